@@ -1,0 +1,1 @@
+//! Diesel's view of the database.

@@ -1,0 +1,1 @@
+//! The JSON API: requests in, clinic functions, responses out.

@@ -1,0 +1,1 @@
+//! A typed client for other tools, with a small command.

@@ -1,0 +1,1 @@
+//! The clinic's rules and records.

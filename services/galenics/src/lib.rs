@@ -1,0 +1,1 @@
+//! The calculations of the trade: pure functions, no input or output.

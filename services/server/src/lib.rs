@@ -1,0 +1,1 @@
+//! The one binary: configuration, start-up and commands.

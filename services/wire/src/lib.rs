@@ -1,0 +1,1 @@
+//! The types that travel between the service and its callers.
