@@ -1,1 +1,19 @@
-//! The types that travel between the service and its callers.
+//! The types that travel between the service and its callers: ids, requests and responses.
+//!
+//! For: the JSON API and the typed client, which share these definitions. May use: serde, utoipa and the
+//! value types. What never happens here: rules, queries, Diesel, HTTP. Requests refuse unknown fields;
+//! decimals and quantities are strings with their unit, as the trade writes them.
+
+pub mod bench;
+pub mod figure;
+pub mod formulary;
+pub mod ids;
+pub mod journal;
+pub mod materials;
+pub mod page;
+pub mod people;
+pub mod policy;
+pub mod problem;
+pub mod recipe;
+pub mod safety;
+mod words;

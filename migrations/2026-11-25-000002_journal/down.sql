@@ -1,0 +1,2 @@
+DROP TABLE event;
+DROP TABLE event_head;

@@ -1,0 +1,322 @@
+//! Batch records, their entries, submission and review.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::ids::{BatchId, EntryId, PersonId, ReviewId, RevisionId};
+use crate::recipe::{MakeFor, Recipe};
+use crate::words::words;
+
+words! {
+    /// Where a batch record stands.
+    BatchState {
+        /// Opened, nothing written yet.
+        Planned = "planned",
+        /// Being made.
+        Making = "making",
+        /// Handed in.
+        Submitted = "submitted",
+        /// Sent back with comments.
+        Returned = "returned",
+        /// Accepted.
+        Accepted = "accepted",
+        /// Rejected.
+        Rejected = "rejected",
+        /// Given up by its maker.
+        Abandoned = "abandoned",
+    }
+}
+
+words! {
+    /// What becomes of the jars.
+    Disposition {
+        /// Made for practice; never given out.
+        PracticeOnly = "practice_only",
+        /// Kept apart until decided.
+        Quarantine = "quarantine",
+        /// Given out.
+        Released = "released",
+        /// Called back.
+        Recalled = "recalled",
+        /// Thrown away.
+        Discarded = "discarded",
+    }
+}
+
+words! {
+    /// What an entry records.
+    EntryKind {
+        /// What was really weighed of a line: `line`, `quantity`, `lot`.
+        Weighing = "weighing",
+        /// A temperature: `step`, `quantity`.
+        Temperature = "temperature",
+        /// What it looked like: `note`, with `step` or `line` if wanted.
+        Observation = "observation",
+        /// A step was done: `step`.
+        StepDone = "step_done",
+        /// What came out: `quantity`.
+        Yield = "yield",
+    }
+}
+
+/// Opening a batch record from a released recipe.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewBatch {
+    /// The approved revision.
+    pub revision: RevisionId,
+    /// For what quantity.
+    #[serde(default)]
+    pub make_for: MakeFor,
+}
+
+/// A new entry.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewEntry {
+    /// What it records.
+    pub kind: EntryKind,
+    /// The line: phase and line, counted from 1.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "1.1")]
+    pub line: Option<String>,
+    /// The step, counted from 1.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub step: Option<u16>,
+    /// Amount and unit, or a temperature.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "30.1 g")]
+    pub quantity: Option<String>,
+    /// The lot it came from, as it stands on the container.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "BW-2026-03")]
+    pub lot: Option<String>,
+    /// What was seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// The entry that this one corrects; it stays readable.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub corrects: Option<EntryId>,
+    /// Why; needed with `corrects`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Read the balance before it had settled.")]
+    pub reason: Option<String>,
+}
+
+/// An entry of a batch record.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Entry {
+    /// The entry.
+    pub id: EntryId,
+    /// Its number within the record.
+    pub number: u32,
+    /// What it records.
+    pub kind: EntryKind,
+    /// The line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub line: Option<String>,
+    /// The step.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub step: Option<u32>,
+    /// Amount and unit as typed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quantity: Option<String>,
+    /// The amount in grams.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub grams: Option<String>,
+    /// The temperature in degrees Celsius.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub celsius: Option<String>,
+    /// The lot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// What was seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// The entry that this one corrects.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub corrects: Option<EntryId>,
+    /// Why.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+    /// The entry that corrects this one: it stays readable but no longer counts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub corrected_by: Option<EntryId>,
+    /// Who wrote it.
+    pub by: PersonId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// Set when the cautions had changed and the maker had not acknowledged the change yet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mark: Option<String>,
+}
+
+words! {
+    /// What kind of thing was found.
+    FindingKind {
+        /// A weighing outside the tolerance.
+        OutOfTolerance = "out_of_tolerance",
+        /// A temperature outside what the step says.
+        Temperature = "temperature",
+        /// Something the recipe asks for was not recorded.
+        Missing = "missing",
+        /// More came out than went in, or less than expected.
+        Yield = "yield",
+    }
+}
+
+/// Something in a batch record that differs from what the recipe asks for.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Finding {
+    /// What kind of thing was found.
+    pub kind: FindingKind,
+    /// The line it is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub line: Option<String>,
+    /// The step it is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub step: Option<u32>,
+    /// The entry it is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub entry: Option<EntryId>,
+    /// What was asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub asked: Option<String>,
+    /// What was recorded.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recorded: Option<String>,
+    /// One sentence that says all of it.
+    pub sentence: String,
+    /// Where the tolerance comes from.
+    pub rule: String,
+}
+
+/// Handing a batch record in.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Submit {
+    /// The maker's answer to the comments, when the record had been returned.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "I weighed it again on the other balance.")]
+    pub answer: Option<String>,
+}
+
+/// A submission and what the service found.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Submission {
+    /// Its number within the record.
+    pub number: u32,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// The maker's answer to earlier comments.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub answer: Option<String>,
+    /// What was out of tolerance or missing at that time.
+    pub findings: Vec<Finding>,
+    /// The review that followed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub review: Option<Review>,
+}
+
+words! {
+    /// What a review decides.
+    Verdict {
+        /// Send it back with comments.
+        Return = "return",
+        /// Accept the record.
+        Accept = "accept",
+        /// Reject the record.
+        Reject = "reject",
+    }
+}
+
+/// Reviewing a submitted batch record.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewReview {
+    /// What is decided.
+    pub verdict: Verdict,
+    /// 1 to 4000 characters.
+    #[schema(example = "Careful work. One lot is missing.")]
+    pub summary: String,
+    /// Comments, tied to entries where they belong to one.
+    #[serde(default)]
+    pub comments: Vec<ReviewComment>,
+}
+
+/// A comment of a review.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReviewComment {
+    /// The entry it is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub entry: Option<EntryId>,
+    /// What it says: 1 to 4000 characters.
+    #[schema(example = "Which lot was this?")]
+    pub text: String,
+}
+
+/// A review.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Review {
+    /// The review.
+    pub id: ReviewId,
+    /// Who reviewed.
+    pub reviewer: PersonId,
+    /// What was decided.
+    pub verdict: Verdict,
+    /// In a few words.
+    pub summary: String,
+    /// Comments.
+    pub comments: Vec<ReviewComment>,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// `reviewed by its maker`, where the policy allowed it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+/// A batch record in a list: nothing of what it asked for.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct BatchSummary {
+    /// The batch.
+    pub id: BatchId,
+    /// What stands on the jar.
+    #[schema(example = "2026-0042")]
+    pub number: String,
+    /// The revision it is made from.
+    pub revision: RevisionId,
+    /// Its title.
+    #[schema(example = "Calendula cream")]
+    pub title: String,
+    /// Who makes it.
+    pub maker: PersonId,
+    /// Where the record stands.
+    pub state: BatchState,
+    /// What becomes of the jars.
+    pub disposition: Disposition,
+    /// When it was opened.
+    pub opened_at: DateTime<Utc>,
+}
+
+/// A whole batch record: what was asked for, what was written, what was found, what was said.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct BatchRecord {
+    /// The batch.
+    #[serde(flatten)]
+    pub summary: BatchSummary,
+    /// The version of the clinic's policy it is made under.
+    pub policy_version: u32,
+    /// The recipe as it was released to the maker.
+    pub recipe: Recipe,
+    /// Every entry, corrected ones too.
+    pub entries: Vec<Entry>,
+    /// What is out of tolerance or missing now.
+    pub findings: Vec<Finding>,
+    /// The submissions, each with what was found and the review that followed.
+    pub submissions: Vec<Submission>,
+    /// Set when the cautions have changed since the recipe was released: acknowledge before finishing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub caution_change: Option<String>,
+}

@@ -1,0 +1,361 @@
+//! Libraries, formulas and revisions.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::ids::{FormulaId, HolderId, LibraryId, MaterialId, PersonId, RevisionId};
+use crate::safety::{CautionLevel, CautionSet};
+use crate::words::words;
+
+words! {
+    /// What a preparation is made as; decides which limits and dating rules bind.
+    Regime {
+        /// A cosmetic product.
+        Cosmetic = "cosmetic",
+        /// A herbal medicine.
+        HerbalMedicine = "herbal_medicine",
+        /// A food.
+        Food = "food",
+        /// For teaching only: nothing of it is given to anybody.
+        TeachingOnly = "teaching_only",
+    }
+}
+
+words! {
+    /// Where a revision stands.
+    RevisionState {
+        /// Being written by its author.
+        Draft = "draft",
+        /// Frozen and waiting for a decision.
+        Proposed = "proposed",
+        /// Sent back with a comment; a new draft followed.
+        Returned = "returned",
+        /// May be made.
+        Approved = "approved",
+        /// A later revision took its place.
+        Superseded = "superseded",
+        /// Taken back.
+        Withdrawn = "withdrawn",
+    }
+}
+
+/// A library to be made or changed.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewLibrary {
+    /// 1 to 200 characters; unique in the clinic.
+    #[schema(example = "First-year creams")]
+    pub name: String,
+    /// Up to 2000 characters.
+    #[serde(default)]
+    #[schema(example = "What the first-year cohort makes in its first term.")]
+    pub description: String,
+}
+
+/// A shared set of formulas.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Library {
+    /// The library.
+    pub id: LibraryId,
+    /// Its name.
+    pub name: String,
+    /// What it is for.
+    pub description: String,
+    /// When it was made.
+    pub made_at: DateTime<Utc>,
+}
+
+/// A member of a library.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Member {
+    /// The person or API client.
+    pub holder: HolderId,
+    /// Its name.
+    pub name: String,
+    /// `person` or `api_client`.
+    pub kind: String,
+    /// Since when.
+    pub added_at: DateTime<Utc>,
+}
+
+/// One material or intermediate preparation in a phase.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Line {
+    /// A material by name, synonym or id. Either this or `formula`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "yellow beeswax")]
+    pub material: Option<String>,
+    /// An approved formula by title or id (of the formula or of one approved revision). Either this or `material`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub formula: Option<String>,
+    /// The amount as the trade writes it: `80 g`, `0.4 %`, `1 cup`, `2 parts`, `1:5`, `q.s. 1000 g`.
+    #[schema(example = "80 g")]
+    pub amount: String,
+    /// What the line is for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "emulsifier")]
+    pub function: Option<String>,
+}
+
+/// A phase of a formula.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Phase {
+    /// Such as `oil phase`, `water phase`, `cool-down phase`.
+    #[schema(example = "oil phase")]
+    pub name: String,
+    /// The lines, in the order they are weighed.
+    pub lines: Vec<Line>,
+}
+
+/// One step of the method.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Step {
+    /// What is done.
+    #[serde(rename = "do")]
+    #[schema(example = "Melt the wax in the oil over hot water")]
+    pub do_: String,
+    /// The phase it is done to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "oil phase")]
+    pub phase: Option<String>,
+    /// `70 C`, `70 C at most`, `40 C at least`, each with `, phases within 5 C` behind it if wanted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "70 C at most")]
+    pub temperature: Option<String>,
+    /// A point where the maker confirms before going on.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub hold: bool,
+}
+
+/// A caution that the author sets.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OwnCaution {
+    /// How strongly it binds.
+    pub level: CautionLevel,
+    /// What it says: 1 to 1000 characters, without amounts of the formula (it is shown before the gate).
+    #[schema(example = "For external use only.")]
+    pub text: String,
+}
+
+/// What the label says besides what is computed. Shown before the gate.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LabelText {
+    /// How it is used.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    #[schema(example = "Apply thinly to intact skin. Patch-test first.")]
+    pub directions: String,
+    /// How it is kept.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    #[schema(example = "Keep cool and dark, in a closed jar.")]
+    pub storage: String,
+    /// The container.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    #[schema(example = "dark glass jar")]
+    pub container: String,
+}
+
+/// A formula as its author writes it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FormulaContent {
+    /// 1 to 200 characters.
+    #[schema(example = "Calendula cream")]
+    pub title: String,
+    /// The kind of preparation, such as `cream`, `ointment`, `infused oil`.
+    #[schema(example = "cream")]
+    pub preparation: String,
+    /// Where and how it is used, such as `on intact skin, leave-on`.
+    #[schema(example = "on intact skin, leave-on")]
+    pub route: String,
+    /// What it is made as.
+    pub regime: Regime,
+    /// What it yields, as text (`about 1000 g`) or as what remains after pressing or straining (`850 g`).
+    #[serde(rename = "yield", default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "about 1000 g")]
+    pub yield_: Option<String>,
+    /// The phases, each with its lines.
+    pub phases: Vec<Phase>,
+    /// The method, step by step.
+    pub method: Vec<Step>,
+    /// The author's own cautions; those of materials, kind and route are added by the service.
+    #[serde(default)]
+    pub cautions: Vec<OwnCaution>,
+    /// What the label says.
+    #[serde(default)]
+    pub label: LabelText,
+}
+
+/// A formula to be added to a library, with its first draft.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewFormula {
+    /// The draft.
+    pub content: FormulaContent,
+}
+
+/// A further revision of a formula.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewRevision {
+    /// The draft.
+    pub content: FormulaContent,
+}
+
+/// A formula in a list.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct FormulaSummary {
+    /// The formula.
+    pub id: FormulaId,
+    /// The library it is in.
+    pub library: LibraryId,
+    /// Its title.
+    #[schema(example = "Calendula cream")]
+    pub title: String,
+    /// The kind of preparation.
+    #[schema(example = "cream")]
+    pub preparation: String,
+    /// The revision that may be made, if any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub approved_revision: Option<RevisionId>,
+}
+
+/// A formula with its revisions, newest first.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Formula {
+    /// The formula.
+    #[serde(flatten)]
+    pub summary: FormulaSummary,
+    /// Its revisions, newest first; another author's draft is not listed.
+    pub revisions: Vec<RevisionSummary>,
+}
+
+/// A revision in a list.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct RevisionSummary {
+    /// The revision.
+    pub id: RevisionId,
+    /// Its number, counted from 1 within the formula.
+    pub number: u32,
+    /// Where it stands.
+    pub state: RevisionState,
+    /// Its author.
+    pub author: PersonId,
+}
+
+/// An ingredient by name: what may be seen before the gate.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct IngredientName {
+    /// The phase.
+    #[schema(example = "oil phase")]
+    pub phase: String,
+    /// The ingredient's name.
+    #[schema(example = "yellow beeswax")]
+    pub name: String,
+    /// What it is for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub function: Option<String>,
+    /// Set when it is a material.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub material: Option<MaterialId>,
+    /// Set when it is itself made by a formula: the nested revision.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nested_revision: Option<RevisionId>,
+}
+
+/// What may be seen of a revision before the gate: everything but amounts and method.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Revision {
+    /// The revision.
+    pub id: RevisionId,
+    /// The formula.
+    pub formula: FormulaId,
+    /// The library.
+    pub library: LibraryId,
+    /// Its number, counted from 1 within the formula.
+    pub number: u32,
+    /// Where it stands.
+    pub state: RevisionState,
+    /// Its title.
+    #[schema(example = "Calendula cream")]
+    pub title: String,
+    /// The kind of preparation.
+    #[schema(example = "cream")]
+    pub preparation: String,
+    /// Where and how it is used.
+    #[schema(example = "on intact skin, leave-on")]
+    pub route: String,
+    /// What it is made as.
+    pub regime: Regime,
+    /// Who wrote it.
+    pub author: PersonId,
+    /// SHA-256 of the frozen content; absent while it is a draft.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub digest: Option<String>,
+    /// Who decided about it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub decided_by: Option<PersonId>,
+    /// When.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub decided_at: Option<DateTime<Utc>>,
+    /// `approved by its author`, where the policy allowed it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub approval_note: Option<String>,
+    /// The ingredients in order, without amounts; empty while it is a draft.
+    pub ingredients: Vec<IngredientName>,
+    /// The caution set; absent while it is a draft.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub caution_set: Option<CautionSet>,
+    /// Where the recipe is read once the cautions are acknowledged.
+    #[schema(example = "/v1/revisions/0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e80/recipe")]
+    pub recipe: String,
+}
+
+words! {
+    /// What is decided about a proposed revision.
+    Decision {
+        /// Send it back with a comment; a new draft follows for the author.
+        Return = "return",
+        /// It may be made.
+        Approve = "approve",
+    }
+}
+
+/// Deciding about a proposed revision.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Decide {
+    /// What is decided.
+    pub decision: Decision,
+    /// Needed when returning, and when an author approves alone where the policy allows it: 1 to 4000 characters.
+    #[serde(default)]
+    #[schema(example = "Please say how long to stir.")]
+    pub comment: String,
+}
+
+/// Taking an approved revision back.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Withdraw {
+    /// Why: 1 to 4000 characters.
+    #[schema(example = "A better way to keep the water phase is in work.")]
+    pub reason: String,
+}
+
+/// A comment given with a decision. Free text may name amounts, so it is behind the gate.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct RevisionComment {
+    /// Who wrote it.
+    pub by: PersonId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// `return`, `approve` or `withdraw`.
+    pub decision: String,
+    /// What it says.
+    pub comment: String,
+}

@@ -1,0 +1,67 @@
+//! Ids: one type per kind of thing, so that one cannot be passed for another. All are UUIDv7 and sort by time.
+
+/// Defines an id type over a UUID.
+macro_rules! id {
+    ($($(#[$meta:meta])* $name:ident),+ $(,)?) => {$(
+        $(#[$meta])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
+            utoipa::ToSchema)]
+        #[serde(transparent)]
+        #[schema(value_type = uuid::Uuid, format = Uuid, example = "0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e80")]
+        pub struct $name(pub uuid::Uuid);
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                self.0.fmt(f)
+            }
+        }
+
+        impl std::str::FromStr for $name {
+            type Err = uuid::Error;
+            fn from_str(text: &str) -> Result<Self, Self::Err> {
+                text.parse().map(Self)
+            }
+        }
+    )+};
+}
+
+id! {
+    /// A person with an account.
+    PersonId,
+    /// Another tool with a key.
+    ApiClientId,
+    /// Whoever may hold a membership or an acknowledgement: a person or an API client.
+    HolderId,
+    /// One signed-in session.
+    SessionId,
+    /// One entry of the materia medica.
+    MaterialId,
+    /// A shared set of formulas.
+    LibraryId,
+    /// A formula, whatever its revisions.
+    FormulaId,
+    /// One revision of a formula.
+    RevisionId,
+    /// One given acknowledgement.
+    AcknowledgementId,
+    /// One batch record.
+    BatchId,
+    /// One entry of a batch record.
+    EntryId,
+    /// One review of a submitted batch record.
+    ReviewId,
+    /// One event of the journal.
+    EventId,
+}
+
+impl From<PersonId> for HolderId {
+    fn from(id: PersonId) -> Self {
+        Self(id.0)
+    }
+}
+
+impl From<ApiClientId> for HolderId {
+    fn from(id: ApiClientId) -> Self {
+        Self(id.0)
+    }
+}

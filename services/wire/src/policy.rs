@@ -1,0 +1,61 @@
+//! The clinic's own rules.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::words::words;
+
+words! {
+    /// Which cups, spoons and fluid ounces are meant when an amount does not say.
+    Customary {
+        /// United States customary measures.
+        Us = "us",
+        /// Imperial measures.
+        Imperial = "imperial",
+        /// Metric cup of 250 mL and spoons of 5 and 15 mL.
+        Metric = "metric",
+    }
+}
+
+/// The rules that are in force, or a new version of them.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PolicyContent {
+    /// The clinic's name, as it stands on labels.
+    pub clinic_name: String,
+    /// The notice that stands on every page and label with a recipe.
+    pub notice: String,
+    /// The clinic's time zone (IANA name).
+    #[schema(example = "Europe/Berlin")]
+    pub time_zone: String,
+    /// The currency of prices (ISO 4217).
+    #[schema(example = "EUR")]
+    pub currency: String,
+    /// Which household measures are meant when an amount does not say.
+    pub customary: Customary,
+    /// Whether an approval needs a second person. Switch it off only in a clinic with one instructor.
+    pub second_person: bool,
+    /// How many days an acknowledgement lasts: 1 to 3650.
+    #[schema(example = 180)]
+    pub acknowledgement_days: u16,
+    /// How far a weighing may be from what was asked, in per cent.
+    #[schema(example = "2")]
+    pub tolerance_percent: String,
+    /// The same for lines whose function is active or preservative.
+    #[schema(example = "1")]
+    pub active_tolerance_percent: String,
+    /// Why the rules were changed.
+    pub reason: String,
+}
+
+/// A version of the clinic's rules.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Policy {
+    /// The version; a batch names the one it was made under.
+    pub version: u32,
+    /// The rules.
+    pub content: PolicyContent,
+    /// When they came into force.
+    pub made_at: DateTime<Utc>,
+}

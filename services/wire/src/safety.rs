@@ -1,0 +1,114 @@
+//! Cautions and their acknowledgement.
+
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::ids::{AcknowledgementId, ApiClientId, HolderId, PersonId, RevisionId};
+use crate::words::words;
+
+words! {
+    /// How strongly a caution binds.
+    CautionLevel {
+        /// Shown.
+        Note = "note",
+        /// Acknowledged with the set.
+        Caution = "caution",
+        /// Acknowledged on its own.
+        Contraindication = "contraindication",
+        /// Blocks approval until it is resolved.
+        Stop = "stop",
+    }
+}
+
+words! {
+    /// What an acknowledgement opens the gate for.
+    Purpose {
+        /// An approved revision, to be made.
+        Make = "make",
+        /// Any state, for those who decide about it: never for making.
+        Decide = "decide",
+    }
+}
+
+/// One caution of a revision.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Caution {
+    /// The caution's stable name.
+    #[schema(example = "beeswax-allergy-bee-products")]
+    pub key: String,
+    /// The version of its text.
+    pub text_version: u32,
+    /// How strongly it binds.
+    pub level: CautionLevel,
+    /// The language of the text (BCP 47).
+    #[schema(example = "en")]
+    pub language: String,
+    /// What it says.
+    #[schema(example = "For external use only.")]
+    pub text: String,
+    /// Where it comes from.
+    pub source: String,
+    /// `verified`, `from memory` or `common practice`.
+    pub status: String,
+    /// Why it is there: paths from the formula down to what brought it.
+    #[schema(example = json!(["infused oil of calendula > Calendula officinalis"]))]
+    pub origins: Vec<String>,
+}
+
+/// The caution set of a revision.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct CautionSet {
+    /// The revision.
+    pub revision: RevisionId,
+    /// Names the set in an acknowledgement: SHA-256 over the sorted id, text version and level of every
+    /// caution of level `caution` and above.
+    #[schema(example = "7f83b1657ff1fc53b92dc18148a1d65dfc2d4b1fa3d677284addd200126d9069")]
+    pub digest: String,
+    /// The cautions, strongest first.
+    pub cautions: Vec<Caution>,
+    /// The clinic's notice, which goes with every recipe.
+    pub notice: String,
+}
+
+/// Acknowledging a caution set.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Acknowledge {
+    /// The digest of the caution set that was read; a set that changed meanwhile is refused.
+    #[schema(example = "7f83b1657ff1fc53b92dc18148a1d65dfc2d4b1fa3d677284addd200126d9069")]
+    pub caution_set: String,
+    /// The key of every contraindication in the set, each acknowledged on its own.
+    #[serde(default)]
+    pub contraindications: Vec<String>,
+    /// Set by the responsible person to acknowledge for an API client.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub for_api_client: Option<ApiClientId>,
+}
+
+/// A given acknowledgement.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Acknowledgement {
+    /// The acknowledgement.
+    pub id: AcknowledgementId,
+    /// For whom it opens the gate.
+    pub holder: HolderId,
+    /// The person who answers for it.
+    pub given_by: PersonId,
+    /// The revision.
+    pub revision: RevisionId,
+    /// The revision's digest.
+    pub revision_digest: String,
+    /// What it opens the gate for.
+    pub purpose: Purpose,
+    /// The set that was acknowledged, with the texts as they were shown.
+    pub caution_set: CautionSet,
+    /// The contraindications that were acknowledged each on its own.
+    pub contraindications: Vec<String>,
+    /// When it was given.
+    pub at: DateTime<Utc>,
+    /// When it ends, unless something ends it before.
+    pub valid_until: DateTime<Utc>,
+    /// Whether it opens the gate now.
+    pub open: bool,
+}
