@@ -1,7 +1,8 @@
 # shellcheck shell=bash
 # The checkout's own database, as `deploy/up`, `deploy/postgres`, `deploy/backup` and `deploy/restore` use it:
-# one cluster in home_dir/data, one lock, one mark that says it should stay up. Needs postgres.sh.
+# one cluster in home_dir/data, one lock, one mark that says it should stay up. Needs postgres.sh, which sets home_dir.
 # Sets: data.
+# shellcheck disable=SC2154
 
 data=''
 

@@ -98,13 +98,19 @@ find_postgres() {
   while read -r dir; do
     if take_postgres "$dir"; then return; fi
   done < <(printf '%s\n' /usr/lib/postgresql/*/bin | sort -rV)
-  if take_unpacked_postgres; then return; fi
-
+  # One at a time: the tests and `up` may both be looking for it.
+  exec 8>"$home_dir/unpack.lock"
+  flock 8
+  if take_unpacked_postgres; then
+    exec 8>&-
+    return
+  fi
   say "No PostgreSQL server${pg_wanted:+ of version $pg_wanted} is installed; unpacking Debian's into $home_dir/postgres (nothing is installed)."
   # The compiler of queries (LLVM, z3) is four fifths of the download and is switched off, see write_settings.
   if unpack_debian "$home_dir/postgres" '^(lib.*|postgresql(-client)?-[0-9]+)$' \
     '^(lib.*-perl|libperl.*|libllvm.*|libz3.*)$' "postgresql${pg_wanted:+-$pg_wanted}" &&
     take_unpacked_postgres; then
+    exec 8>&-
     return
   fi
   rm -rf "$home_dir/postgres.part"
@@ -157,6 +163,8 @@ init_cluster() {
   local data=$1 log
   shift
   if as_cluster_user test -e "$data/PG_VERSION"; then return; fi
+  [ ! -e "$data" ] || fail "$data is there but is no cluster that ${pg_user:-$(id -un)} can read." \
+    "Run this as the user who made it, or move it away."
   log=$(mktemp)
   rm -rf "$data.part"
   # Made under another name first: an interrupted initdb leaves nothing that looks like a cluster.
@@ -172,7 +180,7 @@ init_cluster() {
   rm -f "$log"
   # shellcheck disable=SC2016 # the inner shell expands it
   as_cluster_user sh -c 'echo "include '\''stillroom.conf'\''" >>"$1/postgresql.conf"' _ "$data.part"
-  mv "$data.part" "$data"
+  mv -T "$data.part" "$data"
 }
 
 # Writes as the cluster's user: as root we follow no link that someone else could have laid there.

@@ -23,9 +23,9 @@ attend() {
   return "$status"
 }
 
-# Asks the current child, with all that it started, to end; after $1 tenths of a second insists.
+# Asks the current child, with all that it started, to end; after half a minute insists.
 stop_child() {
-  local tenths=${1:-300} group=$child
+  local tenths=300 group=$child
   [ -n "$group" ] || return 0
   child=
   kill -TERM -- "-$group" 2>/dev/null || true
