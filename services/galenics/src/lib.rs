@@ -1,1 +1,73 @@
 //! The calculations of the trade: pure functions, no input or output.
+//!
+//! # What it is for
+//! What a trained compounder works out on paper: what a formula comes to, what to weigh for twelve jars, how
+//! much water brings a spirit to strength, whether a share of an essential oil may stay on the skin, how long
+//! a jar may be kept. Every result explains itself ([`explain`]): the rule that made it, what went in, and
+//! where the rule and its constants come from.
+//!
+//! # What it may use
+//! Decimals and dates. It knows no other crate of the house; everyone above may use it.
+//!
+//! # What never happens in it
+//! No files, network, database, clock, randomness or logging. No panic, and no number that is not a number:
+//! constructors refuse what cannot be, and every operation is checked. No guess: a missing density, limit or
+//! assay makes the figures that need it *unknown*, with the name of what is missing.
+//!
+//! # How it is laid out
+//! | module | noun |
+//! |---|---|
+//! | [`quantity`], [`amount`] | what people type, kept as typed beside its meaning |
+//! | [`measure`], [`unit`] | grams, millilitres, degrees, shares, densities; exact factors |
+//! | [`material`], [`preparation`], [`formula`] | what a formula is |
+//! | [`evaluation`] | what a formula comes to |
+//! | [`scale`], [`balance`] | what to weigh |
+//! | [`explain`] | a figure that can explain itself |
+//!
+//! ```
+//! use std::sync::Arc;
+//! use galenics::{Amount, Formula, Ingredient, Line, MaterialFacts, MaterialKind, Preparation, evaluate};
+//!
+//! let line = |name: &'static str, kind, amount: &str| {
+//!     let facts = MaterialFacts::new(name, name, kind);
+//!     Amount::parse(amount).map(|amount| Line::new(Ingredient::Material(Arc::new(facts)), amount))
+//! };
+//! let salve = Formula::new("salve", "Plain salve", Preparation::Salve).with_phase(
+//!     "oil phase",
+//!     vec![
+//!         line("yellow beeswax", MaterialKind::Wax, "1 oz")?,
+//!         line("olive oil", MaterialKind::FixedOil, "200 g")?,
+//!     ],
+//! );
+//! let evaluation = evaluate(&salve).expect("nothing is wrong with it");
+//! assert_eq!(evaluation.product.sentence(), "all lines together are 228.35 g");
+//! # Ok::<(), galenics::AmountError>(())
+//! ```
+
+pub mod amount;
+pub mod explain;
+pub mod formula;
+pub mod material;
+pub mod measure;
+pub mod number;
+pub mod preparation;
+pub mod quantity;
+mod text;
+pub mod unit;
+pub mod units;
+mod words;
+
+pub use amount::{Amount, AmountError, AmountKind, Basis};
+pub use explain::{Figure, Input, Rule, Source, Sourced, Status, Unknown, Value};
+pub use formula::{
+    ExtractBasis, Fate, Formula, FormulaProblem, Ingredient, Line, Location, Phase, ProblemKind, Yield,
+};
+pub use material::{Function, HerbState, MaterialFacts, MaterialKind};
+pub use measure::{Density, Fraction, Mass, MeasureError, Temperature, Volume};
+pub use number::NumberError;
+pub use preparation::Preparation;
+pub use quantity::{Measure, Part, Quantity, QuantityError};
+pub use rust_decimal::Decimal;
+pub use text::Text;
+pub use unit::{Customary, Dimension, Unit};
+pub use words::UnknownWord;

@@ -1,0 +1,486 @@
+//! A number that can explain itself.
+//!
+//! A [`Figure`] is a computed value together with the [`Rule`] that made it, the inputs that went into the
+//! rule, the source of the rule or of its constants, and, where it rests on other figures, those figures: a
+//! tree. It costs one allocation to make and a reference count to copy; the sentence for a person is only
+//! written when somebody asks for it or when the figure is turned into JSON.
+//!
+//! A figure that cannot be known holds an [`Unknown`] that says what is missing. It is never a guess.
+
+use std::{fmt, sync::Arc};
+
+use rust_decimal::Decimal;
+use serde::{Serialize, Serializer, ser::SerializeStruct};
+
+use crate::{Text, number::significant, words::words};
+
+words! {
+    /// How far a source can be trusted.
+    Status, "status" {
+        /// Read in a published standard, law, table or handbook.
+        Verified = "verified",
+        /// Remembered, not looked up: never shown as if it were law.
+        FromMemory = "from memory",
+        /// A habit of the trade without an authority.
+        CommonPractice = "common practice",
+        /// Arithmetic or a definition, which needs no authority.
+        Definition = "definition",
+        /// Entered or measured by the clinic.
+        Entered = "entered by the clinic",
+    }
+}
+
+/// Where a rule or a constant comes from.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize)]
+pub struct Source {
+    /// The standard, law, table or page.
+    pub text: Text,
+    /// How far it can be trusted.
+    pub status: Status,
+}
+
+impl Source {
+    /// A source that is part of the program.
+    #[must_use]
+    pub const fn fixed(text: &'static str, status: Status) -> Self {
+        Self { text: Text::fixed(text), status }
+    }
+
+    /// A source given at run time.
+    pub fn new(text: impl Into<Text>, status: Status) -> Self {
+        Self { text: text.into(), status }
+    }
+}
+
+/// A value and where it comes from.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize)]
+pub struct Sourced<T> {
+    /// The value.
+    pub value: T,
+    /// Where it comes from.
+    pub source: Source,
+}
+
+impl<T> Sourced<T> {
+    /// A value from a source.
+    pub fn new(value: T, source: Source) -> Self {
+        Self { value, source }
+    }
+
+    /// A value that the clinic entered or measured.
+    pub fn entered(value: T) -> Self {
+        Self { value, source: Source::fixed("entered by the clinic", Status::Entered) }
+    }
+}
+
+/// A rule of calculation: a stable key, a sentence with places for the inputs, and its source.
+#[derive(Debug)]
+pub struct Rule {
+    /// A stable name in snake case, for tools.
+    pub key: &'static str,
+    /// A sentence in which `{name}` stands for the input of that name and `{=}` for the result.
+    pub says: &'static str,
+    /// Where the rule comes from.
+    pub source: Source,
+}
+
+impl Rule {
+    /// A rule that is arithmetic or a definition.
+    #[must_use]
+    pub const fn definition(key: &'static str, says: &'static str) -> Self {
+        Self { key, says, source: Source::fixed("definition", Status::Definition) }
+    }
+
+    /// A rule with a source.
+    #[must_use]
+    pub const fn new(key: &'static str, says: &'static str, source: Source) -> Self {
+        Self { key, says, source }
+    }
+}
+
+/// What is missing where a figure cannot be known.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unknown(Arc<[Text]>);
+
+impl Unknown {
+    /// One missing thing, such as "density of rose oil".
+    pub fn of(missing: impl Into<Text>) -> Self {
+        Self([missing.into()].into())
+    }
+
+    /// What is missing, each once.
+    #[must_use]
+    pub fn missing(&self) -> &[Text] {
+        &self.0
+    }
+
+    /// All that either misses, each once.
+    #[must_use]
+    pub fn and(&self, other: &Self) -> Self {
+        let mut all = self.0.to_vec();
+        for missing in other.missing() {
+            if !all.contains(missing) {
+                all.push(missing.clone());
+            }
+        }
+        Self(all.into())
+    }
+}
+
+impl fmt::Display for Unknown {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("unknown: ")?;
+        for (at, missing) in self.0.iter().enumerate() {
+            if at > 0 {
+                f.write_str("; ")?;
+            }
+            f.write_str(missing)?;
+        }
+        Ok(())
+    }
+}
+
+/// What a figure answers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Value {
+    /// A number in the figure's unit.
+    Number(Decimal),
+    /// An answer in words, where the question is not one of quantity.
+    Words(Text),
+    /// It cannot be known, and why.
+    Unknown(Unknown),
+}
+
+/// What went into a rule.
+#[derive(Debug, Clone)]
+pub enum Input {
+    /// A number with its unit.
+    Number {
+        /// The name by which the rule's sentence calls it.
+        name: Text,
+        /// The number.
+        value: Decimal,
+        /// Its unit.
+        unit: &'static str,
+    },
+    /// A word or a name.
+    Words {
+        /// The name by which the rule's sentence calls it.
+        name: Text,
+        /// The words.
+        value: Text,
+    },
+    /// A constant with a source of its own.
+    Constant {
+        /// The name by which the rule's sentence calls it.
+        name: Text,
+        /// The number.
+        value: Decimal,
+        /// Its unit.
+        unit: &'static str,
+        /// Where it comes from.
+        source: Source,
+    },
+    /// Another figure.
+    Figure {
+        /// The name by which the rule's sentence calls it.
+        name: Text,
+        /// The figure.
+        figure: Figure,
+    },
+}
+
+impl Input {
+    /// A number with its unit.
+    pub fn number(name: impl Into<Text>, value: Decimal, unit: &'static str) -> Self {
+        Self::Number { name: name.into(), value, unit }
+    }
+
+    /// A word or a name.
+    pub fn words(name: impl Into<Text>, value: impl Into<Text>) -> Self {
+        Self::Words { name: name.into(), value: value.into() }
+    }
+
+    /// A constant with a source of its own.
+    pub fn constant(name: impl Into<Text>, value: Decimal, unit: &'static str, source: Source) -> Self {
+        Self::Constant { name: name.into(), value, unit, source }
+    }
+
+    /// Another figure.
+    pub fn figure(name: impl Into<Text>, figure: &Figure) -> Self {
+        Self::Figure { name: name.into(), figure: figure.clone() }
+    }
+
+    /// The name by which the rule's sentence calls it.
+    #[must_use]
+    pub fn name(&self) -> &Text {
+        match self {
+            Self::Number { name, .. }
+            | Self::Words { name, .. }
+            | Self::Constant { name, .. }
+            | Self::Figure { name, .. } => name,
+        }
+    }
+}
+
+impl fmt::Display for Input {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Number { value, unit, .. } | Self::Constant { value, unit, .. } => shown(f, *value, unit),
+            Self::Words { value, .. } => f.write_str(value),
+            Self::Figure { figure, .. } => fmt::Display::fmt(figure, f),
+        }
+    }
+}
+
+/// Writes a number to six significant digits with its unit; a fraction is written as per cent.
+fn shown(f: &mut fmt::Formatter<'_>, value: Decimal, unit: &str) -> fmt::Result {
+    match unit {
+        "" => write!(f, "{}", significant(value, 6)),
+        crate::units::SHARE_OF_MASS | crate::units::SHARE_OF_VOLUME | crate::units::SHARE => {
+            let percent = value.checked_mul(crate::number::HUNDRED).unwrap_or(value);
+            let basis = unit.strip_prefix("fraction").unwrap_or("");
+            write!(f, "{} %{basis}", significant(percent, 6))
+        }
+        _ => write!(f, "{} {unit}", significant(value, 6)),
+    }
+}
+
+/// A computed value that can explain itself. Cheap to copy.
+#[derive(Clone)]
+pub struct Figure(Arc<Inner>);
+
+struct Inner {
+    value: Value,
+    unit: &'static str,
+    rule: &'static Rule,
+    inputs: Vec<Input>,
+}
+
+impl Figure {
+    /// A number in a unit, by a rule from its inputs.
+    #[must_use]
+    pub fn number(value: Decimal, unit: &'static str, rule: &'static Rule, inputs: Vec<Input>) -> Self {
+        Self(Arc::new(Inner { value: Value::Number(value), unit, rule, inputs }))
+    }
+
+    /// An answer in words.
+    pub fn words(answer: impl Into<Text>, rule: &'static Rule, inputs: Vec<Input>) -> Self {
+        Self(Arc::new(Inner { value: Value::Words(answer.into()), unit: "", rule, inputs }))
+    }
+
+    /// A figure that cannot be known.
+    #[must_use]
+    pub fn unknown_for(unknown: Unknown, unit: &'static str, rule: &'static Rule, inputs: Vec<Input>) -> Self {
+        Self(Arc::new(Inner { value: Value::Unknown(unknown), unit, rule, inputs }))
+    }
+
+    /// A number where there is one, else what is missing.
+    #[must_use]
+    pub fn from_result(
+        value: Result<Decimal, Unknown>,
+        unit: &'static str,
+        rule: &'static Rule,
+        inputs: Vec<Input>,
+    ) -> Self {
+        match value {
+            Ok(value) => Self::number(value, unit, rule, inputs),
+            Err(unknown) => Self::unknown_for(unknown, unit, rule, inputs),
+        }
+    }
+
+    /// The number, where there is one.
+    #[must_use]
+    pub fn value(&self) -> Option<Decimal> {
+        match &self.0.value {
+            Value::Number(value) => Some(*value),
+            Value::Words(_) | Value::Unknown(_) => None,
+        }
+    }
+
+    /// The answer in words, where it is one.
+    #[must_use]
+    pub fn answer(&self) -> Option<&Text> {
+        match &self.0.value {
+            Value::Words(words) => Some(words),
+            Value::Number(_) | Value::Unknown(_) => None,
+        }
+    }
+
+    /// What is missing, where the figure cannot be known.
+    #[must_use]
+    pub fn unknown(&self) -> Option<&Unknown> {
+        match &self.0.value {
+            Value::Unknown(unknown) => Some(unknown),
+            Value::Number(_) | Value::Words(_) => None,
+        }
+    }
+
+    /// The number, or what is missing. Words count as missing a number.
+    ///
+    /// # Errors
+    /// What is missing.
+    pub fn known(&self) -> Result<Decimal, Unknown> {
+        match &self.0.value {
+            Value::Number(value) => Ok(*value),
+            Value::Words(words) => Err(Unknown::of(words.clone())),
+            Value::Unknown(unknown) => Err(unknown.clone()),
+        }
+    }
+
+    /// The unit: one of [`crate::units`] or the sign of a [`crate::Unit`].
+    #[must_use]
+    pub fn unit(&self) -> &'static str {
+        self.0.unit
+    }
+
+    /// The rule that made it.
+    #[must_use]
+    pub fn rule(&self) -> &'static Rule {
+        self.0.rule
+    }
+
+    /// What went into the rule.
+    #[must_use]
+    pub fn inputs(&self) -> &[Input] {
+        &self.0.inputs
+    }
+
+    /// Where the rule comes from.
+    #[must_use]
+    pub fn source(&self) -> &'static Source {
+        &self.0.rule.source
+    }
+
+    /// One short sentence for a person. Numbers in it are rounded to six significant digits; the value is not.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        if let Value::Unknown(unknown) = &self.0.value {
+            return unknown.to_string();
+        }
+        let mut out = String::with_capacity(self.0.rule.says.len() + 40);
+        let mut rest = self.0.rule.says;
+        while let Some((before, after)) = rest.split_once('{') {
+            out.push_str(before);
+            let Some((name, tail)) = after.split_once('}') else {
+                out.push_str(after);
+                return out;
+            };
+            if name == "=" {
+                out.push_str(&self.to_string());
+            } else if let Some(input) = self.0.inputs.iter().find(|input| input.name().as_str() == name) {
+                out.push_str(&input.to_string());
+            } else {
+                out.push_str(name);
+            }
+            rest = tail;
+        }
+        out.push_str(rest);
+        out
+    }
+}
+
+impl fmt::Display for Figure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.0.value {
+            Value::Number(value) => shown(f, *value, self.0.unit),
+            Value::Words(words) => f.write_str(words),
+            Value::Unknown(unknown) => fmt::Display::fmt(unknown, f),
+        }
+    }
+}
+
+impl fmt::Debug for Figure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Figure({} by {})", self, self.0.rule.key)
+    }
+}
+
+/// A decimal written as text without trailing zeros.
+struct Written(Decimal);
+
+impl Serialize for Written {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(&self.0.normalize())
+    }
+}
+
+impl Serialize for Figure {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut out = serializer.serialize_struct("Figure", 7)?;
+        match &self.0.value {
+            Value::Number(value) => out.serialize_field("value", &Written(*value))?,
+            Value::Words(words) => out.serialize_field("value", words)?,
+            Value::Unknown(unknown) => {
+                out.serialize_field("value", &None::<&str>)?;
+                out.serialize_field("unknown", unknown.missing())?;
+            }
+        }
+        out.serialize_field("unit", self.0.unit)?;
+        out.serialize_field("rule", self.0.rule.key)?;
+        out.serialize_field("sentence", &self.sentence())?;
+        out.serialize_field("inputs", &self.0.inputs)?;
+        out.serialize_field("source", &self.0.rule.source)?;
+        out.end()
+    }
+}
+
+impl Serialize for Input {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut out = serializer.serialize_struct("Input", 4)?;
+        out.serialize_field("name", self.name())?;
+        match self {
+            Self::Number { value, unit, .. } => {
+                out.serialize_field("value", &Written(*value))?;
+                out.serialize_field("unit", unit)?;
+            }
+            Self::Words { value, .. } => out.serialize_field("value", value)?,
+            Self::Constant { value, unit, source, .. } => {
+                out.serialize_field("value", &Written(*value))?;
+                out.serialize_field("unit", unit)?;
+                out.serialize_field("source", source)?;
+            }
+            Self::Figure { figure, .. } => out.serialize_field("figure", figure)?,
+        }
+        out.end()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units;
+    use crate::number::dec;
+
+    static GROSS: Rule =
+        Rule::definition("gross_from_net", "{net} after losing {loss} takes {=} at the start");
+
+    #[test]
+    fn a_figure_explains_itself_in_a_sentence_and_in_json() {
+        let figure = Figure::number(
+            dec("375.000"),
+            units::GRAM,
+            &GROSS,
+            vec![Input::number("net", dec("360"), units::GRAM), Input::number("loss", dec("0.04"), units::SHARE)],
+        );
+        assert_eq!(figure.sentence(), "360 g after losing 4 % takes 375 g at the start");
+        let json = serde_json::to_value(&figure).unwrap();
+        assert_eq!(json["value"], "375");
+        assert_eq!(json["unit"], "g");
+        assert_eq!(json["rule"], "gross_from_net");
+        assert_eq!(json["inputs"][1]["value"], "0.04");
+        assert_eq!(json["source"]["status"], "definition");
+    }
+
+    #[test]
+    fn what_is_missing_is_named_once_and_never_guessed() {
+        let one = Unknown::of("density of rose oil");
+        let both = one.and(&Unknown::of("density of honey")).and(&one);
+        let figure = Figure::unknown_for(both, units::GRAM, &GROSS, vec![]);
+        assert_eq!(figure.value(), None);
+        assert_eq!(figure.sentence(), "unknown: density of rose oil; density of honey");
+        let json = serde_json::to_value(&figure).unwrap();
+        assert!(json["value"].is_null());
+        assert_eq!(json["unknown"][1], "density of honey");
+    }
+}

@@ -1,0 +1,336 @@
+//! The formula as the calculations see it: phases of lines, each a material or another formula, with an
+//! amount as the trade writes it.
+
+use std::{fmt, sync::Arc};
+
+use thiserror::Error;
+
+use crate::{
+    Amount, Density, Function, MaterialFacts, Preparation, Quantity, QuantityError, Sourced, Text,
+    unit::{Customary, Dimension},
+    words::words,
+};
+
+/// A formula.
+#[derive(Debug, Clone)]
+pub struct Formula {
+    /// The formula's own id, the same for all its revisions.
+    pub id: Text,
+    /// The title, by which problems and explanations name it.
+    pub title: Text,
+    /// The kind of preparation; it decides whether herbs leave with the marc.
+    pub preparation: Preparation,
+    /// The phases in their order.
+    pub phases: Vec<Phase>,
+    /// What it is stated to yield. Of a pressed preparation this is the expected amount after pressing.
+    pub yields: Option<Yield>,
+    /// The density of what is made, where it was measured.
+    pub density: Option<Sourced<Density>>,
+    /// How dried herb is reckoned against an extract.
+    pub extract_basis: ExtractBasis,
+}
+
+impl Formula {
+    /// A formula without phases.
+    pub fn new(id: impl Into<Text>, title: impl Into<Text>, preparation: Preparation) -> Self {
+        Self {
+            id: id.into(),
+            title: title.into(),
+            preparation,
+            phases: Vec::new(),
+            yields: None,
+            density: None,
+            extract_basis: ExtractBasis::default(),
+        }
+    }
+
+    /// The same with one more phase.
+    #[must_use]
+    pub fn with_phase(mut self, name: impl Into<Text>, lines: Vec<Line>) -> Self {
+        self.phases.push(Phase { name: name.into(), lines });
+        self
+    }
+
+    /// The same with a stated yield.
+    #[must_use]
+    pub fn with_yield(mut self, yields: Yield) -> Self {
+        self.yields = Some(yields);
+        self
+    }
+
+    /// Every line with the place where it stands.
+    pub fn lines(&self) -> impl Iterator<Item = (usize, usize, &Line)> {
+        self.phases
+            .iter()
+            .enumerate()
+            .flat_map(|(phase, of)| of.lines.iter().enumerate().map(move |(line, it)| (phase, line, it)))
+    }
+}
+
+words! {
+    /// How the dried herb behind an extract is reckoned.
+    #[derive(Default)]
+    ExtractBasis, "extract basis" {
+        /// Each gram of menstruum carries the same share of the herb, whether it is pressed out or stays in
+        /// the marc: herb over menstruum.
+        #[default]
+        Solvent = "drug to solvent",
+        /// The product carries the whole herb, as when percolated to a stated amount: herb over product.
+        Product = "drug to product",
+    }
+}
+
+/// A phase: lines that are put together before they meet the others.
+#[derive(Debug, Clone)]
+pub struct Phase {
+    /// Its name, such as "oil phase".
+    pub name: Text,
+    /// Its lines in their order.
+    pub lines: Vec<Line>,
+}
+
+/// One material or nested preparation of a phase.
+#[derive(Debug, Clone)]
+pub struct Line {
+    /// What.
+    pub ingredient: Ingredient,
+    /// How much.
+    pub amount: Amount,
+    /// What for.
+    pub function: Option<Function>,
+    /// Whether it stays in what is made; decided by the preparation and the material where it is not said.
+    pub fate: Option<Fate>,
+}
+
+impl Line {
+    /// A line without a stated function.
+    #[must_use]
+    pub const fn new(ingredient: Ingredient, amount: Amount) -> Self {
+        Self { ingredient, amount, function: None, fate: None }
+    }
+
+    /// The same with a function.
+    #[must_use]
+    pub const fn with_function(mut self, function: Function) -> Self {
+        self.function = Some(function);
+        self
+    }
+}
+
+words! {
+    /// Whether what a line puts in stays in.
+    Fate, "fate" {
+        /// It is in what is made.
+        Stays = "stays",
+        /// It is strained or pressed off; only what it gave stays.
+        Marc = "marc",
+    }
+}
+
+/// What a line puts in.
+#[derive(Debug, Clone)]
+pub enum Ingredient {
+    /// A material.
+    Material(Arc<MaterialFacts>),
+    /// What another formula makes.
+    Nested(Arc<Formula>),
+}
+
+impl Ingredient {
+    /// The name of the material or the title of the formula.
+    #[must_use]
+    pub fn name(&self) -> &Text {
+        match self {
+            Self::Material(material) => &material.name,
+            Self::Nested(formula) => &formula.title,
+        }
+    }
+}
+
+/// A stated yield, as typed: "about 1000 g", "850 g", "500 mL".
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Yield {
+    text: Text,
+    quantity: Quantity,
+    about: bool,
+}
+
+impl Yield {
+    /// Reads a yield: a mass or a volume, with "about" before it where it is not exact.
+    ///
+    /// # Errors
+    /// Says what is wrong and what would be accepted; a yield in drops is refused.
+    pub fn parse(text: &str) -> Result<Self, QuantityError> {
+        Self::parse_with(text, Customary::default())
+    }
+
+    /// Reads a yield; bare cups, spoons and fluid ounces are taken within `family`.
+    ///
+    /// # Errors
+    /// Says what is wrong and what would be accepted; a yield in drops is refused.
+    pub fn parse_with(text: &str, family: Customary) -> Result<Self, QuantityError> {
+        let typed = text.trim();
+        let bare = ["about ", "About ", "ca. ", "c. ", "~"].iter().find_map(|prefix| typed.strip_prefix(prefix));
+        let quantity = Quantity::parse_with(bare.unwrap_or(typed), family)?;
+        if quantity.dimension() == Dimension::Drops {
+            return Err(QuantityError::UnknownUnit("drops (of a yield)".to_owned()));
+        }
+        Ok(Self { text: typed.to_owned().into(), quantity, about: bare.is_some() })
+    }
+
+    /// The text as typed.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The quantity stated.
+    #[must_use]
+    pub const fn quantity(&self) -> &Quantity {
+        &self.quantity
+    }
+
+    /// Whether it says "about".
+    #[must_use]
+    pub const fn is_about(&self) -> bool {
+        self.about
+    }
+}
+
+/// Where in a formula a problem lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Location {
+    /// The phase, counted from 0.
+    pub phase: Option<usize>,
+    /// The line within the phase, counted from 0.
+    pub line: Option<usize>,
+    /// The field, as a formula travels.
+    pub field: &'static str,
+}
+
+impl Location {
+    /// The formula as a whole, at one of its fields.
+    #[must_use]
+    pub const fn formula(field: &'static str) -> Self {
+        Self { phase: None, line: None, field }
+    }
+
+    /// A field of a line.
+    #[must_use]
+    pub const fn line(phase: usize, line: usize, field: &'static str) -> Self {
+        Self { phase: Some(phase), line: Some(line), field }
+    }
+
+    /// The JSON pointer into the formula as it travels, such as `/phases/0/lines/2/amount`.
+    #[must_use]
+    pub fn pointer(&self) -> String {
+        match (self.phase, self.line) {
+            (Some(phase), Some(line)) => format!("/phases/{phase}/lines/{line}/{}", self.field),
+            (Some(phase), None) => format!("/phases/{phase}/{}", self.field),
+            (None, _) => format!("/{}", self.field),
+        }
+    }
+}
+
+/// What is wrong with a formula, where, and how to mend it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FormulaProblem {
+    /// Where.
+    pub at: Location,
+    /// What.
+    pub kind: ProblemKind,
+}
+
+impl fmt::Display for FormulaProblem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(&self.kind, f)
+    }
+}
+
+impl std::error::Error for FormulaProblem {}
+
+/// What can be wrong with a formula. The message says how to mend it.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+pub enum ProblemKind {
+    /// There is nothing in it.
+    #[error("a formula needs at least one line")]
+    NoLines,
+    /// More lines than are worked with.
+    #[error("a formula may have at most {0} lines; put some into a formula of their own")]
+    TooManyLines(usize),
+    /// Nested deeper than is worked with.
+    #[error("formulas may be nested at most {0} deep")]
+    TooDeep(usize),
+    /// It contains itself.
+    #[error("a formula cannot contain itself: {0}")]
+    Cycle(String),
+    /// Something is wrong with a formula that it contains.
+    #[error("in {title}: {problem}")]
+    Nested {
+        /// The title of the nested formula.
+        title: Text,
+        /// What is wrong with it.
+        problem: Box<ProblemKind>,
+    },
+    /// The per cents pass the whole.
+    #[error("the shares add up to {0} %, past 100 %; lower them or make one line q.s.")]
+    PastHundred(rust_decimal::Decimal),
+    /// The per cents leave no room for lines given by mass.
+    #[error("the shares add up to 100 %, which leaves nothing for the lines given by mass or volume")]
+    NothingLeft,
+    /// The per cents do not reach the whole.
+    #[error("the shares add up to {0} %, not to 100 %; make one line q.s., or write parts")]
+    BelowHundred(rust_decimal::Decimal),
+    /// Two lines make up.
+    #[error("only one line can be q.s., and {0} is already; give this one an amount")]
+    SecondMakeUp(Text),
+    /// A bare q.s. with nothing to make up to.
+    #[error("q.s. to what? write q.s. 1000 g, or state the yield of the formula")]
+    MakeUpToWhat,
+    /// More is there than is to be made up to.
+    #[error("q.s. goes to {target} {unit}, but the other lines already come to {there} {unit}")]
+    MakeUpBelow {
+        /// What was to be made up to.
+        target: rust_decimal::Decimal,
+        /// What is already there.
+        there: rust_decimal::Decimal,
+        /// g or mL.
+        unit: &'static str,
+    },
+    /// Parts beside masses.
+    #[error("parts stand only with other parts and with shares; write this formula all in parts or all in quantities")]
+    PartsMixed,
+    /// Everything goes out with the marc.
+    #[error("nothing stays in what is made; a pressed or strained preparation needs a menstruum")]
+    NothingStays,
+    /// It comes to nothing.
+    #[error("the formula comes to nothing; give at least one line an amount")]
+    ZeroTotal,
+    /// Out of the range of a calculation.
+    #[error("the amounts are too large or too far apart to be calculated with; at most 1000000 kg in all")]
+    OutOfRange,
+}
+
+impl ProblemKind {
+    /// A stable word for tools.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::NoLines => "no_lines",
+            Self::TooManyLines(_) => "too_many_lines",
+            Self::TooDeep(_) => "too_deep",
+            Self::Cycle(_) => "contains_itself",
+            Self::Nested { .. } => "nested_formula",
+            Self::PastHundred(_) => "past_hundred_percent",
+            Self::NothingLeft => "nothing_left_for_masses",
+            Self::BelowHundred(_) => "below_hundred_percent",
+            Self::SecondMakeUp(_) => "second_make_up",
+            Self::MakeUpToWhat => "make_up_to_what",
+            Self::MakeUpBelow { .. } => "make_up_below_contents",
+            Self::PartsMixed => "parts_mixed_with_quantities",
+            Self::NothingStays => "nothing_stays",
+            Self::ZeroTotal => "zero_total",
+            Self::OutOfRange => "out_of_range",
+        }
+    }
+}

@@ -1,0 +1,267 @@
+//! Numbers as people write them, and the few exact operations on decimals that every module shares.
+//!
+//! Nothing here rounds unless its name says so, and nothing can panic: an operation that would leave the
+//! range of a decimal answers `None`.
+
+use rust_decimal::{Decimal, RoundingStrategy};
+use thiserror::Error;
+
+/// One hundred, for per cents.
+pub const HUNDRED: Decimal = Decimal::ONE_HUNDRED;
+
+/// An exact decimal written as digits in the program, read at compile time. Only digits, one point and a
+/// leading minus sign are read; anything else ends the number.
+#[must_use]
+pub const fn dec(digits: &str) -> Decimal {
+    let bytes = digits.as_bytes();
+    let negative = !bytes.is_empty() && bytes[0] == b'-';
+    let mut at = if negative { 1 } else { 0 };
+    let (mut value, mut scale, mut after_point) = (0_u128, 0_u32, false);
+    while at < bytes.len() {
+        match bytes[at] {
+            b'.' => after_point = true,
+            digit @ b'0'..=b'9' => {
+                let mut wide = [0_u8; 16];
+                wide[0] = digit - b'0';
+                value = value * 10 + u128::from_le_bytes(wide);
+                if after_point {
+                    scale += 1;
+                }
+            }
+            _ => break,
+        }
+        at += 1;
+    }
+    let b = value.to_le_bytes();
+    Decimal::from_parts(
+        u32::from_le_bytes([b[0], b[1], b[2], b[3]]),
+        u32::from_le_bytes([b[4], b[5], b[6], b[7]]),
+        u32::from_le_bytes([b[8], b[9], b[10], b[11]]),
+        negative,
+        scale,
+    )
+}
+
+/// Writes a decimal as text without trailing zeros.
+///
+/// # Errors
+/// Only those of the serializer.
+pub(crate) fn as_text<S: serde::Serializer>(value: &Decimal, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(&value.normalize())
+}
+
+/// Digits accepted before and after the decimal point of an entered number.
+const MOST_DIGITS: usize = 12;
+
+/// Why a text is not a number that can be worked with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
+pub enum NumberError {
+    /// There is no number where one was expected.
+    #[error("no number; write one like 80, 2.5, 1/2 or 1 1/2")]
+    Missing,
+    /// The number is below zero.
+    #[error("an amount cannot be negative; write it without a minus sign")]
+    Negative,
+    /// The number is zero where an amount is needed.
+    #[error("the amount is zero; write an amount above zero or leave the line out")]
+    Zero,
+    /// The number has an exponent.
+    #[error("write the number in plain digits, without an exponent (1500, not 1.5e3)")]
+    Exponent,
+    /// A comma stands in the number.
+    #[error("a comma can mean two things; write a decimal point (2.5) and no thousands mark (1000)")]
+    Comma,
+    /// Not a number, infinity or letters.
+    #[error("not a number; write digits with an optional decimal point, like 80, 2.5, 1/2 or 1 1/2")]
+    NotANumber,
+    /// More digits than an entered number may have.
+    #[error("too many digits; at most 12 before and 12 after the decimal point")]
+    TooManyDigits,
+    /// A fraction with zero below the line.
+    #[error("a fraction cannot have zero below the line")]
+    OverZero,
+}
+
+/// A number at the start of `text` and what follows it. Accepts `80`, `2.5`, `.5`, `1/2`, `1 1/2`, `½` and
+/// `1½`; a fraction that has no exact decimal (1/3) is taken to 28 digits.
+pub(crate) fn leading(text: &str) -> Result<(Decimal, &str), NumberError> {
+    let text = text.trim_start();
+    match text.chars().next() {
+        None => return Err(NumberError::Missing),
+        Some('-' | '\u{2212}' | '\u{2013}') => return Err(NumberError::Negative),
+        Some(first) if first.is_ascii_digit() || first == '.' || vulgar(first).is_some() => {}
+        Some(_) => return Err(NumberError::NotANumber),
+    }
+    let (digits, rest) = split_digits(text);
+    if digits.is_empty() {
+        return match rest.chars().next().and_then(vulgar) {
+            Some(value) => Ok((value, after_first(rest))),
+            None => Err(NumberError::NotANumber),
+        };
+    }
+    let whole = plain(digits)?;
+    refuse_continuation(rest)?;
+    // "1½"
+    if let Some(value) = rest.chars().next().and_then(vulgar) {
+        return Ok((whole.checked_add(value).ok_or(NumberError::TooManyDigits)?, after_first(rest)));
+    }
+    // "1/2"
+    if let Some(below) = rest.strip_prefix('/').or_else(|| rest.strip_prefix('\u{2044}')) {
+        return over(whole, below);
+    }
+    // "1 1/2" and "1 ½", but not "1 2 g"
+    let after_space = rest.trim_start();
+    if after_space.len() < rest.len() {
+        if let Some(value) = after_space.chars().next().and_then(vulgar) {
+            let sum = whole.checked_add(value).ok_or(NumberError::TooManyDigits)?;
+            return Ok((sum, after_first(after_space)));
+        }
+        let (above, tail) = split_digits(after_space);
+        if let Some(below) = tail.strip_prefix('/').filter(|_| !above.is_empty()) {
+            let (part, rest) = over(plain(above)?, below)?;
+            return Ok((whole.checked_add(part).ok_or(NumberError::TooManyDigits)?, rest));
+        }
+    }
+    Ok((whole, rest))
+}
+
+fn split_digits(text: &str) -> (&str, &str) {
+    let end = text.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(text.len());
+    text.split_at(end)
+}
+
+fn after_first(text: &str) -> &str {
+    let mut chars = text.chars();
+    chars.next();
+    chars.as_str()
+}
+
+fn refuse_continuation(rest: &str) -> Result<(), NumberError> {
+    let mut chars = rest.chars();
+    match chars.next() {
+        Some(',') => Err(NumberError::Comma),
+        Some('e' | 'E') if chars.next().is_some_and(|c| c.is_ascii_digit() || matches!(c, '+' | '-')) => {
+            Err(NumberError::Exponent)
+        }
+        _ => Ok(()),
+    }
+}
+
+fn over(above: Decimal, below: &str) -> Result<(Decimal, &str), NumberError> {
+    let (digits, rest) = split_digits(below);
+    let below = plain(digits)?;
+    refuse_continuation(rest)?;
+    if below.is_zero() {
+        return Err(NumberError::OverZero);
+    }
+    Ok((above.checked_div(below).ok_or(NumberError::TooManyDigits)?, rest))
+}
+
+fn plain(digits: &str) -> Result<Decimal, NumberError> {
+    let (before, after) = digits.split_once('.').unwrap_or((digits, ""));
+    if after.contains('.') || (before.is_empty() && after.is_empty()) {
+        return Err(NumberError::NotANumber);
+    }
+    if before.trim_start_matches('0').len() > MOST_DIGITS || after.len() > MOST_DIGITS {
+        return Err(NumberError::TooManyDigits);
+    }
+    if before.len() > MOST_DIGITS * 4 {
+        return Err(NumberError::TooManyDigits);
+    }
+    let text = if before.is_empty() { format!("0{digits}") } else { digits.to_owned() };
+    text.trim_end_matches('.').parse().map_err(|_| NumberError::NotANumber)
+}
+
+fn vulgar(sign: char) -> Option<Decimal> {
+    let (above, below) = match sign {
+        '½' => (1, 2),
+        '¼' => (1, 4),
+        '¾' => (3, 4),
+        '⅓' => (1, 3),
+        '⅔' => (2, 3),
+        '⅛' => (1, 8),
+        '⅜' => (3, 8),
+        '⅝' => (5, 8),
+        '⅞' => (7, 8),
+        _ => return None,
+    };
+    Decimal::from(above).checked_div(Decimal::from(below))
+}
+
+/// A whole text that must be one number and nothing else.
+///
+/// # Errors
+/// Says what is wrong with the number and how to write it.
+pub fn parse(text: &str) -> Result<Decimal, NumberError> {
+    let (value, rest) = leading(text)?;
+    if rest.trim().is_empty() { Ok(value) } else { Err(NumberError::NotANumber) }
+}
+
+/// `value` to `digits` significant digits, halves away from zero; for showing, never for working on.
+#[must_use]
+pub fn significant(value: Decimal, digits: u32) -> Decimal {
+    value
+        .round_sf_with_strategy(digits, RoundingStrategy::MidpointAwayFromZero)
+        .unwrap_or(value)
+        .normalize()
+}
+
+/// A finite float as a decimal of at most 12 significant digits, `None` when it has no decimal.
+pub(crate) fn from_f64(value: f64) -> Option<Decimal> {
+    use rust_decimal::prelude::FromPrimitive;
+    if !value.is_finite() || value.abs() > 1e20 {
+        return None;
+    }
+    Decimal::from_f64(value).map(|decimal| significant(decimal, 12))
+}
+
+/// A decimal as the nearest float.
+pub(crate) fn to_f64(value: Decimal) -> f64 {
+    use rust_decimal::prelude::ToPrimitive;
+    value.to_f64().unwrap_or(0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_read_as_kitchens_and_laboratories_write_them() {
+        for (text, value) in [
+            ("80", "80"),
+            ("2.50", "2.50"),
+            (".5", "0.5"),
+            ("1/2", "0.5"),
+            ("1 1/2", "1.5"),
+            ("1½", "1.5"),
+            ("1 ½", "1.5"),
+            ("¾", "0.75"),
+            ("000012", "12"),
+            ("5.", "5"),
+        ] {
+            assert_eq!(parse(text), Ok(value.parse().unwrap()), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_number_is_refused_with_its_own_reason() {
+        for (text, reason) in [
+            ("", NumberError::Missing),
+            ("-3", NumberError::Negative),
+            ("−3", NumberError::Negative),
+            ("1e400", NumberError::Exponent),
+            ("1E-3", NumberError::Exponent),
+            ("NaN", NumberError::NotANumber),
+            ("inf", NumberError::NotANumber),
+            ("1,5", NumberError::Comma),
+            ("1.2.3", NumberError::NotANumber),
+            (".", NumberError::NotANumber),
+            ("1/0", NumberError::OverZero),
+            ("1234567890123", NumberError::TooManyDigits),
+            ("0.1234567890123", NumberError::TooManyDigits),
+            ("1 2", NumberError::NotANumber),
+        ] {
+            assert_eq!(parse(text), Err(reason), "{text}");
+        }
+    }
+}

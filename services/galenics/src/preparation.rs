@@ -1,0 +1,53 @@
+//! The kinds of preparation, and which of them are strained or pressed from their herbs.
+
+use crate::words::words;
+
+words! {
+    /// The kind of a preparation.
+    Preparation, "preparation" {
+        Cream = "cream",
+        Ointment = "ointment",
+        Salve = "salve",
+        Balm = "balm",
+        Lotion = "lotion",
+        Liniment = "liniment",
+        InfusedOil = "infused oil",
+        Tincture = "tincture",
+        Succus = "succus",
+        Glycerite = "glycerite",
+        Infusion = "infusion",
+        Decoction = "decoction",
+        AromaticWater = "aromatic water",
+        Syrup = "syrup",
+        Oxymel = "oxymel",
+        Compress = "compress",
+        Poultice = "poultice",
+    }
+}
+
+impl Preparation {
+    /// Whether herbs in it are taken out again by straining, pressing or distilling: what is made holds what
+    /// they gave off, and the marc is left behind. A poultice, a salve or a cream keeps what is put in.
+    #[must_use]
+    pub const fn leaves_marc(self) -> bool {
+        matches!(
+            self,
+            Self::InfusedOil
+                | Self::Tincture
+                | Self::Succus
+                | Self::Glycerite
+                | Self::Infusion
+                | Self::Decoction
+                | Self::AromaticWater
+                | Self::Syrup
+                | Self::Oxymel
+                | Self::Compress
+        )
+    }
+
+    /// Whether the menstruum is oil, so that a fresh herb's own water does not join it.
+    #[must_use]
+    pub const fn extracts_with_oil(self) -> bool {
+        matches!(self, Self::InfusedOil)
+    }
+}
