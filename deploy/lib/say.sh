@@ -2,7 +2,8 @@
 # Messages. Everything a person should read goes to standard error, so that commands whose output is meant for
 # another program (a connection string, a list) stay clean.
 
-say() { printf '%s\n' "$*" >&2; }
+# Each argument is a line.
+say() { printf '%s\n' "$@" >&2; }
 
 # Says what is wrong and what to do about it, one line each, and ends the script. The traps clean up.
 fail() {
