@@ -1,0 +1,185 @@
+//! Regimes, limits and the allergens that a label declares.
+
+use crate::caution::Audience;
+use crate::source::{Source, Status};
+use crate::words::words;
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+
+/// What a preparation is made as; decides which limits, prohibitions and dating rules bind.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Regime {
+    /// Stable key: `cosmetic`, `herbal-medicine`, `food`, `teaching-only`.
+    pub key: String,
+    /// English name.
+    pub name: String,
+    /// What it means for the clinic, in a sentence or two.
+    pub text: String,
+    /// Where the rule comes from.
+    pub source: Source,
+    /// How far it was checked.
+    pub status: Status,
+}
+
+words! {
+    /// How binding a limit is.
+    pub enum Force {
+        /// The law of the jurisdiction named.
+        Law = "law",
+        /// The opinion or monograph of an official body; not law in itself.
+        Opinion = "opinion",
+        /// A figure of textbooks or of the trade.
+        Convention = "convention",
+    }
+}
+
+words! {
+    /// How the product meets the body, as limits distinguish it.
+    pub enum Exposure {
+        /// Every product.
+        Any = "any",
+        /// Stays on the skin.
+        LeaveOn = "leave-on",
+        /// Is washed off.
+        RinseOff = "rinse-off",
+        /// Is swallowed or held in the mouth.
+        ByMouth = "by-mouth",
+        /// Is breathed in, sprayed or added to steam.
+        Inhaled = "inhaled",
+        /// Is held against mucous membranes other than the mouth.
+        Mucosa = "mucosa",
+    }
+}
+
+words! {
+    /// The part of the body, as limits distinguish it.
+    pub enum Site {
+        /// Anywhere.
+        Any = "any",
+        /// Skin other than the face.
+        Body = "body",
+        /// The face.
+        Face = "face",
+        /// The lips.
+        Lips = "lips",
+        /// Hair and scalp.
+        Hair = "hair",
+    }
+}
+
+words! {
+    /// What a maximum counts.
+    pub enum Basis {
+        /// The substance or material as it is weighed.
+        AsIs = "as-is",
+        /// The acid that it and its salts hold.
+        AsAcid = "as-acid",
+        /// The dried herb that the product represents.
+        AsDriedHerb = "as-dried-herb",
+    }
+}
+
+/// What a limit is about.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(tag = "kind", content = "key", rename_all = "snake_case")]
+pub enum Subject {
+    /// A substance, summed over all materials that hold it.
+    Substance(String),
+    /// One material.
+    Material(String),
+    /// Every material of this botanical species, by the species' key.
+    Species(String),
+}
+
+/// What a limit allows.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Bound {
+    /// Nothing at all.
+    Prohibited,
+    /// At most this share of the finished product, per cent by mass; the limit itself is still allowed.
+    MaximumPercent {
+        /// Per cent by mass.
+        percent: Decimal,
+    },
+    /// At most this much a day.
+    MaximumDaily {
+        /// Micrograms a day.
+        micrograms: Decimal,
+    },
+}
+
+/// One row of the limit set.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Limit {
+    /// Stable key.
+    pub key: String,
+    /// Key of the regime under which it binds.
+    pub regime: String,
+    /// Where it binds: `EU`, `DE`, `CA`, `CH`, `AU`, or `any` for a convention.
+    pub jurisdiction: String,
+    /// How binding it is there.
+    pub force: Force,
+    /// What it is about.
+    pub subject: Subject,
+    /// The kind of product.
+    pub exposure: Exposure,
+    /// The part of the body.
+    pub site: Site,
+    /// Whom it protects.
+    pub audience: Audience,
+    /// What is allowed.
+    pub bound: Bound,
+    /// What the bound counts.
+    pub basis: Basis,
+    /// Limits of one group share an effect: the sum of their used fractions may not pass one.
+    pub group: Option<String>,
+    /// What else the rule says, in our words.
+    pub note: Option<String>,
+    /// The rule, with its entry.
+    pub source: Source,
+    /// How far it was checked.
+    pub status: Status,
+}
+
+/// A material that a regime prohibits, as the material carries it.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Prohibition {
+    /// Key of the limit row.
+    pub key: String,
+    /// Key of the regime.
+    pub regime: String,
+    /// Where it binds.
+    pub jurisdiction: String,
+    /// How binding it is there.
+    pub force: Force,
+    /// The kind of product that is meant.
+    pub exposure: Exposure,
+    /// Whom it protects; `Everyone` for a plain prohibition.
+    pub audience: Audience,
+    /// What else the rule says.
+    pub note: Option<String>,
+    /// The rule, with its entry.
+    pub source: Source,
+    /// How far it was checked.
+    pub status: Status,
+}
+
+/// A fragrance allergen that a cosmetic's label must name above a threshold.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Allergen {
+    /// What must be declared: a substance summed over all materials, or a material or species as a whole.
+    pub subject: Subject,
+    /// Key of the regime.
+    pub regime: String,
+    /// The name to print.
+    pub label_name: String,
+    /// Declared when the share in a leave-on product is more than this, per cent by mass.
+    pub leave_on_above_percent: Decimal,
+    /// Declared when the share in a rinse-off product is more than this, per cent by mass.
+    pub rinse_off_above_percent: Decimal,
+    /// The rule, with its entry.
+    pub source: Source,
+    /// How far it was checked.
+    pub status: Status,
+}

@@ -1,0 +1,247 @@
+//! Materials: everything that can stand in a line of a formula.
+
+use crate::caution::{Caution, Evidence, Origin};
+use crate::limit::Prohibition;
+use crate::property::{Density, Measured};
+use crate::source::{Source, Status};
+use crate::substance::Constituent;
+use crate::words::words;
+use serde::{Deserialize, Serialize};
+
+words! {
+    /// What a material is.
+    pub enum MaterialKind {
+        /// A plant or part of it, fresh or dried.
+        Herb = "herb",
+        /// A fatty oil, liquid at room temperature.
+        FixedOil = "fixed oil",
+        /// A plant fat, solid at room temperature.
+        Butter = "butter",
+        /// A wax.
+        Wax = "wax",
+        /// Mineral hydrocarbons: paraffins.
+        Hydrocarbon = "hydrocarbon",
+        /// Holds oil and water together.
+        Emulsifier = "emulsifier",
+        /// A volatile oil.
+        EssentialOil = "essential oil",
+        /// Dissolves or extracts: ethanol, vinegar.
+        Solvent = "solvent",
+        /// Water, or water with traces of something: aromatic waters.
+        WateryBase = "watery base",
+        /// Holds water in the product or the skin.
+        Humectant = "humectant",
+        /// Hinders microbes.
+        Preservative = "preservative",
+        /// Hinders rancidity.
+        Antioxidant = "antioxidant",
+        /// A salt, an acid or an alkali.
+        Salt = "salt",
+        /// Thickens.
+        Thickener = "thickener",
+        /// A mineral powder.
+        Mineral = "mineral",
+        /// Sugar and its like.
+        Sweetener = "sweetener",
+        /// Comes from an animal and is none of the above.
+        AnimalProduct = "animal product",
+        /// A resin or balsam.
+        Resin = "resin",
+    }
+}
+
+words! {
+    /// The state of a herb.
+    pub enum State {
+        /// As gathered.
+        Fresh = "fresh",
+        /// Left to lose part of its water.
+        Wilted = "wilted",
+        /// Dried for keeping.
+        Dried = "dried",
+    }
+}
+
+words! {
+    /// How a herb is cut.
+    pub enum Cut {
+        /// Not cut.
+        Whole = "whole",
+        /// Cut or crushed.
+        Cut = "cut",
+        /// Ground to powder.
+        Powdered = "powdered",
+    }
+}
+
+/// A botanical species.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Species {
+    /// Stable key: `calendula-officinalis`.
+    pub key: String,
+    /// Botanical name without author: `Calendula officinalis`.
+    pub name: String,
+    /// Author of the name.
+    pub author: String,
+    /// Botanical family.
+    pub family: String,
+    /// Common names in English.
+    pub common_names: Vec<String>,
+    /// Plants mistaken for it.
+    pub look_alikes: Vec<LookAlike>,
+    /// Where names and family come from.
+    pub source: Source,
+    /// How far they were checked.
+    pub status: Status,
+}
+
+/// A plant that is mistaken for another.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct LookAlike {
+    /// Botanical and common name.
+    pub name: String,
+    /// Whether the mistake can poison.
+    pub poisonous: bool,
+    /// How they are told apart.
+    pub text: String,
+    /// Where the fact comes from.
+    pub source: Source,
+    /// How far it was checked.
+    pub status: Status,
+}
+
+/// What plant a material comes from.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Botanical {
+    /// The species.
+    pub species: Species,
+    /// The part of the plant.
+    pub part: String,
+    /// The state of a herb; absent for what is pressed or distilled from the plant.
+    pub state: Option<State>,
+    /// How a herb is cut.
+    pub cut: Option<Cut>,
+}
+
+/// Balances of an emulsifier, or those that an oil phase asks for.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct HlbValues {
+    /// The emulsifier's own.
+    pub own: Vec<Measured>,
+    /// Required for an oil-in-water emulsion. Published lists disagree; each keeps its source, best first.
+    pub required_oil_in_water: Vec<Measured>,
+    /// Required for a water-in-oil emulsion.
+    pub required_water_in_oil: Vec<Measured>,
+}
+
+/// A form in which a material is ordinarily used.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct UsualForm {
+    /// Key of the preparation kind.
+    pub preparation: String,
+    /// Ratio or strength as the trade writes it.
+    pub ratio: String,
+    /// Where it comes from.
+    pub source: Source,
+    /// How far it was checked.
+    pub status: Status,
+}
+
+/// A material's membership in an allergy group.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct AllergyMembership {
+    /// Key of the group.
+    pub group: String,
+    /// How the material comes to be in it.
+    pub origin: Origin,
+    /// Where the fact comes from.
+    pub source: Source,
+    /// How far it was checked.
+    pub status: Status,
+}
+
+/// People who react to one of these tend to react to the others.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct AllergyGroup {
+    /// Stable key, as it stands in `allergy:KEY`.
+    pub key: String,
+    /// English name.
+    pub name: String,
+    /// The botanical family all of whose herbs and essential oils belong to it.
+    pub family: Option<String>,
+    /// Where the group comes from.
+    pub source: Source,
+    /// How far it was checked.
+    pub status: Status,
+}
+
+/// One entry of the materia medica.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Material {
+    /// Stable key: `beeswax-yellow`.
+    pub key: String,
+    /// English name, unique: `yellow beeswax`.
+    pub name: String,
+    /// What it is.
+    pub kind: MaterialKind,
+    /// The plant that it comes from.
+    pub botanical: Option<Botanical>,
+    /// Name on a cosmetic's list of ingredients.
+    pub inci: Option<String>,
+    /// Other names, common and botanical.
+    pub synonyms: Vec<String>,
+    /// Density to calculate with; absent means unknown, never 1.
+    pub density: Option<Density>,
+    /// Melting range, °C.
+    pub melting: Option<Measured>,
+    /// Drop point, °C.
+    pub drop_point: Option<Measured>,
+    /// Water in the fresh herb, per cent by mass.
+    pub water_content_fresh: Option<Measured>,
+    /// Water in the material as supplied, per cent by mass.
+    pub water_content: Option<Measured>,
+    /// Ethanol in the material as supplied, per cent by volume.
+    pub ethanol: Option<Measured>,
+    /// Balances of emulsifiers and oil phases.
+    pub hlb: HlbValues,
+    /// Acid value, mg KOH/g.
+    pub acid_value: Option<Measured>,
+    /// Ester value, mg KOH/g.
+    pub ester_value: Option<Measured>,
+    /// Saponification value, mg KOH/g.
+    pub saponification_value: Option<Measured>,
+    /// Usual share of the whole, per cent by mass.
+    pub use_rate: Option<Measured>,
+    /// What it consists of, as far as limits, allergens or cautions depend on it.
+    pub constituents: Vec<Constituent>,
+    /// Forms in which it is ordinarily used.
+    pub usual_forms: Vec<UsualForm>,
+    /// Allergy groups that it belongs to.
+    pub allergy_groups: Vec<AllergyMembership>,
+    /// What is known in pregnancy and while breast-feeding; never empty for either.
+    pub evidence: Vec<Evidence>,
+    /// Cautions that it carries, of its own and from species, family, kind, constituents and allergy groups.
+    pub cautions: Vec<Caution>,
+    /// Regimes that prohibit it.
+    pub prohibited_in: Vec<Prohibition>,
+    /// Where name and kind come from.
+    pub source: Source,
+    /// How far they were checked.
+    pub status: Status,
+}
+
+impl Material {
+    /// Whether the name, the key, a synonym or the INCI name is this text, whatever its case.
+    #[must_use]
+    pub fn is_called(&self, text: &str) -> bool {
+        let wanted = text.trim().to_lowercase();
+        let names = [&self.key, &self.name];
+        names.into_iter().chain(&self.synonyms).chain(&self.inci).any(|name| name.to_lowercase() == wanted)
+    }
+
+    /// Whether the material belongs to the allergy group with this key.
+    #[must_use]
+    pub fn is_in_allergy_group(&self, group: &str) -> bool {
+        self.allergy_groups.iter().any(|membership| membership.group == group)
+    }
+}

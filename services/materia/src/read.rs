@@ -1,0 +1,108 @@
+//! From the data files to the typed data set.
+//!
+//! Each part reads the files of one subject; references are checked where they are read, so that whatever is
+//! returned is whole. Nothing here does input or output, and nothing guesses: a row that is not understood refuses
+//! the whole data set.
+
+mod attach;
+mod facts;
+mod plain;
+mod rules;
+mod target;
+
+use crate::error::Error;
+use crate::files::Files;
+use crate::table::{Keys, Sources};
+use crate::{Materia, Version};
+use serde::Deserialize;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Dataset {
+    number: u32,
+    date: String,
+}
+
+/// The keys that rows of other files may refer to.
+pub(crate) struct Known {
+    pub(crate) regimes: Keys,
+    pub(crate) groups: Keys,
+    pub(crate) substances: Keys,
+    pub(crate) species: Keys,
+    pub(crate) families: Keys,
+    pub(crate) preparations: Keys,
+    pub(crate) routes: Keys,
+    pub(crate) materials: Keys,
+}
+
+fn keys<'k>(file: &'static str, keys: impl Iterator<Item = &'k String>) -> Keys {
+    Keys { file, keys: keys.cloned().collect() }
+}
+
+pub(crate) fn read(files: &Files) -> Result<Materia, Error> {
+    let dataset: Dataset = toml::from_str(files.text("dataset.toml")).map_err(|error| Error {
+        file: "dataset.toml".to_owned(),
+        line: None,
+        field: None,
+        problem: error.message().to_owned(),
+        cure: "Write number = 1 and date = \"2024-05-13\", nothing else".to_owned(),
+    })?;
+    let sources = Sources::read(files.text("sources.csv"))?;
+    let regimes = plain::regimes(files.text("regimes.csv"), &sources)?;
+    let allergy_groups = plain::allergy_groups(files.text("allergy_groups.csv"), &sources)?;
+    let substances = plain::substances(files.text("substances.csv"), &sources)?;
+    let mut species = plain::species(files.text("species.csv"), &sources)?;
+    plain::look_alikes(files.text("look_alikes.csv"), &sources, &mut species)?;
+    let mut preparations = plain::preparations(files.text("preparations.csv"), &sources)?;
+    let mut routes = plain::routes(files.text("routes.csv"), &sources)?;
+    let mut materials = plain::materials(files.text("materials.csv"), &sources, &species)?;
+
+    let known = Known {
+        regimes: keys("regimes.csv", regimes.iter().map(|row| &row.key)),
+        groups: keys("allergy_groups.csv", allergy_groups.iter().map(|row| &row.key)),
+        substances: keys("substances.csv", substances.iter().map(|row| &row.key)),
+        species: keys("species.csv", species.iter().map(|row| &row.key)),
+        families: keys("species.csv", species.iter().map(|row| &row.family)),
+        preparations: keys("preparations.csv", preparations.iter().map(|row| &row.key)),
+        routes: keys("routes.csv", routes.iter().map(|row| &row.key)),
+        materials: keys("materials.csv", materials.iter().map(|row| &row.key)),
+    };
+
+    facts::properties(files.text("properties.csv"), &sources, &known, &mut materials)?;
+    facts::constituents(files.text("constituents.csv"), &sources, &known, &mut materials)?;
+    facts::forms(files.text("forms.csv"), &sources, &known, &mut materials)?;
+    facts::allergies(files.text("allergies.csv"), &sources, &known, &allergy_groups, &mut materials)?;
+    facts::evidence(files.text("evidence.csv"), &sources, &known, &mut materials)?;
+
+    let cautions = attach::read(files.text("cautions.csv"), &sources, &known)?;
+    let named = attach::Named { groups: &allergy_groups, substances: &substances };
+    for material in &mut materials {
+        attach::to_material(&cautions, &named, &known, material)?;
+    }
+    for preparation in &mut preparations {
+        attach::to_preparation(&cautions, preparation);
+    }
+    for route in &mut routes {
+        attach::to_route(&cautions, route);
+    }
+
+    let stops = rules::stops(files.text("stops.csv"), &sources, &known)?;
+    let limits = rules::limits(files.text("limits.csv"), &sources, &known)?;
+    let allergens = rules::allergens(files.text("allergens.csv"), &sources, &known)?;
+    for material in &mut materials {
+        material.prohibited_in = rules::prohibitions(&limits, material);
+    }
+    Ok(Materia {
+        version: Version { number: dataset.number, date: dataset.date, fingerprint: files.fingerprint() },
+        regimes,
+        allergy_groups,
+        substances,
+        species,
+        preparations,
+        routes,
+        materials,
+        stops,
+        limits,
+        allergens,
+    })
+}

@@ -1,0 +1,167 @@
+//! Cautions, and how they reach the materials, preparation kinds and routes that carry them.
+
+use super::Known;
+use super::target::Target;
+use crate::caution::{Audience, Caution, Finding, Level, Origin};
+use crate::error::Error;
+use crate::material::{AllergyGroup, Material};
+use crate::preparation::{Preparation, Route};
+use crate::source::{Source, Status};
+use crate::substance::Substance;
+use crate::table::{Sources, Table};
+use std::collections::HashSet;
+
+/// One row of `cautions.csv`.
+pub(crate) struct Written {
+    key: String,
+    level: Level,
+    audiences: Vec<Audience>,
+    routes: Vec<String>,
+    targets: Vec<Target>,
+    text: String,
+    source: Source,
+    status: Status,
+}
+
+/// What the origins of cautions are called.
+pub(crate) struct Named<'n> {
+    pub(crate) groups: &'n [AllergyGroup],
+    pub(crate) substances: &'n [Substance],
+}
+
+impl Named<'_> {
+    fn of(&self, target: &Target) -> String {
+        match target {
+            Target::Group(key) => self.groups.iter().find(|group| group.key == *key).map(|group| &group.name),
+            Target::Substance(key, _) => self
+                .substances
+                .iter()
+                .find(|substance| substance.key == *key)
+                .map(|substance| &substance.name),
+            _ => None,
+        }
+        .cloned()
+        .unwrap_or_default()
+    }
+}
+
+pub(crate) fn read(text: &str, sources: &Sources, known: &Known) -> Result<Vec<Written>, Error> {
+    let columns = &["key", "level", "audiences", "routes", "targets", "text", "source", "place", "status"];
+    let table = Table::read("cautions.csv", text, columns)?;
+    let mut taken = HashSet::new();
+    table
+        .rows()
+        .map(|row| {
+            let (source, status) = sources.of(row)?;
+            row.text("audiences")?;
+            let audiences: Vec<Audience> = row.parsed_list("audiences")?;
+            for audience in &audiences {
+                if let Audience::Allergy(group) = audience {
+                    row.refers("audiences", group, &known.groups)?;
+                }
+            }
+            Ok(Written {
+                key: row.key("key", &mut taken)?,
+                level: row.parsed("level")?,
+                audiences,
+                routes: row.references("routes", &known.routes)?,
+                targets: Target::list(row, "targets", known)?,
+                text: row.string("text")?,
+                source,
+                status,
+            })
+        })
+        .collect()
+}
+
+impl Written {
+    fn carried(&self, origin: Origin) -> Caution {
+        Caution {
+            key: self.key.clone(),
+            level: self.level,
+            audiences: self.audiences.clone(),
+            routes: self.routes.clone(),
+            text: self.text.clone(),
+            origin,
+            source: self.source.clone(),
+            status: self.status,
+        }
+    }
+}
+
+pub(crate) fn to_material(
+    written: &[Written],
+    named: &Named<'_>,
+    known: &Known,
+    material: &mut Material,
+) -> Result<(), Error> {
+    let names = |target: &Target| named.of(target);
+    let mut cautions: Vec<Caution> = written
+        .iter()
+        .filter_map(|caution| {
+            let origin = caution.targets.iter().find_map(|target| target.origin(material, &names))?;
+            Some(caution.carried(origin))
+        })
+        .collect();
+    for evidence in &material.evidence {
+        if evidence.finding == Finding::OrdinaryUse {
+            continue;
+        }
+        let target = Target::Evidence(evidence.audience.clone(), evidence.finding);
+        let wording =
+            written.iter().find(|caution| caution.targets.contains(&target)).ok_or_else(|| Error {
+                file: "cautions.csv".to_owned(),
+                line: None,
+                field: Some("targets".to_owned()),
+                problem: format!("no wording for evidence:{}:{}", evidence.audience, evidence.finding),
+                cure: "Add a row with that target".to_owned(),
+            })?;
+        cautions.push(Caution {
+            routes: routes_of_finding(evidence, material, known),
+            source: evidence.source.clone(),
+            status: evidence.status,
+            ..wording.carried(Origin::Itself)
+        });
+    }
+    cautions.sort_by(|one, other| other.level.cmp(&one.level).then_with(|| one.key.cmp(&other.key)));
+    material.cautions = cautions;
+    Ok(())
+}
+
+/// A finding without routes is about every route for which there is no finding of its own.
+fn routes_of_finding(of: &crate::caution::Evidence, material: &Material, known: &Known) -> Vec<String> {
+    if !of.routes.is_empty() {
+        return of.routes.clone();
+    }
+    let named: HashSet<&String> = material
+        .evidence
+        .iter()
+        .filter(|other| other.audience == of.audience)
+        .flat_map(|other| &other.routes)
+        .collect();
+    if named.is_empty() {
+        return Vec::new();
+    }
+    let mut rest: Vec<String> =
+        known.routes.keys.iter().filter(|route| !named.contains(route)).cloned().collect();
+    rest.sort();
+    rest
+}
+
+pub(crate) fn to_preparation(written: &[Written], preparation: &mut Preparation) {
+    let target = Target::Preparation(preparation.key.clone());
+    preparation.cautions = said_of(written, &target);
+}
+
+pub(crate) fn to_route(written: &[Written], route: &mut Route) {
+    let target = Target::Route(route.key.clone());
+    route.cautions = said_of(written, &target);
+}
+
+fn said_of(written: &[Written], target: &Target) -> Vec<Caution> {
+    written
+        .iter()
+        .filter(|caution| caution.targets.contains(target))
+        .map(|caution| caution.carried(Origin::Itself))
+        .collect()
+}
