@@ -31,3 +31,39 @@ bring_up_cluster() {
   # CREATEROLE, because the migrations make the role that the service takes on; never superuser.
   ensure_login "$data" 'CREATEROLE NOSUPERUSER'
 }
+
+started_here=no
+
+# For a command that needs the database for a moment: DATABASE_URL as it is set, else the private cluster, started
+# if it does not run. Sets DATABASE_URL; close_database, called on exit, stops what was started here.
+open_database() {
+  if [ -n "${DATABASE_URL:-}" ]; then
+    choose_home "$1"
+    find_postgres ''
+    return
+  fi
+  prepare_cluster "$1"
+  if ! cluster_running "$data"; then
+    as_cluster_user test -e "$data/PG_VERSION" || fail "There is no database in $home_dir." \
+      "Name one: DATABASE_URL=postgresql://... $0, or make it: ./deploy/up"
+    lock_home
+    started_here=yes
+    bring_up_cluster
+  fi
+  DATABASE_URL=$(cluster_url "$data" stillroom stillroom)
+}
+
+close_database() {
+  if [ "$started_here" = yes ]; then stop_cluster "$data"; fi
+}
+
+# Takes the password out of connection string $1, for other users can read a program's arguments.
+# Sets: connection, and PGPASSWORD for the programs that are started.
+hide_password() {
+  connection=$1
+  if [[ $1 =~ ^(postgres(ql)?://[^:@/?]*):([^@/]*)@(.*)$ ]]; then
+    connection=${BASH_REMATCH[1]}@${BASH_REMATCH[4]}
+    printf -v PGPASSWORD '%b' "${BASH_REMATCH[3]//%/\\x}"
+    export PGPASSWORD
+  fi
+}
