@@ -2,7 +2,7 @@
 # The checkout's own database, as `deploy/up`, `deploy/postgres`, `deploy/backup` and `deploy/restore` use it:
 # one cluster in home_dir/data, one lock, one mark that says it should stay up. Needs postgres.sh, which sets home_dir.
 # Sets: data.
-# shellcheck disable=SC2154
+# shellcheck disable=SC2154,SC2034
 
 data=''
 
@@ -32,7 +32,7 @@ bring_up_cluster() {
   ensure_login "$data" 'CREATEROLE NOSUPERUSER'
 }
 
-started_here=no
+started_here=no connection=''
 
 # For a command that needs the database for a moment: DATABASE_URL as it is set, else the private cluster, started
 # if it does not run. Sets DATABASE_URL; close_database, called on exit, stops what was started here.
