@@ -163,7 +163,10 @@ impl Amount {
     pub const fn quantity(&self) -> Option<&Quantity> {
         match &self.kind {
             AmountKind::Quantity(quantity) | AmountKind::MakeUpTo(quantity) => Some(quantity),
-            AmountKind::Percent { .. } | AmountKind::Parts(_) | AmountKind::Ratio { .. } | AmountKind::MakeUp => None,
+            AmountKind::Percent { .. }
+            | AmountKind::Parts(_)
+            | AmountKind::Ratio { .. }
+            | AmountKind::MakeUp => None,
         }
     }
 }
@@ -179,7 +182,10 @@ fn read(typed: &str, family: Customary) -> Result<AmountKind, AmountError> {
         return ratio(typed);
     }
     if let Ok((value, rest)) = number::leading(typed)
-        && matches!(rest.trim().to_ascii_lowercase().as_str(), "part" | "parts" | "pt. wt" | "p." | "parts by weight")
+        && matches!(
+            rest.trim().to_ascii_lowercase().as_str(),
+            "part" | "parts" | "pt. wt" | "p." | "parts by weight"
+        )
     {
         if value.is_zero() {
             return Err(NumberError::Zero.into());

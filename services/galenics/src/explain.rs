@@ -271,7 +271,12 @@ impl Figure {
 
     /// A figure that cannot be known.
     #[must_use]
-    pub fn unknown_for(unknown: Unknown, unit: &'static str, rule: &'static Rule, inputs: Vec<Input>) -> Self {
+    pub fn unknown_for(
+        unknown: Unknown,
+        unit: &'static str,
+        rule: &'static Rule,
+        inputs: Vec<Input>,
+    ) -> Self {
         Self(Arc::new(Inner { value: Value::Unknown(unknown), unit, rule, inputs }))
     }
 
@@ -449,8 +454,8 @@ impl Serialize for Input {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units;
     use crate::number::dec;
+    use crate::units;
 
     static GROSS: Rule =
         Rule::definition("gross_from_net", "{net} after losing {loss} takes {=} at the start");
@@ -461,7 +466,10 @@ mod tests {
             dec("375.000"),
             units::GRAM,
             &GROSS,
-            vec![Input::number("net", dec("360"), units::GRAM), Input::number("loss", dec("0.04"), units::SHARE)],
+            vec![
+                Input::number("net", dec("360"), units::GRAM),
+                Input::number("loss", dec("0.04"), units::SHARE),
+            ],
         );
         assert_eq!(figure.sentence(), "360 g after losing 4 % takes 375 g at the start");
         let json = serde_json::to_value(&figure).unwrap();

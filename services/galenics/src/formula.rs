@@ -170,7 +170,8 @@ impl Yield {
     /// Says what is wrong and what would be accepted; a yield in drops is refused.
     pub fn parse_with(text: &str, family: Customary) -> Result<Self, QuantityError> {
         let typed = text.trim();
-        let bare = ["about ", "About ", "ca. ", "c. ", "~"].iter().find_map(|prefix| typed.strip_prefix(prefix));
+        let bare =
+            ["about ", "About ", "ca. ", "c. ", "~"].iter().find_map(|prefix| typed.strip_prefix(prefix));
         let quantity = Quantity::parse_with(bare.unwrap_or(typed), family)?;
         if quantity.dimension() == Dimension::Drops {
             return Err(QuantityError::UnknownUnit("drops (of a yield)".to_owned()));
@@ -298,7 +299,9 @@ pub enum ProblemKind {
         unit: &'static str,
     },
     /// Parts beside masses.
-    #[error("parts stand only with other parts and with shares; write this formula all in parts or all in quantities")]
+    #[error(
+        "parts stand only with other parts and with shares; write this formula all in parts or all in quantities"
+    )]
     PartsMixed,
     /// Everything goes out with the marc.
     #[error("nothing stays in what is made; a pressed or strained preparation needs a menstruum")]

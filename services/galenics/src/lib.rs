@@ -45,6 +45,8 @@
 //! ```
 
 pub mod amount;
+pub mod balance;
+pub mod evaluation;
 pub mod explain;
 pub mod formula;
 pub mod material;
@@ -52,12 +54,15 @@ pub mod measure;
 pub mod number;
 pub mod preparation;
 pub mod quantity;
+pub mod scale;
 mod text;
 pub mod unit;
 pub mod units;
 mod words;
 
 pub use amount::{Amount, AmountError, AmountKind, Basis};
+pub use balance::Balance;
+pub use evaluation::{Contained, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal, evaluate};
 pub use explain::{Figure, Input, Rule, Source, Sourced, Status, Unknown, Value};
 pub use formula::{
     ExtractBasis, Fate, Formula, FormulaProblem, Ingredient, Line, Location, Phase, ProblemKind, Yield,
@@ -68,6 +73,7 @@ pub use number::NumberError;
 pub use preparation::Preparation;
 pub use quantity::{Measure, Part, Quantity, QuantityError};
 pub use rust_decimal::Decimal;
+pub use scale::{Losses, ScaleProblem, Target, Worked, WorkedLine, WorkedPhase, scale};
 pub use text::Text;
 pub use unit::{Customary, Dimension, Unit};
 pub use words::UnknownWord;

@@ -271,9 +271,13 @@ mod tests {
 
     #[test]
     fn temperatures_read_in_both_scales() {
-        for (text, celsius) in
-            [("70 C", dec("70")), ("70°C", dec("70")), ("212 F", dec("100")), ("-5 °C", dec("-5")), ("60 °F", dec("140") / dec("9"))]
-        {
+        for (text, celsius) in [
+            ("70 C", dec("70")),
+            ("70°C", dec("70")),
+            ("212 F", dec("100")),
+            ("-5 °C", dec("-5")),
+            ("60 °F", dec("140") / dec("9")),
+        ] {
             assert_eq!(Temperature::parse(text).unwrap().c(), celsius, "{text}");
         }
         for text in ["", "70", "seventy C", "70 K", "1e9 C", "500 C"] {

@@ -106,7 +106,9 @@ pub(crate) fn leading(text: &str) -> Result<(Decimal, &str), NumberError> {
         return Ok((whole.checked_add(value).ok_or(NumberError::TooManyDigits)?, after_first(rest)));
     }
     // "1/2"
-    if let Some(below) = rest.strip_prefix('/').or_else(|| rest.strip_prefix('\u{2044}')) {
+    let below = rest.strip_prefix('/').or_else(|| rest.strip_prefix('\u{2044}'));
+    // "25/mL" is no fraction.
+    if let Some(below) = below.filter(|below| below.starts_with(|c: char| c.is_ascii_digit() || c == '.')) {
         return over(whole, below);
     }
     // "1 1/2" and "1 ½", but not "1 2 g"
@@ -200,25 +202,7 @@ pub fn parse(text: &str) -> Result<Decimal, NumberError> {
 /// `value` to `digits` significant digits, halves away from zero; for showing, never for working on.
 #[must_use]
 pub fn significant(value: Decimal, digits: u32) -> Decimal {
-    value
-        .round_sf_with_strategy(digits, RoundingStrategy::MidpointAwayFromZero)
-        .unwrap_or(value)
-        .normalize()
-}
-
-/// A finite float as a decimal of at most 12 significant digits, `None` when it has no decimal.
-pub(crate) fn from_f64(value: f64) -> Option<Decimal> {
-    use rust_decimal::prelude::FromPrimitive;
-    if !value.is_finite() || value.abs() > 1e20 {
-        return None;
-    }
-    Decimal::from_f64(value).map(|decimal| significant(decimal, 12))
-}
-
-/// A decimal as the nearest float.
-pub(crate) fn to_f64(value: Decimal) -> f64 {
-    use rust_decimal::prelude::ToPrimitive;
-    value.to_f64().unwrap_or(0.0)
+    value.round_sf_with_strategy(digits, RoundingStrategy::MidpointAwayFromZero).unwrap_or(value).normalize()
 }
 
 #[cfg(test)]

@@ -264,7 +264,10 @@ fn split_dropper(text: &str) -> Result<(&str, Option<Decimal>), QuantityError> {
     let (per_ml, rest) = number::leading(dropper)?;
     let rest = rest.trim().to_lowercase();
     let words = rest.strip_prefix("drops").unwrap_or(&rest).trim_start();
-    let unit = words.strip_prefix("per ").or_else(|| words.strip_prefix("to the ")).or_else(|| words.strip_prefix('/'));
+    let unit = words
+        .strip_prefix("per ")
+        .or_else(|| words.strip_prefix("to the "))
+        .or_else(|| words.strip_prefix('/'));
     match unit.map(str::trim) {
         Some("ml" | "millilitre" | "milliliter") => {}
         _ => return Err(QuantityError::DropsPerMl),
@@ -299,12 +302,14 @@ fn read_unit(number: Decimal, word: &str, family: Customary) -> Result<(Unit, bo
             given: word.to_owned(),
             accepted: "the family with it, such as US cup, metric cup, imperial cup, US tsp or metric tsp",
         }),
-        Read::Unknown => Err(match word.to_lowercase().as_str() {
-            "dram" | "drams" | "dr" | "dr." => QuantityError::Ambiguous {
+        Read::Unknown => Err(match word {
+            "dram" | "drams" | "Dram" | "Drams" | "dr" | "dr." => QuantityError::Ambiguous {
                 given: word.to_owned(),
                 accepted: "fl dr (a volume), dr ap. (60 grains) or dr av. (a sixteenth of an ounce)",
             },
-            "mg." | "m" | "Mg" => QuantityError::Ambiguous { given: word.to_owned(), accepted: "mg, mL or minim" },
+            "mg." | "m" | "Mg" => {
+                QuantityError::Ambiguous { given: word.to_owned(), accepted: "mg, mL or minim" }
+            }
             _ => QuantityError::UnknownUnit(word.chars().take(40).collect()),
         }),
     }

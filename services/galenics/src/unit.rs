@@ -125,8 +125,10 @@ static KITCHEN: Source =
     Source::fixed("metric kitchen measures: teaspoon 5 mL, tablespoon 15 mL (NIST SP 430)", Status::Verified);
 static METRIC_CUP: Source = Source::fixed("metric cup, 250 mL", Status::FromMemory);
 static AUSTRALIAN: Source = Source::fixed("Australian tablespoon, 20 mL", Status::FromMemory);
-static COUNTED: Source =
-    Source::fixed("drops are counted; only a stated number of drops in a mL makes a volume", Status::CommonPractice);
+static COUNTED: Source = Source::fixed(
+    "drops are counted; only a stated number of drops in a mL makes a volume",
+    Status::CommonPractice,
+);
 
 units! {
     Microgram: Mass, "ug", "microgram", dec("0.000001"), dec("1"), SI;
@@ -200,12 +202,13 @@ impl Bare {
     fn read(word: &str) -> Option<Self> {
         Some(match word {
             "min" | "minim" | "minims" => Self::Minim,
-            "fl dr" | "fl. dr." | "fl. dr" | "fluid dram" | "fluid drams" | "fluid drachm" | "fluid drachms"
-            | "fluidram" | "fluidrams" | "fluidrachm" | "fluidrachms" => Self::FluidDrachm,
-            "tsp" | "tsp." | "tsps" | "teaspoon" | "teaspoons" | "teaspoonful" | "teaspoonfuls" => Self::Teaspoon,
-            "tbsp" | "tbsp." | "tbsps" | "tablespoon" | "tablespoons" | "tablespoonful" | "tablespoonfuls" => {
-                Self::Tablespoon
+            "fl dr" | "fl. dr." | "fl. dr" | "fluid dram" | "fluid drams" | "fluid drachm"
+            | "fluid drachms" | "fluidram" | "fluidrams" | "fluidrachm" | "fluidrachms" => Self::FluidDrachm,
+            "tsp" | "tsp." | "tsps" | "teaspoon" | "teaspoons" | "teaspoonful" | "teaspoonfuls" => {
+                Self::Teaspoon
             }
+            "tbsp" | "tbsp." | "tbsps" | "tablespoon" | "tablespoons" | "tablespoonful"
+            | "tablespoonfuls" => Self::Tablespoon,
             "fl oz" | "fl. oz." | "fl. oz" | "floz" | "fluid ounce" | "fluid ounces" | "fluidounce"
             | "fluidounces" => Self::FluidOunce,
             "cup" | "cups" | "cupful" | "cupfuls" => Self::Cup,
@@ -325,16 +328,38 @@ fn named(lower: &str) -> Option<Unit> {
         | "av. oz" | "av oz" | "avoirdupois ounce" | "avoirdupois ounces" => Unit::OunceAvoirdupois,
         "lb" | "lb." | "lbs" | "lbs." | "pound" | "pounds" | "lb av" | "lb av." | "avoirdupois pound"
         | "avoirdupois pounds" => Unit::PoundAvoirdupois,
-        "s ap" | "s ap." | "scruple" | "scruples" | "℈" | "apothecaries' scruple" | "apothecaries' scruples" => {
-            Unit::Scruple
-        }
-        "dr ap" | "dr ap." | "ʒ" | "drachm" | "drachms" | "dram ap." | "drams ap." | "apothecaries' drachm"
-        | "apothecaries' drachms" | "apothecaries' dram" | "apothecaries' drams" => Unit::DrachmApothecaries,
-        "oz ap" | "oz ap." | "oz t" | "℥" | "troy ounce" | "troy ounces" | "apothecaries' ounce"
+        "s ap"
+        | "s ap."
+        | "scruple"
+        | "scruples"
+        | "℈"
+        | "apothecaries' scruple"
+        | "apothecaries' scruples" => Unit::Scruple,
+        "dr ap"
+        | "dr ap."
+        | "ʒ"
+        | "drachm"
+        | "drachms"
+        | "dram ap."
+        | "drams ap."
+        | "apothecaries' drachm"
+        | "apothecaries' drachms"
+        | "apothecaries' dram"
+        | "apothecaries' drams" => Unit::DrachmApothecaries,
+        "oz ap"
+        | "oz ap."
+        | "oz t"
+        | "℥"
+        | "troy ounce"
+        | "troy ounces"
+        | "apothecaries' ounce"
         | "apothecaries' ounces" => Unit::OunceApothecaries,
-        "lb ap" | "lb ap." | "troy pound" | "troy pounds" | "apothecaries' pound" | "apothecaries' pounds" => {
-            Unit::PoundApothecaries
-        }
+        "lb ap"
+        | "lb ap."
+        | "troy pound"
+        | "troy pounds"
+        | "apothecaries' pound"
+        | "apothecaries' pounds" => Unit::PoundApothecaries,
         "drop" | "drops" | "gtt" | "gtt." => Unit::Drop,
         "australian tbsp" | "australian tablespoon" | "australian tablespoons" => Unit::AustralianTablespoon,
         "imperial cup (half pint)" => Unit::ImperialCup,

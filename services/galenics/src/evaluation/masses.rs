@@ -1,0 +1,545 @@
+//! From amounts as written to grams: quantities through their units and densities, shares through the
+//! whole, q.s. as what is left.
+
+use rust_decimal::Decimal;
+
+use crate::{
+    AmountKind, Basis, Figure, Formula, FormulaProblem, Ingredient, Input, Line, Location, Measure,
+    ProblemKind, Quantity, Rule, Source, Text, Unknown,
+    number::{HUNDRED, dec},
+    units,
+};
+
+use super::Evaluation;
+
+/// One line with what its mass depends on.
+pub(super) struct Charge<'a> {
+    pub(super) phase: usize,
+    pub(super) line: usize,
+    pub(super) of: &'a Line,
+    pub(super) nested: Option<&'a Evaluation>,
+    /// Whether it stays in what is made.
+    pub(super) stays: bool,
+}
+
+/// A line's mass, and its volume where it was measured or the density is known.
+pub(super) struct Weighed {
+    pub(super) mass: Figure,
+    pub(super) volume: Option<Decimal>,
+}
+
+static AS_WEIGHED: Rule = Rule::definition("mass_as_written", "{amount} is {=}");
+static FROM_VOLUME: Rule =
+    Rule::definition("mass_from_volume", "{amount}, {volume}, at {density} weighs {=}");
+static FROM_SHARE: Rule = Rule::definition("mass_from_share", "{share} of {whole} is {=}");
+static FROM_SHARE_OF_VOLUME: Rule =
+    Rule::definition("mass_from_share_of_volume", "{share} in {whole} is {=}");
+static FROM_PARTS: Rule =
+    Rule::definition("mass_from_parts", "{parts} of {all parts} parts in {whole} is {=}");
+static MAKE_UP: Rule =
+    Rule::definition("make_up_to_mass", "made up to {whole}: beside {others} that takes {=}");
+static MAKE_UP_VOLUME: Rule = Rule::definition(
+    "make_up_to_volume",
+    "made up to {whole}, volumes taken as additive: {volume} at {density} weighs {=}",
+);
+
+/// The density of what a line puts in: of a material as its source gives it, of a nested preparation as
+/// measured or else from its parts.
+pub(super) fn density(line: &Line, nested: Option<&Evaluation>) -> Result<(Decimal, Source), Unknown> {
+    match &line.ingredient {
+        Ingredient::Material(facts) => match &facts.density {
+            Some(density) => Ok((density.value.g_per_ml(), density.source.clone())),
+            None => Err(Unknown::of(format!("density of {}", facts.name))),
+        },
+        Ingredient::Nested(formula) => {
+            let evaluation = nested.ok_or_else(|| Unknown::of(format!("density of {}", formula.title)))?;
+            let value = evaluation.density.known()?;
+            Ok((value, evaluation.density.source().clone()))
+        }
+    }
+}
+
+fn drops_per_ml(line: &Line) -> Option<Decimal> {
+    match &line.ingredient {
+        Ingredient::Material(facts) => facts.drops_per_ml.as_ref().map(|drops| drops.value),
+        Ingredient::Nested(_) => None,
+    }
+}
+
+/// What the whole preparation is made up to.
+#[derive(Clone, Copy)]
+enum Whole {
+    Mass(Decimal),
+    Volume(Decimal),
+    /// It is what the lines come to.
+    Lines,
+}
+
+/// What a q.s. line makes the whole up to.
+#[derive(Clone, Copy)]
+pub(super) struct MadeUpTo {
+    /// In g.
+    pub(super) mass: Option<Decimal>,
+    /// In mL.
+    pub(super) volume: Option<Decimal>,
+}
+
+/// What a first look at all amounts shows.
+struct Plan {
+    whole: Whole,
+    make_up: Option<usize>,
+    parts: Decimal,
+    quantities: bool,
+    /// The volume of what is made, for shares by volume.
+    volume: Option<Decimal>,
+    /// The sum of the shares by mass.
+    shares: Decimal,
+}
+
+/// The mass of every line, and what a q.s. line makes up to: it is known even where a line is not.
+pub(super) fn resolve(
+    formula: &Formula,
+    charges: &[Charge<'_>],
+) -> Result<(Vec<Weighed>, MadeUpTo), Vec<FormulaProblem>> {
+    let plan = Plan::read(formula, charges)?;
+    let out_of_range =
+        || vec![FormulaProblem { at: Location::formula("phases"), kind: ProblemKind::OutOfRange }];
+    let first: Vec<Option<Weighed>> = charges
+        .iter()
+        .map(|charge| plan.absolute(formula, charge))
+        .collect::<Option<_>>()
+        .ok_or_else(out_of_range)?;
+    let sums = Sums::of(charges, &first).ok_or_else(out_of_range)?;
+    let whole = plan.whole_mass(formula, charges, &sums)?;
+    let made_up_to = MadeUpTo {
+        mass: match plan.whole {
+            Whole::Mass(mass) => Some(mass),
+            Whole::Volume(_) | Whole::Lines => None,
+        },
+        volume: plan.volume.filter(|_| plan.make_up.is_some()),
+    };
+    let mut weighed = Vec::with_capacity(charges.len());
+    for (charge, first) in charges.iter().zip(first) {
+        weighed.push(match first {
+            Some(first) => first,
+            None => plan.relative(charge, &whole, &sums, charges)?.ok_or_else(out_of_range)?,
+        });
+    }
+    Ok((weighed, made_up_to))
+}
+
+/// A share by mass with its basis, of an amount that is one.
+fn share_of(kind: &AmountKind) -> Option<(Decimal, Basis)> {
+    match kind {
+        AmountKind::Percent { fraction, basis } => Some((*fraction, *basis)),
+        AmountKind::Ratio { part, whole, basis } => Some((part.checked_div(*whole)?, *basis)),
+        AmountKind::Quantity(_) | AmountKind::Parts(_) | AmountKind::MakeUpTo(_) | AmountKind::MakeUp => None,
+    }
+}
+
+const fn by_mass(basis: Basis) -> bool {
+    matches!(basis, Basis::MassInMass | Basis::Unstated)
+}
+
+fn base(quantity: &Quantity) -> Whole {
+    match quantity.measure() {
+        Measure::Mass(mass) => Whole::Mass(mass.g()),
+        Measure::Volume(volume) => Whole::Volume(volume.ml()),
+        Measure::Drops { .. } => Whole::Lines,
+    }
+}
+
+impl Plan {
+    fn read(formula: &Formula, charges: &[Charge<'_>]) -> Result<Self, Vec<FormulaProblem>> {
+        let mut problems = Vec::new();
+        let (mut make_up, mut parts, mut shares, mut by_volume) =
+            (None, Decimal::ZERO, Decimal::ZERO, Decimal::ZERO);
+        let (mut quantities, mut any_parts, mut any_by_volume, mut first_parts) = (false, false, false, None);
+        for (at, charge) in charges.iter().enumerate() {
+            let place = Location::line(charge.phase, charge.line, "amount");
+            let mut problem = |kind| problems.push(FormulaProblem { at: place, kind });
+            match charge.of.amount.kind() {
+                AmountKind::Quantity(_) => quantities = true,
+                AmountKind::Parts(number) => {
+                    any_parts = true;
+                    first_parts = first_parts.or(Some(place));
+                    parts = parts.saturating_add(*number);
+                }
+                AmountKind::MakeUpTo(_) | AmountKind::MakeUp => match make_up {
+                    Some(first) => problem(ProblemKind::SecondMakeUp(name_at(charges, first))),
+                    None => make_up = Some(at),
+                },
+                kind @ (AmountKind::Percent { .. } | AmountKind::Ratio { .. }) => {
+                    let (share, basis) = share_of(kind).unwrap_or((Decimal::ZERO, Basis::Unstated));
+                    let sum = if by_mass(basis) { &mut shares } else { &mut by_volume };
+                    any_by_volume |= !by_mass(basis);
+                    let before = *sum;
+                    *sum = before.saturating_add(share);
+                    if basis != Basis::MassInVolume && before <= Decimal::ONE && *sum > Decimal::ONE {
+                        let percent = sum.saturating_mul(HUNDRED).normalize();
+                        problem(ProblemKind::PastHundred(percent));
+                    }
+                }
+            }
+        }
+        if let Some(place) = first_parts.filter(|_| quantities || make_up.is_some()) {
+            problems.push(FormulaProblem { at: place, kind: ProblemKind::PartsMixed });
+        }
+        let stated = formula.yields.as_ref().map_or(Whole::Lines, |yields| base(yields.quantity()));
+        let whole = match make_up.and_then(|at| charges.get(at)) {
+            None => Whole::Lines,
+            Some(charge) => match (charge.of.amount.kind(), stated) {
+                (AmountKind::MakeUpTo(quantity), _) => base(quantity),
+                (_, Whole::Mass(_) | Whole::Volume(_)) => stated,
+                (_, Whole::Lines) if quantities => {
+                    let at = Location::line(charge.phase, charge.line, "amount");
+                    problems.push(FormulaProblem { at, kind: ProblemKind::MakeUpToWhat });
+                    Whole::Lines
+                }
+                // Only shares: what they come to per hundred is as good as any other amount.
+                (_, Whole::Lines) if any_by_volume => Whole::Volume(HUNDRED),
+                (_, Whole::Lines) => Whole::Mass(HUNDRED),
+            },
+        };
+        let measured = formula.density.as_ref().map(|density| density.value.g_per_ml());
+        let volume = match (whole, stated, measured) {
+            (Whole::Volume(volume), ..) | (_, Whole::Volume(volume), _) => Some(volume),
+            (Whole::Mass(mass), _, Some(density)) | (_, Whole::Mass(mass), Some(density)) => {
+                mass.checked_div(density)
+            }
+            _ if !quantities && !any_parts && shares.is_zero() && by_volume == Decimal::ONE => Some(HUNDRED),
+            _ => None,
+        };
+        // With a measured density there is no need to take volumes as additive.
+        let whole = match (whole, measured) {
+            (Whole::Volume(volume), Some(density)) => volume.checked_mul(density).map_or(whole, Whole::Mass),
+            _ => whole,
+        };
+        if problems.is_empty() {
+            Ok(Self { whole, make_up, parts, quantities: quantities || any_by_volume, volume, shares })
+        } else {
+            Err(problems)
+        }
+    }
+
+    /// The mass of a line that does not depend on the other lines; `Some(None)` for one that does.
+    fn absolute(&self, formula: &Formula, charge: &Charge<'_>) -> Option<Option<Weighed>> {
+        let amount = &charge.of.amount;
+        match amount.kind() {
+            AmountKind::Quantity(quantity) => weigh(charge, quantity).map(Some),
+            kind @ (AmountKind::Percent { .. } | AmountKind::Ratio { .. }) => {
+                let (share, basis) = share_of(kind)?;
+                if by_mass(basis) {
+                    return Some(None);
+                }
+                let written = Input::words("share", amount.typed());
+                let Some(whole) = self.volume else {
+                    let unknown = Unknown::of(format!("final volume of {}", formula.title));
+                    let mass =
+                        Figure::unknown_for(unknown, units::GRAM, &FROM_SHARE_OF_VOLUME, vec![written]);
+                    return Some(Some(Weighed { mass, volume: None }));
+                };
+                let part = whole.checked_mul(share)?;
+                let mut inputs = vec![written, Input::number("whole", whole, units::MILLILITRE)];
+                if basis == Basis::MassInVolume {
+                    let mass = Figure::number(part, units::GRAM, &FROM_SHARE_OF_VOLUME, inputs);
+                    let volume = match density(charge.of, charge.nested) {
+                        Ok((density, _)) => Some(part.checked_div(density)?),
+                        Err(_) => None,
+                    };
+                    return Some(Some(Weighed { mass, volume }));
+                }
+                let mass = match density(charge.of, charge.nested) {
+                    Ok((density, source)) => {
+                        inputs.push(Input::constant("density", density, units::GRAM_PER_ML, source));
+                        Ok(part.checked_mul(density)?)
+                    }
+                    Err(unknown) => Err(unknown),
+                };
+                let mass = Figure::from_result(mass, units::GRAM, &FROM_SHARE_OF_VOLUME, inputs);
+                Some(Some(Weighed { mass, volume: Some(part) }))
+            }
+            AmountKind::Parts(_) | AmountKind::MakeUpTo(_) | AmountKind::MakeUp => Some(None),
+        }
+    }
+
+    /// The mass of the whole that shares by mass are of.
+    fn whole_mass(
+        &self,
+        formula: &Formula,
+        charges: &[Charge<'_>],
+        sums: &Sums,
+    ) -> Result<Result<Decimal, Unknown>, Vec<FormulaProblem>> {
+        let problem = |at, kind| Err(vec![FormulaProblem { at, kind }]);
+        let out_of_range =
+            || vec![FormulaProblem { at: Location::formula("phases"), kind: ProblemKind::OutOfRange }];
+        match self.whole {
+            Whole::Mass(mass) => Ok(Ok(mass)),
+            Whole::Volume(volume) => match self.solve_volume(volume, charges, sums) {
+                Ok(Some(mass)) => Ok(Ok(mass)),
+                Ok(None) => Err(out_of_range()),
+                Err(unknown) => Ok(Err(unknown)),
+            },
+            Whole::Lines if self.quantities && self.shares.is_zero() => Ok(sums.all.clone()),
+            Whole::Lines if self.quantities => {
+                if self.shares >= Decimal::ONE {
+                    return problem(self.last_share(charges), ProblemKind::NothingLeft);
+                }
+                let rest = Decimal::ONE - self.shares;
+                match &sums.all {
+                    Ok(all) => Ok(Ok(all.checked_div(rest).ok_or_else(out_of_range)?)),
+                    Err(unknown) => Ok(Err(unknown.clone())),
+                }
+            }
+            Whole::Lines => {
+                let strained = charges.iter().any(|charge| !charge.stays);
+                let stated = match formula.yields.as_ref().map(|yields| base(yields.quantity())) {
+                    Some(Whole::Mass(mass)) if !strained => Some(mass),
+                    _ => None,
+                };
+                if self.parts > Decimal::ZERO {
+                    if self.shares >= Decimal::ONE {
+                        return problem(self.last_share(charges), ProblemKind::NothingLeft);
+                    }
+                    let one_gram_each = self.parts.checked_div(Decimal::ONE - self.shares);
+                    return Ok(Ok(stated.or(one_gram_each).ok_or_else(out_of_range)?));
+                }
+                if self.shares < Decimal::ONE {
+                    let percent = self.shares.saturating_mul(HUNDRED).normalize();
+                    return problem(self.last_share(charges), ProblemKind::BelowHundred(percent));
+                }
+                Ok(Ok(stated.unwrap_or(HUNDRED)))
+            }
+        }
+    }
+
+    fn last_share(&self, charges: &[Charge<'_>]) -> Location {
+        charges
+            .iter()
+            .rev()
+            .find(|charge| share_of(charge.of.amount.kind()).is_some())
+            .map_or(Location::formula("phases"), |charge| Location::line(charge.phase, charge.line, "amount"))
+    }
+
+    /// The mass of a whole that is made up to a volume, volumes taken as additive. With A and V_A the mass and
+    /// volume of the lines known by themselves, p_i the shares by mass with densities d_i, and d the density
+    /// of the line that makes up: `T = (V - V_A + A/d) / (sum(p_i/d_i) + (1 - sum p_i)/d)`.
+    fn solve_volume(
+        &self,
+        volume: Decimal,
+        charges: &[Charge<'_>],
+        sums: &Sums,
+    ) -> Result<Option<Decimal>, Unknown> {
+        let Some(filler) = self.make_up.and_then(|at| charges.get(at)) else {
+            return Ok(None);
+        };
+        let (filling, _) = density(filler.of, filler.nested)?;
+        let (mass_there, volume_there) = (sums.kept.clone()?, sums.kept_volume.clone()?);
+        let (mut shares, mut specific) = (Decimal::ZERO, Decimal::ZERO);
+        for charge in charges.iter().filter(|charge| charge.stays) {
+            if let Some((share, _)) = share_of(charge.of.amount.kind()).filter(|(_, basis)| by_mass(*basis)) {
+                let (density, _) = density(charge.of, charge.nested)?;
+                shares = shares.saturating_add(share);
+                specific = specific.saturating_add(share.checked_div(density).unwrap_or(Decimal::MAX));
+            }
+        }
+        let solve = || {
+            let above = volume.checked_sub(volume_there)?.checked_add(mass_there.checked_div(filling)?)?;
+            let below = specific.checked_add(Decimal::ONE.checked_sub(shares)?.checked_div(filling)?)?;
+            above.checked_div(below)
+        };
+        Ok(solve())
+    }
+
+    /// The mass of a line that depends on the whole.
+    fn relative(
+        &self,
+        charge: &Charge<'_>,
+        whole: &Result<Decimal, Unknown>,
+        sums: &Sums,
+        charges: &[Charge<'_>],
+    ) -> Result<Option<Weighed>, Vec<FormulaProblem>> {
+        let amount = &charge.of.amount;
+        let whole_known = match whole {
+            Ok(whole) => *whole,
+            Err(unknown) => {
+                let inputs = vec![Input::words("share", amount.typed())];
+                let mass = Figure::unknown_for(unknown.clone(), units::GRAM, &FROM_SHARE, inputs);
+                return Ok(Some(Weighed { mass, volume: None }));
+            }
+        };
+        match amount.kind() {
+            AmountKind::MakeUpTo(_) | AmountKind::MakeUp => self.make_up(charge, whole_known, sums, charges),
+            AmountKind::Parts(number) => Ok((|| {
+                let all = whole_known.checked_mul(Decimal::ONE.checked_sub(self.shares)?)?;
+                let mass = all.checked_mul(*number)?.checked_div(self.parts)?;
+                let inputs = vec![
+                    Input::words("parts", amount.typed()),
+                    Input::number("all parts", self.parts, units::RATIO),
+                    Input::number("whole", all, units::GRAM),
+                ];
+                weighed_by_mass(charge, mass, &FROM_PARTS, inputs)
+            })()),
+            kind => Ok((|| {
+                let (share, basis) = share_of(kind)?;
+                let mass = whole_known.checked_mul(share)?;
+                let taken =
+                    if basis == Basis::Unstated { "w/w, since no basis is stated" } else { basis.as_str() };
+                let inputs = vec![
+                    Input::words("share", amount.typed()),
+                    Input::words("basis", taken),
+                    Input::number("whole", whole_known, units::GRAM),
+                ];
+                weighed_by_mass(charge, mass, &FROM_SHARE, inputs)
+            })()),
+        }
+    }
+
+    fn make_up(
+        &self,
+        charge: &Charge<'_>,
+        whole: Decimal,
+        sums: &Sums,
+        charges: &[Charge<'_>],
+    ) -> Result<Option<Weighed>, Vec<FormulaProblem>> {
+        let at = Location::line(charge.phase, charge.line, "amount");
+        let mut shares = Decimal::ZERO;
+        for other in charges.iter().filter(|other| other.stays) {
+            if let Some((share, _)) = share_of(other.of.amount.kind()).filter(|(_, basis)| by_mass(*basis)) {
+                shares = shares.saturating_add(share);
+            }
+        }
+        let there = match &sums.kept {
+            Ok(kept) => kept.saturating_add(whole.saturating_mul(shares)),
+            Err(unknown) => {
+                let inputs = vec![Input::number("whole", whole, units::GRAM)];
+                let mass = Figure::unknown_for(unknown.clone(), units::GRAM, &MAKE_UP, inputs);
+                return Ok(Some(Weighed { mass, volume: None }));
+            }
+        };
+        let mass = whole.saturating_sub(there);
+        if mass < Decimal::ZERO {
+            let kind = match (self.whole, &sums.kept_volume) {
+                (Whole::Volume(target), Ok(there)) => {
+                    ProblemKind::MakeUpBelow { target, there: there.normalize(), unit: units::MILLILITRE }
+                }
+                _ => ProblemKind::MakeUpBelow { target: whole, there: there.normalize(), unit: units::GRAM },
+            };
+            return Err(vec![FormulaProblem { at, kind }]);
+        }
+        let Whole::Volume(volume) = self.whole else {
+            let inputs =
+                vec![Input::number("whole", whole, units::GRAM), Input::number("others", there, units::GRAM)];
+            return Ok(weighed_by_mass(charge, mass, &MAKE_UP, inputs));
+        };
+        Ok((|| {
+            let (density, source) = density(charge.of, charge.nested).ok()?;
+            let filled = mass.checked_div(density)?;
+            let inputs = vec![
+                Input::number("whole", volume, units::MILLILITRE),
+                Input::number("volume", filled, units::MILLILITRE),
+                Input::constant("density", density, units::GRAM_PER_ML, source),
+            ];
+            let mass = Figure::number(mass, units::GRAM, &MAKE_UP_VOLUME, inputs);
+            Some(Weighed { mass, volume: Some(filled) })
+        })())
+    }
+}
+
+fn name_at(charges: &[Charge<'_>], at: usize) -> Text {
+    charges.get(at).map_or(Text::fixed("another line"), |charge| charge.of.ingredient.name().clone())
+}
+
+fn weighed_by_mass(
+    charge: &Charge<'_>,
+    mass: Decimal,
+    rule: &'static Rule,
+    inputs: Vec<Input>,
+) -> Option<Weighed> {
+    let volume = match density(charge.of, charge.nested) {
+        Ok((density, _)) => Some(mass.checked_div(density)?),
+        Err(_) => None,
+    };
+    Some(Weighed { mass: Figure::number(mass, units::GRAM, rule, inputs), volume })
+}
+
+/// A quantity in grams: as weighed, or through the density of what is measured.
+fn weigh(charge: &Charge<'_>, quantity: &Quantity) -> Option<Weighed> {
+    let mut inputs = Vec::with_capacity(3);
+    inputs.push(Input::words("amount", quantity.typed()));
+    if let Some(family) = quantity.taken_within() {
+        inputs.push(Input::words("household measures taken as", family.as_str()));
+    }
+    for part in quantity.parts() {
+        let factor = part.unit.factor();
+        if factor.times != Decimal::ONE {
+            let unit =
+                if quantity.dimension() == crate::Dimension::Mass { units::GRAM } else { units::MILLILITRE };
+            let value = factor.to_base(Decimal::ONE)?;
+            inputs.push(Input::constant(part.unit.name(), value, unit, part.unit.source().clone()));
+        }
+    }
+    if let Measure::Mass(mass) = quantity.measure() {
+        return weighed_by_mass(charge, mass.g(), &AS_WEIGHED, inputs);
+    }
+    let Some(volume) = quantity.volume(drops_per_ml(charge.of)) else {
+        let unknown = Unknown::of(format!("drops in a mL of {}", charge.of.ingredient.name()));
+        let mass = Figure::unknown_for(unknown, units::GRAM, &FROM_VOLUME, inputs);
+        return Some(Weighed { mass, volume: None });
+    };
+    inputs.push(Input::number("volume", volume.ml(), units::MILLILITRE));
+    let mass = match density(charge.of, charge.nested) {
+        Ok((density, source)) => {
+            inputs.push(Input::constant("density", density, units::GRAM_PER_ML, source));
+            Ok(volume.ml().checked_mul(density)?)
+        }
+        Err(unknown) => Err(unknown),
+    };
+    let mass = Figure::from_result(mass, units::GRAM, &FROM_VOLUME, inputs);
+    Some(Weighed { mass, volume: Some(volume.ml()) })
+}
+
+/// The sums of the lines that are known by themselves.
+struct Sums {
+    /// Everything put in.
+    all: Result<Decimal, Unknown>,
+    /// What stays in the preparation.
+    kept: Result<Decimal, Unknown>,
+    /// The volume of what stays.
+    kept_volume: Result<Decimal, Unknown>,
+}
+
+impl Sums {
+    fn of(charges: &[Charge<'_>], weighed: &[Option<Weighed>]) -> Option<Self> {
+        let mut sums =
+            Self { all: Ok(Decimal::ZERO), kept: Ok(Decimal::ZERO), kept_volume: Ok(Decimal::ZERO) };
+        for (charge, weighed) in charges.iter().zip(weighed) {
+            let Some(weighed) = weighed else { continue };
+            let mass = weighed.mass.known();
+            add(&mut sums.all, &mass)?;
+            if charge.stays {
+                add(&mut sums.kept, &mass)?;
+                let volume = match weighed.volume {
+                    Some(volume) => Ok(volume),
+                    None => Err(density(charge.of, charge.nested).err().or_else(|| mass.err())?),
+                };
+                add(&mut sums.kept_volume, &volume)?;
+            }
+        }
+        let most = dec("1000000000000");
+        if [&sums.all, &sums.kept_volume].iter().any(|sum| sum.as_ref().is_ok_and(|sum| *sum > most)) {
+            return None;
+        }
+        Some(sums)
+    }
+}
+
+/// Adds to a sum that becomes unknown with any of its parts, and then collects all that is missing.
+pub(super) fn add(sum: &mut Result<Decimal, Unknown>, part: &Result<Decimal, Unknown>) -> Option<()> {
+    *sum = match (&*sum, part) {
+        (Ok(a), Ok(b)) => Ok(a.checked_add(*b)?),
+        (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown.clone()),
+        (Err(a), Err(b)) => Err(a.and(b)),
+    };
+    Some(())
+}

@@ -1,0 +1,10 @@
+//! What the calculations must come to: published figures, each with its source in `tests/reference`, and the
+//! properties that hold for every input.
+
+mod bad_input;
+mod formulas;
+mod household;
+mod properties;
+mod scaling;
+mod support;
+mod units;
