@@ -31,7 +31,9 @@ mod words;
 pub use caution::{Audience, Caution, Condition, Evidence, Finding, Level, Origin, UnknownAudience};
 pub use error::{Error, UnknownWord};
 pub use files::Files;
-pub use limit::{Allergen, Basis, Bound, Exposure, Force, Limit, Prohibition, Regime, Site, Subject};
+pub use limit::{
+    Allergen, Basis, Bound, Exposure, Force, Limit, Prohibition, Purpose, Regime, Site, Subject,
+};
 pub use material::{
     AllergyGroup, AllergyMembership, Botanical, Cut, HlbValues, LookAlike, Material, MaterialKind, Species,
     State, UsualForm,
@@ -73,6 +75,8 @@ pub struct Materia {
     pub routes: Vec<Route>,
     /// Everything that can stand in a line of a formula.
     pub materials: Vec<Material>,
+    /// Cautions that nothing carries by itself: the calculations raise them, by key.
+    pub raised: Vec<Caution>,
     /// What the trade does not do.
     pub stops: Vec<TradeStop>,
     /// Maxima and prohibitions.
@@ -138,6 +142,12 @@ impl Materia {
     #[must_use]
     pub fn substance(&self, key: &str) -> Option<&Substance> {
         self.substances.iter().find(|substance| substance.key == key)
+    }
+
+    /// The caution with this key that the calculations raise, such as `unpreserved-watery`.
+    #[must_use]
+    pub fn raised(&self, key: &str) -> Option<&Caution> {
+        self.raised.iter().find(|caution| caution.key == key)
     }
 
     /// The allergy group with this key.

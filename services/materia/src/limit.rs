@@ -40,6 +40,8 @@ words! {
         Any = "any",
         /// Stays on the skin.
         LeaveOn = "leave-on",
+        /// Stays on the skin and is meant for the sun: protection or bronzing.
+        SunProduct = "sun-product",
         /// Is washed off.
         RinseOff = "rinse-off",
         /// Is swallowed or held in the mouth.
@@ -68,11 +70,24 @@ words! {
 }
 
 words! {
+    /// What the substance is put in for, as limits distinguish it.
+    pub enum Purpose {
+        /// For whatever reason.
+        Any = "any",
+        /// To preserve the product.
+        Preservative = "preservative",
+        /// For any reason but to preserve the product.
+        OtherThanPreservative = "other-than-preservative",
+    }
+}
+
+words! {
     /// What a maximum counts.
     pub enum Basis {
         /// The substance or material as it is weighed.
         AsIs = "as-is",
-        /// The acid that it and its salts hold.
+        /// The acid that it and its salts hold: a limit on the acid sums them all, a limit on one salt or ester
+        /// counts that one, each multiplied by its [`crate::AsAcid::factor`].
         AsAcid = "as-acid",
         /// The dried herb that the product represents.
         AsDriedHerb = "as-dried-herb",
@@ -126,6 +141,8 @@ pub struct Limit {
     pub exposure: Exposure,
     /// The part of the body.
     pub site: Site,
+    /// What the substance is put in for.
+    pub purpose: Purpose,
     /// Whom it protects.
     pub audience: Audience,
     /// What is allowed.

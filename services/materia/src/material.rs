@@ -45,6 +45,8 @@ words! {
         Sweetener = "sweetener",
         /// Comes from an animal and is none of the above.
         AnimalProduct = "animal product",
+        /// A single volatile substance that the trade uses as such: menthol, camphor.
+        AromaticSubstance = "aromatic substance",
         /// A resin or balsam.
         Resin = "resin",
     }

@@ -71,11 +71,11 @@ pub(crate) fn read(files: &Files) -> Result<Materia, Error> {
     facts::properties(files.text("properties.csv"), &sources, &known, &mut materials)?;
     facts::constituents(files.text("constituents.csv"), &sources, &known, &mut materials)?;
     facts::forms(files.text("forms.csv"), &sources, &known, &mut materials)?;
-    facts::allergies(files.text("allergies.csv"), &sources, &known, &allergy_groups, &mut materials)?;
+    let named = attach::Named { groups: &allergy_groups, substances: &substances };
+    facts::allergies(files.text("allergies.csv"), &sources, &known, &named, &mut materials)?;
     facts::evidence(files.text("evidence.csv"), &sources, &known, &mut materials)?;
 
     let cautions = attach::read(files.text("cautions.csv"), &sources, &known)?;
-    let named = attach::Named { groups: &allergy_groups, substances: &substances };
     for material in &mut materials {
         attach::to_material(&cautions, &named, &known, material)?;
     }
@@ -101,6 +101,7 @@ pub(crate) fn read(files: &Files) -> Result<Materia, Error> {
         preparations,
         routes,
         materials,
+        raised: attach::raised(&cautions),
         stops,
         limits,
         allergens,

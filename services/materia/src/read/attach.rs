@@ -30,7 +30,8 @@ pub(crate) struct Named<'n> {
 }
 
 impl Named<'_> {
-    fn of(&self, target: &Target) -> String {
+    /// The name of what a target speaks of, where an origin shows it.
+    pub(crate) fn of(&self, target: &Target) -> String {
         match target {
             Target::Group(key) => self.groups.iter().find(|group| group.key == *key).map(|group| &group.name),
             Target::Substance(key, _) => self
@@ -60,12 +61,22 @@ pub(crate) fn read(text: &str, sources: &Sources, known: &Known) -> Result<Vec<W
                     row.refers("audiences", group, &known.groups)?;
                 }
             }
+            let key = row.key("key", &mut taken)?;
+            let targets = Target::list(row, "targets", known)?;
+            let misnamed = |target: &Target| matches!(target, Target::Calculation(name) if *name != key);
+            if targets.iter().any(misnamed) {
+                return Err(row.refuse(
+                    "targets",
+                    "a calculation is named that is not the key",
+                    format!("Write calculation:{key}; calculations ask for a caution by its key"),
+                ));
+            }
             Ok(Written {
-                key: row.key("key", &mut taken)?,
+                key,
                 level: row.parsed("level")?,
                 audiences,
                 routes: row.references("routes", &known.routes)?,
-                targets: Target::list(row, "targets", known)?,
+                targets,
                 text: row.string("text")?,
                 source,
                 status,
@@ -164,4 +175,11 @@ fn said_of(written: &[Written], target: &Target) -> Vec<Caution> {
         .filter(|caution| caution.targets.contains(target))
         .map(|caution| caution.carried(Origin::Itself))
         .collect()
+}
+
+/// The cautions that calculations raise.
+pub(crate) fn raised(written: &[Written]) -> Vec<Caution> {
+    let by_calculation =
+        |caution: &&Written| caution.targets.iter().any(|target| matches!(target, Target::Calculation(_)));
+    written.iter().filter(by_calculation).map(|caution| caution.carried(Origin::Itself)).collect()
 }

@@ -1,10 +1,11 @@
 //! The files that state one fact of a material a row: properties, constituents, forms, allergies, evidence.
 
 use super::Known;
+use super::attach::Named;
 use super::target::{Target, family_speaks_for};
 use crate::caution::{Audience, Evidence, Origin};
 use crate::error::Error;
-use crate::material::{AllergyGroup, AllergyMembership, Material, UsualForm};
+use crate::material::{AllergyMembership, Material, UsualForm};
 use crate::property::{Density, Measured, Property, PropertyUnit};
 use crate::substance::Constituent;
 use crate::table::{Row, Sources, Table};
@@ -28,32 +29,45 @@ pub(crate) fn properties(
     materials: &mut [Material],
 ) -> Result<(), Error> {
     let columns =
-        &["material", "property", "low", "value", "high", "unit", "at_celsius", "source", "place", "status"];
+        &["targets", "property", "low", "value", "high", "unit", "at_celsius", "source", "place", "status"];
     let table = Table::read("properties.csv", text, columns)?;
     for row in table.rows() {
         let property: Property = row.parsed("property")?;
         let measured = measured(row, property, sources)?;
-        let material = material(row, known, materials)?;
-        if property == Property::Density {
-            let density = density(row, measured)?;
-            once(row, &mut material.density, density)?;
-            continue;
+        let targets = Target::list(row, "targets", known)?;
+        let (mut named, nameless) = (0_usize, |_: &Target| String::new());
+        for material in materials.iter_mut() {
+            if targets.iter().any(|target| target.origin(material, &nameless).is_some()) {
+                named += 1;
+                state(row, property, measured.clone(), material)?;
+            }
         }
-        match property {
-            Property::Hlb => material.hlb.own.push(measured),
-            Property::RequiredHlbOilInWater => material.hlb.required_oil_in_water.push(measured),
-            Property::RequiredHlbWaterInOil => material.hlb.required_water_in_oil.push(measured),
-            Property::Melting => once(row, &mut material.melting, measured)?,
-            Property::DropPoint => once(row, &mut material.drop_point, measured)?,
-            Property::WaterFresh => once(row, &mut material.water_content_fresh, measured)?,
-            Property::Water => once(row, &mut material.water_content, measured)?,
-            Property::Ethanol => once(row, &mut material.ethanol, measured)?,
-            Property::AcidValue => once(row, &mut material.acid_value, measured)?,
-            Property::EsterValue => once(row, &mut material.ester_value, measured)?,
-            Property::SaponificationValue => once(row, &mut material.saponification_value, measured)?,
-            Property::UseRate => once(row, &mut material.use_rate, measured)?,
-            Property::Density => {}
+        if named == 0 {
+            return Err(row.refuse("targets", "no material is meant", "Name a material that stands here"));
         }
+    }
+    Ok(())
+}
+
+fn state(row: Row<'_>, property: Property, measured: Measured, material: &mut Material) -> Result<(), Error> {
+    if property == Property::Density {
+        let density = density(row, measured)?;
+        return once(row, &mut material.density, density);
+    }
+    match property {
+        Property::Hlb => material.hlb.own.push(measured),
+        Property::RequiredHlbOilInWater => material.hlb.required_oil_in_water.push(measured),
+        Property::RequiredHlbWaterInOil => material.hlb.required_water_in_oil.push(measured),
+        Property::Melting => once(row, &mut material.melting, measured)?,
+        Property::DropPoint => once(row, &mut material.drop_point, measured)?,
+        Property::WaterFresh => once(row, &mut material.water_content_fresh, measured)?,
+        Property::Water => once(row, &mut material.water_content, measured)?,
+        Property::Ethanol => once(row, &mut material.ethanol, measured)?,
+        Property::AcidValue => once(row, &mut material.acid_value, measured)?,
+        Property::EsterValue => once(row, &mut material.ester_value, measured)?,
+        Property::SaponificationValue => once(row, &mut material.saponification_value, measured)?,
+        Property::UseRate => once(row, &mut material.use_rate, measured)?,
+        Property::Density => {}
     }
     Ok(())
 }
@@ -213,13 +227,13 @@ pub(crate) fn allergies(
     text: &str,
     sources: &Sources,
     known: &Known,
-    groups: &[AllergyGroup],
+    named: &Named<'_>,
     materials: &mut [Material],
 ) -> Result<(), Error> {
     for material in materials.iter_mut().filter(|material| family_speaks_for(material.kind)) {
         let Some(botanical) = &material.botanical else { continue };
         let family = &botanical.species.family;
-        for group in groups.iter().filter(|group| group.family.as_ref() == Some(family)) {
+        for group in named.groups.iter().filter(|group| group.family.as_ref() == Some(family)) {
             material.allergy_groups.push(AllergyMembership {
                 group: group.key.clone(),
                 origin: Origin::Family(family.clone()),
@@ -234,12 +248,8 @@ pub(crate) fn allergies(
         let group = row.reference("group", &known.groups)?;
         let targets = Target::list(row, "targets", known)?;
         for material in materials.iter_mut() {
-            let origin = targets.iter().find_map(|target| {
-                target.origin(material, &|target| match target {
-                    Target::Substance(key, _) => key.clone(),
-                    _ => String::new(),
-                })
-            });
+            let origin =
+                targets.iter().find_map(|target| target.origin(material, &|target| named.of(target)));
             if let Some(origin) = origin
                 && !material.is_in_allergy_group(&group)
             {

@@ -20,10 +20,12 @@ pub(crate) enum Target {
     Preparation(String),
     Route(String),
     Evidence(Audience, Finding),
+    /// Raised by a calculation and carried by nothing.
+    Calculation(String),
 }
 
 const CURE: &str = "Write material:KEY, species:KEY, family:Name, kind:WORD, substance:KEY@PERCENT, group:KEY, \
-                    preparation:KEY, route:KEY or evidence:pregnant:WORD, separated by semicolons";
+                    preparation:KEY, route:KEY, evidence:pregnant:WORD or calculation:NAME, separated by semicolons";
 
 impl Target {
     pub(crate) fn list(row: Row<'_>, field: &str, known: &Known) -> Result<Vec<Self>, Error> {
@@ -48,6 +50,7 @@ impl Target {
             "group" => refers(&known.groups).map(Self::Group),
             "preparation" => refers(&known.preparations).map(Self::Preparation),
             "route" => refers(&known.routes).map(Self::Route),
+            "calculation" => Ok(Self::Calculation(name.to_owned())),
             "kind" => name.parse().map(Self::Kind).map_err(|_unknown_word| refuse()),
             "substance" => {
                 let (key, percent) = name.split_once('@').unwrap_or((name, "0"));
@@ -87,7 +90,7 @@ impl Target {
                 .any(|constituent| constituent.substance == *key && constituent.high_percent >= *least)
                 .then(|| Origin::Constituent(names(self))),
             Self::Group(group) => of.is_in_allergy_group(group).then(|| Origin::AllergyGroup(names(self))),
-            Self::Preparation(_) | Self::Route(_) | Self::Evidence(..) => None,
+            Self::Preparation(_) | Self::Route(_) | Self::Evidence(..) | Self::Calculation(_) => None,
         }
     }
 }
