@@ -74,3 +74,17 @@ free_port() {
   done
   return 1
 }
+
+# Waits until the current child itself, and nobody else, answers as ready on ADDRESS:PORT. Fails when it has ended
+# or is not ready within a minute.
+await_service() {
+  local tenths
+  for ((tenths = 0; tenths < 600; tenths++)); do
+    kill -0 "$child" 2>/dev/null || return 1
+    if listens "$child" "${1##*:}" && curl --noproxy '*' -fsS -o /dev/null "http://$1/health/ready" 2>/dev/null; then
+      return
+    fi
+    sleep 0.1
+  done
+  return 1
+}
