@@ -116,7 +116,8 @@ find_postgres() {
   rm -rf "$home_dir/postgres.part"
   fail "PostgreSQL $([ -n "$pg_wanted" ] && echo "$pg_wanted" || echo "$pg_oldest or newer") is needed and cannot be unpacked here." \
     "Have it installed, as root:  apt-get install postgresql${pg_wanted:+-$pg_wanted}" \
-    "or name the folder of its programs:  PG_BIN=/some/folder $0"
+    "or name the folder of its programs:  PG_BIN=/some/folder $0" \
+    ${pg_wanted:+"(The data in $home_dir/data are of version $pg_wanted; without them, any newer one would do.)"}
 }
 
 # pg PROGRAM ARGUMENT...: one of the server's programs, as the cluster's user.
