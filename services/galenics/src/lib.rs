@@ -18,10 +18,10 @@
 //! | module | noun |
 //! |---|---|
 //! | [`quantity`], [`amount`] | what people type, kept as typed beside its meaning |
-//! | [`measure`], [`unit`] | grams, millilitres, degrees, shares, densities; exact factors |
+//! | [`measure`], [`mod@unit`] | grams, millilitres, degrees, shares, densities; exact factors |
 //! | [`material`], [`preparation`], [`formula`] | what a formula is |
 //! | [`evaluation`] | what a formula comes to |
-//! | [`scale`], [`balance`] | what to weigh |
+//! | [`mod@scale`], [`balance`] | what to weigh |
 //! | [`explain`] | a figure that can explain itself |
 //!
 //! ```

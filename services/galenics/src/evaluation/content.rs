@@ -7,7 +7,9 @@ use rust_decimal::Decimal;
 
 use crate::{
     ExtractBasis, Figure, Formula, Function, HerbState, Ingredient, Input, MaterialFacts, MaterialKind,
-    Measure, ProblemKind, Rule, Source, Status, Text, Unknown, number::dec, units,
+    Measure, ProblemKind, Rule, Source, Status, Text, Unknown,
+    number::{dec, divide},
+    units,
 };
 
 use super::{
@@ -230,7 +232,7 @@ impl Content {
                 match (mass, water, dried_water) {
                     (Ok(fresh), Some(water), Some(dried)) => {
                         let solids = fresh.checked_mul(water.value.rest().get())?;
-                        let value = match solids.checked_div(dried.value.rest().get()) {
+                        let value = match divide(solids, dried.value.rest().get()) {
                             Some(value) => Ok(value),
                             None => Err(Unknown::of(format!("dry matter of dried {}", facts.name))),
                         };
@@ -272,7 +274,7 @@ impl Content {
         let water = times(mass, &share)?;
         add(&mut self.kept, &water)?;
         let volume = match &water {
-            Ok(water) => Ok(water.checked_div(WATER_20)?),
+            Ok(water) => Ok(divide(*water, WATER_20)?),
             Err(unknown) => Err(unknown.clone()),
         };
         add(&mut self.kept_volume, &volume)?;
@@ -357,8 +359,7 @@ impl Content {
         }
         match (&self.kept, &self.kept_volume) {
             (Ok(mass), Ok(volume)) => {
-                let value = mass
-                    .checked_div(*volume)
+                let value = divide(*mass, *volume)
                     .ok_or_else(|| Unknown::of(format!("density of {}", formula.title)));
                 let inputs = vec![
                     Input::number("mass", *mass, units::GRAM),
@@ -381,9 +382,8 @@ impl Content {
         }
         match (product.known(), density.known()) {
             (Ok(mass), Ok(value)) => {
-                let volume = mass
-                    .checked_div(value)
-                    .ok_or_else(|| Unknown::of(format!("volume of {}", formula.title)));
+                let volume =
+                    divide(mass, value).ok_or_else(|| Unknown::of(format!("volume of {}", formula.title)));
                 let inputs =
                     vec![Input::number("mass", mass, units::GRAM), Input::figure("density", density)];
                 Figure::from_result(volume, units::MILLILITRE, &BY_DENSITY, inputs)
@@ -397,7 +397,7 @@ impl Content {
     /// The share of what stays that a mass is.
     fn part(&self, mass: &Result<Decimal, Unknown>) -> Result<Decimal, Unknown> {
         match (mass, &self.kept) {
-            (Ok(mass), Ok(kept)) => mass.checked_div(*kept).ok_or_else(|| Unknown::of("total mass")),
+            (Ok(mass), Ok(kept)) => divide(*mass, *kept).ok_or_else(|| Unknown::of("total mass")),
             (Err(a), Err(b)) => Err(a.and(b)),
             (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown.clone()),
         }
@@ -429,8 +429,7 @@ impl Content {
         };
         let equivalent = |herb: &HerbMass| {
             let per_gram = match (&herb.dried, &whole) {
-                (Ok(dried), Ok(whole)) => dried
-                    .checked_div(*whole)
+                (Ok(dried), Ok(whole)) => divide(*dried, *whole)
                     .and_then(|share| share.checked_mul(Decimal::ONE_THOUSAND))
                     .ok_or_else(|| Unknown::of("total mass")),
                 (Err(a), Err(b)) => Err(a.and(b)),
@@ -527,7 +526,7 @@ fn against_yield(formula: &Formula, product: &Figure, strained: bool) -> Option<
         ]
     };
     Some(match product.known() {
-        Ok(made) => Figure::number(made.checked_div(mass.g())?, units::SHARE, &AGAINST_YIELD, inputs(made)),
+        Ok(made) => Figure::number(divide(made, mass.g())?, units::SHARE, &AGAINST_YIELD, inputs(made)),
         Err(unknown) => Figure::unknown_for(unknown, units::SHARE, &AGAINST_YIELD, Vec::new()),
     })
 }
@@ -543,7 +542,7 @@ fn ratio(
                 Input::number(part_name, *part, units::SHARE_OF_MASS),
                 Input::number(whole_name, *whole, units::SHARE_OF_MASS),
             ];
-            match part.checked_div(*whole) {
+            match divide(*part, *whole) {
                 Some(value) => Figure::number(value, units::RATIO, rule, inputs),
                 None => Figure::words(format!("no {whole_name} in it"), rule, inputs),
             }

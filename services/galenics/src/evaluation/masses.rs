@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 use crate::{
     AmountKind, Basis, Figure, Formula, FormulaProblem, Ingredient, Input, Line, Location, Measure,
     ProblemKind, Quantity, Rule, Source, Text, Unknown,
-    number::{HUNDRED, dec},
+    number::{HUNDRED, dec, divide},
     units,
 };
 
@@ -132,7 +132,7 @@ pub(super) fn resolve(
 fn share_of(kind: &AmountKind) -> Option<(Decimal, Basis)> {
     match kind {
         AmountKind::Percent { fraction, basis } => Some((*fraction, *basis)),
-        AmountKind::Ratio { part, whole, basis } => Some((part.checked_div(*whole)?, *basis)),
+        AmountKind::Ratio { part, whole, basis } => Some((divide(*part, *whole)?, *basis)),
         AmountKind::Quantity(_) | AmountKind::Parts(_) | AmountKind::MakeUpTo(_) | AmountKind::MakeUp => None,
     }
 }
@@ -205,7 +205,7 @@ impl Plan {
         let volume = match (whole, stated, measured) {
             (Whole::Volume(volume), ..) | (_, Whole::Volume(volume), _) => Some(volume),
             (Whole::Mass(mass), _, Some(density)) | (_, Whole::Mass(mass), Some(density)) => {
-                mass.checked_div(density)
+                divide(mass, density)
             }
             _ if !quantities && !any_parts && shares.is_zero() && by_volume == Decimal::ONE => Some(HUNDRED),
             _ => None,
@@ -244,7 +244,7 @@ impl Plan {
                 if basis == Basis::MassInVolume {
                     let mass = Figure::number(part, units::GRAM, &FROM_SHARE_OF_VOLUME, inputs);
                     let volume = match density(charge.of, charge.nested) {
-                        Ok((density, _)) => Some(part.checked_div(density)?),
+                        Ok((density, _)) => Some(divide(part, density)?),
                         Err(_) => None,
                     };
                     return Some(Some(Weighed { mass, volume }));
@@ -287,7 +287,7 @@ impl Plan {
                 }
                 let rest = Decimal::ONE - self.shares;
                 match &sums.all {
-                    Ok(all) => Ok(Ok(all.checked_div(rest).ok_or_else(out_of_range)?)),
+                    Ok(all) => Ok(Ok(divide(*all, rest).ok_or_else(out_of_range)?)),
                     Err(unknown) => Ok(Err(unknown.clone())),
                 }
             }
@@ -301,7 +301,7 @@ impl Plan {
                     if self.shares >= Decimal::ONE {
                         return problem(self.last_share(charges), ProblemKind::NothingLeft);
                     }
-                    let one_gram_each = self.parts.checked_div(Decimal::ONE - self.shares);
+                    let one_gram_each = divide(self.parts, Decimal::ONE - self.shares);
                     return Ok(Ok(stated.or(one_gram_each).ok_or_else(out_of_range)?));
                 }
                 if self.shares < Decimal::ONE {
@@ -340,13 +340,13 @@ impl Plan {
             if let Some((share, _)) = share_of(charge.of.amount.kind()).filter(|(_, basis)| by_mass(*basis)) {
                 let (density, _) = density(charge.of, charge.nested)?;
                 shares = shares.saturating_add(share);
-                specific = specific.saturating_add(share.checked_div(density).unwrap_or(Decimal::MAX));
+                specific = specific.saturating_add(divide(share, density).unwrap_or(Decimal::MAX));
             }
         }
         let solve = || {
-            let above = volume.checked_sub(volume_there)?.checked_add(mass_there.checked_div(filling)?)?;
-            let below = specific.checked_add(Decimal::ONE.checked_sub(shares)?.checked_div(filling)?)?;
-            above.checked_div(below)
+            let above = volume.checked_sub(volume_there)?.checked_add(divide(mass_there, filling)?)?;
+            let below = specific.checked_add(divide(Decimal::ONE.checked_sub(shares)?, filling)?)?;
+            divide(above, below)
         };
         Ok(solve())
     }
@@ -372,7 +372,7 @@ impl Plan {
             AmountKind::MakeUpTo(_) | AmountKind::MakeUp => self.make_up(charge, whole_known, sums, charges),
             AmountKind::Parts(number) => Ok((|| {
                 let all = whole_known.checked_mul(Decimal::ONE.checked_sub(self.shares)?)?;
-                let mass = all.checked_mul(*number)?.checked_div(self.parts)?;
+                let mass = divide(all.checked_mul(*number)?, self.parts)?;
                 let inputs = vec![
                     Input::words("parts", amount.typed()),
                     Input::number("all parts", self.parts, units::RATIO),
@@ -434,7 +434,7 @@ impl Plan {
         };
         Ok((|| {
             let (density, source) = density(charge.of, charge.nested).ok()?;
-            let filled = mass.checked_div(density)?;
+            let filled = divide(mass, density)?;
             let inputs = vec![
                 Input::number("whole", volume, units::MILLILITRE),
                 Input::number("volume", filled, units::MILLILITRE),
@@ -457,7 +457,7 @@ fn weighed_by_mass(
     inputs: Vec<Input>,
 ) -> Option<Weighed> {
     let volume = match density(charge.of, charge.nested) {
-        Ok((density, _)) => Some(mass.checked_div(density)?),
+        Ok((density, _)) => Some(divide(mass, density)?),
         Err(_) => None,
     };
     Some(Weighed { mass: Figure::number(mass, units::GRAM, rule, inputs), volume })

@@ -7,7 +7,7 @@ use rust_decimal::Decimal;
 
 use crate::{
     Fate, Figure, Formula, FormulaProblem, Ingredient, Input, Location, MaterialKind, ProblemKind, Rule,
-    Text, Unknown, units,
+    Text, Unknown, number::divide, units,
 };
 
 use super::{
@@ -202,7 +202,7 @@ fn measured(charge: &Charge<'_>, line: &Weighed) -> Option<Figure> {
 /// A mass as a share of another; `None` beyond the range of a decimal.
 pub(super) fn share(part: &Figure, whole: &Figure) -> Option<Figure> {
     let value = match (part.known(), whole.known()) {
-        (Ok(part), Ok(whole)) => Ok((part.checked_div(whole)?, part, whole)),
+        (Ok(part), Ok(whole)) => Ok((divide(part, whole)?, part, whole)),
         (Err(a), Err(b)) => Err(a.and(&b)),
         (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
     };
