@@ -1,0 +1,213 @@
+//! What the reader refuses, and how it says so.
+
+use materia::{Error, Files, Materia};
+
+/// Reads the embedded files with the first occurrence of some text replaced in one of them.
+fn refused(file: &str, from: &str, to: &str) -> Error {
+    let files = Files::embedded();
+    let text = files.text(file);
+    assert!(text.contains(from), "{file} no longer holds {from:?}");
+    let changed = text.replacen(from, to, 1);
+    let error = Materia::read(&files.with(file, changed)).expect_err("the file should be refused");
+    assert_eq!(error.file, file, "{error}");
+    error
+}
+
+#[track_caller]
+fn tells(error: &Error, field: &str, words: &[&str]) {
+    assert_eq!(error.field.as_deref(), Some(field), "{error}");
+    let shown = error.to_string();
+    assert!(shown.contains(&error.file) && shown.contains(field) && !error.cure.is_empty(), "{shown}");
+    for word in words {
+        assert!(shown.contains(word), "{word:?} is not in {shown:?}");
+    }
+}
+
+const WAX: &str =
+    "beeswax-yellow,yellow beeswax,wax,,,,,Cera Alba,beeswax; yellow wax,from-memory,,from_memory";
+
+#[test]
+fn a_row_without_a_source() {
+    let error = refused("materials.csv", WAX, &WAX.replace("from-memory,,from_memory", ",,from_memory"));
+    tells(&error, "source", &["no source", "common-practice or from-memory"]);
+    let line = error.line.unwrap();
+    let text = Files::embedded().text("materials.csv").to_owned();
+    let row = text.lines().nth(usize::try_from(line).unwrap() - 1).unwrap();
+    assert_eq!(row, WAX, "the line named is the line that is wrong");
+}
+
+#[test]
+fn a_source_that_does_not_exist() {
+    let error = refused("materials.csv", WAX, &WAX.replace("from-memory", "hearsay"));
+    tells(&error, "source", &["\"hearsay\" is not in sources.csv"]);
+}
+
+#[test]
+fn memory_that_calls_itself_verified() {
+    let error = refused("materials.csv", WAX, &WAX.replace("from_memory", "verified"));
+    tells(&error, "status", &["verified does not fit"]);
+}
+
+#[test]
+fn a_status_that_is_not_one_of_the_three() {
+    let error = refused("materials.csv", WAX, &WAX.replace("from_memory", "certain"));
+    tells(&error, "status", &["\"certain\"", "verified, from_memory, common_practice"]);
+}
+
+#[test]
+fn a_density_without_unit_or_with_a_wrong_one() {
+    let row = "material:almond-oil-sweet,density,0.910,,0.915,SG 25/25,,";
+    let error = refused("properties.csv", row, &row.replace("SG 25/25", ""));
+    tells(&error, "unit", &["empty"]);
+    let error = refused("properties.csv", row, &row.replace("SG 25/25", "C"));
+    tells(&error, "unit", &["density is not stated in C", "g/mL"]);
+    let error = refused("properties.csv", row, &row.replace("SG 25/25", "lb/gal"));
+    tells(&error, "unit", &["\"lb/gal\"", "g/mL"]);
+}
+
+#[test]
+fn a_density_without_temperature() {
+    let row = "material:castor-oil,density,0.952,,0.965,g/mL,20,";
+    let error = refused("properties.csv", row, &row.replace("g/mL,20,", "g/mL,,"));
+    tells(&error, "at_celsius", &["without its temperature"]);
+}
+
+#[test]
+fn figures_that_are_no_figures() {
+    let row = "material:castor-oil,density,0.952,,0.965,g/mL,20,";
+    for nonsense in ["-0.952", "NaN", "1e3", "0,9", "about 0.95"] {
+        let error = refused("properties.csv", row, &row.replace("0.952", &format!("\"{nonsense}\"")));
+        tells(&error, "low", &[nonsense, "plain number"]);
+    }
+    let error = refused("properties.csv", row, &row.replace("0.952", "0.985"));
+    tells(&error, "value", &["outside its range"]);
+    let error = refused("properties.csv", row, &row.replace("0.952,,0.965", "952,,965"));
+    tells(&error, "value", &["Check the unit"]);
+}
+
+#[test]
+fn a_property_stated_twice() {
+    let row = "material:castor-oil,density,0.952,,0.965,g/mL,20,from-memory,,from_memory\n";
+    let error = refused("properties.csv", row, &row.repeat(2));
+    tells(&error, "property", &["earlier row"]);
+}
+
+#[test]
+fn references_to_what_does_not_exist() {
+    for (file, from, to, field) in [
+        (
+            "constituents.csv",
+            "potassium-sorbate,potassium-sorbate",
+            "potassium-sorbate,kryptonite",
+            "substance",
+        ),
+        (
+            "constituents.csv",
+            "potassium-sorbate,potassium-sorbate",
+            "kryptonite,potassium-sorbate",
+            "material",
+        ),
+        (
+            "materials.csv",
+            "calendula-flower-dried,dried calendula flower,herb,calendula-officinalis",
+            "calendula-flower-dried,dried calendula flower,herb,calendula-vulgaris",
+            "species",
+        ),
+        ("cautions.csv", "group:asteraceae", "group:orchids", "targets"),
+        ("cautions.csv", "family:Apiaceae", "family:Umbelliferae", "targets"),
+        ("cautions.csv", "allergy:asteraceae", "allergy:orchids", "audiences"),
+        ("stops.csv", ",eye,", ",ear,", "routes"),
+        ("limits.csv", "substance:sorbic-acid", "substance:kryptonite", "subject"),
+        ("limits.csv", "eu-sorbic-acid,cosmetic", "eu-sorbic-acid,lotion", "regime"),
+        ("allergens.csv", "substance:linalool", "linalool", "subject"),
+        ("evidence.csv", "known-harm,by-mouth", "known-harm,by-ear", "routes"),
+        ("forms.csv", "calendula-flower-dried,infused-oil", "calendula-flower-dried,pie", "preparation"),
+        ("look_alikes.csv", "symphytum-officinale,", "symphytum-album,", "species"),
+        ("allergies.csv", "bee-products,", "birds,", "group"),
+    ] {
+        tells(&refused(file, from, to), field, &[]);
+    }
+}
+
+#[test]
+fn a_limit_without_unit() {
+    let error = refused("limits.csv", "0.6,% w/w,as-acid", "0.6,,as-acid");
+    tells(&error, "unit", &["% w/w or ug/day"]);
+}
+
+#[test]
+fn a_key_used_twice_and_a_name_used_twice() {
+    let error = refused("materials.csv", WAX, &format!("{WAX}\n{WAX}"));
+    tells(&error, "key", &["earlier row"]);
+    let error =
+        refused("materials.csv", WAX, &format!("{WAX}\n{}", WAX.replace("beeswax-yellow", "beeswax-gold")));
+    tells(&error, "name", &["earlier row"]);
+}
+
+#[test]
+fn a_herb_without_species_or_state() {
+    let row = "oat-meal,oatmeal,herb,avena-sativa,meal,dried,";
+    tells(
+        &refused("materials.csv", row, &row.replace(",dried,", ",,")),
+        "state",
+        &["fresh, wilted or dried"],
+    );
+    tells(
+        &refused("materials.csv", row, &row.replace("avena-sativa", "")),
+        "species",
+        &["without its species"],
+    );
+}
+
+#[test]
+fn a_cas_number_with_a_slipped_digit() {
+    tells(&refused("substances.csv", "110-44-1", "110-45-1"), "cas", &["check digit"]);
+}
+
+#[test]
+fn a_material_about_which_pregnancy_says_nothing() {
+    let files = Files::embedded();
+    let text =
+        files.text("materials.csv").to_owned() + "stone,stone,mineral,,,,,,,from-memory,,from_memory\n";
+    let evidence = files.text("evidence.csv").replace("kind:mineral; ", "");
+    let error = Materia::read(&files.with("materials.csv", text).with("evidence.csv", evidence)).unwrap_err();
+    tells(&error, "targets", &["nothing is said of", "no-data"]);
+}
+
+#[test]
+fn wording_for_a_finding_must_exist() {
+    let error = refused("cautions.csv", "evidence:pregnant:no-data", "evidence:pregnant:ordinary-use");
+    tells(&error, "targets", &["no wording for evidence:pregnant:no-data"]);
+}
+
+#[test]
+fn headings_and_field_counts() {
+    let error = refused("routes.csv", "key,name", "name,key");
+    assert!(error.cure.contains("key,name,also"), "{error}");
+    let error = refused("routes.csv", "in the eye,eye,", "in the eye,eye,,");
+    assert!(error.line.is_some() && error.cure.contains("7 fields"), "{error}");
+}
+
+#[test]
+fn a_date_that_is_none_and_an_age_that_is_none() {
+    tells(&refused("sources.csv", "2023-07-26", "26 July 2023"), "date", &["2024-05-13"]);
+    tells(&refused("cautions.csv", "under:18y", "under:eighteen"), "audiences", &["under:6y"]);
+}
+
+#[test]
+fn an_unknown_setting_in_the_data_sets_own_file() {
+    let error =
+        Materia::read(&Files::embedded().with("dataset.toml", "number = 1\ndate = \"2026-11-25\"\nx = 1"));
+    assert_eq!(error.unwrap_err().file, "dataset.toml");
+}
+
+#[test]
+fn the_fingerprint_tells_two_data_sets_apart() {
+    let files = Files::embedded();
+    let same = Materia::read(&files).unwrap().version;
+    assert_eq!(same, Materia::embedded().unwrap().version);
+    let changed = files.text("routes.csv").replace("in the eye,eye", "in the eye,eyes");
+    let other = Materia::read(&files.with("routes.csv", changed)).unwrap().version;
+    assert_eq!(other.number, same.number);
+    assert_ne!(other.fingerprint, same.fingerprint);
+}
