@@ -3,10 +3,9 @@ CREATE TABLE revision_content (
     revision_id uuid PRIMARY KEY REFERENCES revision (id),
     -- what the author wrote, with every ingredient resolved
     content text NOT NULL,
-    -- set when proposed: the random part of the digest, the evaluation, and the bytes to serve
+    -- set when proposed: the random part of the digest, and the evaluation with the engine that made it
     salt bytea CHECK (octet_length(salt) = 16),
-    evaluation text,
-    recipe text
+    evaluation text
 );
 CREATE FUNCTION content_stays_frozen() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN

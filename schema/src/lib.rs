@@ -9,9 +9,18 @@ pub mod schema;
 
 pub use schema::*;
 
+diesel::joinable!(credential -> person (person_id));
+diesel::joinable!(one_time_code -> person (person_id));
+
+// Only tables that are joined: allowing every pair would make the compiler's work explode.
 diesel::allow_tables_to_appear_in_same_query!(person, credential, session, one_time_code, api_client);
-diesel::allow_tables_to_appear_in_same_query!(refresh_token, session);
 diesel::allow_tables_to_appear_in_same_query!(library, library_member, formula, revision, batch);
+diesel::allow_tables_to_appear_in_same_query!(revision, revision_nested);
 diesel::allow_tables_to_appear_in_same_query!(material, material_version, material_synonym);
 diesel::allow_tables_to_appear_in_same_query!(gate, caution_set, caution);
-diesel::allow_tables_to_appear_in_same_query!(acknowledgement, door);
+diesel::allow_tables_to_appear_in_same_query!(session, door);
+diesel::allow_tables_to_appear_in_same_query!(api_client, door);
+diesel::allow_tables_to_appear_in_same_query!(revision, door);
+diesel::allow_tables_to_appear_in_same_query!(formula, door);
+diesel::allow_tables_to_appear_in_same_query!(library_member, door);
+diesel::allow_tables_to_appear_in_same_query!(event, event_head);

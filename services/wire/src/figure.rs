@@ -3,13 +3,24 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+/// Where a rule or a constant comes from, and how far it can be trusted.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct FigureSource {
+    /// The standard, law, table or handbook.
+    #[schema(example = "USP 29, Almond Oil")]
+    pub text: String,
+    /// `verified`, `from memory`, `common practice`, `definition` or `entered by the clinic`.
+    #[schema(example = "verified")]
+    pub status: String,
+}
+
 /// A figure: its value or what is unknown, the rule that made it, what went in and where the rule comes from.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Figure {
     /// What the figure is, in a few words.
     #[schema(example = "total mass")]
     pub name: String,
-    /// The value as a decimal string; absent when it is unknown.
+    /// The value as a decimal string (or a word, where the question is not one of quantity); absent when unknown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "1000.0")]
     pub value: Option<String>,
@@ -20,16 +31,39 @@ pub struct Figure {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "unknown: density of honey")]
     pub unknown: Option<String>,
-    /// The rule that made it.
-    #[schema(example = "sum of the masses of all lines")]
+    /// The stable name of the rule that made it.
+    #[schema(example = "gross_from_net")]
     pub rule: String,
     /// One sentence for a person.
     pub sentence: String,
-    /// The source of the rule or constant.
+    /// Where the rule comes from; absent for plain arithmetic.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub source: Option<String>,
-    /// The figures it was made from.
+    pub source: Option<FigureSource>,
+    /// What it was made from.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(no_recursion)]
-    pub inputs: Vec<Figure>,
+    pub inputs: Vec<FigureInput>,
+}
+
+/// Something that a figure was made from: a plain number or word, a constant with its source, or another figure.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FigureInput {
+    /// The name by which the rule calls it.
+    #[schema(example = "net")]
+    pub name: String,
+    /// The value as a decimal string or a word.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "360")]
+    pub value: Option<String>,
+    /// The unit of the value.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "g")]
+    pub unit: Option<String>,
+    /// Where a constant comes from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<FigureSource>,
+    /// Set when it is itself a computed figure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(no_recursion)]
+    pub figure: Option<Box<Figure>>,
 }

@@ -33,6 +33,22 @@ pub struct PhaseTotal {
     pub mass: Figure,
     /// Its share of the whole.
     pub share: Figure,
+    /// Its lines.
+    pub lines: Vec<LineTotal>,
+}
+
+/// The mass and share of a line.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct LineTotal {
+    /// Its place in the phase, counted from 1.
+    pub line: usize,
+    /// The ingredient.
+    #[schema(example = "yellow beeswax")]
+    pub name: String,
+    /// Its mass.
+    pub mass: Figure,
+    /// Its share of the whole.
+    pub share: Figure,
 }
 
 /// One leaf material of a composition.
@@ -68,9 +84,16 @@ pub struct RecipeLine {
     /// What to measure, where the author gave a volume or a household measure.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measure: Option<Figure>,
-    /// What the balance's readability does to the line, and how to weigh it all the same.
+    /// The exact amount before rounding to the balance, and how far the rounding is off.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub weighing: Option<Figure>,
+    pub rounding: Option<Figure>,
+    /// Set where the balance cannot weigh it well: what to mind.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weighing_note: Option<String>,
+    /// Grams in a millilitre, where known: by it a volume that was measured becomes a mass.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "0.912")]
+    pub g_per_ml: Option<String>,
 }
 
 /// A phase of a recipe.

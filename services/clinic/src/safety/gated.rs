@@ -24,7 +24,6 @@ diesel::table! {
         content -> Text,
         salt -> Nullable<Bytea>,
         evaluation -> Nullable<Text>,
-        recipe -> Nullable<Text>,
     }
 }
 

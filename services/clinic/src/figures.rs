@@ -1,0 +1,55 @@
+//! Figures of the calculations as they travel.
+
+use galenics::explain::{Figure, Input, Source, Status};
+use wire::figure::{Figure as Travelling, FigureInput, FigureSource};
+
+/// A figure as it travels, under the name by which the reader looks for it.
+pub(crate) fn figure(name: impl Into<String>, figure: &Figure) -> Travelling {
+    let mut unknown = None;
+    let value = match (figure.value(), figure.answer(), figure.unknown()) {
+        (Some(number), _, _) => Some(number.normalize().to_string()),
+        (None, Some(words), _) => Some(words.to_string()),
+        (None, None, missing) => {
+            unknown = missing.map(ToString::to_string);
+            None
+        }
+    };
+    Travelling {
+        name: name.into(),
+        value,
+        unit: figure.unit().to_owned(),
+        unknown,
+        rule: figure.rule().key.to_owned(),
+        sentence: figure.sentence(),
+        source: source(figure.source()),
+        inputs: figure.inputs().iter().map(input).collect(),
+    }
+}
+
+/// Plain arithmetic needs no authority and names none.
+fn source(source: &Source) -> Option<FigureSource> {
+    (source.status != Status::Definition)
+        .then(|| FigureSource { text: source.text.to_string(), status: source.status.to_string() })
+}
+
+fn input(input: &Input) -> FigureInput {
+    let name = input.name().to_string();
+    let plain = FigureInput { name, value: None, unit: None, source: None, figure: None };
+    match input {
+        Input::Number { value, unit, .. } => FigureInput {
+            value: Some(value.normalize().to_string()),
+            unit: Some((*unit).to_owned()),
+            ..plain
+        },
+        Input::Words { value, .. } => FigureInput { value: Some(value.to_string()), ..plain },
+        Input::Constant { value, unit, source: from, .. } => FigureInput {
+            value: Some(value.normalize().to_string()),
+            unit: Some((*unit).to_owned()),
+            source: source(from),
+            ..plain
+        },
+        Input::Figure { name, figure: inner } => {
+            FigureInput { figure: Some(Box::new(figure(name.to_string(), inner))), ..plain }
+        }
+    }
+}

@@ -1,0 +1,29 @@
+//! People: accounts, sessions, invitations, API clients.
+//!
+//! For: who may call and in what role. What never happens here: telling which accounts exist, keeping a password,
+//! key, code or token in the clear, or letting an administrator set somebody's password.
+
+mod accounts;
+mod api_clients;
+mod attempts;
+mod codes;
+pub(crate) mod idempotency;
+mod password;
+mod sessions;
+mod sign_in;
+
+pub use accounts::{change, me, people, person};
+pub use api_clients::{api_client, api_client_create, api_client_revoke, api_clients};
+pub use codes::{administrator_create, code_use, invite, reset};
+pub(crate) use password::Passwords;
+pub use sessions::{refresh, session_end, sessions};
+pub use sign_in::{Opened, password_change, sign_in};
+
+/// Something that can change, with the version that a change must name.
+#[derive(Clone, Debug)]
+pub struct Versioned<T> {
+    /// The version, increased by every change.
+    pub version: i64,
+    /// The thing.
+    pub value: T,
+}

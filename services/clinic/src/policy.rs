@@ -1,0 +1,245 @@
+//! The clinic's own rules, in versions. A batch names the version it was made under.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
+use schema::policy;
+use wire::policy::{Policy, PolicyContent};
+
+use crate::error::{Error, Result};
+use crate::journal::{self, NewEvent};
+use crate::people::Versioned;
+use crate::tx::{Claim, Clinic, Tx, word};
+
+/// The journal's subject for the clinic as a whole.
+const CLINIC: uuid::Uuid = uuid::Uuid::nil();
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = policy, check_for_backend(diesel::pg::Pg))]
+struct Row {
+    version: i32,
+    clinic_name: String,
+    notice: String,
+    time_zone: String,
+    currency: String,
+    customary: String,
+    second_person: bool,
+    acknowledgement_days: i32,
+    tolerance_percent: Decimal,
+    active_tolerance_percent: Decimal,
+    made_at: DateTime<Utc>,
+    reason: String,
+}
+
+/// The rules in force, as the clinic's own functions use them.
+#[derive(Clone, Debug)]
+pub(crate) struct Rules {
+    pub(crate) version: i32,
+    pub(crate) notice: String,
+    pub(crate) time_zone: chrono_tz::Tz,
+    pub(crate) customary: galenics::Customary,
+    pub(crate) second_person: bool,
+    pub(crate) acknowledgement: chrono::Duration,
+    pub(crate) tolerance_percent: Decimal,
+    pub(crate) active_tolerance_percent: Decimal,
+}
+
+impl Rules {
+    /// The date in the clinic's time zone.
+    pub(crate) fn date(&self, at: DateTime<Utc>) -> NaiveDate {
+        at.with_timezone(&self.time_zone).date_naive()
+    }
+}
+
+/// What a clinic starts with, until an administrator writes its own.
+#[must_use]
+pub fn beginning() -> PolicyContent {
+    PolicyContent {
+        clinic_name: "Teaching clinic".into(),
+        notice: "Ask a doctor or midwife first in pregnancy, while breast-feeding, for children, or with other \
+                 medicines. Patch-test first. Local law and licensed practice decide what may be made and given."
+            .into(),
+        time_zone: "UTC".into(),
+        currency: "EUR".into(),
+        customary: wire::policy::Customary::Us,
+        second_person: true,
+        acknowledgement_days: 180,
+        // Common practice, no source.
+        tolerance_percent: "2".into(),
+        active_tolerance_percent: "1".into(),
+        reason: "The rules a clinic starts with.".into(),
+    }
+}
+
+async fn row(tx: &mut Tx<'_>) -> Result<Row> {
+    policy::table
+        .order(policy::version.desc())
+        .select(Row::as_select())
+        .first(tx.conn())
+        .await
+        .optional()?
+        .ok_or_else(|| Error::internal("there is no policy: run `stillroom migrate`"))
+}
+
+/// The rules in force.
+pub(crate) async fn rules(tx: &mut Tx<'_>) -> Result<Rules> {
+    let row = row(tx).await?;
+    Ok(Rules {
+        version: row.version,
+        notice: row.notice,
+        time_zone: row
+            .time_zone
+            .parse()
+            .map_err(|_| Error::internal("the policy's time zone is not known"))?,
+        customary: customary(&row.customary)?,
+        second_person: row.second_person,
+        acknowledgement: chrono::Duration::days(row.acknowledgement_days.into()),
+        tolerance_percent: row.tolerance_percent,
+        active_tolerance_percent: row.active_tolerance_percent,
+    })
+}
+
+fn customary(text: &str) -> Result<galenics::Customary> {
+    Ok(match word(text)? {
+        wire::policy::Customary::Us => galenics::Customary::Us,
+        wire::policy::Customary::Imperial => galenics::Customary::Imperial,
+        wire::policy::Customary::Metric => galenics::Customary::Metric,
+    })
+}
+
+/// The policy in force.
+///
+/// # Errors
+/// When the claim does not hold.
+pub async fn policy(clinic: &Clinic, claim: &Claim) -> Result<Versioned<Policy>> {
+    clinic.read(claim, async |tx| show(tx).await).await
+}
+
+async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
+    let row = row(tx).await?;
+    Ok(Versioned {
+        version: row.version.into(),
+        value: Policy {
+            version: row.version.unsigned_abs(),
+            made_at: row.made_at,
+            content: PolicyContent {
+                clinic_name: row.clinic_name,
+                notice: row.notice,
+                time_zone: row.time_zone,
+                currency: row.currency,
+                customary: word(&row.customary)?,
+                second_person: row.second_person,
+                acknowledgement_days: u16::try_from(row.acknowledgement_days).unwrap_or(u16::MAX),
+                tolerance_percent: row.tolerance_percent.to_string(),
+                active_tolerance_percent: row.active_tolerance_percent.to_string(),
+                reason: row.reason,
+            },
+        },
+    })
+}
+
+/// Puts a new version of the rules into force.
+///
+/// # Errors
+/// When the caller is not an administrator, the version is stale, or a field is not acceptable.
+pub async fn policy_change(
+    clinic: &Clinic,
+    claim: &Claim,
+    version: i64,
+    content: &PolicyContent,
+) -> Result<Versioned<Policy>> {
+    clinic
+        .write(claim, async |tx| {
+            tx.administrator()?;
+            if i64::from(row(tx).await?.version) != version {
+                return Err(Error::Stale);
+            }
+            insert(tx, i32::try_from(version + 1).unwrap_or(i32::MAX), content).await?;
+            show(tx).await
+        })
+        .await
+}
+
+/// Gives a new clinic the rules it starts with; does nothing when it has rules.
+///
+/// # Errors
+/// When the database cannot be written.
+pub async fn begin(clinic: &Clinic, content: &PolicyContent) -> Result<()> {
+    clinic
+        .unclaimed(async |tx| {
+            let any: Option<i32> = policy::table.select(policy::version).first(tx.conn()).await.optional()?;
+            if any.is_none() { insert(tx, 1, content).await } else { Ok(()) }
+        })
+        .await
+}
+
+async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Result<()> {
+    let percents = acceptable(content)?;
+    let now = tx.now;
+    let by = tx.actor_if_any().map(|actor| actor.holder().0);
+    diesel::insert_into(policy::table)
+        .values((
+            policy::version.eq(version),
+            policy::clinic_name.eq(content.clinic_name.trim()),
+            policy::notice.eq(content.notice.trim()),
+            policy::time_zone.eq(&content.time_zone),
+            policy::currency.eq(&content.currency),
+            policy::customary.eq(content.customary.as_str()),
+            policy::second_person.eq(content.second_person),
+            policy::acknowledgement_days.eq(i32::from(content.acknowledgement_days)),
+            policy::tolerance_percent.eq(percents[0]),
+            policy::active_tolerance_percent.eq(percents[1]),
+            policy::made_by.eq(by),
+            policy::made_at.eq(now),
+            policy::reason.eq(content.reason.trim()),
+        ))
+        .execute(tx.conn())
+        .await
+        .map_err(
+            |error| if crate::error::violates(&error, "policy_pkey") { Error::Stale } else { error.into() },
+        )?;
+    journal::record(
+        tx,
+        NewEvent::new("policy", CLINIC, "changed")
+            .detail(serde_json::json!({ "version": version.to_string() })),
+    )
+    .await
+}
+
+fn acceptable(content: &PolicyContent) -> Result<[Decimal; 2]> {
+    let mut errors = Vec::new();
+    let mut refuse = |field: &str, detail: &str| {
+        errors.push(wire::problem::FieldError::new(format!("/{field}"), detail));
+    };
+    for (field, text, most) in [
+        ("clinic_name", &content.clinic_name, 200),
+        ("notice", &content.notice, 2000),
+        ("reason", &content.reason, 1000),
+    ] {
+        if !(1..=most).contains(&text.trim().chars().count()) {
+            refuse(field, &format!("1 to {most} characters"));
+        }
+    }
+    if content.time_zone.parse::<chrono_tz::Tz>().is_err() {
+        refuse("time_zone", "an IANA time zone such as Europe/Berlin");
+    }
+    if content.currency.len() != 3 || !content.currency.bytes().all(|b| b.is_ascii_uppercase()) {
+        refuse("currency", "three capital letters of ISO 4217 such as EUR");
+    }
+    if !(1..=3650).contains(&content.acknowledgement_days) {
+        refuse("acknowledgement_days", "1 to 3650 days");
+    }
+    let mut percent = |field: &str, text: &str| match text.parse::<Decimal>() {
+        Ok(value) if value > Decimal::ZERO && value <= Decimal::ONE_HUNDRED => value,
+        _ => {
+            refuse(field, "a decimal number of per cent above 0 and up to 100, such as \"2\"");
+            Decimal::ONE
+        }
+    };
+    let percents = [
+        percent("tolerance_percent", &content.tolerance_percent),
+        percent("active_tolerance_percent", &content.active_tolerance_percent),
+    ];
+    if errors.is_empty() { Ok(percents) } else { Err(Error::Invalid(errors)) }
+}

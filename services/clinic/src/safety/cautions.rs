@@ -1,0 +1,232 @@
+//! The caution set of a formula: computed from what is in it, through every level of nesting.
+
+use std::collections::BTreeMap;
+
+use materia::{Level, Materia, Material};
+use uuid::Uuid;
+use wire::ids::FormulaId;
+use wire::safety::{Caution, CautionLevel};
+
+use super::assemble::Assembled;
+use crate::canonical::{self, Sha};
+use crate::formulary::{Ingredient, Written};
+
+/// Cautions by id and text, each with every path on which it was found.
+#[derive(Default)]
+struct Found(BTreeMap<(String, String), Caution>);
+
+impl Found {
+    fn add(
+        &mut self,
+        key: &str,
+        level: CautionLevel,
+        text: &str,
+        source: &str,
+        status: &str,
+        origin: String,
+    ) {
+        let caution = self.0.entry((key.to_owned(), text.to_owned())).or_insert_with(|| Caution {
+            key: key.to_owned(),
+            text_version: text_version(text),
+            level,
+            language: "en".into(),
+            text: text.to_owned(),
+            source: source.to_owned(),
+            status: status.replace('_', " "),
+            origins: Vec::new(),
+        });
+        caution.level = caution.level.max(level);
+        if !caution.origins.contains(&origin) {
+            caution.origins.push(origin);
+        }
+    }
+}
+
+/// The version of a caution's text: a number made from the text, so that it changes when the text does and only then.
+fn text_version(text: &str) -> u32 {
+    let digest = canonical::digest([text.as_bytes()]);
+    u32::from_be_bytes(digest.first_chunk().copied().unwrap_or_default()) >> 1
+}
+
+/// Every caution of a formula, strongest first: its own, its materials', its preparation kinds' and its route's, the
+/// trade's stops, and prohibitions under what it is made as.
+pub(super) fn cautions(
+    reference: &Materia,
+    formula: FormulaId,
+    written: &Written,
+    whole: &Assembled,
+) -> Vec<Caution> {
+    let mut found = Found::default();
+    let walk = Walk { reference, whole, route: &written.route, regime: written.content.regime.as_str() };
+    walk.formula(formula, written, &[], &mut found);
+    for route in reference.routes.iter().filter(|route| route.key == written.route) {
+        for caution in &route.cautions {
+            add_reference(&mut found, caution, format!("used {}", route.name));
+        }
+    }
+    let mut all: Vec<Caution> = found.0.into_values().collect();
+    unique_keys(&mut all);
+    all.sort_by(|a, b| b.level.cmp(&a.level).then_with(|| a.key.cmp(&b.key)));
+    all
+}
+
+/// A caution that reads differently for two materials is two cautions.
+fn unique_keys(all: &mut [Caution]) {
+    let mut last: Option<String> = None;
+    for caution in all {
+        if last.as_deref() == Some(caution.key.as_str()) {
+            caution.key = format!("{}-{}", caution.key, caution.text_version);
+        } else {
+            last = Some(caution.key.clone());
+        }
+    }
+}
+
+fn level(level: Level) -> CautionLevel {
+    match level {
+        Level::Note => CautionLevel::Note,
+        Level::Caution => CautionLevel::Caution,
+        Level::Contraindication => CautionLevel::Contraindication,
+        Level::Stop => CautionLevel::Stop,
+    }
+}
+
+fn add_reference(found: &mut Found, caution: &materia::Caution, origin: String) {
+    found.add(
+        &caution.key,
+        level(caution.level),
+        &caution.text,
+        &caution.source.text,
+        caution.status.word(),
+        origin,
+    );
+}
+
+struct Walk<'a> {
+    reference: &'a Materia,
+    whole: &'a Assembled,
+    route: &'a str,
+    regime: &'a str,
+}
+
+impl Walk<'_> {
+    fn formula(&self, id: FormulaId, written: &Written, path: &[&str], found: &mut Found) {
+        let here =
+            |more: &str| path.iter().copied().chain(std::iter::once(more)).collect::<Vec<_>>().join(" > ");
+        for (i, own) in written.content.cautions.iter().enumerate() {
+            let key = format!("formula-{id}-{}", i + 1);
+            found.add(
+                &key,
+                own.level,
+                own.text.trim(),
+                "the formula's author",
+                "entered by the clinic",
+                here("this formula"),
+            );
+        }
+        let kind = self.reference.preparations.iter().find(|kind| kind.key == written.preparation);
+        if let Some(kind) = kind {
+            for caution in kind.cautions.iter().filter(|caution| caution.applies_to_route(self.route)) {
+                add_reference(found, caution, here(&format!("every {}", kind.name)));
+            }
+        }
+        for ingredient in written.ingredients.iter().flatten() {
+            match ingredient {
+                Ingredient::Material { id, version, name } => {
+                    if let Some(material) = self.whole.materials.get(&(id.0, *version)) {
+                        self.material(material, &here(name), &written.preparation, found);
+                    }
+                }
+                Ingredient::Revision { id, formula, title, .. } => {
+                    if let Some(nested) = self.whole.nested.get(&id.0) {
+                        let mut path = path.to_vec();
+                        path.push(title);
+                        self.formula(*formula, nested, &path, found);
+                    }
+                }
+            }
+        }
+    }
+
+    fn material(&self, material: &Material, path: &str, preparation: &str, found: &mut Found) {
+        for caution in material.cautions.iter().filter(|caution| caution.applies_to_route(self.route)) {
+            let origin = match &caution.origin {
+                materia::Origin::Itself => path.to_owned(),
+                other => format!("{path} > {other}"),
+            };
+            add_reference(found, caution, origin);
+        }
+        let at = materia::Situation {
+            preparation,
+            route: self.route,
+            material: Some(material),
+            youngest_months: None,
+        };
+        for stop in self.reference.stops.iter().filter(|stop| stop.applies(&at)) {
+            found.add(
+                &stop.key,
+                level(stop.level),
+                &stop.text,
+                &stop.source.text,
+                stop.status.word(),
+                path.to_owned(),
+            );
+        }
+        for prohibition in &material.prohibited_in {
+            let regime = prohibition.regime.to_string();
+            let level = if regime.replace('-', "_") == self.regime {
+                CautionLevel::Stop
+            } else if self.regime == "teaching_only" {
+                CautionLevel::Caution
+            } else {
+                CautionLevel::Note
+            };
+            let text = format!(
+                "{} is prohibited in {} products in {} ({}). Local law and licensed practice decide.",
+                capitalised(&material.name),
+                regime.replace('-', " "),
+                prohibition.jurisdiction,
+                prohibition.source.text,
+            );
+            found.add(
+                &format!("prohibited-{}", prohibition.key),
+                level,
+                &text,
+                &prohibition.source.text,
+                prohibition.status.word(),
+                path.to_owned(),
+            );
+        }
+    }
+}
+
+fn capitalised(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map(|first| first.to_uppercase().chain(chars).collect()).unwrap_or_default()
+}
+
+/// Names a set: SHA-256 over the sorted id, text version and level of every caution of level `caution` and above.
+/// Paths, notes and spelling of sources are not in it.
+pub(super) fn digest(cautions: &[Caution]) -> Sha {
+    let mut binding: Vec<String> = cautions
+        .iter()
+        .filter(|caution| caution.level >= CautionLevel::Caution)
+        .map(|caution| format!("{}\n{}\n{}", caution.key, caution.text_version, caution.level))
+        .collect();
+    binding.sort_unstable();
+    canonical::digest(binding.iter().map(String::as_bytes))
+}
+
+/// Every material at every level, for the index of who contains what.
+pub(super) fn contained_materials(written: &Written, whole: &Assembled) -> Vec<Uuid> {
+    let mut all: Vec<Uuid> = whole
+        .nested
+        .values()
+        .chain(std::iter::once(written))
+        .flat_map(Written::materials)
+        .map(|(id, _)| id)
+        .collect();
+    all.sort_unstable();
+    all.dedup();
+    all
+}

@@ -1,0 +1,239 @@
+//! Doors: opened by acknowledging, closed in the transaction of whatever closes them.
+
+use chrono::{DateTime, Utc};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::{door, formula, library_member, revision, revision_nested};
+use serde_json::json;
+use uuid::Uuid;
+use wire::formulary::RevisionState;
+use wire::ids::{HolderId, LibraryId, RevisionId};
+use wire::people::Role;
+use wire::problem::Outstanding;
+use wire::safety::Purpose;
+
+use super::set;
+use crate::canonical::Sha;
+use crate::error::{Error, Result};
+use crate::formulary::{self, Facts};
+use crate::journal::{self, NewEvent};
+use crate::tx::{Actor, Tx, word};
+
+/// Proof that the caller's door to a revision is open, looked up in this transaction.
+pub(crate) struct Door {
+    /// The revision.
+    pub(crate) facts: Facts,
+    /// Its digest, as acknowledged.
+    pub(crate) digest: Sha,
+    /// The digest of the caution set, as acknowledged.
+    pub(crate) caution_digest: Sha,
+    /// What it is open for.
+    pub(crate) purpose: Purpose,
+}
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = door, check_for_backend(diesel::pg::Pg))]
+struct Row {
+    digest: Vec<u8>,
+    caution_digest: Vec<u8>,
+    purpose: String,
+    valid_until: DateTime<Utc>,
+}
+
+/// The caller's open door to a revision.
+///
+/// # Errors
+/// [`Error::NotFound`] when the caller may not know of the revision, [`Error::GateClosed`] with the outstanding
+/// cautions when its door is closed, [`Error::State`] for a draft, which has no door.
+pub(crate) async fn open(tx: &mut Tx<'_>, id: RevisionId) -> Result<Door> {
+    let facts = formulary::visible(tx, id, false).await?;
+    if facts.digest.is_none() {
+        return Err(Error::state(facts.state, "a draft is read and changed by its author, under /draft"));
+    }
+    let me = tx.actor()?.holder();
+    match open_now(tx, me, id).await? {
+        Some((digest, caution_digest, purpose)) if may_pass(tx.actor()?, &facts, purpose) => {
+            Ok(Door { facts, digest, caution_digest, purpose })
+        }
+        _ => Err(closed(tx, &facts).await?),
+    }
+}
+
+/// A door's row: digest of the revision, digest of the caution set, and what it is open for.
+pub(crate) async fn open_now(
+    tx: &mut Tx<'_>,
+    holder: HolderId,
+    id: RevisionId,
+) -> Result<Option<(Sha, Sha, Purpose)>> {
+    let now = tx.now;
+    let row: Option<Row> =
+        door::table.find((holder.0, id.0)).select(Row::as_select()).first(tx.conn()).await.optional()?;
+    let Some(row) = row.filter(|row| row.valid_until > now) else { return Ok(None) };
+    let length = |_| Error::internal("a digest of the wrong length");
+    Ok(Some((
+        row.digest.try_into().map_err(length)?,
+        row.caution_digest.try_into().map_err(length)?,
+        word(&row.purpose)?,
+    )))
+}
+
+/// A door to decide serves instructors only; a door to make serves only what is approved.
+fn may_pass(actor: &Actor, facts: &Facts, purpose: Purpose) -> bool {
+    match purpose {
+        Purpose::Make => facts.state == RevisionState::Approved,
+        Purpose::Decide => matches!(actor, Actor::Person(person) if person.role == Role::Instructor),
+    }
+}
+
+async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
+    let reason = match facts.state {
+        RevisionState::Approved => {
+            "acknowledge the cautions first: they, and where to acknowledge, are listed here"
+        }
+        _ => "this revision may not be made; an instructor acknowledges its cautions to decide about it",
+    };
+    Ok(Error::GateClosed(Box::new(outstanding(tx, facts.id, reason).await?)))
+}
+
+/// The current caution set with the way to acknowledge it.
+pub(crate) async fn outstanding(tx: &mut Tx<'_>, id: RevisionId, reason: &str) -> Result<Outstanding> {
+    Ok(Outstanding {
+        caution_set: set::current(tx, id).await?,
+        acknowledge: format!("/v1/revisions/{id}/acknowledgements"),
+        reason: reason.to_owned(),
+    })
+}
+
+/// What a new acknowledgement opens a revision for.
+///
+/// # Errors
+/// When it opens it for nothing: not approved and the holder not an instructor, or made from something withdrawn.
+pub(super) async fn purpose_for(tx: &mut Tx<'_>, facts: &Facts) -> Result<Purpose> {
+    let instructor = matches!(tx.actor()?, Actor::Person(person) if person.role == Role::Instructor);
+    let wrong = match facts.state {
+        RevisionState::Draft => Some("a draft has no cautions to acknowledge until it is proposed"),
+        RevisionState::Approved => {
+            let withdrawn: Option<String> = revision_nested::table
+                .inner_join(revision::table.on(revision::id.eq(revision_nested::nested_id)))
+                .filter(revision_nested::revision_id.eq(facts.id.0))
+                .filter(revision::state.eq(RevisionState::Withdrawn.as_str()))
+                .select(revision::title)
+                .first(tx.conn())
+                .await
+                .optional()?;
+            match withdrawn {
+                None => return Ok(Purpose::Make),
+                Some(_) if instructor => return Ok(Purpose::Decide),
+                Some(title) => {
+                    return Err(Error::state(
+                        facts.state,
+                        format!(
+                            "{title:?}, which this is made from, was withdrawn: an instructor decides what follows"
+                        ),
+                    ));
+                }
+            }
+        }
+        RevisionState::Proposed
+        | RevisionState::Returned
+        | RevisionState::Superseded
+        | RevisionState::Withdrawn => {
+            if instructor {
+                return Ok(Purpose::Decide);
+            }
+            Some("this revision may not be made: look for the approved one")
+        }
+    };
+    Err(Error::state(facts.state, wrong.unwrap_or_default()))
+}
+
+/// Opens a door, or opens it anew after a change.
+pub(super) async fn put(
+    tx: &mut Tx<'_>,
+    holder: HolderId,
+    door: &Door,
+    acknowledgement: Uuid,
+    valid_until: DateTime<Utc>,
+) -> Result<()> {
+    let values = (
+        door::digest.eq(door.digest.to_vec()),
+        door::caution_digest.eq(door.caution_digest.to_vec()),
+        door::purpose.eq(door.purpose.as_str()),
+        door::acknowledgement_id.eq(acknowledgement),
+        door::valid_until.eq(valid_until),
+    );
+    diesel::insert_into(door::table)
+        .values((door::holder_id.eq(holder.0), door::revision_id.eq(door.facts.id.0), values.clone()))
+        .on_conflict((door::holder_id, door::revision_id))
+        .do_update()
+        .set(values)
+        .execute(tx.conn())
+        .await?;
+    Ok(())
+}
+
+/// Closes every door to a revision, and, when it was withdrawn, to everything that is made from it.
+pub(crate) async fn close_revision(tx: &mut Tx<'_>, id: RevisionId, why: &'static str) -> Result<()> {
+    let mut ids = vec![id.0];
+    if why == "withdrawn" {
+        let made_from: Vec<Uuid> = revision_nested::table
+            .filter(revision_nested::nested_id.eq(id.0))
+            .select(revision_nested::revision_id)
+            .load(tx.conn())
+            .await?;
+        ids.extend(made_from);
+    }
+    let closed: Vec<Uuid> = diesel::delete(door::table.filter(door::revision_id.eq_any(&ids)))
+        .returning(door::acknowledgement_id)
+        .get_results(tx.conn())
+        .await?;
+    ended(tx, closed, why).await
+}
+
+/// Closes every door of a holder to the formulas of a library.
+pub(crate) async fn close_library(tx: &mut Tx<'_>, library: LibraryId, holder: HolderId) -> Result<()> {
+    let revisions = revision::table
+        .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
+        .filter(formula::library_id.eq(library.0))
+        .select(revision::id);
+    let closed: Vec<Uuid> = diesel::delete(
+        door::table.filter(door::holder_id.eq(holder.0)).filter(door::revision_id.eq_any(revisions)),
+    )
+    .returning(door::acknowledgement_id)
+    .get_results(tx.conn())
+    .await?;
+    ended(tx, closed, "membership_ended").await
+}
+
+/// Closes every door to decide of somebody who is no longer an instructor.
+pub(crate) async fn close_decisions(tx: &mut Tx<'_>, holder: HolderId) -> Result<()> {
+    let closed: Vec<Uuid> = diesel::delete(
+        door::table.filter(door::holder_id.eq(holder.0)).filter(door::purpose.eq(Purpose::Decide.as_str())),
+    )
+    .returning(door::acknowledgement_id)
+    .get_results(tx.conn())
+    .await?;
+    ended(tx, closed, "role_changed").await
+}
+
+async fn ended(tx: &mut Tx<'_>, acknowledgements: Vec<Uuid>, why: &'static str) -> Result<()> {
+    for id in acknowledgements {
+        journal::record(tx, NewEvent::new("acknowledgement", id, "ended").detail(json!({ "why": why })))
+            .await?;
+    }
+    Ok(())
+}
+
+/// A revision was approved: those who acknowledged it to decide may now make it, unless they no longer share it.
+pub(crate) async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
+    let members = library_member::table
+        .inner_join(formula::table.on(formula::library_id.eq(library_member::library_id)))
+        .inner_join(revision::table.on(revision::formula_id.eq(formula::id)))
+        .filter(revision::id.eq(id.0))
+        .select(library_member::holder_id);
+    diesel::update(door::table.filter(door::revision_id.eq(id.0)).filter(door::holder_id.eq_any(members)))
+        .set(door::purpose.eq(Purpose::Make.as_str()))
+        .execute(tx.conn())
+        .await?;
+    Ok(())
+}

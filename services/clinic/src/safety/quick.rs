@@ -1,0 +1,157 @@
+//! The recipe as it is read most: one round trip proves the session and the door, memory holds the bytes.
+
+use std::sync::Arc;
+
+use chrono::{DateTime, Utc};
+use diesel::prelude::*;
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use schema::{api_client, door, session};
+use uuid::Uuid;
+use wire::ids::RevisionId;
+use wire::people::Scope;
+use wire::recipe::MakeFor;
+use wire::safety::Purpose;
+
+use super::frozen::Names;
+use super::released::{Released, ReleasedRecipe, Rendered};
+use super::{gate, recipe as work};
+use crate::canonical::Sha;
+use crate::error::{Error, Result};
+use crate::policy;
+use crate::tx::{Claim, Clinic, KEY_NOT_KNOWN, USE_NOTED_EVERY};
+
+/// The recipe of a revision, worked out for a quantity: through the door to make, or the door to decide.
+///
+/// Cost when the recipe was read before and no quantity is asked: one statement on two rows found by their keys, on a
+/// connection shared and pipelined with the worker's other reads. `reader` is that connection, if there is one.
+///
+/// # Errors
+/// [`Error::GateClosed`] with the outstanding cautions; what the quantity asked for cannot be; and what proving the
+/// claim answers.
+pub async fn recipe(
+    clinic: &Clinic,
+    reader: Option<&AsyncPgConnection>,
+    claim: &Claim,
+    id: RevisionId,
+    ask: &MakeFor,
+) -> Result<ReleasedRecipe> {
+    if *ask == MakeFor::default()
+        && let Some(reader) = reader
+        && let Some(names) = to_make(clinic, reader, claim, id).await?
+        && let Some(known) = clinic.frozen.recipe(&names)
+    {
+        return Ok(Released::new(known.again()));
+    }
+    clinic
+        .read(claim, async |tx| {
+            tx.require_scope(Scope::RecipesRead)?;
+            let door = gate::open(tx, id).await?;
+            let rendered = Rendered::new(&work::work_out(tx, &door, ask, "?").await?)?;
+            if *ask == MakeFor::default() && door.purpose == Purpose::Make {
+                let policy = policy::rules(tx).await?.version;
+                tx.frozen.keep_recipe((door.digest, door.caution_digest, policy), Arc::new(rendered.again()));
+            }
+            Ok(Released::new(rendered))
+        })
+        .await
+}
+
+type Row = (Option<Vec<u8>>, Option<Vec<u8>>, i32);
+
+/// The version of the policy in force: its notice stands in every recipe.
+fn policy_in_force() -> diesel::expression::SqlLiteral<diesel::sql_types::Integer> {
+    diesel::dsl::sql("(SELECT max(version) FROM policy)")
+}
+
+/// The digests that the caller's door to make names, if it is open. An error of the shared connection is no answer:
+/// the slow way finds out what is wrong.
+async fn to_make(
+    clinic: &Clinic,
+    mut reader: &AsyncPgConnection,
+    claim: &Claim,
+    id: RevisionId,
+) -> Result<Option<Names>> {
+    let now = clinic.clock.now();
+    let row = match claim {
+        Claim::Session { session: session_id, person } => session::table
+            .left_join(
+                door::table.on(door::holder_id
+                    .eq(session::person_id)
+                    .and(door::revision_id.eq(id.0))
+                    .and(door::purpose.eq("make"))
+                    .and(door::valid_until.gt(now))),
+            )
+            .filter(session::id.eq(session_id.0))
+            .filter(session::person_id.eq(person.0))
+            .filter(session::ended_at.is_null())
+            .filter(session::idle_until.gt(now))
+            .filter(session::valid_until.gt(now))
+            .select((door::digest.nullable(), door::caution_digest.nullable(), policy_in_force()))
+            .first::<Row>(&mut reader)
+            .await
+            .optional(),
+        Claim::Key(hash) => return to_make_by_key(clinic, reader, hash, id, now).await,
+    };
+    match row {
+        Ok(None) => Err(Error::NotKnown("the session has ended: sign in again")),
+        Ok(Some(row)) => names(row),
+        Err(error) => {
+            tracing::warn!(%error, "the shared connection did not answer");
+            Ok(None)
+        }
+    }
+}
+
+async fn to_make_by_key(
+    clinic: &Clinic,
+    mut reader: &AsyncPgConnection,
+    hash: &Sha,
+    id: RevisionId,
+    now: DateTime<Utc>,
+) -> Result<Option<Names>> {
+    let row = api_client::table
+        .left_join(
+            door::table.on(door::holder_id
+                .eq(api_client::id)
+                .and(door::revision_id.eq(id.0))
+                .and(door::purpose.eq("make"))
+                .and(door::valid_until.gt(now))),
+        )
+        .filter(api_client::key_hash.eq(&hash[..]))
+        .filter(api_client::state.eq("active"))
+        .filter(api_client::valid_until.gt(now))
+        .select((
+            (door::digest.nullable(), door::caution_digest.nullable(), policy_in_force()),
+            api_client::scopes,
+            api_client::last_used_at,
+            api_client::id,
+        ))
+        .first::<(Row, String, Option<DateTime<Utc>>, Uuid)>(&mut reader)
+        .await
+        .optional();
+    match row {
+        Ok(None) => Err(KEY_NOT_KNOWN),
+        // The slow way says what is missing, and notes the use.
+        Ok(Some((_, scopes, last_used_at, _)))
+            if !scopes.split_whitespace().any(|scope| scope == Scope::RecipesRead.as_str())
+                || last_used_at.is_none_or(|at| clinic.clock.now() - at > USE_NOTED_EVERY) =>
+        {
+            Ok(None)
+        }
+        Ok(Some((row, ..))) => names(row),
+        Err(error) => {
+            tracing::warn!(%error, "the shared connection did not answer");
+            Ok(None)
+        }
+    }
+}
+
+fn names(row: Row) -> Result<Option<Names>> {
+    let length = |_| Error::internal("a digest of the wrong length");
+    match row {
+        (Some(digest), Some(cautions), policy) => {
+            Ok(Some((digest.try_into().map_err(length)?, cautions.try_into().map_err(length)?, policy)))
+        }
+        _ => Ok(None),
+    }
+}

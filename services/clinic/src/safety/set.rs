@@ -1,0 +1,150 @@
+//! Caution sets as they are kept and shown. A set is never changed; a new one follows it.
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::{caution, caution_set, gate};
+use uuid::Uuid;
+use wire::ids::RevisionId;
+use wire::people::Scope;
+use wire::safety::{Caution, CautionSet};
+
+use crate::canonical::Sha;
+use crate::error::{Error, Result};
+use crate::formulary;
+use crate::policy;
+use crate::tx::{Claim, Clinic, Tx, word};
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = caution, check_for_backend(diesel::pg::Pg))]
+struct Row {
+    key: String,
+    text_version: i32,
+    level: String,
+    language: String,
+    text: String,
+    source: String,
+    status: String,
+    origins: serde_json::Value,
+}
+
+impl Row {
+    fn into_wire(self) -> Result<Caution> {
+        Ok(Caution {
+            key: self.key,
+            text_version: self.text_version.unsigned_abs(),
+            level: word(&self.level)?,
+            language: self.language,
+            text: self.text,
+            source: self.source,
+            status: self.status,
+            origins: serde_json::from_value(self.origins)?,
+        })
+    }
+}
+
+/// Keeps the first caution set of a revision and makes its gate.
+pub(super) async fn put(tx: &mut Tx<'_>, id: RevisionId, all: &[Caution]) -> Result<Sha> {
+    let digest = super::cautions::digest(all);
+    let number = 1;
+    let now = tx.now;
+    diesel::insert_into(caution_set::table)
+        .values((
+            caution_set::revision_id.eq(id.0),
+            caution_set::number.eq(number),
+            caution_set::digest.eq(&digest[..]),
+            caution_set::made_at.eq(now),
+        ))
+        .execute(tx.conn())
+        .await?;
+    let mut rows = Vec::with_capacity(all.len());
+    for (i, one) in all.iter().enumerate() {
+        rows.push((
+            caution::revision_id.eq(id.0),
+            caution::set_number.eq(number),
+            caution::position.eq(i16::try_from(i).map_err(|_| Error::internal("too many cautions"))?),
+            caution::key.eq(&one.key),
+            caution::text_version.eq(i32::try_from(one.text_version).unwrap_or(i32::MAX)),
+            caution::level.eq(one.level.as_str()),
+            caution::language.eq(&one.language),
+            caution::text.eq(&one.text),
+            caution::source.eq(&one.source),
+            caution::status.eq(&one.status),
+            caution::origins.eq(serde_json::to_value(&one.origins)?),
+        ));
+    }
+    diesel::insert_into(caution::table).values(rows).execute(tx.conn()).await?;
+    diesel::insert_into(gate::table)
+        .values((
+            gate::revision_id.eq(id.0),
+            gate::set_number.eq(number),
+            gate::caution_digest.eq(&digest[..]),
+        ))
+        .execute(tx.conn())
+        .await?;
+    Ok(digest)
+}
+
+/// The current caution set of a frozen revision.
+pub(crate) async fn current(tx: &mut Tx<'_>, id: RevisionId) -> Result<CautionSet> {
+    let number: i32 = gate::table.find(id.0).select(gate::set_number).first(tx.conn()).await?;
+    numbered(tx, id, number).await
+}
+
+/// A caution set that a revision has or had.
+pub(super) async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<CautionSet> {
+    let digest: Vec<u8> =
+        caution_set::table.find((id.0, number)).select(caution_set::digest).first(tx.conn()).await?;
+    let rows: Vec<Row> = caution::table
+        .filter(caution::revision_id.eq(id.0))
+        .filter(caution::set_number.eq(number))
+        .order(caution::position)
+        .select(Row::as_select())
+        .load(tx.conn())
+        .await?;
+    Ok(CautionSet {
+        revision: id,
+        digest: hex::encode(digest),
+        cautions: rows.into_iter().map(Row::into_wire).collect::<Result<_>>()?,
+        notice: policy::rules(tx).await?.notice,
+    })
+}
+
+/// The gate's row: which set is current. Locked for share while an acknowledgement is given, so that the set cannot
+/// change under it.
+pub(super) async fn gate_for_share(tx: &mut Tx<'_>, id: RevisionId) -> Result<(i32, Vec<u8>)> {
+    Ok(gate::table
+        .find(id.0)
+        .select((gate::set_number, gate::caution_digest))
+        .for_share()
+        .first(tx.conn())
+        .await?)
+}
+
+/// The current caution set of a revision: open to whoever may know of the revision.
+///
+/// # Errors
+/// When there is none such for the caller, or it is still a draft.
+pub async fn cautions(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<CautionSet> {
+    clinic
+        .read(claim, async |tx| {
+            tx.require_scope(Scope::FormulasRead)?;
+            let facts = formulary::visible(tx, id, false).await?;
+            if facts.digest.is_none() {
+                return Err(Error::state(facts.state, "a draft has no caution set until it is proposed"));
+            }
+            current(tx, id).await
+        })
+        .await
+}
+
+/// Whether a batch opened under one set is still under the current one.
+pub(super) async fn is_current(tx: &mut Tx<'_>, id: RevisionId, digest: &[u8]) -> Result<bool> {
+    let found: Option<Uuid> = gate::table
+        .filter(gate::revision_id.eq(id.0))
+        .filter(gate::caution_digest.eq(digest))
+        .select(gate::revision_id)
+        .first(tx.conn())
+        .await
+        .optional()?;
+    Ok(found.is_some())
+}
