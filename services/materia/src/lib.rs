@@ -35,8 +35,8 @@ pub use limit::{
     Allergen, Basis, Bound, Exposure, Force, Limit, Prohibition, Purpose, Regime, Site, Subject,
 };
 pub use material::{
-    AllergyGroup, AllergyMembership, Botanical, Cut, HlbValues, LookAlike, Material, MaterialKind, Species,
-    State, UsualForm,
+    AllergyGroup, AllergyMembership, Botanical, Cut, Emulsifies, HlbValues, LookAlike, Material,
+    MaterialKind, Nature, Species, State, UsualForm,
 };
 pub use preparation::{Holds, Preparation, Route, Situation, TradeStop};
 pub use property::{Density, Measured, Property, PropertyUnit};

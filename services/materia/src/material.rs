@@ -53,6 +53,34 @@ words! {
 }
 
 words! {
+    /// What a material is chemically, where calculations must tell it from others of its kind.
+    pub enum Nature {
+        /// A long-chain alcohol that stiffens and helps an emulsifier.
+        FattyAlcohol = "fatty alcohol",
+        /// A long-chain acid; an alkali makes soap of it.
+        FattyAcid = "fatty acid",
+        /// Lowers the pH.
+        Acid = "acid",
+        /// Raises the pH, and makes soap of fatty acids.
+        Alkali = "alkali",
+    }
+}
+
+words! {
+    /// In what way a material holds oil and water together, if it does.
+    pub enum Emulsifies {
+        /// By its balance of water-loving and oil-loving parts, judged on the HLB scale.
+        ByHlb = "by-hlb",
+        /// A finished blend, dosed by its share of the whole; the HLB scale is not applied to it.
+        ByUseRate = "by-use-rate",
+        /// Only together with an alkali, which makes soap of its acids in place.
+        BySoap = "by-soap",
+        /// By its own nature, like lecithin, egg yolk and wool fat; no single HLB describes it.
+        ByNature = "by-nature",
+    }
+}
+
+words! {
     /// The state of a herb.
     pub enum State {
         /// As gathered.
@@ -186,6 +214,10 @@ pub struct Material {
     pub name: String,
     /// What it is.
     pub kind: MaterialKind,
+    /// What it is chemically, where that matters beyond its kind.
+    pub nature: Option<Nature>,
+    /// In what way it holds oil and water together; absent when it does not.
+    pub emulsifies: Option<Emulsifies>,
     /// The plant that it comes from.
     pub botanical: Option<Botanical>,
     /// Name on a cosmetic's list of ingredients.

@@ -215,7 +215,20 @@ pub(crate) fn routes(text: &str, sources: &Sources) -> Result<Vec<Route>, Error>
 
 pub(crate) fn materials(text: &str, sources: &Sources, species: &[Species]) -> Result<Vec<Material>, Error> {
     let columns = &[
-        "key", "name", "kind", "species", "part", "state", "cut", "inci", "also", "source", "place", "status",
+        "key",
+        "name",
+        "kind",
+        "species",
+        "part",
+        "state",
+        "cut",
+        "inci",
+        "also",
+        "nature",
+        "emulsifies",
+        "source",
+        "place",
+        "status",
     ];
     let table = Table::read("materials.csv", text, columns)?;
     let (mut taken, mut names) = (HashSet::new(), HashSet::new());
@@ -252,6 +265,8 @@ fn material(
         key: row.key("key", taken)?,
         name,
         kind,
+        nature: row.optional_parsed("nature")?,
+        emulsifies: row.optional_parsed("emulsifies")?,
         botanical,
         inci: row.optional_string("inci"),
         synonyms,
@@ -323,6 +338,7 @@ fn spoken_names(name: &str, kind: MaterialKind, botanical: &Botanical) -> Vec<St
             names.push(format!("{common} {}", botanical.part));
         }
     }
-    names.retain(|spoken| spoken != name);
+    let mut told = HashSet::from([name.to_owned()]);
+    names.retain(|spoken| told.insert(spoken.clone()));
     names
 }

@@ -24,7 +24,7 @@ fn tells(error: &Error, field: &str, words: &[&str]) {
 }
 
 const WAX: &str =
-    "beeswax-yellow,yellow beeswax,wax,,,,,Cera Alba,beeswax; yellow wax,from-memory,,from_memory";
+    "beeswax-yellow,yellow beeswax,wax,,,,,Cera Alba,beeswax; yellow wax,,by-soap,from-memory,,from_memory";
 
 #[test]
 fn a_row_without_a_source() {
@@ -168,7 +168,7 @@ fn a_cas_number_with_a_slipped_digit() {
 fn a_material_about_which_pregnancy_says_nothing() {
     let files = Files::embedded();
     let text =
-        files.text("materials.csv").to_owned() + "stone,stone,mineral,,,,,,,from-memory,,from_memory\n";
+        files.text("materials.csv").to_owned() + "stone,stone,mineral,,,,,,,,,from-memory,,from_memory\n";
     let evidence = files.text("evidence.csv").replace("kind:mineral; ", "");
     let error = Materia::read(&files.with("materials.csv", text).with("evidence.csv", evidence)).unwrap_err();
     tells(&error, "targets", &["nothing is said of", "no-data"]);
@@ -210,4 +210,22 @@ fn the_fingerprint_tells_two_data_sets_apart() {
     let other = Materia::read(&files.with("routes.csv", changed)).unwrap().version;
     assert_eq!(other.number, same.number);
     assert_ne!(other.fingerprint, same.fingerprint);
+}
+
+/// Broken files are refused, never a panic: every embedded file is damaged in a few places in turn.
+#[test]
+fn damage_anywhere_is_a_refusal_or_harmless() {
+    let files = Files::embedded();
+    let names =
+        ["sources.csv", "species.csv", "materials.csv", "properties.csv", "cautions.csv", "limits.csv"];
+    for (name, damage) in
+        names.iter().flat_map(|name| ["\"", "\n", ",", ";", ":", "@", "\u{fffd}"].map(|bad| (name, bad)))
+    {
+        let text = files.text(name);
+        let (at, _) = text.char_indices().nth(text.chars().count() * 2 / 3).unwrap();
+        let broken = format!("{}{damage}{}", &text[..at], &text[at + 1..]);
+        if let Err(error) = Materia::read(&files.clone().with(name, broken)) {
+            assert!(!error.problem.is_empty() && !error.cure.is_empty(), "{error}");
+        }
+    }
 }

@@ -1,7 +1,10 @@
 //! Questions that a herbalist asks of the materia.
 
 use crate::{embedded, material};
-use materia::{Audience, Condition, Exposure, Finding, Level, Materia, Material, Origin, Situation, Status};
+use materia::{
+    Audience, Condition, Emulsifies, Exposure, Finding, Level, Materia, Material, MaterialKind, Nature,
+    Origin, Situation, Status,
+};
 
 const SKIN: &str = "intact-skin-leave-on";
 const MOUTH: &str = "by-mouth";
@@ -191,6 +194,24 @@ fn borax_is_prohibited_in_cosmetics_and_nowhere_else() {
     assert_eq!((only.exposure, only.status), (Exposure::Any, Status::Verified));
     assert!(only.source.text.ends_with("entry 1396"), "{}", only.source.text);
     assert_eq!(materia.materials_called("Borax"), [borax]);
+}
+
+#[test]
+fn emulsifiers_say_in_what_way_they_emulsify() {
+    let materia = embedded();
+    for of in materia.materials.iter().filter(|one| one.kind == MaterialKind::Emulsifier) {
+        let way = of.emulsifies.unwrap_or_else(|| panic!("{} does not say", of.key));
+        match way {
+            Emulsifies::ByHlb => assert!(!of.hlb.own.is_empty(), "{} has no HLB", of.key),
+            Emulsifies::ByUseRate => assert!(of.hlb.own.is_empty(), "{} is not judged by HLB", of.key),
+            Emulsifies::BySoap | Emulsifies::ByNature => {}
+        }
+    }
+    let wax = material(&materia, "beeswax-yellow");
+    assert_eq!(wax.emulsifies, Some(Emulsifies::BySoap));
+    assert!(wax.acid_value.is_some(), "its acids are what the alkali makes soap of");
+    assert_eq!(material(&materia, "sodium-borate").nature, Some(Nature::Alkali));
+    assert_eq!(material(&materia, "egg-yolk").emulsifies, Some(Emulsifies::ByNature));
 }
 
 #[test]
