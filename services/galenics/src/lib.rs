@@ -44,6 +44,7 @@
 //! # Ok::<(), galenics::AmountError>(())
 //! ```
 
+pub mod alcohol;
 pub mod amount;
 pub mod balance;
 pub mod evaluation;
@@ -54,6 +55,7 @@ pub mod measure;
 pub mod number;
 pub mod preparation;
 pub mod quantity;
+pub mod refusal;
 pub mod scale;
 mod text;
 pub mod unit;
@@ -72,6 +74,7 @@ pub use measure::{Density, Fraction, Mass, MeasureError, Temperature, Volume};
 pub use number::NumberError;
 pub use preparation::Preparation;
 pub use quantity::{Measure, Part, Quantity, QuantityError};
+pub use refusal::{Reason, Refusal};
 pub use rust_decimal::Decimal;
 pub use scale::{Losses, ScaleProblem, Target, Worked, WorkedLine, WorkedPhase, scale};
 pub use text::Text;

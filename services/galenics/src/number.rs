@@ -230,6 +230,21 @@ pub(crate) fn divide(above: Decimal, below: Decimal) -> Option<Decimal> {
     quick().or_else(|| above.checked_div(below))
 }
 
+/// A finite float as a decimal of at most 12 significant digits, `None` when it has no decimal.
+pub(crate) fn from_f64(value: f64) -> Option<Decimal> {
+    use rust_decimal::prelude::FromPrimitive;
+    if !value.is_finite() || value.abs() > 1e20 {
+        return None;
+    }
+    Decimal::from_f64(value).map(|decimal| significant(decimal, 12))
+}
+
+/// A decimal as the nearest float.
+pub(crate) fn to_f64(value: Decimal) -> f64 {
+    use rust_decimal::prelude::ToPrimitive;
+    value.to_f64().unwrap_or(0.0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

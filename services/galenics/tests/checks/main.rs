@@ -7,6 +7,7 @@
     reason = "a check that cannot read its rows must stop"
 )]
 
+mod alcohol;
 mod bad_input;
 mod formulas;
 mod household;

@@ -92,3 +92,9 @@ pub(crate) fn refused(formula: &Formula) -> Vec<(String, &'static str, String)> 
 pub(crate) fn balance(readability: &str) -> Balance {
     Balance::reading(Mass::grams(number::parse(readability).unwrap()).unwrap()).unwrap()
 }
+
+/// A figure's number as a float.
+pub(crate) fn float(figure: &galenics::Figure) -> f64 {
+    let value = figure.value().unwrap_or_else(|| panic!("{figure:?} is no number"));
+    value.to_string().parse().unwrap()
+}

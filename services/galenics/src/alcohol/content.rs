@@ -1,0 +1,95 @@
+//! The alcohol of a finished preparation, through every nested level.
+
+use serde::Serialize;
+
+use super::strength::{by_mass, by_volume, float, pure_ethanol};
+use crate::{
+    Evaluation, Figure, Input, MaterialKind, Rule, Source, Status, Unknown,
+    number::{from_f64, to_f64},
+    units,
+};
+
+static BY_MASS: Rule = Rule::new(
+    "alcohol_in_product_by_mass",
+    "ethanol is {=} of what is made",
+    Source::fixed("shares of the spirits, each by mass by OIML R 22", Status::Verified),
+);
+static BY_VOLUME: Rule = Rule::new(
+    "alcohol_in_product_by_volume",
+    "at {density} {by mass} of ethanol is {=}",
+    Source::fixed("ethanol of 0.78924 g/mL at 20 C, OIML R 22", Status::Verified),
+);
+static OF_WATERY: Rule = Rule::new(
+    "alcohol_of_watery_part",
+    "ethanol against the water beside it is {=}",
+    Source::fixed("OIML R 22: q = p rho(p,t) / rho(1,t)", Status::Verified),
+);
+
+/// The alcohol of a finished preparation.
+#[derive(Debug, Clone, Serialize)]
+pub struct AlcoholContent {
+    /// Ethanol by mass of the whole.
+    pub by_mass: Figure,
+    /// Ethanol by volume of the whole at 20 °C.
+    pub by_volume: Figure,
+    /// Ethanol by volume of the ethanol and water alone, which is what preserves.
+    pub of_watery_part: Figure,
+}
+
+/// The alcohol of what a formula makes. A spirit whose strength is not known makes it unknown.
+#[must_use]
+pub fn alcohol_content(evaluation: &Evaluation) -> AlcoholContent {
+    let mut sums = Ok((0.0, 0.0));
+    let mut inputs = Vec::new();
+    for leaf in &evaluation.composition {
+        let part = match (&leaf.material.ethanol_by_volume, leaf.material.kind) {
+            (Some(strength), _) => {
+                leaf.share.known().and_then(|share| match by_mass(to_f64(strength.value.get()), 20.0) {
+                    Ok(p) => Ok((to_f64(share) * p, to_f64(share) * (1.0 - p))),
+                    Err(refusal) => Err(Unknown::of(refusal.says)),
+                })
+            }
+            (None, MaterialKind::Ethanol) => Err(Unknown::of(format!("strength of {}", leaf.material.name))),
+            (None, kind) if kind.is_water() => leaf.share.known().map(|share| (0.0, to_f64(share))),
+            (None, _) => continue,
+        };
+        if let (Ok((ethanol, _)), Some(_)) = (&part, &leaf.material.ethanol_by_volume) {
+            let value = from_f64(*ethanol).unwrap_or_default();
+            inputs.push(Input::number(leaf.material.name.clone(), value, units::SHARE_OF_MASS));
+        }
+        sums = match (sums, part) {
+            (Ok((ethanol, water)), Ok((more, wetter))) => Ok((ethanol + more, water + wetter)),
+            (Err(a), Err(b)) => Err(a.and(&b)),
+            (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
+        };
+    }
+    let (ethanol, water) = match sums {
+        Ok(sums) => sums,
+        Err(unknown) => {
+            let missing = |unit, rule| Figure::unknown_for(unknown.clone(), unit, rule, Vec::new());
+            return AlcoholContent {
+                by_mass: missing(units::SHARE_OF_MASS, &BY_MASS),
+                by_volume: missing(units::SHARE_OF_VOLUME, &BY_VOLUME),
+                of_watery_part: missing(units::SHARE_OF_VOLUME, &OF_WATERY),
+            };
+        }
+    };
+    let by_mass_figure = float(ethanol, units::SHARE_OF_MASS, &BY_MASS, inputs);
+    let inputs =
+        vec![Input::figure("density", &evaluation.density), Input::figure("by mass", &by_mass_figure)];
+    let by_volume_figure = match evaluation.density.known() {
+        _ if ethanol == 0.0 => float(0.0, units::SHARE_OF_VOLUME, &BY_VOLUME, Vec::new()),
+        Ok(density) => {
+            let value = ethanol * to_f64(density) * 1000.0 / pure_ethanol(20.0);
+            float(value, units::SHARE_OF_VOLUME, &BY_VOLUME, inputs)
+        }
+        Err(unknown) => Figure::unknown_for(unknown, units::SHARE_OF_VOLUME, &BY_VOLUME, inputs),
+    };
+    let of_watery_part = if ethanol + water > 0.0 {
+        let p = (ethanol / (ethanol + water)).clamp(0.0, 1.0);
+        float(by_volume(p, 20.0).unwrap_or(0.0), units::SHARE_OF_VOLUME, &OF_WATERY, Vec::new())
+    } else {
+        Figure::words("no water or alcohol in it", &OF_WATERY, Vec::new())
+    };
+    AlcoholContent { by_mass: by_mass_figure, by_volume: by_volume_figure, of_watery_part }
+}
