@@ -199,6 +199,8 @@ pub struct AllergyGroup {
     pub name: String,
     /// The botanical family all of whose herbs and essential oils belong to it.
     pub family: Option<String>,
+    /// Whether food law has it named and set apart in a food's list of ingredients.
+    pub declared_in_food: bool,
     /// Where the group comes from.
     pub source: Source,
     /// How far it was checked.

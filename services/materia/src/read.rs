@@ -8,6 +8,7 @@ mod attach;
 mod facts;
 mod plain;
 mod rules;
+mod said;
 mod target;
 
 use crate::error::Error;
@@ -72,8 +73,8 @@ pub(crate) fn read(files: &Files) -> Result<Materia, Error> {
     facts::constituents(files.text("constituents.csv"), &sources, &known, &mut materials)?;
     facts::forms(files.text("forms.csv"), &sources, &known, &mut materials)?;
     let named = attach::Named { groups: &allergy_groups, substances: &substances };
-    facts::allergies(files.text("allergies.csv"), &sources, &known, &named, &mut materials)?;
-    facts::evidence(files.text("evidence.csv"), &sources, &known, &mut materials)?;
+    said::allergies(files.text("allergies.csv"), &sources, &known, &named, &mut materials)?;
+    said::evidence(files.text("evidence.csv"), &sources, &known, &mut materials)?;
 
     let cautions = attach::read(files.text("cautions.csv"), &sources, &known)?;
     for material in &mut materials {

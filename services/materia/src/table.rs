@@ -128,6 +128,14 @@ impl<'t> Row<'t> {
         })
     }
 
+    pub(crate) fn yes_or_no(self, field: &str) -> Result<bool, Error> {
+        match self.text(field)? {
+            "yes" => Ok(true),
+            "no" => Ok(false),
+            other => Err(self.refuse(field, format!("{other:?} is not accepted"), "Write yes or no")),
+        }
+    }
+
     /// A number that is not negative, in plain digits.
     pub(crate) fn optional_number(self, field: &str) -> Result<Option<Decimal>, Error> {
         let Some(text) = self.optional(field) else { return Ok(None) };

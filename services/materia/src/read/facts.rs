@@ -1,11 +1,8 @@
-//! The files that state one fact of a material a row: properties, constituents, forms, allergies, evidence.
+//! The files that state one fact of one material a row: properties, constituents, usual forms.
 
 use super::Known;
-use super::attach::Named;
-use super::target::{Target, family_speaks_for};
-use crate::caution::{Audience, Evidence, Origin};
 use crate::error::Error;
-use crate::material::{AllergyMembership, Material, UsualForm};
+use crate::material::{Material, UsualForm};
 use crate::property::{Density, Measured, Property, PropertyUnit};
 use crate::substance::Constituent;
 use crate::table::{Row, Sources, Table};
@@ -29,22 +26,12 @@ pub(crate) fn properties(
     materials: &mut [Material],
 ) -> Result<(), Error> {
     let columns =
-        &["targets", "property", "low", "value", "high", "unit", "at_celsius", "source", "place", "status"];
+        &["material", "property", "low", "value", "high", "unit", "at_celsius", "source", "place", "status"];
     let table = Table::read("properties.csv", text, columns)?;
     for row in table.rows() {
         let property: Property = row.parsed("property")?;
         let measured = measured(row, property, sources)?;
-        let targets = Target::list(row, "targets", known)?;
-        let (mut named, nameless) = (0_usize, |_: &Target| String::new());
-        for material in materials.iter_mut() {
-            if targets.iter().any(|target| target.origin(material, &nameless).is_some()) {
-                named += 1;
-                state(row, property, measured.clone(), material)?;
-            }
-        }
-        if named == 0 {
-            return Err(row.refuse("targets", "no material is meant", "Name a material that stands here"));
-        }
+        state(row, property, measured, material(row, known, materials)?)?;
     }
     Ok(())
 }
@@ -204,132 +191,13 @@ pub(crate) fn forms(
     materials: &mut [Material],
 ) -> Result<(), Error> {
     let table =
-        Table::read("forms.csv", text, &["materials", "preparation", "ratio", "source", "place", "status"])?;
+        Table::read("forms.csv", text, &["material", "preparation", "ratio", "source", "place", "status"])?;
     for row in table.rows() {
         let (source, status) = sources.of(row)?;
         let preparation = row.reference("preparation", &known.preparations)?;
         let ratio = row.string("ratio")?;
-        row.text("materials")?;
-        let listed = row.references("materials", &known.materials)?;
-        for material in materials.iter_mut().filter(|material| listed.contains(&material.key)) {
-            material.usual_forms.push(UsualForm {
-                preparation: preparation.clone(),
-                ratio: ratio.clone(),
-                source: source.clone(),
-                status,
-            });
-        }
+        let material = material(row, known, materials)?;
+        material.usual_forms.push(UsualForm { preparation, ratio, source, status });
     }
     Ok(())
-}
-
-pub(crate) fn allergies(
-    text: &str,
-    sources: &Sources,
-    known: &Known,
-    named: &Named<'_>,
-    materials: &mut [Material],
-) -> Result<(), Error> {
-    for material in materials.iter_mut().filter(|material| family_speaks_for(material.kind)) {
-        let Some(botanical) = &material.botanical else { continue };
-        let family = &botanical.species.family;
-        for group in named.groups.iter().filter(|group| group.family.as_ref() == Some(family)) {
-            material.allergy_groups.push(AllergyMembership {
-                group: group.key.clone(),
-                origin: Origin::Family(family.clone()),
-                source: group.source.clone(),
-                status: group.status,
-            });
-        }
-    }
-    let table = Table::read("allergies.csv", text, &["group", "targets", "source", "place", "status"])?;
-    for row in table.rows() {
-        let (source, status) = sources.of(row)?;
-        let group = row.reference("group", &known.groups)?;
-        let targets = Target::list(row, "targets", known)?;
-        for material in materials.iter_mut() {
-            let origin =
-                targets.iter().find_map(|target| target.origin(material, &|target| named.of(target)));
-            if let Some(origin) = origin
-                && !material.is_in_allergy_group(&group)
-            {
-                material.allergy_groups.push(AllergyMembership {
-                    group: group.clone(),
-                    origin,
-                    source: source.clone(),
-                    status,
-                });
-            }
-        }
-    }
-    Ok(())
-}
-
-pub(crate) fn evidence(
-    text: &str,
-    sources: &Sources,
-    known: &Known,
-    materials: &mut [Material],
-) -> Result<(), Error> {
-    let columns = &["targets", "audience", "finding", "routes", "source", "place", "status"];
-    let table = Table::read("evidence.csv", text, columns)?;
-    for row in table.rows() {
-        let (source, status) = sources.of(row)?;
-        let audience: Audience = row.parsed("audience")?;
-        if !matches!(audience, Audience::Pregnant | Audience::BreastFeeding) {
-            return Err(row.refuse(
-                "audience",
-                "findings are about pregnancy and breast-feeding only",
-                "Write pregnant or breast-feeding; every other audience belongs in cautions.csv",
-            ));
-        }
-        let finding = row.parsed("finding")?;
-        let routes = row.references("routes", &known.routes)?;
-        let targets = Target::list(row, "targets", known)?;
-        for material in materials.iter_mut() {
-            if !targets.iter().any(|target| target.origin(material, &|_| String::new()).is_some()) {
-                continue;
-            }
-            let earlier = material.evidence.iter().any(|evidence| {
-                evidence.audience == audience
-                    && (evidence.routes == routes
-                        || evidence.routes.iter().any(|route| routes.contains(route)))
-            });
-            if earlier {
-                return Err(row.refuse(
-                    "targets",
-                    format!(
-                        "an earlier row has a finding on {:?} for the same people and route",
-                        material.key
-                    ),
-                    "Keep one of the two",
-                ));
-            }
-            material.evidence.push(Evidence {
-                audience: audience.clone(),
-                finding,
-                routes: routes.clone(),
-                source: source.clone(),
-                status,
-            });
-        }
-    }
-    let unsaid = materials.iter().find_map(|material| {
-        [Audience::Pregnant, Audience::BreastFeeding]
-            .into_iter()
-            .find(|audience| {
-                !material.evidence.iter().any(|found| found.audience == *audience && found.routes.is_empty())
-            })
-            .map(|audience| (material, audience))
-    });
-    match unsaid {
-        None => Ok(()),
-        Some((material, audience)) => Err(Error {
-            file: "evidence.csv".to_owned(),
-            line: None,
-            field: Some("targets".to_owned()),
-            problem: format!("nothing is said of {:?} for {audience}", material.key),
-            cure: "Add a row without routes; where nothing is known the finding is no-data".to_owned(),
-        }),
-    }
 }

@@ -31,8 +31,11 @@ pub(crate) fn regimes(text: &str, sources: &Sources) -> Result<Vec<Regime>, Erro
 }
 
 pub(crate) fn allergy_groups(text: &str, sources: &Sources) -> Result<Vec<AllergyGroup>, Error> {
-    let table =
-        Table::read("allergy_groups.csv", text, &["key", "name", "family", "source", "place", "status"])?;
+    let table = Table::read(
+        "allergy_groups.csv",
+        text,
+        &["key", "name", "family", "declared_in_food", "source", "place", "status"],
+    )?;
     let mut taken = HashSet::new();
     table
         .rows()
@@ -42,6 +45,7 @@ pub(crate) fn allergy_groups(text: &str, sources: &Sources) -> Result<Vec<Allerg
                 key: row.key("key", &mut taken)?,
                 name: row.string("name")?,
                 family: row.optional_string("family"),
+                declared_in_food: row.yes_or_no("declared_in_food")?,
                 source,
                 status,
             })
@@ -149,13 +153,7 @@ pub(crate) fn look_alikes(text: &str, sources: &Sources, species: &mut [Species]
     let table = Table::read("look_alikes.csv", text, columns)?;
     for row in table.rows() {
         let (source, status) = sources.of(row)?;
-        let poisonous = match row.text("poisonous")? {
-            "yes" => true,
-            "no" => false,
-            other => {
-                return Err(row.refuse("poisonous", format!("{other:?} is not accepted"), "Write yes or no"));
-            }
-        };
+        let poisonous = row.yes_or_no("poisonous")?;
         let key = row.text("species")?;
         let name = row.string("name")?;
         let text = row.string("text")?;

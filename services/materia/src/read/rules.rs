@@ -114,7 +114,7 @@ pub(crate) fn limits(text: &str, sources: &Sources, known: &Known) -> Result<Vec
             Ok(Limit {
                 key: row.key("key", &mut taken)?,
                 regime: row.reference("regime", &known.regimes)?,
-                jurisdiction: row.string("jurisdiction")?,
+                jurisdiction: jurisdiction(row)?,
                 force: row.parsed("force")?,
                 subject: subject(row, known)?,
                 exposure: row.parsed("exposure")?,
@@ -130,6 +130,19 @@ pub(crate) fn limits(text: &str, sources: &Sources, known: &Known) -> Result<Vec
             })
         })
         .collect()
+}
+
+fn jurisdiction(row: Row<'_>) -> Result<String, Error> {
+    let text = row.string("jurisdiction")?;
+    let letters = text.len() == 2 && text.chars().all(|c| c.is_ascii_uppercase());
+    if letters || text == "any" {
+        return Ok(text);
+    }
+    Err(row.refuse(
+        "jurisdiction",
+        format!("{text:?} is not accepted"),
+        "Write two capital letters, EU or a country's, or any for a convention",
+    ))
 }
 
 fn bound(row: Row<'_>) -> Result<Bound, Error> {

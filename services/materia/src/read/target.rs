@@ -39,6 +39,10 @@ impl Target {
         Ok(targets)
     }
 
+    pub(crate) fn one(row: Row<'_>, field: &str, known: &Known) -> Result<Self, Error> {
+        Self::read(row, field, row.text(field)?, known)
+    }
+
     fn read(row: Row<'_>, field: &str, item: &str, known: &Known) -> Result<Self, Error> {
         let refuse = || row.refuse(field, format!("{item:?} is not accepted"), CURE);
         let (sort, name) = item.split_once(':').ok_or_else(refuse)?;

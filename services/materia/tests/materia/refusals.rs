@@ -1,6 +1,6 @@
 //! What the reader refuses, and how it says so.
 
-use materia::{Error, Files, Materia};
+use materia::{Audience, Error, Files, Materia};
 
 /// Reads the embedded files with the first occurrence of some text replaced in one of them.
 fn refused(file: &str, from: &str, to: &str) -> Error {
@@ -56,7 +56,7 @@ fn a_status_that_is_not_one_of_the_three() {
 
 #[test]
 fn a_density_without_unit_or_with_a_wrong_one() {
-    let row = "material:almond-oil-sweet,density,0.910,,0.915,SG 25/25,,";
+    let row = "almond-oil-sweet,density,0.910,,0.915,SG 25/25,,";
     let error = refused("properties.csv", row, &row.replace("SG 25/25", ""));
     tells(&error, "unit", &["empty"]);
     let error = refused("properties.csv", row, &row.replace("SG 25/25", "C"));
@@ -67,14 +67,14 @@ fn a_density_without_unit_or_with_a_wrong_one() {
 
 #[test]
 fn a_density_without_temperature() {
-    let row = "material:castor-oil,density,0.952,,0.965,g/mL,20,";
+    let row = "castor-oil,density,0.952,,0.965,g/mL,20,";
     let error = refused("properties.csv", row, &row.replace("g/mL,20,", "g/mL,,"));
     tells(&error, "at_celsius", &["without its temperature"]);
 }
 
 #[test]
 fn figures_that_are_no_figures() {
-    let row = "material:castor-oil,density,0.952,,0.965,g/mL,20,";
+    let row = "castor-oil,density,0.952,,0.965,g/mL,20,";
     for nonsense in ["-0.952", "NaN", "1e3", "0,9", "about 0.95"] {
         let error = refused("properties.csv", row, &row.replace("0.952", &format!("\"{nonsense}\"")));
         tells(&error, "low", &[nonsense, "plain number"]);
@@ -87,7 +87,7 @@ fn figures_that_are_no_figures() {
 
 #[test]
 fn a_property_stated_twice() {
-    let row = "material:castor-oil,density,0.952,,0.965,g/mL,20,from-memory,,from_memory\n";
+    let row = "castor-oil,density,0.952,,0.965,g/mL,20,from-memory,,from_memory\n";
     let error = refused("properties.csv", row, &row.repeat(2));
     tells(&error, "property", &["earlier row"]);
 }
@@ -136,6 +136,43 @@ fn a_limit_without_unit() {
 }
 
 #[test]
+fn a_jurisdiction_that_is_none() {
+    tells(&refused("limits.csv", "cosmetic,EU,law", "cosmetic,Europe,law"), "jurisdiction", &["two capital"]);
+}
+
+#[test]
+fn a_finding_on_the_same_people_and_route_twice() {
+    let row = "kind:wax,pregnant,ordinary-use,,common-practice,,common_practice\n";
+    let twice = format!("{row}{}", row.replace("ordinary-use", "no-data"));
+    tells(&refused("evidence.csv", row, &twice), "target", &["earlier row"]);
+}
+
+#[test]
+fn audiences_that_are_none() {
+    for text in [
+        "",
+        "pregnant ",
+        "under:",
+        "under:0y",
+        "under:6",
+        "under:-1y",
+        "under:101y",
+        "under:99999999999m",
+        "allergy:",
+        "condition:vertigo",
+        "under:six",
+    ] {
+        assert!(text.parse::<Audience>().is_err(), "{text:?}");
+    }
+    for text in
+        ["everyone", "under:100y", "under:12m", "under:2y", "under:30m", "allergy:latex", "condition:g6pd"]
+    {
+        assert_eq!(text.parse::<Audience>().unwrap().to_string(), text);
+    }
+    assert_eq!("under:1y".parse::<Audience>().unwrap(), Audience::UnderMonths(12));
+}
+
+#[test]
 fn a_key_used_twice_and_a_name_used_twice() {
     let error = refused("materials.csv", WAX, &format!("{WAX}\n{WAX}"));
     tells(&error, "key", &["earlier row"]);
@@ -168,10 +205,9 @@ fn a_cas_number_with_a_slipped_digit() {
 fn a_material_about_which_pregnancy_says_nothing() {
     let files = Files::embedded();
     let text =
-        files.text("materials.csv").to_owned() + "stone,stone,mineral,,,,,,,,,from-memory,,from_memory\n";
-    let evidence = files.text("evidence.csv").replace("kind:mineral; ", "");
-    let error = Materia::read(&files.with("materials.csv", text).with("evidence.csv", evidence)).unwrap_err();
-    tells(&error, "targets", &["nothing is said of", "no-data"]);
+        files.text("materials.csv").to_owned() + "naphtha,naphtha,solvent,,,,,,,,,from-memory,,from_memory\n";
+    let error = Materia::read(&files.with("materials.csv", text)).unwrap_err();
+    tells(&error, "target", &["nothing is said of", "no-data"]);
 }
 
 #[test]

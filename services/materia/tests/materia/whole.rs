@@ -1,7 +1,7 @@
 //! The data set as a whole: large enough, without dead rows, and safe to show.
 
 use crate::embedded;
-use materia::{Files, Level, Materia, Material, MaterialKind, State, Status, Subject};
+use materia::{Condition, Files, Level, Materia, Material, MaterialKind, State, Status, Subject};
 use std::collections::HashSet;
 
 fn of_kind(materia: &Materia, kinds: &[MaterialKind]) -> usize {
@@ -128,9 +128,9 @@ fn every_caution_is_carried_by_something() {
 fn every_target_of_a_row_reaches_a_material() {
     let materia = embedded();
     let files = Files::embedded();
-    for file in ["cautions.csv", "allergies.csv", "evidence.csv", "properties.csv"] {
+    for file in ["cautions.csv", "allergies.csv", "evidence.csv"] {
         let mut reader = csv::Reader::from_reader(files.text(file).as_bytes());
-        let at = reader.headers().unwrap().iter().position(|heading| heading == "targets").unwrap();
+        let at = reader.headers().unwrap().iter().position(|heading| heading.starts_with("target")).unwrap();
         for row in reader.records().map(Result::unwrap) {
             for target in row[at].split(';').map(str::trim) {
                 assert!(reaches(&materia, target), "{file}: {target} reaches nothing");
@@ -261,7 +261,7 @@ fn a_remembered_figure_is_never_a_stop_and_says_so() {
 }
 
 #[test]
-fn the_data_set_travels_as_json_shaped_words() {
+fn every_condition_is_used_and_every_audience_reads_back_as_written() {
     let materia = embedded();
     let audiences: HashSet<String> = materia
         .materials
@@ -270,6 +270,10 @@ fn the_data_set_travels_as_json_shaped_words() {
         .flat_map(|caution| &caution.audiences)
         .map(ToString::to_string)
         .collect();
+    for condition in Condition::ALL {
+        let audience = materia::Audience::Condition(*condition).to_string();
+        assert!(audiences.contains(&audience), "{audience} is asked of nothing");
+    }
     for written in audiences {
         let read: materia::Audience = written.parse().unwrap();
         assert_eq!(read.to_string(), written);
