@@ -105,7 +105,7 @@ fn peppermint_oil_is_not_for_a_two_year_old() {
             .collect::<Vec<_>>()
     };
     let menthol = "contains menthol".to_owned();
-    assert_eq!(at(24), [("menthol-face-child", menthol.clone()), ("menthol-under-two", menthol)]);
+    assert_eq!(at(24), [("menthol-face-child", menthol.clone()), ("menthol-toddler", menthol)]);
     assert_eq!(at(72), []);
 }
 
