@@ -57,9 +57,11 @@ pub mod preparation;
 pub mod quantity;
 pub mod refusal;
 pub mod scale;
+pub mod strength;
 mod text;
 pub mod unit;
 pub mod units;
+pub mod weighing;
 mod words;
 
 pub use amount::{Amount, AmountError, AmountKind, Basis};

@@ -15,3 +15,4 @@ mod properties;
 mod scaling;
 mod support;
 mod units;
+mod worked;

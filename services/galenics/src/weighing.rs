@@ -1,0 +1,175 @@
+//! The least that a balance can weigh, and how to weigh less all the same: by an aliquot.
+//!
+//! A two-pan balance answers to its *sensitivity requirement*; the least weighable quantity is that over the
+//! error allowed. An aliquot is a stated part of a larger mixture in which a weighable amount is evenly
+//! spread: with a multiple n, n times the wanted amount goes into n times the aliquot, so that the aliquot
+//! carries what is wanted.
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+use crate::{
+    Balance, Figure, Fraction, Input, Mass, Refusal, Rule, Text, Worked, number::significant, units,
+};
+
+static LEAST: Rule =
+    Rule::definition("least_weighable", "{sensitivity} over an error of {error} is {=} at least");
+static MULTIPLE: Rule = Rule::definition("aliquot_multiple", "the least multiple that can be weighed is {=}");
+static DRUG: Rule = Rule::definition("aliquot_drug", "weigh {=}, {multiple} times {wanted}");
+static MIXTURE: Rule = Rule::definition("aliquot_mixture", "make {=} of mixture, {multiple} times {aliquot}");
+static DILUENT: Rule = Rule::definition("aliquot_diluent", "with {=} of diluent");
+static ALIQUOT: Rule = Rule::definition("aliquot", "take {=}, which carry {wanted}");
+
+/// The least amount that can be weighed within an error.
+///
+/// # Errors
+/// Refuses a sensitivity requirement of zero and an error of zero.
+pub fn least_weighable(sensitivity: Mass, error: Fraction) -> Result<Figure, Refusal> {
+    if sensitivity.g().is_zero() {
+        return Err(Refusal::out_of_range(
+            "sensitivity",
+            "a sensitivity requirement lies above 0; 6 mg is usual for a dispensing balance",
+        ));
+    }
+    let value = sensitivity
+        .g()
+        .checked_div(error.get())
+        .ok_or(Refusal::out_of_range("error", "an error of 0 % allows no weighing; 5 % is usual"))?;
+    let inputs = vec![
+        Input::number("sensitivity", sensitivity.g(), units::GRAM),
+        Input::number("error", error.get(), units::SHARE),
+    ];
+    Ok(Figure::number(value, units::GRAM, &LEAST, inputs))
+}
+
+/// How to weigh less than the least weighable amount.
+#[derive(Debug, Clone, Serialize)]
+pub struct Aliquot {
+    /// How many times the wanted amount is weighed.
+    pub multiple: Figure,
+    /// What to weigh of the substance, in g.
+    pub weigh: Figure,
+    /// The diluent: in g beside the substance, or in mL made up to.
+    pub diluent: Figure,
+    /// The whole mixture, in g or mL.
+    pub mixture: Figure,
+    /// The part of the mixture to take, in g or mL.
+    pub aliquot: Figure,
+}
+
+/// In what the substance is spread.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Spread {
+    /// Rubbed or melted into a solid: the aliquot is weighed and must be weighable, too.
+    ByWeight {
+        /// The aliquot to take.
+        aliquot: Mass,
+    },
+    /// Dissolved and made up to a volume: the aliquot is measured.
+    ByVolume {
+        /// The aliquot to take, in mL.
+        aliquot: crate::Volume,
+    },
+}
+
+/// How to weigh `wanted`, which is less than the least weighable amount.
+///
+/// # Errors
+/// Refuses nothing wanted, what can be weighed as it is, and an aliquot by weight below the least weighable
+/// amount or not above what is wanted.
+pub fn aliquot(wanted: Mass, least: Mass, spread: Spread) -> Result<Aliquot, Refusal> {
+    let grams = |mass: Decimal| significant(mass, 6);
+    if wanted.g().is_zero() {
+        return Err(Refusal::out_of_range("wanted", "an aliquot needs an amount above 0"));
+    }
+    if least.g().is_zero() {
+        return Err(Refusal::out_of_range("least", "the least weighable amount lies above 0 g"));
+    }
+    if wanted >= least {
+        return Err(Refusal::impossible(
+            "wanted",
+            format!("{} g can be weighed as it is; at least {} g can", grams(wanted.g()), grams(least.g())),
+        ));
+    }
+    let (part, unit) = match spread {
+        Spread::ByWeight { aliquot } if aliquot < least => {
+            return Err(Refusal::out_of_range(
+                "aliquot",
+                format!("the aliquot must be weighable, too: at least {} g", grams(least.g())),
+            ));
+        }
+        Spread::ByWeight { aliquot } if aliquot <= wanted => {
+            return Err(Refusal::out_of_range(
+                "aliquot",
+                "the aliquot must be more than what it is to carry",
+            ));
+        }
+        Spread::ByWeight { aliquot } => (aliquot.g(), units::GRAM),
+        Spread::ByVolume { aliquot } if aliquot.ml().is_zero() => {
+            return Err(Refusal::out_of_range("aliquot", "the aliquot must be above 0 mL"));
+        }
+        Spread::ByVolume { aliquot } => (aliquot.ml(), units::MILLILITRE),
+    };
+    let too_large = || Refusal::too_large("wanted");
+    let multiple = least.g().checked_div(wanted.g()).ok_or_else(too_large)?.ceil();
+    let weigh = wanted.g().checked_mul(multiple).ok_or_else(too_large)?;
+    let mixture = part.checked_mul(multiple).ok_or_else(too_large)?;
+    let diluent =
+        if unit == units::GRAM { mixture.checked_sub(weigh).ok_or_else(too_large)? } else { mixture };
+    let inputs = || {
+        vec![
+            Input::number("wanted", wanted.g(), units::GRAM),
+            Input::number("multiple", multiple, units::RATIO),
+            Input::number("aliquot", part, unit),
+            Input::number("least weighable", least.g(), units::GRAM),
+        ]
+    };
+    Ok(Aliquot {
+        multiple: Figure::number(multiple, units::RATIO, &MULTIPLE, inputs()),
+        weigh: Figure::number(weigh, units::GRAM, &DRUG, inputs()),
+        diluent: Figure::number(diluent, unit, &DILUENT, inputs()),
+        mixture: Figure::number(mixture, unit, &MIXTURE, inputs()),
+        aliquot: Figure::number(part, unit, &ALIQUOT, inputs()),
+    })
+}
+
+/// A line of a recipe that is too small for the balance, with a way to weigh it.
+#[derive(Debug, Clone, Serialize)]
+pub struct SmallLine {
+    /// The phase, counted from 0.
+    pub phase: usize,
+    /// The line, counted from 0.
+    pub line: usize,
+    /// The material.
+    pub name: Text,
+    /// What is wanted, in g.
+    pub wanted: Figure,
+    /// An aliquot in a part of another line of the recipe that is large enough, or in the largest.
+    pub aliquot: Aliquot,
+}
+
+/// The lines of a recipe that are too small for the balance, each with an aliquot by weight that carries it.
+/// The aliquot is the least weighable amount, or ten times what is wanted where that is more.
+#[must_use]
+pub fn small_lines(worked: &Worked, balance: &Balance) -> Vec<SmallLine> {
+    let Some(least) = balance.least().and_then(|least| Mass::grams(least).ok()) else { return Vec::new() };
+    let mut found = Vec::new();
+    for (phase, of) in worked.phases.iter().enumerate() {
+        for (line, row) in of.lines.iter().enumerate().filter(|(_, row)| row.too_small) {
+            let wanted = row.exact.value().and_then(|grams| Mass::grams(grams).ok());
+            let Some(wanted) = wanted else { continue };
+            let part = least.g().max(wanted.g().saturating_mul(Decimal::TEN));
+            let Ok(part) = Mass::grams(part) else { continue };
+            if let Ok(aliquot) = aliquot(wanted, least, Spread::ByWeight { aliquot: part }) {
+                found.push(SmallLine {
+                    phase,
+                    line,
+                    name: row.name.clone(),
+                    wanted: row.exact.clone(),
+                    aliquot,
+                });
+            }
+        }
+    }
+    found
+}
