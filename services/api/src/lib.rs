@@ -1,1 +1,25 @@
-//! The JSON API: requests in, clinic functions, responses out.
+//! The JSON API: requests in, one clinic function, responses out.
+//!
+//! For: parsing and refusing requests, conditional and repeated requests, problems, and the OpenAPI document, which
+//! comes from the same routes that serve. May use: `clinic` and `wire`. What never happens here: a rule, a query, or
+//! a response that holds amounts or method other than as a `Released`.
+
+mod answer;
+mod body;
+mod boundary;
+mod caller;
+mod document;
+mod example;
+mod params;
+mod problem;
+mod routes;
+mod state;
+mod token;
+
+pub use document::document;
+pub use problem::Refusal;
+pub use routes::configure;
+pub use state::{ApiSettings, ApiState};
+pub use token::{KeyError, SigningKeys};
+
+pub use boundary::boundary;

@@ -17,9 +17,11 @@ pub mod page;
 pub mod people;
 pub mod policy;
 mod pool;
+mod reader;
 pub mod safety;
 mod tx;
 
 pub use error::{Error, Result};
 pub use pool::{Pool, PoolSettings, connect};
+pub use reader::Reader;
 pub use tx::{Actor, Administrator, Claim, Clinic, Instructor, Once, PersonActor, Tx};

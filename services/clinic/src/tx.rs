@@ -231,7 +231,7 @@ impl Clinic {
     ///
     /// # Errors
     /// When the database cannot be reached.
-    pub async fn reading_connection(&self) -> Result<AsyncPgConnection> {
+    pub(crate) async fn reading_connection(&self) -> Result<AsyncPgConnection> {
         pool::connect(&self.url).await.map_err(|error| Error::Unavailable(error.into()))
     }
 

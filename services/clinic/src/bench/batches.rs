@@ -245,3 +245,9 @@ pub async fn abandon(clinic: &Clinic, claim: &Claim, id: BatchId) -> Result<Rele
         })
         .await
 }
+
+/// The address of a released record: the batch's id is no secret of it.
+#[must_use]
+pub fn address(record: &Released<BatchRecord>) -> String {
+    format!("/v1/batches/{}", record.content().summary.id)
+}

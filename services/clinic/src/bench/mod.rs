@@ -13,7 +13,7 @@ mod submit;
 mod temperature;
 
 pub(crate) use batches::MayRead;
-pub use batches::{BatchQuery, abandon, batch, batch_create, batches};
+pub use batches::{BatchQuery, abandon, address, batch, batch_create, batches};
 pub use entries::entry_create;
 pub use review::review;
 pub use submit::submit;

@@ -18,26 +18,30 @@ use super::{gate, recipe as work};
 use crate::canonical::Sha;
 use crate::error::{Error, Result};
 use crate::policy;
+use crate::reader::Reader;
 use crate::tx::{Claim, Clinic, KEY_NOT_KNOWN, USE_NOTED_EVERY};
 
 /// The recipe of a revision, worked out for a quantity: through the door to make, or the door to decide.
 ///
 /// Cost when the recipe was read before and no quantity is asked: one statement on two rows found by their keys, on a
-/// connection shared and pipelined with the worker's other reads. `reader` is that connection, if there is one.
+/// connection shared and pipelined with the worker's other reads. `reader` holds that connection.
 ///
 /// # Errors
 /// [`Error::GateClosed`] with the outstanding cautions; what the quantity asked for cannot be; and what proving the
 /// claim answers.
 pub async fn recipe(
     clinic: &Clinic,
-    reader: Option<&AsyncPgConnection>,
+    reader: &Reader,
     claim: &Claim,
     id: RevisionId,
     ask: &MakeFor,
 ) -> Result<ReleasedRecipe> {
     if *ask == MakeFor::default()
-        && let Some(reader) = reader
-        && let Some(names) = to_make(clinic, reader, claim, id).await?
+        && let Some(conn) = reader.conn(clinic).await
+        && let Some(names) = to_make(clinic, &conn, claim, id).await?.unwrap_or_else(|_| {
+            reader.lose();
+            None
+        })
         && let Some(known) = clinic.frozen.recipe(&names)
     {
         return Ok(Released::new(known.again()));
@@ -63,14 +67,16 @@ fn policy_in_force() -> diesel::expression::SqlLiteral<diesel::sql_types::Intege
     diesel::dsl::sql("(SELECT max(version) FROM policy)")
 }
 
-/// The digests that the caller's door to make names, if it is open. An error of the shared connection is no answer:
-/// the slow way finds out what is wrong.
+/// The shared connection did not answer: the slow way finds out what is wrong.
+struct Silent;
+
+/// What names the recipe behind the caller's door to make, if that door is open.
 async fn to_make(
     clinic: &Clinic,
     mut reader: &AsyncPgConnection,
     claim: &Claim,
     id: RevisionId,
-) -> Result<Option<Names>> {
+) -> Result<Result<Option<Names>, Silent>> {
     let now = clinic.clock.now();
     let row = match claim {
         Claim::Session { session: session_id, person } => session::table
@@ -94,11 +100,8 @@ async fn to_make(
     };
     match row {
         Ok(None) => Err(Error::NotKnown("the session has ended: sign in again")),
-        Ok(Some(row)) => names(row),
-        Err(error) => {
-            tracing::warn!(%error, "the shared connection did not answer");
-            Ok(None)
-        }
+        Ok(Some(row)) => names(row).map(Ok),
+        Err(error) => Ok(Err(silent(&error))),
     }
 }
 
@@ -108,7 +111,7 @@ async fn to_make_by_key(
     hash: &Sha,
     id: RevisionId,
     now: DateTime<Utc>,
-) -> Result<Option<Names>> {
+) -> Result<Result<Option<Names>, Silent>> {
     let row = api_client::table
         .left_join(
             door::table.on(door::holder_id
@@ -136,14 +139,16 @@ async fn to_make_by_key(
             if !scopes.split_whitespace().any(|scope| scope == Scope::RecipesRead.as_str())
                 || last_used_at.is_none_or(|at| clinic.clock.now() - at > USE_NOTED_EVERY) =>
         {
-            Ok(None)
+            Ok(Ok(None))
         }
-        Ok(Some((row, ..))) => names(row),
-        Err(error) => {
-            tracing::warn!(%error, "the shared connection did not answer");
-            Ok(None)
-        }
+        Ok(Some((row, ..))) => names(row).map(Ok),
+        Err(error) => Ok(Err(silent(&error))),
     }
+}
+
+fn silent(error: &diesel::result::Error) -> Silent {
+    tracing::warn!(%error, "the shared connection did not answer");
+    Silent
 }
 
 fn names(row: Row) -> Result<Option<Names>> {

@@ -1,0 +1,121 @@
+//! Answers: JSON with a strong ETag, conditional reads, created things with their address, pages with links.
+
+use actix_web::http::StatusCode;
+use actix_web::http::header::{self, HeaderMap};
+use actix_web::{HttpRequest, HttpResponse};
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+use clinic::people::Versioned;
+use clinic::safety::ReleasedRecipe;
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+use wire::page::Page;
+
+use crate::problem::Refusal;
+
+/// What a handler answers.
+pub(crate) type Answer = Result<HttpResponse, Refusal>;
+
+fn text(value: &impl Serialize) -> Result<String, Refusal> {
+    serde_json::to_string(value).map_err(|error| clinic::Error::from(error).into())
+}
+
+fn not_changed(headers: &HeaderMap, tag: &str) -> bool {
+    headers
+        .get(header::IF_NONE_MATCH)
+        .and_then(|value| value.to_str().ok())
+        .is_some_and(|value| value.split(',').any(|one| matches!(one.trim(), "*") || one.trim() == tag))
+}
+
+fn json(status: StatusCode, tag: Option<&str>, body: String) -> HttpResponse {
+    let mut response = HttpResponse::build(status);
+    response.content_type("application/json");
+    if let Some(tag) = tag {
+        response.insert_header((header::ETAG, tag));
+    }
+    response.body(body)
+}
+
+/// A thing that was read: its tag names these very bytes. Answered only after the caller was proved.
+pub(crate) fn read(request: &HttpRequest, value: &impl Serialize) -> Answer {
+    let body = text(value)?;
+    let tag = format!("\"{}\"", URL_SAFE_NO_PAD.encode(Sha256::digest(&body)));
+    Ok(conditional(request, &tag, body))
+}
+
+fn conditional(request: &HttpRequest, tag: &str, body: String) -> HttpResponse {
+    if not_changed(request.headers(), tag) {
+        let mut response = HttpResponse::NotModified();
+        response.insert_header((header::ETAG, tag));
+        return response.finish();
+    }
+    json(StatusCode::OK, Some(tag), body)
+}
+
+/// A recipe that has passed a door. Its tag is known beforehand.
+pub(crate) fn recipe(request: &HttpRequest, released: &ReleasedRecipe) -> Answer {
+    let tag = format!("\"{}\"", URL_SAFE_NO_PAD.encode(released.tag()));
+    if not_changed(request.headers(), &tag) {
+        let mut response = HttpResponse::NotModified();
+        response.insert_header((header::ETAG, tag));
+        return Ok(response.finish());
+    }
+    Ok(json(StatusCode::OK, Some(&tag), text(released)?))
+}
+
+fn version_tag(version: i64) -> String {
+    format!("\"v{version}\"")
+}
+
+/// A thing that can change: its tag names its version, which a change sends back in `If-Match`.
+pub(crate) fn versioned(request: &HttpRequest, found: &Versioned<impl Serialize>) -> Answer {
+    Ok(conditional(request, &version_tag(found.version), text(&found.value)?))
+}
+
+/// A thing that has just been changed.
+pub(crate) fn changed(found: &Versioned<impl Serialize>) -> Answer {
+    Ok(json(StatusCode::OK, Some(&version_tag(found.version)), text(&found.value)?))
+}
+
+/// A thing that has just been made, at its address.
+pub(crate) fn created(location: &str, value: &impl Serialize) -> Answer {
+    let mut response = HttpResponse::Created();
+    response.insert_header((header::LOCATION, location)).content_type("application/json");
+    Ok(response.body(text(value)?))
+}
+
+/// As [`created`], with the version of the new thing.
+pub(crate) fn created_version(location: &str, found: &Versioned<impl Serialize>) -> Answer {
+    let mut response = HttpResponse::Created();
+    response
+        .insert_header((header::LOCATION, location))
+        .insert_header((header::ETAG, version_tag(found.version)))
+        .content_type("application/json");
+    Ok(response.body(text(&found.value)?))
+}
+
+/// Done, and nothing to say.
+pub(crate) fn done() -> Answer {
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// A page of a list, with the address of the next in the `Link` header (RFC 8288).
+pub(crate) fn page<T: Serialize>(request: &HttpRequest, page: &Page<T>) -> Answer {
+    let mut response = read(request, page)?;
+    if let Some(next) = &page.next {
+        let kept: Vec<(String, String)> =
+            serde_urlencoded::from_str(request.query_string()).unwrap_or_default();
+        let pairs: Vec<(&str, &str)> = kept
+            .iter()
+            .filter(|(name, _)| name != "after")
+            .map(|(name, value)| (name.as_str(), value.as_str()))
+            .chain(std::iter::once(("after", next.as_str())))
+            .collect();
+        let query = serde_urlencoded::to_string(pairs).unwrap_or_default();
+        let link = format!("<{}?{query}>; rel=\"next\"", request.path());
+        if let Ok(link) = header::HeaderValue::from_str(&link) {
+            response.headers_mut().insert(header::LINK, link);
+        }
+    }
+    Ok(response)
+}

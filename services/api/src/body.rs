@@ -1,0 +1,220 @@
+//! Bodies: JSON of at most one mebibyte, unknown fields refused, every fault at its JSON pointer.
+
+use std::future::Future;
+use std::pin::Pin;
+
+use actix_web::dev::Payload;
+use actix_web::http::header;
+use actix_web::{FromRequest, HttpRequest, web};
+use clinic::Once;
+use serde::de::DeserializeOwned;
+use sha2::{Digest, Sha256};
+use wire::problem::FieldError;
+
+use crate::problem::Refusal;
+
+/// The most bytes a body has.
+pub(crate) const MOST: usize = 1024 * 1024;
+
+/// A body.
+pub(crate) struct Body<T>(pub(crate) T);
+
+/// The body of a creating request, with the key that makes it repeatable.
+pub(crate) struct Create<T> {
+    pub(crate) once: Once,
+    pub(crate) body: T,
+}
+
+/// The key of a creating request without a body.
+pub(crate) struct Key(pub(crate) Once);
+
+type Coming<T> = Pin<Box<dyn Future<Output = Result<T, Refusal>>>>;
+
+impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
+    type Error = Refusal;
+    type Future = Coming<Self>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let bytes = read(request, payload);
+        Box::pin(async move { parse(&bytes.await?).map(Self) })
+    }
+}
+
+impl<T: DeserializeOwned + 'static> FromRequest for Create<T> {
+    type Error = Refusal;
+    type Future = Coming<Self>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let key = key(request);
+        let route = route(request);
+        let bytes = read(request, payload);
+        Box::pin(async move {
+            let key = key?;
+            let bytes = bytes.await?;
+            let once = Once { key, route, digest: Sha256::digest(&bytes).into() };
+            Ok(Self { once, body: parse(&bytes)? })
+        })
+    }
+}
+
+impl FromRequest for Key {
+    type Error = Refusal;
+    type Future = Coming<Self>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let key = key(request);
+        let route = route(request);
+        let bytes = web::Bytes::from_request(request, payload);
+        Box::pin(async move {
+            let bytes = bytes.await.map_err(|_| Refusal::TooLarge)?;
+            if !bytes.is_empty() {
+                return Err(Refusal::Malformed("this request has no body: leave it out".into()));
+            }
+            Ok(Self(Once { key: key?, route, digest: Sha256::digest(b"").into() }))
+        })
+    }
+}
+
+fn route(request: &HttpRequest) -> String {
+    format!("{} {}", request.method(), request.path())
+}
+
+fn key(request: &HttpRequest) -> Result<String, Refusal> {
+    let key = request.headers().get("idempotency-key").and_then(|value| value.to_str().ok());
+    match key {
+        Some(key) if (1..=255).contains(&key.len()) && key.bytes().all(|byte| byte.is_ascii_graphic()) => {
+            Ok(key.to_owned())
+        }
+        _ => Err(Refusal::KeyMissing),
+    }
+}
+
+fn read(
+    request: &HttpRequest,
+    payload: &mut Payload,
+) -> impl Future<Output = Result<web::Bytes, Refusal>> + use<> {
+    let json = request
+        .headers()
+        .get(header::CONTENT_TYPE)
+        .and_then(|value| value.to_str().ok())
+        .and_then(|value| value.split(';').next())
+        .is_some_and(|media| media.trim().eq_ignore_ascii_case("application/json"));
+    let length = request
+        .headers()
+        .get(header::CONTENT_LENGTH)
+        .and_then(|value| value.to_str().ok())
+        .and_then(|value| value.parse::<usize>().ok());
+    let bytes = web::Bytes::from_request(request, payload);
+    async move {
+        if length.is_some_and(|length| length > MOST) {
+            return Err(Refusal::TooLarge);
+        }
+        if !json {
+            return Err(Refusal::MediaType);
+        }
+        bytes.await.map_err(|error| match error.as_response_error().status_code().as_u16() {
+            413 => Refusal::TooLarge,
+            _ => Refusal::Malformed(
+                "the body ended before it was complete, or is not encoded as it says".into(),
+            ),
+        })
+    }
+}
+
+fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Refusal> {
+    let text = std::str::from_utf8(bytes).map_err(|_| Refusal::Malformed("the body is not UTF-8".into()))?;
+    no_nul(text)?;
+    let mut reader = serde_json::Deserializer::from_str(text);
+    let value = serde_path_to_error::deserialize(&mut reader).map_err(|error| fault(&error))?;
+    reader.end().map_err(|error| Refusal::Malformed(format!("after the JSON value: {error}")))?;
+    Ok(value)
+}
+
+/// Postgres cannot keep U+0000, and no text that a person writes has it.
+fn no_nul(text: &str) -> Result<(), Refusal> {
+    if !text.contains("\\u0000") {
+        return Ok(());
+    }
+    let value: serde_json::Value = serde_json::from_str(text)
+        .map_err(|error| Refusal::Malformed(format!("the body is not JSON: {error}")))?;
+    match find_nul(&value, String::new()) {
+        None => Ok(()),
+        Some(pointer) => {
+            Err(clinic::Error::field(pointer, "text cannot hold the character U+0000: leave it out").into())
+        }
+    }
+}
+
+fn find_nul(value: &serde_json::Value, at: String) -> Option<String> {
+    use serde_json::Value as V;
+    match value {
+        V::String(text) => text.contains('\0').then_some(at),
+        V::Array(items) => items.iter().enumerate().find_map(|(i, item)| find_nul(item, format!("{at}/{i}"))),
+        V::Object(fields) => fields.iter().find_map(|(key, item)| {
+            if key.contains('\0') { Some(at.clone()) } else { find_nul(item, format!("{at}/{key}")) }
+        }),
+        V::Null | V::Bool(_) | V::Number(_) => None,
+    }
+}
+
+fn fault(error: &serde_path_to_error::Error<serde_json::Error>) -> Refusal {
+    let inner = error.inner();
+    if inner.is_syntax() || inner.is_eof() {
+        return Refusal::Malformed(format!("the body is not JSON: {inner}"));
+    }
+    let mut pointer = String::new();
+    for segment in error.path() {
+        use serde_path_to_error::Segment as S;
+        match segment {
+            S::Seq { index } => pointer.push_str(&format!("/{index}")),
+            S::Map { key } | S::Enum { variant: key } => {
+                pointer.push('/');
+                pointer.push_str(&key.replace('~', "~0").replace('/', "~1"));
+            }
+            S::Unknown => {}
+        }
+    }
+    let mut detail = inner.to_string();
+    // Where in the text it stands helps nobody who sent it by program.
+    if let Some(cut) = detail.rfind(" at line ") {
+        detail.truncate(cut);
+    }
+    // A missing field is named by its parent's path: point at the field.
+    if let Some(name) = detail.strip_prefix("missing field `").and_then(|rest| rest.strip_suffix('`')) {
+        pointer = format!("{pointer}/{name}");
+        detail = "this field is needed".into();
+    }
+    clinic::Error::Invalid(vec![FieldError::new(pointer, detail)]).into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use wire::people::Invite;
+
+    fn pointer(text: &str) -> String {
+        match parse::<Invite>(text.as_bytes()).err().unwrap() {
+            Refusal::Clinic(clinic::Error::Invalid(errors)) => errors[0].pointer.clone(),
+            other => format!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn a_fault_stands_at_its_pointer() {
+        assert_eq!(pointer(r#"{"sign_in_name":"a","name":"b","role":"king"}"#), "/role");
+        assert_eq!(pointer(r#"{"sign_in_name":"a","name":"b"}"#), "/role");
+        assert_eq!(pointer(r#"{"sign_in_name":"a","name":"b","role":"student","owner_id":1}"#), "/owner_id");
+        assert_eq!(pointer(r#"{"sign_in_name":"a\u0000","name":"b","role":"student"}"#), "/sign_in_name");
+    }
+
+    #[test]
+    fn what_is_not_json_is_malformed() {
+        for text in ["{", "", "{} {}", "[1,", "nonsense"] {
+            assert!(
+                matches!(parse::<serde_json::Value>(text.as_bytes()), Err(Refusal::Malformed(_))),
+                "{text}"
+            );
+        }
+        assert!(matches!(parse::<serde_json::Value>(b"\"\xff\""), Err(Refusal::Malformed(_))));
+    }
+}

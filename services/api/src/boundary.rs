@@ -1,0 +1,69 @@
+//! The outermost layer: a request's id, its one log line, and the headers that every answer has.
+
+use std::time::Instant;
+
+use actix_web::body::MessageBody;
+use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::http::header::{self, HeaderName, HeaderValue};
+use actix_web::middleware::Next;
+use actix_web::web::Data;
+use tracing::Instrument;
+
+use crate::state::ApiState;
+
+tokio::task_local! {
+    static REQUEST_ID: String;
+}
+
+/// The id of the request that is being answered.
+pub(crate) fn request_id() -> String {
+    REQUEST_ID.try_with(Clone::clone).unwrap_or_default()
+}
+
+static ID: HeaderName = HeaderName::from_static("x-request-id");
+
+/// What every answer says; documentation pages set their own content security policy.
+const HEADERS: [(HeaderName, &str); 7] = [
+    (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+    (header::REFERRER_POLICY, "no-referrer"),
+    (header::X_FRAME_OPTIONS, "DENY"),
+    (header::STRICT_TRANSPORT_SECURITY, "max-age=31536000"),
+    (header::CACHE_CONTROL, "no-store"),
+    (header::CONTENT_SECURITY_POLICY, "default-src 'none'; frame-ancestors 'none'"),
+    (header::CROSS_ORIGIN_RESOURCE_POLICY, "same-origin"),
+];
+
+/// Gives a request its id and its log line, and its answer the headers that every answer has.
+///
+/// # Errors
+/// What the services within answer.
+pub async fn boundary(
+    request: ServiceRequest,
+    next: Next<impl MessageBody>,
+) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
+    let id = match request.app_data::<Data<ApiState>>() {
+        Some(state) => state.clinic.source.id(state.clinic.clock.now()).to_string(),
+        None => String::new(),
+    };
+    let span = tracing::info_span!("request", request_id = %id);
+    let begun = Instant::now();
+    let method = request.method().clone();
+    let route = request.match_pattern().unwrap_or_default();
+    let value = HeaderValue::from_str(&id);
+    // What fails in a handler or an extractor is a response by the time it gets here.
+    let answered = REQUEST_ID.scope(id, next.call(request)).instrument(span.clone()).await;
+    let mut response = answered?;
+    let headers = response.headers_mut();
+    for (name, text) in HEADERS {
+        if !headers.contains_key(&name) {
+            headers.insert(name, HeaderValue::from_static(text));
+        }
+    }
+    if let Ok(value) = value {
+        headers.insert(ID.clone(), value);
+    }
+    let status = response.status().as_u16();
+    let micros = begun.elapsed().as_micros();
+    span.in_scope(|| tracing::info!(%method, route, status, micros, "answered"));
+    Ok(response)
+}

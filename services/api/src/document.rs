@@ -1,0 +1,190 @@
+//! The OpenAPI document, made from the routes that serve, with what every operation has in common added once.
+
+use std::sync::LazyLock;
+
+use actix_web::App;
+use actix_web::dev::ResourceDef;
+use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn};
+use utoipa::openapi::schema::{ObjectBuilder, Type};
+use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
+use utoipa::openapi::{
+    Components, ContentBuilder, InfoBuilder, LicenseBuilder, OpenApi, OpenApiBuilder, Ref, RefOr, Required,
+    ResponseBuilder,
+};
+use utoipa_actix_web::AppExt;
+use wire::problem::Problem;
+
+use crate::example;
+use crate::problem::KINDS;
+use crate::routes;
+
+const BEARER: &str = "bearer";
+
+static DOCUMENT: LazyLock<OpenApi> = LazyLock::new(build);
+
+/// The document. Made once.
+#[must_use]
+pub fn document() -> OpenApi {
+    DOCUMENT.clone()
+}
+
+fn build() -> OpenApi {
+    let (_, collected) = App::new().into_utoipa_app().configure(routes::documented).split_for_parts();
+    let mut components = collected.components.unwrap_or_else(Components::new);
+    for (name, schema) in problem_schemas() {
+        components.schemas.insert(name, schema);
+    }
+    let bearer = SecurityScheme::Http(
+        HttpBuilder::new()
+            .scheme(HttpAuthScheme::Bearer)
+            .description(Some("An access token from signing in, or an API key."))
+            .build(),
+    );
+    components.add_security_scheme(BEARER, bearer);
+    let mut document = OpenApiBuilder::new()
+        .info(
+            InfoBuilder::new()
+                .title("Stillroom")
+                .version(env!("CARGO_PKG_VERSION"))
+                .description(Some(DESCRIPTION))
+                .license(Some(
+                    LicenseBuilder::new().name("Apache-2.0").identifier(Some("Apache-2.0")).build(),
+                ))
+                .build(),
+        )
+        .paths(collected.paths)
+        .components(Some(components))
+        .security(Some([SecurityRequirement::new(BEARER, Vec::<String>::new())]))
+        .build();
+    complete(&mut document);
+    example::add(&mut document);
+    document
+}
+
+const DESCRIPTION: &str = "The service of a herbal teaching clinic: shared formulas, worked out for any quantity, \
+released when their cautions have been acknowledged; batch records, submitted and reviewed.\n\n\
+**Conventions.** JSON in snake_case; ids are UUIDv7, times RFC 3339 in UTC, decimals and quantities strings with \
+their unit. Unknown fields and parameters are refused. Creating requests carry an `Idempotency-Key`; changes carry \
+the `ETag` that was read, in `If-Match`. Lists are paged by `limit` and `after`. Errors are problem details \
+(RFC 9457) whose `type` is the address of a page about them.\n\n\
+**Begin** with *Sign in*, put the `access_token` under *Authorize*, and look at *Who you are*.\n\n\
+Ask a doctor or midwife first in pregnancy, while breast-feeding, for children, or with other medicines. Patch-test \
+first. Local law and licensed practice decide what may be made and given.";
+
+fn problem_schemas() -> Vec<(String, RefOr<utoipa::openapi::Schema>)> {
+    use utoipa::{PartialSchema, ToSchema};
+    let mut schemas = vec![("Problem".to_owned(), Problem::schema())];
+    Problem::schemas(&mut schemas);
+    schemas
+}
+
+/// Adds to every operation what its kind of request can be answered with, and the headers it needs.
+fn complete(document: &mut OpenApi) {
+    for (path, item) in &mut document.paths.paths {
+        let operations = [
+            (HttpMethod::Get, &mut item.get),
+            (HttpMethod::Post, &mut item.post),
+            (HttpMethod::Put, &mut item.put),
+            (HttpMethod::Patch, &mut item.patch),
+            (HttpMethod::Delete, &mut item.delete),
+        ];
+        for (method, operation) in operations {
+            if let Some(operation) = operation {
+                headers(path, &method, operation);
+                problems(path, operation);
+            }
+        }
+    }
+}
+
+fn is_open(operation: &Operation) -> bool {
+    operation.security.is_some()
+}
+
+/// Creating requests of known callers carry a key; changes carry the version they change.
+fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
+    let creates = *method == HttpMethod::Post
+        && !is_open(operation)
+        && operation.responses.responses.contains_key("201");
+    let changes = matches!(method, HttpMethod::Put | HttpMethod::Patch)
+        && operation.request_body.is_some()
+        && !path.ends_with("/password")
+        || path.ends_with("/proposal");
+    let mut add = |name: &str, description: &str, example: &str| {
+        let parameter = ParameterBuilder::new()
+            .name(name)
+            .parameter_in(ParameterIn::Header)
+            .required(Required::True)
+            .description(Some(description))
+            .schema(Some(
+                ObjectBuilder::new().schema_type(Type::String).max_length(Some(255)).min_length(Some(1)),
+            ))
+            .example(Some(example.into()))
+            .build();
+        operation.parameters.get_or_insert_default().push(RefOr::T(parameter));
+    };
+    if creates {
+        add(
+            "Idempotency-Key",
+            "New for every new request; repeating a request with its key does nothing twice.",
+            "8e03978e-40d5-43e8-bc93-6894a57f9324",
+        );
+    }
+    if changes {
+        add("If-Match", "The `ETag` that was read.", "\"v1\"");
+    }
+}
+
+fn problems(path: &str, operation: &mut Operation) {
+    if path == "/" || path == "/problems" || path == "/health/live" {
+        return;
+    }
+    for kind in KINDS {
+        let named = |status: u16| kind.status == status;
+        // What an open operation cannot answer it does not claim to.
+        if is_open(operation) && (named(403) || named(412) || named(428)) || named(405) {
+            continue;
+        }
+        let content = ContentBuilder::new()
+            .schema(Some(Ref::from_schema_name("Problem")))
+            .example(Some(example::problem(kind)))
+            .build();
+        let response = ResponseBuilder::new()
+            .description(format!("{} (problem details)", kind.title))
+            .content("application/problem+json", content)
+            .build();
+        operation.responses.responses.entry(kind.status.to_string()).or_insert_with(|| RefOr::T(response));
+    }
+}
+
+/// The methods that an address has, for the `Allow` header; none when it is no address of ours.
+pub(crate) fn methods_of(path: &str) -> Option<String> {
+    static ROUTES: LazyLock<Vec<(ResourceDef, String)>> = LazyLock::new(|| {
+        DOCUMENT
+            .paths
+            .paths
+            .iter()
+            .map(|(path, item)| {
+                let methods: Vec<&str> = [
+                    ("GET", item.get.is_some()),
+                    ("HEAD", item.get.is_some()),
+                    ("POST", item.post.is_some()),
+                    ("PUT", item.put.is_some()),
+                    ("PATCH", item.patch.is_some()),
+                    ("DELETE", item.delete.is_some()),
+                ]
+                .into_iter()
+                .filter_map(|(name, has)| has.then_some(name))
+                .collect();
+                (ResourceDef::new(path.as_str()), methods.join(", "))
+            })
+            .collect()
+    });
+    let mut all: Vec<&str> = ROUTES
+        .iter()
+        .filter(|(route, _)| route.is_match(path))
+        .map(|(_, methods)| methods.as_str())
+        .collect();
+    all.dedup();
+    (!all.is_empty()).then(|| all.join(", "))
+}

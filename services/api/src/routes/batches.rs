@@ -1,0 +1,153 @@
+//! Batch records.
+
+use actix_web::web::Data;
+use actix_web::{HttpRequest, get, post};
+use clinic::bench;
+use serde::Deserialize;
+use utoipa::IntoParams;
+use utoipa_actix_web::service_config::ServiceConfig;
+use wire::bench::{BatchRecord, BatchState, BatchSummary, NewBatch, NewEntry, NewReview, Submit};
+use wire::ids::BatchId;
+use wire::page::Page;
+
+use crate::answer::{self, Answer};
+use crate::body::Create;
+use crate::caller::Caller;
+use crate::params::{Path, Query};
+use crate::state::ApiState;
+
+pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+    config
+        .service(batch_create)
+        .service(batch_list)
+        .service(batch_view)
+        .service(entry_create)
+        .service(batch_submit)
+        .service(batch_review)
+        .service(batch_abandon);
+}
+
+/// Open a batch record
+///
+/// From the recipe of an approved revision whose cautions you have acknowledged, worked out for the quantity to be made.
+#[utoipa::path(tag = "batches", request_body = NewBatch, responses((status = 201, body = BatchRecord)))]
+#[post("/v1/batches")]
+async fn batch_create(state: Data<ApiState>, caller: Caller, create: Create<NewBatch>) -> Answer {
+    let made = bench::batch_create(&state.clinic, &caller.0, &create.once, &create.body).await?;
+    answer::created(&bench::address(&made), &made)
+}
+
+/// Which batches are listed.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct BatchQuery {
+    /// Only in this state.
+    state: Option<BatchState>,
+    /// Only your own. Students see no others anyway.
+    own: Option<bool>,
+    /// How many items at most: 1 to 100, 50 if absent.
+    #[param(minimum = 1, maximum = 100, example = 50)]
+    limit: Option<u32>,
+    /// The `next` of the page before.
+    after: Option<String>,
+}
+
+/// List batches
+///
+/// Oldest first: your own, and for instructors those of the libraries shared with them.
+#[utoipa::path(tag = "batches", params(BatchQuery), responses((status = 200, body = Page<BatchSummary>)))]
+#[get("/v1/batches")]
+async fn batch_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<BatchQuery>,
+) -> Answer {
+    let query = bench::BatchQuery {
+        state: query.0.state,
+        own: query.0.own.unwrap_or(false),
+        limit: query.0.limit,
+        after: query.0.after,
+    };
+    answer::page(&request, &bench::batches(&state.clinic, &caller.0, &query).await?)
+}
+
+/// Read a batch record
+///
+/// What was asked for, everything that was written, what is out of tolerance or missing, submissions and reviews.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    responses((status = 200, body = BatchRecord)))]
+#[get("/v1/batches/{id}")]
+async fn batch_view(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+) -> Answer {
+    answer::read(&request, &bench::batch(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Write an entry into a batch record
+///
+/// A weighing, a temperature, an observation, a finished step or the yield. A correction names the entry it corrects
+/// and why; both stay readable.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    request_body = NewEntry, responses((status = 201, body = BatchRecord)))]
+#[post("/v1/batches/{id}/entries")]
+async fn entry_create(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    create: Create<NewEntry>,
+) -> Answer {
+    let record = bench::entry_create(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&bench::address(&record), &record)
+}
+
+/// Hand a batch record in
+///
+/// With whatever is out of tolerance or missing: the findings are listed and kept as they were.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    request_body = Submit, responses((status = 201, body = BatchRecord)))]
+#[post("/v1/batches/{id}/submissions")]
+async fn batch_submit(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    create: Create<Submit>,
+) -> Answer {
+    let record = bench::submit(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&bench::address(&record), &record)
+}
+
+/// Review a submitted batch record
+///
+/// Return it with comments, accept it or reject it. By an instructor of the library who did not make it.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    request_body = NewReview, responses((status = 201, body = BatchRecord)))]
+#[post("/v1/batches/{id}/reviews")]
+async fn batch_review(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    create: Create<NewReview>,
+) -> Answer {
+    let record = bench::review(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&bench::address(&record), &record)
+}
+
+/// Give a batch up
+///
+/// While it has not been handed in, or was returned.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    responses((status = 200, body = BatchRecord)))]
+#[post("/v1/batches/{id}/abandonment")]
+async fn batch_abandon(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+) -> Answer {
+    answer::read(&request, &bench::abandon(&state.clinic, &caller.0, id.0).await?)
+}

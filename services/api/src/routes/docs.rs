@@ -1,0 +1,127 @@
+//! The documentation, problem pages, published keys, health, and the refusal of everything else.
+
+use actix_web::http::header;
+use actix_web::web::Data;
+use actix_web::{HttpRequest, HttpResponse, get};
+use serde::Serialize;
+use utoipa::ToSchema;
+use utoipa::openapi::OpenApi;
+use utoipa_actix_web::service_config::ServiceConfig;
+use utoipa_swagger_ui::{Config, SwaggerUi};
+
+use crate::answer::{self, Answer};
+use crate::document;
+use crate::problem::{KINDS, Refusal};
+use crate::state::ApiState;
+
+pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+    config
+        .service(welcome)
+        .service(health_live)
+        .service(health_ready)
+        .service(published_keys)
+        .service(problem_list)
+        .service(problem_page);
+}
+
+/// The interactive documentation, every file of it built into the binary.
+pub(super) fn interactive(document: OpenApi) -> SwaggerUi {
+    let config =
+        Config::default().try_it_out_enabled(true).persist_authorization(false).validator_url("none");
+    SwaggerUi::new("/docs/{_:.*}").config(config).url("/openapi.json", document)
+}
+
+/// Answers what no route answers: 405 where other methods have one, 404 elsewhere.
+pub(super) async fn no_route(request: HttpRequest) -> Answer {
+    match document::methods_of(request.path()) {
+        Some(methods) => Err(Refusal::Method(methods)),
+        None => Err(Refusal::NoRoute),
+    }
+}
+
+/// Where to begin
+///
+/// Redirects to the documentation.
+#[utoipa::path(tag = "service", responses((status = 303, description = "To the documentation")), security(()))]
+#[get("/")]
+async fn welcome() -> HttpResponse {
+    HttpResponse::SeeOther().insert_header((header::LOCATION, "/docs/")).finish()
+}
+
+/// How the service is.
+#[derive(Serialize, ToSchema)]
+struct Health {
+    /// `ok`.
+    #[schema(example = "ok")]
+    status: &'static str,
+}
+
+/// Whether the process is alive
+#[utoipa::path(tag = "service", responses((status = 200, body = Health)), security(()))]
+#[get("/health/live")]
+async fn health_live(request: HttpRequest) -> Answer {
+    answer::read(&request, &Health { status: "ok" })
+}
+
+/// Whether the service can serve
+///
+/// Answers 503 while the database does not answer.
+#[utoipa::path(tag = "service", responses((status = 200, body = Health)), security(()))]
+#[get("/health/ready")]
+async fn health_ready(request: HttpRequest, state: Data<ApiState>) -> Answer {
+    state.clinic.ready().await?;
+    answer::read(&request, &Health { status: "ok" })
+}
+
+/// The public keys of access tokens (RFC 7517)
+#[utoipa::path(tag = "service", responses((status = 200, body = serde_json::Value)), security(()))]
+#[get("/.well-known/jwks.json")]
+async fn published_keys(request: HttpRequest, state: Data<ApiState>) -> Answer {
+    answer::read(&request, &serde_json::json!({ "keys": state.tokens.published() }))
+}
+
+const STYLE: &str = "default-src 'none'; style-src 'self'; frame-ancestors 'none'";
+
+fn html(title: &str, body: &str) -> HttpResponse {
+    HttpResponse::Ok()
+        .content_type("text/html; charset=utf-8")
+        .insert_header((header::CONTENT_SECURITY_POLICY, STYLE))
+        .body(format!(
+            "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><meta name=\"viewport\" \
+             content=\"width=device-width, initial-scale=1\"><title>{title}</title>\
+             <main><h1>{title}</h1>{body}</main></html>"
+        ))
+}
+
+/// List the kinds of problems
+///
+/// A page for people.
+#[utoipa::path(tag = "service", responses((status = 200, body = String, content_type = "text/html")), security(()))]
+#[get("/problems")]
+async fn problem_list() -> HttpResponse {
+    let items: String = KINDS
+        .iter()
+        .map(|kind| {
+            format!("<li><a href=\"/problems/{0}\">{1}</a> ({2})", kind.slug, kind.title, kind.status)
+        })
+        .collect();
+    html("Problems", &format!("<ul>{items}</ul>"))
+}
+
+/// Read about a kind of problem
+///
+/// A page for people; a problem's `type` is its address.
+#[utoipa::path(tag = "service", params(("slug" = String, Path, description = "The problem's name")),
+    responses((status = 200, body = String, content_type = "text/html")), security(()))]
+#[get("/problems/{slug}")]
+async fn problem_page(slug: actix_web::web::Path<String>) -> Answer {
+    let kind = KINDS.iter().find(|kind| kind.slug == slug.as_str()).ok_or(Refusal::NoRoute)?;
+    let page = kind.page.replace('`', "");
+    Ok(html(
+        kind.title,
+        &format!(
+            "<p>HTTP status {}.</p><p>{page}</p><p><a href=\"/problems\">All problems</a></p>",
+            kind.status
+        ),
+    ))
+}

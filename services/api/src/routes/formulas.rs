@@ -1,0 +1,108 @@
+//! Formulas: adding, listing, looking at one.
+
+use actix_web::web::Data;
+use actix_web::{HttpRequest, get, post};
+use clinic::formulary;
+use serde::Deserialize;
+use utoipa::IntoParams;
+use utoipa_actix_web::service_config::ServiceConfig;
+use wire::formulary::{Formula, FormulaSummary, NewFormula, NewRevision, Revision};
+use wire::ids::{FormulaId, LibraryId};
+use wire::page::Page;
+
+use crate::answer::{self, Answer};
+use crate::body::Create;
+use crate::caller::Caller;
+use crate::params::{Path, Query};
+use crate::state::ApiState;
+
+pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+    config.service(formula_create).service(formula_list).service(formula_view).service(revision_create);
+}
+
+/// Add a formula
+///
+/// With its first draft. For instructors of the library. The draft is evaluated before it is kept; what it contains is
+/// looked up in the materia medica and among the approved formulas whose cautions you have acknowledged.
+#[utoipa::path(tag = "formulas", params(("id" = LibraryId, Path, description = "The library")),
+    request_body = NewFormula, responses((status = 201, body = Formula)))]
+#[post("/v1/libraries/{id}/formulas")]
+async fn formula_create(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<LibraryId>,
+    create: Create<NewFormula>,
+) -> Answer {
+    let made =
+        formulary::formula_create(&state.clinic, &caller.0, &create.once, id.0, &create.body.content).await?;
+    answer::created(&format!("/v1/formulas/{}", made.summary.id), &made)
+}
+
+/// Which formulas are listed.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct FormulaQuery {
+    /// Only of this library.
+    library: Option<LibraryId>,
+    /// Only those that may be made. Students and API clients see no others anyway.
+    #[serde(default)]
+    approved: Option<bool>,
+    /// How many items at most: 1 to 100, 50 if absent.
+    #[param(minimum = 1, maximum = 100, example = 50)]
+    limit: Option<u32>,
+    /// The `next` of the page before.
+    after: Option<String>,
+}
+
+/// List formulas
+///
+/// Of your libraries, by title. Needs the scope `formulas:read` of an API client.
+#[utoipa::path(tag = "formulas", params(FormulaQuery), responses((status = 200, body = Page<FormulaSummary>)))]
+#[get("/v1/formulas")]
+async fn formula_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<FormulaQuery>,
+) -> Answer {
+    let query = formulary::FormulaQuery {
+        library: query.0.library,
+        approved: query.0.approved.unwrap_or(false),
+        limit: query.0.limit,
+        after: query.0.after,
+    };
+    answer::page(&request, &formulary::formulas(&state.clinic, &caller.0, &query).await?)
+}
+
+/// Look at a formula
+///
+/// With its revisions, newest first.
+#[utoipa::path(tag = "formulas", params(("id" = FormulaId, Path, description = "The formula")),
+    responses((status = 200, body = Formula)))]
+#[get("/v1/formulas/{id}")]
+async fn formula_view(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<FormulaId>,
+) -> Answer {
+    answer::read(&request, &formulary::formula(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Begin a further revision
+///
+/// An approved revision never changes: a change is a new revision, which is proposed and approved in its turn.
+#[utoipa::path(tag = "formulas", params(("id" = FormulaId, Path, description = "The formula")),
+    request_body = NewRevision, responses((status = 201, body = Revision)))]
+#[post("/v1/formulas/{id}/revisions")]
+async fn revision_create(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<FormulaId>,
+    create: Create<NewRevision>,
+) -> Answer {
+    let made = formulary::revision_create(&state.clinic, &caller.0, &create.once, id.0, &create.body.content)
+        .await?;
+    answer::created_version(&format!("/v1/revisions/{}", made.value.id), &made)
+}

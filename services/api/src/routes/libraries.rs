@@ -1,0 +1,119 @@
+//! Libraries and their members.
+
+use actix_web::web::Data;
+use actix_web::{HttpRequest, delete, get, post, put};
+use clinic::formulary;
+use utoipa_actix_web::service_config::ServiceConfig;
+use wire::formulary::{Library, Member, NewLibrary};
+use wire::ids::{HolderId, LibraryId};
+use wire::page::{Page, PageQuery};
+
+use crate::answer::{self, Answer};
+use crate::body::{Body, Create};
+use crate::caller::Caller;
+use crate::params::{IfMatch, Path, Query};
+use crate::state::ApiState;
+
+pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+    config
+        .service(library_create)
+        .service(library_list)
+        .service(library_view)
+        .service(library_change)
+        .service(member_list)
+        .service(member_add)
+        .service(member_remove);
+}
+
+/// Make a library
+///
+/// The instructor who makes it is its first member.
+#[utoipa::path(tag = "libraries", request_body = NewLibrary, responses((status = 201, body = Library)))]
+#[post("/v1/libraries")]
+async fn library_create(state: Data<ApiState>, caller: Caller, create: Create<NewLibrary>) -> Answer {
+    let made = formulary::library_create(&state.clinic, &caller.0, &create.once, &create.body).await?;
+    answer::created_version(&format!("/v1/libraries/{}", made.value.id), &made)
+}
+
+/// List your libraries
+///
+/// By name. An administrator's list is all of them; the formulas in them open to members only.
+#[utoipa::path(tag = "libraries", params(PageQuery), responses((status = 200, body = Page<Library>)))]
+#[get("/v1/libraries")]
+async fn library_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<PageQuery>,
+) -> Answer {
+    answer::page(&request, &formulary::libraries(&state.clinic, &caller.0, &query.0).await?)
+}
+
+/// Look at a library
+#[utoipa::path(tag = "libraries", params(("id" = LibraryId, Path, description = "The library")),
+    responses((status = 200, body = Library)))]
+#[get("/v1/libraries/{id}")]
+async fn library_view(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<LibraryId>,
+) -> Answer {
+    answer::versioned(&request, &formulary::library(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Change a library
+#[utoipa::path(tag = "libraries", params(("id" = LibraryId, Path, description = "The library")),
+    request_body = NewLibrary, responses((status = 200, body = Library)))]
+#[put("/v1/libraries/{id}")]
+async fn library_change(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<LibraryId>,
+    version: IfMatch,
+    body: Body<NewLibrary>,
+) -> Answer {
+    answer::changed(&formulary::library_change(&state.clinic, &caller.0, id.0, version.0, &body.0).await?)
+}
+
+/// List a library's members
+///
+/// For its instructors and administrators.
+#[utoipa::path(tag = "libraries", params(("id" = LibraryId, Path, description = "The library"), PageQuery),
+    responses((status = 200, body = Page<Member>)))]
+#[get("/v1/libraries/{id}/members")]
+async fn member_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<LibraryId>,
+    query: Query<PageQuery>,
+) -> Answer {
+    answer::page(&request, &formulary::members(&state.clinic, &caller.0, id.0, &query.0).await?)
+}
+
+/// Add a member
+///
+/// A person or an API client. Doing it twice changes nothing.
+#[utoipa::path(tag = "libraries",
+    params(("id" = LibraryId, Path, description = "The library"),
+        ("holder" = HolderId, Path, description = "The person or API client")),
+    responses((status = 204)))]
+#[put("/v1/libraries/{id}/members/{holder}")]
+async fn member_add(state: Data<ApiState>, caller: Caller, path: Path<(LibraryId, HolderId)>) -> Answer {
+    formulary::member_add(&state.clinic, &caller.0, path.0.0, path.0.1).await?;
+    answer::done()
+}
+
+/// Remove a member
+///
+/// Every recipe of the library closes for the member at once.
+#[utoipa::path(tag = "libraries",
+    params(("id" = LibraryId, Path, description = "The library"),
+        ("holder" = HolderId, Path, description = "The person or API client")),
+    responses((status = 204)))]
+#[delete("/v1/libraries/{id}/members/{holder}")]
+async fn member_remove(state: Data<ApiState>, caller: Caller, path: Path<(LibraryId, HolderId)>) -> Answer {
+    formulary::member_remove(&state.clinic, &caller.0, path.0.0, path.0.1).await?;
+    answer::done()
+}

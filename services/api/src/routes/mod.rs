@@ -1,0 +1,41 @@
+//! The routes, by subject. A handler parses, calls one clinic function, and answers.
+
+mod batches;
+mod docs;
+mod formulas;
+mod libraries;
+mod materials;
+mod people;
+mod recipes;
+mod revisions;
+mod sessions;
+
+use actix_web::web::Data;
+use utoipa_actix_web::service_config::ServiceConfig;
+
+use crate::body::MOST;
+use crate::document;
+use crate::state::ApiState;
+
+/// Mounts everything the service answers to: the documented routes, the documentation, and the refusal of the rest.
+pub fn configure(config: &mut actix_web::web::ServiceConfig, state: Data<ApiState>) {
+    config.app_data(state);
+    config.app_data(actix_web::web::PayloadConfig::new(MOST));
+    documented(&mut ServiceConfig::new(config));
+    config.service(docs::interactive(document::document()));
+    config.default_service(actix_web::web::to(docs::no_route));
+}
+
+/// Every documented route. The OpenAPI document is made from this very list.
+pub(crate) fn documented(config: &mut ServiceConfig<'_>) {
+    config
+        .configure(sessions::routes)
+        .configure(people::routes)
+        .configure(materials::routes)
+        .configure(libraries::routes)
+        .configure(formulas::routes)
+        .configure(revisions::routes)
+        .configure(recipes::routes)
+        .configure(batches::routes)
+        .configure(docs::routes);
+}

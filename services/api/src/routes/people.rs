@@ -1,0 +1,179 @@
+//! People, invitations, API clients, the clinic's policy and the journal.
+
+use actix_web::web::Data;
+use actix_web::{HttpRequest, delete, get, patch, post, put};
+use clinic::{journal, people, policy};
+use utoipa_actix_web::service_config::ServiceConfig;
+use wire::ids::{ApiClientId, PersonId};
+use wire::journal::{Event, EventQuery};
+use wire::page::{Page, PageQuery};
+use wire::people::{ApiClient, Invite, NewApiClient, OneTimeCode, Person, PersonChange};
+use wire::policy::{Policy, PolicyContent};
+
+use crate::answer::{self, Answer};
+use crate::body::{Body, Create, Key};
+use crate::caller::Caller;
+use crate::params::{IfMatch, Path, Query};
+use crate::state::ApiState;
+
+pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+    config
+        .service(invitation_create)
+        .service(person_list)
+        .service(person_view)
+        .service(person_change)
+        .service(person_reset)
+        .service(api_client_create)
+        .service(api_client_list)
+        .service(api_client_view)
+        .service(api_client_revoke)
+        .service(policy_view)
+        .service(policy_change)
+        .service(event_list);
+}
+
+/// Invite a person
+///
+/// Makes the account and a one-time code for it, shown once. For administrators.
+#[utoipa::path(tag = "people", request_body = Invite, responses((status = 201, body = OneTimeCode)))]
+#[post("/v1/invitations")]
+async fn invitation_create(state: Data<ApiState>, caller: Caller, create: Create<Invite>) -> Answer {
+    let made = people::invite(&state.clinic, &caller.0, &create.once, &create.body).await?;
+    answer::created(&format!("/v1/people/{}", made.person.id), &made)
+}
+
+/// List people
+///
+/// By name. For instructors and administrators.
+#[utoipa::path(tag = "people", params(PageQuery), responses((status = 200, body = Page<Person>)))]
+#[get("/v1/people")]
+async fn person_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<PageQuery>,
+) -> Answer {
+    answer::page(&request, &people::people(&state.clinic, &caller.0, &query.0).await?)
+}
+
+/// Look at a person
+#[utoipa::path(tag = "people", params(("id" = PersonId, Path, description = "The person")),
+    responses((status = 200, body = Person)))]
+#[get("/v1/people/{id}")]
+async fn person_view(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<PersonId>,
+) -> Answer {
+    answer::versioned(&request, &people::person(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Change an account
+///
+/// Name, role, or whether it can be used; takes effect with the person's next request. For administrators.
+#[utoipa::path(tag = "people", params(("id" = PersonId, Path, description = "The person")),
+    request_body = PersonChange, responses((status = 200, body = Person)))]
+#[patch("/v1/people/{id}")]
+async fn person_change(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<PersonId>,
+    version: IfMatch,
+    body: Body<PersonChange>,
+) -> Answer {
+    answer::changed(&people::change(&state.clinic, &caller.0, id.0, version.0, &body.0).await?)
+}
+
+/// Start a password reset
+///
+/// Makes a one-time code, shown once; the person sets the new password. For administrators.
+#[utoipa::path(tag = "people", params(("id" = PersonId, Path, description = "The person")),
+    responses((status = 201, body = OneTimeCode)))]
+#[post("/v1/people/{id}/reset")]
+async fn person_reset(state: Data<ApiState>, caller: Caller, id: Path<PersonId>, key: Key) -> Answer {
+    let made = people::reset(&state.clinic, &caller.0, &key.0, id.0).await?;
+    answer::created(&format!("/v1/people/{}", made.person.id), &made)
+}
+
+/// Make an API client
+///
+/// The key is in the answer once and nowhere else. For administrators.
+#[utoipa::path(tag = "API clients", request_body = NewApiClient, responses((status = 201, body = ApiClient)))]
+#[post("/v1/api-clients")]
+async fn api_client_create(state: Data<ApiState>, caller: Caller, create: Create<NewApiClient>) -> Answer {
+    let made = people::api_client_create(&state.clinic, &caller.0, &create.once, &create.body).await?;
+    answer::created_version(&format!("/v1/api-clients/{}", made.value.id), &made)
+}
+
+/// List API clients
+///
+/// Administrators see all, others those they answer for.
+#[utoipa::path(tag = "API clients", params(PageQuery), responses((status = 200, body = Page<ApiClient>)))]
+#[get("/v1/api-clients")]
+async fn api_client_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<PageQuery>,
+) -> Answer {
+    answer::page(&request, &people::api_clients(&state.clinic, &caller.0, &query.0).await?)
+}
+
+/// Look at an API client
+#[utoipa::path(tag = "API clients", params(("id" = ApiClientId, Path, description = "The client")),
+    responses((status = 200, body = ApiClient)))]
+#[get("/v1/api-clients/{id}")]
+async fn api_client_view(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<ApiClientId>,
+) -> Answer {
+    answer::versioned(&request, &people::api_client(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Revoke an API client's key
+///
+/// At once, by an administrator or the person who answers for it. The client stays in the record.
+#[utoipa::path(tag = "API clients", params(("id" = ApiClientId, Path, description = "The client")),
+    responses((status = 200, body = ApiClient)))]
+#[delete("/v1/api-clients/{id}")]
+async fn api_client_revoke(state: Data<ApiState>, caller: Caller, id: Path<ApiClientId>) -> Answer {
+    answer::changed(&people::api_client_revoke(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// The clinic's policy
+#[utoipa::path(tag = "clinic", responses((status = 200, body = Policy)))]
+#[get("/v1/policy")]
+async fn policy_view(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
+    answer::versioned(&request, &policy::policy(&state.clinic, &caller.0).await?)
+}
+
+/// Change the clinic's policy
+///
+/// Puts a new version into force; batches keep the one they were made under. For administrators.
+#[utoipa::path(tag = "clinic", request_body = PolicyContent, responses((status = 200, body = Policy)))]
+#[put("/v1/policy")]
+async fn policy_change(
+    state: Data<ApiState>,
+    caller: Caller,
+    version: IfMatch,
+    body: Body<PolicyContent>,
+) -> Answer {
+    answer::changed(&policy::policy_change(&state.clinic, &caller.0, version.0, &body.0).await?)
+}
+
+/// List events
+///
+/// Who did what to what, and when; oldest first. Ask for one `subject`; administrators may ask for everything.
+#[utoipa::path(tag = "clinic", params(EventQuery), responses((status = 200, body = Page<Event>)))]
+#[get("/v1/events")]
+async fn event_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<EventQuery>,
+) -> Answer {
+    answer::page(&request, &journal::events(&state.clinic, &caller.0, &query.0).await?)
+}

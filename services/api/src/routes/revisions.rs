@@ -1,0 +1,165 @@
+//! Revisions: drafts, proposing, deciding, withdrawing.
+
+use actix_web::web::Data;
+use actix_web::{HttpRequest, get, post, put};
+use clinic::{formulary, safety};
+use utoipa_actix_web::service_config::ServiceConfig;
+use wire::formulary::{Decide, FormulaContent, Revision, RevisionComment, Withdraw};
+use wire::ids::RevisionId;
+use wire::recipe::{Evaluate, Evaluation};
+
+use crate::answer::{self, Answer};
+use crate::body::Body;
+use crate::caller::Caller;
+use crate::params::{IfMatch, Path};
+use crate::state::ApiState;
+
+pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+    config
+        .service(revision_view)
+        .service(draft_view)
+        .service(draft_change)
+        .service(draft_evaluation)
+        .service(evaluation_create)
+        .service(revision_propose)
+        .service(revision_decide)
+        .service(revision_withdraw)
+        .service(comment_list);
+}
+
+/// Look at a revision
+///
+/// Everything but amounts and method: title, kind, ingredient names and their order, cautions.
+#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+    responses((status = 200, body = Revision)))]
+#[get("/v1/revisions/{id}")]
+async fn revision_view(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RevisionId>,
+) -> Answer {
+    answer::versioned(&request, &formulary::revision(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Read your draft
+///
+/// As you wrote it. Only its author sees a draft.
+#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+    responses((status = 200, body = FormulaContent)))]
+#[get("/v1/revisions/{id}/draft")]
+async fn draft_view(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RevisionId>,
+) -> Answer {
+    answer::versioned(&request, &safety::draft(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Change your draft
+///
+/// Replaces all of it. It is evaluated before it is kept.
+#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+    request_body = FormulaContent, responses((status = 200, body = FormulaContent)))]
+#[put("/v1/revisions/{id}/draft")]
+async fn draft_change(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RevisionId>,
+    version: IfMatch,
+    body: Body<FormulaContent>,
+) -> Answer {
+    answer::changed(&safety::draft_change(&state.clinic, &caller.0, id.0, version.0, &body.0).await?)
+}
+
+/// Evaluate your draft
+///
+/// Composition, totals, oil to water, emulsifier to oil, dried herb, and what is unknown; every figure explains itself.
+#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+    responses((status = 200, body = Evaluation)))]
+#[get("/v1/revisions/{id}/draft/evaluation")]
+async fn draft_evaluation(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RevisionId>,
+) -> Answer {
+    answer::read(&request, &safety::draft_evaluation(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Evaluate a formula without keeping it
+///
+/// For seeing how it comes out while writing. Creates nothing and needs no Idempotency-Key.
+#[utoipa::path(tag = "revisions", request_body = Evaluate, responses((status = 200, body = Evaluation)))]
+#[post("/v1/evaluations")]
+async fn evaluation_create(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    body: Body<Evaluate>,
+) -> Answer {
+    answer::read(&request, &safety::evaluate(&state.clinic, &caller.0, &body.0).await?)
+}
+
+/// Propose your draft
+///
+/// Its content freezes, gets its digest and its caution set, and waits for another instructor's decision.
+#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+    responses((status = 200, body = Revision)))]
+#[post("/v1/revisions/{id}/proposal")]
+async fn revision_propose(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RevisionId>,
+    version: IfMatch,
+) -> Answer {
+    answer::changed(&formulary::propose(&state.clinic, &caller.0, id.0, version.0).await?)
+}
+
+/// Return or approve a proposed revision
+///
+/// By an instructor who is not its author and has acknowledged its cautions. Returning needs a comment and begins a
+/// new draft for the author; approving supersedes the revision approved before.
+#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+    request_body = Decide, responses((status = 200, body = Revision)))]
+#[post("/v1/revisions/{id}/decision")]
+async fn revision_decide(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RevisionId>,
+    body: Body<Decide>,
+) -> Answer {
+    answer::changed(&formulary::decide(&state.clinic, &caller.0, id.0, &body.0).await?)
+}
+
+/// Withdraw an approved revision
+///
+/// Its recipe, and that of everything made from it, closes for everybody at once.
+#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+    request_body = Withdraw, responses((status = 200, body = Revision)))]
+#[post("/v1/revisions/{id}/withdrawal")]
+async fn revision_withdraw(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RevisionId>,
+    body: Body<Withdraw>,
+) -> Answer {
+    answer::changed(&formulary::withdraw(&state.clinic, &caller.0, id.0, &body.0).await?)
+}
+
+/// Read the comments on a revision
+///
+/// Those given with decisions. Free text may name amounts, so it opens to its author and to whoever has acknowledged
+/// the cautions.
+#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+    responses((status = 200, body = Vec<RevisionComment>)))]
+#[get("/v1/revisions/{id}/comments")]
+async fn comment_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RevisionId>,
+) -> Answer {
+    answer::read(&request, &safety::comments(&state.clinic, &caller.0, id.0).await?)
+}

@@ -1,0 +1,122 @@
+//! Signing in and out, and one's own sessions.
+
+use actix_web::web::Data;
+use actix_web::{HttpRequest, delete, get, post, put};
+use clinic::people::{self, Opened};
+use utoipa_actix_web::service_config::ServiceConfig;
+use wire::ids::SessionId;
+use wire::people::{Me, PasswordChange, Refresh, Session, SignIn, Tokens, UseCode};
+
+use crate::answer::{self, Answer};
+use crate::body::Body;
+use crate::caller::{Address, Caller};
+use crate::params::Path;
+use crate::problem::Refusal;
+use crate::state::ApiState;
+use crate::token;
+
+pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+    config
+        .service(session_create)
+        .service(session_refresh)
+        .service(session_list)
+        .service(session_end_current)
+        .service(session_end)
+        .service(me_view)
+        .service(password_change)
+        .service(code_use);
+}
+
+fn tokens(state: &ApiState, opened: Opened) -> Result<Tokens, Refusal> {
+    let access_token = state
+        .tokens
+        .issue(opened.person.id, opened.session, state.clinic.clock.now())
+        .ok_or_else(|| clinic::Error::internal("a token could not be signed"))?;
+    Ok(Tokens {
+        access_token,
+        expires_in: u32::try_from(token::LIFE.num_seconds()).unwrap_or(0),
+        refresh_token: opened.refresh_token,
+        session_id: opened.session,
+        person: opened.person,
+    })
+}
+
+/// Sign in
+///
+/// Begins a session. Needs no Idempotency-Key: a repetition begins another session, and the answer is shown once.
+#[utoipa::path(tag = "sessions", request_body = SignIn, responses((status = 201, body = Tokens)), security(()))]
+#[post("/v1/sessions")]
+async fn session_create(state: Data<ApiState>, address: Address, body: Body<SignIn>) -> Answer {
+    let opened = people::sign_in(&state.clinic, body.0, &address.0).await?;
+    let tokens = tokens(&state, opened)?;
+    answer::created(&format!("/v1/sessions/{}", tokens.session_id), &tokens)
+}
+
+/// Exchange a refresh token
+///
+/// Each refresh token is exchanged once; one that comes a second time ends the session.
+#[utoipa::path(tag = "sessions", request_body = Refresh, responses((status = 201, body = Tokens)), security(()))]
+#[post("/v1/sessions/refresh")]
+async fn session_refresh(state: Data<ApiState>, body: Body<Refresh>) -> Answer {
+    let opened = people::refresh(&state.clinic, &body.0.refresh_token).await?;
+    let tokens = tokens(&state, opened)?;
+    answer::created(&format!("/v1/sessions/{}", tokens.session_id), &tokens)
+}
+
+/// List your sessions
+#[utoipa::path(tag = "sessions", responses((status = 200, body = Vec<Session>)))]
+#[get("/v1/sessions")]
+async fn session_list(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
+    answer::read(&request, &people::sessions(&state.clinic, &caller.0).await?)
+}
+
+/// Sign out
+///
+/// Ends the session of this request; its tokens open nothing from then on.
+#[utoipa::path(tag = "sessions", responses((status = 204)))]
+#[delete("/v1/sessions/current")]
+async fn session_end_current(state: Data<ApiState>, caller: Caller) -> Answer {
+    people::session_end(&state.clinic, &caller.0, None).await?;
+    answer::done()
+}
+
+/// End one of your sessions
+#[utoipa::path(tag = "sessions", params(("id" = SessionId, Path, description = "The session")),
+    responses((status = 204)))]
+#[delete("/v1/sessions/{id}")]
+async fn session_end(state: Data<ApiState>, caller: Caller, id: Path<SessionId>) -> Answer {
+    people::session_end(&state.clinic, &caller.0, Some(id.0)).await?;
+    answer::done()
+}
+
+/// Who you are
+#[utoipa::path(tag = "sessions", responses((status = 200, body = Me)))]
+#[get("/v1/me")]
+async fn me_view(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
+    answer::read(&request, &people::me(&state.clinic, &caller.0).await?)
+}
+
+/// Change your password
+///
+/// Ends every other session of yours.
+#[utoipa::path(tag = "sessions", request_body = PasswordChange, responses((status = 204)))]
+#[put("/v1/me/password")]
+async fn password_change(
+    state: Data<ApiState>,
+    caller: Caller,
+    address: Address,
+    body: Body<PasswordChange>,
+) -> Answer {
+    people::password_change(&state.clinic, &caller.0, body.0, &address.0).await?;
+    answer::done()
+}
+
+/// Set a password with a one-time code
+///
+/// For whoever was invited, or whose reset an administrator has started. Ends every session of the person.
+#[utoipa::path(tag = "sessions", request_body = UseCode, responses((status = 204)), security(()))]
+#[post("/v1/one-time-codes/use")]
+async fn code_use(state: Data<ApiState>, address: Address, body: Body<UseCode>) -> Answer {
+    people::code_use(&state.clinic, body.0, &address.0).await?;
+    answer::done()
+}
