@@ -47,6 +47,7 @@
 pub mod alcohol;
 pub mod amount;
 pub mod balance;
+pub mod emulsion;
 pub mod evaluation;
 pub mod explain;
 pub mod formula;

@@ -9,6 +9,7 @@
 
 mod alcohol;
 mod bad_input;
+mod emulsion;
 mod formulas;
 mod household;
 mod properties;
