@@ -26,7 +26,7 @@ unpack_debian() {
   rm -rf "$part"
   apt="$part/apt"
   mkdir -p "$apt/lists/partial" "$apt/cache/archives/partial" "$apt/debs" "$part/root" || return 1
-  if ! apt_private "$apt" apt-get update >"$apt/log" 2>&1; then
+  if ! apt_private "$apt" apt-get -o APT::Update::Error-Mode=any update >"$apt/log" 2>&1; then
     say "Debian's package lists cannot be fetched:" "$(tail -n 3 "$apt/log")"
     return 1
   fi

@@ -47,12 +47,14 @@ choose_home() {
     chmod 711 /var/lib/stillroom "$home_dir"
     say "The checkout is closed to the user $pg_user, so the data are kept in $home_dir."
   fi
+}
+
+# need_space MEGABYTES FOLDER, before something is put there.
+need_space() {
   local free
-  free=$(df -Pk "$home_dir" | awk 'NR == 2 { print $4 }')
-  if [ "$free" -lt 512000 ]; then
-    fail "Only $((free / 1024)) MB are free on the disk of $home_dir; at least 500 MB are needed." \
-      "Make room, or use another disk: STILLROOM_HOME=/some/folder $0"
-  fi
+  free=$(df -Pk "$2" | awk 'NR == 2 { print int($4 / 1024) }')
+  [ "$free" -ge "$1" ] || fail "Only $free MB are free on the disk of $2; $1 MB are needed." \
+    "Make room, or use another disk: STILLROOM_HOME=/some/folder $0"
 }
 
 postgres_major() {
@@ -106,6 +108,7 @@ find_postgres() {
     return
   fi
   say "No PostgreSQL server${pg_wanted:+ of version $pg_wanted} is installed; unpacking Debian's into $home_dir/postgres (nothing is installed)."
+  need_space 400 "$home_dir"
   # The compiler of queries (LLVM, z3) is four fifths of the download and is switched off, see write_settings.
   if unpack_debian "$home_dir/postgres" '^(lib.*|postgresql(-client)?-[0-9]+)$' \
     '^(lib.*-perl|libperl.*|libllvm.*|libz3.*)$' "postgresql${pg_wanted:+-$pg_wanted}" &&
@@ -166,6 +169,7 @@ init_cluster() {
   if as_cluster_user test -e "$data/PG_VERSION"; then return; fi
   [ ! -e "$data" ] || fail "$data is there but is no cluster that ${pg_user:-$(id -un)} can read." \
     "Run this as the user who made it, or move it away."
+  need_space 200 "$(dirname "$data")"
   log=$(mktemp)
   rm -rf "$data.part"
   # Made under another name first: an interrupted initdb leaves nothing that looks like a cluster.
