@@ -50,6 +50,7 @@ pub mod balance;
 pub mod emulsion;
 pub mod evaluation;
 pub mod explain;
+pub mod extraction;
 pub mod formula;
 pub mod material;
 pub mod measure;

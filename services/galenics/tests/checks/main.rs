@@ -10,6 +10,7 @@
 mod alcohol;
 mod bad_input;
 mod emulsion;
+mod extraction;
 mod formulas;
 mod household;
 mod properties;

@@ -1,0 +1,137 @@
+//! Fresh herbs: what they are worth as dried, and how strong the menstruum must be so that, thinned by their
+//! juice, the finished liquid still has the wanted strength.
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+use crate::{
+    Figure, Fraction, Input, Mass, Refusal, Rule, Source, Status, alcohol,
+    number::{HUNDRED, divide, from_f64, significant, to_f64},
+    units,
+};
+
+static DRIED: Rule = Rule::definition(
+    "dried_for_fresh",
+    "{fresh} with {water} of water hold the solids of {=} dried to {dried water} of water",
+);
+static FRESH: Rule = Rule::definition(
+    "fresh_for_dried",
+    "{dried} with {dried water} of water hold the solids of {=} fresh with {water} of water",
+);
+static JUICE: Rule = Rule::definition("juice", "the herb brings {=} of water");
+static MENSTRUUM: Rule = Rule::new(
+    "menstruum_for_fresh",
+    "so that with the herb's water the liquid has {wanted}, the menstruum needs {=} at 20 C",
+    Source::fixed("ethanol and water conserved; strengths by OIML R 22", Status::Verified),
+);
+
+fn solids(field: &'static str, mass: Mass, water: Fraction, other: Fraction) -> Result<Decimal, Refusal> {
+    let other = other.rest().get();
+    if other.is_zero() || water == Fraction::ONE {
+        return Err(Refusal::out_of_range(
+            "water",
+            "a herb is not all water; its water lies below 100 per cent",
+        ));
+    }
+    mass.g()
+        .checked_mul(water.rest().get())
+        .and_then(|solids| divide(solids, other))
+        .ok_or(Refusal::too_large(field))
+}
+
+/// The dried herb that a fresh herb is worth: `fresh (1 - water) / (1 - dried water)`.
+///
+/// # Errors
+/// Refuses water of 100 per cent.
+pub fn dried_for_fresh(fresh: Mass, water: Fraction, dried_water: Fraction) -> Result<Figure, Refusal> {
+    let value = solids("fresh", fresh, water, dried_water)?;
+    let inputs = vec![
+        Input::number("fresh", fresh.g(), units::GRAM),
+        Input::number("water", water.get(), units::SHARE_OF_MASS),
+        Input::number("dried water", dried_water.get(), units::SHARE_OF_MASS),
+    ];
+    Ok(Figure::number(value, units::GRAM, &DRIED, inputs))
+}
+
+/// The fresh herb that takes the place of a dried one: `dried (1 - dried water) / (1 - water)`.
+///
+/// # Errors
+/// Refuses water of 100 per cent.
+pub fn fresh_for_dried(dried: Mass, dried_water: Fraction, water: Fraction) -> Result<Figure, Refusal> {
+    let value = solids("dried", dried, dried_water, water)?;
+    let inputs = vec![
+        Input::number("dried", dried.g(), units::GRAM),
+        Input::number("water", water.get(), units::SHARE_OF_MASS),
+        Input::number("dried water", dried_water.get(), units::SHARE_OF_MASS),
+    ];
+    Ok(Figure::number(value, units::GRAM, &FRESH, inputs))
+}
+
+/// The menstruum for a fresh herb.
+#[derive(Debug, Clone, Serialize)]
+pub struct FreshMenstruum {
+    /// The water that the herb brings, in g.
+    pub juice: Figure,
+    /// The strength that the menstruum needs, by volume at 20 °C.
+    pub strength: Figure,
+}
+
+/// How strong a menstruum of a mass must be so that with the fresh herb's water it comes to a strength by volume
+/// at 20 °C. `strongest` is the strongest spirit at hand.
+///
+/// # Errors
+/// Refuses a strength that even the strongest spirit does not reach, with the mass of it that would.
+pub fn menstruum_for_fresh(
+    herb: Mass,
+    water: Fraction,
+    menstruum: Mass,
+    wanted: Fraction,
+    strongest: Fraction,
+) -> Result<FreshMenstruum, Refusal> {
+    if menstruum.g().is_zero() {
+        return Err(Refusal::out_of_range("menstruum", "give a menstruum above 0 g"));
+    }
+    let juice = herb.g().checked_mul(water.get()).ok_or(Refusal::too_large("herb"))?;
+    let (juice_g, menstruum_g) = (to_f64(juice), to_f64(menstruum.g()));
+    let p = alcohol::by_mass(to_f64(wanted.get()), 20.0)?;
+    let p_strongest = alcohol::by_mass(to_f64(strongest.get()), 20.0)?;
+    let needed = p * (menstruum_g + juice_g) / menstruum_g;
+    if needed > p_strongest {
+        let percent = |share: Fraction| significant(share.get() * HUNDRED, 4);
+        let says = if p_strongest > p {
+            let enough =
+                from_f64(p * juice_g / (p_strongest - p)).map_or(Decimal::ZERO, |mass| significant(mass, 4));
+            format!(
+                "with {} % spirit it takes at least {enough} g of it to come to {} %",
+                percent(strongest),
+                percent(wanted)
+            )
+        } else {
+            format!(
+                "{} % spirit cannot come to {} %, however much there is",
+                percent(strongest),
+                percent(wanted)
+            )
+        };
+        return Err(Refusal::impossible("wanted", says));
+    }
+    let strength = alcohol::by_volume(needed, 20.0)?;
+    let inputs = vec![
+        Input::number("wanted", wanted.get(), units::SHARE_OF_VOLUME),
+        Input::number("menstruum", menstruum.g(), units::GRAM),
+        Input::number("juice", juice, units::GRAM),
+    ];
+    let herb_inputs = vec![
+        Input::number("herb", herb.g(), units::GRAM),
+        Input::number("water", water.get(), units::SHARE_OF_MASS),
+    ];
+    Ok(FreshMenstruum {
+        juice: Figure::number(juice, units::GRAM, &JUICE, herb_inputs),
+        strength: Figure::from_result(
+            from_f64(strength).ok_or_else(|| crate::Unknown::of("strength")),
+            units::SHARE_OF_VOLUME,
+            &MENSTRUUM,
+            inputs,
+        ),
+    })
+}

@@ -1,0 +1,109 @@
+//! Maceration once or several times: what the marc holds back, what is pressed out, and how much of the herb
+//! comes with it when it is evenly spread through the liquid each time.
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+use crate::{Figure, Input, Mass, Refusal, Rule, Source, Status, number::divide, units};
+
+static RETAINED: Rule = Rule::definition("marc_retention", "{herb} of herb hold back {each} each: {=}");
+static PRESSED: Rule = Rule::definition("pressed_out", "of {liquid} of liquid {=} are pressed out");
+static TOTAL: Rule = Rule::definition("pressed_together", "{=} are pressed out altogether");
+static RECOVERED: Rule = Rule::new(
+    "herb_recovered",
+    "evenly spread through the liquid each time, {=} of the herb come with it",
+    Source::fixed(
+        "even distribution between what is pressed and what the marc holds",
+        Status::CommonPractice,
+    ),
+);
+static YIELD: Rule = Rule::definition("press_yield", "{pressed} pressed of {menstruum} put on is {=}");
+
+/// A maceration in one or more turns.
+#[derive(Debug, Clone, Serialize)]
+pub struct Maceration {
+    /// What the marc holds back after each pressing, in g.
+    pub retained: Figure,
+    /// What is pressed out in each turn, in g.
+    pub pressed: Vec<Figure>,
+    /// What is pressed out altogether, in g.
+    pub total: Figure,
+    /// The share of the herb that comes with it, at most one.
+    pub recovered: Figure,
+}
+
+/// Works out a maceration in turns. `retained_each` is how many g of liquid one g of herb holds back after
+/// pressing, from the clinic's own record of the herb.
+///
+/// # Errors
+/// Refuses no turns, more than twenty, a herb of nothing, and a first turn that the marc would drink up, with
+/// the menstruum that would be needed.
+pub fn macerate(herb: Mass, retained_each: Decimal, turns: &[Mass]) -> Result<Maceration, Refusal> {
+    if herb.g().is_zero() {
+        return Err(Refusal::out_of_range("herb", "give a herb above 0 g"));
+    }
+    if retained_each < Decimal::ZERO || retained_each > Decimal::from(20) {
+        return Err(Refusal::out_of_range(
+            "retained",
+            "a g of marc holds back from 0 to 20 g of liquid; most herbs 0.5 to 2",
+        ));
+    }
+    if turns.is_empty() || turns.len() > 20 {
+        return Err(Refusal::out_of_range("turns", "give from 1 to 20 turns, each with its menstruum"));
+    }
+    let too_large = || Refusal::too_large("turns");
+    let retained = herb.g().checked_mul(retained_each).ok_or_else(too_large)?;
+    let (mut held, mut left, mut total) = (Decimal::ZERO, Decimal::ONE, Decimal::ZERO);
+    let mut pressed = Vec::with_capacity(turns.len());
+    for (turn, menstruum) in turns.iter().enumerate() {
+        let liquid = held.checked_add(menstruum.g()).ok_or_else(too_large)?;
+        if liquid <= retained {
+            return Err(Refusal::impossible(
+                "turns",
+                format!(
+                    "the marc holds back {} g; turn {} needs more menstruum than that",
+                    retained.normalize(),
+                    turn + 1
+                ),
+            ));
+        }
+        let out = liquid - retained;
+        left = left.checked_mul(divide(retained, liquid).ok_or_else(too_large)?).ok_or_else(too_large)?;
+        held = retained;
+        total = total.checked_add(out).ok_or_else(too_large)?;
+        pressed.push(Figure::number(
+            out,
+            units::GRAM,
+            &PRESSED,
+            vec![
+                Input::number("liquid", liquid, units::GRAM),
+                Input::number("retained", retained, units::GRAM),
+            ],
+        ));
+    }
+    let inputs = vec![
+        Input::number("herb", herb.g(), units::GRAM),
+        Input::number("each", retained_each, units::GRAM_PER_GRAM),
+    ];
+    let turns = pressed.iter().map(|figure| Input::figure("turn", figure)).collect();
+    Ok(Maceration {
+        retained: Figure::number(retained, units::GRAM, &RETAINED, inputs),
+        total: Figure::number(total, units::GRAM, &TOTAL, turns),
+        recovered: Figure::number(Decimal::ONE - left, units::SHARE, &RECOVERED, Vec::new()),
+        pressed,
+    })
+}
+
+/// What was pressed out as a share of the menstruum put on.
+///
+/// # Errors
+/// Refuses a menstruum of nothing.
+pub fn press_yield(menstruum: Mass, pressed: Mass) -> Result<Figure, Refusal> {
+    let value = divide(pressed.g(), menstruum.g())
+        .ok_or(Refusal::out_of_range("menstruum", "give a menstruum above 0 g"))?;
+    let inputs = vec![
+        Input::number("pressed", pressed.g(), units::GRAM),
+        Input::number("menstruum", menstruum.g(), units::GRAM),
+    ];
+    Ok(Figure::number(value, units::SHARE, &YIELD, inputs))
+}
