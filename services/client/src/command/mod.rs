@@ -1,0 +1,106 @@
+//! The command: from what was typed to calls of the client, and from their answers to text.
+//!
+//! What was asked for goes to standard output; refusals go to standard error. What never happens here: a key taken
+//! from an argument, where other users of the machine could read it, or a key printed.
+
+mod options;
+mod outcome;
+mod sheet;
+mod table;
+mod text;
+
+use std::io::{Read, Write};
+use std::path::Path;
+use std::process::ExitCode;
+
+use client::{Client, FormulaQuery, Settings};
+use serde::Serialize;
+use wire::ids::LibraryId;
+use wire::safety::Acknowledge;
+
+pub(crate) use options::Options;
+use options::Task;
+use outcome::{Failure, invitation};
+
+const KEY_VARIABLE: &str = "STILLROOM_KEY";
+
+/// No key is longer; a mistaken `--key-file` is not read to its end.
+const LONGEST_KEY: u64 = 4096;
+
+/// Does what was asked and says how it went.
+pub(crate) async fn run(options: &Options) -> ExitCode {
+    match carry_out(options).await {
+        Ok(text) => match std::io::stdout().lock().write_all(printable(&text).as_bytes()) {
+            // Whoever reads may stop reading, as `head` does.
+            Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => ExitCode::FAILURE,
+            _ => ExitCode::SUCCESS,
+        },
+        Err(failure) => {
+            let text = failure.told(options);
+            // Where nothing can be written any more, the exit code still tells.
+            std::io::stderr().lock().write_all(printable(&text).as_bytes()).ok();
+            failure.exit_code()
+        }
+    }
+}
+
+async fn carry_out(options: &Options) -> Result<String, Failure> {
+    let settings = Settings { allow_plain_http: options.allow_plain_http, ..Settings::default() };
+    let clinic = Client::with(&options.url, &key(options.key_file.as_deref())?, settings)?;
+    match &options.task {
+        Task::Formulas { library } => formulas(options, &clinic, *library).await,
+        Task::Cautions { revision } => {
+            let set = clinic.cautions(*revision).await?;
+            said(options, &set, || format!("{}\n{}", text::cautions(&set), invitation(options, &set)))
+        }
+        Task::Acknowledge { revision, i_have_read, contraindication } => {
+            let request = Acknowledge {
+                caution_set: i_have_read.clone(),
+                contraindications: contraindication.clone(),
+                for_api_client: None,
+            };
+            let given = clinic.acknowledge(*revision, &request).await?;
+            said(options, &given, || text::acknowledged(&given))
+        }
+        Task::Recipe { revision, quantity } => {
+            let recipe = clinic.recipe(*revision, &quantity.make_for()).await?.value;
+            said(options, &recipe, || sheet::recipe(&recipe))
+        }
+    }
+}
+
+async fn formulas(options: &Options, clinic: &Client, library: Option<LibraryId>) -> Result<String, Failure> {
+    let mut query = FormulaQuery { library, limit: Some(100), after: None };
+    let mut all = Vec::new();
+    loop {
+        let page = clinic.formulas(&query).await?;
+        all.extend(page.items);
+        match page.next {
+            Some(next) => query.after = Some(next),
+            None => return said(options, &all, || text::formulas(&all)),
+        }
+    }
+}
+
+fn said(options: &Options, value: &impl Serialize, text: impl FnOnce() -> String) -> Result<String, Failure> {
+    if options.json { Ok(format!("{}\n", serde_json::to_string_pretty(value)?)) } else { Ok(text()) }
+}
+
+/// The key, from the file if one is named, else from the environment.
+fn key(file: Option<&Path>) -> Result<String, Failure> {
+    let Some(file) = file else {
+        return std::env::var(KEY_VARIABLE).map_err(|_| {
+            Failure::Usage(format!("no key: name a file by --key-file, or set {KEY_VARIABLE}"))
+        });
+    };
+    let mut text = String::new();
+    std::fs::File::open(file).and_then(|open| open.take(LONGEST_KEY).read_to_string(&mut text)).map_err(
+        |error| Failure::Usage(format!("the key file {} cannot be read: {error}", file.display())),
+    )?;
+    Ok(text.trim().to_owned())
+}
+
+/// Texts come from other people; a terminal must not take orders from them.
+fn printable(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() && c != '\n' { '\u{fffd}' } else { c }).collect()
+}

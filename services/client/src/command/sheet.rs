@@ -1,0 +1,151 @@
+//! A recipe as a sheet to work from.
+
+use wire::figure::Figure;
+use wire::formulary::RevisionState;
+use wire::recipe::{Recipe, RecipeLine};
+
+use super::table::{point_under_point, table};
+use super::text::{indented, level};
+
+/// The recipe: what it is for, its cautions and notice, what to weigh, the method, how the figures came about.
+pub(crate) fn recipe(recipe: &Recipe) -> String {
+    let mut out = head(recipe);
+    cautions(&mut out, recipe);
+    weighing(&mut out, recipe);
+    method(&mut out, recipe);
+    label(&mut out, recipe);
+    figures(&mut out, recipe);
+    out
+}
+
+fn head(recipe: &Recipe) -> String {
+    let mut out = format!("{} ({}, {})\n", recipe.title, recipe.preparation, recipe.route);
+    indented(&mut out, 2, &format!("made as: {}", recipe.regime.as_str().replace('_', " ")));
+    indented(&mut out, 2, &format!("worked out for: {}", recipe.made_for));
+    indented(&mut out, 2, &format!("to weigh in all: {}", quantity(&recipe.total)));
+    indented(
+        &mut out,
+        2,
+        &format!("revision {} (number {}), {}", recipe.revision, recipe.number, recipe.state),
+    );
+    indented(&mut out, 2, &format!("digest {}", recipe.digest));
+    if let Some(note) = &recipe.approval_note {
+        indented(&mut out, 2, note);
+    }
+    if recipe.state != RevisionState::Approved {
+        indented(&mut out, 2, "NOT APPROVED: not to be made");
+    }
+    out
+}
+
+fn cautions(out: &mut String, recipe: &Recipe) {
+    out.push_str("\nNotice\n");
+    indented(out, 2, &recipe.caution_set.notice);
+    if !recipe.caution_set.cautions.is_empty() {
+        out.push_str("\nCautions\n");
+    }
+    for caution in &recipe.caution_set.cautions {
+        indented(out, 2, &format!("{}: {}", level(caution.level), caution.text));
+    }
+}
+
+fn weighing(out: &mut String, recipe: &Recipe) {
+    let lines: Vec<&RecipeLine> = recipe.phases.iter().flat_map(|phase| &phase.lines).collect();
+    let column = |of: fn(&RecipeLine) -> Option<&Figure>| {
+        let entries: Vec<String> =
+            lines.iter().map(|line| of(line).map(quantity).unwrap_or_default()).collect();
+        point_under_point(&entries)
+    };
+    // One alignment through all phases, so that the sheet reads as one table.
+    let weigh = column(|line| Some(&line.weigh));
+    let measure = column(|line| line.measure.as_ref());
+    let mut figures = weigh.into_iter().zip(measure);
+    for phase in &recipe.phases {
+        out.push_str(&format!("\n{}\n", phase.name));
+        let rows: Vec<Vec<String>> = phase
+            .lines
+            .iter()
+            .zip(figures.by_ref())
+            .map(|(line, (weigh, measure))| {
+                let function = line.function.clone().unwrap_or_default();
+                vec![line.line.clone(), line.name.clone(), weigh, measure, function, line.as_written.clone()]
+            })
+            .collect();
+        out.push_str(&table(&["line", "material", "weigh", "or measure", "function", "as written"], &rows));
+        for line in &phase.lines {
+            notes(out, line);
+        }
+    }
+}
+
+fn notes(out: &mut String, line: &RecipeLine) {
+    if let Some(note) = &line.weighing_note {
+        indented(out, 4, &format!("{}: {note}", line.line));
+    }
+    if let Some(off) = line.rounding.as_ref().filter(|off| off.value.as_deref().is_some_and(|it| it != "0")) {
+        indented(out, 4, &format!("{}: rounded to the balance, off by {}", line.line, quantity(off)));
+    }
+    if let Some(nested) = line.nested_revision {
+        indented(out, 4, &format!("{}: made by a formula of its own, revision {nested}", line.line));
+    }
+}
+
+fn method(out: &mut String, recipe: &Recipe) {
+    out.push_str("\nMethod\n");
+    for (index, step) in recipe.method.iter().enumerate() {
+        let mut text = format!("{}. {}", index + 1, step.do_);
+        let about: Vec<&str> =
+            [&step.phase, &step.temperature].into_iter().flatten().map(String::as_str).collect();
+        if !about.is_empty() {
+            text.push_str(&format!(" ({})", about.join(", ")));
+        }
+        if step.hold {
+            text.push_str(" HOLD: confirm before going on.");
+        }
+        indented(out, 2, &text);
+    }
+}
+
+fn label(out: &mut String, recipe: &Recipe) {
+    let parts = [
+        ("directions", &recipe.label.directions),
+        ("storage", &recipe.label.storage),
+        ("container", &recipe.label.container),
+    ];
+    if parts.iter().any(|(_, text)| !text.is_empty()) {
+        out.push_str("\nLabel\n");
+    }
+    for (name, text) in parts.into_iter().filter(|(_, text)| !text.is_empty()) {
+        indented(out, 2, &format!("{name}: {text}"));
+    }
+}
+
+fn figures(out: &mut String, recipe: &Recipe) {
+    out.push_str("\nFigures\n");
+    for figure in std::iter::once(&recipe.total).chain(&recipe.figures) {
+        indented(out, 2, &format!("{}: {}", figure.name, quantity(figure)));
+        if !figure.sentence.is_empty() && figure.unknown.is_none() {
+            indented(out, 4, &figure.sentence);
+        }
+        if let Some(source) = &figure.source {
+            indented(out, 4, &format!("source: {} ({})", source.text, source.status));
+        }
+    }
+    if !recipe.unknown.is_empty() {
+        out.push_str("\nNot known\n");
+    }
+    for unknown in &recipe.unknown {
+        indented(out, 2, unknown);
+    }
+}
+
+/// A value with its unit, or what is missing: never an empty place that could be read as nothing.
+fn quantity(figure: &Figure) -> String {
+    match (&figure.value, &figure.unknown) {
+        (Some(value), _) if figure.unit.is_empty() => value.clone(),
+        (Some(value), _) => format!("{value} {}", figure.unit),
+        (None, Some(unknown)) if unknown.starts_with("unknown") => unknown.clone(),
+        (None, Some(unknown)) => format!("unknown: {unknown}"),
+        (None, None) => "unknown".into(),
+    }
+}
