@@ -14,9 +14,9 @@ use wire::recipe::MakeFor;
 /// Exit codes: 0 done; 1 refused or not reached; 2 not understood; 3 the gate is closed, the cautions to acknowledge
 /// are listed.
 #[derive(Debug, Parser)]
-#[command(name = "stillroom-client", version, max_term_width = 110)]
+#[command(name = "stillroom-client", version)]
 pub(crate) struct Options {
-    /// The service, such as https://clinic.example
+    /// The service, such as `https://clinic.example`
     #[arg(long, env = "STILLROOM_URL")]
     pub(crate) url: String,
     /// A file that holds the key and nothing else
