@@ -19,6 +19,7 @@ pub mod policy;
 mod pool;
 mod reader;
 pub mod safety;
+mod sql;
 mod tx;
 
 pub use error::{Error, Result};

@@ -1,1 +1,15 @@
-//! The one binary: configuration, start-up and commands.
+//! The one binary: configuration, start-up, commands and background work.
+//!
+//! For: putting the clinic, the API and a database together, the same way in production and in tests. May use everything
+//! below it. What never happens here: a rule of the clinic, or an entry point that touches the database other than
+//! through the clinic (migrations alone run on a connection of their own, under the owner's role).
+
+pub mod demo;
+pub mod keys;
+pub mod logging;
+pub mod migrate;
+pub mod settings;
+pub mod start;
+
+pub use settings::{Settings, SettingsError};
+pub use start::{Running, StartError, start};

@@ -10,6 +10,7 @@ use wire::page::{Page, PageQuery};
 
 use crate::error::{Error, Result};
 use crate::page::Slice;
+use crate::sql::lower;
 use crate::tx::{Claim, Clinic, Tx};
 
 /// A material that a name led to, in its current version.
@@ -18,12 +19,6 @@ pub(crate) struct Found {
     pub(crate) id: MaterialId,
     pub(crate) version: i32,
     pub(crate) name: String,
-}
-
-#[diesel::declare_sql_function]
-extern "SQL" {
-    /// Postgres's `lower`.
-    fn lower(text: diesel::sql_types::Text) -> diesel::sql_types::Text;
 }
 
 /// The materials that names, synonyms or ids lead to: one answer per text, in two statements for all of them.

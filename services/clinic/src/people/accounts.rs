@@ -13,6 +13,7 @@ use super::{Versioned, api_clients, sessions};
 use crate::error::{Error, Result};
 use crate::journal::{self, NewEvent};
 use crate::page::Slice;
+use crate::sql::by_bytes;
 use crate::tx::{Actor, Claim, Clinic, Tx, word};
 
 #[derive(Queryable, Selectable)]
@@ -120,16 +121,6 @@ pub async fn people(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result
             Ok(Page { items, next: page.next })
         })
         .await
-}
-
-diesel::infix_operator!(Collated, " COLLATE ", diesel::sql_types::Text, backend: diesel::pg::Pg);
-
-/// Ordered by bytes, as the cursors compare; an index stands in the same order.
-fn by_bytes<T>(text: T) -> Collated<T, diesel::expression::SqlLiteral<diesel::sql_types::Text>>
-where
-    T: diesel::Expression<SqlType = diesel::sql_types::Text>,
-{
-    Collated::new(text, diesel::dsl::sql("\"C\""))
 }
 
 /// Changes an account: takes effect with the next request of that person, whatever tokens are out.

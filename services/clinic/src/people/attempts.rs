@@ -11,7 +11,7 @@ use schema::attempt;
 
 use crate::canonical::{self, Sha};
 use crate::error::{Error, Result};
-use crate::tx::Tx;
+use crate::tx::{Clinic, Tx};
 
 /// How many failures are free, and the longest wait after that, in seconds.
 struct Limit {
@@ -89,6 +89,20 @@ pub(super) async fn forgive(tx: &mut Tx<'_>, account: &str, address: &str) -> Re
         .execute(tx.conn())
         .await?;
     Ok(())
+}
+
+/// Forgets the attempts that no longer count, so that the table stays small.
+///
+/// # Errors
+/// When the database cannot be written.
+pub async fn forget_attempts(clinic: &Clinic) -> Result<()> {
+    clinic
+        .unclaimed(async |tx| {
+            let before = tx.now - FORGOTTEN_AFTER;
+            diesel::delete(attempt::table.filter(attempt::last_at.lt(before))).execute(tx.conn()).await?;
+            Ok(())
+        })
+        .await
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ use super::{accounts, attempts, password, sessions, sign_in};
 use crate::canonical;
 use crate::error::{Error, Result, violates};
 use crate::journal::{self, NewEvent};
+use crate::sql::lower;
 use crate::tx::{Claim, Clinic, Once, Tx};
 
 /// How long a one-time code can be used.
@@ -203,4 +204,40 @@ async fn usable(tx: &mut Tx<'_>, hash: &[u8]) -> Result<Option<(Uuid, PersonId, 
         .await
         .optional()?;
     Ok(row.map(|(code, of, name)| (code, PersonId(of), name)))
+}
+
+/// Makes a one-time code for an account, from the command line of the machine the service runs on: the way back for
+/// an administrator who lost the password.
+///
+/// # Errors
+/// When there is no such account, or it is disabled.
+pub async fn recover(clinic: &Clinic, sign_in_name: &str) -> Result<OneTimeCode> {
+    clinic
+        .unclaimed(async |tx| {
+            let id: Option<Uuid> = person::table
+                .filter(lower(person::sign_in_name).eq(sign_in_name.trim().to_lowercase()))
+                .filter(person::state.ne("disabled"))
+                .select(person::id)
+                .first(tx.conn())
+                .await
+                .optional()?;
+            let of = PersonId(id.ok_or(Error::NotFound("account"))?);
+            let (code_id, code) = issue(tx, of, "reset").await?;
+            journal::record(tx, NewEvent::new("person", of.0, "reset_started")).await?;
+            Ok(OneTimeCode { code: Some(code), ..show(tx, code_id).await? })
+        })
+        .await
+}
+
+/// Whether the clinic has any account at all.
+///
+/// # Errors
+/// When the database cannot be read.
+pub async fn anybody(clinic: &Clinic) -> Result<bool> {
+    clinic
+        .unclaimed(async |tx| {
+            let one: Option<Uuid> = person::table.select(person::id).first(tx.conn()).await.optional()?;
+            Ok(one.is_some())
+        })
+        .await
 }

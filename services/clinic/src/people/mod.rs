@@ -14,7 +14,8 @@ mod sign_in;
 
 pub use accounts::{change, me, people, person};
 pub use api_clients::{api_client, api_client_create, api_client_revoke, api_clients};
-pub use codes::{administrator_create, code_use, invite, reset};
+pub use attempts::forget_attempts;
+pub use codes::{administrator_create, anybody, code_use, invite, recover, reset};
 pub(crate) use password::Passwords;
 pub use sessions::{refresh, session_end, sessions};
 pub use sign_in::{Opened, password_change, sign_in};

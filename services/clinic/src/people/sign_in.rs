@@ -10,6 +10,7 @@ use wire::people::{PasswordChange, Person, SignIn};
 use super::{attempts, password, sessions};
 use crate::error::{Error, Result};
 use crate::journal::{self, NewEvent};
+use crate::sql::lower;
 use crate::tx::{Claim, Clinic, Tx};
 
 /// A session that has just begun or been refreshed. The refresh token is not kept anywhere but as its digest.
@@ -78,12 +79,6 @@ async fn credentials(tx: &mut Tx<'_>, name: &str) -> Result<Option<(Uuid, String
         .first(tx.conn())
         .await
         .optional()?)
-}
-
-#[diesel::declare_sql_function]
-extern "SQL" {
-    /// Postgres's `lower`.
-    fn lower(text: diesel::sql_types::Text) -> diesel::sql_types::Text;
 }
 
 /// Changes the caller's own password and ends every other session.

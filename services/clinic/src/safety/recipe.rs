@@ -166,6 +166,11 @@ fn scaled(
     balance: &Balance,
 ) -> RecipeLine {
     out.weigh = figure("weigh", &line.weigh);
+    // To the last digit that the balance shows: 75.0, not 75.
+    if let Some(mut shown) = line.weigh.value() {
+        shown.rescale(balance.readability().g().normalize().scale());
+        out.weigh.value = Some(shown.to_string());
+    }
     out.rounding = Some(figure("rounding", &line.error));
     out.measure = line.in_written_unit.as_ref().or(line.volume.as_ref()).map(|it| figure("measure", it));
     out.g_per_ml = ingredient.and_then(|it| density(it, &line.exact, line.volume.as_ref()));

@@ -1,0 +1,151 @@
+//! The demo clinic: a scenario of our own, with invented names, made through the same functions that serve callers.
+//!
+//! Its accounts get random passwords, printed once, and it is loaded on a loopback address only.
+
+mod scenario;
+
+use std::fmt::Write;
+
+use clinic::people::{self, Opened};
+use clinic::{Claim, Clinic, Once, canonical};
+use wire::people::{Invite, Role, SignIn, UseCode};
+
+use crate::settings::Settings;
+use crate::start::StartError;
+
+/// The accounts: sign-in name, name, role.
+const ACCOUNTS: [(&str, &str, Role); 5] = [
+    ("petra.hollweg", "Petra Hollweg", Role::Administrator),
+    ("ilse.brandt", "Ilse Brandt", Role::Instructor),
+    ("marek.dvorsky", "Marek Dvorsky", Role::Instructor),
+    ("noor.haddad", "Noor Haddad", Role::Student),
+    ("tomas.lind", "Tomas Lind", Role::Student),
+];
+
+/// Loads the demo clinic into an empty database, or gives its accounts new passwords; answers what to tell.
+///
+/// # Errors
+/// When the address is not a loopback address, or something of the scenario was refused.
+pub async fn run(settings: &Settings, clinic: &Clinic, new_passwords: bool) -> Result<String, StartError> {
+    if !settings.listen.ip().is_loopback() {
+        return Err(StartError::Clinic(format!(
+            "the demo clinic is for a loopback address only, and STILLROOM_LISTEN is {}",
+            settings.listen
+        )));
+    }
+    let here = people::anybody(clinic).await?;
+    if here && !new_passwords {
+        return Ok(
+            "The clinic has people already; nothing was loaded. For new passwords of the demo accounts: \
+                   stillroom demo --new-passwords"
+                .into(),
+        );
+    }
+    if here {
+        return Ok(accounts_told(&renew(clinic).await?));
+    }
+    let accounts = load(clinic).await?;
+    Ok(accounts_told(&accounts))
+}
+
+/// A demo account with its password.
+pub struct Account {
+    /// The name to sign in with.
+    pub sign_in_name: &'static str,
+    /// What the person does in the clinic.
+    pub role: Role,
+    /// The random password.
+    pub password: String,
+}
+
+fn accounts_told(accounts: &[Account]) -> String {
+    let mut text = String::from("Demo accounts (random passwords, shown this once):\n");
+    for account in accounts {
+        // Writing to a string cannot fail.
+        let _ = writeln!(
+            text,
+            "  {:<15} {:<14} {}",
+            account.sign_in_name,
+            account.role.as_str(),
+            account.password
+        );
+    }
+    text
+}
+
+/// Loads the demo clinic; answers its accounts.
+///
+/// # Errors
+/// When something of the scenario was refused.
+pub async fn load(clinic: &Clinic) -> Result<Vec<Account>, StartError> {
+    let mut accounts = Vec::new();
+    let mut claims = Vec::new();
+    for (sign_in_name, name, role) in ACCOUNTS {
+        let code = match claims.first() {
+            None => people::administrator_create(clinic, sign_in_name, name).await?,
+            Some((administrator, _)) => {
+                let invite = Invite { sign_in_name: sign_in_name.into(), name: name.into(), role };
+                people::invite(clinic, administrator, &once(clinic), &invite).await?
+            }
+        };
+        let password = password(clinic);
+        use_code(clinic, code.code.unwrap_or_default(), &password).await?;
+        let opened = sign_in(clinic, sign_in_name, &password).await?;
+        let claim = Claim::Session { session: opened.session, person: opened.person.id };
+        claims.push((claim, opened.person.id));
+        accounts.push(Account { sign_in_name, role, password });
+    }
+    let [administrator, ilse, marek, noor, tomas] = claims.as_slice() else {
+        return Err(StartError::Clinic("the demo accounts could not be made".into()));
+    };
+    scenario::load(clinic, administrator.0, ilse.0, marek.0, *noor, *tomas).await?;
+    for (claim, _) in &claims {
+        people::session_end(clinic, claim, None).await?;
+    }
+    Ok(accounts)
+}
+
+async fn renew(clinic: &Clinic) -> Result<Vec<Account>, StartError> {
+    let mut accounts = Vec::new();
+    for (sign_in_name, _, role) in ACCOUNTS {
+        match people::recover(clinic, sign_in_name).await {
+            Ok(code) => {
+                let password = password(clinic);
+                use_code(clinic, code.code.unwrap_or_default(), &password).await?;
+                accounts.push(Account { sign_in_name, role, password });
+            }
+            // A demo account that was removed or renamed is nobody to give a password to.
+            Err(clinic::Error::NotFound(_)) => {}
+            Err(error) => return Err(error.into()),
+        }
+    }
+    Ok(accounts)
+}
+
+async fn use_code(clinic: &Clinic, code: String, password: &str) -> clinic::Result<()> {
+    people::code_use(clinic, UseCode { code, password: password.to_owned() }, "demo").await
+}
+
+async fn sign_in(clinic: &Clinic, name: &str, password: &str) -> clinic::Result<Opened> {
+    let request = SignIn { sign_in_name: name.to_owned(), password: password.to_owned() };
+    people::sign_in(clinic, request, "demo").await
+}
+
+/// Twenty letters and digits that cannot be mistaken for one another: about a hundred random bits.
+fn password(clinic: &Clinic) -> String {
+    const LETTERS: &[u8; 32] = b"abcdefghijkmnpqrstuvwxyz23456789";
+    let letters: Vec<char> = clinic
+        .source
+        .bytes::<20>()
+        .iter()
+        .filter_map(|byte| LETTERS.get(usize::from(byte & 31)))
+        .map(|letter| char::from(*letter))
+        .collect();
+    letters.chunks(5).map(|group| group.iter().collect::<String>()).collect::<Vec<_>>().join("-")
+}
+
+/// A key for a request that is sent once.
+fn once(clinic: &Clinic) -> Once {
+    let key = clinic.source.id(clinic.clock.now()).to_string();
+    Once { digest: canonical::secret(&key), key, route: "demo".into() }
+}

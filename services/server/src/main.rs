@@ -1,0 +1,166 @@
+//! `stillroom`: the service of a herbal teaching clinic.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+use clinic::clock::{Clock, Source};
+use clinic::{Clinic, journal, people};
+use server::{Settings, StartError, demo, keys, logging, migrate, start};
+
+// Less memory and more speed under load than the system's allocator.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
+/// The service of a herbal teaching clinic.
+#[derive(Parser)]
+#[command(name = "stillroom", version, about)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Serve until a signal.
+    Serve,
+    /// Bring the database up to date, under its owner (MIGRATION_DATABASE_URL), and load the reference data.
+    Migrate,
+    /// Load the demo clinic into an empty database, on a loopback address only, and print its accounts.
+    Demo {
+        /// Give the demo accounts new random passwords and print them.
+        #[arg(long)]
+        new_passwords: bool,
+    },
+    /// Make an administrator and print a one-time code to set the password with.
+    Administrator {
+        /// The name to sign in with.
+        sign_in_name: String,
+        /// The name shown to others.
+        #[arg(default_value = "Administrator")]
+        name: String,
+    },
+    /// Print a one-time code for an account whose password was lost, for whoever runs this machine.
+    Recover {
+        /// The name to sign in with.
+        sign_in_name: String,
+    },
+    /// The journal of events.
+    Journal {
+        #[command(subcommand)]
+        command: JournalCommand,
+    },
+    /// The keys that access tokens are signed with.
+    SigningKey {
+        #[command(subcommand)]
+        command: KeyCommand,
+    },
+    /// Print the OpenAPI document.
+    Openapi,
+}
+
+#[derive(Subcommand)]
+enum JournalCommand {
+    /// Recompute every hash and say where a chain does not hold.
+    Verify,
+}
+
+#[derive(Subcommand)]
+enum KeyCommand {
+    /// Make a key in a new file.
+    New {
+        /// The file.
+        path: PathBuf,
+    },
+}
+
+#[tokio::main]
+async fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    logging::begin();
+    match run(arguments.command).await {
+        Ok(code) => code,
+        Err(error) => {
+            complain(&error.to_string());
+            ExitCode::FAILURE
+        }
+    }
+}
+
+#[expect(clippy::print_stdout, reason = "the commands speak on standard output")]
+fn say(text: &str) {
+    println!("{text}");
+}
+
+#[expect(clippy::print_stderr, reason = "what went wrong is for the person at the terminal")]
+fn complain(text: &str) {
+    eprintln!("stillroom: {text}");
+}
+
+async fn run(command: Command) -> Result<ExitCode, StartError> {
+    match command {
+        Command::Openapi => {
+            say(&api::document().to_pretty_json().map_err(std::io::Error::other)?);
+        }
+        Command::SigningKey { command: KeyCommand::New { path } } => {
+            keys::make(&path)
+                .map_err(|error| std::io::Error::other(format!("{}: {error}", path.display())))?;
+        }
+        Command::Serve => {
+            let settings = Settings::load()?;
+            let keys = keys::read(settings.signing_keys.iter().map(PathBuf::as_path))?;
+            start(&settings, keys, Clock::System, Source::system()).await?.wait().await?;
+        }
+        Command::Migrate => {
+            let settings = Settings::load()?;
+            let done = migrate::migrate(&settings.pool(), &settings.migration_database_url).await?;
+            say(&format!("{} migrations run, {} materials loaded", done.ran.len(), done.materials));
+        }
+        Command::Demo { new_passwords } => {
+            let settings = Settings::load()?;
+            let clinic = open(&settings)?;
+            say(&demo::run(&settings, &clinic, new_passwords).await?);
+        }
+        Command::Administrator { sign_in_name, name } => {
+            let settings = Settings::load()?;
+            let made = people::administrator_create(&open(&settings)?, &sign_in_name, &name).await?;
+            say(&code_told(&settings, &made));
+        }
+        Command::Recover { sign_in_name } => {
+            let settings = Settings::load()?;
+            let made = people::recover(&open(&settings)?, &sign_in_name).await?;
+            say(&code_told(&settings, &made));
+        }
+        Command::Journal { command: JournalCommand::Verify } => {
+            let verdict = journal::verify(&open(&Settings::load()?)?).await?;
+            for one in &verdict.breaks {
+                say(one);
+            }
+            say(&format!(
+                "{} events in {} chains, {} breaks",
+                verdict.events,
+                verdict.chains,
+                verdict.breaks.len()
+            ));
+            if !verdict.breaks.is_empty() {
+                return Ok(ExitCode::FAILURE);
+            }
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn code_told(settings: &Settings, made: &wire::people::OneTimeCode) -> String {
+    format!(
+        "One-time code for {}: {}\nSet a password with it until {}:\n  curl -X POST {}/v1/one-time-codes/use \\\n    \
+         -H 'Content-Type: application/json' -d '{{\"code\": \"...\", \"password\": \"...\"}}'",
+        made.person.sign_in_name,
+        made.code.as_deref().unwrap_or_default(),
+        made.valid_until.format("%Y-%m-%d %H:%M UTC"),
+        settings.public_url,
+    )
+}
+
+fn open(settings: &Settings) -> Result<Clinic, StartError> {
+    Ok(Clinic::open(&settings.pool(), Clock::System, Source::system())?)
+}

@@ -1,0 +1,76 @@
+//! Migrations: run under the database's owner, apart from the service.
+
+use clinic::clock::{Clock, Source};
+use clinic::{Clinic, PoolSettings, materials, policy};
+use diesel_async::{AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, SimpleAsyncConnection};
+use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
+
+use crate::start::StartError;
+
+/// Every migration, built in.
+pub const MIGRATIONS: EmbeddedMigrations = embed_migrations!("../../migrations");
+
+/// What migrating did.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Migrated {
+    /// The migrations that were run.
+    pub ran: Vec<String>,
+    /// How many materials were added or got a new version.
+    pub materials: usize,
+}
+
+/// Runs the migrations that are missing, then gives the clinic its first policy and its reference data.
+///
+/// # Errors
+/// When the database cannot be reached or a migration fails; a failed migration leaves nothing behind.
+pub async fn migrate(settings: &PoolSettings, owner_url: &str) -> Result<Migrated, StartError> {
+    let conn = AsyncPgConnection::establish(owner_url)
+        .await
+        .map_err(|error| StartError::Database(error.to_string()))?;
+    let mut harness = AsyncMigrationHarness::new(conn);
+    let ran = harness
+        .run_pending_migrations(MIGRATIONS)
+        .map_err(|error| StartError::Migration(error.to_string()))?
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    // The service looks at this table to see whether it fits the database.
+    harness
+        .into_inner()
+        .batch_execute("GRANT SELECT ON __diesel_schema_migrations TO stillroom_service")
+        .await
+        .map_err(|error| StartError::Migration(error.to_string()))?;
+    let clinic = Clinic::open(settings, Clock::System, Source::system())?;
+    policy::begin(&clinic, &policy::beginning()).await?;
+    let reference = materia::Materia::embedded().map_err(|error| StartError::Migration(error.to_string()))?;
+    let materials = materials::load(&clinic, &reference).await?;
+    Ok(Migrated { ran, materials })
+}
+
+/// Refuses a database that lacks a migration of this binary.
+///
+/// # Errors
+/// Names the migration and the cure.
+pub async fn check(url: &str) -> Result<(), StartError> {
+    use diesel::migration::{Migration, MigrationSource};
+    use diesel_async::RunQueryDsl;
+    #[derive(diesel::QueryableByName)]
+    struct Row {
+        #[diesel(sql_type = diesel::sql_types::Text)]
+        version: String,
+    }
+    let wanted: Vec<Box<dyn Migration<diesel::pg::Pg>>> =
+        MIGRATIONS.migrations().map_err(|error| StartError::Migration(error.to_string()))?;
+    let mut conn = clinic::connect(url).await.map_err(|error| StartError::Database(error.to_string()))?;
+    let rows: Vec<Row> = diesel::sql_query("SELECT version FROM __diesel_schema_migrations")
+        .load(&mut conn)
+        .await
+        .map_err(|_| StartError::NotMigrated("every one".into()))?;
+    for migration in wanted {
+        let version = migration.name().version().to_string();
+        if !rows.iter().any(|row| row.version == version) {
+            return Err(StartError::NotMigrated(migration.name().to_string()));
+        }
+    }
+    Ok(())
+}

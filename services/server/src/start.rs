@@ -1,0 +1,159 @@
+//! Starting the service: the same way in production and in tests.
+
+use std::net::{SocketAddr, TcpListener};
+use std::sync::Arc;
+use std::time::Duration;
+
+use actix_web::dev::ServerHandle;
+use actix_web::middleware::from_fn;
+use actix_web::web::Data;
+use actix_web::{App, HttpServer};
+use api::{ApiSettings, ApiState, SigningKeys};
+use clinic::clock::{Clock, Source};
+use clinic::{Clinic, PoolSettings, Reader};
+
+use crate::settings::Settings;
+
+/// Why the service could not start, with the cure.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    /// The configuration.
+    #[error(transparent)]
+    Settings(#[from] crate::settings::SettingsError),
+    /// The signing keys.
+    #[error(transparent)]
+    Keys(#[from] api::KeyError),
+    /// The database cannot be reached.
+    #[error("the database cannot be reached: {0}; check DATABASE_URL and that the server is running")]
+    Database(String),
+    /// A migration failed.
+    #[error("a migration failed and left nothing behind: {0}")]
+    Migration(String),
+    /// A migration is missing.
+    #[error("the database lacks a migration ({0}): run `stillroom migrate`")]
+    NotMigrated(String),
+    /// The port is taken or may not be used.
+    #[error("cannot listen on {address}: {error}; set STILLROOM_LISTEN to a free address and port")]
+    Listen {
+        /// The address.
+        address: SocketAddr,
+        /// Why not.
+        error: String,
+    },
+    /// Something of the clinic.
+    #[error("{0}")]
+    Clinic(String),
+    /// The server itself.
+    #[error("the server failed: {0}")]
+    Server(#[from] std::io::Error),
+}
+
+impl From<clinic::Error> for StartError {
+    fn from(error: clinic::Error) -> Self {
+        let cause = std::error::Error::source(&error).map(|cause| format!(": {cause}")).unwrap_or_default();
+        Self::Clinic(format!("{error}{cause}"))
+    }
+}
+
+impl Settings {
+    /// How the pool is made.
+    #[must_use]
+    pub fn pool(&self) -> PoolSettings {
+        PoolSettings { url: self.database_url.clone(), size: self.connections, wait: self.wait }
+    }
+}
+
+/// A running service.
+pub struct Running {
+    /// The address it listens on.
+    pub address: SocketAddr,
+    /// The clinic it serves.
+    pub clinic: Arc<Clinic>,
+    handle: ServerHandle,
+    serving: tokio::task::JoinHandle<std::io::Result<()>>,
+}
+
+impl Running {
+    /// Waits until the service has stopped, by a signal or by [`stop`](Self::stop).
+    ///
+    /// # Errors
+    /// When the server failed.
+    pub async fn wait(self) -> Result<(), StartError> {
+        self.serving.await.map_err(|error| StartError::Server(std::io::Error::other(error)))??;
+        Ok(())
+    }
+
+    /// Stops gracefully: what is being answered is answered, then the workers end.
+    ///
+    /// # Errors
+    /// When the server failed.
+    pub async fn stop(self) -> Result<(), StartError> {
+        self.handle.stop(true).await;
+        self.wait().await
+    }
+}
+
+/// How long requests that are being answered have when the service stops.
+const GRACE_SECONDS: u64 = 15;
+
+/// Starts the service on a migrated database and answers once it listens.
+///
+/// # Errors
+/// When the settings cannot be used, the database lacks a migration, or the port cannot be had.
+pub async fn start(
+    settings: &Settings,
+    keys: SigningKeys,
+    clock: Clock,
+    source: Source,
+) -> Result<Running, StartError> {
+    crate::migrate::check(&settings.database_url).await?;
+    let clinic = Arc::new(Clinic::open(&settings.pool(), clock, source)?);
+    let state = Data::new(ApiState::new(
+        Arc::clone(&clinic),
+        ApiSettings {
+            keys,
+            issuer: settings.public_url.clone(),
+            trusted_proxies: settings.trusted_proxies.clone(),
+            requests_per_second: settings.requests_per_second,
+        },
+    ));
+    let cannot_listen =
+        |error: std::io::Error| StartError::Listen { address: settings.listen, error: error.to_string() };
+    let listener = TcpListener::bind(settings.listen).map_err(cannot_listen)?;
+    let address = listener.local_addr().map_err(cannot_listen)?;
+    let for_workers = state.clone();
+    let server = HttpServer::new(move || {
+        let state = for_workers.clone();
+        App::new()
+            .app_data(Data::new(Reader::default()))
+            .wrap(from_fn(api::boundary))
+            .configure(move |config| api::configure(config, state))
+    })
+    .workers(settings.workers)
+    .shutdown_timeout(GRACE_SECONDS)
+    .client_request_timeout(Duration::from_secs(10))
+    .listen(listener)?
+    .run();
+    let handle = server.handle();
+    let serving = tokio::spawn(server);
+    let housekeeping = tokio::spawn(keep_house(state));
+    let serving = tokio::spawn(async move {
+        let ended = serving.await.map_err(std::io::Error::other);
+        housekeeping.abort();
+        ended?
+    });
+    tracing::info!(%address, "listening");
+    Ok(Running { address, clinic, handle, serving })
+}
+
+/// Once a minute: forget callers whose limits are full again, and attempts that no longer count.
+async fn keep_house(state: Data<ApiState>) {
+    let mut ticks = tokio::time::interval(Duration::from_secs(60));
+    loop {
+        ticks.tick().await;
+        state.tidy();
+        if let Err(error) = clinic::people::forget_attempts(&state.clinic).await {
+            tracing::warn!(%error, "attempts could not be forgotten");
+        }
+    }
+}
