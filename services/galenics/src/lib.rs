@@ -52,6 +52,7 @@ pub mod evaluation;
 pub mod explain;
 pub mod extraction;
 pub mod formula;
+pub mod limits;
 pub mod material;
 pub mod measure;
 pub mod number;

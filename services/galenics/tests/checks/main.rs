@@ -13,6 +13,7 @@ mod emulsion;
 mod extraction;
 mod formulas;
 mod household;
+mod limits;
 mod properties;
 mod scaling;
 mod support;

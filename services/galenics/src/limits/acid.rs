@@ -1,0 +1,39 @@
+//! A preservative salt as the acid that it gives.
+
+use rust_decimal::Decimal;
+
+use crate::{Figure, Input, Refusal, Rule, Source, Status, number::divide, units};
+
+static AS_ACID: Rule = Rule::new(
+    "as_acid",
+    "{acids} of acid at {acid} from a salt of {salt}: one g gives {=}",
+    Source::fixed("ratio of molar masses", Status::Definition),
+);
+
+/// The acid in g that one g of a salt gives, from the molar masses in g/mol and the acids in one of the salt.
+///
+/// # Errors
+/// Refuses molar masses outside 1 to 10000 g/mol and a salt that gives more acid than it could hold.
+pub fn as_acid(acid: Decimal, salt: Decimal, acids: u8) -> Result<Figure, Refusal> {
+    let range = Decimal::ONE..=Decimal::from(10_000);
+    for (field, value) in [("acid", acid), ("salt", salt)] {
+        if !range.contains(&value) {
+            return Err(Refusal::out_of_range(field, "a molar mass lies from 1 to 10000 g/mol"));
+        }
+    }
+    let acids = Decimal::from(acids);
+    let value = divide(acid * acids, salt).ok_or(Refusal::too_large("salt"))?;
+    // Free acid is heavier than its anion by one hydrogen, a salt at least by one lithium.
+    if value > Decimal::ONE || value.is_zero() {
+        return Err(Refusal::impossible(
+            "salt",
+            "a salt weighs more than the acid that it gives; check the two molar masses",
+        ));
+    }
+    let inputs = vec![
+        Input::number("acid", acid, "g/mol"),
+        Input::number("salt", salt, "g/mol"),
+        Input::number("acids", acids, units::RATIO),
+    ];
+    Ok(Figure::number(value, units::GRAM_PER_GRAM, &AS_ACID, inputs))
+}

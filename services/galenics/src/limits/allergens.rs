@@ -1,0 +1,95 @@
+//! The fragrance allergens that a label must name: each whose share is strictly above a threshold, which
+//! differs between what stays on the skin and what is rinsed off. Named oils are declared besides what they
+//! hold.
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+use super::{Exposure, Profile, Subject};
+use crate::{Figure, Fraction, Input, Leaf, Rule, Source, Text, Unknown, units};
+
+static SHARE: Rule =
+    Rule::definition("share_of_allergen", "counted at the top of each range, it is {=} of what is made");
+
+/// An allergen, as data.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Allergen {
+    /// The substance, or the oil as such.
+    pub subject: Subject,
+    /// The name for the label.
+    pub label_name: Text,
+    /// Declared above this share in what stays on the skin.
+    pub leave_on_above: Fraction,
+    /// Declared above this share in what is rinsed off.
+    pub rinse_off_above: Fraction,
+    /// Where it comes from.
+    pub source: Source,
+}
+
+/// An allergen that is in what is made.
+#[derive(Debug, Clone, Serialize)]
+pub struct Declaration {
+    /// The name for the label.
+    pub label_name: Text,
+    /// Its share by mass.
+    pub share: Figure,
+    /// Whether the label must name it; nothing where its share is not known.
+    pub declare: Option<bool>,
+    /// Where the rule comes from.
+    pub source: Source,
+}
+
+/// The allergens in what is made, each with whether the label must name it.
+#[must_use]
+pub fn declare_allergens(
+    composition: &[Leaf],
+    profiles: &[Profile],
+    allergens: &[Allergen],
+    exposure: Exposure,
+) -> Vec<Declaration> {
+    allergens
+        .iter()
+        .filter_map(|allergen| {
+            let mut sum: Result<Decimal, Unknown> = Ok(Decimal::ZERO);
+            let mut inputs = Vec::new();
+            let mut there = false;
+            for leaf in composition {
+                let held = match &allergen.subject {
+                    Subject::Material(id) => (*id == leaf.material.id).then_some(Decimal::ONE),
+                    Subject::Substance(id) => profiles
+                        .iter()
+                        .find(|profile| profile.material == leaf.material.id)
+                        .and_then(|profile| {
+                            profile.constituents.iter().find(|held| held.substance == *id && !held.as_acid)
+                        })
+                        .map(|held| held.most.get()),
+                };
+                let Some(held) = held else { continue };
+                there = true;
+                let part = leaf.share.known().map(|share| share * held);
+                if let Ok(part) = &part {
+                    inputs.push(Input::number(leaf.material.name.clone(), *part, units::SHARE_OF_MASS));
+                }
+                sum = match (sum, part) {
+                    (Ok(sum), Ok(part)) => Ok(sum + part),
+                    (Err(a), Err(b)) => Err(a.and(&b)),
+                    (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
+                };
+            }
+            let threshold = match exposure {
+                Exposure::RinseOff => allergen.rinse_off_above,
+                Exposure::LeaveOn
+                | Exposure::SunProduct
+                | Exposure::ByMouth
+                | Exposure::Inhaled
+                | Exposure::Mucosa => allergen.leave_on_above,
+            };
+            there.then(|| Declaration {
+                label_name: allergen.label_name.clone(),
+                declare: sum.as_ref().ok().map(|share| *share > threshold.get()),
+                share: Figure::from_result(sum, units::SHARE_OF_MASS, &SHARE, inputs),
+                source: allergen.source.clone(),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,252 @@
+//! The sums of substances and materials in what is made, held against the limits that bind its use.
+
+use std::collections::HashMap;
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+use super::{Limit, LimitBasis, Profile, Purpose, Subject, Use, Verdict};
+use crate::{Figure, Input, Leaf, Rule, Source, Text, Unknown, number::divide, units};
+
+static SHARE: Rule = Rule::definition(
+    "share_of_substance",
+    "counted at the top of each range, {substance} is {=} of what is made",
+);
+static MATERIAL: Rule = Rule::definition("share_of_material", "{substance} is {=} of what is made");
+static OF_LIMIT: Rule =
+    Rule::definition("fraction_of_limit", "{share} against a limit of {limit} is {=} of it");
+static PROHIBITED: Rule = Rule::definition("prohibited", "none is allowed, and there is {=}");
+static LARGEST: Rule = Rule::definition(
+    "largest_that_passes",
+    "with everything that holds it lowered alike, {material} could be at most {=}",
+);
+static GROUP: Rule =
+    Rule::definition("sum_of_fractions", "of the limits that share an effect, {=} is used up");
+
+/// A substance or material summed over what is made.
+#[derive(Debug, Clone, Serialize)]
+pub struct Sum {
+    /// The substance or material.
+    pub subject: Subject,
+    /// Its share by mass of what is made.
+    pub share: Figure,
+}
+
+/// One limit held against what is made.
+#[derive(Debug, Clone, Serialize)]
+pub struct Finding {
+    /// The limit's key.
+    pub limit: Text,
+    /// What it is on.
+    pub subject: Subject,
+    /// What it comes to.
+    pub verdict: Verdict,
+    /// The share that was counted.
+    pub share: Figure,
+    /// The share as a fraction of the limit; of a prohibition the share itself.
+    pub of_limit: Figure,
+    /// Where it is exceeded, for each material that holds it the largest share that would still pass.
+    pub would_pass: Vec<Figure>,
+    /// Where the limit comes from.
+    pub source: Source,
+}
+
+/// Everything that the limits say.
+#[derive(Debug, Clone, Serialize)]
+pub struct LimitReport {
+    /// The worst verdict of all.
+    pub verdict: Verdict,
+    /// Every limit that binds and whose subject is there or may be there.
+    pub findings: Vec<Finding>,
+    /// For each group of limits that share an effect, the sum of the fractions.
+    pub groups: Vec<(Text, Verdict, Figure)>,
+}
+
+/// What one subject comes to.
+struct Counted {
+    share: Result<Decimal, Unknown>,
+    from: Vec<(Text, Decimal)>,
+    inputs: Vec<Input>,
+    there: bool,
+}
+
+fn counts(limit: &Limit, leaf: &Leaf, of: &Use) -> bool {
+    let preserves = of.preservatives.contains(&leaf.material.id);
+    match limit.purpose {
+        Purpose::Any => true,
+        Purpose::Preservative => preserves,
+        Purpose::OtherThanPreservative => !preserves,
+    }
+}
+
+fn count(limit: &Limit, leaves: &[(&Leaf, Option<&Profile>)], of: &Use) -> Counted {
+    let mut counted =
+        Counted { share: Ok(Decimal::ZERO), from: Vec::new(), inputs: Vec::new(), there: false };
+    for (leaf, profile) in leaves.iter().filter(|(leaf, _)| counts(limit, leaf, of)) {
+        let part = match &limit.subject {
+            Subject::Material(id) if *id == leaf.material.id => leaf.share.known(),
+            Subject::Material(_) => continue,
+            Subject::Substance(id) => {
+                let Some(profile) = profile else { continue };
+                let held = profile.constituents.iter().find(|constituent| {
+                    constituent.substance == *id
+                        && (limit.basis == LimitBasis::AsAcid || !constituent.as_acid)
+                });
+                match held {
+                    Some(constituent) => leaf.share.known().and_then(|share| {
+                        counted.inputs.push(Input::constant(
+                            leaf.material.name.clone(),
+                            constituent.most.get(),
+                            units::SHARE_OF_MASS,
+                            constituent.source.clone(),
+                        ));
+                        share
+                            .checked_mul(constituent.most.get())
+                            .ok_or_else(|| Unknown::of(format!("share of {}", leaf.material.name)))
+                    }),
+                    None if profile.untested.contains(id) => {
+                        Err(Unknown::of(format!("{id} in {}, which was never tested", leaf.material.name)))
+                    }
+                    None => continue,
+                }
+            }
+        };
+        counted.there = true;
+        counted.share = match (counted.share, part) {
+            (Ok(sum), Ok(part)) => {
+                if let Ok(share) = leaf.share.known() {
+                    counted.from.push((leaf.material.name.clone(), share));
+                }
+                sum.checked_add(part).ok_or_else(|| Unknown::of("sum of the shares"))
+            }
+            (Err(a), Err(b)) => Err(a.and(&b)),
+            (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
+        };
+    }
+    counted
+}
+
+fn finding(limit: &Limit, counted: Counted) -> Finding {
+    let (id, rule) = match &limit.subject {
+        Subject::Substance(id) => (id, &SHARE),
+        Subject::Material(id) => (id, &MATERIAL),
+    };
+    let mut inputs = vec![Input::words("substance", id.clone())];
+    inputs.extend(counted.inputs);
+    let share = Figure::from_result(counted.share.clone(), units::SHARE_OF_MASS, rule, inputs);
+    let (verdict, of_limit, would_pass) = match (&counted.share, limit.maximum()) {
+        (Err(unknown), _) => (
+            Verdict::Unknown,
+            Figure::unknown_for(unknown.clone(), units::RATIO, &OF_LIMIT, Vec::new()),
+            Vec::new(),
+        ),
+        (Ok(share), None) => {
+            let verdict = if share.is_zero() { Verdict::Within } else { Verdict::Prohibited };
+            (verdict, Figure::number(*share, units::SHARE_OF_MASS, &PROHIBITED, Vec::new()), Vec::new())
+        }
+        (Ok(share), Some(most)) => {
+            let inputs = vec![
+                Input::number("share", *share, units::SHARE_OF_MASS),
+                Input::constant("limit", most, units::SHARE_OF_MASS, limit.source.clone()),
+            ];
+            let used = divide(*share, most).ok_or_else(|| Unknown::of("a limit above zero"));
+            let of_limit = Figure::from_result(used, units::RATIO, &OF_LIMIT, inputs);
+            if *share > most {
+                (Verdict::Exceeded, of_limit, lowered(&counted.from, *share, most))
+            } else {
+                (Verdict::Within, of_limit, Vec::new())
+            }
+        }
+    };
+    Finding {
+        limit: limit.key.clone(),
+        subject: limit.subject.clone(),
+        verdict,
+        share,
+        of_limit,
+        would_pass,
+        source: limit.source.clone(),
+    }
+}
+
+/// The largest shares that would still pass, rounded down so that they do.
+fn lowered(from: &[(Text, Decimal)], share: Decimal, most: Decimal) -> Vec<Figure> {
+    from.iter()
+        .filter_map(|(name, held)| {
+            let largest = held.checked_mul(most)?.checked_div(share)?.trunc_with_scale(12);
+            let inputs = vec![
+                Input::words("material", name.clone()),
+                Input::number("now", *held, units::SHARE_OF_MASS),
+            ];
+            Some(Figure::number(largest, units::SHARE_OF_MASS, &LARGEST, inputs))
+        })
+        .collect()
+}
+
+/// The worse of two verdicts. Unknown is worse than exceeded in no sense but one: it is not a pass; a known
+/// excess is what is shown first.
+const fn rank(verdict: Verdict) -> u8 {
+    match verdict {
+        Verdict::Within => 0,
+        Verdict::Unknown => 1,
+        Verdict::Exceeded => 2,
+        Verdict::Prohibited => 3,
+    }
+}
+
+/// Holds what is made against every limit that binds its use.
+///
+/// `composition` is [`crate::Evaluation::composition`], or the composition as made. A material without a
+/// profile is taken to hold no constituent on which a limit stands; say what was never looked for in
+/// [`Profile::untested`].
+#[must_use]
+pub fn check_limits(composition: &[Leaf], profiles: &[Profile], limits: &[Limit], of: &Use) -> LimitReport {
+    let by_material: HashMap<&str, &Profile> =
+        profiles.iter().map(|profile| (profile.material.as_str(), profile)).collect();
+    let leaves: Vec<_> =
+        composition.iter().map(|leaf| (leaf, by_material.get(leaf.material.id.as_str()).copied())).collect();
+    let mut findings = Vec::new();
+    let mut groups: Vec<(Text, Result<Decimal, Unknown>)> = Vec::new();
+    for limit in limits.iter().filter(|limit| limit.binds(of)) {
+        let counted = count(limit, &leaves, of);
+        if !counted.there {
+            continue;
+        }
+        let found = finding(limit, counted);
+        if let (Some(group), Some(_)) = (&limit.group, limit.maximum()) {
+            let used = found.of_limit.known();
+            match groups.iter_mut().find(|(known, _)| known == group) {
+                Some((_, sum)) => {
+                    *sum = match (&*sum, used) {
+                        (Ok(sum), Ok(used)) => {
+                            sum.checked_add(used).ok_or_else(|| Unknown::of("sum of the fractions"))
+                        }
+                        (Err(a), Err(b)) => Err(a.and(&b)),
+                        (Err(unknown), Ok(_)) => Err(unknown.clone()),
+                        (Ok(_), Err(unknown)) => Err(unknown),
+                    };
+                }
+                None => groups.push((group.clone(), used)),
+            }
+        }
+        findings.push(found);
+    }
+    let groups: Vec<_> = groups
+        .into_iter()
+        .map(|(group, sum)| {
+            let verdict = match &sum {
+                Ok(sum) if *sum > Decimal::ONE => Verdict::Exceeded,
+                Ok(_) => Verdict::Within,
+                Err(_) => Verdict::Unknown,
+            };
+            (group, verdict, Figure::from_result(sum, units::RATIO, &GROUP, Vec::new()))
+        })
+        .collect();
+    let verdict = findings
+        .iter()
+        .map(|finding| finding.verdict)
+        .chain(groups.iter().map(|(_, verdict, _)| *verdict))
+        .max_by_key(|verdict| rank(*verdict))
+        .unwrap_or(Verdict::Within);
+    LimitReport { verdict, findings, groups }
+}

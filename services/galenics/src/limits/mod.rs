@@ -1,0 +1,176 @@
+//! Limits on the skin: how much of each substance and each oil is in what is made, summed over everything that
+//! holds it, against a set of limits that is handed in as data.
+//!
+//! Shares are exact decimals and so is the comparison: at the limit is allowed, past it is not. A range of a
+//! constituent is counted at its top. What is not known is never counted as nothing: it makes the verdict
+//! *unknown*, which is not a pass. Every limit keeps its source and status, so that a remembered one is never
+//! shown as law.
+
+mod acid;
+mod allergens;
+mod check;
+mod daily;
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+use crate::{Fraction, Source, Text, words::words};
+
+pub use acid::as_acid;
+pub use allergens::{Allergen, Declaration, declare_allergens};
+pub use check::{Finding, LimitReport, Sum, check_limits};
+pub use daily::{DailyCheck, DailyExposure, check_daily};
+
+words! {
+    /// How a preparation meets the body.
+    Exposure, "exposure" {
+        LeaveOn = "leave-on",
+        RinseOff = "rinse-off",
+        SunProduct = "sun-product",
+        ByMouth = "by-mouth",
+        Inhaled = "inhaled",
+        Mucosa = "mucosa",
+    }
+}
+
+words! {
+    /// Whether a share counts as it is or as the acid that it gives.
+    LimitBasis, "basis of a limit" {
+        AsIs = "as-is",
+        AsAcid = "as-acid",
+    }
+}
+
+words! {
+    /// For which purpose a limit holds.
+    Purpose, "purpose" {
+        Any = "any",
+        Preservative = "preservative",
+        OtherThanPreservative = "other-than-preservative",
+    }
+}
+
+words! {
+    /// What a check comes to.
+    Verdict, "verdict" {
+        Within = "within",
+        Exceeded = "exceeded",
+        Prohibited = "prohibited",
+        /// Not a pass: something that would have to be counted is not known.
+        Unknown = "unknown",
+    }
+}
+
+/// What a limit is on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Subject {
+    /// A substance, summed over all materials that hold it.
+    Substance(Text),
+    /// A material as such.
+    Material(Text),
+}
+
+/// The bound that a limit sets.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Bound {
+    /// None of it.
+    Prohibited,
+    /// At most so much, by mass of what is made.
+    Maximum(Fraction),
+}
+
+/// One limit, as data.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Limit {
+    /// A stable key.
+    pub key: Text,
+    /// The regime in which it binds.
+    pub regime: Text,
+    /// What it is on.
+    pub subject: Subject,
+    /// For which exposure; all where it is not said.
+    pub exposure: Option<Exposure>,
+    /// For which part of the body; all where it is not said.
+    pub site: Option<Text>,
+    /// For which purpose.
+    pub purpose: Purpose,
+    /// Only for people younger than so many months; all where it is not said.
+    pub under_months: Option<u32>,
+    /// The bound.
+    pub bound: Bound,
+    /// As it is or as acid.
+    pub basis: LimitBasis,
+    /// Limits of one group share an effect: their fractions together must not pass one.
+    pub group: Option<Text>,
+    /// Where it comes from.
+    pub source: Source,
+    /// A date of the source or of the rule, as text.
+    pub date: Text,
+}
+
+/// A substance in a material, by mass.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Constituent {
+    /// The substance's id.
+    pub substance: Text,
+    /// Its name.
+    pub name: Text,
+    /// The least share that is usual.
+    pub least: Fraction,
+    /// The largest share that is usual, or the one analysed; this one is counted.
+    pub most: Fraction,
+    /// Whether it is the acid that a salt gives rather than something the material holds.
+    pub as_acid: bool,
+    /// Where the range comes from.
+    pub source: Source,
+}
+
+/// What is known of a material for limits.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Profile {
+    /// The material's id.
+    pub material: Text,
+    /// Its constituents that any limit or allergen is on.
+    pub constituents: Vec<Constituent>,
+    /// Substances that it may hold and that were never looked for in it, by id.
+    pub untested: Vec<Text>,
+}
+
+/// For what a preparation is meant.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Use {
+    /// The regime it is made in.
+    pub regime: Text,
+    /// How it meets the body.
+    pub exposure: Exposure,
+    /// The part of the body, where it is meant for one.
+    pub site: Option<Text>,
+    /// The age in months of the youngest person it is meant for; adults only where it is not said.
+    pub youngest_months: Option<u32>,
+    /// The materials that preserve it, by id.
+    pub preservatives: Vec<Text>,
+}
+
+impl Limit {
+    /// Whether the limit binds a use.
+    #[must_use]
+    pub fn binds(&self, of: &Use) -> bool {
+        self.regime == of.regime
+            && self.exposure.is_none_or(|exposure| exposure == of.exposure)
+            && self.site.as_ref().is_none_or(|site| of.site.as_ref() == Some(site))
+            && self
+                .under_months
+                .is_none_or(|under| of.youngest_months.is_some_and(|youngest| youngest < under))
+    }
+
+    /// The maximum, none for a prohibition.
+    #[must_use]
+    pub const fn maximum(&self) -> Option<Decimal> {
+        match self.bound {
+            Bound::Prohibited => None,
+            Bound::Maximum(most) => Some(most.get()),
+        }
+    }
+}
