@@ -33,6 +33,10 @@ const HEADERS: [(HeaderName, &str); 7] = [
     (header::CROSS_ORIGIN_RESOURCE_POLICY, "same-origin"),
 ];
 
+/// The interactive documentation runs its own scripts, styles itself in place, and draws with data images.
+const DOCUMENTATION: &str = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
+                             frame-ancestors 'none'";
+
 /// Gives a request its id and its log line, and its answer the headers that every answer has.
 ///
 /// # Errors
@@ -53,7 +57,11 @@ pub async fn boundary(
     // What fails in a handler or an extractor is a response by the time it gets here.
     let answered = REQUEST_ID.scope(id, next.call(request)).instrument(span.clone()).await;
     let mut response = answered?;
+    let documentation = response.request().path().starts_with("/docs/");
     let headers = response.headers_mut();
+    if documentation {
+        headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(DOCUMENTATION));
+    }
     for (name, text) in HEADERS {
         if !headers.contains_key(&name) {
             headers.insert(name, HeaderValue::from_static(text));

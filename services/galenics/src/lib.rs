@@ -64,6 +64,7 @@ pub mod strength;
 mod text;
 pub mod unit;
 pub mod units;
+pub mod use_by;
 pub mod weighing;
 mod words;
 

@@ -18,4 +18,5 @@ mod properties;
 mod scaling;
 mod support;
 mod units;
+mod use_by;
 mod worked;

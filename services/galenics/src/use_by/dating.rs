@@ -1,0 +1,314 @@
+//! Dating a preparation.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+use super::rules::{Conditions, DayCounting, Expiry, Period, RuleSet, Storage};
+use crate::{
+    Figure, Fraction, Input, Preparation, Refusal, Rule, Source, Sourced, Status, Text, Unknown, number::dec,
+    units, words::words,
+};
+
+/// Water activity at which growth becomes possible.
+const GROWTH: Decimal = dec("0.60");
+
+static MEASURED: Rule = Rule::new(
+    "watery_by_activity",
+    "{=}: a water activity of {activity} was measured, and 0.60 is the line",
+    Source::fixed("USP <795> of 2023, line between aqueous and nonaqueous", Status::Verified),
+);
+static BY_CLASS: Rule =
+    Rule::definition("watery_by_class", "{=} by its class; its water activity was not measured");
+static USE_BY: Rule = Rule::definition("use_by", "use by {=}: {limit} is the strictest of all that apply");
+static DATE: Rule = Rule::definition("date_by_rule", "{period} from {made} end on {=}");
+static PART: Rule = Rule::definition("date_by_part", "{part} is good until {=}");
+static OPENED: Rule = Rule::definition("date_once_opened", "opened on {made}, {period} end on {=}");
+static CEILING: Rule = Rule::new(
+    "date_unpreserved_watery",
+    "unpreserved and watery, it is kept in a refrigerator and not past {=}, 14 days",
+    Source::fixed("USP <795>, unpreserved aqueous preparations: 14 days refrigerated", Status::Verified),
+);
+
+words! {
+    /// How a preparation is used, as far as dating rules tell it apart.
+    RouteClass, "route class" {
+        Skin = "skin",
+        Mucosa = "mucosa",
+        Mouth = "mouth",
+    }
+}
+
+/// What is known of the water in it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WaterActivity {
+    /// As measured, 0 to 1.
+    Measured(Decimal),
+    /// Watery or not by the class of preparation.
+    ByClass {
+        /// Whether the class is watery.
+        watery: bool,
+    },
+    /// Nothing: taken as watery.
+    NotKnown,
+}
+
+/// A nested preparation or a lot with its date.
+#[derive(Debug, Clone)]
+pub struct DatedPart {
+    /// Its name.
+    pub name: Text,
+    /// Until when it is good.
+    pub expiry: Expiry,
+}
+
+/// What is known of a preparation for dating it.
+#[derive(Debug, Clone)]
+pub struct DatingFacts {
+    /// The day of making.
+    pub made_on: NaiveDate,
+    /// The regime.
+    pub regime: Text,
+    /// The kind.
+    pub preparation: Preparation,
+    /// How it is used.
+    pub route: RouteClass,
+    /// Whether it is liquid.
+    pub liquid: bool,
+    /// The water in it.
+    pub water: WaterActivity,
+    /// Whether the watery phase is preserved, by [`super::preservation()`].
+    pub preserved: bool,
+    /// Alcohol of the watery part by volume at 20 °C, where it is known.
+    pub alcohol: Option<Fraction>,
+    /// How it is kept.
+    pub storage: Storage,
+    /// What it is made of that has a date of its own.
+    pub parts: Vec<DatedPart>,
+    /// The day on which the jar was opened and how long it is good then.
+    pub opened: Option<(NaiveDate, Period)>,
+    /// Evidence that it is stable for longer, as filed.
+    pub stability_evidence: Option<Sourced<Period>>,
+    /// Rule sets that the clinic has switched off, with the recorded reason.
+    pub switched_off: Vec<(Text, Text)>,
+}
+
+/// What a rule set, a part or a ceiling came to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "outcome")]
+pub enum RuleOutcome {
+    /// It gives a date.
+    Dated {
+        /// The last day.
+        date: NaiveDate,
+        /// It holds only if the jar is kept like one of these; empty when it is, or in any way.
+        only_if_kept: Vec<Storage>,
+    },
+    /// It is not in force on the day of making.
+    NotInForce,
+    /// It is not meant for this regime or kind.
+    OutOfScope,
+    /// None of its rules applies.
+    NoRuleApplies,
+    /// The clinic switched it off.
+    SwitchedOff {
+        /// The recorded reason.
+        reason: Text,
+    },
+}
+
+/// What one rule said.
+#[derive(Debug, Clone, Serialize)]
+pub struct RuleAnswer {
+    /// The rule set, part or ceiling.
+    pub by: Text,
+    /// The rule of the set.
+    pub rule: Option<Text>,
+    /// What it came to.
+    pub outcome: RuleOutcome,
+    /// The date with its explanation, where there is one.
+    pub figure: Option<Figure>,
+    /// Where it comes from, where a rule or source gave it.
+    pub source: Option<Source>,
+}
+
+/// The use-by date.
+#[derive(Debug, Clone, Serialize)]
+pub struct UseBy {
+    /// The last day; none where no rule dates it.
+    pub date: Option<NaiveDate>,
+    /// What limited it.
+    pub limited_by: Option<Text>,
+    /// The answer with its explanation.
+    pub figure: Figure,
+    /// Whether it counts as watery, and why.
+    pub watery: Figure,
+    /// Whether it must be kept in a refrigerator for the date to hold.
+    pub refrigerate: bool,
+    /// What every rule said.
+    pub answers: Vec<RuleAnswer>,
+}
+
+/// Dates a preparation.
+///
+/// # Errors
+/// Refuses a water activity outside 0 to 1, a month that is none, a rule set that is switched off without a
+/// reason, and a jar opened before it was made.
+pub fn use_by(facts: &DatingFacts, sets: &[RuleSet]) -> Result<UseBy, Refusal> {
+    if let Some((key, _)) = facts.switched_off.iter().find(|(_, reason)| reason.trim().is_empty()) {
+        return Err(Refusal::out_of_range(
+            "switched_off",
+            format!("say why the rule set {key} is switched off"),
+        ));
+    }
+    let (watery, watery_figure) = watery(facts.water)?;
+    let mut answers: Vec<RuleAnswer> = sets.iter().map(|set| by_set(facts, set, watery)).collect();
+    for part in &facts.parts {
+        answers.push(by_part(part)?);
+    }
+    if let Some((opened_on, period)) = facts.opened {
+        if opened_on < facts.made_on {
+            return Err(Refusal::out_of_range("opened", "a jar cannot be opened before it was made"));
+        }
+        let date = end(period, opened_on, DayCounting::AfterMaking)?;
+        answers.push(dated(
+            "once opened",
+            None,
+            (date, Vec::new()),
+            &OPENED,
+            period_inputs(opened_on, period),
+            None,
+        ));
+    }
+    if watery && !facts.preserved {
+        let (period, source) = match &facts.stability_evidence {
+            Some(evidence) => (evidence.value, Some(evidence.source.clone())),
+            None => (Period::Days(14), Some(CEILING.source.clone())),
+        };
+        let date = end(period, facts.made_on, DayCounting::AfterMaking)?;
+        let cold = if facts.storage == Storage::Refrigerator || facts.stability_evidence.is_some() {
+            Vec::new()
+        } else {
+            vec![Storage::Refrigerator]
+        };
+        let by =
+            if facts.stability_evidence.is_some() { "stability evidence" } else { "unpreserved and watery" };
+        let rule = if facts.stability_evidence.is_some() { &DATE } else { &CEILING };
+        answers.push(dated(by, None, (date, cold), rule, period_inputs(facts.made_on, period), source));
+    }
+    let strictest = answers
+        .iter()
+        .filter_map(|answer| match &answer.outcome {
+            RuleOutcome::Dated { date, .. } => Some((*date, answer.by.clone())),
+            _ => None,
+        })
+        .min_by_key(|(date, _)| *date);
+    let refrigerate = answers.iter().any(|answer| {
+        matches!(&answer.outcome, RuleOutcome::Dated { only_if_kept, .. } if *only_if_kept == [Storage::Refrigerator])
+    });
+    let figure = match &strictest {
+        Some((date, by)) => Figure::words(date.to_string(), &USE_BY, vec![Input::words("limit", by.clone())]),
+        None => Figure::unknown_for(Unknown::of("a dating rule that applies"), "", &USE_BY, Vec::new()),
+    };
+    let (date, limited_by) = strictest.map_or((None, None), |(date, by)| (Some(date), Some(by)));
+    Ok(UseBy { date, limited_by, figure, watery: watery_figure, refrigerate, answers })
+}
+
+fn watery(water: WaterActivity) -> Result<(bool, Figure), Refusal> {
+    let answer = |watery: bool| if watery { "watery" } else { "not watery" };
+    match water {
+        WaterActivity::Measured(activity) if activity < Decimal::ZERO || activity > Decimal::ONE => {
+            Err(Refusal::out_of_range("water_activity", "a water activity lies from 0 to 1"))
+        }
+        WaterActivity::Measured(activity) => {
+            let watery = activity >= GROWTH;
+            let inputs = vec![Input::number("activity", activity, units::RATIO)];
+            Ok((watery, Figure::words(answer(watery), &MEASURED, inputs)))
+        }
+        WaterActivity::ByClass { watery } => {
+            Ok((watery, Figure::words(answer(watery), &BY_CLASS, Vec::new())))
+        }
+        WaterActivity::NotKnown => Ok((true, Figure::words(answer(true), &BY_CLASS, Vec::new()))),
+    }
+}
+
+fn end(period: Period, from: NaiveDate, counting: DayCounting) -> Result<NaiveDate, Refusal> {
+    period.end(from, counting).ok_or(Refusal::out_of_range(
+        "period",
+        "the period ends beyond the calendar; give at most some hundred years",
+    ))
+}
+
+fn period_inputs(from: NaiveDate, period: Period) -> Vec<Input> {
+    let period = match period {
+        Period::Days(days) => format!("{days} days"),
+        Period::Months(months) => format!("{months} months"),
+    };
+    vec![Input::words("made", from.to_string()), Input::words("period", period)]
+}
+
+fn dated(
+    by: impl Into<Text>,
+    rule: Option<Text>,
+    (date, only_if_kept): (NaiveDate, Vec<Storage>),
+    why: &'static Rule,
+    inputs: Vec<Input>,
+    source: Option<Source>,
+) -> RuleAnswer {
+    let figure = Some(Figure::words(date.to_string(), why, inputs));
+    RuleAnswer { by: by.into(), rule, outcome: RuleOutcome::Dated { date, only_if_kept }, figure, source }
+}
+
+fn by_part(part: &DatedPart) -> Result<RuleAnswer, Refusal> {
+    let date = part.expiry.last_day().ok_or(Refusal::out_of_range(
+        "parts",
+        format!("{} has no month that exists; write it like 2026-03", part.name),
+    ))?;
+    let inputs = vec![Input::words("part", part.name.clone())];
+    Ok(dated(part.name.clone(), None, (date, Vec::new()), &PART, inputs, None))
+}
+
+fn by_set(facts: &DatingFacts, set: &RuleSet, watery: bool) -> RuleAnswer {
+    let without =
+        |outcome| RuleAnswer { by: set.name.clone(), rule: None, outcome, figure: None, source: None };
+    if let Some((_, reason)) = facts.switched_off.iter().find(|(key, _)| *key == set.key) {
+        return without(RuleOutcome::SwitchedOff { reason: reason.clone() });
+    }
+    if !set.in_force(facts.made_on) {
+        return without(RuleOutcome::NotInForce);
+    }
+    let regimes = &set.scope.regimes;
+    let preparations = &set.scope.preparations;
+    if !(regimes.is_empty() || regimes.contains(&facts.regime))
+        || !(preparations.is_empty() || preparations.contains(&facts.preparation))
+    {
+        return without(RuleOutcome::OutOfScope);
+    }
+    let Some(rule) = set.rules.iter().find(|rule| applies(&rule.when, facts, watery)) else {
+        return without(RuleOutcome::NoRuleApplies);
+    };
+    let Some(date) = rule.period.end(facts.made_on, set.counting) else {
+        return without(RuleOutcome::NoRuleApplies);
+    };
+    let kept_right = rule.storage.is_empty() || rule.storage.contains(&facts.storage);
+    let only_if_kept = if kept_right { Vec::new() } else { rule.storage.clone() };
+    let mut inputs = period_inputs(facts.made_on, rule.period);
+    inputs.push(Input::words("counting", set.counting.as_str()));
+    dated(
+        set.name.clone(),
+        Some(rule.key.clone()),
+        (date, only_if_kept),
+        &DATE,
+        inputs,
+        Some(rule.source.clone()),
+    )
+}
+
+fn applies(when: &Conditions, facts: &DatingFacts, watery: bool) -> bool {
+    when.watery.is_none_or(|wanted| wanted == watery)
+        && when.preserved.is_none_or(|wanted| wanted == facts.preserved)
+        && (when.routes.is_empty() || when.routes.contains(&facts.route))
+        && when.liquid.is_none_or(|wanted| wanted == facts.liquid)
+        && when.kept.is_none_or(|wanted| wanted == facts.storage)
+        && when.alcohol_at_least.is_none_or(|least| facts.alcohol.is_some_and(|alcohol| alcohol >= least))
+}

@@ -1,0 +1,23 @@
+//! The use-by date: rule sets as data, each with its scope, held against what is known of a preparation; the
+//! strictest that applies wins, and the answer lists what every rule said.
+//!
+//! # Conventions
+//! - A preparation is *watery* when its measured water activity is 0.60 or more, or, unmeasured, when its
+//!   class is; not knowing means watery. Little water is not low activity.
+//! - *Preserved* is earned in the watery phase ([`preservation`]); what is not shown is unpreserved.
+//! - An unpreserved watery preparation never passes 14 days, refrigerated, unless evidence of its stability is
+//!   filed; no rule set lifts that.
+//! - What it is made of binds it: a nested preparation's own use-by date and every lot's expiry. An expiry by
+//!   month alone is the last day of that month.
+//! - How days are counted belongs to the rule set: the day of making may be day 1, or the days may follow it.
+//!   A period in months is a calendar period and not so many days.
+
+mod dating;
+mod preservation;
+mod rules;
+
+pub use dating::{DatedPart, DatingFacts, RouteClass, RuleAnswer, RuleOutcome, UseBy, WaterActivity, use_by};
+pub use preservation::{
+    AcidPreservative, Preservation, PreservationFacts, PreservationRules, preservation, undissociated_share,
+};
+pub use rules::{Conditions, DatingRule, DayCounting, Expiry, Period, RuleSet, Scope, Storage};

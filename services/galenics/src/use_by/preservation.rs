@@ -1,0 +1,158 @@
+//! Whether the watery phase is preserved: by its alcohol, glycerol or sugar, or by the undissociated part of an
+//! acid preservative at the pH that was measured. A preservative that is in the formula and not shown to work at
+//! its pH does not count.
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+use crate::{
+    Figure, Fraction, Input, Refusal, Rule, Source, Sourced, Status, Text,
+    number::{dec, from_f64, to_f64},
+    units,
+};
+
+static UNDISSOCIATED: Rule = Rule::new(
+    "undissociated_share",
+    "at pH {ph} an acid of pKa {pka} is {=} undissociated",
+    Source::fixed("Henderson and Hasselbalch: 1 / (1 + 10^(pH - pKa))", Status::Definition),
+);
+static PRESERVED: Rule =
+    Rule::definition("preserved", "{=}: {agent} is {share} of the watery phase, where {least} is enough");
+static UNPRESERVED: Rule = Rule::definition("unpreserved", "{=}: {why}");
+
+/// The share of an acid that is undissociated at a pH: `1 / (1 + 10^(pH - pKa))`.
+///
+/// # Errors
+/// Refuses a pH outside 0 to 14 and a pKa outside 0 to 14.
+pub fn undissociated_share(ph: Decimal, pka: &Sourced<Decimal>) -> Result<Figure, Refusal> {
+    let range = Decimal::ZERO..=Decimal::from(14);
+    for (field, value) in [("ph", ph), ("pka", pka.value)] {
+        if !range.contains(&value) {
+            return Err(Refusal::out_of_range(field, "a pH or pKa of a watery phase lies from 0 to 14"));
+        }
+    }
+    let share = 1.0 / (1.0 + 10_f64.powf(to_f64(ph) - to_f64(pka.value)));
+    let inputs = vec![
+        Input::number("ph", ph, units::RATIO),
+        Input::constant("pka", pka.value, units::RATIO, pka.source.clone()),
+    ];
+    let share = from_f64(share).ok_or_else(|| Refusal::too_large("ph"))?;
+    Ok(Figure::number(share, units::SHARE, &UNDISSOCIATED, inputs))
+}
+
+/// An acid preservative in the watery phase.
+#[derive(Debug, Clone)]
+pub struct AcidPreservative {
+    /// Its name.
+    pub name: Text,
+    /// Its share of the watery phase by mass, as acid.
+    pub share: Fraction,
+    /// Its pKa.
+    pub pka: Sourced<Decimal>,
+    /// The undissociated share of the watery phase that is enough.
+    pub enough: Sourced<Fraction>,
+}
+
+/// What is known of the watery phase.
+#[derive(Debug, Clone, Default)]
+pub struct PreservationFacts {
+    /// Alcohol of the watery part by volume at 20 °C.
+    pub alcohol: Option<Fraction>,
+    /// Whether it is acid or neutral or from fresh plant: neutral and fresh ask for more alcohol.
+    pub acid: bool,
+    /// Glycerol by mass of the watery phase.
+    pub glycerol: Option<Fraction>,
+    /// Sugar by mass of the watery phase.
+    pub sugar: Option<Fraction>,
+    /// An acid preservative.
+    pub preservative: Option<AcidPreservative>,
+    /// The pH as measured.
+    pub ph: Option<Decimal>,
+}
+
+/// How much preserves, as data.
+#[derive(Debug, Clone, Serialize)]
+pub struct PreservationRules {
+    /// Alcohol by volume of the watery part when it is acid.
+    pub alcohol_acid: Sourced<Fraction>,
+    /// Alcohol by volume of the watery part when it is neutral or from fresh plant.
+    pub alcohol_neutral: Sourced<Fraction>,
+    /// Glycerol by mass of the watery phase.
+    pub glycerol: Sourced<Fraction>,
+    /// Sugar by mass of the watery phase.
+    pub sugar: Sourced<Fraction>,
+}
+
+impl PreservationRules {
+    /// The habits of the trade, remembered and not from an authority: alcohol 20 % v/v when acid and 25 % when
+    /// neutral or from fresh plant, glycerol 55 % w/w, sugar 65 % w/w of the watery phase.
+    #[must_use]
+    pub fn remembered() -> Self {
+        let from_memory = |percent: Decimal, text| {
+            let share = Fraction::percent(percent).unwrap_or(Fraction::ONE);
+            Sourced::new(share, Source::fixed(text, Status::FromMemory))
+        };
+        Self {
+            alcohol_acid: from_memory(dec("20"), "alcohol 20 % v/v preserves an acid liquid"),
+            alcohol_neutral: from_memory(
+                dec("25"),
+                "alcohol 25 % v/v preserves a neutral liquid or fresh juice",
+            ),
+            glycerol: from_memory(dec("55"), "glycerol 50 to 55 % w/w preserves; the larger is taken"),
+            sugar: from_memory(dec("65"), "sugar 65 % w/w preserves"),
+        }
+    }
+}
+
+/// Whether the watery phase is preserved, and by what.
+#[derive(Debug, Clone, Serialize)]
+pub struct Preservation {
+    /// Whether it is.
+    pub preserved: bool,
+    /// The answer with its reason.
+    pub figure: Figure,
+}
+
+/// Judges the watery phase.
+///
+/// # Errors
+/// Refuses a pH outside 0 to 14.
+pub fn preservation(facts: &PreservationFacts, rules: &PreservationRules) -> Result<Preservation, Refusal> {
+    let alcohol_rule = if facts.acid { &rules.alcohol_acid } else { &rules.alcohol_neutral };
+    let by_share = [
+        ("alcohol", facts.alcohol, alcohol_rule),
+        ("glycerol", facts.glycerol, &rules.glycerol),
+        ("sugar", facts.sugar, &rules.sugar),
+    ];
+    for (agent, share, enough) in by_share {
+        if let Some(share) = share.filter(|share| *share >= enough.value) {
+            return Ok(preserved(agent.into(), share.get(), enough));
+        }
+    }
+    let Some(acid) = &facts.preservative else {
+        return Ok(unpreserved("nothing in the watery phase is shown to preserve it".into()));
+    };
+    let Some(ph) = facts.ph else {
+        return Ok(unpreserved(format!("{} works only at a low pH, and none was measured", acid.name)));
+    };
+    let undissociated = undissociated_share(ph, &acid.pka)?.known().unwrap_or_default() * acid.share.get();
+    if undissociated >= acid.enough.value.get() {
+        let agent = format!("undissociated {}", acid.name);
+        return Ok(preserved(agent.into(), undissociated, &acid.enough));
+    }
+    Ok(unpreserved(format!("at pH {} too little of {} is undissociated", ph.normalize(), acid.name)))
+}
+
+fn preserved(agent: Text, share: Decimal, enough: &Sourced<Fraction>) -> Preservation {
+    let inputs = vec![
+        Input::words("agent", agent),
+        Input::number("share", share, units::SHARE),
+        Input::constant("least", enough.value.get(), units::SHARE, enough.source.clone()),
+    ];
+    Preservation { preserved: true, figure: Figure::words("preserved", &PRESERVED, inputs) }
+}
+
+fn unpreserved(why: String) -> Preservation {
+    let figure = Figure::words("unpreserved", &UNPRESERVED, vec![Input::words("why", why)]);
+    Preservation { preserved: false, figure }
+}

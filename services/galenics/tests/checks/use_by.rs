@@ -1,0 +1,313 @@
+//! Use-by dates under published rules, and what no rule may lift.
+
+use chrono::NaiveDate;
+use galenics::{
+    Fraction, Preparation, Source, Sourced, Status,
+    use_by::{
+        AcidPreservative, Conditions, DatedPart, DatingFacts, DatingRule, DayCounting, Expiry, Period,
+        PreservationFacts, PreservationRules, RouteClass, RuleOutcome, RuleSet, Scope, Storage,
+        WaterActivity, preservation, undissociated_share, use_by,
+    },
+};
+use proptest::prelude::*;
+use serde::Deserialize;
+
+use crate::support::{dec, file, near};
+
+#[derive(Deserialize)]
+struct Published {
+    set: Vec<SetRow>,
+    period: Vec<PeriodRow>,
+}
+#[derive(Deserialize)]
+struct SetRow {
+    key: String,
+    name: String,
+    from: Option<String>,
+    until: Option<String>,
+    rules: Vec<RuleRow>,
+}
+#[derive(Deserialize)]
+struct RuleRow {
+    key: String,
+    watery: Option<bool>,
+    preserved: Option<bool>,
+    #[serde(default)]
+    routes: Vec<RouteClass>,
+    liquid: Option<bool>,
+    days: Option<u32>,
+    months: Option<u32>,
+    storage: Vec<Storage>,
+    source: String,
+}
+#[derive(Deserialize)]
+struct PeriodRow {
+    from: String,
+    days: Option<u32>,
+    months: Option<u32>,
+    day_one: bool,
+    ends: String,
+    source: String,
+}
+
+fn day(text: &str) -> NaiveDate {
+    text.parse().unwrap()
+}
+
+fn period(days: Option<u32>, months: Option<u32>) -> Period {
+    days.map(Period::Days).or(months.map(Period::Months)).unwrap()
+}
+
+fn sets() -> Vec<RuleSet> {
+    file::<Published>("galenics-dating.toml")
+        .set
+        .into_iter()
+        .map(|set| RuleSet {
+            key: set.key.into(),
+            name: set.name.into(),
+            in_force_from: set.from.as_deref().map(day),
+            in_force_until: set.until.as_deref().map(day),
+            scope: Scope::default(),
+            counting: DayCounting::AfterMaking,
+            rules: set
+                .rules
+                .into_iter()
+                .map(|rule| DatingRule {
+                    key: rule.key.into(),
+                    when: Conditions {
+                        watery: rule.watery,
+                        preserved: rule.preserved,
+                        routes: rule.routes,
+                        liquid: rule.liquid,
+                        ..Conditions::default()
+                    },
+                    period: period(rule.days, rule.months),
+                    storage: rule.storage,
+                    source: Source::new(rule.source, Status::Verified),
+                })
+                .collect(),
+        })
+        .collect()
+}
+
+fn cream(made_on: &str) -> DatingFacts {
+    DatingFacts {
+        made_on: day(made_on),
+        regime: "cosmetic".into(),
+        preparation: Preparation::Cream,
+        route: RouteClass::Skin,
+        liquid: false,
+        water: WaterActivity::ByClass { watery: true },
+        preserved: false,
+        alcohol: None,
+        storage: Storage::Refrigerator,
+        parts: Vec::new(),
+        opened: None,
+        stability_evidence: None,
+        switched_off: Vec::new(),
+    }
+}
+
+fn date(facts: &DatingFacts) -> NaiveDate {
+    use_by(facts, &sets()).unwrap().date.unwrap()
+}
+
+#[test]
+fn periods_end_as_published_and_both_ways_of_counting_are_told_apart() {
+    for row in file::<Published>("galenics-dating.toml").period {
+        let counting = if row.day_one { DayCounting::MakingIsDayOne } else { DayCounting::AfterMaking };
+        let ends = period(row.days, row.months).end(day(&row.from), counting);
+        assert_eq!(ends, Some(day(&row.ends)), "{}", row.source);
+    }
+    assert_eq!(Expiry::Month { year: 2028, month: 2 }.last_day(), Some(day("2028-02-29")));
+    assert_eq!(Expiry::Month { year: 2028, month: 13 }.last_day(), None);
+}
+
+#[test]
+fn the_rules_of_2023_date_each_class() {
+    let made = "2026-01-01";
+    let unpreserved = cream(made);
+    assert_eq!(date(&unpreserved), day("2026-01-15"));
+    let preserved = DatingFacts { preserved: true, ..cream(made) };
+    assert_eq!(date(&preserved), day("2026-02-05"));
+    let salve = DatingFacts {
+        water: WaterActivity::ByClass { watery: false },
+        preparation: Preparation::Salve,
+        ..cream(made)
+    };
+    assert_eq!(date(&salve), day("2026-06-30"));
+    let oil = DatingFacts { route: RouteClass::Mouth, liquid: true, ..salve };
+    assert_eq!(date(&oil), day("2026-04-01"));
+}
+
+#[test]
+fn the_rules_of_2014_hold_only_in_their_time() {
+    let old = DatingFacts { preserved: true, ..cream("2020-01-01") };
+    let answer = use_by(&old, &sets()).unwrap();
+    assert_eq!(answer.date, Some(day("2020-01-31")));
+    assert_eq!(answer.answers[0].outcome, RuleOutcome::NotInForce);
+    assert_eq!(answer.limited_by.unwrap().as_str(), "USP <795>, 2014 and before");
+    let salve = DatingFacts { water: WaterActivity::Measured(dec("0.3")), ..cream("2020-08-31") };
+    assert_eq!(date(&salve), day("2021-02-28"));
+}
+
+#[test]
+fn water_activity_decides_and_not_knowing_means_watery() {
+    let at = |water| use_by(&DatingFacts { water, preserved: true, ..cream("2026-01-01") }, &sets()).unwrap();
+    assert_eq!(at(WaterActivity::Measured(dec("0.60"))).date, Some(day("2026-02-05")));
+    assert_eq!(at(WaterActivity::Measured(dec("0.599"))).date, Some(day("2026-06-30")));
+    assert_eq!(at(WaterActivity::NotKnown).date, Some(day("2026-02-05")));
+    assert!(at(WaterActivity::Measured(dec("0.7"))).watery.sentence().contains("0.7"));
+    let wrong =
+        use_by(&DatingFacts { water: WaterActivity::Measured(dec("1.2")), ..cream("2026-01-01") }, &sets());
+    assert_eq!(wrong.unwrap_err().field, "water_activity");
+}
+
+#[test]
+fn an_unpreserved_watery_preparation_never_passes_14_days_without_evidence() {
+    let generous = RuleSet {
+        key: "house".into(),
+        name: "habit of the house".into(),
+        in_force_from: None,
+        in_force_until: None,
+        scope: Scope::default(),
+        counting: DayCounting::AfterMaking,
+        rules: vec![DatingRule {
+            key: "three-months".into(),
+            when: Conditions::default(),
+            period: Period::Months(3),
+            storage: vec![Storage::Refrigerator],
+            source: Source::fixed("about three months refrigerated", Status::CommonPractice),
+        }],
+    };
+    let only_generous = |facts: &DatingFacts| use_by(facts, std::slice::from_ref(&generous)).unwrap();
+    let cream = cream("2026-01-01");
+    assert_eq!(only_generous(&cream).date, Some(day("2026-01-15")));
+    let off = DatingFacts {
+        switched_off: vec![("house".into(), "we follow the law only".into())],
+        ..cream.clone()
+    };
+    assert_eq!(only_generous(&off).date, Some(day("2026-01-15")), "no switch lifts it");
+    let warm = DatingFacts { storage: Storage::RoomTemperature, ..cream.clone() };
+    assert!(only_generous(&warm).refrigerate, "the date holds only in the cold");
+    assert!(!only_generous(&cream).refrigerate);
+    let evidence = Sourced::new(Period::Days(60), Source::fixed("challenge test, file 12", Status::Entered));
+    let filed = DatingFacts { stability_evidence: Some(evidence), ..cream };
+    assert_eq!(only_generous(&filed).date, Some(day("2026-03-02")));
+}
+
+#[test]
+fn what_it_is_made_of_binds_it_and_the_strictest_wins() {
+    let salve = DatingFacts { water: WaterActivity::ByClass { watery: false }, ..cream("2026-01-01") };
+    let part = |name: &'static str, expiry| DatedPart { name: name.into(), expiry };
+    let bound = DatingFacts {
+        parts: vec![
+            part("infused oil", Expiry::Day(day("2026-05-20"))),
+            part("beeswax, lot 3", Expiry::Month { year: 2026, month: 4 }),
+        ],
+        ..salve.clone()
+    };
+    let answer = use_by(&bound, &sets()).unwrap();
+    assert_eq!(answer.date, Some(day("2026-04-30")));
+    assert_eq!(answer.limited_by.unwrap().as_str(), "beeswax, lot 3");
+    assert_eq!(answer.answers.len(), 4, "both sets and both parts have their say");
+    let opened = DatingFacts { opened: Some((day("2026-02-01"), Period::Months(1))), ..salve.clone() };
+    assert_eq!(date(&opened), day("2026-03-01"));
+    let early = DatingFacts { opened: Some((day("2025-12-31"), Period::Months(1))), ..salve.clone() };
+    assert_eq!(use_by(&early, &sets()).unwrap_err().field, "opened");
+    let no_month = DatingFacts { parts: vec![part("wax", Expiry::Month { year: 2026, month: 0 })], ..salve };
+    assert_eq!(use_by(&no_month, &sets()).unwrap_err().field, "parts");
+}
+
+#[test]
+fn a_table_for_semisolids_does_not_date_a_tincture() {
+    let mut sets = sets();
+    sets.truncate(1);
+    sets[0].scope.preparations = vec![Preparation::Cream, Preparation::Salve, Preparation::Ointment];
+    let tincture = DatingFacts { preparation: Preparation::Tincture, preserved: true, ..cream("2026-01-01") };
+    let answer = use_by(&tincture, &sets).unwrap();
+    assert_eq!(answer.answers[0].outcome, RuleOutcome::OutOfScope);
+    assert_eq!(answer.date, None);
+    assert_eq!(answer.figure.sentence(), "unknown: a dating rule that applies");
+}
+
+#[test]
+fn a_rule_set_is_switched_off_only_with_a_reason_and_says_so() {
+    let facts = |reason: &'static str| DatingFacts {
+        switched_off: vec![("compounding-2023".into(), reason.into())],
+        preserved: true,
+        ..cream("2026-01-01")
+    };
+    assert_eq!(use_by(&facts("  "), &sets()).unwrap_err().field, "switched_off");
+    let answer = use_by(&facts("teaching only, nothing leaves the room"), &sets()).unwrap();
+    assert_eq!(
+        answer.answers[0].outcome,
+        RuleOutcome::SwitchedOff { reason: "teaching only, nothing leaves the room".into() }
+    );
+}
+
+#[test]
+fn preserved_is_earned_in_the_watery_phase_at_its_ph() {
+    let rules = PreservationRules::remembered();
+    let judge = |facts: PreservationFacts| preservation(&facts, &rules).unwrap();
+    let percent = |value: &str| Some(Fraction::percent(dec(value)).unwrap());
+    assert!(judge(PreservationFacts { alcohol: percent("25"), ..Default::default() }).preserved);
+    assert!(!judge(PreservationFacts { alcohol: percent("20"), ..Default::default() }).preserved);
+    assert!(judge(PreservationFacts { alcohol: percent("20"), acid: true, ..Default::default() }).preserved);
+    assert!(judge(PreservationFacts { glycerol: percent("55"), ..Default::default() }).preserved);
+    assert!(judge(PreservationFacts { sugar: percent("65"), ..Default::default() }).preserved);
+    let none = judge(PreservationFacts::default());
+    assert!(!none.preserved && none.figure.sentence().starts_with("unpreserved"));
+
+    let sorbic = |ph: Option<&str>| PreservationFacts {
+        preservative: Some(AcidPreservative {
+            name: "sorbic acid".into(),
+            share: Fraction::percent(dec("0.3")).unwrap(),
+            pka: Sourced::new(dec("4.76"), Source::fixed("pKa of sorbic acid", Status::FromMemory)),
+            enough: Sourced::new(
+                Fraction::percent(dec("0.1")).unwrap(),
+                Source::fixed("policy", Status::Entered),
+            ),
+        }),
+        ph: ph.map(dec),
+        ..Default::default()
+    };
+    assert!(judge(sorbic(Some("4.76"))).preserved, "half of 0.3 % is enough");
+    assert!(!judge(sorbic(Some("6.5"))).preserved);
+    let unmeasured = judge(sorbic(None));
+    assert!(!unmeasured.preserved && unmeasured.figure.sentence().contains("none was measured"));
+    assert_eq!(preservation(&sorbic(Some("15")), &rules).unwrap_err().field, "ph");
+
+    let pka = Sourced::new(dec("4.20"), Source::fixed("pKa of benzoic acid", Status::FromMemory));
+    let share = |ph: &str| undissociated_share(dec(ph), &pka).unwrap().value().unwrap();
+    assert!(near(share("4.20"), dec("0.5"), "0.0000000001"));
+    assert!(near(share("5.20"), dec("1") / dec("11"), "0.0000000001"));
+    assert!(rules.alcohol_acid.source.status == Status::FromMemory, "remembered, and says so");
+}
+
+proptest! {
+    #[test]
+    fn the_answer_is_never_later_than_any_rule_that_applies(
+        days in 0_i64..20_000, watery: bool, preserved: bool, cold: bool, part in 0_i64..1000,
+    ) {
+        let made_on = day("1990-01-01") + chrono::Duration::days(days);
+        let facts = DatingFacts {
+            made_on,
+            water: WaterActivity::ByClass { watery },
+            preserved,
+            storage: if cold { Storage::Refrigerator } else { Storage::RoomTemperature },
+            parts: vec![DatedPart { name: "lot".into(), expiry: Expiry::Day(made_on + chrono::Duration::days(part)) }],
+            ..cream("1990-01-01")
+        };
+        let answer = use_by(&facts, &sets()).unwrap();
+        let date = answer.date.unwrap();
+        for said in answer.answers {
+            if let RuleOutcome::Dated { date: other, .. } = said.outcome {
+                prop_assert!(date <= other);
+            }
+        }
+        if watery && !preserved {
+            prop_assert!(date <= made_on + chrono::Duration::days(14));
+        }
+    }
+}

@@ -1,0 +1,62 @@
+//! Databases for tests: one migrated template, a copy for every test.
+
+use clinic::PoolSettings;
+use diesel_async::{AsyncConnection, AsyncPgConnection, SimpleAsyncConnection};
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::time::Duration;
+use tokio::sync::OnceCell;
+
+static TEMPLATE: OnceCell<String> = OnceCell::const_new();
+static COUNT: AtomicU32 = AtomicU32::new(0);
+
+/// The server's address, up to the name of the database.
+fn server() -> String {
+    let url = std::env::var("TEST_DATABASE_URL")
+        .expect("TEST_DATABASE_URL names a login that may make databases; ./tests/run sets it");
+    let (server, _) = url.rsplit_once('/').expect("a database URL ends in the name of a database");
+    server.to_owned()
+}
+
+async fn command(sql: &str) {
+    let url = std::env::var("TEST_DATABASE_URL").unwrap();
+    let mut conn = AsyncPgConnection::establish(&url).await.expect("the test server answers");
+    conn.batch_execute(sql).await.unwrap_or_else(|error| panic!("{sql}: {error}"));
+}
+
+/// How tests open the pool of a database.
+#[must_use]
+pub fn pool(url: &str) -> PoolSettings {
+    PoolSettings { url: url.to_owned(), size: 2, wait: Duration::from_secs(20) }
+}
+
+/// An empty database of its own.
+pub async fn empty() -> String {
+    let name = format!("stillroom_test_{}_{}", std::process::id(), COUNT.fetch_add(1, Ordering::SeqCst));
+    command(&format!("CREATE DATABASE {name}")).await;
+    format!("{}/{name}", server())
+}
+
+/// A migrated database of its own.
+pub async fn copy() -> String {
+    let template = TEMPLATE
+        .get_or_init(|| async {
+            let url = empty().await;
+            server::migrate::migrate(&pool(&url), &url).await.expect("the migrations run");
+            url.rsplit_once('/').unwrap().1.to_owned()
+        })
+        .await;
+    let name = format!("stillroom_test_{}_{}", std::process::id(), COUNT.fetch_add(1, Ordering::SeqCst));
+    command(&format!("CREATE DATABASE {name} TEMPLATE {template}")).await;
+    format!("{}/{name}", server())
+}
+
+/// Removes a database that a test has done with.
+pub async fn remove(url: &str) {
+    let name = url.rsplit_once('/').unwrap().1;
+    command(&format!("DROP DATABASE IF EXISTS {name} WITH (FORCE)")).await;
+}
+
+/// A connection under the database's owner, for looking at what the service wrote and for breaking things.
+pub async fn owner(url: &str) -> AsyncPgConnection {
+    AsyncPgConnection::establish(url).await.expect("the test database answers")
+}
