@@ -1,5 +1,15 @@
 //! End-to-end tests: real HTTP, real Postgres, a service started as in production.
 #![expect(clippy::unwrap_used, reason = "in a test, what is unexpected is a failure")]
 
+mod authority;
+mod bad_input;
+mod canary;
+mod faults;
 mod formulas;
+mod house;
+mod official;
+mod races;
+mod repeats;
+mod sessions;
 mod story;
+mod tokens;

@@ -131,7 +131,7 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
     assert!(cautions.iter().any(|caution| caution["text"] == "For external use only."));
     // What the nested oil is made of speaks too, and says by which path it got here.
     assert!(cautions.iter().any(|caution| {
-        caution["origins"].to_string().contains("Infused oil of calendula > dried calendula flower > family Asteraceae")
+        caution["origins"].to_string().contains("Infused oil of calendula > dried calendula flower > allergy group daisy family (Asteraceae)")
     }), "{cautions:#?}");
     assert_eq!(outstanding["acknowledge"], format!("/v1/revisions/{revision}/acknowledgements"));
 

@@ -1,0 +1,1 @@
+//! Who may do what: every operation, role, ownership and state in one table.

@@ -1,0 +1,1 @@
+//! A database that goes away in the middle.

@@ -1,0 +1,1 @@
+//! The house itself: arrows between crates, the schema, the migrations, the document.

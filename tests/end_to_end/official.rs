@@ -1,0 +1,1 @@
+//! Official and household formulas as real input.

@@ -1,0 +1,1 @@
+//! Many callers at one thing: one wins.

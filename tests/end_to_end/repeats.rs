@@ -1,0 +1,1 @@
+//! Requests that are sent twice.

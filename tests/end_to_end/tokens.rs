@@ -1,0 +1,1 @@
+//! Access tokens and API keys that are not what they claim.
