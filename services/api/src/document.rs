@@ -7,6 +7,7 @@ use actix_web::dev::ResourceDef;
 use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{ObjectBuilder, Type};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
+use utoipa::openapi::tag::TagBuilder;
 use utoipa::openapi::{
     Components, ContentBuilder, InfoBuilder, LicenseBuilder, OpenApi, OpenApiBuilder, Ref, RefOr, Required,
     ResponseBuilder,
@@ -52,6 +53,9 @@ fn build() -> OpenApi {
                 ))
                 .build(),
         )
+        .tags(Some(TAGS.iter().map(|(name, description)| {
+            TagBuilder::new().name(*name).description(Some(*description)).build()
+        })))
         .paths(collected.paths)
         .components(Some(components))
         .security(Some([SecurityRequirement::new(BEARER, Vec::<String>::new())]))
@@ -60,6 +64,21 @@ fn build() -> OpenApi {
     example::add(&mut document);
     document
 }
+
+/// The subjects, in the order of the work.
+const TAGS: [(&str, &str); 11] = [
+    ("sessions", "Signing in and out, and one's own account."),
+    ("libraries", "Shared sets of formulas, and who shares them."),
+    ("formulas", "What is in a library; adding to it."),
+    ("revisions", "Writing, evaluating, proposing, deciding, withdrawing."),
+    ("recipes", "The gate: cautions, acknowledging them, and the recipe behind them."),
+    ("batches", "What is made, recorded, handed in and reviewed."),
+    ("materials", "The materia medica."),
+    ("people", "Accounts, for administrators."),
+    ("API clients", "Keys for other tools, each with a person who answers for it."),
+    ("clinic", "The clinic's policy and its journal of events."),
+    ("service", "Health, published keys, and pages about problems."),
+];
 
 const DESCRIPTION: &str = "The service of a herbal teaching clinic: shared formulas, worked out for any quantity, \
 released when their cautions have been acknowledged; batch records, submitted and reviewed.\n\n\

@@ -20,14 +20,18 @@ pub(super) fn routes(config: &mut ServiceConfig<'_>) {
         .service(health_live)
         .service(health_ready)
         .service(published_keys)
+        .service(page_style)
         .service(problem_list)
         .service(problem_page);
 }
 
 /// The interactive documentation, every file of it built into the binary.
 pub(super) fn interactive(document: OpenApi) -> SwaggerUi {
-    let config =
-        Config::default().try_it_out_enabled(true).persist_authorization(false).validator_url("none");
+    let config = Config::default()
+        .try_it_out_enabled(true)
+        .persist_authorization(false)
+        .validator_url("none")
+        .use_base_layout();
     SwaggerUi::new("/docs/{_:.*}").config(config).url("/openapi.json", document)
 }
 
@@ -80,17 +84,32 @@ async fn published_keys(request: HttpRequest, state: Data<ApiState>) -> Answer {
     answer::read(&request, &serde_json::json!({ "keys": state.tokens.published() }))
 }
 
-const STYLE: &str = "default-src 'none'; style-src 'self'; frame-ancestors 'none'";
+const POLICY: &str = "default-src 'none'; style-src 'self'; frame-ancestors 'none'";
 
 fn html(title: &str, body: &str) -> HttpResponse {
     HttpResponse::Ok()
         .content_type("text/html; charset=utf-8")
-        .insert_header((header::CONTENT_SECURITY_POLICY, STYLE))
+        .insert_header((header::CONTENT_SECURITY_POLICY, POLICY))
         .body(format!(
             "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><meta name=\"viewport\" \
              content=\"width=device-width, initial-scale=1\"><title>{title}</title>\
-             <main><h1>{title}</h1>{body}</main></html>"
+             <link rel=\"stylesheet\" href=\"/page.css\"><main><h1>{title}</h1>{body}</main></html>"
         ))
+}
+
+/// The style of the pages for people
+#[utoipa::path(tag = "service", responses((status = 200, body = String, content_type = "text/css")), security(()))]
+#[get("/page.css")]
+async fn page_style() -> HttpResponse {
+    HttpResponse::Ok().content_type("text/css; charset=utf-8").body(include_str!("page.css"))
+}
+
+/// Text with its `words of code` marked as such. The texts are our own and hold nothing to escape.
+fn marked(text: &str) -> String {
+    text.split('`')
+        .enumerate()
+        .map(|(i, part)| if i % 2 == 1 { format!("<code>{part}</code>") } else { part.to_owned() })
+        .collect()
 }
 
 /// List the kinds of problems
@@ -116,12 +135,11 @@ async fn problem_list() -> HttpResponse {
 #[get("/problems/{slug}")]
 async fn problem_page(slug: actix_web::web::Path<String>) -> Answer {
     let kind = KINDS.iter().find(|kind| kind.slug == slug.as_str()).ok_or(Refusal::NoRoute)?;
-    let page = kind.page.replace('`', "");
-    Ok(html(
-        kind.title,
-        &format!(
-            "<p>HTTP status {}.</p><p>{page}</p><p><a href=\"/problems\">All problems</a></p>",
-            kind.status
-        ),
-    ))
+    let body = format!(
+        "<p class=\"status\">HTTP status {}</p><p>{}</p><p><a href=\"/problems\">All problems</a> · \
+         <a href=\"/docs/\">Documentation</a></p>",
+        kind.status,
+        marked(kind.page),
+    );
+    Ok(html(kind.title, &body))
 }
