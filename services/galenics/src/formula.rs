@@ -179,6 +179,13 @@ impl Yield {
         Ok(Self { text: typed.to_owned().into(), quantity, about: bare.is_some() })
     }
 
+    /// A yield that was measured.
+    #[must_use]
+    pub fn measured(mass: crate::Mass) -> Self {
+        let quantity = Quantity::of_mass(mass);
+        Self { text: quantity.typed(), quantity, about: false }
+    }
+
     /// The text as typed.
     #[must_use]
     pub fn text(&self) -> &str {

@@ -46,7 +46,10 @@
 
 pub mod alcohol;
 pub mod amount;
+pub mod as_made;
 pub mod balance;
+pub mod cost;
+pub mod dose;
 pub mod emulsion;
 pub mod evaluation;
 pub mod explain;

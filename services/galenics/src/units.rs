@@ -28,3 +28,5 @@ pub const RATIO: &str = "";
 pub const CELSIUS: &str = "C";
 /// Days.
 pub const DAY: &str = "d";
+/// Money, in the currency that the result names beside it.
+pub const MONEY: &str = "money";

@@ -467,7 +467,7 @@ impl Content {
             Vec::new(),
         );
         let beside = oil.known().and_then(|oil| Ok(oil - emulsifying_oil.known()?));
-        let oil_to_water = ratio(("oil", &oil.known()), ("water", &water.known()), &OIL_TO_WATER);
+        let oil_to_water = ratio_of(&oil, &water);
         let emulsifier_to_oil =
             ratio(("emulsifier", &emulsifier.known()), ("oil", &beside), &EMULSIFIER_TO_OIL);
         let herbs = self.herb_equivalents(formula, &product);
@@ -529,6 +529,11 @@ fn against_yield(formula: &Formula, product: &Figure, strained: bool) -> Option<
         Ok(made) => Figure::number(divide(made, mass.g())?, units::SHARE, &AGAINST_YIELD, inputs(made)),
         Err(unknown) => Figure::unknown_for(unknown, units::SHARE, &AGAINST_YIELD, Vec::new()),
     })
+}
+
+/// Oil over water.
+pub(super) fn ratio_of(oil: &Figure, water: &Figure) -> Figure {
+    ratio(("oil", &oil.known()), ("water", &water.known()), &OIL_TO_WATER)
 }
 
 fn ratio(

@@ -20,6 +20,7 @@ use serde::{Serialize, Serializer, ser::SerializeStruct};
 
 use crate::{Figure, Formula, FormulaProblem, MaterialFacts, Preparation, Text};
 
+mod concentrate;
 mod content;
 mod masses;
 mod walk;

@@ -14,6 +14,7 @@ mod extraction;
 mod formulas;
 mod household;
 mod limits;
+mod made;
 mod properties;
 mod scaling;
 mod support;

@@ -1,0 +1,311 @@
+//! The preparation as it was made: from what was really weighed, with the deviation of every line, the yield,
+//! and a composition that goes through limits, alcohol and emulsion again.
+//!
+//! Evaporation concentrates what stays; what sticks to the pot, or is taken as a sample, does not.
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+use crate::{
+    Amount, Evaluation, Figure, Formula, FormulaProblem, Fraction, Function, Input, Losses, Mass, Measure,
+    Quantity, Refusal, Rule, Text, Unknown, Volume, Worked, Yield, evaluate, number::divide, units,
+};
+
+static DEVIATION: Rule = Rule::definition("line_deviation", "{weighed} for {wanted} is {=} off");
+static THEORETICAL: Rule = Rule::definition("yield_theoretical", "all that was weighed and stays is {=}");
+static EXPECTED: Rule = Rule::definition("yield_expected", "{theoretical} less the expected {loss} is {=}");
+static PART: Rule = Rule::definition("yield_share", "{made} of {whole} is {=}");
+static UNACCOUNTED: Rule = Rule::definition(
+    "loss_unaccounted",
+    "{theoretical} less {made} made and {accounted} accounted for leaves {=}",
+);
+
+/// One weighing of a line; several of one line add up.
+#[derive(Debug, Clone)]
+pub struct Weighing {
+    /// The phase, counted from 0.
+    pub phase: usize,
+    /// The line, counted from 0.
+    pub line: usize,
+    /// What was weighed or measured.
+    pub weighed: Quantity,
+}
+
+/// How far a weighing may be off.
+#[derive(Debug, Clone, Copy)]
+pub struct Tolerances {
+    /// Of actives and preservatives.
+    pub active: Fraction,
+    /// Of everything else.
+    pub other: Fraction,
+}
+
+/// What came out at the end.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Outcome {
+    /// What was made, in g.
+    pub made: Option<Mass>,
+    /// Water that boiled off, in g.
+    pub evaporated: Option<Mass>,
+    /// What was taken as samples, in g.
+    pub samples: Option<Mass>,
+    /// What was left in pots and on tools, in g.
+    pub transfer: Option<Mass>,
+}
+
+/// A line as made.
+#[derive(Debug, Clone, Serialize)]
+pub struct LineMade {
+    /// The phase, counted from 0.
+    pub phase: usize,
+    /// The line, counted from 0.
+    pub line: usize,
+    /// The material or nested formula.
+    pub name: Text,
+    /// What was asked for: in g, or in mL where it was measured and the mass is not known.
+    pub wanted: Figure,
+    /// What was weighed, as entered; several weighings added.
+    pub weighed: Option<Quantity>,
+    /// How far it is off, as a fraction of what was asked for; above zero is too much.
+    pub deviation: Option<Figure>,
+    /// Whether it is within its tolerance; nothing where it was not weighed or cannot be compared.
+    pub within: Option<bool>,
+}
+
+/// The yield.
+#[derive(Debug, Clone, Serialize)]
+pub struct YieldReport {
+    /// All that was weighed and stays, in g.
+    pub theoretical: Figure,
+    /// What is expected after the usual losses, in g.
+    pub expected: Figure,
+    /// What was made as a share of the theoretical yield.
+    pub of_theoretical: Option<Figure>,
+    /// What was made as a share of the expected yield.
+    pub of_expected: Option<Figure>,
+    /// What is missing and not accounted for, in g.
+    pub unaccounted: Option<Figure>,
+    /// More than was put in: always a finding.
+    pub more_than_put_in: bool,
+}
+
+/// The preparation as made.
+#[derive(Debug, Clone, Serialize)]
+pub struct AsMade {
+    /// What it came to.
+    pub evaluation: Evaluation,
+    /// The lines.
+    pub lines: Vec<LineMade>,
+    /// Lines of which nothing was weighed, as phase and line.
+    pub missing: Vec<(usize, usize)>,
+    /// The yield.
+    pub yields: YieldReport,
+}
+
+/// Why a record cannot be evaluated.
+#[derive(Debug, Clone, thiserror::Error)]
+pub enum AsMadeProblem {
+    /// Something in the record.
+    #[error(transparent)]
+    Refused(#[from] Refusal),
+    /// The formula as made has problems.
+    #[error("the record does not make a formula")]
+    Formula(Vec<FormulaProblem>),
+}
+
+/// Evaluates a preparation as it was made.
+///
+/// # Errors
+/// Refuses weighings of lines that are not there or that mix mass and volume on one line, a record without any
+/// weighing, and more evaporation than there is water.
+pub fn as_made(
+    formula: &Formula,
+    worked: &Worked,
+    weighings: &[Weighing],
+    tolerances: Tolerances,
+    expected_losses: &Losses,
+    outcome: &Outcome,
+) -> Result<AsMade, AsMadeProblem> {
+    let mut made = formula.clone();
+    for phase in &mut made.phases {
+        phase.lines.clear();
+    }
+    made.yields = outcome.made.map(Yield::measured);
+    let (mut lines, mut missing) = (Vec::new(), Vec::new());
+    for (phase, line, of) in formula.lines() {
+        let asked = worked
+            .phases
+            .get(phase)
+            .and_then(|phase| phase.lines.get(line))
+            .ok_or_else(|| Refusal::out_of_range("recipe", "the recipe is not of this formula"))?;
+        let wanted = if asked.exact.value().is_some() {
+            &asked.exact
+        } else {
+            asked.volume.as_ref().unwrap_or(&asked.exact)
+        };
+        let sum =
+            total(weighings.iter().filter(|weighing| (weighing.phase, weighing.line) == (phase, line)))?;
+        if let Some(quantity) = &sum {
+            let mut actual = of.clone();
+            actual.amount = Amount::of(quantity.clone());
+            if let Some(target) = made.phases.get_mut(phase) {
+                target.lines.push(actual);
+            }
+        } else {
+            missing.push((phase, line));
+        }
+        lines.push(LineMade {
+            phase,
+            line,
+            name: asked.name.clone(),
+            wanted: wanted.clone(),
+            weighed: sum,
+            deviation: None,
+            within: None,
+        });
+    }
+    for weighing in weighings {
+        if !lines.iter().any(|line| (line.phase, line.line) == (weighing.phase, weighing.line)) {
+            let says = format!("the formula has no line {} in phase {}", weighing.line, weighing.phase);
+            return Err(Refusal::out_of_range("weighings", says).into());
+        }
+    }
+    if missing.len() == lines.len() {
+        return Err(Refusal::out_of_range("weighings", "nothing was weighed yet").into());
+    }
+    let evaluation = evaluate(&made).map_err(AsMadeProblem::Formula)?;
+    compare(&mut lines, formula, &evaluation, tolerances);
+    let yields = yields(formula, &evaluation, expected_losses, outcome)?;
+    let evaluation = match outcome.evaporated {
+        Some(evaporated) if !strained(&evaluation) => evaluation.concentrated(evaporated)?,
+        _ => evaluation,
+    };
+    Ok(AsMade { evaluation, lines, missing, yields })
+}
+
+/// The weighings of a line added up.
+fn total<'a>(weighings: impl Iterator<Item = &'a Weighing>) -> Result<Option<Quantity>, Refusal> {
+    let mut sum: Option<Quantity> = None;
+    for weighing in weighings {
+        let Some(so_far) = &sum else {
+            sum = Some(weighing.weighed.clone());
+            continue;
+        };
+        let out_of_range = || Refusal::too_large("weighings");
+        let added = match (so_far.measure(), weighing.weighed.measure()) {
+            (Measure::Mass(a), Measure::Mass(b)) => {
+                let sum = a.g().checked_add(b.g()).ok_or_else(out_of_range)?;
+                Quantity::of_mass(Mass::grams(sum).map_err(|_| out_of_range())?)
+            }
+            (Measure::Volume(a), Measure::Volume(b)) => {
+                let sum = a.ml().checked_add(b.ml()).ok_or_else(out_of_range)?;
+                Quantity::of_volume(Volume::millilitres(sum).map_err(|_| out_of_range())?)
+            }
+            _ => {
+                return Err(Refusal::out_of_range(
+                    "weighings",
+                    format!(
+                        "{} and {} cannot be added; weigh a line always or measure it always",
+                        so_far, weighing.weighed
+                    ),
+                ));
+            }
+        };
+        sum = Some(added);
+    }
+    Ok(sum)
+}
+
+fn strained(evaluation: &Evaluation) -> bool {
+    evaluation.phases.iter().any(|phase| phase.lines.iter().any(|line| !line.stays))
+}
+
+/// Fills in deviations: in mass where both are known, else in volume.
+fn compare(lines: &mut [LineMade], formula: &Formula, evaluation: &Evaluation, tolerances: Tolerances) {
+    let mut actual: Vec<_> = evaluation.phases.iter().map(|phase| phase.lines.iter()).collect();
+    for line in lines {
+        if line.weighed.is_none() {
+            continue;
+        }
+        let Some(made) = actual.get_mut(line.phase).and_then(Iterator::next) else { continue };
+        let there = if line.wanted.unit() == units::GRAM { Some(&made.mass) } else { made.volume.as_ref() };
+        let (Some(there), Some(wanted)) = (there.and_then(Figure::value), line.wanted.value()) else {
+            continue;
+        };
+        let Some(off) = there.checked_sub(wanted).and_then(|off| off.checked_div(wanted)) else { continue };
+        let function = formula
+            .phases
+            .get(line.phase)
+            .and_then(|phase| phase.lines.get(line.line))
+            .and_then(|of| of.function);
+        let tolerance = match function {
+            Some(Function::Active | Function::Preservative) => tolerances.active,
+            _ => tolerances.other,
+        };
+        let inputs = vec![
+            Input::number("weighed", there, line.wanted.unit()),
+            Input::number("wanted", wanted, line.wanted.unit()),
+            Input::number("tolerance", tolerance.get(), units::SHARE),
+        ];
+        line.within = Some(off.abs() <= tolerance.get());
+        line.deviation = Some(Figure::number(off, units::SHARE, &DEVIATION, inputs));
+    }
+}
+
+fn yields(
+    formula: &Formula,
+    evaluation: &Evaluation,
+    losses: &Losses,
+    outcome: &Outcome,
+) -> Result<YieldReport, Refusal> {
+    let too_large = || Refusal::too_large("outcome");
+    let mut sum: Result<Decimal, Unknown> = Ok(Decimal::ZERO);
+    for line in evaluation.phases.iter().flat_map(|phase| &phase.lines).filter(|line| line.stays) {
+        sum = match (sum, line.mass.known()) {
+            (Ok(sum), Ok(mass)) => Ok(sum.checked_add(mass).ok_or_else(too_large)?),
+            (Err(a), Err(b)) => Err(a.and(&b)),
+            (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
+        };
+    }
+    let theoretical = Figure::from_result(sum.clone(), units::GRAM, &THEORETICAL, Vec::new());
+    let loss = losses.total();
+    if loss >= Decimal::ONE {
+        return Err(Refusal::out_of_range(
+            "losses",
+            format!("losses of {} leave nothing of {}", loss, formula.title),
+        ));
+    }
+    let expected = sum.clone().map(|sum| sum * (Decimal::ONE - loss));
+    let inputs = vec![Input::figure("theoretical", &theoretical), Input::number("loss", loss, units::SHARE)];
+    let expected = Figure::from_result(expected, units::GRAM, &EXPECTED, inputs);
+    let share = |whole: &Figure| {
+        let (made, whole) = (outcome.made?, whole.value()?);
+        let inputs =
+            vec![Input::number("made", made.g(), units::GRAM), Input::number("whole", whole, units::GRAM)];
+        Some(Figure::number(divide(made.g(), whole)?, units::SHARE, &PART, inputs))
+    };
+    let accounted: Decimal =
+        [outcome.evaporated, outcome.samples, outcome.transfer].iter().flatten().map(|mass| mass.g()).sum();
+    let unaccounted = match (sum, outcome.made) {
+        (Ok(sum), Some(made)) => {
+            let inputs = vec![
+                Input::number("theoretical", sum, units::GRAM),
+                Input::number("made", made.g(), units::GRAM),
+                Input::number("accounted", accounted, units::GRAM),
+            ];
+            Some(Figure::number(sum - made.g() - accounted, units::GRAM, &UNACCOUNTED, inputs))
+        }
+        _ => None,
+    };
+    let of_theoretical = share(&theoretical);
+    let more_than_put_in =
+        of_theoretical.as_ref().and_then(Figure::value).is_some_and(|share| share > Decimal::ONE);
+    Ok(YieldReport {
+        of_expected: share(&expected),
+        theoretical,
+        expected,
+        of_theoretical,
+        unaccounted,
+        more_than_put_in,
+    })
+}
