@@ -7,7 +7,7 @@ use wire::figure::{Figure as Travelling, FigureInput, FigureSource};
 pub(crate) fn figure(name: impl Into<String>, figure: &Figure) -> Travelling {
     let mut unknown = None;
     let value = match (figure.value(), figure.answer(), figure.unknown()) {
-        (Some(number), _, _) => Some(number.normalize().to_string()),
+        (Some(number), _, _) => Some(shown(number)),
         (None, Some(words), _) => Some(words.to_string()),
         (None, None, missing) => {
             unknown = missing.map(ToString::to_string);
@@ -26,6 +26,11 @@ pub(crate) fn figure(name: impl Into<String>, figure: &Figure) -> Travelling {
     }
 }
 
+/// Twelve significant digits: more than anybody weighs, fewer than the tail of a division.
+fn shown(number: galenics::Decimal) -> String {
+    number.round_sf(12).unwrap_or(number).normalize().to_string()
+}
+
 /// Plain arithmetic needs no authority and names none.
 fn source(source: &Source) -> Option<FigureSource> {
     (source.status != Status::Definition)
@@ -36,11 +41,9 @@ fn input(input: &Input) -> FigureInput {
     let name = input.name().to_string();
     let plain = FigureInput { name, value: None, unit: None, source: None, figure: None };
     match input {
-        Input::Number { value, unit, .. } => FigureInput {
-            value: Some(value.normalize().to_string()),
-            unit: Some((*unit).to_owned()),
-            ..plain
-        },
+        Input::Number { value, unit, .. } => {
+            FigureInput { value: Some(shown(*value)), unit: Some((*unit).to_owned()), ..plain }
+        }
         Input::Words { value, .. } => FigureInput { value: Some(value.to_string()), ..plain },
         Input::Constant { value, unit, source: from, .. } => FigureInput {
             value: Some(value.normalize().to_string()),

@@ -4,7 +4,6 @@ use std::collections::BTreeMap;
 
 use materia::{Level, Materia, Material};
 use uuid::Uuid;
-use wire::ids::FormulaId;
 use wire::safety::{Caution, CautionLevel};
 
 use super::assemble::Assembled;
@@ -50,15 +49,10 @@ fn text_version(text: &str) -> u32 {
 
 /// Every caution of a formula, strongest first: its own, its materials', its preparation kinds' and its route's, the
 /// trade's stops, and prohibitions under what it is made as.
-pub(super) fn cautions(
-    reference: &Materia,
-    formula: FormulaId,
-    written: &Written,
-    whole: &Assembled,
-) -> Vec<Caution> {
+pub(super) fn cautions(reference: &Materia, written: &Written, whole: &Assembled) -> Vec<Caution> {
     let mut found = Found::default();
     let walk = Walk { reference, whole, route: &written.route, regime: written.content.regime.as_str() };
-    walk.formula(formula, written, &[], &mut found);
+    walk.formula(written, &[], &mut found);
     for route in reference.routes.iter().filter(|route| route.key == written.route) {
         for caution in &route.cautions {
             add_reference(&mut found, caution, format!("used {}", route.name));
@@ -110,11 +104,12 @@ struct Walk<'a> {
 }
 
 impl Walk<'_> {
-    fn formula(&self, id: FormulaId, written: &Written, path: &[&str], found: &mut Found) {
+    fn formula(&self, written: &Written, path: &[&str], found: &mut Found) {
         let here =
             |more: &str| path.iter().copied().chain(std::iter::once(more)).collect::<Vec<_>>().join(" > ");
-        for (i, own) in written.content.cautions.iter().enumerate() {
-            let key = format!("formula-{id}-{}", i + 1);
+        for own in &written.content.cautions {
+            // Named by its text, so that the same words in a nested formula are the same caution.
+            let key = format!("entered-{:08x}", text_version(own.text.trim()));
             found.add(
                 &key,
                 own.level,
@@ -137,11 +132,11 @@ impl Walk<'_> {
                         self.material(material, &here(name), &written.preparation, found);
                     }
                 }
-                Ingredient::Revision { id, formula, title, .. } => {
+                Ingredient::Revision { id, title, .. } => {
                     if let Some(nested) = self.whole.nested.get(&id.0) {
                         let mut path = path.to_vec();
                         path.push(title);
-                        self.formula(*formula, nested, &path, found);
+                        self.formula(nested, &path, found);
                     }
                 }
             }

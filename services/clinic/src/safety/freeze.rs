@@ -36,7 +36,7 @@ pub(crate) async fn freeze(tx: &mut Tx<'_>, facts: &Facts) -> Result<Sha> {
     store::seal(tx, facts.id, &salt, &evaluation.to_string()).await?;
     open_face(tx, facts.id, &written).await?;
     contains(tx, facts.id, &written, &whole).await?;
-    let all = cautions::cautions(tx.reference, facts.formula, &written, &whole);
+    let all = cautions::cautions(tx.reference, &written, &whole);
     set::put(tx, facts.id, &all).await?;
     Ok(digest)
 }

@@ -249,7 +249,7 @@ fn ratios(evaluation: &Evaluation) -> Vec<wire::figure::Figure> {
         out.push(figure("against the stated yield", against));
     }
     for herb in &evaluation.herbs {
-        out.push(figure(format!("dried {} per gram", herb.material.name), &herb.per_gram));
+        out.push(figure(format!("dried herb per gram: {}", herb.material.name), &herb.per_gram));
     }
     out
 }
