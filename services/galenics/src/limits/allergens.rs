@@ -5,7 +5,10 @@
 use rust_decimal::Decimal;
 use serde::Serialize;
 
-use super::{Exposure, Profile, Subject};
+use super::{
+    Exposure, Profile, Subject,
+    held::{Held, Holding, add},
+};
 use crate::{Figure, Fraction, Input, Leaf, Rule, Source, Text, Unknown, units};
 
 static SHARE: Rule =
@@ -47,34 +50,32 @@ pub fn declare_allergens(
     allergens: &[Allergen],
     exposure: Exposure,
 ) -> Vec<Declaration> {
+    let held = Held::of(composition, profiles);
     allergens
         .iter()
         .filter_map(|allergen| {
             let mut sum: Result<Decimal, Unknown> = Ok(Decimal::ZERO);
             let mut inputs = Vec::new();
             let mut there = false;
-            for leaf in composition {
-                let held = match &allergen.subject {
-                    Subject::Material(id) => (*id == leaf.material.id).then_some(Decimal::ONE),
-                    Subject::Substance(id) => profiles
-                        .iter()
-                        .find(|profile| profile.material == leaf.material.id)
-                        .and_then(|profile| {
-                            profile.constituents.iter().find(|held| held.substance == *id && !held.as_acid)
-                        })
-                        .map(|held| held.most.get()),
-                };
-                let Some(held) = held else { continue };
+            let mut take = |leaf: &Leaf, part: Result<Decimal, Unknown>| {
                 there = true;
-                let part = leaf.share.known().map(|share| share * held);
                 if let Ok(part) = &part {
                     inputs.push(Input::number(leaf.material.name.clone(), *part, units::SHARE_OF_MASS));
                 }
-                sum = match (sum, part) {
-                    (Ok(sum), Ok(part)) => Ok(sum + part),
-                    (Err(a), Err(b)) => Err(a.and(&b)),
-                    (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
-                };
+                sum = add(std::mem::replace(&mut sum, Ok(Decimal::ZERO)), part);
+            };
+            match &allergen.subject {
+                Subject::Material(id) => {
+                    if let Some(leaf) = held.material(id) {
+                        take(leaf, leaf.share.known());
+                    }
+                }
+                Subject::Substance(id) => {
+                    let as_is = |holding: &&Holding<'_>| holding.constituent.is_none_or(|held| !held.as_acid);
+                    for holding in held.substance(id).iter().filter(as_is) {
+                        take(holding.leaf, holding.part.clone());
+                    }
+                }
             }
             let threshold = match exposure {
                 Exposure::RinseOff => allergen.rinse_off_above,

@@ -1,11 +1,12 @@
 //! The sums of substances and materials in what is made, held against the limits that bind its use.
 
-use std::collections::HashMap;
-
 use rust_decimal::Decimal;
 use serde::Serialize;
 
-use super::{Limit, LimitBasis, Profile, Purpose, Subject, Use, Verdict};
+use super::{
+    Limit, LimitBasis, Profile, Purpose, Subject, Use, Verdict,
+    held::{Held, add},
+};
 use crate::{Figure, Input, Leaf, Rule, Source, Text, Unknown, number::divide, units};
 
 static SHARE: Rule = Rule::definition(
@@ -79,49 +80,38 @@ fn counts(limit: &Limit, leaf: &Leaf, of: &Use) -> bool {
     }
 }
 
-fn count(limit: &Limit, leaves: &[(&Leaf, Option<&Profile>)], of: &Use) -> Counted {
+fn count(limit: &Limit, held: &Held<'_>, of: &Use) -> Counted {
     let mut counted =
         Counted { share: Ok(Decimal::ZERO), from: Vec::new(), inputs: Vec::new(), there: false };
-    for (leaf, profile) in leaves.iter().filter(|(leaf, _)| counts(limit, leaf, of)) {
-        let part = match &limit.subject {
-            Subject::Material(id) if *id == leaf.material.id => leaf.share.known(),
-            Subject::Material(_) => continue,
-            Subject::Substance(id) => {
-                let Some(profile) = profile else { continue };
-                let held = profile.constituents.iter().find(|constituent| {
-                    constituent.substance == *id
-                        && (limit.basis == LimitBasis::AsAcid || !constituent.as_acid)
-                });
-                match held {
-                    Some(constituent) => leaf.share.known().and_then(|share| {
-                        counted.inputs.push(Input::constant(
-                            leaf.material.name.clone(),
-                            constituent.most.get(),
-                            units::SHARE_OF_MASS,
-                            constituent.source.clone(),
-                        ));
-                        share
-                            .checked_mul(constituent.most.get())
-                            .ok_or_else(|| Unknown::of(format!("share of {}", leaf.material.name)))
-                    }),
-                    None if profile.untested.contains(id) => {
-                        Err(Unknown::of(format!("{id} in {}, which was never tested", leaf.material.name)))
-                    }
-                    None => continue,
-                }
-            }
-        };
+    let mut take = |leaf: &Leaf, part: Result<Decimal, Unknown>| {
         counted.there = true;
-        counted.share = match (counted.share, part) {
-            (Ok(sum), Ok(part)) => {
-                if let Ok(share) = leaf.share.known() {
-                    counted.from.push((leaf.material.name.clone(), share));
-                }
-                sum.checked_add(part).ok_or_else(|| Unknown::of("sum of the shares"))
+        if let (Ok(_), Ok(share)) = (&part, leaf.share.known()) {
+            counted.from.push((leaf.material.name.clone(), share));
+        }
+        counted.share = add(std::mem::replace(&mut counted.share, Ok(Decimal::ZERO)), part);
+    };
+    match &limit.subject {
+        Subject::Material(id) => {
+            if let Some(leaf) = held.material(id).filter(|leaf| counts(limit, leaf, of)) {
+                take(leaf, leaf.share.known());
             }
-            (Err(a), Err(b)) => Err(a.and(&b)),
-            (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
-        };
+        }
+        Subject::Substance(id) => {
+            for holding in held.substance(id).iter().filter(|holding| counts(limit, holding.leaf, of)) {
+                if let Some(constituent) = holding.constituent {
+                    if constituent.as_acid && limit.basis == LimitBasis::AsIs {
+                        continue;
+                    }
+                    counted.inputs.push(Input::constant(
+                        holding.leaf.material.name.clone(),
+                        constituent.most.get(),
+                        units::SHARE_OF_MASS,
+                        constituent.source.clone(),
+                    ));
+                }
+                take(holding.leaf, holding.part.clone());
+            }
+        }
     }
     counted
 }
@@ -201,14 +191,11 @@ const fn rank(verdict: Verdict) -> u8 {
 /// [`Profile::untested`].
 #[must_use]
 pub fn check_limits(composition: &[Leaf], profiles: &[Profile], limits: &[Limit], of: &Use) -> LimitReport {
-    let by_material: HashMap<&str, &Profile> =
-        profiles.iter().map(|profile| (profile.material.as_str(), profile)).collect();
-    let leaves: Vec<_> =
-        composition.iter().map(|leaf| (leaf, by_material.get(leaf.material.id.as_str()).copied())).collect();
+    let held = Held::of(composition, profiles);
     let mut findings = Vec::new();
     let mut groups: Vec<(Text, Result<Decimal, Unknown>)> = Vec::new();
     for limit in limits.iter().filter(|limit| limit.binds(of)) {
-        let counted = count(limit, &leaves, of);
+        let counted = count(limit, &held, of);
         if !counted.there {
             continue;
         }
@@ -217,14 +204,7 @@ pub fn check_limits(composition: &[Leaf], profiles: &[Profile], limits: &[Limit]
             let used = found.of_limit.known();
             match groups.iter_mut().find(|(known, _)| known == group) {
                 Some((_, sum)) => {
-                    *sum = match (&*sum, used) {
-                        (Ok(sum), Ok(used)) => {
-                            sum.checked_add(used).ok_or_else(|| Unknown::of("sum of the fractions"))
-                        }
-                        (Err(a), Err(b)) => Err(a.and(&b)),
-                        (Err(unknown), Ok(_)) => Err(unknown.clone()),
-                        (Ok(_), Err(unknown)) => Err(unknown),
-                    };
+                    *sum = add(sum.clone(), used);
                 }
                 None => groups.push((group.clone(), used)),
             }

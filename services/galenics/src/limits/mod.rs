@@ -10,6 +10,7 @@ mod acid;
 mod allergens;
 mod check;
 mod daily;
+mod held;
 
 use rust_decimal::Decimal;
 use serde::Serialize;

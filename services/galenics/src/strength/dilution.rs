@@ -131,7 +131,7 @@ pub fn add_powder(base: &Quantity, present: Decimal, wanted: Decimal) -> Result<
     let Measure::Mass(mass) = base.measure() else {
         return Err(Refusal::out_of_range("base", "give the base as a mass, like 60 g"));
     };
-    if wanted >= Decimal::ONE || wanted < Decimal::ZERO || present < Decimal::ZERO {
+    if wanted >= Decimal::ONE || wanted < Decimal::ZERO || present < Decimal::ZERO || present > Decimal::ONE {
         return Err(Refusal::out_of_range("wanted", "a share in a base lies from 0 to below 100 per cent"));
     }
     if wanted < present {

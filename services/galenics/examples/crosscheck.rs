@@ -1,0 +1,83 @@
+//! Answers questions in JSON lines, so that general scientific libraries can be held against the calculations
+//! (`tests/reference/crosscheck.py`).
+//!
+//! ```text
+//! {"op":"units"}                                      every unit with its dimension
+//! {"op":"convert","value":"2.5 US cups","to":"mL"}    a quantity in another unit
+//! {"op":"density","by_mass":0.4,"celsius":20}         ethanol and water, kg/m3
+//! {"op":"by_mass","by_volume":0.4,"celsius":20}       strength
+//! {"op":"as_acid","acid":"122.123","salt":"144.105"}  g of acid from one g of salt
+//! {"op":"alkalis"}                                    molar masses of the alkalis
+//! {"op":"time","what":"by_mass","times":100000}       seconds for so many repetitions
+//! ```
+//! Each question gets one line back: `{"value": ...}` or `{"refused": "..."}`.
+
+use std::{
+    error::Error,
+    hint::black_box,
+    io::{BufRead, Write, stdin, stdout},
+    time::Instant,
+};
+
+use galenics::{Decimal, Measure, Quantity, Unit, alcohol, emulsion::Alkali, limits::as_acid};
+use serde_json::{Value, json};
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let mut out = stdout().lock();
+    for line in stdin().lock().lines() {
+        let answer = match answer(&serde_json::from_str(&line?)?) {
+            Ok(value) => json!({ "value": value }),
+            Err(refused) => json!({ "refused": refused.to_string() }),
+        };
+        writeln!(out, "{answer}")?;
+        out.flush()?;
+    }
+    Ok(())
+}
+
+fn answer(question: &Value) -> Result<Value, Box<dyn Error>> {
+    let text = |field: &str| question[field].as_str().ok_or_else(|| format!("{field} is missing"));
+    let number = |field: &str| question[field].as_f64().ok_or_else(|| format!("{field} is missing"));
+    Ok(match text("op")? {
+        "units" => Unit::ALL
+            .iter()
+            .map(|unit| json!({ "symbol": unit.symbol(), "name": unit.name(), "dimension": format!("{:?}", unit.dimension()) }))
+            .collect(),
+        "convert" => json!(convert(text("value")?, text("to")?)?.to_string()),
+        "density" => json!(alcohol::density(number("by_mass")?, number("celsius")?)?),
+        "by_mass" => json!(alcohol::by_mass(number("by_volume")?, number("celsius")?)?),
+        "as_acid" => json!(as_acid(text("acid")?.parse()?, text("salt")?.parse()?, 1)?.value().map(|v| v.to_string())),
+        "alkalis" => Alkali::ALL
+            .iter()
+            .map(|alkali| json!({ "name": alkali.as_str(), "molar_mass": alkali.equivalents().0.to_string() }))
+            .collect(),
+        "time" => json!(time(text("what")?, question["times"].as_u64().unwrap_or(1))?),
+        other => return Err(format!("unknown question {other}").into()),
+    })
+}
+
+fn convert(value: &str, to: &str) -> Result<Decimal, Box<dyn Error>> {
+    let base = match Quantity::parse(value)?.measure() {
+        Measure::Mass(mass) => mass.g(),
+        Measure::Volume(volume) => volume.ml(),
+        Measure::Drops { .. } => return Err("drops have no factor".into()),
+    };
+    let unit = Unit::ALL.iter().find(|unit| unit.symbol() == to).ok_or("unknown unit")?;
+    Ok(unit.factor().from_base(base).ok_or("out of range")?)
+}
+
+fn time(what: &str, times: u64) -> Result<f64, Box<dyn Error>> {
+    let start = Instant::now();
+    for _ in 0..times {
+        match what {
+            "by_mass" => {
+                black_box(alcohol::by_mass(black_box(0.4), 15.0)?);
+            }
+            "convert" => {
+                black_box(convert(black_box("2.5 US cups"), "mL")?);
+            }
+            other => return Err(format!("nothing to time called {other}").into()),
+        }
+    }
+    Ok(start.elapsed().as_secs_f64())
+}

@@ -1,0 +1,68 @@
+//! What a preparation holds, arranged once so that each limit and allergen is a single look-up.
+
+use std::collections::HashMap;
+
+use rust_decimal::Decimal;
+
+use super::{Constituent, Profile};
+use crate::{Leaf, Unknown};
+
+/// One material that holds something.
+pub(super) struct Holding<'a> {
+    pub(super) leaf: &'a Leaf,
+    /// The constituent; none for the material as such, or where it was never tested.
+    pub(super) constituent: Option<&'a Constituent>,
+    /// What it brings to what is made.
+    pub(super) part: Result<Decimal, Unknown>,
+}
+
+/// What is made, by substance and by material.
+pub(super) struct Held<'a> {
+    substances: HashMap<&'a str, Vec<Holding<'a>>>,
+    materials: HashMap<&'a str, &'a Leaf>,
+}
+
+impl<'a> Held<'a> {
+    pub(super) fn of(composition: &'a [Leaf], profiles: &'a [Profile]) -> Self {
+        let materials: HashMap<&str, &Leaf> =
+            composition.iter().map(|leaf| (leaf.material.id.as_str(), leaf)).collect();
+        let mut substances: HashMap<&str, Vec<Holding<'_>>> = HashMap::new();
+        for profile in profiles {
+            let Some(leaf) = materials.get(profile.material.as_str()).copied() else { continue };
+            for constituent in &profile.constituents {
+                let part = leaf.share.known().and_then(|share| {
+                    share
+                        .checked_mul(constituent.most.get())
+                        .ok_or_else(|| Unknown::of(format!("share of {}", leaf.material.name)))
+                });
+                let holding = Holding { leaf, constituent: Some(constituent), part };
+                substances.entry(constituent.substance.as_str()).or_default().push(holding);
+            }
+            for substance in &profile.untested {
+                let missing = format!("{substance} in {}, which was never tested", leaf.material.name);
+                let holding = Holding { leaf, constituent: None, part: Err(Unknown::of(missing)) };
+                substances.entry(substance.as_str()).or_default().push(holding);
+            }
+        }
+        Self { substances, materials }
+    }
+
+    /// Everything that holds a substance.
+    pub(super) fn substance(&self, id: &str) -> &[Holding<'a>] {
+        self.substances.get(id).map(Vec::as_slice).unwrap_or_default()
+    }
+
+    /// A material as such.
+    pub(super) fn material(&self, id: &str) -> Option<&'a Leaf> {
+        self.materials.get(id).copied()
+    }
+}
+
+/// Adds a part to a sum that becomes unknown with any of its parts.
+pub(super) fn add(sum: Result<Decimal, Unknown>, part: Result<Decimal, Unknown>) -> Result<Decimal, Unknown> {
+    match (sum, part) {
+        (Ok(sum), Ok(part)) => sum.checked_add(part).ok_or_else(|| Unknown::of("sum of the shares")),
+        (Err(a), Err(b)) => Err(a.and(&b)),
+        (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
+    }
+}

@@ -1,0 +1,209 @@
+#!/usr/bin/env python3
+"""Holds the calculations against general scientific libraries that know nothing of them.
+
+    python tests/reference/crosscheck.py            the checks; ends with a count, or with what differs
+    python tests/reference/crosscheck.py --speed    the same work done here and there, as a ratio
+
+The example program of galenics is built by cargo first; $CROSSCHECK names one that is built already.
+Libraries: pint (units), iapws and CoolProp (densities of water and of ethanol-water), chemicals (molar masses).
+"""
+
+import json
+import os
+import subprocess
+import sys
+import time
+from fractions import Fraction
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+
+# Our unit signs and what pint calls them.
+PINT = {
+    "ug": "microgram", "mg": "milligram", "g": "gram", "kg": "kilogram", "gr": "grain",
+    "dr av.": "dram", "oz": "ounce", "lb": "pound",
+    "s ap.": "scruple", "dr ap.": "apothecary_dram", "oz ap.": "apothecary_ounce", "lb ap.": "apothecary_pound",
+    "uL": "microliter", "mL": "milliliter", "cL": "centiliter", "dL": "deciliter", "L": "liter",
+    "US min": "minim", "US fl dr": "fluid_dram", "US tsp": "teaspoon", "US tbsp": "tablespoon",
+    "US fl oz": "fluid_ounce", "US cup": "cup", "US pt": "pint", "US qt": "quart", "US gal": "gallon",
+    "imp min": "imperial_minim", "imp fl dr": "imperial_fluid_drachm", "imp fl oz": "imperial_fluid_ounce",
+    "imp cup": "imperial_cup", "imp pt": "imperial_pint", "imp qt": "imperial_quart", "imp gal": "imperial_gallon",
+}
+# Units that pint does not define; their factors stand in galenics-units.csv or are marked as remembered.
+NOT_IN_PINT = {"metric tsp", "metric tbsp", "metric cup", "Australian tbsp", "drops"}
+
+
+class Galenics:
+    """The example program, asked one JSON line at a time."""
+
+    def __init__(self):
+        program = os.environ.get("CROSSCHECK") or self.built()
+        self.process = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+
+    @staticmethod
+    def built():
+        """Builds the example and returns its path as cargo reports it. Release, so that --speed means something."""
+        build = ["cargo", "build", "--quiet", "--package", "galenics", "--example", "crosscheck", "--message-format", "json"]
+        if "--speed" in sys.argv[1:]:
+            build.append("--release")
+        lines = subprocess.run(build, cwd=ROOT, stdout=subprocess.PIPE, text=True, check=True).stdout.splitlines()
+        for message in map(json.loads, lines):
+            if message.get("executable") and message["target"]["name"] == "crosscheck":
+                return message["executable"]
+        sys.exit("cargo built no crosscheck example")
+
+    def ask(self, **question):
+        self.process.stdin.write(json.dumps(question) + "\n")
+        self.process.stdin.flush()
+        answer = json.loads(self.process.stdout.readline())
+        if "refused" in answer:
+            raise ValueError(f"{question}: {answer['refused']}")
+        return answer["value"]
+
+
+class Checks:
+    def __init__(self):
+        self.count, self.failures = 0, []
+
+    def near(self, what, ours, theirs, within):
+        self.count += 1
+        if not abs(ours - theirs) <= within:
+            self.failures.append(f"{what}: {ours} here, {theirs} there, {within} allowed")
+
+    def true(self, what, holds):
+        self.count += 1
+        if not holds:
+            self.failures.append(what)
+
+
+def units(ours, checks):
+    """Every pair of units of one dimension. Both sides work in exact fractions, so that only our rounding at
+    the 28th digit is left."""
+    import pint
+
+    registry = pint.UnitRegistry(non_int_type=Fraction)
+    known = ours.ask(op="units")
+    signs = {unit["symbol"] for unit in known}
+    checks.true(f"pint knows every unit but {sorted(NOT_IN_PINT)}", signs - NOT_IN_PINT == set(PINT))
+    dimension = {unit["symbol"]: unit["dimension"] for unit in known}
+    for one, pint_one in PINT.items():
+        for other, pint_other in PINT.items():
+            if dimension[one] != dimension[other]:
+                continue
+            theirs = (Fraction(7) * registry(pint_one)).to(pint_other).magnitude
+            value = Fraction(ours.ask(op="convert", value=f"7 {one}", to=other))
+            checks.near(f"7 {one} in {other}", value, Fraction(theirs), Fraction(theirs) / 10**20 + Fraction(1, 10**20))
+
+
+def water(ours, checks):
+    """OIML R 22 without ethanol against two independent codes of IAPWS-95, at one atmosphere.
+
+    The formula was fitted in 1975 to the water table of its time, which lies about 0.006 kg/m3 below the
+    modern one; 0.008 leaves room for nothing else. It holds from 0 C on: below, water would be ice."""
+    from CoolProp.CoolProp import PropsSI
+    from iapws import IAPWS95
+
+    for celsius in range(1, 41):
+        rho = ours.ask(op="density", by_mass=0.0, celsius=celsius)
+        kelvin = celsius + 273.15
+        checks.near(f"water at {celsius} C, iapws", rho, IAPWS95(T=kelvin, P=0.101325).rho, 0.008)
+        checks.near(f"water at {celsius} C, CoolProp", rho, PropsSI("D", "T", kelvin, "P", 101325, "Water"), 0.008)
+
+
+def ethanol(ours, checks):
+    """OIML R 22 against CoolProp's ethanol-water coolant tables, which end at 60 per cent by mass.
+
+    Those are fits to another source with a stated use in brines, good to some tenths of a kg/m3: at 20 C the
+    two differ by up to 0.31. Away from 20 C the fit is coarser; 1.5 kg/m3 (0.15 per cent) is argued from the
+    scatter of the sources behind it, and still tells a wrong coefficient, which moves tens. Pure ethanol comes
+    from a reference equation of state, 0.02 per cent apart at 20 C."""
+    from CoolProp.CoolProp import PropsSI
+
+    for share in range(5, 61, 5):
+        for celsius in (0, 5, 10, 15, 20, 25, 30, 35, 40):
+            rho = ours.ask(op="density", by_mass=share / 100, celsius=celsius)
+            theirs = PropsSI("D", "T", celsius + 273.15, "P", 101325, f"INCOMP::MEA[{share / 100}]")
+            within = 0.4 if celsius == 20 and share % 10 == 0 else 1.5
+            checks.near(f"{share} % w/w at {celsius} C, CoolProp", rho, theirs, within)
+    for celsius in (0, 10, 20, 30, 40):
+        rho = ours.ask(op="density", by_mass=1.0, celsius=celsius)
+        theirs = PropsSI("D", "T", celsius + 273.15, "P", 101325, "Ethanol")
+        checks.near(f"ethanol at {celsius} C, CoolProp", rho, theirs, 0.6)
+
+
+def strengths(ours, checks):
+    """ABV to ABW solved here by scipy on our densities: the inversion, not the densities."""
+    from scipy.optimize import brentq
+
+    for celsius in (0.0, 15.56, 20.0, 35.0):
+        pure = ours.ask(op="density", by_mass=1.0, celsius=celsius)
+        for percent in (1, 5, 12.5, 40, 62, 80, 96.2, 99.5):
+            q = percent / 100
+            p = brentq(lambda p: p * ours.ask(op="density", by_mass=p, celsius=celsius) / pure - q, 0, 1, xtol=1e-13)
+            checks.near(f"{percent} % vol at {celsius} C", ours.ask(op="by_mass", by_volume=q, celsius=celsius), p, 1e-11)
+
+
+def molar_masses(ours, checks):
+    """Molar masses behind the soap and the as-acid conversions."""
+    from chemicals import CAS_from_any, MW
+
+    names = {
+        "borax": "1303-96-4", "sodium hydroxide": "sodium hydroxide", "potassium hydroxide": "potassium hydroxide",
+        "sodium bicarbonate": "sodium bicarbonate", "triethanolamine": "triethanolamine",
+    }
+    for alkali in ours.ask(op="alkalis"):
+        given = names[alkali["name"]]
+        mass = MW(given if given[0].isdigit() else CAS_from_any(given))
+        checks.near(f"molar mass of {alkali['name']}", float(alkali["molar_mass"]), mass, 0.02)
+    for acid, salt in (("benzoic acid", "sodium benzoate"), ("sorbic acid", "24634-61-5")):
+        acid_mass = MW(CAS_from_any(acid))
+        salt_mass = MW(salt if salt[0].isdigit() else CAS_from_any(salt))
+        factor = float(ours.ask(op="as_acid", acid=f"{acid_mass:.4f}", salt=f"{salt_mass:.4f}"))
+        checks.near(f"{acid} from {salt}", factor, acid_mass / salt_mass, 1e-6)
+
+
+def seconds(work, times):
+    start = time.perf_counter()
+    for _ in range(times):
+        work()
+    return (time.perf_counter() - start) / times
+
+
+def speed(ours):
+    """The same two pieces of work with the libraries and with ours, in one run."""
+    import pint
+    from scipy.optimize import brentq
+
+    registry = pint.UnitRegistry()
+    theirs = seconds(lambda: registry("2.5 cups").to("milliliter").magnitude, 2000)
+    mine = ours.ask(op="time", what="convert", times=200_000) / 200_000
+    print(f"reading and converting 2.5 cups: {mine * 1e9:.0f} ns here, {theirs * 1e6:.1f} us with pint: {theirs / mine:.0f} times")
+
+    import numpy
+
+    grid = numpy.linspace(0, 1, 101)
+    densities = numpy.array([ours.ask(op="density", by_mass=p, celsius=15.0) for p in grid])
+    spline = numpy.polynomial.Polynomial.fit(grid, densities, 11)
+    pure = densities[-1]
+    theirs = seconds(lambda: brentq(lambda p: p * spline(p) / pure - 0.4, 0, 1, xtol=1e-12), 2000)
+    mine = ours.ask(op="time", what="by_mass", times=200_000) / 200_000
+    print(f"strength by mass of 40 % vol: {mine * 1e9:.0f} ns here, {theirs * 1e6:.1f} us with numpy and scipy: {theirs / mine:.0f} times")
+
+
+def main():
+    ours = Galenics()
+    if "--speed" in sys.argv[1:]:
+        return speed(ours)
+    checks = Checks()
+    for check in (units, water, ethanol, strengths, molar_masses):
+        before = checks.count
+        check(ours, checks)
+        print(f"{check.__name__.replace('_', ' ')}: {checks.count - before} checks")
+    if checks.failures:
+        print("\n".join(checks.failures))
+        sys.exit(f"{len(checks.failures)} of {checks.count} differ")
+    print(f"all {checks.count} agree")
+
+
+if __name__ == "__main__":
+    main()
