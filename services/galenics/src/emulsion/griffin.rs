@@ -1,4 +1,4 @@
-//! HLB of a single nonionic emulsifier from what it is made of, after Griffin.
+//! HLB of a single emulsifier from what it is made of, after Griffin and after Davies.
 
 use rust_decimal::Decimal;
 
@@ -80,4 +80,36 @@ pub fn hlb_by_composition(oxyethylene: Fraction, alcohol: Fraction) -> Result<Fi
         Input::number("alcohol", alcohol.get(), units::SHARE),
     ];
     Ok(Figure::number(value, units::RATIO, &BY_COMPOSITION, inputs))
+}
+
+static BY_GROUPS: Rule = Rule::new(
+    "hlb_by_groups",
+    "7 and {hydrophilic} of hydrophilic groups less 0.475 for each of {carbons} carbons is {=}",
+    Source::fixed("Davies: HLB = 7 + sum of hydrophilic groups - 0.475 n", Status::Verified),
+);
+
+/// `7 + sum - 0.475 n`, from the group numbers of the hydrophilic groups and the carbons of the lipophilic part.
+///
+/// # Errors
+/// Refuses group numbers outside 0 to 100 together and more than 200 carbons.
+///
+/// ```
+/// use galenics::{emulsion::hlb_by_groups, number::dec};
+/// // An ester group counts 2.4; seventeen carbons take 8.075.
+/// assert_eq!(hlb_by_groups(dec("2.4"), 17)?.value(), Some(dec("1.325")));
+/// # Ok::<(), galenics::Refusal>(())
+/// ```
+pub fn hlb_by_groups(hydrophilic: Decimal, carbons: u32) -> Result<Figure, Refusal> {
+    if hydrophilic < Decimal::ZERO || hydrophilic > HUNDRED {
+        return Err(Refusal::out_of_range("hydrophilic", "the group numbers together lie from 0 to 100"));
+    }
+    if carbons > 200 {
+        return Err(Refusal::out_of_range("carbons", "the lipophilic part has at most 200 carbons"));
+    }
+    let value = Decimal::from(7) + hydrophilic - Decimal::new(475, 3) * Decimal::from(carbons);
+    let inputs = vec![
+        Input::number("hydrophilic", hydrophilic, units::RATIO),
+        Input::number("carbons", Decimal::from(carbons), units::RATIO),
+    ];
+    Ok(Figure::number(value, units::RATIO, &BY_GROUPS, inputs))
 }

@@ -9,12 +9,14 @@
 mod advice;
 mod blend;
 mod griffin;
+mod of_evaluation;
 mod required;
 mod soap;
 
 pub use advice::{Advice, EmulsionFacts, EmulsionReport, LikelyType, Remark, likely_type, report};
 pub use blend::{Blend, blend};
-pub use griffin::{hlb_by_composition, hlb_by_mass, hlb_by_saponification};
+pub use griffin::{hlb_by_composition, hlb_by_groups, hlb_by_mass, hlb_by_saponification};
+pub use of_evaluation::{Emulsion, EmulsionProfile, emulsion_of};
 pub use required::{
     EmulsifierHlb, EmulsionType, HlbAnswer, NotApplicable, OilHlb, emulsifier_hlb, required_hlb,
 };

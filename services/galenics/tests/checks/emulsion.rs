@@ -1,17 +1,17 @@
 //! Required HLB, blends, soap formed in place, and what the report says of real creams.
 
 use galenics::{
-    Fraction, Mass, Reason, Source, Sourced, Status, Temperature,
+    Fraction, Mass, MaterialKind, Preparation, Reason, Source, Sourced, Status, Temperature,
     emulsion::{
-        Alkali, EmulsifierHlb, EmulsionFacts, EmulsionType, NotApplicable, OilHlb, Remark, blend,
-        emulsifier_hlb, hlb_by_composition, hlb_by_mass, hlb_by_saponification, report, required_hlb,
-        soap_formed,
+        Alkali, EmulsifierHlb, EmulsionFacts, EmulsionProfile, EmulsionType, NotApplicable, OilHlb, Remark,
+        blend, emulsifier_hlb, emulsion_of, hlb_by_composition, hlb_by_mass, hlb_by_saponification, report,
+        required_hlb, soap_formed,
     },
 };
 use proptest::prelude::*;
 use serde::Deserialize;
 
-use crate::support::{dec, file, near};
+use crate::support::{dec, evaluated, file, formula, line, near};
 
 #[derive(Deserialize)]
 struct Published {
@@ -225,6 +225,69 @@ fn the_report_reads_a_cream_as_a_compounder_would() {
     let bare = EmulsionFacts { emulsifier: Some(dec("0")), exempt: Vec::new(), ..cream };
     assert_eq!(remarks(&bare), [Remark::NoEmulsifier]);
     assert!(report(&bare).likely.figure.unknown().is_some());
+}
+
+#[test]
+fn the_emulsion_of_the_official_ointment_is_read_from_its_composition() {
+    let ointment = formula(
+        "rose water ointment",
+        Preparation::Ointment,
+        vec![
+            line("cetyl esters wax", MaterialKind::Wax, "125 g"),
+            line("white wax", MaterialKind::Wax, "120 g"),
+            line("almond oil", MaterialKind::FixedOil, "560 g"),
+            line("sodium borate", MaterialKind::Alkali, "5 g"),
+            line("rose water", MaterialKind::WateryBase, "190 g"),
+        ],
+    );
+    let wax = EmulsionProfile {
+        acid_value: Some(sourced("20")),
+        beeswax: true,
+        required_oil_in_water: Some(sourced("12")),
+        ..EmulsionProfile::new("white wax")
+    };
+    let borax = EmulsionProfile { alkali: Some(Alkali::Borax), ..EmulsionProfile::new("sodium borate") };
+    let emulsion = emulsion_of(&evaluated(&ointment), &[wax, borax], EmulsionType::OilInWater, None).unwrap();
+    // As worked for 120 g of wax and 5 g of borax by themselves.
+    let by_itself = soap_formed(grams("120"), &sourced("20"), Alkali::Borax, grams("5")).unwrap();
+    let (here, there) =
+        (emulsion.soap.unwrap().neutralised.value().unwrap(), by_itself.neutralised.value().unwrap());
+    assert!(near(here, there, "0.0000000000001"), "{here} {there}");
+    assert_eq!(emulsion.report.likely.emulsion, Some(EmulsionType::WaterInOil));
+    assert!(emulsion.report.advice.is_empty(), "{:?}", emulsion.report.advice);
+    let required = emulsion.required.unwrap();
+    assert!(required.hlb.sentence().contains("required HLB of almond oil"), "{}", required.hlb.sentence());
+    assert!(near(required.known_share.value().unwrap(), dec("120") / dec("805"), "0.0000000001"));
+    assert!(emulsion.emulsifiers.is_none());
+}
+
+#[test]
+fn a_cream_on_two_emulsifiers_is_read_from_its_composition() {
+    let cream = formula(
+        "cream",
+        Preparation::Cream,
+        vec![
+            line("liquid paraffin", MaterialKind::Hydrocarbon, "30 %"),
+            line("polysorbate 80", MaterialKind::Emulsifier, "3.6 %"),
+            line("sorbitan oleate", MaterialKind::Emulsifier, "1.4 %"),
+            line("salt", MaterialKind::Salt, "3 %"),
+            line("purified water", MaterialKind::Water, "q.s."),
+        ],
+    );
+    let profiles = [
+        EmulsionProfile {
+            required_oil_in_water: Some(sourced("12")),
+            ..EmulsionProfile::new("liquid paraffin")
+        },
+        EmulsionProfile { hlb: Some(sourced("15")), ..EmulsionProfile::new("polysorbate 80") },
+        EmulsionProfile { hlb: Some(sourced("4.3")), ..EmulsionProfile::new("sorbitan oleate") },
+    ];
+    let emulsion = emulsion_of(&evaluated(&cream), &profiles, EmulsionType::OilInWater, None).unwrap();
+    // 72 to 28 of the two is the published blend for 12 (PMC3969497, Table I).
+    assert!(near(emulsion.emulsifiers.unwrap().hlb.value().unwrap(), dec("12"), "0.01"));
+    assert_eq!(emulsion.report.likely.emulsion, Some(EmulsionType::OilInWater));
+    let remarks: Vec<_> = emulsion.report.advice.iter().map(|advice| advice.remark).collect();
+    assert_eq!(remarks, [Remark::ElectrolyteLoad]);
 }
 
 proptest! {

@@ -2,17 +2,17 @@
 
 use chrono::NaiveDate;
 use galenics::{
-    Fraction, Preparation, Source, Sourced, Status,
+    Fraction, MaterialKind, Preparation, Source, Sourced, Status,
     use_by::{
         AcidPreservative, Conditions, DatedPart, DatingFacts, DatingRule, DayCounting, Expiry, Period,
         PreservationFacts, PreservationRules, RouteClass, RuleOutcome, RuleSet, Scope, Storage,
-        WaterActivity, preservation, undissociated_share, use_by,
+        WaterActivity, preservation, undissociated_share, use_by, watery_phase,
     },
 };
 use proptest::prelude::*;
 use serde::Deserialize;
 
-use crate::support::{dec, file, near};
+use crate::support::{dec, evaluated, file, formula, line, line_of, material, near};
 
 #[derive(Deserialize)]
 struct Published {
@@ -283,6 +283,33 @@ fn preserved_is_earned_in_the_watery_phase_at_its_ph() {
     assert!(near(share("4.20"), dec("0.5"), "0.0000000001"));
     assert!(near(share("5.20"), dec("1") / dec("11"), "0.0000000001"));
     assert!(rules.alcohol_acid.source.status == Status::FromMemory, "remembered, and says so");
+}
+
+#[test]
+fn the_watery_phase_is_read_from_the_composition_and_concentrates_what_is_in_it() {
+    let mut spirit = material("spirit", MaterialKind::Ethanol);
+    spirit.ethanol_by_volume =
+        Some(Sourced::new(Fraction::percent(dec("96")).unwrap(), Source::fixed("label", Status::Entered)));
+    let cream = formula(
+        "cream",
+        Preparation::Cream,
+        vec![
+            line("olive oil", MaterialKind::FixedOil, "60 %"),
+            line("glycerol", MaterialKind::Humectant, "10 %"),
+            line_of(spirit, "10 %"),
+            line("purified water", MaterialKind::Water, "20 %"),
+        ],
+    );
+    let phase = watery_phase(&evaluated(&cream), &["glycerol".into()]).unwrap();
+    assert_eq!(phase.share.value(), Some(dec("0.4")));
+    assert_eq!(phase.glycerol.get(), dec("0.25"));
+    assert_eq!(
+        phase.concentration(dec("0.004")).unwrap().get(),
+        dec("0.01"),
+        "0.4 % of the whole is 1 % of it"
+    );
+    // 9.38 g of ethanol in 30 g of water and spirit: 31.3 % by mass, about 37.7 % by volume.
+    assert!(near(phase.alcohol.get(), dec("0.377"), "0.002"), "{:?}", phase.alcohol);
 }
 
 proptest! {

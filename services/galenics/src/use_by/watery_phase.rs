@@ -1,0 +1,78 @@
+//! The watery phase of what is made: what of it is alcohol, glycerol and sugar, and how concentrated something
+//! is in it rather than in the whole.
+
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+use crate::{
+    Evaluation, Figure, Fraction, Input, MaterialKind, Rule, Text, Unknown, alcohol::alcohol_content,
+    number::divide, units,
+};
+
+static SHARE: Rule = Rule::definition(
+    "share_of_watery_phase",
+    "water, alcohol and what dissolves in them (humectants and sugars) are {=} of what is made",
+);
+
+/// The watery phase.
+#[derive(Debug, Clone, Serialize)]
+pub struct WateryPhase {
+    /// Its share by mass of what is made.
+    pub share: Figure,
+    /// Alcohol by volume of its water and alcohol, at 20 °C.
+    pub alcohol: Fraction,
+    /// Glycerol by mass of it.
+    pub glycerol: Fraction,
+    /// Sugar by mass of it.
+    pub sugar: Fraction,
+}
+
+impl WateryPhase {
+    /// What a share of the whole is in the watery phase, at most all of it.
+    #[must_use]
+    pub fn concentration(&self, share_of_whole: Decimal) -> Option<Fraction> {
+        let value = divide(share_of_whole, self.share.value()?)?;
+        Fraction::new(value.min(Decimal::ONE)).ok()
+    }
+}
+
+/// The watery phase of what a formula makes. `glycerol` are the ids of materials that are glycerol.
+///
+/// # Errors
+/// What is missing where its share cannot be known.
+pub fn watery_phase(evaluation: &Evaluation, glycerol: &[Text]) -> Result<WateryPhase, Unknown> {
+    let (mut all, mut of_glycerol, mut of_sugar) = (Decimal::ZERO, Decimal::ZERO, Decimal::ZERO);
+    let mut inputs = Vec::new();
+    for leaf in &evaluation.composition {
+        let kind = leaf.material.kind;
+        let is_glycerol = glycerol.contains(&leaf.material.id);
+        let counts = kind.is_water()
+            || is_glycerol
+            || leaf.material.ethanol_by_volume.is_some()
+            || matches!(kind, MaterialKind::Ethanol | MaterialKind::Humectant | MaterialKind::Sugar);
+        if !counts {
+            continue;
+        }
+        let share = leaf.share.known()?;
+        inputs.push(Input::number(leaf.material.name.clone(), share, units::SHARE_OF_MASS));
+        all += share;
+        if is_glycerol {
+            of_glycerol += share;
+        } else if kind == MaterialKind::Sugar {
+            of_sugar += share;
+        }
+    }
+    let part = |of: Decimal| Fraction::new(divide(of, all).unwrap_or_default()).unwrap_or_default();
+    let alcohol = match alcohol_content(evaluation).of_watery_part {
+        figure if figure.unknown().is_some() => {
+            return Err(figure.known().err().unwrap_or(Unknown::of("alcohol")));
+        }
+        figure => Fraction::new(figure.value().unwrap_or_default()).unwrap_or_default(),
+    };
+    Ok(WateryPhase {
+        share: Figure::number(all, units::SHARE_OF_MASS, &SHARE, inputs),
+        alcohol,
+        glycerol: part(of_glycerol),
+        sugar: part(of_sugar),
+    })
+}
