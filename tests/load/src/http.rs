@@ -1,0 +1,112 @@
+//! A connection that sends ready requests and reads the answers: HTTP/1.1, kept alive, one at a time.
+//!
+//! It knows as much of HTTP as the benchmark meets, so that driving the service costs little of the machine that is
+//! measured.
+
+use std::io::{Error, ErrorKind, Result};
+use std::net::SocketAddr;
+
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::TcpStream;
+
+/// A kept-alive connection.
+pub(crate) struct Connection {
+    stream: TcpStream,
+    /// What has been read of the present answer.
+    buffer: Vec<u8>,
+}
+
+/// An answer, as far as it matters here.
+pub(crate) struct Answer<'c> {
+    /// The status.
+    pub(crate) status: u16,
+    /// The body.
+    pub(crate) body: &'c [u8],
+}
+
+fn unreadable(what: &str) -> Error {
+    Error::new(ErrorKind::InvalidData, what)
+}
+
+impl Connection {
+    /// Opens a connection.
+    pub(crate) async fn open(address: SocketAddr) -> Result<Self> {
+        let stream = TcpStream::connect(address).await?;
+        stream.set_nodelay(true)?;
+        Ok(Self { stream, buffer: Vec::with_capacity(64 * 1024) })
+    }
+
+    /// Sends a request and waits for its whole answer.
+    pub(crate) async fn exchange(&mut self, request: &[u8]) -> Result<Answer<'_>> {
+        self.stream.write_all(request).await?;
+        self.buffer.clear();
+        let (status, head, length) = loop {
+            self.more().await?;
+            if let Some(found) = head(&self.buffer)? {
+                break found;
+            }
+        };
+        while self.buffer.len() < head + length {
+            self.more().await?;
+        }
+        let body = self.buffer.get(head..head + length).unwrap_or_default();
+        Ok(Answer { status, body })
+    }
+
+    async fn more(&mut self) -> Result<()> {
+        match self.stream.read_buf(&mut self.buffer).await? {
+            0 => Err(Error::new(ErrorKind::UnexpectedEof, "the connection was closed within an answer")),
+            _ => Ok(()),
+        }
+    }
+}
+
+/// The status, and how long head and body are; none while the head is not whole.
+fn head(buffer: &[u8]) -> Result<Option<(u16, usize, usize)>> {
+    let Some(end) = buffer.windows(4).position(|window| window == b"\r\n\r\n") else { return Ok(None) };
+    let text = std::str::from_utf8(buffer.get(..end).unwrap_or_default())
+        .map_err(|_| unreadable("a head that is not text"))?;
+    let mut lines = text.split("\r\n");
+    let status = lines
+        .next()
+        .and_then(|line| line.split(' ').nth(1)?.parse().ok())
+        .ok_or_else(|| unreadable("a first line without a status"))?;
+    let length = lines
+        .find_map(|line| {
+            let (name, value) = line.split_once(':')?;
+            name.eq_ignore_ascii_case("content-length").then(|| value.trim().parse().ok())?
+        })
+        .ok_or_else(|| unreadable("an answer that does not say its length"))?;
+    Ok(Some((status, end + 4, length)))
+}
+
+/// A reading request as it is sent.
+pub(crate) fn get(address: SocketAddr, path: &str, token: &str) -> Vec<u8> {
+    format!("GET {path} HTTP/1.1\r\nhost: {address}\r\nauthorization: Bearer {token}\r\n\r\n").into_bytes()
+}
+
+/// A request with a JSON body as it is sent.
+pub(crate) fn post(address: SocketAddr, path: &str, body: &serde_json::Value) -> Vec<u8> {
+    let body = body.to_string();
+    format!(
+        "POST {path} HTTP/1.1\r\nhost: {address}\r\ncontent-type: application/json\r\ncontent-length: {}\r\n\r\n{body}",
+        body.len()
+    )
+    .into_bytes()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::head;
+
+    #[test]
+    fn an_answer_is_read_in_whatever_pieces_it_comes() {
+        let answer = b"HTTP/1.1 201 Created\r\nContent-Length: 2\r\netag: \"x\"\r\n\r\n{}";
+        let whole = answer.len() - 2;
+        for part in 0..whole {
+            assert_eq!(head(&answer[..part]).unwrap(), None);
+        }
+        assert_eq!(head(answer).unwrap(), Some((201, whole, 2)));
+        assert!(head(b"HTTP/1.1 200 OK\r\n\r\n").is_err());
+    }
+}

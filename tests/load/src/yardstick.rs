@@ -1,0 +1,45 @@
+//! The yardstick: what Postgres itself gives, by `pgbench -S -M prepared` on the same cluster.
+
+use std::io::{Error, Result};
+use std::process::Command;
+
+use crate::drive::Pace;
+
+/// Where the yardstick is taken.
+pub(crate) struct Yardstick {
+    /// The program.
+    pub(crate) pgbench: String,
+    /// A database that `pgbench -i` has filled.
+    pub(crate) database: String,
+}
+
+impl Yardstick {
+    /// Single-row reads a second by as many clients as there are connections to the service.
+    pub(crate) fn measure(&self, clients: usize, pace: Pace) -> Result<f64> {
+        let output = Command::new(&self.pgbench)
+            .args(["-n", "-S", "-M", "prepared"])
+            .args(["-c", &clients.to_string(), "-j", &pace.threads.to_string()])
+            .args(["-T", &pace.counted.as_secs().to_string(), &self.database])
+            .output()?;
+        let said = String::from_utf8_lossy(&output.stdout);
+        rate(&said).ok_or_else(|| {
+            Error::other(format!("pgbench said no rate: {said}{}", String::from_utf8_lossy(&output.stderr)))
+        })
+    }
+}
+
+/// The rate in pgbench's report, without the time that connecting took.
+fn rate(report: &str) -> Option<f64> {
+    report.lines().find_map(|line| line.strip_prefix("tps = ")?.split(' ').next()?.parse().ok())
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn the_rate_is_read_from_the_report() {
+        let report = "number of failed transactions: 0 (0.000%)\nlatency average = 0.563 ms\n\
+                      initial connection time = 50.236 ms\ntps = 28432.151307 (without initial connection time)\n";
+        assert_eq!(super::rate(report), Some(28_432.151_307));
+        assert_eq!(super::rate("FATAL: no"), None);
+    }
+}
