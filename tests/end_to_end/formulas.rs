@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 /// An oil in which dried calendula was macerated: 100 g in 1000 g, 850 g pressed out.
-pub fn infused_oil() -> Value {
+pub(crate) fn infused_oil() -> Value {
     json!({
         "title": "Infused oil of calendula", "preparation": "infused oil", "route": "on intact skin, leave-on",
         "regime": "cosmetic", "yield": "850 g",
@@ -18,7 +18,7 @@ pub fn infused_oil() -> Value {
 }
 
 /// A cream with an emulsifying wax and a preservative, made from the infused oil.
-pub fn cream() -> Value {
+pub(crate) fn cream() -> Value {
     json!({
         "title": "Calendula cream", "preparation": "cream", "route": "on intact skin, leave-on",
         "regime": "cosmetic", "yield": "about 1000 g",

@@ -26,6 +26,11 @@ pub(crate) fn figure(name: impl Into<String>, figure: &Figure) -> Travelling {
     }
 }
 
+/// A source as it travels.
+pub(crate) fn figure_source(source: &Source) -> FigureSource {
+    FigureSource { text: source.text.to_string(), status: source.status.to_string() }
+}
+
 /// Twelve significant digits: more than anybody weighs, fewer than the tail of a division.
 fn shown(number: galenics::Decimal) -> String {
     number.round_sf(12).unwrap_or(number).normalize().to_string()
@@ -33,8 +38,7 @@ fn shown(number: galenics::Decimal) -> String {
 
 /// Plain arithmetic needs no authority and names none.
 fn source(source: &Source) -> Option<FigureSource> {
-    (source.status != Status::Definition)
-        .then(|| FigureSource { text: source.text.to_string(), status: source.status.to_string() })
+    (source.status != Status::Definition).then(|| figure_source(source))
 }
 
 fn input(input: &Input) -> FigureInput {

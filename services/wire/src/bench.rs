@@ -4,8 +4,9 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::figure::Figure;
 use crate::ids::{BatchId, EntryId, PersonId, ReviewId, RevisionId};
-use crate::recipe::{MakeFor, Recipe};
+use crate::recipe::{Evaluation, MakeFor, Recipe};
 use crate::words::words;
 
 words! {
@@ -74,6 +75,7 @@ pub struct NewBatch {
 /// A new entry.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({ "kind": "weighing", "line": "1.1", "quantity": "30.1 g", "lot": "BW-2026-03" }))]
 pub struct NewEntry {
     /// What it records.
     pub kind: EntryKind,
@@ -248,6 +250,7 @@ pub struct NewReview {
 /// A comment of a review.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({ "text": "Which lot was this?" }))]
 pub struct ReviewComment {
     /// The entry it is about.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -300,6 +303,19 @@ pub struct BatchSummary {
     pub opened_at: DateTime<Utc>,
 }
 
+/// What was really made, worked out from what was weighed.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct AsMade {
+    /// Composition, limits, emulsion and so on, of what was weighed.
+    pub evaluation: Evaluation,
+    /// How far each weighed line is off.
+    pub deviations: Vec<Figure>,
+    /// Theoretical, expected and actual yield.
+    pub yields: Vec<Figure>,
+    /// Lines of which nothing was weighed; the composition leaves them out.
+    pub missing: Vec<String>,
+}
+
 /// A whole batch record: what was asked for, what was written, what was found, what was said.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct BatchRecord {
@@ -314,6 +330,9 @@ pub struct BatchRecord {
     pub entries: Vec<Entry>,
     /// What is out of tolerance or missing now.
     pub findings: Vec<Finding>,
+    /// What was really made; absent until something was weighed, or where it cannot be worked out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub as_made: Option<Box<AsMade>>,
     /// The submissions, each with what was found and the review that followed.
     pub submissions: Vec<Submission>,
     /// Set when the cautions have changed since the recipe was released: acknowledge before finishing.

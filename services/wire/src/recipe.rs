@@ -3,10 +3,11 @@
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::figure::Figure;
+use crate::figure::{Figure, FigureSource};
 use crate::formulary::{FormulaContent, LabelText, Regime, RevisionState, Step};
 use crate::ids::{FormulaId, RevisionId};
 use crate::safety::CautionSet;
+use crate::words::words;
 
 /// How a formula comes out: composition, totals and ratios, each explaining itself.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
@@ -17,10 +18,94 @@ pub struct Evaluation {
     pub phases: Vec<PhaseTotal>,
     /// Each leaf material's share, through every level of nesting, largest first.
     pub composition: Vec<Component>,
-    /// Oil to water, emulsifier to oil, dried herb per gram and so on.
+    /// Oil to water, emulsifier to oil, dried herb per gram, alcohol and so on.
     pub figures: Vec<Figure>,
+    /// The emulsion, where there are oil and water to make one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub emulsion: Option<Emulsion>,
+    /// Whether the watery phase is shown to be preserved, and by what; absent without water.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub preservation: Option<Figure>,
+    /// Every limit that binds what it is made as and whose subject is in it, the worst first.
+    pub limits: Vec<LimitVerdict>,
+    /// Fragrance allergens in it, each with whether the label must name it.
+    pub allergens: Vec<AllergenVerdict>,
     /// What cannot be known from the present data, such as `unknown: density of honey`.
     pub unknown: Vec<String>,
+}
+
+/// What is to be said of an emulsion.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Emulsion {
+    /// Oil-in-water or water-in-oil, with the reason.
+    pub likely_type: Figure,
+    /// The HLB that the oils require for oil-in-water.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub required_hlb: Option<Figure>,
+    /// The HLB of the emulsifiers, or why it does not apply.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub emulsifier_hlb: Option<Figure>,
+    /// What to look at for stability (common practice).
+    pub advice: Vec<Figure>,
+}
+
+words! {
+    /// What holding something against a limit comes to.
+    LimitOutcome {
+        /// At or below it.
+        Within = "within",
+        /// Not a pass: something that would have to be counted is not known.
+        Unknown = "unknown",
+        /// Past it.
+        Exceeded = "exceeded",
+        /// None is allowed, and it is there.
+        Prohibited = "prohibited",
+    }
+}
+
+/// One limit held against what is made. A remembered limit says so in `status` and is no law.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct LimitVerdict {
+    /// What the limit is on.
+    #[schema(example = "sorbic acid")]
+    pub subject: String,
+    /// The limit in words.
+    #[schema(example = "at most 0.6 % as acid")]
+    pub bound: String,
+    /// What it comes to.
+    pub outcome: LimitOutcome,
+    /// Where it holds.
+    #[schema(example = "EU")]
+    pub jurisdiction: String,
+    /// `law`, `opinion` or `convention`.
+    #[schema(example = "law")]
+    pub force: String,
+    /// Where it comes from, and whether that was verified.
+    pub source: FigureSource,
+    /// The share that was counted, constituents at the top of their ranges.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub share: Option<Figure>,
+    /// The share as a fraction of the limit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub of_limit: Option<Figure>,
+    /// Where it is exceeded: the largest share of each material that would still pass.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub would_pass: Vec<Figure>,
+}
+
+/// A fragrance allergen in what is made.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct AllergenVerdict {
+    /// Its name on a label.
+    #[schema(example = "Linalool")]
+    pub label_name: String,
+    /// Whether the label must name it; absent where its share is not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub declare: Option<bool>,
+    /// Its share, counted at the top of the ranges.
+    pub share: Figure,
+    /// Where the rule comes from.
+    pub source: FigureSource,
 }
 
 /// The total of a phase.
@@ -90,6 +175,9 @@ pub struct RecipeLine {
     /// Set where the balance cannot weigh it well: what to mind.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub weighing_note: Option<String>,
+    /// How to weigh it all the same: a multiple spread in a diluent, of which a part is taken.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub aliquot: Vec<Figure>,
     /// Grams in a millilitre, where known: by it a volume that was measured becomes a mass.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "0.912")]
@@ -137,6 +225,8 @@ pub struct Recipe {
     /// What it was worked out for.
     #[schema(example = "12 jars of 30 g with 4 % loss")]
     pub made_for: String,
+    /// The request it was worked out for, as it was sent.
+    pub asked: MakeFor,
     /// The mass to weigh in all.
     pub total: Figure,
     /// The phases with what to weigh.
@@ -156,16 +246,15 @@ pub struct Recipe {
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema, IntoParams)]
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
+#[schema(example = json!({ "containers": 12, "fill": "30 g", "transfer_loss": "4 %", "readability": "0.1 g" }))]
 pub struct MakeFor {
-    /// The mass to have in the end.
+    /// The mass to have in the end, such as `500 g`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "500 g")]
-    #[param(example = "500 g")]
     pub mass: Option<String>,
-    /// The volume to have in the end; needs the product's density.
+    /// The volume to have in the end, such as `250 mL`; needs the product's density.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "250 mL")]
-    #[param(example = "250 mL")]
     pub volume: Option<String>,
     /// How many containers.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -177,25 +266,22 @@ pub struct MakeFor {
     #[schema(example = "30 g")]
     #[param(example = "30 g")]
     pub fill: Option<String>,
-    /// The line that limits the quantity: phase and line, counted from 1.
+    /// The line that limits the quantity, such as `1.1`: phase and line, counted from 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "1.1")]
-    #[param(example = "1.1")]
     pub line: Option<String>,
-    /// How much there is of that line.
+    /// How much there is of that line, such as `2.5 cups`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2.5 cups")]
-    #[param(example = "2.5 cups")]
     pub line_amount: Option<String>,
     /// What stays behind in vessels and tools, as per cent of what is weighed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "4 %")]
     #[param(example = "4 %")]
     pub transfer_loss: Option<String>,
-    /// What evaporates, as per cent of what is weighed; it concentrates what stays.
+    /// What evaporates, as per cent of what is weighed, such as `1 %`; it concentrates what stays.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "1 %")]
-    #[param(example = "1 %")]
     pub evaporation_loss: Option<String>,
     /// The smallest step the balance shows.
     #[serde(default, skip_serializing_if = "Option::is_none")]

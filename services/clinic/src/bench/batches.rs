@@ -152,6 +152,12 @@ pub(super) async fn record(tx: &mut Tx<'_>, id: BatchId) -> Result<Released<Batc
     let entries = store::entries(tx, id).await?;
     let rules = policy::rules(tx).await?;
     let findings = findings::findings(recipe.content(), &entries, &rules);
+    let digest = row
+        .revision_digest
+        .clone()
+        .try_into()
+        .map_err(|_| Error::internal("a digest of the wrong length"))?;
+    let as_made = safety::as_made(tx, recipe.content(), digest, &entries, &rules).await?;
     let submissions = store::submissions(tx, id).await?;
     let caution_change =
         safety::change_outstanding(tx, RevisionId(row.revision_id), &row.caution_digest).await?.then(|| {
@@ -164,6 +170,7 @@ pub(super) async fn record(tx: &mut Tx<'_>, id: BatchId) -> Result<Released<Batc
         recipe: recipe.content().clone(),
         entries,
         findings,
+        as_made: as_made.map(Box::new),
         submissions,
         caution_change,
     };

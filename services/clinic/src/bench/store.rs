@@ -20,6 +20,7 @@ pub(super) struct BatchRow {
     pub(super) id: Uuid,
     pub(super) number: String,
     pub(super) revision_id: Uuid,
+    pub(super) revision_digest: Vec<u8>,
     pub(super) caution_digest: Vec<u8>,
     pub(super) policy_version: i32,
     pub(super) maker_id: Uuid,

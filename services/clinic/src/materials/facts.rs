@@ -63,7 +63,7 @@ fn percent(material: &Material, measured: Option<&materia::Measured>) -> Result<
         .transpose()
 }
 
-fn source(text: &str, status: materia::Status) -> galenics::Source {
+pub(crate) fn source(text: &str, status: materia::Status) -> galenics::Source {
     let status = match status {
         materia::Status::Verified => galenics::Status::Verified,
         materia::Status::FromMemory => galenics::Status::FromMemory,

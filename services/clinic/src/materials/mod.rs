@@ -8,7 +8,7 @@ mod facts;
 mod load;
 mod lookup;
 
-pub(crate) use facts::{calculable, facts_of};
+pub(crate) use facts::{calculable, facts_of, source};
 pub use load::load;
 pub(crate) use lookup::resolve;
 pub use lookup::{material, materials};

@@ -2,11 +2,15 @@
 
 use std::collections::BTreeMap;
 
+use galenics::Decimal;
+use galenics::emulsion::Remark;
+use galenics::limits::Verdict;
 use materia::{Level, Materia, Material};
 use uuid::Uuid;
 use wire::safety::{Caution, CautionLevel};
 
 use super::assemble::Assembled;
+use super::judged::Judged;
 use crate::canonical::{self, Sha};
 use crate::formulary::{Ingredient, Written};
 
@@ -49,7 +53,12 @@ fn text_version(text: &str) -> u32 {
 
 /// Every caution of a formula, strongest first: its own, its materials', its preparation kinds' and its route's, the
 /// trade's stops, and prohibitions under what it is made as.
-pub(super) fn cautions(reference: &Materia, written: &Written, whole: &Assembled) -> Vec<Caution> {
+pub(super) fn cautions(
+    reference: &Materia,
+    written: &Written,
+    whole: &Assembled,
+    judged: &Judged,
+) -> Vec<Caution> {
     let mut found = Found::default();
     let walk = Walk { reference, whole, route: &written.route, regime: written.content.regime.as_str() };
     walk.formula(written, &[], &mut found);
@@ -58,10 +67,56 @@ pub(super) fn cautions(reference: &Materia, written: &Written, whole: &Assembled
             add_reference(&mut found, caution, format!("used {}", route.name));
         }
     }
+    raised(reference, judged, &mut found);
     let mut all: Vec<Caution> = found.0.into_values().collect();
     unique_keys(&mut all);
     all.sort_by(|a, b| b.level.cmp(&a.level).then_with(|| a.key.cmp(&b.key)));
     all
+}
+
+/// From this share of a limit on, a caution says to weigh exactly. Common practice, no source.
+const NEARLY: Decimal = Decimal::from_parts(9, 0, 0, false, 1);
+/// Ethanol by volume from which it matters on a small child's skin. Common practice, no source.
+const MATTERS: Decimal = Decimal::from_parts(5, 0, 0, false, 2);
+/// Ethanol by volume from which it burns. Common practice, no source.
+const BURNS: Decimal = Decimal::from_parts(20, 0, 0, false, 2);
+
+/// What the calculations raise. The texts are the reference data's and hold no figure of the formula.
+fn raised(reference: &Materia, judged: &Judged, found: &mut Found) {
+    let mut raise = |key: &str, why: String| {
+        if let Some(caution) = reference.raised(key) {
+            add_reference(found, caution, format!("calculated: {why}"));
+        }
+    };
+    if judged.watery && !judged.preservation.preserved {
+        raise("unpreserved-watery", "nothing in the watery phase is shown to preserve it".into());
+    }
+    let remarks = judged.emulsion.iter().flat_map(|emulsion| &emulsion.report.advice);
+    if remarks.map(|advice| advice.remark).any(|remark| remark == Remark::BeeswaxAlone) {
+        raise("wax-only-emulsion", "wax without alkali or emulsifier".into());
+    }
+    if let Some(alcohol) = judged.alcohol.by_volume.value() {
+        if alcohol >= MATTERS {
+            raise("alcohol-on-childs-skin", "alcohol by volume".into());
+        }
+        if alcohol >= BURNS {
+            raise("flammable", "alcohol by volume".into());
+        }
+    }
+    for limit in &judged.limits {
+        let on = format!("limit on {} ({}, {})", limit.subject, limit.jurisdiction, limit.force);
+        let nearly = limit.of_limit.as_ref().and_then(galenics::Figure::value).is_some_and(|of| of >= NEARLY);
+        match limit.verdict {
+            Verdict::Prohibited => raise("prohibited-in-regime", on),
+            Verdict::Exceeded => raise("limit-exceeded", on),
+            Verdict::Unknown => raise("composition-unknown", on),
+            Verdict::Within if nearly => raise("limit-nearly", on),
+            Verdict::Within => {}
+        }
+    }
+    for allergen in judged.allergens.iter().filter(|allergen| allergen.declare != Some(false)) {
+        raise("allergens-to-declare", allergen.label_name.to_string());
+    }
 }
 
 /// A caution that reads differently for two materials is two cautions.

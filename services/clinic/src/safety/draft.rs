@@ -7,7 +7,7 @@ use wire::formulary::{FormulaContent, RevisionState};
 use wire::ids::{FormulaId, RevisionId};
 use wire::recipe::{Evaluate, Evaluation};
 
-use super::{Released, assemble, gate, recipe, store};
+use super::{Released, assemble, evaluation, gate, store};
 use crate::error::{Error, Result};
 use crate::formulary::{self, Facts, Written};
 use crate::journal::{self, NewEvent};
@@ -132,5 +132,5 @@ async fn evaluated(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<
     for nested in whole.nested.keys() {
         gate::open(tx, RevisionId(*nested)).await?;
     }
-    Ok(Released::new(recipe::evaluation_of(&whole.evaluation)))
+    Ok(Released::new(evaluation::of(tx.reference, written, &whole, &whole.evaluation)?))
 }

@@ -10,7 +10,7 @@ use wire::ids::RevisionId;
 use wire::safety::CautionLevel;
 
 use super::assemble::{self, Assembled};
-use super::{Door, cautions, recipe, set, store};
+use super::{Door, cautions, evaluation, judged, set, store};
 use crate::canonical::{self, Sha};
 use crate::error::{Error, Result};
 use crate::formulary::{Facts, Ingredient, Written};
@@ -28,15 +28,16 @@ pub(crate) async fn freeze(tx: &mut Tx<'_>, facts: &Facts) -> Result<Sha> {
     let whole = assemble::assemble(tx, facts.formula, &written).await?;
     let salt: [u8; 16] = tx.source.bytes();
     let digest = digest(&written, &salt)?;
-    let evaluation = json!({
+    let evaluated = json!({
         "engine": ENGINE,
         "reference": tx.reference.version.number.to_string(),
-        "evaluation": recipe::evaluation_of(&whole.evaluation),
+        "evaluation": evaluation::of(tx.reference, &written, &whole, &whole.evaluation)?,
     });
-    store::seal(tx, facts.id, &salt, &evaluation.to_string()).await?;
+    store::seal(tx, facts.id, &salt, &evaluated.to_string()).await?;
     open_face(tx, facts.id, &written).await?;
     contains(tx, facts.id, &written, &whole).await?;
-    let all = cautions::cautions(tx.reference, &written, &whole);
+    let judged = judged::judge(tx.reference, &written, &whole, &whole.evaluation)?;
+    let all = cautions::cautions(tx.reference, &written, &whole, &judged);
     set::put(tx, facts.id, &all).await?;
     Ok(digest)
 }

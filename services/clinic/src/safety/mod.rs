@@ -9,12 +9,15 @@
 //! out bare, or to somebody whose door was not looked up in the same transaction.
 
 mod acknowledge;
+mod as_made;
 mod assemble;
 mod cautions;
 mod draft;
+mod evaluation;
 mod freeze;
 mod frozen;
 mod gate;
+mod judged;
 mod made_for;
 mod quick;
 mod recipe;
@@ -24,17 +27,19 @@ mod set;
 mod store;
 
 pub use acknowledge::{acknowledge, acknowledgement, acknowledgements};
+pub(crate) use as_made::as_made;
 pub(crate) use assemble::check as check_draft;
 pub(crate) use draft::draft_insert;
 pub use draft::{draft, draft_change, draft_evaluation, evaluate};
+pub use evaluation::evaluation;
 pub(crate) use freeze::{freeze, may_be_approved};
 pub(crate) use frozen::Frozen;
 pub(crate) use gate::{
     Door, close_decisions, close_library, close_revision, decided_to_make, open, outstanding,
 };
 pub use quick::recipe;
+pub use recipe::comments;
 pub(crate) use recipe::{comment, work_out_for};
-pub use recipe::{comments, evaluation};
 pub(crate) use record::{change_outstanding, keep as keep_recipe, recipe_of, release as release_record};
 pub use released::{Released, ReleasedRecipe};
 pub use set::cautions;

@@ -2,31 +2,41 @@
 
 use std::sync::Arc;
 
-use galenics::{Balance, Evaluation, Ingredient, LineFigures, Mass, WorkedLine};
+use galenics::weighing::{SmallLine, small_lines};
+use galenics::{Balance, Evaluation, Ingredient, Mass, Quantity, Target, Worked, WorkedLine};
 use wire::formulary::RevisionComment;
 use wire::ids::{PersonId, RevisionId};
-use wire::people::Scope;
-use wire::recipe::{self as travelling, Component, MakeFor, PhaseTotal, Recipe, RecipeLine, RecipePhase};
+use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
 use wire::safety::CautionSet;
 
 use super::frozen::FrozenRevision;
 use super::made_for::{self, Asked};
 use super::{Door, Released, assemble, gate, set, store};
+use crate::canonical::Sha;
 use crate::error::{Error, Result};
 use crate::figures::figure;
-use crate::formulary::Ingredient as Written;
+use crate::formulary::{Facts, Ingredient as Written};
 use crate::policy;
 use crate::tx::{Claim, Clinic, Tx};
 
 /// The frozen revision behind a door, from memory if it has been read before.
 pub(super) async fn frozen(tx: &mut Tx<'_>, door: &Door) -> Result<Arc<FrozenRevision>> {
-    if let Some(known) = tx.frozen.revision(&door.digest) {
+    frozen_by_digest(tx, &door.facts, door.digest).await
+}
+
+/// A frozen revision by the digest that a door or a batch names.
+pub(super) async fn frozen_by_digest(
+    tx: &mut Tx<'_>,
+    facts: &Facts,
+    digest: Sha,
+) -> Result<Arc<FrozenRevision>> {
+    if let Some(known) = tx.frozen.revision(&digest) {
         return Ok(known);
     }
-    let written = store::written(tx, door.facts.id).await?;
-    let assembled = assemble::assemble(tx, door.facts.formula, &written).await?;
+    let written = store::written(tx, facts.id).await?;
+    let assembled = assemble::assemble(tx, facts.formula, &written).await?;
     let frozen = Arc::new(FrozenRevision { written, assembled });
-    tx.frozen.keep_revision(door.digest, Arc::clone(&frozen));
+    tx.frozen.keep_revision(digest, Arc::clone(&frozen));
     Ok(frozen)
 }
 
@@ -41,7 +51,7 @@ pub(super) async fn work_out(
     let customary = policy::rules(tx).await?.customary;
     let asked = made_for::asked(ask, customary, prefix)?;
     let cautions = set::current(tx, door.facts.id).await?;
-    recipe(&frozen, door, cautions, &asked)
+    recipe(&frozen, door, cautions, ask, &asked)
 }
 
 /// Works a revision out for a batch that is being opened.
@@ -49,7 +59,13 @@ pub(crate) async fn work_out_for(tx: &mut Tx<'_>, door: &Door, ask: &MakeFor) ->
     Ok(Released::new(work_out(tx, door, ask, "/make_for/").await?))
 }
 
-fn recipe(frozen: &FrozenRevision, door: &Door, caution_set: CautionSet, asked: &Asked) -> Result<Recipe> {
+fn recipe(
+    frozen: &FrozenRevision,
+    door: &Door,
+    caution_set: CautionSet,
+    ask: &MakeFor,
+    asked: &Asked,
+) -> Result<Recipe> {
     let facts = &door.facts;
     let evaluation = &frozen.assembled.evaluation;
     let content = &frozen.written.content;
@@ -80,6 +96,7 @@ fn recipe(frozen: &FrozenRevision, door: &Door, caution_set: CautionSet, asked: 
         approval_note: facts.approval_note(),
         caution_set,
         made_for: asked.words.clone(),
+        asked: ask.clone(),
         total,
         phases,
         method: content.method.clone(),
@@ -127,24 +144,46 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
     Ok((figure("total", &evaluation.charged), lines, vec![product]))
 }
 
-fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
+/// The formula scaled to what was asked, or to its own quantity where nothing was asked and its product is known.
+pub(super) fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, Balance)> {
     let evaluation = &frozen.assembled.evaluation;
-    let formula = &frozen.assembled.formula;
-    let Some(target) = &asked.target else { return Err(Error::internal("nothing to scale to")) };
-    let finest = Mass::grams(FINEST)
-        .and_then(|step| Balance::reading(step).map_err(|_| galenics::MeasureError::Negative("readability")));
+    let own = match (&asked.target, evaluation.product.known()) {
+        (Some(_), _) => None,
+        (None, Ok(product)) => {
+            let mass = Mass::grams(product).map_err(|error| Error::internal(error.to_string()))?;
+            Some(Target::ByMass(Quantity::of_mass(mass)))
+        }
+        (None, Err(unknown)) => return Err(Error::internal(unknown.to_string())),
+    };
+    let Some(target) = asked.target.as_ref().or(own.as_ref()) else {
+        return Err(Error::internal("nothing to scale to"));
+    };
     let balance = match asked.balance {
         Some(balance) => balance,
-        None => finest.map_err(|_| Error::internal("the finest balance"))?,
+        None => Mass::grams(FINEST)
+            .ok()
+            .and_then(|step| Balance::reading(step).ok())
+            .ok_or_else(|| Error::internal("the finest balance"))?,
     };
-    let worked = galenics::scale(formula, evaluation, target, &asked.losses, &balance)
+    let worked = galenics::scale(&frozen.assembled.formula, evaluation, target, &asked.losses, &balance)
         .map_err(|problem| asked.refused(&problem))?;
+    Ok((worked, balance))
+}
+
+fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
+    let formula = &frozen.assembled.formula;
+    let (worked, balance) = scale(frozen, asked)?;
+    let small = small_lines(&worked, &balance);
     let mut lines = Vec::new();
     for (p, phase) in worked.phases.iter().enumerate() {
         for (l, line) in phase.lines.iter().enumerate() {
             let ingredient =
                 formula.phases.get(p).and_then(|phase| phase.lines.get(l)).map(|line| &line.ingredient);
-            lines.push(scaled(bare(frozen, p, l)?, ingredient, line, &balance));
+            let mut out = scaled(bare(frozen, p, l)?, ingredient, line, &balance);
+            if let Some(small) = small.iter().find(|small| (small.phase, small.line) == (p, l)) {
+                out.aliquot = aliquot(small);
+            }
+            lines.push(out);
         }
     }
     let figures = vec![
@@ -154,6 +193,16 @@ fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
         figure("factor", &worked.factor),
     ];
     Ok((figure("total", &worked.total), lines, figures))
+}
+
+fn aliquot(small: &SmallLine) -> Vec<wire::figure::Figure> {
+    let way = &small.aliquot;
+    vec![
+        figure("weigh of it", &way.weigh),
+        figure("diluent", &way.diluent),
+        figure("mixture", &way.mixture),
+        figure("take of the mixture", &way.aliquot),
+    ]
 }
 
 /// Without a stated balance nothing is rounded that anybody could weigh.
@@ -220,6 +269,7 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
         measure: None,
         rounding: None,
         weighing_note: None,
+        aliquot: Vec::new(),
         g_per_ml: None,
     })
 }
@@ -238,7 +288,7 @@ fn density(
         .map(|density| density.normalize().to_string())
 }
 
-fn ratios(evaluation: &Evaluation) -> Vec<wire::figure::Figure> {
+pub(super) fn ratios(evaluation: &Evaluation) -> Vec<wire::figure::Figure> {
     let mut out = vec![
         figure("oil", &evaluation.oil),
         figure("water", &evaluation.water),
@@ -252,69 +302,6 @@ fn ratios(evaluation: &Evaluation) -> Vec<wire::figure::Figure> {
         out.push(figure(format!("dried herb per gram: {}", herb.material.name), &herb.per_gram));
     }
     out
-}
-
-/// An evaluation as it travels.
-pub(super) fn evaluation_of(evaluation: &Evaluation) -> travelling::Evaluation {
-    let mut composition: Vec<&galenics::Leaf> = evaluation.composition.iter().collect();
-    composition.sort_by_key(|leaf| std::cmp::Reverse(leaf.share.value()));
-    travelling::Evaluation {
-        total: figure("total", &evaluation.charged),
-        phases: evaluation
-            .phases
-            .iter()
-            .map(|phase| PhaseTotal {
-                name: phase.name.to_string(),
-                mass: figure("mass", &phase.mass),
-                share: figure("share", &phase.share),
-                lines: phase.lines.iter().enumerate().map(|(l, line)| line_total(l, line)).collect(),
-            })
-            .collect(),
-        composition: composition
-            .into_iter()
-            .map(|leaf| Component {
-                name: leaf.material.name.to_string(),
-                share: figure("share", &leaf.share),
-            })
-            .collect(),
-        figures: std::iter::once(figure("product", &evaluation.product))
-            .chain([figure("volume", &evaluation.volume), figure("density", &evaluation.density)])
-            .chain(ratios(evaluation))
-            .collect(),
-        unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
-    }
-}
-
-fn line_total(l: usize, line: &LineFigures) -> travelling::LineTotal {
-    travelling::LineTotal {
-        line: l + 1,
-        name: line.name.to_string(),
-        mass: figure("mass", &line.mass),
-        share: figure("share", &line.share),
-    }
-}
-
-/// How a frozen revision comes out, leaf by leaf. Needs the door of every revision nested in it, since the leaves tell
-/// their amounts too.
-///
-/// # Errors
-/// When a door is closed.
-pub async fn evaluation(
-    clinic: &Clinic,
-    claim: &Claim,
-    id: RevisionId,
-) -> Result<Released<travelling::Evaluation>> {
-    clinic
-        .read(claim, async |tx| {
-            tx.require_scope(Scope::RecipesRead)?;
-            let door = gate::open(tx, id).await?;
-            let frozen = frozen(tx, &door).await?;
-            for nested in frozen.assembled.nested.keys() {
-                gate::open(tx, RevisionId(*nested)).await?;
-            }
-            Ok(Released::new(evaluation_of(&frozen.assembled.evaluation)))
-        })
-        .await
 }
 
 /// The comments given with decisions about a revision.

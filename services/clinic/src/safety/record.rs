@@ -10,12 +10,12 @@ use crate::tx::Tx;
 
 /// Keeps the recipe that a batch is opened with, as it was released to the maker.
 pub(crate) async fn keep(tx: &mut Tx<'_>, id: BatchId, recipe: &Released<Recipe>) -> Result<()> {
-    store::batch_recipe_insert(tx, id, &serde_json::to_string(recipe.content())?).await
+    store::asked_for_insert(tx, id, &serde_json::to_string(recipe.content())?).await
 }
 
 /// The recipe a batch was opened with, for the clinic's own rules (findings, conversions).
 pub(crate) async fn recipe_of(tx: &mut Tx<'_>, id: BatchId) -> Result<Released<Recipe>> {
-    Ok(Released::new(serde_json::from_str(&store::batch_recipe(tx, id).await?)?))
+    Ok(Released::new(serde_json::from_str(&store::asked_for(tx, id).await?)?))
 }
 
 /// Releases a batch record. `shown` says that the caller is its maker, or somebody whose door to its revision is open.

@@ -110,7 +110,7 @@ pub(super) async fn comments(tx: &mut Tx<'_>, id: RevisionId) -> Result<Vec<Revi
         .collect())
 }
 
-pub(super) async fn batch_recipe_insert(tx: &mut Tx<'_>, id: BatchId, recipe: &str) -> Result<()> {
+pub(super) async fn asked_for_insert(tx: &mut Tx<'_>, id: BatchId, recipe: &str) -> Result<()> {
     diesel::insert_into(batch_recipe::table)
         .values((batch_recipe::batch_id.eq(id.0), batch_recipe::recipe.eq(recipe)))
         .execute(tx.conn())
@@ -118,6 +118,6 @@ pub(super) async fn batch_recipe_insert(tx: &mut Tx<'_>, id: BatchId, recipe: &s
     Ok(())
 }
 
-pub(super) async fn batch_recipe(tx: &mut Tx<'_>, id: BatchId) -> Result<String> {
+pub(super) async fn asked_for(tx: &mut Tx<'_>, id: BatchId) -> Result<String> {
     Ok(batch_recipe::table.find(id.0).select(batch_recipe::recipe).first(tx.conn()).await?)
 }

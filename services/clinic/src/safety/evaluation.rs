@@ -1,0 +1,142 @@
+//! How a formula comes out, as it travels, and reading it through the doors.
+
+use galenics::{Evaluation, LineFigures};
+use materia::Materia;
+use wire::figure::FigureSource;
+use wire::ids::RevisionId;
+use wire::people::Scope;
+use wire::recipe::{
+    self as travelling, AllergenVerdict, Component, Emulsion, LimitOutcome, LimitVerdict, LineTotal,
+    PhaseTotal,
+};
+
+use super::assemble::Assembled;
+use super::judged::{self, Judgement};
+use super::{Released, gate, recipe};
+use crate::error::Result;
+use crate::figures::{figure, figure_source};
+use crate::formulary::Written;
+use crate::tx::{Claim, Clinic};
+
+/// An evaluation as it travels: of the formula as written, or of a batch as made.
+pub(super) fn of(
+    reference: &Materia,
+    written: &Written,
+    whole: &Assembled,
+    evaluation: &Evaluation,
+) -> Result<travelling::Evaluation> {
+    let judged = judged::judge(reference, written, whole, evaluation)?;
+    let mut composition: Vec<&galenics::Leaf> = evaluation.composition.iter().collect();
+    composition.sort_by_key(|leaf| std::cmp::Reverse(leaf.share.value()));
+    let mut figures = vec![
+        figure("product", &evaluation.product),
+        figure("volume", &evaluation.volume),
+        figure("density", &evaluation.density),
+    ];
+    figures.extend(recipe::ratios(evaluation));
+    figures.push(figure("alcohol by mass", &judged.alcohol.by_mass));
+    figures.push(figure("alcohol by volume", &judged.alcohol.by_volume));
+    figures.push(figure("alcohol of the watery part", &judged.alcohol.of_watery_part));
+    Ok(travelling::Evaluation {
+        total: figure("total", &evaluation.charged),
+        phases: evaluation
+            .phases
+            .iter()
+            .map(|phase| PhaseTotal {
+                name: phase.name.to_string(),
+                mass: figure("mass", &phase.mass),
+                share: figure("share", &phase.share),
+                lines: phase.lines.iter().enumerate().map(|(l, line)| line_total(l, line)).collect(),
+            })
+            .collect(),
+        composition: composition
+            .into_iter()
+            .map(|leaf| Component {
+                name: leaf.material.name.to_string(),
+                share: figure("share", &leaf.share),
+            })
+            .collect(),
+        figures,
+        emulsion: judged.emulsion.as_ref().map(emulsion),
+        preservation: judged.watery.then(|| figure("preservation", &judged.preservation.figure)),
+        limits: judged.limits.iter().map(limit).collect(),
+        allergens: judged
+            .allergens
+            .iter()
+            .map(|allergen| AllergenVerdict {
+                label_name: allergen.label_name.to_string(),
+                declare: allergen.declare,
+                share: figure("share", &allergen.share),
+                source: figure_source(&allergen.source),
+            })
+            .collect(),
+        unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
+    })
+}
+
+fn line_total(l: usize, line: &LineFigures) -> LineTotal {
+    LineTotal {
+        line: l + 1,
+        name: line.name.to_string(),
+        mass: figure("mass", &line.mass),
+        share: figure("share", &line.share),
+    }
+}
+
+fn emulsion(emulsion: &judged::Emulsion) -> Emulsion {
+    Emulsion {
+        likely_type: figure("likely type", &emulsion.report.likely.figure),
+        required_hlb: emulsion.required.as_ref().map(|answer| figure("required HLB", &answer.hlb)),
+        emulsifier_hlb: emulsion.given.as_ref().map(|answer| figure("HLB of the emulsifiers", &answer.hlb)),
+        advice: emulsion
+            .report
+            .advice
+            .iter()
+            .map(|advice| figure(advice.remark.as_str(), &advice.figure))
+            .collect(),
+    }
+}
+
+fn limit(judgement: &Judgement) -> LimitVerdict {
+    use galenics::limits::Verdict as V;
+    LimitVerdict {
+        subject: judgement.subject.clone(),
+        bound: judgement.bound.clone(),
+        outcome: match judgement.verdict {
+            V::Within => LimitOutcome::Within,
+            V::Exceeded => LimitOutcome::Exceeded,
+            V::Prohibited => LimitOutcome::Prohibited,
+            V::Unknown => LimitOutcome::Unknown,
+        },
+        jurisdiction: judgement.jurisdiction.clone(),
+        force: judgement.force.to_owned(),
+        source: FigureSource { text: judgement.source.clone(), status: judgement.status.replace('_', " ") },
+        share: judgement.share.as_ref().map(|share| figure("share", share)),
+        of_limit: judgement.of_limit.as_ref().map(|of| figure("of the limit", of)),
+        would_pass: judgement.would_pass.iter().map(|most| figure("would pass", most)).collect(),
+    }
+}
+
+/// How a frozen revision comes out, leaf by leaf. Needs the door of every revision nested in it, since the leaves tell
+/// their amounts too.
+///
+/// # Errors
+/// When a door is closed.
+pub async fn evaluation(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: RevisionId,
+) -> Result<Released<travelling::Evaluation>> {
+    clinic
+        .read(claim, async |tx| {
+            tx.require_scope(Scope::RecipesRead)?;
+            let door = gate::open(tx, id).await?;
+            let frozen = recipe::frozen(tx, &door).await?;
+            let whole = &frozen.assembled;
+            for nested in whole.nested.keys() {
+                gate::open(tx, RevisionId(*nested)).await?;
+            }
+            Ok(Released::new(of(tx.reference, &frozen.written, whole, &whole.evaluation)?))
+        })
+        .await
+}

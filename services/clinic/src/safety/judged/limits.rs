@@ -1,0 +1,343 @@
+//! Limits and allergens: the reference data's, held against a composition by the calculations.
+
+use std::collections::BTreeMap;
+
+use galenics::limits::{
+    Allergen, Bound, Constituent, Declaration, Exposure, Finding, Limit, LimitBasis, Profile, Purpose,
+    Subject, Use, Verdict, check_limits, declare_allergens,
+};
+use galenics::{Decimal, Evaluation, Figure, Fraction};
+use materia::Materia;
+
+use super::{Known, Part};
+use crate::formulary::Written;
+use crate::materials;
+use crate::safety::assemble::Assembled;
+
+/// One limit of the reference data, judged.
+pub(in crate::safety) struct Judgement {
+    /// What the limit is on, by name.
+    pub(in crate::safety) subject: String,
+    /// Its bound, in words.
+    pub(in crate::safety) bound: String,
+    /// Where and with what force it holds.
+    pub(in crate::safety) jurisdiction: String,
+    pub(in crate::safety) force: &'static str,
+    pub(in crate::safety) verdict: Verdict,
+    pub(in crate::safety) share: Option<Figure>,
+    pub(in crate::safety) of_limit: Option<Figure>,
+    pub(in crate::safety) would_pass: Vec<Figure>,
+    pub(in crate::safety) source: String,
+    pub(in crate::safety) status: &'static str,
+}
+
+/// Every limit that binds and whose subject is in the composition.
+pub(super) fn judge(
+    reference: &Materia,
+    written: &Written,
+    whole: &Assembled,
+    evaluation: &Evaluation,
+    parts: &[Part<'_>],
+    known: &Known<'_>,
+) -> Vec<Judgement> {
+    let of = meant_for(reference, written, parts);
+    let of_regime = |limit: &&materia::Limit| limit.regime.replace('-', "_") == of.regime.as_str();
+    let bounds: BTreeMap<&str, &materia::Limit> =
+        reference.limits.iter().filter(of_regime).map(|limit| (limit.key.as_str(), limit)).collect();
+    let limits: Vec<Limit> = bounds.values().flat_map(|limit| calculable(limit, parts)).collect();
+    let report = check_limits(&evaluation.composition, &profiles(reference, parts), &limits, &of);
+    let mut out: Vec<Judgement> = report
+        .findings
+        .into_iter()
+        .filter_map(|finding| {
+            bounds.get(finding.limit.as_str()).map(|limit| judged(reference, limit, finding))
+        })
+        .collect();
+    for limit in bounds.values() {
+        out.extend(by_herb(reference, limit, evaluation, known));
+        out.extend(by_day(reference, limit, whole));
+    }
+    out.sort_by_key(|judgement| std::cmp::Reverse(rank(judgement.verdict)));
+    out
+}
+
+fn rank(verdict: Verdict) -> u8 {
+    match verdict {
+        Verdict::Within => 0,
+        Verdict::Unknown => 1,
+        Verdict::Exceeded => 2,
+        Verdict::Prohibited => 3,
+    }
+}
+
+/// For what the formula is meant: its regime, and how its route meets the body.
+fn meant_for(reference: &Materia, written: &Written, parts: &[Part<'_>]) -> Use {
+    let preserves = |part: &&Part<'_>| part.material.kind == materia::MaterialKind::Preservative;
+    Use {
+        regime: written.content.regime.as_str().into(),
+        exposure: exposure_of(reference, written),
+        site: None,
+        youngest_months: None,
+        preservatives: parts.iter().filter(preserves).map(|part| part.leaf.material.id.clone()).collect(),
+    }
+}
+
+fn exposure_of(reference: &Materia, written: &Written) -> Exposure {
+    let route = reference.routes.iter().find(|route| route.key == written.route);
+    route.and_then(|route| exposure(route.exposure)).unwrap_or(Exposure::LeaveOn)
+}
+
+fn exposure(exposure: materia::Exposure) -> Option<Exposure> {
+    match exposure {
+        materia::Exposure::Any => None,
+        materia::Exposure::LeaveOn => Some(Exposure::LeaveOn),
+        materia::Exposure::SunProduct => Some(Exposure::SunProduct),
+        materia::Exposure::RinseOff => Some(Exposure::RinseOff),
+        materia::Exposure::ByMouth => Some(Exposure::ByMouth),
+        materia::Exposure::Inhaled => Some(Exposure::Inhaled),
+        materia::Exposure::Mucosa => Some(Exposure::Mucosa),
+    }
+}
+
+/// A limit as the calculations take it; one on a species becomes one on each of its materials that is there.
+fn calculable(limit: &materia::Limit, parts: &[Part<'_>]) -> Vec<Limit> {
+    let basis = match limit.basis {
+        materia::Basis::AsIs => LimitBasis::AsIs,
+        materia::Basis::AsAcid => LimitBasis::AsAcid,
+        // Held against the dried herb behind the product, below.
+        materia::Basis::AsDriedHerb => return Vec::new(),
+    };
+    let bound = match &limit.bound {
+        materia::Bound::Prohibited => Bound::Prohibited,
+        materia::Bound::MaximumPercent { percent } => match Fraction::percent(*percent) {
+            Ok(most) => Bound::Maximum(most),
+            Err(_) => return Vec::new(),
+        },
+        // Held against a lot's own assay, not against a formula.
+        materia::Bound::MaximumDaily { .. } => return Vec::new(),
+    };
+    let under_months = match &limit.audience {
+        materia::Audience::Everyone => None,
+        materia::Audience::UnderMonths(months) => Some(*months),
+        _ => return Vec::new(),
+    };
+    let materials = |is: &dyn Fn(&Part<'_>) -> bool| -> Vec<Subject> {
+        parts
+            .iter()
+            .filter(|part| is(part))
+            .map(|part| Subject::Material(part.leaf.material.id.clone()))
+            .collect()
+    };
+    let subjects = match &limit.subject {
+        materia::Subject::Substance(key) => vec![Subject::Substance(key.clone().into())],
+        materia::Subject::Material(key) => materials(&|part| part.material.key == *key),
+        materia::Subject::Species(key) => {
+            materials(&|part| part.material.botanical.as_ref().is_some_and(|it| it.species.key == *key))
+        }
+    };
+    subjects
+        .into_iter()
+        .map(|subject| Limit {
+            key: limit.key.clone().into(),
+            regime: limit.regime.replace('-', "_").into(),
+            subject,
+            exposure: exposure(limit.exposure),
+            site: match limit.site {
+                materia::Site::Any => None,
+                site => Some(site.word().into()),
+            },
+            purpose: match limit.purpose {
+                materia::Purpose::Any => Purpose::Any,
+                materia::Purpose::Preservative => Purpose::Preservative,
+                materia::Purpose::OtherThanPreservative => Purpose::OtherThanPreservative,
+            },
+            under_months,
+            bound,
+            basis,
+            group: limit.group.clone().map(Into::into),
+            source: materials::source(&limit.source.text, limit.status),
+            date: limit.source.date.clone().into(),
+        })
+        .collect()
+}
+
+/// What each material holds; a salt also counts as the acid that it gives.
+fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
+    parts
+        .iter()
+        .map(|part| {
+            let mut constituents = Vec::new();
+            for held in &part.material.constituents {
+                let Some(substance) = reference.substance(&held.substance) else { continue };
+                let source = materials::source(&held.source.text, held.status);
+                let share = |percent: Decimal| Fraction::percent(percent).unwrap_or(Fraction::ONE);
+                constituents.push(Constituent {
+                    substance: substance.key.clone().into(),
+                    name: substance.name.clone().into(),
+                    least: share(held.low_percent),
+                    most: share(held.high_percent),
+                    as_acid: false,
+                    source: source.clone(),
+                });
+                let acid = substance.as_acid.as_ref();
+                if let Some((acid, of)) = acid.and_then(|acid| Some((acid, reference.substance(&acid.acid)?)))
+                {
+                    constituents.push(Constituent {
+                        substance: of.key.clone().into(),
+                        name: of.name.clone().into(),
+                        least: share(held.low_percent * acid.factor),
+                        most: share(held.high_percent * acid.factor),
+                        as_acid: true,
+                        source,
+                    });
+                }
+            }
+            Profile { material: part.leaf.material.id.clone(), constituents, untested: Vec::new() }
+        })
+        .collect()
+}
+
+/// The allergens in the composition, each with whether the label must name it.
+pub(super) fn allergens(
+    reference: &Materia,
+    written: &Written,
+    evaluation: &Evaluation,
+    parts: &[Part<'_>],
+) -> Vec<Declaration> {
+    let regime = written.content.regime.as_str();
+    let percent = |value: Decimal| Fraction::percent(value).unwrap_or(Fraction::ONE);
+    let wanted: Vec<Allergen> = reference
+        .allergens
+        .iter()
+        .filter(|allergen| allergen.regime.replace('-', "_") == regime)
+        .flat_map(|allergen| {
+            let subjects: Vec<Subject> = match &allergen.subject {
+                materia::Subject::Substance(key) => vec![Subject::Substance(key.clone().into())],
+                materia::Subject::Material(key) => parts
+                    .iter()
+                    .filter(|part| part.material.key == *key)
+                    .map(|part| Subject::Material(part.leaf.material.id.clone()))
+                    .collect(),
+                materia::Subject::Species(key) => parts
+                    .iter()
+                    .filter(|part| {
+                        part.material.kind == materia::MaterialKind::EssentialOil
+                            && part.material.botanical.as_ref().is_some_and(|it| it.species.key == *key)
+                    })
+                    .map(|part| Subject::Material(part.leaf.material.id.clone()))
+                    .collect(),
+            };
+            subjects.into_iter().map(move |subject| Allergen {
+                subject,
+                label_name: allergen.label_name.clone().into(),
+                leave_on_above: percent(allergen.leave_on_above_percent),
+                rinse_off_above: percent(allergen.rinse_off_above_percent),
+                source: materials::source(&allergen.source.text, allergen.status),
+            })
+        })
+        .collect();
+    declare_allergens(
+        &evaluation.composition,
+        &profiles(reference, parts),
+        &wanted,
+        exposure_of(reference, written),
+    )
+}
+
+fn named(reference: &Materia, subject: &materia::Subject) -> String {
+    match subject {
+        materia::Subject::Substance(key) => {
+            reference.substance(key).map_or_else(|| key.clone(), |substance| substance.name.clone())
+        }
+        materia::Subject::Material(key) => {
+            reference.material(key).map_or_else(|| key.clone(), |material| material.name.clone())
+        }
+        materia::Subject::Species(key) => reference
+            .materials
+            .iter()
+            .filter_map(|material| material.botanical.as_ref())
+            .find(|botanical| botanical.species.key == *key)
+            .map_or_else(|| key.clone(), |botanical| botanical.species.name.clone()),
+    }
+}
+
+fn bound_in_words(limit: &materia::Limit) -> String {
+    let basis = match limit.basis {
+        materia::Basis::AsIs => "",
+        materia::Basis::AsAcid => " as acid",
+        materia::Basis::AsDriedHerb => " as dried herb",
+    };
+    match &limit.bound {
+        materia::Bound::Prohibited => "prohibited".into(),
+        materia::Bound::MaximumPercent { percent } => format!("at most {} %{basis}", percent.normalize()),
+        materia::Bound::MaximumDaily { micrograms } => {
+            format!("at most {} ug a day{basis}", micrograms.normalize())
+        }
+    }
+}
+
+fn plain(reference: &Materia, limit: &materia::Limit, verdict: Verdict) -> Judgement {
+    Judgement {
+        subject: named(reference, &limit.subject),
+        bound: bound_in_words(limit),
+        jurisdiction: limit.jurisdiction.clone(),
+        force: limit.force.word(),
+        verdict,
+        share: None,
+        of_limit: None,
+        would_pass: Vec::new(),
+        source: limit.source.text.clone(),
+        status: limit.status.word(),
+    }
+}
+
+fn judged(reference: &Materia, limit: &materia::Limit, finding: Finding) -> Judgement {
+    Judgement {
+        share: Some(finding.share),
+        of_limit: Some(finding.of_limit),
+        would_pass: finding.would_pass,
+        ..plain(reference, limit, finding.verdict)
+    }
+}
+
+/// A limit on a herb, held against the dried herb behind each gram of what is made.
+fn by_herb(
+    reference: &Materia,
+    limit: &materia::Limit,
+    evaluation: &Evaluation,
+    known: &Known<'_>,
+) -> Option<Judgement> {
+    if limit.basis != materia::Basis::AsDriedHerb {
+        return None;
+    }
+    let materia::Bound::MaximumPercent { percent } = &limit.bound else { return None };
+    let herb = evaluation.herbs.iter().find(|herb| {
+        known.get(herb.material.id.as_str()).is_some_and(|material| match &limit.subject {
+            materia::Subject::Material(key) => material.key == *key,
+            materia::Subject::Species(key) => {
+                material.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key)
+            }
+            materia::Subject::Substance(_) => false,
+        })
+    })?;
+    // Ten milligrams in a gram are one per cent.
+    let verdict = match herb.per_gram.value() {
+        None => Verdict::Unknown,
+        Some(per_gram) if per_gram > *percent * Decimal::TEN => Verdict::Exceeded,
+        Some(_) => Verdict::Within,
+    };
+    Some(Judgement { share: Some(herb.per_gram.clone()), ..plain(reference, limit, verdict) })
+}
+
+/// A daily limit needs the lot's own assay: until there is one the answer is unknown, and that is no pass.
+fn by_day(reference: &Materia, limit: &materia::Limit, whole: &Assembled) -> Option<Judgement> {
+    let materia::Bound::MaximumDaily { .. } = limit.bound else { return None };
+    let there = whole.materials.values().any(|material| match &limit.subject {
+        materia::Subject::Substance(key) => material.constituents.iter().any(|held| held.substance == *key),
+        materia::Subject::Material(key) => material.key == *key,
+        materia::Subject::Species(key) => {
+            material.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key)
+        }
+    });
+    there.then(|| plain(reference, limit, Verdict::Unknown))
+}

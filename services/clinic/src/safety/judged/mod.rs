@@ -1,0 +1,104 @@
+//! What a formula's composition means: alcohol, emulsion, limits, allergens, and whether its water is preserved.
+//!
+//! For: handing the reference data's limits and properties to the calculations, for a formula as written and for a
+//! batch as made alike. What never happens here: a limit without its source, or a share that is not known counted
+//! as nothing.
+
+mod emulsion;
+mod limits;
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use galenics::alcohol::{AlcoholContent, alcohol_content};
+use galenics::limits::Declaration;
+use galenics::use_by::{Preservation, PreservationFacts, PreservationRules, preservation};
+use galenics::{Evaluation, Fraction, Leaf, MaterialKind};
+use materia::{Materia, Material};
+
+use super::assemble::Assembled;
+use crate::error::{Error, Result};
+use crate::formulary::Written;
+
+pub(super) use emulsion::Emulsion;
+pub(super) use limits::Judgement;
+
+/// A composition, judged.
+pub(super) struct Judged {
+    pub(super) alcohol: AlcoholContent,
+    /// Where there are oil and water in it.
+    pub(super) emulsion: Option<Emulsion>,
+    pub(super) limits: Vec<Judgement>,
+    pub(super) allergens: Vec<Declaration>,
+    pub(super) preservation: Preservation,
+    /// Whether there is water in it; not known counts as watery.
+    pub(super) watery: bool,
+}
+
+/// The materials of a composition, by the id under which the calculations know them.
+pub(super) type Known<'a> = HashMap<&'a str, &'a Material>;
+
+/// A leaf of the composition with the facts of its material.
+pub(super) struct Part<'a> {
+    pub(super) leaf: &'a Leaf,
+    pub(super) material: &'a Material,
+}
+
+/// Judges a composition: the formula's own, or that of a batch as made.
+pub(super) fn judge(
+    reference: &Materia,
+    written: &Written,
+    whole: &Assembled,
+    evaluation: &Evaluation,
+) -> Result<Judged> {
+    let ids: Vec<(String, &Arc<Material>)> =
+        whole.materials.iter().map(|((id, _), material)| (id.to_string(), material)).collect();
+    let known: Known<'_> = ids.iter().map(|(id, material)| (id.as_str(), material.as_ref())).collect();
+    let parts: Vec<Part<'_>> = evaluation
+        .composition
+        .iter()
+        .map(|leaf| {
+            let material = known.get(leaf.material.id.as_str()).copied();
+            material
+                .map(|material| Part { leaf, material })
+                .ok_or_else(|| Error::internal("a leaf without its facts"))
+        })
+        .collect::<Result<_>>()?;
+    let alcohol = alcohol_content(evaluation);
+    let watery = evaluation.water.value().is_none_or(|water| !water.is_zero());
+    let preservation = preserved(evaluation, &alcohol)?;
+    Ok(Judged {
+        emulsion: emulsion::judge(evaluation, &parts, &alcohol)?,
+        limits: limits::judge(reference, written, whole, evaluation, &parts, &known),
+        allergens: limits::allergens(reference, written, evaluation, &parts),
+        preservation,
+        watery,
+        alcohol,
+    })
+}
+
+/// Whether the watery phase is shown to be preserved. No pH has been measured of a formula, so that an acid
+/// preservative does not earn it here.
+fn preserved(evaluation: &Evaluation, alcohol: &AlcoholContent) -> Result<Preservation> {
+    let share = |kind: &dyn Fn(&Leaf) -> bool| -> Option<galenics::Decimal> {
+        evaluation.composition.iter().filter(|leaf| kind(leaf)).map(|leaf| leaf.share.value()).sum()
+    };
+    let is_glycerol = |leaf: &Leaf| leaf.material.name.as_str() == "glycerol";
+    let is_sugar = |leaf: &Leaf| leaf.material.kind == MaterialKind::Sugar;
+    let is_water = |leaf: &Leaf| leaf.material.kind.is_water();
+    let (glycerol, sugar, water) = (share(&is_glycerol), share(&is_sugar), share(&is_water));
+    let of_phase = |part: Option<galenics::Decimal>| {
+        let phase = water? + glycerol? + sugar?;
+        Fraction::new(part?.checked_div(phase)?).ok()
+    };
+    let facts = PreservationFacts {
+        alcohol: alcohol.of_watery_part.value().and_then(|share| Fraction::new(share).ok()),
+        acid: false,
+        glycerol: of_phase(glycerol),
+        sugar: of_phase(sugar),
+        preservative: None,
+        ph: None,
+    };
+    preservation(&facts, &PreservationRules::remembered())
+        .map_err(|refusal| Error::internal(refusal.says.to_string()))
+}
