@@ -4,7 +4,7 @@ use std::sync::LazyLock;
 
 use actix_web::App;
 use actix_web::dev::ResourceDef;
-use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn};
+use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn, PathItem};
 use utoipa::openapi::schema::{ObjectBuilder, Type};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
 use utoipa::openapi::tag::TagBuilder;
@@ -129,14 +129,14 @@ fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
         && operation.request_body.is_some()
         && !path.ends_with("/password")
         || path.ends_with("/proposal");
-    let mut add = |name: &str, description: &str, example: &str| {
+    let mut add = |name: &str, description: &str, pattern: &str, example: &str| {
         let parameter = ParameterBuilder::new()
             .name(name)
             .parameter_in(ParameterIn::Header)
             .required(Required::True)
             .description(Some(description))
             .schema(Some(
-                ObjectBuilder::new().schema_type(Type::String).max_length(Some(255)).min_length(Some(1)),
+                ObjectBuilder::new().schema_type(Type::String).max_length(Some(255)).pattern(Some(pattern)),
             ))
             .example(Some(example.into()))
             .build();
@@ -146,11 +146,12 @@ fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
         add(
             "Idempotency-Key",
             "New for every new request; repeating a request with its key does nothing twice.",
+            "^[!-~]+$",
             "8e03978e-40d5-43e8-bc93-6894a57f9324",
         );
     }
     if changes {
-        add("If-Match", "The `ETag` that was read.", "\"v1\"");
+        add("If-Match", "The `ETag` that was read.", "^\"v[0-9]{1,18}\"$", "\"v1\"");
     }
 }
 
@@ -176,6 +177,26 @@ fn problems(path: &str, operation: &mut Operation) {
     }
 }
 
+fn methods(item: &PathItem) -> String {
+    let methods: Vec<&str> = [
+        ("GET", item.get.is_some()),
+        ("HEAD", item.get.is_some()),
+        ("POST", item.post.is_some()),
+        ("PUT", item.put.is_some()),
+        ("PATCH", item.patch.is_some()),
+        ("DELETE", item.delete.is_some()),
+    ]
+    .into_iter()
+    .filter_map(|(name, has)| has.then_some(name))
+    .collect();
+    methods.join(", ")
+}
+
+/// The methods of an address without an id in it: it is not also that of a thing with its last word for an id.
+pub(crate) fn methods_written_out(path: &str) -> Option<String> {
+    DOCUMENT.paths.paths.get(path).filter(|_| !path.contains('{')).map(methods)
+}
+
 /// The methods that an address has, for the `Allow` header; none when it is no address of ours.
 pub(crate) fn methods_of(path: &str) -> Option<String> {
     static ROUTES: LazyLock<Vec<(ResourceDef, String)>> = LazyLock::new(|| {
@@ -183,22 +204,12 @@ pub(crate) fn methods_of(path: &str) -> Option<String> {
             .paths
             .paths
             .iter()
-            .map(|(path, item)| {
-                let methods: Vec<&str> = [
-                    ("GET", item.get.is_some()),
-                    ("HEAD", item.get.is_some()),
-                    ("POST", item.post.is_some()),
-                    ("PUT", item.put.is_some()),
-                    ("PATCH", item.patch.is_some()),
-                    ("DELETE", item.delete.is_some()),
-                ]
-                .into_iter()
-                .filter_map(|(name, has)| has.then_some(name))
-                .collect();
-                (ResourceDef::new(path.as_str()), methods.join(", "))
-            })
+            .map(|(path, item)| (ResourceDef::new(path.as_str()), methods(item)))
             .collect()
     });
+    if let Some(methods) = methods_written_out(path) {
+        return Some(methods);
+    }
     let mut all: Vec<&str> = ROUTES
         .iter()
         .filter(|(route, _)| route.is_match(path))

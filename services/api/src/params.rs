@@ -8,6 +8,7 @@ use actix_web::{FromRequest, HttpRequest};
 use serde::de::DeserializeOwned;
 use wire::problem::FieldError;
 
+use crate::document;
 use crate::problem::Refusal;
 
 /// The query of a request. Its type says which parameters there are; any other is refused.
@@ -44,7 +45,7 @@ fn query<T: DeserializeOwned>(text: &str) -> Result<T, Refusal> {
     })
 }
 
-/// An id in the address. What is not an id names nothing.
+/// An id in the address. What is not an id names nothing; an address that is written out has its own methods only.
 pub(crate) struct Path<T>(pub(crate) T);
 
 impl<T: DeserializeOwned + 'static> FromRequest for Path<T> {
@@ -53,7 +54,10 @@ impl<T: DeserializeOwned + 'static> FromRequest for Path<T> {
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let path = T::deserialize(actix_router::PathDeserializer::new(request.match_info()));
-        ready(path.map(Self).map_err(|_| clinic::Error::NotFound("thing").into()))
+        ready(path.map(Self).map_err(|_| match document::methods_written_out(request.path()) {
+            Some(methods) => Refusal::Method(methods),
+            None => clinic::Error::NotFound("thing").into(),
+        }))
     }
 }
 

@@ -82,6 +82,7 @@ pub struct Member {
 /// One material or intermediate preparation in a phase.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({ "material": "yellow beeswax", "amount": "80 g", "function": "stiffening agent" }))]
 pub struct Line {
     /// A material by name, synonym or id. Either this or `formula`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -163,6 +164,27 @@ pub struct LabelText {
 /// A formula as its author writes it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "title": "Plain salve",
+    "preparation": "salve",
+    "route": "on intact skin, leave-on",
+    "regime": "cosmetic",
+    "yield": "about 600 g",
+    "phases": [{ "name": "oil phase", "lines": [
+        { "material": "yellow beeswax", "amount": "100 g", "function": "stiffening agent" },
+        { "material": "olive oil", "amount": "q.s. 600 g", "function": "vehicle" },
+    ] }],
+    "method": [
+        { "do": "Melt the wax in the oil over hot water", "phase": "oil phase", "temperature": "70 C at most" },
+        { "do": "Pour into clean, dry tins and let it set", "hold": true },
+    ],
+    "cautions": [{ "level": "caution", "text": "For external use only." }],
+    "label": {
+        "directions": "Apply thinly to intact skin. Patch-test first.",
+        "storage": "Keep cool and dark.",
+        "container": "tin",
+    },
+}))]
 pub struct FormulaContent {
     /// 1 to 200 characters.
     #[schema(example = "Calendula cream")]

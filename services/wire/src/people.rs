@@ -115,6 +115,7 @@ pub struct Person {
 /// Changing an account. Absent fields stay as they are.
 #[derive(Clone, Debug, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({ "role": "instructor" }))]
 pub struct PersonChange {
     /// The name shown to others.
     #[serde(default, skip_serializing_if = "Option::is_none")]

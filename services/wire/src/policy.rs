@@ -23,8 +23,10 @@ words! {
 #[serde(deny_unknown_fields)]
 pub struct PolicyContent {
     /// The clinic's name, as it stands on labels.
+    #[schema(example = "Teaching clinic at the old stillroom")]
     pub clinic_name: String,
     /// The notice that stands on every page and label with a recipe.
+    #[schema(example = "Ask a doctor or midwife first in pregnancy or with other medicines. Patch-test first.")]
     pub notice: String,
     /// The clinic's time zone (IANA name).
     #[schema(example = "Europe/Berlin")]
@@ -46,6 +48,7 @@ pub struct PolicyContent {
     #[schema(example = "1")]
     pub active_tolerance_percent: String,
     /// Why the rules were changed.
+    #[schema(example = "Half a year between acknowledgements is what the teachers agreed on.")]
     pub reason: String,
 }
 

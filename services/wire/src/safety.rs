@@ -74,6 +74,10 @@ pub struct CautionSet {
 /// Acknowledging a caution set.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "caution_set": "7f83b1657ff1fc53b92dc18148a1d65dfc2d4b1fa3d677284addd200126d9069",
+    "contraindications": ["beeswax-allergy-bee-products"],
+}))]
 pub struct Acknowledge {
     /// The digest of the caution set that was read; a set that changed meanwhile is refused.
     #[schema(example = "7f83b1657ff1fc53b92dc18148a1d65dfc2d4b1fa3d677284addd200126d9069")]

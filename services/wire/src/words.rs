@@ -3,7 +3,7 @@
 /// Defines an enumeration with one written form per variant, used by serde, [`std::fmt::Display`] and
 /// [`std::str::FromStr`] alike.
 macro_rules! words {
-    ($(#[$meta:meta])* $name:ident { $($(#[$vmeta:meta])* $variant:ident = $word:literal),+ $(,)? }) => {
+    ($(#[$meta:meta])* $name:ident { $($(#[$vmeta:meta])* $variant:ident = $word:tt),+ $(,)? }) => {
         $(#[$meta])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
             utoipa::ToSchema)]
