@@ -119,5 +119,20 @@ async fn heads(tx: &mut crate::tx::Tx<'_>, verdict: &mut Verdict) -> Result<()> 
             .breaks
             .push(format!("{subject}: the chain's head names event {number}, which is not there as it was"));
     }
+    // Neither may a head be taken away, nor events stand behind it.
+    let behind: Vec<(Uuid, i64)> = event::table
+        .left_join(
+            event_head::table
+                .on(event_head::subject_id.eq(event::subject_id).and(event_head::number.ge(event::number))),
+        )
+        .filter(event_head::subject_id.nullable().is_null())
+        .select((event::subject_id, event::number))
+        .order((event::subject_id, event::number))
+        .limit(STRIDE)
+        .load(tx.conn())
+        .await?;
+    for (subject, number) in behind {
+        verdict.breaks.push(format!("{subject}: event {number} stands behind the chain's head"));
+    }
     Ok(())
 }
