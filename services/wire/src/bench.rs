@@ -76,7 +76,6 @@ pub struct NewBatch {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "kind": "weighing", "line": "1.1", "quantity": "30.1 g", "lot": "BW-2026-03" }))]
-#[schema(example = json!({ "kind": "weighing", "line": "1.1", "quantity": "30.1 g", "lot": "BW-2026-03" }))]
 pub struct NewEntry {
     /// What it records.
     pub kind: EntryKind,
@@ -251,7 +250,6 @@ pub struct NewReview {
 /// A comment of a review.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({ "text": "Which lot was this?" }))]
 #[schema(example = json!({ "text": "Which lot was this?" }))]
 pub struct ReviewComment {
     /// The entry it is about.

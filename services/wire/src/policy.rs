@@ -26,7 +26,9 @@ pub struct PolicyContent {
     #[schema(example = "Teaching clinic at the old stillroom")]
     pub clinic_name: String,
     /// The notice that stands on every page and label with a recipe.
-    #[schema(example = "Ask a doctor or midwife first in pregnancy or with other medicines. Patch-test first.")]
+    #[schema(
+        example = "Ask a doctor or midwife first in pregnancy or with other medicines. Patch-test first."
+    )]
     pub notice: String,
     /// The clinic's time zone (IANA name).
     #[schema(example = "Europe/Berlin")]
