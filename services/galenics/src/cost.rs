@@ -65,6 +65,14 @@ pub struct Cost {
 /// # Errors
 /// Refuses negative prices, mixed currencies, no containers, and more than four decimals. A price that is not
 /// known makes the total unknown.
+/// ```
+/// use galenics::{Quantity, cost::{Draw, Price, cost}, number::dec};
+/// let price = Price { amount: dec("18.50"), currency: "EUR".into(), per: Quantity::parse("1 kg")? };
+/// let wax = Draw { name: "beeswax".into(), quantity: Quantity::parse("75 g")?, price: Some(price), density: None };
+/// let cost = cost(&[wax], &[], &"EUR".into(), 2, Some(12)).expect("one currency");
+/// assert_eq!(cost.total.value(), Some(dec("1.39")));
+/// # Ok::<(), galenics::QuantityError>(())
+/// ```
 pub fn cost(
     draws: &[Draw],
     extras: &[Extra],

@@ -21,8 +21,11 @@
 //! | [`measure`], [`mod@unit`] | grams, millilitres, degrees, shares, densities; exact factors |
 //! | [`material`], [`preparation`], [`formula`] | what a formula is |
 //! | [`evaluation`] | what a formula comes to |
-//! | [`mod@scale`], [`balance`] | what to weigh |
-//! | [`explain`] | a figure that can explain itself |
+//! | [`mod@scale`], [`balance`], [`weighing`] | what to weigh, and how to weigh very little |
+//! | [`strength`], [`alcohol`], [`extraction`], [`emulsion`] | the arithmetic of the workshop |
+//! | [`limits`], [`mod@use_by`] | what may go on the skin, and for how long |
+//! | [`mod@as_made`], [`mod@cost`], [`mod@dose`] | what was really made, what it cost, what a spoonful brings |
+//! | [`explain`], [`refusal`] | a figure that can explain itself; a refusal that says what would be possible |
 //!
 //! ```
 //! use std::sync::Arc;

@@ -24,6 +24,13 @@ static ALIQUOT: Rule = Rule::definition("aliquot", "take {=}, which carry {wante
 ///
 /// # Errors
 /// Refuses a sensitivity requirement of zero and an error of zero.
+/// ```
+/// use galenics::{Fraction, Mass, number::dec, weighing::least_weighable};
+/// // A balance that answers to 6 mg weighs 120 mg to 5 per cent.
+/// let least = least_weighable(Mass::grams(dec("0.006"))?, Fraction::percent(dec("5"))?).expect("it can be weighed");
+/// assert_eq!(least.sentence(), "0.006 g over an error of 5 % is 0.12 g at least");
+/// # Ok::<(), galenics::MeasureError>(())
+/// ```
 pub fn least_weighable(sensitivity: Mass, error: Fraction) -> Result<Figure, Refusal> {
     if sensitivity.g().is_zero() {
         return Err(Refusal::out_of_range(

@@ -73,6 +73,15 @@ pub struct Dilution {
 ///
 /// # Errors
 /// Refuses a wanted strength above the stock's or of zero, and says what would be possible.
+/// ```
+/// use galenics::{Fraction, Quantity, alcohol::dilute, number::dec};
+/// let percent = |value| Fraction::percent(dec(value)).expect("a share");
+/// let dilution = dilute(&Quantity::parse("1 L")?, percent("40"), percent("96")).expect("96 is stronger than 40");
+/// // 416.67 mL of spirit and 612.72 mL of water make a litre: the mixture contracts.
+/// assert_eq!(dilution.stock_volume.to_string(), "416.667 mL");
+/// assert_eq!(dilution.diluent_volume.to_string(), "612.722 mL");
+/// # Ok::<(), galenics::QuantityError>(())
+/// ```
 pub fn dilute(wanted: &Quantity, strength: Fraction, stock: Fraction) -> Result<Dilution, Refusal> {
     dilute_with(wanted, strength, stock, Fraction::ZERO)
 }

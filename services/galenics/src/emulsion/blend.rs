@@ -22,6 +22,13 @@ pub struct Blend {
 ///
 /// # Errors
 /// Refuses equal values and a target outside the two, and says what would be possible.
+/// ```
+/// use galenics::{emulsion::blend, number::dec};
+/// // Polysorbate 80 (15) and sorbitan oleate (4.3) for 12.
+/// let blend = blend(dec("15"), dec("4.3"), dec("12"))?;
+/// assert_eq!(blend.high.to_string(), "71.9626 % w/w");
+/// # Ok::<(), galenics::Refusal>(())
+/// ```
 pub fn blend(one: Decimal, other: Decimal, target: Decimal) -> Result<Blend, Refusal> {
     for (field, value) in [("one", one), ("other", other), ("target", target)] {
         if value < Decimal::ZERO || value > Decimal::from(50) {

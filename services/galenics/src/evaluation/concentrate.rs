@@ -2,7 +2,7 @@
 
 use rust_decimal::Decimal;
 
-use super::{Evaluation, HerbEquivalent, Leaf, content::ratio_of};
+use super::{Evaluation, HerbEquivalent, Leaf, figures::ratio_of};
 use crate::{Figure, Input, Mass, Refusal, Rule, Unknown, number::divide, units};
 
 static LESS: Rule =

@@ -1,102 +1,53 @@
-//! What is in what is made: the leaf materials through every nested level, the dried herb behind it, oil,
-//! water and emulsifier.
+//! What is in what is made, summed over its lines: the leaf materials through every nested level, the dried herb
+//! behind it, emulsifiers, and everything that went in.
 
 use std::sync::Arc;
 
 use rust_decimal::Decimal;
 
 use crate::{
-    ExtractBasis, Figure, Formula, Function, HerbState, Ingredient, Input, MaterialFacts, MaterialKind,
-    Measure, ProblemKind, Rule, Source, Status, Text, Unknown,
+    Formula, Function, HerbState, Ingredient, Input, MaterialFacts, MaterialKind, ProblemKind, Text, Unknown,
     number::{dec, divide},
     units,
 };
 
 use super::{
-    Contained, Evaluation, HerbEquivalent, Leaf, PhaseTotal,
-    masses::{Charge, MadeUpTo, Weighed, add},
-    walk::note_missing,
+    Contained, Evaluation,
+    masses::MadeUpTo,
+    weigh::{Charge, Weighed, add},
 };
-
-static PRODUCT: Rule = Rule::definition("mass_made", "all lines together are {=}");
-static MENSTRUUM: Rule =
-    Rule::definition("mass_made_before_pressing", "what stays when the marc is gone is at most {=}");
-static STATED_YIELD: Rule =
-    Rule::definition("mass_made_as_stated", "the formula states a yield of {yield}, {=}");
-static AGAINST_YIELD: Rule =
-    Rule::definition("mass_made_against_stated", "{made} made against the stated {yield} is {=}");
-static ADDITIVE: Rule =
-    Rule::definition("volume_additive", "the volumes of all that stays, taken as additive, make {=}");
-static MADE_UP: Rule = Rule::definition("volume_made_up_to", "it is made up to {=}");
-static BY_DENSITY: Rule = Rule::definition("volume_by_density", "{mass} at {density} fills {=}");
-static MEASURED_DENSITY: Rule = Rule::new(
-    "density_measured",
-    "measured: {=}",
-    Source::fixed("measured on the preparation", Status::Entered),
-);
-static ADDITIVE_DENSITY: Rule = Rule::new(
-    "density_additive",
-    "{mass} in {volume}, volumes taken as additive, is {=}",
-    Source::fixed("volumes taken as additive", Status::CommonPractice),
-);
-static LEAF: Rule = Rule::definition("share_of_mass_made", "{material} is {=} of what is made");
-static HERB_STAYS: Rule = Rule::definition("dried_herb_in_product", "{herb} of dried herb in {whole} is {=}");
-static HERB_BY_SOLVENT: Rule = Rule::new(
-    "dried_herb_by_solvent",
-    "{herb} of dried herb in {whole} of menstruum: each gram, pressed out or left in the marc, carries {=}",
-    Source::fixed("drug to solvent reckoning, evenly through the menstruum", Status::CommonPractice),
-);
-static HERB_BY_PRODUCT: Rule = Rule::new(
-    "dried_herb_by_product",
-    "{herb} of dried herb behind {whole} of product is {=}",
-    Source::fixed("drug to product reckoning, the herb taken as exhausted", Status::CommonPractice),
-);
-static OIL: Rule = Rule::definition(
-    "share_of_oil",
-    "oils, butters, paraffins, waxes, fatty alcohols, fatty acids and essential oils are {=} of what is made",
-);
-static WATER: Rule = Rule::definition("share_of_water", "water and watery bases are {=} of what is made");
-static EMULSIFIER: Rule = Rule::definition("share_of_emulsifier", "the emulsifiers are {=} of what is made");
-static EMULSIFYING_OIL: Rule = Rule::definition(
-    "share_of_emulsifying_oil",
-    "{=} of what is made is oil or wax that serves as emulsifier",
-);
-static OIL_TO_WATER: Rule =
-    Rule::definition("oil_to_water", "{oil} oil to {water} water by mass is {=} to 1");
-static EMULSIFIER_TO_OIL: Rule =
-    Rule::definition("emulsifier_to_oil", "{emulsifier} emulsifier to {oil} of oil beside it is {=} to 1");
 
 /// The density of water at 20 C, for the water that a fresh herb gives to its menstruum.
 const WATER_20: Decimal = dec("0.9982067");
 
 /// A material in what is made, with what each line gives to it.
-struct LeafMass {
-    material: Arc<MaterialFacts>,
-    mass: Result<Decimal, Unknown>,
-    from: Vec<Input>,
+pub(super) struct LeafMass {
+    pub(super) material: Arc<MaterialFacts>,
+    pub(super) mass: Result<Decimal, Unknown>,
+    pub(super) from: Vec<Input>,
 }
 
 /// A herb behind what is made.
-struct HerbMass {
-    material: Arc<MaterialFacts>,
+pub(super) struct HerbMass {
+    pub(super) material: Arc<MaterialFacts>,
     /// As dried herb, in g.
-    dried: Result<Decimal, Unknown>,
-    from: Vec<Input>,
+    pub(super) dried: Result<Decimal, Unknown>,
+    pub(super) from: Vec<Input>,
 }
 
 /// The sums over all lines.
 pub(super) struct Content {
-    leaves: Vec<LeafMass>,
-    herbs: Vec<HerbMass>,
-    contains: Vec<Contained>,
-    formulas: Vec<(Text, Vec<Text>)>,
-    emulsifier: Result<Decimal, Unknown>,
-    emulsifying_oil: Result<Decimal, Unknown>,
+    pub(super) leaves: Vec<LeafMass>,
+    pub(super) herbs: Vec<HerbMass>,
+    pub(super) contains: Vec<Contained>,
+    pub(super) formulas: Vec<(Text, Vec<Text>)>,
+    pub(super) emulsifier: Result<Decimal, Unknown>,
+    pub(super) emulsifying_oil: Result<Decimal, Unknown>,
     /// What stays, in g; before pressing where the preparation is strained.
-    kept: Result<Decimal, Unknown>,
-    kept_volume: Result<Decimal, Unknown>,
-    strained: bool,
-    made_up_to: MadeUpTo,
+    pub(super) kept: Result<Decimal, Unknown>,
+    pub(super) kept_volume: Result<Decimal, Unknown>,
+    pub(super) strained: bool,
+    pub(super) made_up_to: MadeUpTo,
 }
 
 impl Content {
@@ -151,7 +102,7 @@ impl Content {
         let volume = match line.volume {
             Some(volume) => Ok(volume),
             None => {
-                Err(super::masses::density(charge.of, charge.nested).err().or_else(|| mass.clone().err())?)
+                Err(super::weigh::density(charge.of, charge.nested).err().or_else(|| mass.clone().err())?)
             }
         };
         add(&mut self.kept_volume, &volume)?;
@@ -326,236 +277,6 @@ impl Content {
             self.add_herb(&herb.material, &dried, vec![Input::figure(inner.title.clone(), &herb.per_gram)])?;
         }
         Some(())
-    }
-
-    /// What is made, in g: what stays, or the stated yield where the marc is pressed off.
-    fn product(&self, formula: &Formula, density: &Figure) -> Figure {
-        let stated = formula.yields.as_ref().filter(|_| self.strained);
-        let Some(stated) = stated else {
-            let rule = if self.strained { &MENSTRUUM } else { &PRODUCT };
-            return Figure::from_result(self.kept.clone(), units::GRAM, rule, Vec::new());
-        };
-        let inputs = vec![Input::words("yield", Text::from(stated.text().to_owned()))];
-        let mass = match stated.quantity().measure() {
-            Measure::Mass(mass) => Ok(mass.g()),
-            Measure::Volume(volume) => density.known().and_then(|density| {
-                volume
-                    .ml()
-                    .checked_mul(density)
-                    .ok_or_else(|| Unknown::of(format!("mass of {}", formula.title)))
-            }),
-            Measure::Drops { .. } => Err(Unknown::of(format!("yield of {}", formula.title))),
-        };
-        Figure::from_result(mass, units::GRAM, &STATED_YIELD, inputs)
-    }
-
-    fn density(&self, formula: &Formula) -> Figure {
-        if let Some(measured) = &formula.density {
-            let value = measured.value;
-            let at = Input::number("temperature", value.at().c(), units::CELSIUS);
-            let source =
-                Input::constant("density", value.g_per_ml(), units::GRAM_PER_ML, measured.source.clone());
-            return Figure::number(value.g_per_ml(), units::GRAM_PER_ML, &MEASURED_DENSITY, vec![source, at]);
-        }
-        match (&self.kept, &self.kept_volume) {
-            (Ok(mass), Ok(volume)) => {
-                let value = divide(*mass, *volume)
-                    .ok_or_else(|| Unknown::of(format!("density of {}", formula.title)));
-                let inputs = vec![
-                    Input::number("mass", *mass, units::GRAM),
-                    Input::number("volume", *volume, units::MILLILITRE),
-                ];
-                Figure::from_result(value, units::GRAM_PER_ML, &ADDITIVE_DENSITY, inputs)
-            }
-            (Err(unknown), _) | (_, Err(unknown)) => {
-                Figure::unknown_for(unknown.clone(), units::GRAM_PER_ML, &ADDITIVE_DENSITY, Vec::new())
-            }
-        }
-    }
-
-    fn volume(&self, formula: &Formula, product: &Figure, density: &Figure) -> Figure {
-        if let Some(volume) = self.made_up_to.volume {
-            return Figure::number(volume, units::MILLILITRE, &MADE_UP, Vec::new());
-        }
-        if formula.density.is_none() && !self.strained {
-            return Figure::from_result(self.kept_volume.clone(), units::MILLILITRE, &ADDITIVE, Vec::new());
-        }
-        match (product.known(), density.known()) {
-            (Ok(mass), Ok(value)) => {
-                let volume =
-                    divide(mass, value).ok_or_else(|| Unknown::of(format!("volume of {}", formula.title)));
-                let inputs =
-                    vec![Input::number("mass", mass, units::GRAM), Input::figure("density", density)];
-                Figure::from_result(volume, units::MILLILITRE, &BY_DENSITY, inputs)
-            }
-            (Err(unknown), _) | (_, Err(unknown)) => {
-                Figure::unknown_for(unknown, units::MILLILITRE, &BY_DENSITY, Vec::new())
-            }
-        }
-    }
-
-    /// The share of what stays that a mass is.
-    fn part(&self, mass: &Result<Decimal, Unknown>) -> Result<Decimal, Unknown> {
-        match (mass, &self.kept) {
-            (Ok(mass), Ok(kept)) => divide(*mass, *kept).ok_or_else(|| Unknown::of("total mass")),
-            (Err(a), Err(b)) => Err(a.and(b)),
-            (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown.clone()),
-        }
-    }
-
-    fn by_kind(&self, counts: fn(MaterialKind) -> bool, rule: &'static Rule) -> Figure {
-        let mut sum = Ok(Decimal::ZERO);
-        let mut inputs = Vec::new();
-        for leaf in self.leaves.iter().filter(|leaf| counts(leaf.material.kind)) {
-            if add(&mut sum, &leaf.mass).is_none() {
-                sum = Err(Unknown::of("total mass"));
-            }
-            if let Ok(mass) = leaf.mass {
-                inputs.push(Input::number(leaf.material.name.clone(), mass, units::GRAM));
-            }
-        }
-        Figure::from_result(self.part(&sum), units::SHARE_OF_MASS, rule, inputs)
-    }
-
-    fn herb_equivalents(&self, formula: &Formula, product: &Figure) -> Vec<HerbEquivalent> {
-        let (whole, rule) = match (self.strained, formula.extract_basis) {
-            (false, _) => (self.kept.clone(), &HERB_STAYS),
-            (true, ExtractBasis::Product) => (product.known(), &HERB_BY_PRODUCT),
-            // More product than menstruum would carry more herb than went in.
-            (true, ExtractBasis::Solvent) => match (&self.kept, product.known()) {
-                (Ok(kept), Ok(product)) => (Ok(product.max(*kept)), &HERB_BY_SOLVENT),
-                (kept, _) => (kept.clone(), &HERB_BY_SOLVENT),
-            },
-        };
-        let equivalent = |herb: &HerbMass| {
-            let per_gram = match (&herb.dried, &whole) {
-                (Ok(dried), Ok(whole)) => divide(*dried, *whole)
-                    .and_then(|share| share.checked_mul(Decimal::ONE_THOUSAND))
-                    .ok_or_else(|| Unknown::of("total mass")),
-                (Err(a), Err(b)) => Err(a.and(b)),
-                (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown.clone()),
-            };
-            let mut inputs = Vec::with_capacity(herb.from.len() + 2);
-            if let (Ok(dried), Ok(whole)) = (&herb.dried, &whole) {
-                inputs.push(Input::number("herb", *dried, units::GRAM));
-                inputs.push(Input::number("whole", *whole, units::GRAM));
-            }
-            inputs.extend(herb.from.iter().cloned());
-            let per_gram = Figure::from_result(per_gram, units::MILLIGRAM_PER_GRAM, rule, inputs);
-            HerbEquivalent { material: Arc::clone(&herb.material), per_gram }
-        };
-        self.herbs.iter().map(equivalent).collect()
-    }
-
-    pub(super) fn evaluation(
-        self,
-        formula: &Formula,
-        charged: Figure,
-        phases: Vec<PhaseTotal>,
-    ) -> Evaluation {
-        let density = self.density(formula);
-        let product = self.product(formula, &density);
-        let volume = self.volume(formula, &product, &density);
-        let oil = self.by_kind(MaterialKind::is_oil, &OIL);
-        let water = self.by_kind(MaterialKind::is_water, &WATER);
-        let emulsifier =
-            Figure::from_result(self.part(&self.emulsifier), units::SHARE_OF_MASS, &EMULSIFIER, Vec::new());
-        let emulsifying_oil = Figure::from_result(
-            self.part(&self.emulsifying_oil),
-            units::SHARE_OF_MASS,
-            &EMULSIFYING_OIL,
-            Vec::new(),
-        );
-        let beside = oil.known().and_then(|oil| Ok(oil - emulsifying_oil.known()?));
-        let oil_to_water = ratio_of(&oil, &water);
-        let emulsifier_to_oil =
-            ratio(("emulsifier", &emulsifier.known()), ("oil", &beside), &EMULSIFIER_TO_OIL);
-        let herbs = self.herb_equivalents(formula, &product);
-        let composition: Vec<Leaf> = self
-            .leaves
-            .iter()
-            .map(|leaf| {
-                let mut inputs = Vec::with_capacity(leaf.from.len() + 1);
-                inputs.push(Input::words("material", leaf.material.name.clone()));
-                inputs.extend(leaf.from.iter().cloned());
-                let share = Figure::from_result(self.part(&leaf.mass), units::SHARE_OF_MASS, &LEAF, inputs);
-                Leaf { material: Arc::clone(&leaf.material), share }
-            })
-            .collect();
-        let against_stated_yield = against_yield(formula, &product, self.strained);
-
-        let mut unknown = Vec::new();
-        let lines = phases.iter().flat_map(|phase| phase.lines.iter().map(|line| &line.mass));
-        let rest = [&charged, &product, &oil, &water, &emulsifier];
-        for figure in lines.chain(rest).chain(herbs.iter().map(|herb| &herb.per_gram)) {
-            note_missing(&mut unknown, figure.unknown());
-        }
-        Evaluation {
-            id: formula.id.clone(),
-            title: formula.title.clone(),
-            preparation: formula.preparation,
-            charged,
-            product,
-            against_stated_yield,
-            volume,
-            density,
-            phases,
-            composition,
-            herbs,
-            oil,
-            water,
-            emulsifier,
-            emulsifying_oil,
-            oil_to_water,
-            emulsifier_to_oil,
-            contains: self.contains,
-            formulas: self.formulas,
-            unknown,
-        }
-    }
-}
-
-/// What is made against a stated yield by mass, where nothing is pressed off.
-fn against_yield(formula: &Formula, product: &Figure, strained: bool) -> Option<Figure> {
-    let stated = formula.yields.as_ref().filter(|_| !strained)?;
-    let Measure::Mass(mass) = stated.quantity().measure() else { return None };
-    let inputs = |made| {
-        vec![
-            Input::number("made", made, units::GRAM),
-            Input::words("yield", Text::from(stated.text().to_owned())),
-        ]
-    };
-    Some(match product.known() {
-        Ok(made) => Figure::number(divide(made, mass.g())?, units::SHARE, &AGAINST_YIELD, inputs(made)),
-        Err(unknown) => Figure::unknown_for(unknown, units::SHARE, &AGAINST_YIELD, Vec::new()),
-    })
-}
-
-/// Oil over water.
-pub(super) fn ratio_of(oil: &Figure, water: &Figure) -> Figure {
-    ratio(("oil", &oil.known()), ("water", &water.known()), &OIL_TO_WATER)
-}
-
-fn ratio(
-    (part_name, part): (&'static str, &Result<Decimal, Unknown>),
-    (whole_name, whole): (&'static str, &Result<Decimal, Unknown>),
-    rule: &'static Rule,
-) -> Figure {
-    match (part, whole) {
-        (Ok(part), Ok(whole)) => {
-            let inputs = vec![
-                Input::number(part_name, *part, units::SHARE_OF_MASS),
-                Input::number(whole_name, *whole, units::SHARE_OF_MASS),
-            ];
-            match divide(*part, *whole) {
-                Some(value) => Figure::number(value, units::RATIO, rule, inputs),
-                None => Figure::words(format!("no {whole_name} in it"), rule, inputs),
-            }
-        }
-        (Err(a), Err(b)) => Figure::unknown_for(a.and(b), units::RATIO, rule, Vec::new()),
-        (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => {
-            Figure::unknown_for(unknown.clone(), units::RATIO, rule, Vec::new())
-        }
     }
 }
 

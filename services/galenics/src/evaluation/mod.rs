@@ -22,8 +22,10 @@ use crate::{Figure, Formula, FormulaProblem, MaterialFacts, Preparation, Text};
 
 mod concentrate;
 mod content;
+mod figures;
 mod masses;
 mod walk;
+mod weigh;
 
 /// What a formula comes to.
 #[derive(Debug, Clone, Serialize)]

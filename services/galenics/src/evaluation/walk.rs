@@ -13,7 +13,8 @@ use crate::{
 use super::{
     DEEPEST, Evaluation, LineFigures, MOST_LINES, PhaseTotal,
     content::Content,
-    masses::{self, Charge, MadeUpTo, Weighed},
+    masses::{self, MadeUpTo},
+    weigh::{self, Charge, Weighed},
 };
 
 static PHASE: Rule = Rule::definition("phase_mass", "the lines of the phase are {=}");
@@ -145,7 +146,7 @@ fn assemble(
 
     let mut total = Ok(Decimal::ZERO);
     for line in weighed {
-        masses::add(&mut total, &line.mass.known()).ok_or_else(out_of_range)?;
+        weigh::add(&mut total, &line.mass.known()).ok_or_else(out_of_range)?;
     }
     if let (Err(_), Some(made_up_to), true) =
         (&total, made_up_to.mass, charges.iter().all(|charge| charge.stays))
@@ -172,7 +173,7 @@ fn assemble(
         let mut lines = Vec::with_capacity(phase.lines.len());
         let mut sum = Ok(Decimal::ZERO);
         for (charge, line) in rows.by_ref().take(phase.lines.len()) {
-            masses::add(&mut sum, &line.mass.known()).ok_or_else(out_of_range)?;
+            weigh::add(&mut sum, &line.mass.known()).ok_or_else(out_of_range)?;
             lines.push(LineFigures {
                 name: charge.of.ingredient.name().clone(),
                 share: share(&line.mass, &charged).ok_or_else(out_of_range)?,

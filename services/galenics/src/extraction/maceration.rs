@@ -38,6 +38,15 @@ pub struct Maceration {
 /// # Errors
 /// Refuses no turns, more than twenty, a herb of nothing, and a first turn that the marc would drink up, with
 /// the menstruum that would be needed.
+/// ```
+/// use galenics::{Mass, extraction::macerate, number::dec};
+/// let grams = |value| Mass::grams(dec(value)).expect("a mass");
+/// // 100 g of herb hold back 150 g. Two turns of 250 g take up more than one of 500 g.
+/// let once = macerate(grams("100"), dec("1.5"), &[grams("500")])?;
+/// let twice = macerate(grams("100"), dec("1.5"), &[grams("250"), grams("250")])?;
+/// assert_eq!((once.recovered.to_string(), twice.recovered.to_string()), ("70 %".into(), "77.5 %".into()));
+/// # Ok::<(), galenics::Refusal>(())
+/// ```
 pub fn macerate(herb: Mass, retained_each: Decimal, turns: &[Mass]) -> Result<Maceration, Refusal> {
     if herb.g().is_zero() {
         return Err(Refusal::out_of_range("herb", "give a herb above 0 g"));

@@ -14,6 +14,13 @@ static AS_ACID: Rule = Rule::new(
 ///
 /// # Errors
 /// Refuses molar masses outside 1 to 10000 g/mol and a salt that gives more acid than it could hold.
+/// ```
+/// use galenics::{limits::as_acid, number::dec};
+/// // Potassium sorbate as sorbic acid.
+/// let factor = as_acid(dec("112.128"), dec("150.218"), 1)?;
+/// assert_eq!(factor.to_string(), "0.746435 g/g");
+/// # Ok::<(), galenics::Refusal>(())
+/// ```
 pub fn as_acid(acid: Decimal, salt: Decimal, acids: u8) -> Result<Figure, Refusal> {
     let range = Decimal::ONE..=Decimal::from(10_000);
     for (field, value) in [("acid", acid), ("salt", salt)] {

@@ -71,6 +71,14 @@ pub struct Alligation {
 ///
 /// # Errors
 /// Refuses equal strengths and a target outside the two, and says what would be possible.
+/// ```
+/// use galenics::{Fraction, number::dec, strength::alligate};
+/// let percent = |value| Fraction::percent(dec(value)).expect("a share");
+/// let parts = alligate(percent("95"), percent("30"), percent("70"))?;
+/// // 40 parts to 25.
+/// assert_eq!(parts.stronger.to_string(), "61.5385 %");
+/// # Ok::<(), galenics::Refusal>(())
+/// ```
 pub fn alligate(one: Fraction, other: Fraction, wanted: Fraction) -> Result<Alligation, Refusal> {
     let (stronger, weaker) = if one > other { (one.get(), other.get()) } else { (other.get(), one.get()) };
     let percent = |share: Decimal| significant(share * HUNDRED, 6);

@@ -24,6 +24,12 @@ static UNPRESERVED: Rule = Rule::definition("unpreserved", "{=}: {why}");
 ///
 /// # Errors
 /// Refuses a pH outside 0 to 14 and a pKa outside 0 to 14.
+/// ```
+/// use galenics::{Source, Sourced, Status, number::dec, use_by::undissociated_share};
+/// let pka = Sourced::new(dec("4.76"), Source::fixed("pKa of sorbic acid", Status::FromMemory));
+/// assert_eq!(undissociated_share(dec("4.76"), &pka)?.to_string(), "50 %");
+/// # Ok::<(), galenics::Refusal>(())
+/// ```
 pub fn undissociated_share(ph: Decimal, pka: &Sourced<Decimal>) -> Result<Figure, Refusal> {
     let range = Decimal::ZERO..=Decimal::from(14);
     for (field, value) in [("ph", ph), ("pka", pka.value)] {

@@ -12,6 +12,7 @@ mod bad_input;
 mod emulsion;
 mod extraction;
 mod formulas;
+mod hostile;
 mod household;
 mod limits;
 mod made;

@@ -1,0 +1,110 @@
+//! One line in grams: as weighed, or through the density of what is measured or counted in drops.
+
+use rust_decimal::Decimal;
+
+use super::Evaluation;
+use crate::{
+    Figure, Ingredient, Input, Line, Measure, Quantity, Rule, Source, Unknown, number::divide, units,
+};
+
+/// One line with what its mass depends on.
+pub(super) struct Charge<'a> {
+    pub(super) phase: usize,
+    pub(super) line: usize,
+    pub(super) of: &'a Line,
+    pub(super) nested: Option<&'a Evaluation>,
+    /// Whether it stays in what is made.
+    pub(super) stays: bool,
+}
+
+/// A line's mass, and its volume where it was measured or the density is known.
+pub(super) struct Weighed {
+    pub(super) mass: Figure,
+    pub(super) volume: Option<Decimal>,
+}
+
+static AS_WEIGHED: Rule = Rule::definition("mass_as_written", "{amount} is {=}");
+static FROM_VOLUME: Rule =
+    Rule::definition("mass_from_volume", "{amount}, {volume}, at {density} weighs {=}");
+/// The density of what a line puts in: of a material as its source gives it, of a nested preparation as
+/// measured or else from its parts.
+pub(super) fn density(line: &Line, nested: Option<&Evaluation>) -> Result<(Decimal, Source), Unknown> {
+    match &line.ingredient {
+        Ingredient::Material(facts) => match &facts.density {
+            Some(density) => Ok((density.value.g_per_ml(), density.source.clone())),
+            None => Err(Unknown::of(format!("density of {}", facts.name))),
+        },
+        Ingredient::Nested(formula) => {
+            let evaluation = nested.ok_or_else(|| Unknown::of(format!("density of {}", formula.title)))?;
+            let value = evaluation.density.known()?;
+            Ok((value, evaluation.density.source().clone()))
+        }
+    }
+}
+
+fn drops_per_ml(line: &Line) -> Option<Decimal> {
+    match &line.ingredient {
+        Ingredient::Material(facts) => facts.drops_per_ml.as_ref().map(|drops| drops.value),
+        Ingredient::Nested(_) => None,
+    }
+}
+
+/// A line of a known mass, with its volume where its density is known.
+pub(super) fn weighed_by_mass(
+    charge: &Charge<'_>,
+    mass: Decimal,
+    rule: &'static Rule,
+    inputs: Vec<Input>,
+) -> Option<Weighed> {
+    let volume = match density(charge.of, charge.nested) {
+        Ok((density, _)) => Some(divide(mass, density)?),
+        Err(_) => None,
+    };
+    Some(Weighed { mass: Figure::number(mass, units::GRAM, rule, inputs), volume })
+}
+
+/// A quantity in grams: as weighed, or through the density of what is measured.
+pub(super) fn weigh(charge: &Charge<'_>, quantity: &Quantity) -> Option<Weighed> {
+    let mut inputs = Vec::with_capacity(3);
+    inputs.push(Input::words("amount", quantity.typed()));
+    if let Some(family) = quantity.taken_within() {
+        inputs.push(Input::words("household measures taken as", family.as_str()));
+    }
+    for part in quantity.parts() {
+        let factor = part.unit.factor();
+        if factor.times != Decimal::ONE {
+            let unit =
+                if quantity.dimension() == crate::Dimension::Mass { units::GRAM } else { units::MILLILITRE };
+            let value = factor.to_base(Decimal::ONE)?;
+            inputs.push(Input::constant(part.unit.name(), value, unit, part.unit.source().clone()));
+        }
+    }
+    if let Measure::Mass(mass) = quantity.measure() {
+        return weighed_by_mass(charge, mass.g(), &AS_WEIGHED, inputs);
+    }
+    let Some(volume) = quantity.volume(drops_per_ml(charge.of)) else {
+        let unknown = Unknown::of(format!("drops in a mL of {}", charge.of.ingredient.name()));
+        let mass = Figure::unknown_for(unknown, units::GRAM, &FROM_VOLUME, inputs);
+        return Some(Weighed { mass, volume: None });
+    };
+    inputs.push(Input::number("volume", volume.ml(), units::MILLILITRE));
+    let mass = match density(charge.of, charge.nested) {
+        Ok((density, source)) => {
+            inputs.push(Input::constant("density", density, units::GRAM_PER_ML, source));
+            Ok(volume.ml().checked_mul(density)?)
+        }
+        Err(unknown) => Err(unknown),
+    };
+    let mass = Figure::from_result(mass, units::GRAM, &FROM_VOLUME, inputs);
+    Some(Weighed { mass, volume: Some(volume.ml()) })
+}
+
+/// Adds to a sum that becomes unknown with any of its parts, and then collects all that is missing.
+pub(super) fn add(sum: &mut Result<Decimal, Unknown>, part: &Result<Decimal, Unknown>) -> Option<()> {
+    *sum = match (&*sum, part) {
+        (Ok(a), Ok(b)) => Ok(a.checked_add(*b)?),
+        (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown.clone()),
+        (Err(a), Err(b)) => Err(a.and(b)),
+    };
+    Some(())
+}

@@ -1,0 +1,90 @@
+//! One line of a recipe: scaled, rounded to the balance, and in the unit in which the formula has it.
+
+use rust_decimal::Decimal;
+
+use super::WorkedLine;
+use crate::{Amount, AmountKind, Balance, Figure, Formula, Input, Line, LineFigures, Measure, Rule, units};
+
+static EXACT: Rule = Rule::definition("line_scaled", "{mass} times {factor} is {=}");
+static WEIGH: Rule = Rule::definition("line_to_balance", "{exact} to the nearest {step} is {=}");
+static ERROR: Rule = Rule::definition("rounding_error", "{weigh} weighed for {exact} is {=} more");
+static MAKE_UP: Rule = Rule::definition("line_make_up", "make up to {=}");
+
+/// Works a line out; `None` beyond the range of a decimal.
+pub(super) fn work_line(
+    formula: &Formula,
+    line: &Line,
+    figures: &LineFigures,
+    factor: Decimal,
+    balance: &Balance,
+) -> Option<WorkedLine> {
+    let times = |value: Decimal, unit: &'static str| {
+        let scaled = value.checked_mul(factor)?;
+        let inputs = vec![Input::number("mass", value, unit), Input::number("factor", factor, units::RATIO)];
+        Some(Figure::number(scaled, unit, &EXACT, inputs))
+    };
+    let (exact, weigh, error, too_small, over_capacity) = match figures.mass.known() {
+        Ok(mass) => {
+            let exact = times(mass, units::GRAM)?;
+            let grams = exact.value()?;
+            let rounded = balance.round(grams)?;
+            let asked = Input::number("exact", grams, units::GRAM);
+            let step = Input::number("step", balance.readability().g(), units::GRAM);
+            let weigh = Figure::number(rounded.weigh, units::GRAM, &WEIGH, vec![asked.clone(), step]);
+            let weighed = Input::number("weigh", rounded.weigh, units::GRAM);
+            let error = Figure::number(rounded.error, units::GRAM, &ERROR, vec![weighed, asked]);
+            (exact, weigh, error, rounded.too_small, rounded.over_capacity)
+        }
+        Err(unknown) => {
+            let missing = |rule| Figure::unknown_for(unknown.clone(), units::GRAM, rule, Vec::new());
+            (missing(&EXACT), missing(&WEIGH), missing(&ERROR), false, false)
+        }
+    };
+    let volume = match &figures.volume {
+        Some(volume) => match volume.value() {
+            Some(value) => Some(times(value, units::MILLILITRE)?),
+            None => Some(volume.clone()),
+        },
+        None => None,
+    };
+    Some(WorkedLine {
+        name: figures.name.clone(),
+        written: line.amount.typed(),
+        in_written_unit: match single_part(&line.amount) {
+            Some((number, unit)) => Some(times(number, unit)?),
+            None => None,
+        },
+        exact,
+        weigh,
+        error,
+        volume,
+        make_up: make_up(formula, &line.amount, factor),
+        too_small,
+        over_capacity,
+    })
+}
+
+fn single_part(amount: &Amount) -> Option<(Decimal, &'static str)> {
+    match amount.kind() {
+        AmountKind::Quantity(quantity) => match quantity.parts() {
+            [part] => Some((part.number, part.unit.symbol())),
+            _ => None,
+        },
+        _ => None,
+    }
+}
+
+fn make_up(formula: &Formula, amount: &Amount, factor: Decimal) -> Option<Figure> {
+    let quantity = match amount.kind() {
+        AmountKind::MakeUpTo(quantity) => quantity,
+        AmountKind::MakeUp => formula.yields.as_ref()?.quantity(),
+        _ => return None,
+    };
+    let (value, unit) = match quantity.measure() {
+        Measure::Mass(mass) => (mass.g(), units::GRAM),
+        Measure::Volume(volume) => (volume.ml(), units::MILLILITRE),
+        Measure::Drops { .. } => return None,
+    };
+    let inputs = vec![Input::words("written", amount.typed()), Input::number("factor", factor, units::RATIO)];
+    Some(Figure::number(value.checked_mul(factor)?, unit, &MAKE_UP, inputs))
+}
