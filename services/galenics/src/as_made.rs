@@ -113,7 +113,8 @@ pub enum AsMadeProblem {
     Formula(Vec<FormulaProblem>),
 }
 
-/// Evaluates a preparation as it was made.
+/// Evaluates a preparation as it was made. Of a strained preparation the amount made is the yield after pressing;
+/// what boiled off of it is accounted for in the yield and does not change the reckoning of drug to solvent.
 ///
 /// # Errors
 /// Refuses weighings of lines that are not there or that mix mass and volume on one line, a record without any

@@ -6,7 +6,7 @@
 use rust_decimal::{Decimal, RoundingStrategy};
 use serde::Serialize;
 
-use crate::{Figure, Input, Measure, Quantity, Refusal, Rule, Sourced, Text, Unknown, units};
+use crate::{Figure, Input, Measure, Named, Quantity, Refusal, Rule, Sourced, Text, Unknown, units};
 
 static LINE: Rule = Rule::definition("cost_of_draw", "{drawn} at {price} for {per} cost {=}");
 static TOTAL: Rule =
@@ -53,7 +53,7 @@ pub struct Cost {
     /// The currency of all figures.
     pub currency: Text,
     /// The draws, unrounded.
-    pub draws: Vec<(Text, Figure)>,
+    pub draws: Vec<Named>,
     /// Everything together, rounded to the minor unit.
     pub total: Figure,
     /// For one container, rounded to the minor unit.
@@ -96,7 +96,7 @@ pub fn cost(
             (Err(a), Err(b)) => Err(a.and(&b)),
             (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
         };
-        figures.push((draw.name.clone(), figure));
+        figures.push(Named { name: draw.name.clone(), figure });
     }
     for extra in extras {
         if extra.amount < Decimal::ZERO {
@@ -126,7 +126,7 @@ pub fn cost(
             vec![Input::number("count", Decimal::from(count), units::RATIO)],
         )
     });
-    let inputs = figures.iter().map(|(name, figure)| Input::figure(name.clone(), figure));
+    let inputs = figures.iter().map(|draw: &Named| Input::figure(draw.name.clone(), &draw.figure));
     let inputs = inputs
         .chain(extras.iter().map(|extra| Input::number(extra.name.clone(), extra.amount, units::MONEY)));
     Ok(Cost {

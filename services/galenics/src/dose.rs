@@ -5,7 +5,7 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use crate::{
-    Evaluation, Figure, Input, Mass, Refusal, Rule, Text, Unknown, Volume, alcohol::alcohol_content,
+    Evaluation, Figure, Input, Mass, Named, Refusal, Rule, Text, Unknown, Volume, alcohol::alcohol_content,
     limits::Profile, units,
 };
 
@@ -44,11 +44,11 @@ pub struct Dose {
     /// One day, in g.
     pub per_day: Figure,
     /// Dried herb in one application, in mg.
-    pub herbs: Vec<(Text, Figure)>,
+    pub herbs: Vec<Named>,
     /// Ethanol in one application, in mg.
     pub ethanol: Figure,
     /// Restricted constituents in one application, in mg, at the top of their ranges.
-    pub constituents: Vec<(Text, Figure)>,
+    pub constituents: Vec<Named>,
 }
 
 /// What one application brings.
@@ -78,7 +78,10 @@ pub fn dose(
     let herbs = evaluation
         .herbs
         .iter()
-        .map(|herb| (herb.material.name.clone(), bring(&herb.per_gram, Decimal::ONE, &HERB)))
+        .map(|herb| Named {
+            name: herb.material.name.clone(),
+            figure: bring(&herb.per_gram, Decimal::ONE, &HERB),
+        })
         .collect();
     let ethanol = bring(&alcohol_content(evaluation).by_mass, Decimal::ONE_THOUSAND, &ALCOHOL);
     Ok(Dose {
@@ -120,7 +123,7 @@ fn application(evaluation: &Evaluation, at_once: Application) -> Result<Figure, 
 }
 
 /// Each constituent summed over all materials that hold it.
-fn constituents(evaluation: &Evaluation, profiles: &[Profile], application: &Figure) -> Vec<(Text, Figure)> {
+fn constituents(evaluation: &Evaluation, profiles: &[Profile], application: &Figure) -> Vec<Named> {
     let mut sums: Vec<(Text, Result<Decimal, Unknown>)> = Vec::new();
     for leaf in &evaluation.composition {
         let Some(profile) = profiles.iter().find(|profile| profile.material == leaf.material.id) else {
@@ -148,7 +151,7 @@ fn constituents(evaluation: &Evaluation, profiles: &[Profile], application: &Fig
             if let Ok(share) = share {
                 inputs.push(Input::number("strength", share, units::SHARE_OF_MASS));
             }
-            (name, Figure::from_result(value, units::MILLIGRAM, &CONSTITUENT, inputs))
+            Named { name, figure: Figure::from_result(value, units::MILLIGRAM, &CONSTITUENT, inputs) }
         })
         .collect()
 }

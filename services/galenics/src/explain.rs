@@ -385,6 +385,15 @@ impl Figure {
     }
 }
 
+/// A figure with the name of what it is of.
+#[derive(Debug, Clone, Serialize)]
+pub struct Named {
+    /// Of what.
+    pub name: Text,
+    /// The figure.
+    pub figure: Figure,
+}
+
 impl fmt::Display for Figure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.0.value {

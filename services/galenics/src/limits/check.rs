@@ -24,15 +24,6 @@ static LARGEST: Rule = Rule::definition(
 static GROUP: Rule =
     Rule::definition("sum_of_fractions", "of the limits that share an effect, {=} is used up");
 
-/// A substance or material summed over what is made.
-#[derive(Debug, Clone, Serialize)]
-pub struct Sum {
-    /// The substance or material.
-    pub subject: Subject,
-    /// Its share by mass of what is made.
-    pub share: Figure,
-}
-
 /// One limit held against what is made.
 #[derive(Debug, Clone, Serialize)]
 pub struct Finding {
@@ -60,7 +51,18 @@ pub struct LimitReport {
     /// Every limit that binds and whose subject is there or may be there.
     pub findings: Vec<Finding>,
     /// For each group of limits that share an effect, the sum of the fractions.
-    pub groups: Vec<(Text, Verdict, Figure)>,
+    pub groups: Vec<GroupUse>,
+}
+
+/// Limits that share an effect, together.
+#[derive(Debug, Clone, Serialize)]
+pub struct GroupUse {
+    /// The group.
+    pub group: Text,
+    /// What it comes to.
+    pub verdict: Verdict,
+    /// The sum of the fractions of its limits that is used up.
+    pub used: Figure,
 }
 
 /// What one subject comes to.
@@ -219,13 +221,13 @@ pub fn check_limits(composition: &[Leaf], profiles: &[Profile], limits: &[Limit]
                 Ok(_) => Verdict::Within,
                 Err(_) => Verdict::Unknown,
             };
-            (group, verdict, Figure::from_result(sum, units::RATIO, &GROUP, Vec::new()))
+            GroupUse { group, verdict, used: Figure::from_result(sum, units::RATIO, &GROUP, Vec::new()) }
         })
         .collect();
     let verdict = findings
         .iter()
         .map(|finding| finding.verdict)
-        .chain(groups.iter().map(|(_, verdict, _)| *verdict))
+        .chain(groups.iter().map(|group| group.verdict))
         .max_by_key(|verdict| rank(*verdict))
         .unwrap_or(Verdict::Within);
     LimitReport { verdict, findings, groups }

@@ -19,7 +19,7 @@ use crate::{Fraction, Source, Text, words::words};
 
 pub use acid::as_acid;
 pub use allergens::{Allergen, Declaration, declare_allergens};
-pub use check::{Finding, LimitReport, Sum, check_limits};
+pub use check::{Finding, GroupUse, LimitReport, check_limits};
 pub use daily::{DailyCheck, DailyExposure, check_daily};
 
 words! {

@@ -243,7 +243,7 @@ fn limits_that_share_an_effect_are_summed_as_fractions() {
     let of = meant(Exposure::LeaveOn);
     let half_each =
         check_limits(&cream(&[("bergamot oil", "0.2"), ("lime oil", "0.4")]).composition, &[], &limits, &of);
-    assert_eq!(half_each.groups[0].2.value(), Some(dec("1")));
+    assert_eq!(half_each.groups[0].used.value(), Some(dec("1")));
     assert_eq!(half_each.verdict, Verdict::Within);
     let past =
         check_limits(&cream(&[("bergamot oil", "0.3"), ("lime oil", "0.4")]).composition, &[], &limits, &of);

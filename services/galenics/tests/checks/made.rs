@@ -204,7 +204,7 @@ fn a_batch_costs_what_its_lots_cost_rounded_once() {
     // 1.3875 + 2.97 + 7.20 = 11.5575
     assert_eq!(batch.total.value(), Some(dec("11.56")));
     assert_eq!(batch.each.unwrap().value(), Some(dec("0.96")));
-    assert_eq!(batch.draws[0].1.value(), Some(dec("1.3875")));
+    assert_eq!(batch.draws[0].figure.value(), Some(dec("1.3875")));
 }
 
 #[test]
@@ -258,14 +258,14 @@ fn an_application_brings_herb_alcohol_and_constituents() {
     let dosed = |at_once, times| dose(&evaluation, std::slice::from_ref(&profile), at_once, times);
     let half_gram = dosed(Application::Weighed(grams("0.5")), 3).unwrap();
     // 79 % of 100 mg/g in half a gram.
-    assert_eq!(half_gram.herbs[0].1.value(), Some(dec("39.5")));
-    assert_eq!(half_gram.constituents[0].1.value(), Some(dec("2.25")));
+    assert_eq!(half_gram.herbs[0].figure.value(), Some(dec("39.5")));
+    assert_eq!(half_gram.constituents[0].figure.value(), Some(dec("2.25")));
     assert_eq!(half_gram.ethanol.value(), Some(dec("0")));
     assert_eq!(half_gram.per_day.value(), Some(dec("1.5")));
     let film = dosed(Application::Film { area: dec("500"), film: dec("2") }, 1).unwrap();
     assert_eq!(film.application.value(), Some(dec("1")));
     let spoon = dosed(Application::Measured(Volume::millilitres(dec("5")).unwrap()), 1).unwrap();
-    assert!(spoon.herbs[0].1.sentence().contains("density of"), "{}", spoon.herbs[0].1.sentence());
+    assert!(spoon.herbs[0].figure.sentence().contains("density of"), "{}", spoon.herbs[0].figure.sentence());
     assert_eq!(dosed(Application::Film { area: dec("0"), film: dec("2") }, 1).unwrap_err().field, "area");
     assert_eq!(dosed(Application::Film { area: dec("10"), film: dec("0") }, 1).unwrap_err().field, "film");
     assert_eq!(dosed(Application::Weighed(grams("1")), 0).unwrap_err().field, "times_a_day");
