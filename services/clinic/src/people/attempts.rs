@@ -49,12 +49,13 @@ fn aims(account: &str, address: &str) -> [(Sha, Limit); 3] {
 /// Charges one attempt at an account from an address.
 ///
 /// # Errors
-/// [`Error::TooMany`] while a wait is running; that attempt is not charged.
+/// [`Error::TooMany`] while a wait is running. That attempt is not charged: whoever hammers at an account does not
+/// prolong its owner's wait.
 pub(super) async fn charge(tx: &mut Tx<'_>, account: &str, address: &str) -> Result<()> {
     let now = tx.now;
-    let aims = aims(account, address);
+    let mut charged = Vec::with_capacity(3);
     let mut longest = 0;
-    for (aim, limit) in &aims {
+    for (aim, limit) in aims(account, address) {
         // Made if missing and locked either way: attempts at one aim follow each other.
         let (failures, last_at): (i32, DateTime<Utc>) = diesel::insert_into(attempt::table)
             .values((attempt::aim.eq(&aim[..]), attempt::failures.eq(0), attempt::last_at.eq(now)))
@@ -65,17 +66,21 @@ pub(super) async fn charge(tx: &mut Tx<'_>, account: &str, address: &str) -> Res
             .get_result(tx.conn())
             .await?;
         let quiet = now - last_at;
-        if quiet < FORGOTTEN_AFTER {
-            let left = i64::try_from(limit.wait(failures)).unwrap_or(i64::MAX) - quiet.num_seconds();
-            longest = longest.max(u64::try_from(left).unwrap_or(0));
-        }
-        let failures = if quiet < FORGOTTEN_AFTER { failures + 1 } else { 1 };
+        let failures = if quiet < FORGOTTEN_AFTER { failures } else { 0 };
+        let left = i64::try_from(limit.wait(failures)).unwrap_or(i64::MAX) - quiet.num_seconds();
+        longest = longest.max(u64::try_from(left).unwrap_or(0));
+        charged.push((aim, failures + 1));
+    }
+    if longest > 0 {
+        return Err(Error::TooMany { retry_after: longest });
+    }
+    for (aim, failures) in charged {
         diesel::update(attempt::table.find(&aim[..]))
             .set((attempt::failures.eq(failures), attempt::last_at.eq(now)))
             .execute(tx.conn())
             .await?;
     }
-    if longest > 0 { Err(Error::TooMany { retry_after: longest }) } else { Ok(()) }
+    Ok(())
 }
 
 /// Takes back what a right attempt was charged: the account is forgiven, the address keeps its other failures.

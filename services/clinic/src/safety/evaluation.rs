@@ -83,11 +83,14 @@ fn line_total(l: usize, line: &LineFigures) -> LineTotal {
     }
 }
 
-fn emulsion(emulsion: &judged::Emulsion) -> Emulsion {
+fn emulsion(emulsion: &galenics::emulsion::Emulsion) -> Emulsion {
     Emulsion {
         likely_type: figure("likely type", &emulsion.report.likely.figure),
         required_hlb: emulsion.required.as_ref().map(|answer| figure("required HLB", &answer.hlb)),
-        emulsifier_hlb: emulsion.given.as_ref().map(|answer| figure("HLB of the emulsifiers", &answer.hlb)),
+        emulsifier_hlb: emulsion
+            .emulsifiers
+            .as_ref()
+            .map(|answer| figure("HLB of the emulsifiers", &answer.hlb)),
         advice: emulsion
             .report
             .advice

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
-use schema::{api_client, door, session};
+use schema::{api_client, door, policy as policy_table, session};
 use uuid::Uuid;
 use wire::ids::RevisionId;
 use wire::people::Scope;
@@ -60,11 +60,13 @@ pub async fn recipe(
         .await
 }
 
-type Row = (Option<Vec<u8>>, Option<Vec<u8>>, i32);
+type Row = (Option<Vec<u8>>, Option<Vec<u8>>, Option<i32>);
 
-/// The version of the policy in force: its notice stands in every recipe.
-fn policy_in_force() -> diesel::expression::SqlLiteral<diesel::sql_types::Integer> {
-    diesel::dsl::sql("(SELECT max(version) FROM policy)")
+/// The version of the policy in force: its notice stands in every recipe. Written in types and not as text, for then
+/// the whole statement is known by its type and is found among the prepared ones without being written out.
+#[diesel::dsl::auto_type]
+fn policy_in_force() -> _ {
+    policy_table::table.select(diesel::dsl::max(policy_table::version)).single_value()
 }
 
 /// The shared connection did not answer: the slow way finds out what is wrong.
@@ -154,7 +156,7 @@ fn silent(error: &diesel::result::Error) -> Silent {
 fn names(row: Row) -> Result<Option<Names>> {
     let length = |_| Error::internal("a digest of the wrong length");
     match row {
-        (Some(digest), Some(cautions), policy) => {
+        (Some(digest), Some(cautions), Some(policy)) => {
             Ok(Some((digest.try_into().map_err(length)?, cautions.try_into().map_err(length)?, policy)))
         }
         _ => Ok(None),

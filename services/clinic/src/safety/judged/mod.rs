@@ -11,16 +11,16 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use galenics::alcohol::{AlcoholContent, alcohol_content};
+use galenics::emulsion::Emulsion;
 use galenics::limits::Declaration;
-use galenics::use_by::{Preservation, PreservationFacts, PreservationRules, preservation};
-use galenics::{Evaluation, Fraction, Leaf, MaterialKind};
+use galenics::use_by::{Preservation, PreservationFacts, PreservationRules, preservation, watery_phase};
+use galenics::{Evaluation, Leaf};
 use materia::{Materia, Material};
 
 use super::assemble::Assembled;
 use crate::error::{Error, Result};
 use crate::formulary::Written;
 
-pub(super) use emulsion::Emulsion;
 pub(super) use limits::Judgement;
 
 /// A composition, judged.
@@ -66,9 +66,9 @@ pub(super) fn judge(
         .collect::<Result<_>>()?;
     let alcohol = alcohol_content(evaluation);
     let watery = evaluation.water.value().is_none_or(|water| !water.is_zero());
-    let preservation = preserved(evaluation, &alcohol)?;
+    let preservation = preserved(evaluation, &parts)?;
     Ok(Judged {
-        emulsion: emulsion::judge(evaluation, &parts, &alcohol)?,
+        emulsion: emulsion::judge(evaluation, &parts),
         limits: limits::judge(reference, written, whole, evaluation, &parts, &known),
         allergens: limits::allergens(reference, written, evaluation, &parts),
         preservation,
@@ -79,25 +79,21 @@ pub(super) fn judge(
 
 /// Whether the watery phase is shown to be preserved. No pH has been measured of a formula, so that an acid
 /// preservative does not earn it here.
-fn preserved(evaluation: &Evaluation, alcohol: &AlcoholContent) -> Result<Preservation> {
-    let share = |kind: &dyn Fn(&Leaf) -> bool| -> Option<galenics::Decimal> {
-        evaluation.composition.iter().filter(|leaf| kind(leaf)).map(|leaf| leaf.share.value()).sum()
-    };
-    let is_glycerol = |leaf: &Leaf| leaf.material.name.as_str() == "glycerol";
-    let is_sugar = |leaf: &Leaf| leaf.material.kind == MaterialKind::Sugar;
-    let is_water = |leaf: &Leaf| leaf.material.kind.is_water();
-    let (glycerol, sugar, water) = (share(&is_glycerol), share(&is_sugar), share(&is_water));
-    let of_phase = |part: Option<galenics::Decimal>| {
-        let phase = water? + glycerol? + sugar?;
-        Fraction::new(part?.checked_div(phase)?).ok()
-    };
-    let facts = PreservationFacts {
-        alcohol: alcohol.of_watery_part.value().and_then(|share| Fraction::new(share).ok()),
-        acid: false,
-        glycerol: of_phase(glycerol),
-        sugar: of_phase(sugar),
-        preservative: None,
-        ph: None,
+fn preserved(evaluation: &Evaluation, parts: &[Part<'_>]) -> Result<Preservation> {
+    let glycerol: Vec<_> = parts
+        .iter()
+        .filter(|part| part.material.key == "glycerol")
+        .map(|part| part.leaf.material.id.clone())
+        .collect();
+    let facts = match watery_phase(evaluation, &glycerol) {
+        Ok(phase) => PreservationFacts {
+            alcohol: Some(phase.alcohol),
+            glycerol: Some(phase.glycerol),
+            sugar: Some(phase.sugar),
+            ..PreservationFacts::default()
+        },
+        // What is not known preserves nothing.
+        Err(_) => PreservationFacts::default(),
     };
     preservation(&facts, &PreservationRules::remembered())
         .map_err(|refusal| Error::internal(refusal.says.to_string()))
