@@ -49,6 +49,8 @@ CREATE TABLE caution (
     text text NOT NULL,
     source text NOT NULL,
     status text NOT NULL,
+    -- for whom it is meant: everyone, pregnant, under:6y, allergy:GROUP...
+    audiences jsonb NOT NULL,
     -- why it is there, as paths of names from the formula down
     origins jsonb NOT NULL,
     PRIMARY KEY (revision_id, set_number, position),

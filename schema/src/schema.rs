@@ -100,6 +100,7 @@ diesel::table! {
         text -> Text,
         source -> Text,
         status -> Text,
+        audiences -> Jsonb,
         origins -> Jsonb,
     }
 }

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 
 use crate::ids::{AcknowledgementId, ApiClientId, HolderId, PersonId, RevisionId};
 use crate::words::words;
@@ -47,6 +47,9 @@ pub struct Caution {
     /// What it says.
     #[schema(example = "For external use only.")]
     pub text: String,
+    /// For whom it is meant: `everyone`, `pregnant`, `breast-feeding`, `under:6y`, `allergy:GROUP`, `condition:WORD`.
+    #[schema(example = json!(["everyone"]))]
+    pub audiences: Vec<String>,
     /// Where it comes from.
     pub source: String,
     /// `verified`, `from memory` or `common practice`.
@@ -69,6 +72,48 @@ pub struct CautionSet {
     pub cautions: Vec<Caution>,
     /// The clinic's notice, which goes with every recipe.
     pub notice: String,
+}
+
+words! {
+    /// What the recorded cautions come to for one audience. It is no diagnosis and no advice.
+    Suitability {
+        /// A contraindication or a stop is meant for this audience.
+        NotSuitable = "not_suitable",
+        /// A caution is meant for this audience, such as that safety is not established.
+        NotRecommended = "not_recommended",
+        /// Only notes are meant for this audience.
+        SeeNotes = "see_notes",
+        /// Nothing recorded is meant for this audience. That is not the same as safe.
+        NothingRecorded = "nothing_recorded",
+    }
+}
+
+/// The cautions of a revision that apply to one audience.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct AudienceAnswer {
+    /// The audience that was asked for.
+    #[schema(example = "age:4")]
+    pub audience: String,
+    /// What the recorded cautions come to.
+    pub suitability: Suitability,
+    /// The same in a sentence.
+    pub sentence: String,
+    /// What is meant for this audience, strongest first.
+    pub meant_for_it: Vec<Caution>,
+    /// What is meant for everyone.
+    pub meant_for_everyone: Vec<Caution>,
+    /// The clinic's notice.
+    pub notice: String,
+}
+
+/// Which audience.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct AudienceQuery {
+    /// `pregnant`, `breast-feeding`, `age:4` (years) or `age:18m` (months), `allergy:asteraceae`, `condition:sun`.
+    #[param(example = "age:4")]
+    pub audience: String,
 }
 
 /// Acknowledging a caution set.

@@ -7,7 +7,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
 use wire::recipe::{Evaluation, MakeFor, Recipe};
-use wire::safety::{Acknowledge, Acknowledgement, CautionSet};
+use wire::safety::{Acknowledge, Acknowledgement, AudienceAnswer, AudienceQuery, CautionSet};
 
 use crate::answer::{self, Answer};
 use crate::body::Create;
@@ -18,6 +18,7 @@ use crate::state::ApiState;
 pub(super) fn routes(config: &mut ServiceConfig<'_>) {
     config
         .service(caution_list)
+        .service(suitability_view)
         .service(acknowledgement_create)
         .service(acknowledgement_list)
         .service(acknowledgement_view)
@@ -38,6 +39,24 @@ async fn caution_list(
     id: Path<RevisionId>,
 ) -> Answer {
     answer::read(&request, &safety::cautions(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Ask for whom a revision is meant
+///
+/// What the recorded cautions say about one audience: a pregnancy, an age, an allergy, a condition. It is no diagnosis,
+/// and nothing recorded is not the same as safe. Open to every member of the library.
+#[utoipa::path(tag = "recipes",
+    params(("id" = RevisionId, Path, description = "The revision"), AudienceQuery),
+    responses((status = 200, body = AudienceAnswer)))]
+#[get("/v1/revisions/{id}/suitability")]
+async fn suitability_view(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RevisionId>,
+    query: Query<AudienceQuery>,
+) -> Answer {
+    answer::read(&request, &safety::suitability(&state.clinic, &caller.0, id.0, &query.0.audience).await?)
 }
 
 /// Acknowledge the cautions of a revision

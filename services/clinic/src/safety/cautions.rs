@@ -19,30 +19,43 @@ use crate::formulary::{Ingredient, Written};
 struct Found(BTreeMap<(String, String), Caution>);
 
 impl Found {
-    fn add(
-        &mut self,
-        key: &str,
-        level: CautionLevel,
-        text: &str,
-        source: &str,
-        status: &str,
-        origin: String,
-    ) {
-        let caution = self.0.entry((key.to_owned(), text.to_owned())).or_insert_with(|| Caution {
-            key: key.to_owned(),
-            text_version: text_version(text),
-            level,
+    fn add(&mut self, new: New<'_>, origin: String) {
+        let caution = self.0.entry((new.key.to_owned(), new.text.to_owned())).or_insert_with(|| Caution {
+            key: new.key.to_owned(),
+            text_version: text_version(new.text),
+            level: new.level,
             language: "en".into(),
-            text: text.to_owned(),
-            source: source.to_owned(),
-            status: status.replace('_', " "),
+            text: new.text.to_owned(),
+            audiences: Vec::new(),
+            source: new.source.to_owned(),
+            status: new.status.replace('_', " "),
             origins: Vec::new(),
         });
-        caution.level = caution.level.max(level);
+        caution.level = caution.level.max(new.level);
+        for audience in new.audiences {
+            if !caution.audiences.contains(audience) {
+                caution.audiences.push(audience.clone());
+            }
+        }
         if !caution.origins.contains(&origin) {
             caution.origins.push(origin);
         }
     }
+}
+
+/// A caution as it is found.
+struct New<'a> {
+    key: &'a str,
+    level: CautionLevel,
+    text: &'a str,
+    audiences: &'a [String],
+    source: &'a str,
+    status: &'a str,
+}
+
+/// Meant for everyone.
+fn everyone() -> [String; 1] {
+    [materia::Audience::Everyone.to_string()]
 }
 
 /// The version of a caution's text: a number made from the text, so that it changes when the text does and only then.
@@ -141,14 +154,16 @@ fn level(level: Level) -> CautionLevel {
 }
 
 fn add_reference(found: &mut Found, caution: &materia::Caution, origin: String) {
-    found.add(
-        &caution.key,
-        level(caution.level),
-        &caution.text,
-        &caution.source.text,
-        caution.status.word(),
-        origin,
-    );
+    let audiences: Vec<String> = caution.audiences.iter().map(ToString::to_string).collect();
+    let new = New {
+        key: &caution.key,
+        level: level(caution.level),
+        text: &caution.text,
+        audiences: if audiences.is_empty() { &everyone() } else { &audiences },
+        source: &caution.source.text,
+        status: caution.status.word(),
+    };
+    found.add(new, origin);
 }
 
 struct Walk<'a> {
@@ -165,14 +180,15 @@ impl Walk<'_> {
         for own in &written.content.cautions {
             // Named by its text, so that the same words in a nested formula are the same caution.
             let key = format!("entered-{:08x}", text_version(own.text.trim()));
-            found.add(
-                &key,
-                own.level,
-                own.text.trim(),
-                "the formula's author",
-                "entered by the clinic",
-                here("this formula"),
-            );
+            let new = New {
+                key: &key,
+                level: own.level,
+                text: own.text.trim(),
+                audiences: &everyone(),
+                source: "the formula's author",
+                status: "entered by the clinic",
+            };
+            found.add(new, here("this formula"));
         }
         let kind = self.reference.preparations.iter().find(|kind| kind.key == written.preparation);
         if let Some(kind) = kind {
@@ -213,14 +229,15 @@ impl Walk<'_> {
             youngest_months: None,
         };
         for stop in self.reference.stops.iter().filter(|stop| stop.applies(&at)) {
-            found.add(
-                &stop.key,
-                level(stop.level),
-                &stop.text,
-                &stop.source.text,
-                stop.status.word(),
-                path.to_owned(),
-            );
+            let new = New {
+                key: &stop.key,
+                level: level(stop.level),
+                text: &stop.text,
+                audiences: &everyone(),
+                source: &stop.source.text,
+                status: stop.status.word(),
+            };
+            found.add(new, path.to_owned());
         }
         for prohibition in &material.prohibited_in {
             let regime = prohibition.regime.to_string();
@@ -238,14 +255,15 @@ impl Walk<'_> {
                 prohibition.jurisdiction,
                 prohibition.source.text,
             );
-            found.add(
-                &format!("prohibited-{}", prohibition.key),
+            let new = New {
+                key: &format!("prohibited-{}", prohibition.key),
                 level,
-                &text,
-                &prohibition.source.text,
-                prohibition.status.word(),
-                path.to_owned(),
-            );
+                text: &text,
+                audiences: &[prohibition.audience.to_string()],
+                source: &prohibition.source.text,
+                status: prohibition.status.word(),
+            };
+            found.add(new, path.to_owned());
         }
     }
 }

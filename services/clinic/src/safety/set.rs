@@ -24,6 +24,7 @@ struct Row {
     text: String,
     source: String,
     status: String,
+    audiences: serde_json::Value,
     origins: serde_json::Value,
 }
 
@@ -37,6 +38,7 @@ impl Row {
             text: self.text,
             source: self.source,
             status: self.status,
+            audiences: serde_json::from_value(self.audiences)?,
             origins: serde_json::from_value(self.origins)?,
         })
     }
@@ -69,6 +71,7 @@ pub(super) async fn put(tx: &mut Tx<'_>, id: RevisionId, all: &[Caution]) -> Res
             caution::text.eq(&one.text),
             caution::source.eq(&one.source),
             caution::status.eq(&one.status),
+            caution::audiences.eq(serde_json::to_value(&one.audiences)?),
             caution::origins.eq(serde_json::to_value(&one.origins)?),
         ));
     }

@@ -1,0 +1,110 @@
+//! For whom a revision is meant, by what its cautions record: no diagnosis, and unknown stays unknown.
+
+use materia::{Audience, Materia};
+use wire::ids::RevisionId;
+use wire::people::Scope;
+use wire::safety::{AudienceAnswer, Caution, CautionLevel, Suitability};
+
+use super::set;
+use crate::error::{Error, Result};
+use crate::formulary;
+use crate::tx::{Claim, Clinic};
+
+/// Somebody who asks: an age in months, or a word that a caution names.
+enum Asked {
+    Months(u32),
+    Word(Audience),
+}
+
+impl Asked {
+    fn parse(reference: &Materia, text: &str) -> Result<Self> {
+        let cure = |detail: String| Error::field("?audience", detail);
+        if let Some(age) = text.strip_prefix("age:") {
+            let (number, months) = match age.strip_suffix('m') {
+                Some(months) => (months, 1),
+                None => (age.strip_suffix('y').unwrap_or(age), 12),
+            };
+            return match number.parse::<u32>() {
+                Ok(number) if number <= 120 => Ok(Self::Months(number * months)),
+                _ => {
+                    Err(cure(format!("{text:?} is not an age: write age:4 for years or age:18m for months")))
+                }
+            };
+        }
+        match text.parse::<Audience>() {
+            Ok(Audience::Allergy(group)) if reference.allergy_group(&group).is_none() => {
+                let known: Vec<&str> =
+                    reference.allergy_groups.iter().map(|group| group.key.as_str()).collect();
+                Err(cure(format!("{group:?} is not one of the allergy groups: {}", known.join(", "))))
+            }
+            Ok(Audience::Everyone | Audience::UnderMonths(_)) | Err(_) => Err(cure(
+                "write pregnant, breast-feeding, age:4, age:18m, allergy:GROUP or condition:WORD".into(),
+            )),
+            Ok(audience) => Ok(Self::Word(audience)),
+        }
+    }
+
+    /// Whether a caution is meant for whoever asks.
+    fn is_meant(&self, caution: &Caution) -> bool {
+        caution.audiences.iter().filter_map(|audience| audience.parse::<Audience>().ok()).any(|audience| {
+            match self {
+                Self::Months(months) => audience.includes_age(*months),
+                Self::Word(asked) => audience == *asked,
+            }
+        })
+    }
+}
+
+fn judged(strongest: Option<CautionLevel>) -> (Suitability, &'static str) {
+    match strongest {
+        Some(CautionLevel::Contraindication | CautionLevel::Stop) => {
+            (Suitability::NotSuitable, "Not suitable: the cautions listed here speak against it.")
+        }
+        Some(CautionLevel::Caution) => (
+            Suitability::NotRecommended,
+            "Not recommended without asking a professional: see the cautions listed here.",
+        ),
+        Some(CautionLevel::Note) => (Suitability::SeeNotes, "See the notes listed here."),
+        None => (
+            Suitability::NothingRecorded,
+            "Nothing recorded is meant for this audience. That is not the same as safe: ask a professional.",
+        ),
+    }
+}
+
+/// What the recorded cautions of a revision come to for one audience.
+///
+/// # Errors
+/// When there is no such revision for the caller, it is a draft, or the audience is not one.
+pub async fn suitability(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: RevisionId,
+    audience: &str,
+) -> Result<AudienceAnswer> {
+    clinic
+        .read(claim, async |tx| {
+            tx.require_scope(Scope::FormulasRead)?;
+            let facts = formulary::visible(tx, id, false).await?;
+            if facts.digest.is_none() {
+                return Err(Error::state(facts.state, "a draft has no caution set until it is proposed"));
+            }
+            let asked = Asked::parse(tx.reference, audience.trim())?;
+            let set = set::current(tx, id).await?;
+            let everyone = Audience::Everyone.to_string();
+            let (meant_for_everyone, others): (Vec<_>, Vec<_>) =
+                set.cautions.into_iter().partition(|caution| caution.audiences.contains(&everyone));
+            let meant_for_it: Vec<Caution> =
+                others.into_iter().filter(|caution| asked.is_meant(caution)).collect();
+            let (suitability, sentence) = judged(meant_for_it.iter().map(|caution| caution.level).max());
+            Ok(AudienceAnswer {
+                audience: audience.trim().to_owned(),
+                suitability,
+                sentence: sentence.to_owned(),
+                meant_for_it,
+                meant_for_everyone,
+                notice: set.notice,
+            })
+        })
+        .await
+}
