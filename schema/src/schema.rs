@@ -100,7 +100,6 @@ diesel::table! {
         text -> Text,
         source -> Text,
         status -> Text,
-        audiences -> Jsonb,
         origins -> Jsonb,
     }
 }
@@ -397,4 +396,3 @@ diesel::table! {
         at -> Timestamptz,
     }
 }
-

@@ -26,4 +26,3 @@ diesel::table! {
         evaluation -> Nullable<Text>,
     }
 }
-

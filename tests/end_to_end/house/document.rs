@@ -1,0 +1,194 @@
+//! The published OpenAPI document is what is served, whole, and every example in it holds.
+
+use std::collections::BTreeSet;
+
+use serde::de::DeserializeOwned;
+use serde_json::{Value, json};
+use stillroom_tests::{Caller, TestClinic};
+use wire::bench::{NewBatch, NewEntry, NewReview, Submit};
+use wire::formulary::{Decide, FormulaContent, NewFormula, NewLibrary, NewRevision, Withdraw};
+use wire::people::{Invite, NewApiClient, PasswordChange, PersonChange, Refresh, SignIn, UseCode};
+use wire::policy::PolicyContent;
+use wire::recipe::Evaluate;
+use wire::safety::Acknowledge;
+
+use super::{holds_or_is_rewritten, root};
+
+const FILE: &str = "openapi/stillroom.json";
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_published_document_is_what_is_served() {
+    // As text in the order in which the service writes it, so that a change can be read.
+    let now = format!("{}\n", api::document().to_pretty_json().unwrap());
+    std::fs::create_dir_all(root().join("openapi")).unwrap();
+    holds_or_is_rewritten(FILE, &now, "UPDATE_OPENAPI");
+    let clinic = TestClinic::start().await;
+    let served = clinic.nobody.get("/openapi.json").await.expect(200);
+    let published: Value =
+        serde_json::from_str(&std::fs::read_to_string(root().join(FILE)).unwrap()).unwrap();
+    assert_eq!(served.json, published);
+    clinic.stop().await;
+}
+
+/// Every operation of the document: its method, its address, itself.
+fn operations(document: &Value) -> Vec<(&str, &str, &Value)> {
+    document["paths"]
+        .as_object()
+        .unwrap()
+        .iter()
+        .flat_map(|(path, item)| {
+            item.as_object()
+                .unwrap()
+                .iter()
+                .map(|(method, operation)| (method.as_str(), path.as_str(), operation))
+        })
+        .collect()
+}
+
+fn document() -> Value {
+    serde_json::from_str(&api::document().to_json().unwrap()).unwrap()
+}
+
+#[test]
+fn every_operation_says_what_it_does_and_shows_what_it_takes_and_answers() {
+    let document = document();
+    let tags: BTreeSet<&str> =
+        document["tags"].as_array().unwrap().iter().map(|tag| tag["name"].as_str().unwrap()).collect();
+    let mut ids = BTreeSet::new();
+    let operations = operations(&document);
+    assert!(operations.len() > 50);
+    for (method, path, operation) in operations {
+        let at = format!("{method} {path}");
+        let filled = |value: &Value| value.as_str().is_some_and(|text| !text.trim().is_empty());
+        assert!(filled(&operation["summary"]), "{at} has no summary");
+        assert!(filled(&operation["operationId"]), "{at} has no operationId");
+        assert!(ids.insert(operation["operationId"].as_str().unwrap()), "{at} shares its operationId");
+        let named = operation["tags"].as_array().unwrap_or_else(|| panic!("{at} has no tag"));
+        assert!(
+            !named.is_empty() && named.iter().all(|tag| tags.contains(tag.as_str().unwrap())),
+            "{at}: {named:?}"
+        );
+        for parameter in operation["parameters"].as_array().into_iter().flatten() {
+            assert!(filled(&parameter["description"]), "{at}: {} is not described", parameter["name"]);
+        }
+        if !operation["requestBody"].is_null() {
+            assert!(
+                !operation["requestBody"]["content"]["application/json"]["example"].is_null(),
+                "{at}: no example"
+            );
+        }
+        let mut succeeds = false;
+        for (status, response) in operation["responses"].as_object().unwrap() {
+            assert!(status.parse::<u16>().is_ok(), "{at}: {status}");
+            succeeds |= status.starts_with('2') || status.starts_with('3');
+            for (kind, content) in response["content"].as_object().into_iter().flatten() {
+                assert!(!content["example"].is_null(), "{at}: {status} has no example as {kind}");
+            }
+            let has_body = status.starts_with('2') && status != "204" || status.starts_with('4');
+            assert!(
+                !has_body || !response["content"].is_null(),
+                "{at}: {status} does not say what it answers"
+            );
+        }
+        assert!(succeeds, "{at} never succeeds");
+    }
+}
+
+fn read<T: DeserializeOwned>(example: &Value) -> Result<(), String> {
+    serde_json::from_value::<T>(example.clone()).map(drop).map_err(|error| error.to_string())
+}
+
+/// Reads an example as the request type that the document names.
+fn read_as(schema: &str, example: &Value) -> Result<(), String> {
+    match schema {
+        "Acknowledge" => read::<Acknowledge>(example),
+        "Decide" => read::<Decide>(example),
+        "Evaluate" => read::<Evaluate>(example),
+        "FormulaContent" => read::<FormulaContent>(example),
+        "Invite" => read::<Invite>(example),
+        "NewApiClient" => read::<NewApiClient>(example),
+        "NewBatch" => read::<NewBatch>(example),
+        "NewEntry" => read::<NewEntry>(example),
+        "NewFormula" => read::<NewFormula>(example),
+        "NewLibrary" => read::<NewLibrary>(example),
+        "NewReview" => read::<NewReview>(example),
+        "NewRevision" => read::<NewRevision>(example),
+        "PasswordChange" => read::<PasswordChange>(example),
+        "PersonChange" => read::<PersonChange>(example),
+        "PolicyContent" => read::<PolicyContent>(example),
+        "Refresh" => read::<Refresh>(example),
+        "SignIn" => read::<SignIn>(example),
+        "Submit" => read::<Submit>(example),
+        "UseCode" => read::<UseCode>(example),
+        "Withdraw" => read::<Withdraw>(example),
+        other => Err(format!("add {other} to this test")),
+    }
+}
+
+#[test]
+fn every_example_of_a_body_is_one_that_the_service_can_read() {
+    let document = document();
+    let mut count = 0;
+    for (method, path, operation) in operations(&document) {
+        let content = &operation["requestBody"]["content"]["application/json"];
+        if content.is_null() {
+            continue;
+        }
+        let schema = content["schema"]["$ref"].as_str().unwrap().rsplit('/').next().unwrap();
+        read_as(schema, &content["example"])
+            .unwrap_or_else(|error| panic!("{method} {path}: {error} in {:#}", content["example"]));
+        count += 1;
+    }
+    assert!(count > 18, "{count}");
+}
+
+/// The example of an operation's body.
+fn example(document: &Value, method: &str, path: &str) -> Value {
+    document["paths"][path][method]["requestBody"]["content"]["application/json"]["example"].clone()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn sending_the_examples_as_they_stand_does_the_work() {
+    let document = document();
+    let clinic = TestClinic::start().await;
+    let ilse = clinic.person("ilse.brandt", "instructor").await;
+    let marek = clinic.person("marek.dvorsky", "instructor").await;
+    let post = async |caller: &Caller, path: &str, id: &str| {
+        caller.post(&path.replace("{id}", id), example(&document, "post", path)).await
+    };
+    post(&clinic.administrator, "/v1/invitations", "").await.expect(201);
+    let policy = clinic.administrator.get("/v1/policy").await.expect(200);
+    let content = example(&document, "put", "/v1/policy");
+    clinic.administrator.put("/v1/policy", &policy.etag(), content).await.expect(200);
+
+    let library = post(&ilse, "/v1/libraries", "").await.expect(201).id();
+    ilse.put_bare(&format!("/v1/libraries/{library}/members/{}", marek.id)).await.expect(204);
+    post(&ilse, "/v1/evaluations", "").await.expect(200);
+    let made = post(&ilse, "/v1/libraries/{id}/formulas", &library).await.expect(201);
+    let (formula, revision) = (made.id(), made.text_at("/revisions/0/id"));
+    let path = format!("/v1/revisions/{revision}/draft");
+    let tag = ilse.get(&path).await.expect(200).etag();
+    let content = example(&document, "put", "/v1/revisions/{id}/draft");
+    let tag = ilse.put(&path, &tag, content).await.expect(200).etag();
+    ilse.post_bare(&format!("/v1/revisions/{revision}/proposal"), &[("if-match", &tag)]).await.expect(200);
+    marek.acknowledge(&revision).await.expect(201);
+    let approval = json!({ "decision": "approve" });
+    marek.post(&format!("/v1/revisions/{revision}/decision"), approval).await.expect(200);
+
+    // The batch's example names no revision that exists here; all else in it stands.
+    let mut batch = example(&document, "post", "/v1/batches");
+    batch["revision"] = revision.clone().into();
+    let batch = marek.post("/v1/batches", batch).await.expect(201).id();
+    post(&marek, "/v1/batches/{id}/entries", &batch).await.expect(201);
+    post(&marek, "/v1/batches/{id}/submissions", &batch).await.expect(201);
+    let mut review = example(&document, "post", "/v1/batches/{id}/reviews");
+    for comment in review["comments"].as_array_mut().unwrap() {
+        comment.as_object_mut().unwrap().remove("entry");
+    }
+    ilse.acknowledge(&revision).await.expect(201);
+    ilse.post(&format!("/v1/batches/{batch}/reviews"), review).await.expect(201);
+
+    post(&ilse, "/v1/formulas/{id}/revisions", &formula).await.expect(201);
+    post(&ilse, "/v1/revisions/{id}/withdrawal", &revision).await.expect(200);
+    clinic.stop().await;
+}
