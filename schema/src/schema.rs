@@ -1,2 +1,399 @@
 // Printed from the database by the test `schema_is_the_databases`; run it with UPDATE_SCHEMA=1 after a migration.
 
+diesel::table! {
+    acknowledgement (id) {
+        id -> Uuid,
+        holder_id -> Uuid,
+        given_by -> Uuid,
+        revision_id -> Uuid,
+        revision_digest -> Bytea,
+        set_number -> Int4,
+        caution_digest -> Bytea,
+        contraindications -> Jsonb,
+        language -> Text,
+        purpose -> Text,
+        at -> Timestamptz,
+        valid_until -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    api_client (id) {
+        id -> Uuid,
+        kind -> Text,
+        name -> Text,
+        key_hash -> Bytea,
+        key_prefix -> Text,
+        responsible_id -> Uuid,
+        scopes -> Text,
+        state -> Text,
+        version -> Int8,
+        created_at -> Timestamptz,
+        valid_until -> Timestamptz,
+        last_used_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    attempt (aim) {
+        aim -> Bytea,
+        failures -> Int4,
+        last_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch (id) {
+        id -> Uuid,
+        number -> Text,
+        revision_id -> Uuid,
+        revision_digest -> Bytea,
+        caution_digest -> Bytea,
+        policy_version -> Int4,
+        maker_id -> Uuid,
+        state -> Text,
+        disposition -> Text,
+        version -> Int8,
+        opened_at -> Timestamptz,
+        last_entry -> Int4,
+        last_submission -> Int4,
+    }
+}
+
+diesel::table! {
+    batch_counter (year) {
+        year -> Int4,
+        last -> Int4,
+    }
+}
+
+diesel::table! {
+    batch_entry (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        kind -> Text,
+        line -> Nullable<Text>,
+        step -> Nullable<Int4>,
+        quantity -> Nullable<Text>,
+        grams -> Nullable<Numeric>,
+        celsius -> Nullable<Numeric>,
+        lot -> Nullable<Text>,
+        note -> Nullable<Text>,
+        corrects_id -> Nullable<Uuid>,
+        reason -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+        before_acknowledged -> Bool,
+    }
+}
+
+diesel::table! {
+    caution (revision_id, set_number, position) {
+        revision_id -> Uuid,
+        set_number -> Int4,
+        position -> Int2,
+        key -> Text,
+        text_version -> Int4,
+        level -> Text,
+        language -> Text,
+        text -> Text,
+        source -> Text,
+        status -> Text,
+        audiences -> Jsonb,
+        origins -> Jsonb,
+    }
+}
+
+diesel::table! {
+    caution_set (revision_id, number) {
+        revision_id -> Uuid,
+        number -> Int4,
+        digest -> Bytea,
+        made_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    credential (person_id) {
+        person_id -> Uuid,
+        password_hash -> Text,
+        changed_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    door (holder_id, revision_id) {
+        holder_id -> Uuid,
+        revision_id -> Uuid,
+        digest -> Bytea,
+        caution_digest -> Bytea,
+        purpose -> Text,
+        acknowledgement_id -> Uuid,
+        valid_until -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    event (id) {
+        id -> Uuid,
+        subject_kind -> Text,
+        subject_id -> Uuid,
+        number -> Int8,
+        at -> Timestamptz,
+        actor_id -> Nullable<Uuid>,
+        on_authority_of -> Nullable<Uuid>,
+        action -> Text,
+        before_digest -> Nullable<Bytea>,
+        after_digest -> Nullable<Bytea>,
+        detail -> Jsonb,
+        previous_hash -> Bytea,
+        hash -> Bytea,
+    }
+}
+
+diesel::table! {
+    event_head (subject_id) {
+        subject_id -> Uuid,
+        subject_kind -> Text,
+        number -> Int8,
+        hash -> Bytea,
+    }
+}
+
+diesel::table! {
+    formula (id) {
+        id -> Uuid,
+        library_id -> Uuid,
+        title -> Text,
+        preparation -> Text,
+        approved_revision_id -> Nullable<Uuid>,
+        last_number -> Int4,
+        made_by -> Uuid,
+        made_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    gate (revision_id) {
+        revision_id -> Uuid,
+        set_number -> Int4,
+        caution_digest -> Bytea,
+    }
+}
+
+diesel::table! {
+    idempotency (principal_id, key) {
+        principal_id -> Uuid,
+        key -> Text,
+        route -> Text,
+        request_digest -> Bytea,
+        status -> Int2,
+        resource_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    library (id) {
+        id -> Uuid,
+        name -> Text,
+        description -> Text,
+        version -> Int8,
+        made_by -> Uuid,
+        made_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    library_member (library_id, holder_id) {
+        library_id -> Uuid,
+        holder_id -> Uuid,
+        added_by -> Uuid,
+        added_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    material (id) {
+        id -> Uuid,
+        reference_key -> Nullable<Text>,
+        name -> Text,
+        kind -> Text,
+        current_version -> Int4,
+    }
+}
+
+diesel::table! {
+    material_synonym (synonym) {
+        synonym -> Text,
+        material_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    material_version (material_id, version) {
+        material_id -> Uuid,
+        version -> Int4,
+        facts -> Jsonb,
+        digest -> Bytea,
+        reference_version -> Nullable<Text>,
+        made_by -> Nullable<Uuid>,
+        made_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    one_time_code (id) {
+        id -> Uuid,
+        person_id -> Uuid,
+        purpose -> Text,
+        code_hash -> Bytea,
+        made_by -> Nullable<Uuid>,
+        made_at -> Timestamptz,
+        valid_until -> Timestamptz,
+        used_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    person (id) {
+        id -> Uuid,
+        kind -> Text,
+        sign_in_name -> Text,
+        name -> Text,
+        role -> Text,
+        state -> Text,
+        version -> Int8,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    policy (version) {
+        version -> Int4,
+        clinic_name -> Text,
+        notice -> Text,
+        time_zone -> Text,
+        currency -> Text,
+        customary -> Text,
+        second_person -> Bool,
+        acknowledgement_days -> Int4,
+        tolerance_percent -> Numeric,
+        active_tolerance_percent -> Numeric,
+        made_by -> Nullable<Uuid>,
+        made_at -> Timestamptz,
+        reason -> Text,
+    }
+}
+
+diesel::table! {
+    principal (id) {
+        id -> Uuid,
+        kind -> Text,
+    }
+}
+
+diesel::table! {
+    refresh_token (token_hash) {
+        token_hash -> Bytea,
+        session_id -> Uuid,
+        issued_at -> Timestamptz,
+        used_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    review (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        submission_number -> Int4,
+        maker_id -> Uuid,
+        reviewer_id -> Uuid,
+        verdict -> Text,
+        summary -> Text,
+        own_review -> Bool,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    review_comment (review_id, position) {
+        review_id -> Uuid,
+        position -> Int2,
+        entry_id -> Nullable<Uuid>,
+        text -> Text,
+    }
+}
+
+diesel::table! {
+    revision (id) {
+        id -> Uuid,
+        formula_id -> Uuid,
+        number -> Int4,
+        state -> Text,
+        title -> Text,
+        preparation -> Text,
+        route -> Text,
+        regime -> Text,
+        version -> Int8,
+        author_id -> Uuid,
+        made_at -> Timestamptz,
+        proposed_at -> Nullable<Timestamptz>,
+        digest -> Nullable<Bytea>,
+        decided_by -> Nullable<Uuid>,
+        decided_at -> Nullable<Timestamptz>,
+        own_approval -> Bool,
+    }
+}
+
+diesel::table! {
+    revision_ingredient (revision_id, phase, line) {
+        revision_id -> Uuid,
+        phase -> Int2,
+        line -> Int2,
+        phase_name -> Text,
+        name -> Text,
+        function -> Nullable<Text>,
+        material_id -> Nullable<Uuid>,
+        material_version -> Nullable<Int4>,
+        nested_revision_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    revision_material (revision_id, material_id) {
+        revision_id -> Uuid,
+        material_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    revision_nested (revision_id, nested_id) {
+        revision_id -> Uuid,
+        nested_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    session (id) {
+        id -> Uuid,
+        person_id -> Uuid,
+        role -> Text,
+        started_at -> Timestamptz,
+        idle_until -> Timestamptz,
+        valid_until -> Timestamptz,
+        ended_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    submission (batch_id, number) {
+        batch_id -> Uuid,
+        number -> Int4,
+        answer -> Nullable<Text>,
+        findings -> Text,
+        last_entry -> Int4,
+        at -> Timestamptz,
+    }
+}
