@@ -9,6 +9,7 @@
 
 use std::{fmt, sync::Arc};
 
+use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Serialize, Serializer, ser::SerializeStruct};
 
@@ -147,6 +148,8 @@ pub enum Value {
     Number(Decimal),
     /// An answer in words, where the question is not one of quantity.
     Words(Text),
+    /// A day.
+    Day(NaiveDate),
     /// It cannot be known, and why.
     Unknown(Unknown),
 }
@@ -269,6 +272,12 @@ impl Figure {
         Self(Arc::new(Inner { value: Value::Words(answer.into()), unit: "", rule, inputs }))
     }
 
+    /// A day, by a rule from its inputs.
+    #[must_use]
+    pub fn day(day: NaiveDate, rule: &'static Rule, inputs: Vec<Input>) -> Self {
+        Self(Arc::new(Inner { value: Value::Day(day), unit: "", rule, inputs }))
+    }
+
     /// A figure that cannot be known.
     #[must_use]
     pub fn unknown_for(
@@ -299,7 +308,7 @@ impl Figure {
     pub fn value(&self) -> Option<Decimal> {
         match &self.0.value {
             Value::Number(value) => Some(*value),
-            Value::Words(_) | Value::Unknown(_) => None,
+            Value::Words(_) | Value::Day(_) | Value::Unknown(_) => None,
         }
     }
 
@@ -308,7 +317,7 @@ impl Figure {
     pub fn answer(&self) -> Option<&Text> {
         match &self.0.value {
             Value::Words(words) => Some(words),
-            Value::Number(_) | Value::Unknown(_) => None,
+            Value::Number(_) | Value::Day(_) | Value::Unknown(_) => None,
         }
     }
 
@@ -317,11 +326,11 @@ impl Figure {
     pub fn unknown(&self) -> Option<&Unknown> {
         match &self.0.value {
             Value::Unknown(unknown) => Some(unknown),
-            Value::Number(_) | Value::Words(_) => None,
+            Value::Number(_) | Value::Words(_) | Value::Day(_) => None,
         }
     }
 
-    /// The number, or what is missing. Words count as missing a number.
+    /// The number, or what is missing. Words and days count as missing a number.
     ///
     /// # Errors
     /// What is missing.
@@ -329,6 +338,7 @@ impl Figure {
         match &self.0.value {
             Value::Number(value) => Ok(*value),
             Value::Words(words) => Err(Unknown::of(words.clone())),
+            Value::Day(day) => Err(Unknown::of(day.to_string())),
             Value::Unknown(unknown) => Err(unknown.clone()),
         }
     }
@@ -399,6 +409,7 @@ impl fmt::Display for Figure {
         match &self.0.value {
             Value::Number(value) => shown(f, *value, self.0.unit),
             Value::Words(words) => f.write_str(words),
+            Value::Day(day) => fmt::Display::fmt(day, f),
             Value::Unknown(unknown) => fmt::Display::fmt(unknown, f),
         }
     }
@@ -425,6 +436,7 @@ impl Serialize for Figure {
         match &self.0.value {
             Value::Number(value) => out.serialize_field("value", &Written(*value))?,
             Value::Words(words) => out.serialize_field("value", words)?,
+            Value::Day(day) => out.serialize_field("value", &day.to_string())?,
             Value::Unknown(unknown) => {
                 out.serialize_field("value", &None::<&str>)?;
                 out.serialize_field("unknown", unknown.missing())?;

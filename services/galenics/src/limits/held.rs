@@ -19,16 +19,16 @@ pub(super) struct Holding<'a> {
 /// What is made, by substance and by material.
 pub(super) struct Held<'a> {
     substances: HashMap<&'a str, Vec<Holding<'a>>>,
-    materials: HashMap<&'a str, &'a Leaf>,
+    composition: &'a [Leaf],
 }
 
 impl<'a> Held<'a> {
     pub(super) fn of(composition: &'a [Leaf], profiles: &'a [Profile]) -> Self {
-        let materials: HashMap<&str, &Leaf> =
-            composition.iter().map(|leaf| (leaf.material.id.as_str(), leaf)).collect();
         let mut substances: HashMap<&str, Vec<Holding<'_>>> = HashMap::new();
         for profile in profiles {
-            let Some(leaf) = materials.get(profile.material.as_str()).copied() else { continue };
+            let Some(leaf) = composition.iter().find(|leaf| leaf.material.id == profile.material) else {
+                continue;
+            };
             for constituent in &profile.constituents {
                 let part = leaf.share.known().and_then(|share| {
                     share
@@ -44,7 +44,7 @@ impl<'a> Held<'a> {
                 substances.entry(substance.as_str()).or_default().push(holding);
             }
         }
-        Self { substances, materials }
+        Self { substances, composition }
     }
 
     /// Everything that holds a substance.
@@ -54,7 +54,7 @@ impl<'a> Held<'a> {
 
     /// A material as such.
     pub(super) fn material(&self, id: &str) -> Option<&'a Leaf> {
-        self.materials.get(id).copied()
+        self.composition.iter().find(|leaf| leaf.material.id.as_str() == id)
     }
 }
 

@@ -207,7 +207,7 @@ pub fn use_by(facts: &DatingFacts, sets: &[RuleSet]) -> Result<UseBy, Refusal> {
         matches!(&answer.outcome, RuleOutcome::Dated { only_if_kept, .. } if *only_if_kept == [Storage::Refrigerator])
     });
     let figure = match &strictest {
-        Some((date, by)) => Figure::words(date.to_string(), &USE_BY, vec![Input::words("limit", by.clone())]),
+        Some((date, by)) => Figure::day(*date, &USE_BY, vec![Input::words("limit", by.clone())]),
         None => Figure::unknown_for(Unknown::of("a dating rule that applies"), "", &USE_BY, Vec::new()),
     };
     let (date, limited_by) = strictest.map_or((None, None), |(date, by)| (Some(date), Some(by)));
@@ -255,7 +255,7 @@ fn dated(
     inputs: Vec<Input>,
     source: Option<Source>,
 ) -> RuleAnswer {
-    let figure = Some(Figure::words(date.to_string(), why, inputs));
+    let figure = Some(Figure::day(date, why, inputs));
     RuleAnswer { by: by.into(), rule, outcome: RuleOutcome::Dated { date, only_if_kept }, figure, source }
 }
 
