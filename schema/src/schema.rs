@@ -397,3 +397,4 @@ diesel::table! {
         at -> Timestamptz,
     }
 }
+
