@@ -39,6 +39,8 @@ impl Files {
                 "stops.csv",
                 "limits.csv",
                 "allergens.csv",
+                "dating_sets.csv",
+                "dating_rules.csv",
             ],
         }
     }

@@ -16,6 +16,7 @@
 //! ```
 
 mod caution;
+mod dating;
 mod error;
 mod files;
 mod limit;
@@ -29,6 +30,7 @@ mod table;
 mod words;
 
 pub use caution::{Audience, Caution, Condition, Evidence, Finding, Level, Origin, UnknownAudience};
+pub use dating::{DatingPeriod, DatingRoute, DatingRule, DatingSet, DayCounting, Kept};
 pub use error::{Error, UnknownWord};
 pub use files::Files;
 pub use limit::{
@@ -83,6 +85,8 @@ pub struct Materia {
     pub limits: Vec<Limit>,
     /// Fragrance allergens to declare.
     pub allergens: Vec<Allergen>,
+    /// Rule sets that date a preparation.
+    pub dating: Vec<DatingSet>,
 }
 
 impl Materia {

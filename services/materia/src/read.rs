@@ -5,6 +5,7 @@
 //! the whole data set.
 
 mod attach;
+mod dating;
 mod facts;
 mod plain;
 mod rules;
@@ -90,6 +91,8 @@ pub(crate) fn read(files: &Files) -> Result<Materia, Error> {
     let stops = rules::stops(files.text("stops.csv"), &sources, &known)?;
     let limits = rules::limits(files.text("limits.csv"), &sources, &known)?;
     let allergens = rules::allergens(files.text("allergens.csv"), &sources, &known)?;
+    let dating =
+        dating::read(files.text("dating_sets.csv"), files.text("dating_rules.csv"), &sources, &known)?;
     for material in &mut materials {
         material.prohibited_in = rules::prohibitions(&limits, material);
     }
@@ -106,5 +109,6 @@ pub(crate) fn read(files: &Files) -> Result<Materia, Error> {
         stops,
         limits,
         allergens,
+        dating,
     })
 }

@@ -150,6 +150,16 @@ impl<'t> Row<'t> {
         }
     }
 
+    /// A whole day, like 2023-11-01.
+    pub(crate) fn optional_day(self, field: &str) -> Result<Option<String>, Error> {
+        match self.optional(field) {
+            Some(text) if text.len() != 10 || !is_date(text) => {
+                Err(self.refuse(field, format!("{text:?} is not a day"), "Write a day like 2024-05-13"))
+            }
+            other => Ok(other.map(str::to_owned)),
+        }
+    }
+
     /// A temperature in °C, which alone may be negative.
     pub(crate) fn optional_celsius(self, field: &str) -> Result<Option<Decimal>, Error> {
         let Some(text) = self.optional(field) else { return Ok(None) };

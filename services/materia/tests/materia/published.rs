@@ -226,3 +226,22 @@ fn every_allergen_has_the_thresholds_of_the_law() {
         assert_eq!(allergen.regime, "cosmetic");
     }
 }
+
+/// The published tables of compounding, as far as they date without a stability study.
+#[test]
+fn the_dating_rules_are_those_published() {
+    let materia = embedded();
+    for row in rows(include_str!("../../../../tests/reference/materia-dating.csv")) {
+        let set = materia.dating.iter().find(|set| set.key == row["set"]).unwrap();
+        let rule = set.rules.iter().find(|rule| rule.key == row["rule"]).unwrap();
+        let storage: Vec<&str> = rule.storage.iter().map(|kept| kept.word()).collect();
+        assert_eq!(Ok(rule.period), row["period"].parse(), "{row:?}");
+        assert_eq!(storage.join("; "), row["storage"], "{row:?}");
+        assert_eq!(rule.status, Status::Verified, "{row:?}");
+    }
+    for set in &materia.dating {
+        assert!(!set.rules.is_empty(), "{}", set.key);
+        let verified = |status| status == Status::Verified;
+        assert!(set.rules.iter().all(|rule| verified(rule.status) == verified(set.status)), "{}", set.key);
+    }
+}

@@ -181,6 +181,8 @@ fn every_source_substance_species_and_group_is_used() {
         "stops.csv",
         "limits.csv",
         "allergens.csv",
+        "dating_sets.csv",
+        "dating_rules.csv",
     ]
     .into_iter()
     .flat_map(|file| {
