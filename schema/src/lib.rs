@@ -24,3 +24,6 @@ diesel::allow_tables_to_appear_in_same_query!(revision, door);
 diesel::allow_tables_to_appear_in_same_query!(formula, door);
 diesel::allow_tables_to_appear_in_same_query!(library_member, door);
 diesel::allow_tables_to_appear_in_same_query!(event, event_head);
+diesel::allow_tables_to_appear_in_same_query!(session, policy);
+diesel::allow_tables_to_appear_in_same_query!(door, policy);
+diesel::allow_tables_to_appear_in_same_query!(api_client, policy);

@@ -64,9 +64,10 @@ type Row = (Option<Vec<u8>>, Option<Vec<u8>>, Option<i32>);
 
 /// The version of the policy in force: its notice stands in every recipe. Written in types and not as text, for then
 /// the whole statement is known by its type and is found among the prepared ones without being written out.
-#[diesel::dsl::auto_type]
-fn policy_in_force() -> _ {
-    policy_table::table.select(diesel::dsl::max(policy_table::version)).single_value()
+macro_rules! policy_in_force {
+    () => {
+        policy_table::table.select(diesel::dsl::max(policy_table::version)).single_value()
+    };
 }
 
 /// The shared connection did not answer: the slow way finds out what is wrong.
@@ -94,7 +95,7 @@ async fn to_make(
             .filter(session::ended_at.is_null())
             .filter(session::idle_until.gt(now))
             .filter(session::valid_until.gt(now))
-            .select((door::digest.nullable(), door::caution_digest.nullable(), policy_in_force()))
+            .select((door::digest.nullable(), door::caution_digest.nullable(), policy_in_force!()))
             .first::<Row>(&mut reader)
             .await
             .optional(),
@@ -126,7 +127,7 @@ async fn to_make_by_key(
         .filter(api_client::state.eq("active"))
         .filter(api_client::valid_until.gt(now))
         .select((
-            (door::digest.nullable(), door::caution_digest.nullable(), policy_in_force()),
+            (door::digest.nullable(), door::caution_digest.nullable(), policy_in_force!()),
             api_client::scopes,
             api_client::last_used_at,
             api_client::id,
