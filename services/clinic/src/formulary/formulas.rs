@@ -160,10 +160,19 @@ async fn show(tx: &mut Tx<'_>, id: FormulaId) -> Result<Formula> {
             })
         })
         .collect::<Result<Vec<_>>>()?;
-    if revisions.is_empty() {
+    // Instructors see it in their list as soon as it has a title, though another's draft is not shown.
+    if revisions.is_empty() && !sees_unapproved(tx.actor()?) {
         return Err(Error::NotFound("formula"));
     }
     Ok(Formula { summary: row.into(), revisions })
+}
+
+/// Whether the caller may know of a formula.
+///
+/// # Errors
+/// When there is none such for the caller.
+pub(crate) async fn formula_seen(tx: &mut Tx<'_>, id: FormulaId) -> Result<()> {
+    show(tx, id).await.map(drop)
 }
 
 /// Adds a formula to a library, with its first draft.

@@ -9,7 +9,7 @@ use uuid::Uuid;
 use wire::formulary::{Library, Member, NewLibrary};
 use wire::ids::{HolderId, LibraryId};
 use wire::page::{Page, PageQuery};
-use wire::people::Role;
+use wire::people::{Role, Scope};
 
 use crate::error::{Error, Result, violates};
 use crate::journal::{self, NewEvent};
@@ -177,19 +177,25 @@ pub async fn library_change(
 /// One library.
 ///
 /// # Errors
-/// When the caller is neither a member nor an administrator.
+/// When the caller is neither a member nor an administrator, or an API client lacks the scope.
 pub async fn library(clinic: &Clinic, claim: &Claim, id: LibraryId) -> Result<Versioned<Library>> {
-    clinic.read(claim, async |tx| seen(tx, id).await).await
+    clinic
+        .read(claim, async |tx| {
+            tx.require_scope(Scope::FormulasRead)?;
+            seen(tx, id).await
+        })
+        .await
 }
 
 /// The caller's libraries by name; an administrator's list is all of them.
 ///
 /// # Errors
-/// When the claim does not hold.
+/// When the claim does not hold, or an API client lacks the scope.
 pub async fn libraries(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<Library>> {
     let slice = Slice::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
     clinic
         .read(claim, async |tx| {
+            tx.require_scope(Scope::FormulasRead)?;
             let all = matches!(tx.actor()?, Actor::Person(person) if person.role == Role::Administrator);
             let me = tx.actor()?.holder();
             let (name, id) = slice.after.clone().unwrap_or_default();

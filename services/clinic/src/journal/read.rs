@@ -6,12 +6,13 @@ use diesel_async::RunQueryDsl;
 use schema::{api_client, batch, event, formula, library_member, revision};
 use serde_json::Value;
 use uuid::Uuid;
-use wire::ids::{EventId, HolderId, PersonId};
+use wire::ids::{EventId, FormulaId, HolderId, PersonId, RevisionId};
 use wire::journal::{Event, EventQuery};
 use wire::page::Page;
-use wire::people::Role;
+use wire::people::{Role, Scope};
 
 use crate::error::{Error, Result};
+use crate::formulary;
 use crate::page::Slice;
 use crate::tx::{Actor, Claim, Clinic, Tx};
 
@@ -57,11 +58,12 @@ impl From<Row> for Event {
 ///
 /// # Errors
 /// When the subject is not open to the caller, or somebody else's doings are asked for by other than an
-/// administrator.
+/// administrator, or an API client lacks the scope.
 pub async fn events(clinic: &Clinic, claim: &Claim, query: &EventQuery) -> Result<Page<Event>> {
     let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
     clinic
         .read(claim, async |tx| {
+            tx.require_scope(Scope::FormulasRead)?;
             may_read(tx, query).await?;
             let mut rows =
                 event::table.select(Row::as_select()).order(event::id).limit(slice.fetch()).into_boxed();
@@ -101,14 +103,12 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
         )),
         Some(subject) if subject == me.0 => Ok(()),
         Some(subject) => {
-            let of_library = library_member::table.filter(library_member::holder_id.eq(me.0)).filter(
-                library_member::library_id.eq(subject).or(library_member::library_id.eq_any(
-                    formula::table
-                        .left_join(revision::table.on(revision::formula_id.eq(formula::id)))
-                        .filter(formula::id.eq(subject).or(revision::id.nullable().eq(subject)))
-                        .select(formula::library_id),
-                )),
-            );
+            if of_formulary(tx, subject).await? {
+                return Ok(());
+            }
+            let of_library = library_member::table
+                .filter(library_member::holder_id.eq(me.0))
+                .filter(library_member::library_id.eq(subject));
             let of_batch = batch::table
                 .inner_join(revision::table.on(revision::id.eq(batch::revision_id)))
                 .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
@@ -136,5 +136,19 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
                 };
             if open { Ok(()) } else { Err(Error::NotFound("subject")) }
         }
+    }
+}
+
+/// Whether the subject is a revision or a formula that the caller may know of: what is hidden leaves no trace here.
+async fn of_formulary(tx: &mut Tx<'_>, subject: Uuid) -> Result<bool> {
+    let revision = formulary::visible(tx, RevisionId(subject), false).await.map(drop);
+    let found = match revision {
+        Err(Error::NotFound(_)) => formulary::formula_seen(tx, FormulaId(subject)).await,
+        other => other,
+    };
+    match found {
+        Ok(()) => Ok(true),
+        Err(Error::NotFound(_)) => Ok(false),
+        Err(other) => Err(other),
     }
 }

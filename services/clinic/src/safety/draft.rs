@@ -5,6 +5,7 @@ use diesel_async::RunQueryDsl;
 use schema::revision;
 use wire::formulary::{FormulaContent, RevisionState};
 use wire::ids::{FormulaId, RevisionId};
+use wire::people::Scope;
 use wire::recipe::{Evaluate, Evaluation};
 
 use super::{Released, assemble, evaluation, gate, store};
@@ -115,10 +116,12 @@ pub async fn draft_evaluation(
 /// Evaluates a formula without keeping anything.
 ///
 /// # Errors
-/// When a field was not accepted, or the gate of something nested in it is closed.
+/// When a field was not accepted, the gate of something nested in it is closed, or an API client lacks the scope.
 pub async fn evaluate(clinic: &Clinic, claim: &Claim, request: &Evaluate) -> Result<Released<Evaluation>> {
     clinic
         .read(claim, async |tx| {
+            // What is nested is worked out too, so a key without this scope would read recipes through here.
+            tx.require_scope(Scope::RecipesRead)?;
             let written = formulary::resolve(tx, &request.content).await?;
             let id = FormulaId(tx.new_id());
             evaluated(tx, id, &written).await
