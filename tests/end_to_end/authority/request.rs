@@ -1,0 +1,169 @@
+//! The request of a cell: an operation in a case, as somebody sends it who means it.
+
+use reqwest::Method;
+use serde_json::{Value, json};
+use stillroom_tests::clinic::PASSWORD;
+use stillroom_tests::{Answer, Caller};
+use uuid::Uuid;
+
+use super::document::Operation;
+use super::stage::Stage;
+use crate::formulas::infused_oil;
+
+/// Sends an operation in a case as the caller of a column. What it used up is made anew for the next.
+pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, column: usize) -> Answer {
+    let name = operation.name();
+    let thing = thing_of(&operation.path, case);
+    let id = match thing {
+        Some(thing) => stage.thing(thing).await,
+        None => super::stage::Thing { id: String::new(), formula: String::new() },
+    };
+    let mut caller = stage.callers[column].clone();
+    if name.starts_with("DELETE /v1/sessions") {
+        caller = stage.again(column).await;
+    }
+    let mut path = operation.path.clone();
+    let mut fill = |parameter: &str, with: &str| path = path.replace(&format!("{{{parameter}}}"), with);
+    let segment = operation.path.trim_start_matches("/v1/").split('/').next().unwrap_or_default();
+    match segment {
+        "formulas" => fill("id", &id.formula),
+        "revisions" | "batches" => fill("id", &id.id),
+        "api-clients" => fill("id", &id.id),
+        "libraries" => fill("id", &stage.library),
+        "people" => fill("id", if case == "own" { or_somebody(&caller.id) } else { &stage.other_student.id }),
+        "sessions" => {
+            let own = caller.get("/v1/sessions").await;
+            let own = own.json.as_array().into_iter().flatten().find(|session| session["current"] == true);
+            let own =
+                own.map_or_else(|| stage.other_session.clone(), |it| it["id"].as_str().unwrap().to_owned());
+            fill("id", if case == "own" { &own } else { &stage.other_session });
+        }
+        "acknowledgements" => fill("id", &stage.acknowledgements[usize::from(case == "the client's")]),
+        "materials" => {
+            let list = stage.author().get("/v1/materials?limit=1").await.expect(200);
+            fill("id", &list.text_at("/items/0/id"));
+        }
+        _ => {}
+    }
+    path = path.replace("{slug}", "gate-closed").replace("{holder}", &id.id);
+    if name == "DELETE /v1/libraries/{id}/members/{holder}" {
+        stage.author().put_bare(&path).await.expect(204);
+    }
+    path += &operation.needed_query();
+    if name == "GET /v1/events" {
+        path = format!("{path}{}", events_query(stage, case, &caller, &id));
+    }
+
+    let body = body(stage, &name, &id.id).await;
+    let tag = if operation.changes() { Some(stage.tag(&tagged(&path)).await) } else { None };
+    let answer = dispatch(operation, &caller, &path, tag.as_deref(), body).await;
+    if answer.status.is_success()
+        && operation.method != "GET"
+        && let Some(thing) = thing
+    {
+        stage.used_up(thing);
+    }
+    answer
+}
+
+/// What is changed under its own address is read there; a proposal is of the draft.
+fn tagged(path: &str) -> String {
+    path.strip_suffix("/proposal").map_or_else(|| path.to_owned(), |revision| format!("{revision}/draft"))
+}
+
+fn or_somebody(id: &str) -> &str {
+    if id.is_empty() { "01990000-0000-7000-8000-000000000000" } else { id }
+}
+
+/// Which of the stage's things a case of an address speaks of.
+fn thing_of<'c>(path: &str, case: &'c str) -> Option<&'c str> {
+    match (path, case) {
+        (_, "draft's formula") => Some("draft"),
+        (_, "the author's") => Some("client"),
+        ("/v1/libraries/{id}/members/{holder}", _) => Some("bystander"),
+        ("/v1/events", "everything" | "own doings" | "other's doings" | "library") => None,
+        (path, _) if path.starts_with("/v1/sessions") || path.starts_with("/v1/people") => None,
+        (path, _) if path.starts_with("/v1/acknowledgements") => None,
+        (_, "-") => None,
+        (_, case) => Some(case),
+    }
+}
+
+fn events_query(stage: &Stage, case: &str, caller: &Caller, thing: &super::stage::Thing) -> String {
+    match case {
+        "everything" => String::new(),
+        "own doings" => format!("?actor={}", or_somebody(&caller.id)),
+        "other's doings" => format!("?actor={}", stage.other_student.id),
+        "library" => format!("?subject={}", stage.library),
+        "draft's formula" => format!("?subject={}", thing.formula),
+        _ => format!("?subject={}", thing.id),
+    }
+}
+
+/// What somebody sends who means it. Operations without a body have none.
+pub(crate) async fn body(stage: &mut Stage, operation: &str, id: &str) -> Option<Value> {
+    let fresh = || Uuid::now_v7().simple().to_string();
+    let mut content = infused_oil();
+    content["title"] = json!(format!("Oil {}", fresh()));
+    Some(match operation {
+        "POST /v1/sessions" => json!({ "sign_in_name": "noor.haddad", "password": PASSWORD }),
+        "POST /v1/sessions/refresh" => {
+            let of = json!({ "sign_in_name": "tomasz.lipinski", "password": PASSWORD });
+            let tokens = stage.clinic.nobody.post("/v1/sessions", of).await.expect(201);
+            json!({ "refresh_token": tokens.text_at("/refresh_token") })
+        }
+        "POST /v1/one-time-codes/use" => {
+            let of = json!({ "sign_in_name": fresh(), "name": "Newcomer", "role": "student" });
+            let invited = stage.clinic.administrator.post("/v1/invitations", of).await.expect(201);
+            json!({ "code": invited.text_at("/code"), "password": PASSWORD })
+        }
+        "PUT /v1/me/password" => json!({ "current": PASSWORD, "new": PASSWORD }),
+        "PATCH /v1/people/{id}" => json!({ "name": "Renamed" }),
+        "POST /v1/invitations" => json!({ "sign_in_name": fresh(), "name": "Newcomer", "role": "student" }),
+        "POST /v1/api-clients" => json!({
+            "name": "Label printer", "responsible": stage.author().id, "scopes": ["formulas:read"],
+            "valid_until": "2026-12-31T00:00:00Z",
+        }),
+        "PUT /v1/policy" => {
+            let policy = stage.clinic.administrator.get("/v1/policy").await.expect(200);
+            policy.json["content"].clone()
+        }
+        "POST /v1/libraries" => json!({ "name": fresh() }),
+        "PUT /v1/libraries/{id}" => json!({ "name": "First-year creams" }),
+        "POST /v1/libraries/{id}/formulas" | "POST /v1/formulas/{id}/revisions" | "POST /v1/evaluations" => {
+            json!({ "content": content })
+        }
+        "PUT /v1/revisions/{id}/draft" => content,
+        "POST /v1/revisions/{id}/decision" => json!({ "decision": "approve" }),
+        "POST /v1/revisions/{id}/withdrawal" => json!({ "reason": "A better one is in work." }),
+        "POST /v1/revisions/{id}/acknowledgements" => stage.acknowledgement(id).await,
+        "POST /v1/batches" => json!({ "revision": id }),
+        "POST /v1/batches/{id}/entries" => json!({ "kind": "observation", "note": "Smooth and pale." }),
+        "POST /v1/batches/{id}/submissions" => json!({}),
+        "POST /v1/batches/{id}/reviews" => json!({ "verdict": "accept", "summary": "Good work." }),
+        _ => return None,
+    })
+}
+
+/// Sends an operation with the headers that its kind of request carries.
+pub(crate) async fn dispatch(
+    operation: &Operation,
+    caller: &Caller,
+    path: &str,
+    tag: Option<&str>,
+    body: Option<Value>,
+) -> Answer {
+    let key = Uuid::now_v7().to_string();
+    let mut headers = Vec::new();
+    if operation.creates() {
+        headers.push(("idempotency-key", key.as_str()));
+    }
+    if let Some(tag) = tag {
+        headers.push(("if-match", tag));
+    }
+    if body.is_some() {
+        headers.push(("content-type", "application/json"));
+    }
+    let method: Method = operation.method.parse().unwrap();
+    caller.send(method, path, &headers, body.map(|body| body.to_string().into_bytes())).await
+}

@@ -1,0 +1,218 @@
+//! What the table is played on: people in every role, and things in every state, made anew when they were used up.
+
+use std::collections::BTreeMap;
+
+use diesel_async::SimpleAsyncConnection;
+use serde_json::{Value, json};
+use stillroom_tests::clinic::{PASSWORD, sign_in};
+use stillroom_tests::{Caller, TestClinic, database};
+use uuid::Uuid;
+
+use crate::formulas::infused_oil;
+
+const EVERY_SCOPE: [&str; 3] = ["formulas:read", "recipes:read", "acknowledge"];
+
+/// A thing in a state, with what it belongs to.
+#[derive(Clone)]
+pub(crate) struct Thing {
+    /// Its id.
+    pub(crate) id: String,
+    /// A revision's formula; otherwise empty.
+    pub(crate) formula: String,
+}
+
+/// The stage.
+pub(crate) struct Stage {
+    /// The clinic.
+    pub(crate) clinic: TestClinic,
+    /// Who asks, in the order of the table's columns.
+    pub(crate) callers: Vec<Caller>,
+    /// A library whose members are those that the columns say.
+    pub(crate) library: String,
+    /// An approved revision that batches are made from.
+    pub(crate) workshop: String,
+    /// A student of the library who is in no column.
+    pub(crate) other_student: Caller,
+    /// The other student's session.
+    pub(crate) other_session: String,
+    /// The student's acknowledgement, and the client's.
+    pub(crate) acknowledgements: [String; 2],
+    things: BTreeMap<String, Thing>,
+}
+
+const STUDENT: usize = 1;
+const INSTRUCTOR: usize = 3;
+const AUTHOR: usize = 4;
+const CLIENT: usize = 7;
+const BARE_CLIENT: usize = 8;
+
+impl Stage {
+    /// Sets the stage.
+    pub(crate) async fn set() -> Self {
+        let clinic = TestClinic::start().await;
+        let ilse = clinic.person("ilse.brandt", "instructor").await;
+        let marek = clinic.person("marek.dvorsky", "instructor").await;
+        let olga = clinic.person("olga.petrenko", "instructor").await;
+        let noor = clinic.person("noor.haddad", "student").await;
+        let sven = clinic.person("sven.aalto", "student").await;
+        let tomasz = clinic.person("tomasz.lipinski", "student").await;
+        let library = clinic.library(&ilse, "First-year creams", &[&marek, &noor, &tomasz]).await;
+        let client = clinic.api_client(&ilse, &EVERY_SCOPE, &[&library]).await;
+        let bare = clinic.api_client(&ilse, &["acknowledge"], &[&library]).await;
+        // No key is given out without a scope; one that has none must open nothing all the same.
+        let strip = format!("UPDATE api_client SET scopes = '' WHERE id = '{}'", bare.id);
+        database::owner(&clinic.database).await.batch_execute(&strip).await.unwrap();
+
+        let workshop = clinic.approved(&ilse, &marek, &library, infused_oil()).await;
+        ilse.acknowledge(&workshop).await.expect(201);
+        tomasz.acknowledge(&workshop).await.expect(201);
+        let students = noor.acknowledge(&workshop).await.expect(201).id();
+        let clients = client.acknowledge(&workshop).await.expect(201).id();
+        let tokens = json!({ "sign_in_name": "tomasz.lipinski", "password": PASSWORD });
+        let other_session =
+            clinic.nobody.post("/v1/sessions", tokens).await.expect(201).text_at("/session_id");
+        let callers = vec![
+            clinic.nobody.clone(),
+            noor,
+            sven,
+            marek,
+            ilse,
+            olga,
+            clinic.administrator.clone(),
+            client,
+            bare,
+        ];
+        Self {
+            clinic,
+            callers,
+            library,
+            workshop,
+            other_student: tomasz,
+            other_session,
+            acknowledgements: [students, clients],
+            things: BTreeMap::new(),
+        }
+    }
+
+    /// The instructor who wrote everything.
+    pub(crate) fn author(&self) -> &Caller {
+        &self.callers[AUTHOR]
+    }
+
+    /// The thing that a case speaks of, made when there is none.
+    pub(crate) async fn thing(&mut self, case: &str) -> Thing {
+        if let Some(known) = self.things.get(case) {
+            return known.clone();
+        }
+        let made = match case {
+            "draft" | "proposed" | "approved" => self.revision(case).await,
+            "client" => Thing {
+                id: self.clinic.api_client(self.author(), &EVERY_SCOPE, &[]).await.id,
+                formula: String::new(),
+            },
+            "bystander" => {
+                let name = format!("bystander.{}", Uuid::now_v7().simple());
+                let person = self.clinic.person(&name, "student").await;
+                Thing { id: person.id, formula: String::new() }
+            }
+            batch => Thing { id: self.batch(batch).await, formula: String::new() },
+        };
+        self.things.insert(case.to_owned(), made.clone());
+        made
+    }
+
+    /// The thing of a case has been changed: the next who needs it gets a new one.
+    pub(crate) fn used_up(&mut self, case: &str) {
+        self.things.remove(case);
+    }
+
+    async fn revision(&self, state: &str) -> Thing {
+        let (author, second) = (self.author(), &self.callers[INSTRUCTOR]);
+        let mut content = infused_oil();
+        content["title"] = json!(format!("Oil {}", Uuid::now_v7().simple()));
+        let id = match state {
+            "draft" => {
+                let path = format!("/v1/libraries/{}/formulas", self.library);
+                author.post(&path, json!({ "content": content })).await.expect(201).text_at("/revisions/0/id")
+            }
+            "proposed" => {
+                let id = self.clinic.proposed(author, &self.library, content).await;
+                second.acknowledge(&id).await.expect(201);
+                id
+            }
+            _ => {
+                let id = self.clinic.approved(author, second, &self.library, content).await;
+                for member in [STUDENT, AUTHOR, CLIENT] {
+                    self.callers[member].acknowledge(&id).await.expect(201);
+                }
+                self.acknowledge_for(&self.callers[BARE_CLIENT].id, &id).await;
+                id
+            }
+        };
+        let formula = author.get(&format!("/v1/revisions/{id}")).await.expect(200).text_at("/formula");
+        Thing { id, formula }
+    }
+
+    /// The author acknowledges for an API client.
+    async fn acknowledge_for(&self, client: &str, revision: &str) {
+        let mut body = self.acknowledgement(revision).await;
+        body["for_api_client"] = json!(client);
+        self.author().post(&format!("/v1/revisions/{revision}/acknowledgements"), body).await.expect(201);
+    }
+
+    /// What acknowledges a revision's cautions; for a draft, which has none, something that looks like it.
+    pub(crate) async fn acknowledgement(&self, revision: &str) -> Value {
+        let set = self.author().get(&format!("/v1/revisions/{revision}/cautions")).await.json;
+        let strong =
+            |caution: &&Value| matches!(caution["level"].as_str(), Some("contraindication" | "stop"));
+        let each: Vec<&Value> = set["cautions"]
+            .as_array()
+            .into_iter()
+            .flatten()
+            .filter(strong)
+            .map(|caution| &caution["key"])
+            .collect();
+        json!({ "caution_set": set["digest"].as_str().unwrap_or("00"), "contraindications": each })
+    }
+
+    async fn batch(&self, case: &str) -> String {
+        let (whose, state) = case.split_once(' ').unwrap();
+        let maker = match whose {
+            "own" => &self.callers[STUDENT],
+            "other's" => &self.other_student,
+            "instructor's" => &self.callers[INSTRUCTOR],
+            unknown => panic!("nobody is called {unknown}"),
+        };
+        let made = maker.post("/v1/batches", json!({ "revision": self.workshop })).await.expect(201);
+        let path = format!("/v1/batches/{}", made.id());
+        if state != "planned" {
+            let note = json!({ "kind": "observation", "note": "The flowers are dry." });
+            maker.post(&format!("{path}/entries"), note).await.expect(201);
+        }
+        if state == "submitted" {
+            maker.post(&format!("{path}/submissions"), json!({})).await.expect(201);
+        }
+        made.id()
+    }
+
+    /// Signs the person of a column in once more, for what ends a session. Others come as they are.
+    pub(crate) async fn again(&self, column: usize) -> Caller {
+        let caller = &self.callers[column];
+        let me = caller.get("/v1/me").await;
+        match me.json.pointer("/person/sign_in_name").and_then(Value::as_str) {
+            Some(name) => sign_in(&self.clinic.nobody, name).await,
+            None => caller.clone(),
+        }
+    }
+
+    /// The present tag of something, as the author or an administrator sees it.
+    pub(crate) async fn tag(&self, path: &str) -> String {
+        for caller in [self.author(), &self.clinic.administrator] {
+            let answer = caller.get(path).await;
+            if answer.status == 200 {
+                return answer.etag();
+            }
+        }
+        "\"v1\"".to_owned()
+    }
+}

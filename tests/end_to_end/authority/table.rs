@@ -1,0 +1,205 @@
+//! The authorisation table: what every operation answers to everybody.
+
+/// Who asks, in the order of the table's columns.
+pub(crate) const COLUMNS: [&str; 9] = [
+    "nobody",
+    "a student who is a member",
+    "a student who is not",
+    "an instructor who is a member",
+    "the instructor who wrote it",
+    "an instructor who is not a member",
+    "an administrator",
+    "an API client with every scope",
+    "an API client without scopes",
+];
+
+/// One row: the operation, the case, and the status for each of [`COLUMNS`].
+///
+/// Every member has acknowledged what is approved, so that what decides here is authority and not the gate; the second
+/// instructor has acknowledged what is proposed. A batch is its maker's: `own` the student's who is a member,
+/// `other's` another student's of the library, `instructor's` the second instructor's. The administrator and the
+/// strangers are members of nothing. The API clients are members, and the author answers for them.
+const TABLE: &str = "
+operation                                  case                  nobody  student     instructor         admin  client
+                                                                         memb  strg  memb  auth  strg          all   none
+GET    /                                   -                     303     303   303   303   303   303    303    303   303
+GET    /.well-known/jwks.json              -                     200     200   200   200   200   200    200    200   200
+GET    /health/live                        -                     200     200   200   200   200   200    200    200   200
+GET    /health/ready                       -                     200     200   200   200   200   200    200    200   200
+GET    /page.css                           -                     200     200   200   200   200   200    200    200   200
+GET    /problems                           -                     200     200   200   200   200   200    200    200   200
+GET    /problems/{slug}                    -                     200     200   200   200   200   200    200    200   200
+
+POST   /v1/sessions                        -                     201     201   201   201   201   201    201    201   201
+POST   /v1/sessions/refresh                -                     201     201   201   201   201   201    201    201   201
+POST   /v1/one-time-codes/use              -                     204     204   204   204   204   204    204    204   204
+GET    /v1/sessions                        -                     401     200   200   200   200   200    200    403   403
+DELETE /v1/sessions/current                -                     401     204   204   204   204   204    204    403   403
+DELETE /v1/sessions/{id}                   own                   401     204   204   204   204   204    204    403   403
+DELETE /v1/sessions/{id}                   other's               401     404   404   404   404   404    404    403   403
+GET    /v1/me                              -                     401     200   200   200   200   200    200    200   200
+PUT    /v1/me/password                     -                     401     204   204   204   204   204    204    403   403
+
+GET    /v1/people                          -                     401     403   403   200   200   200    200    403   403
+GET    /v1/people/{id}                     own                   401     200   200   200   200   200    200    403   403
+GET    /v1/people/{id}                     other's               401     404   404   200   200   200    200    403   403
+PATCH  /v1/people/{id}                     own                   401     403   403   403   403   403    200    403   403
+PATCH  /v1/people/{id}                     other's               401     403   403   403   403   403    200    403   403
+POST   /v1/people/{id}/reset               own                   401     403   403   403   403   403    201    403   403
+POST   /v1/people/{id}/reset               other's               401     403   403   403   403   403    201    403   403
+POST   /v1/invitations                     -                     401     403   403   403   403   403    201    403   403
+GET    /v1/api-clients                     -                     401     200   200   200   200   200    200    403   403
+POST   /v1/api-clients                     -                     401     403   403   403   403   403    201    403   403
+GET    /v1/api-clients/{id}                the author's          401     404   404   404   200   404    200    403   403
+DELETE /v1/api-clients/{id}                the author's          401     404   404   404   200   404    200    403   403
+GET    /v1/policy                          -                     401     200   200   200   200   200    200    200   200
+PUT    /v1/policy                          -                     401     403   403   403   403   403    200    403   403
+GET    /v1/events                          everything            401     422   422   422   422   422    200    422   403
+GET    /v1/events                          own doings            401     200   200   200   200   200    200    200   403
+GET    /v1/events                          other's doings        401     403   403   403   403   403    200    403   403
+GET    /v1/events                          draft                 401     404   404   404   200   404    200    404   403
+GET    /v1/events                          proposed              401     404   404   200   200   404    200    404   403
+GET    /v1/events                          approved              401     200   404   200   200   404    200    200   403
+GET    /v1/events                          draft's formula       401     404   404   200   200   404    200    404   403
+GET    /v1/events                          library               401     200   404   200   200   404    200    200   403
+GET    /v1/events                          own making            401     200   404   200   200   404    200    404   403
+GET    /v1/events                          other's making        401     404   404   200   200   404    200    404   403
+GET    /v1/events                          client                401     404   404   404   200   404    200    404   403
+GET    /v1/materials                       -                     401     200   200   200   200   200    200    200   200
+GET    /v1/materials/{id}                  -                     401     200   200   200   200   200    200    200   200
+
+GET    /v1/libraries                       -                     401     200   200   200   200   200    200    200   403
+POST   /v1/libraries                       -                     401     403   403   201   201   201    403    403   403
+GET    /v1/libraries/{id}                  -                     401     200   404   200   200   404    200    200   403
+PUT    /v1/libraries/{id}                  -                     401     403   404   200   200   404    200    403   403
+GET    /v1/libraries/{id}/members          -                     401     403   404   200   200   404    200    403   403
+PUT    /v1/libraries/{id}/members/{holder} -                     401     403   404   204   204   404    204    403   403
+DELETE /v1/libraries/{id}/members/{holder} -                     401     403   404   204   204   404    204    403   403
+GET    /v1/formulas                        -                     401     200   200   200   200   200    200    200   403
+POST   /v1/libraries/{id}/formulas         -                     401     403   404   201   201   404    404    403   403
+GET    /v1/formulas/{id}                   draft                 401     404   404   200   200   404    404    404   403
+GET    /v1/formulas/{id}                   proposed              401     404   404   200   200   404    404    404   403
+GET    /v1/formulas/{id}                   approved              401     200   404   200   200   404    404    200   403
+POST   /v1/formulas/{id}/revisions         draft                 401     403   404   409   409   404    404    403   403
+POST   /v1/formulas/{id}/revisions         proposed              401     403   404   409   409   404    404    403   403
+POST   /v1/formulas/{id}/revisions         approved              401     403   404   201   201   404    404    403   403
+
+GET    /v1/revisions/{id}                  draft                 401     404   404   404   200   404    404    404   403
+GET    /v1/revisions/{id}                  proposed              401     404   404   200   200   404    404    404   403
+GET    /v1/revisions/{id}                  approved              401     200   404   200   200   404    404    200   403
+GET    /v1/revisions/{id}/draft            draft                 401     404   404   404   200   404    404    404   404
+GET    /v1/revisions/{id}/draft            proposed              401     404   404   404   409   404    404    404   404
+GET    /v1/revisions/{id}/draft            approved              401     403   404   404   409   404    404    403   403
+PUT    /v1/revisions/{id}/draft            draft                 401     404   404   404   200   404    404    404   404
+PUT    /v1/revisions/{id}/draft            proposed              401     404   404   404   409   404    404    404   404
+PUT    /v1/revisions/{id}/draft            approved              401     403   404   404   409   404    404    403   403
+GET    /v1/revisions/{id}/draft/evaluation draft                 401     404   404   404   200   404    404    404   404
+GET    /v1/revisions/{id}/draft/evaluation proposed              401     404   404   404   409   404    404    404   404
+GET    /v1/revisions/{id}/draft/evaluation approved              401     403   404   404   409   404    404    403   403
+POST   /v1/revisions/{id}/proposal         draft                 401     404   404   404   200   404    404    404   404
+POST   /v1/revisions/{id}/proposal         proposed              401     404   404   403   409   404    404    404   404
+POST   /v1/revisions/{id}/proposal         approved              401     403   404   403   409   404    404    403   403
+POST   /v1/revisions/{id}/decision         draft                 401     404   404   404   409   404    404    404   404
+POST   /v1/revisions/{id}/decision         proposed              401     404   404   200   403   404    404    404   404
+POST   /v1/revisions/{id}/decision         approved              401     403   404   409   409   404    404    403   403
+POST   /v1/revisions/{id}/withdrawal       draft                 401     404   404   404   409   404    404    404   404
+POST   /v1/revisions/{id}/withdrawal       proposed              401     404   404   409   409   404    404    404   404
+POST   /v1/revisions/{id}/withdrawal       approved              401     403   404   200   200   404    404    403   403
+GET    /v1/revisions/{id}/comments         draft                 401     404   404   404   200   404    404    404   404
+GET    /v1/revisions/{id}/comments         proposed              401     404   404   200   200   404    404    404   404
+GET    /v1/revisions/{id}/comments         approved              401     200   404   200   200   404    404    403   403
+POST   /v1/evaluations                     -                     401     200   200   200   200   200    200    200   403
+
+GET    /v1/revisions/{id}/cautions         draft                 401     404   404   404   409   404    404    404   403
+GET    /v1/revisions/{id}/cautions         proposed              401     404   404   200   200   404    404    404   403
+GET    /v1/revisions/{id}/cautions         approved              401     200   404   200   200   404    404    200   403
+GET    /v1/revisions/{id}/suitability      draft                 401     404   404   404   409   404    404    404   403
+GET    /v1/revisions/{id}/suitability      proposed              401     404   404   200   200   404    404    404   403
+GET    /v1/revisions/{id}/suitability      approved              401     200   404   200   200   404    404    200   403
+POST   /v1/revisions/{id}/acknowledgements draft                 401     404   404   404   409   404    404    404   403
+POST   /v1/revisions/{id}/acknowledgements proposed              401     404   404   201   201   404    404    404   403
+POST   /v1/revisions/{id}/acknowledgements approved              401     201   404   201   201   404    404    201   403
+GET    /v1/acknowledgements                -                     401     200   200   200   200   200    200    200   200
+GET    /v1/acknowledgements/{id}           the student's         401     200   404   404   404   404    404    404   404
+GET    /v1/acknowledgements/{id}           the client's          401     404   404   404   200   404    404    200   404
+GET    /v1/revisions/{id}/recipe           draft                 401     404   404   404   409   404    404    404   403
+GET    /v1/revisions/{id}/recipe           proposed              401     404   404   200   403   404    404    404   403
+GET    /v1/revisions/{id}/recipe           approved              401     200   404   200   200   404    404    200   403
+GET    /v1/revisions/{id}/evaluation       draft                 401     404   404   404   409   404    404    404   403
+GET    /v1/revisions/{id}/evaluation       proposed              401     404   404   200   403   404    404    404   403
+GET    /v1/revisions/{id}/evaluation       approved              401     200   404   200   200   404    404    200   403
+
+GET    /v1/batches                         -                     401     200   200   200   200   200    200    403   403
+POST   /v1/batches                         draft                 401     404   404   404   409   404    404    403   403
+POST   /v1/batches                         proposed              401     404   404   409   403   404    404    403   403
+POST   /v1/batches                         approved              401     201   404   201   201   404    404    403   403
+GET    /v1/batches/{id}                    own making            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}                    other's making        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}                    instructor's making   401     404   404   200   200   404    404    403   403
+POST   /v1/batches/{id}/entries            own making            401     201   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/entries            other's making        401     404   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/entries            instructor's making   401     404   404   201   403   404    404    403   403
+POST   /v1/batches/{id}/entries            own submitted         401     409   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/submissions        own planned           401     409   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/submissions        own making            401     201   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/submissions        other's making        401     404   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/submissions        instructor's making   401     404   404   201   403   404    404    403   403
+POST   /v1/batches/{id}/reviews            own making            401     403   404   409   409   404    404    403   403
+POST   /v1/batches/{id}/reviews            own submitted         401     403   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/reviews            other's submitted     401     404   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/reviews            instructor's submitted 401    404   404   403   201   404    404    403   403
+POST   /v1/batches/{id}/abandonment        own planned           401     200   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/abandonment        own making            401     200   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/abandonment        own submitted         401     409   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/abandonment        other's making        401     404   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/abandonment        instructor's making   401     404   404   200   403   404    404    403   403
+";
+
+/// A row of the table, read.
+#[derive(Clone, Debug)]
+pub(crate) struct Row {
+    /// The operation, as "GET /v1/me".
+    pub(crate) operation: String,
+    /// In what case.
+    pub(crate) case: String,
+    /// The status for each column.
+    pub(crate) expected: Vec<u16>,
+}
+
+/// Reads the table. A row that lacks a cell, or has one too many, fails the test.
+pub(crate) fn rows() -> Vec<Row> {
+    TABLE.lines().skip(3).filter(|line| !line.trim().is_empty()).map(row).collect()
+}
+
+fn row(line: &str) -> Row {
+    let words: Vec<&str> = line.split_whitespace().collect();
+    let is_status = |word: &&&str| word.len() == 3 && word.bytes().all(|byte| byte.is_ascii_digit());
+    let cells: Vec<u16> = words
+        .iter()
+        .rev()
+        .take_while(is_status)
+        .map(|word| word.parse().unwrap())
+        .collect::<Vec<_>>()
+        .into_iter()
+        .rev()
+        .collect();
+    assert_eq!(cells.len(), COLUMNS.len(), "a cell is missing, or there is one too many: {line}");
+    let named = words.get(..words.len() - cells.len()).unwrap();
+    let [method, path, case @ ..] = named else { panic!("no operation: {line}") };
+    assert!(!case.is_empty(), "a row names its case, or -: {line}");
+    Row { operation: format!("{method} {path}"), case: case.join(" "), expected: cells }
+}
+
+/// The cases that an operation must have, by what it is about. A case may go on after these words.
+pub(crate) fn cases_needed(operation: &str) -> &'static [&'static str] {
+    let path = operation.split_whitespace().nth(1).unwrap_or_default();
+    if path.starts_with("/v1/revisions/{id}") || path.starts_with("/v1/formulas/{id}") {
+        &["draft", "proposed", "approved"]
+    } else if path.starts_with("/v1/batches/{id}") {
+        &["own", "other's", "instructor's"]
+    } else if path.starts_with("/v1/sessions/{id}") || path.starts_with("/v1/people/{id}") {
+        &["own", "other's"]
+    } else {
+        &[]
+    }
+}
