@@ -18,8 +18,8 @@ pub(super) fn metadata() -> Value {
     };
     let version = run(&["-vV"]);
     let host = version.lines().find_map(|line| line.strip_prefix("host: ")).unwrap();
-    // Packages for other platforms are not here to be read.
-    let arguments = ["metadata", "--format-version", "1", "--locked", "--offline", "--filter-platform", host];
+    // What is for other platforms only was never fetched.
+    let arguments = ["metadata", "--format-version", "1", "--locked", "--filter-platform", host];
     serde_json::from_str(&run(&arguments)).unwrap()
 }
 

@@ -22,7 +22,9 @@ fn rust() -> Vec<(String, String)> {
 #[test]
 fn only_the_safety_store_names_the_gated_tables() {
     const MAY: [&str; 2] = ["services/clinic/src/safety/store.rs", "services/clinic/src/safety/gated.rs"];
-    let sources = rust();
+    // Attempts that must not compile name them too, in the clinic's tests.
+    let sources: Vec<(String, String)> =
+        rust().into_iter().filter(|(file, _)| file.contains("/src/")).collect();
     let mut found = Vec::new();
     for (file, text) in &sources {
         for table in GATED {
