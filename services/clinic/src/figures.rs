@@ -36,6 +36,11 @@ fn shown(number: galenics::Decimal) -> String {
     number.round_sf(12).unwrap_or(number).normalize().to_string()
 }
 
+/// Sixteen significant digits: every exact factor of a unit whole, without the tail of a division in what was derived.
+fn constant(number: galenics::Decimal) -> String {
+    number.round_sf(16).unwrap_or(number).normalize().to_string()
+}
+
 /// Plain arithmetic needs no authority and names none.
 fn source(source: &Source) -> Option<FigureSource> {
     (source.status != Status::Definition).then(|| figure_source(source))
@@ -50,7 +55,7 @@ fn input(input: &Input) -> FigureInput {
         }
         Input::Words { value, .. } => FigureInput { value: Some(value.to_string()), ..plain },
         Input::Constant { value, unit, source: from, .. } => FigureInput {
-            value: Some(value.normalize().to_string()),
+            value: Some(constant(*value)),
             unit: Some((*unit).to_owned()),
             source: source(from),
             ..plain

@@ -125,10 +125,11 @@ fn density(row: Row<'_>, measured: Measured) -> Result<Density, Error> {
             ));
         }
     };
+    // As fine as the density of the water that a relative density is compared with.
     let in_grams = |figure: Decimal| {
         figure
             .checked_mul(water)
-            .map(|grams| grams.round_dp(5).normalize())
+            .map(|grams| grams.round_dp(6).normalize())
             .filter(|grams| *grams > Decimal::new(5, 1) && *grams < Decimal::from(4))
             .ok_or_else(|| {
                 row.refuse("value", "no material of the trade is as light or heavy", "Check the unit")
