@@ -268,6 +268,9 @@ pub struct RevisionSummary {
     pub state: RevisionState,
     /// Its author.
     pub author: PersonId,
+    /// `approved by its author`, where the policy allowed it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub approval_note: Option<String>,
 }
 
 /// An ingredient by name: what may be seen before the gate.

@@ -56,6 +56,7 @@ pub async fn batch_create(
             once,
             async |tx| {
                 let maker = tx.person()?;
+                formulary::hold(tx, request.revision).await?;
                 let door = safety::open(tx, request.revision).await?;
                 if door.purpose != Purpose::Make {
                     return Err(Error::state(

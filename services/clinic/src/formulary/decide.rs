@@ -78,6 +78,14 @@ pub async fn propose(
         .await
 }
 
+/// The revision, locked after its formula. Every decision locks in this order, so that two about one formula follow
+/// each other and never wait in a circle.
+async fn locked(tx: &mut Tx<'_>, id: RevisionId) -> Result<Facts> {
+    let formula_id = visible(tx, id, false).await?.formula;
+    formula::table.find(formula_id.0).select(formula::id).for_update().first::<Uuid>(tx.conn()).await?;
+    visible(tx, id, true).await
+}
+
 /// Returns or approves a proposed revision. Whoever decides has acknowledged its cautions and is not its author.
 ///
 /// # Errors
@@ -91,7 +99,7 @@ pub async fn decide(
 ) -> Result<Versioned<Revision>> {
     clinic
         .write(claim, async |tx| {
-            let facts = visible(tx, id, true).await?;
+            let facts = locked(tx, id).await?;
             let me = tx.instructor()?;
             let to = match request.decision {
                 Decision::Return => RevisionState::Returned,
@@ -175,13 +183,8 @@ async fn approve(
     door: &safety::Door,
 ) -> Result<()> {
     safety::may_be_approved(tx, facts.id, door).await?;
-    // The formula's row is what two approvals of one formula would fight over.
-    let before: Option<Uuid> = formula::table
-        .find(facts.formula.0)
-        .select(formula::approved_revision_id)
-        .for_update()
-        .first(tx.conn())
-        .await?;
+    let before: Option<Uuid> =
+        formula::table.find(facts.formula.0).select(formula::approved_revision_id).first(tx.conn()).await?;
     if let Some(before) = before {
         let before = super::facts(tx, RevisionId(before), true).await?;
         check(&before, RevisionState::Superseded)?;
@@ -214,7 +217,7 @@ pub async fn withdraw(
 ) -> Result<Versioned<Revision>> {
     clinic
         .write(claim, async |tx| {
-            let facts = visible(tx, id, true).await?;
+            let facts = locked(tx, id).await?;
             let me = tx.instructor()?;
             check(&facts, RevisionState::Withdrawn)?;
             if !(1..=4000).contains(&request.reason.trim().chars().count()) {

@@ -141,22 +141,29 @@ async fn show(tx: &mut Tx<'_>, id: FormulaId) -> Result<Formula> {
         &["approved", "superseded", "withdrawn"]
     };
     let me = tx.actor()?.holder();
-    let revisions: Vec<(Uuid, i32, String, Uuid)> = revision::table
+    let revisions: Vec<(Uuid, i32, String, Uuid, bool)> = revision::table
         .filter(revision::formula_id.eq(id.0))
         .filter(revision::state.eq_any(states).or(revision::author_id.eq(me.0)))
         .order(revision::number.desc())
         .limit(i64::from(crate::page::MOST))
-        .select((revision::id, revision::number, revision::state, revision::author_id))
+        .select((
+            revision::id,
+            revision::number,
+            revision::state,
+            revision::author_id,
+            revision::own_approval,
+        ))
         .load(tx.conn())
         .await?;
     let revisions = revisions
         .into_iter()
-        .map(|(id, number, state, author)| {
+        .map(|(id, number, state, author, own_approval)| {
             Ok(RevisionSummary {
                 id: RevisionId(id),
                 number: number.unsigned_abs(),
                 state: word(&state)?,
                 author: PersonId(author),
+                approval_note: super::revisions::approval_note(own_approval),
             })
         })
         .collect::<Result<Vec<_>>>()?;

@@ -64,6 +64,14 @@ pub(crate) async fn membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<Library
     }
 }
 
+/// Proves that the caller is a member, and holds the library's memberships as they are until this transaction ends:
+/// whoever ends one waits, and then closes the door that was opened meanwhile.
+pub(crate) async fn hold_membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<LibraryMember> {
+    let _held: Option<Uuid> =
+        library::table.find(id.0).select(library::id).for_share().first(tx.conn()).await.optional()?;
+    membership(tx, id).await
+}
+
 /// Members and administrators see a library; nobody's role opens its formulas.
 async fn seen(tx: &mut Tx<'_>, id: LibraryId) -> Result<Versioned<Library>> {
     if !matches!(tx.actor()?, Actor::Person(person) if person.role == Role::Administrator) {
@@ -325,6 +333,13 @@ pub async fn member_remove(clinic: &Clinic, claim: &Claim, id: LibraryId, holder
     clinic
         .write(claim, async |tx| {
             keeper(tx, id).await?;
+            // Waits for those who hold a membership while they open a door by it.
+            library::table
+                .find(id.0)
+                .select(library::id)
+                .for_no_key_update()
+                .first::<Uuid>(tx.conn())
+                .await?;
             let removed =
                 diesel::delete(library_member::table.find((id.0, holder.0))).execute(tx.conn()).await?;
             if removed == 0 {

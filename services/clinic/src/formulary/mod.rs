@@ -12,11 +12,11 @@ mod revisions;
 mod written;
 
 pub use decide::{decide, propose, withdraw};
-pub use formulas::{FormulaQuery, formula, formula_create, formulas, revision_create};
 pub(crate) use formulas::{formula_seen, preparation_name};
-pub(crate) use libraries::membership;
+pub use formulas::{FormulaQuery, formula, formula_create, formulas, revision_create};
+pub(crate) use libraries::{hold_membership, membership};
 pub use libraries::{libraries, library, library_change, library_create, member_add, member_remove, members};
 pub(crate) use resolve::resolve;
 pub use revisions::revision;
-pub(crate) use revisions::{Facts, facts, visible};
+pub(crate) use revisions::{Facts, facts, hold, visible};
 pub(crate) use written::{Ingredient, Written};

@@ -38,8 +38,13 @@ pub(crate) struct Facts {
 impl Facts {
     /// How an approval by its own author is marked wherever it is shown.
     pub(crate) fn approval_note(&self) -> Option<String> {
-        self.own_approval.then(|| "approved by its author".to_owned())
+        approval_note(self.own_approval)
     }
+}
+
+/// As [`Facts::approval_note`], where only that is known.
+pub(super) fn approval_note(own_approval: bool) -> Option<String> {
+    own_approval.then(|| "approved by its author".to_owned())
 }
 
 #[derive(Queryable, Selectable)]
@@ -99,6 +104,14 @@ pub(crate) async fn facts(tx: &mut Tx<'_>, id: RevisionId, lock: bool) -> Result
     let library: Uuid =
         formula::table.find(row.formula_id).select(formula::library_id).first(tx.conn()).await?;
     row.into_facts(library)
+}
+
+/// Holds a revision as it is until this transaction ends: whoever decides about it or closes its doors waits, so that
+/// what is read of it from here on still holds when a door or a batch is written by it.
+pub(crate) async fn hold(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
+    let _held: Option<Uuid> =
+        revision::table.find(id.0).select(revision::id).for_share().first(tx.conn()).await.optional()?;
+    Ok(())
 }
 
 /// The facts of a revision if the caller may know of it: members of its library, drafts only their author, what is

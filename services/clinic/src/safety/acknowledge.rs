@@ -39,7 +39,9 @@ pub async fn acknowledge(
             once,
             async |tx| {
                 tx.require_scope(Scope::Acknowledge)?;
+                formulary::hold(tx, id).await?;
                 let facts = formulary::visible(tx, id, false).await?;
+                formulary::hold_membership(tx, facts.library).await?;
                 let (holder, given_by) = parties(tx, request.for_api_client, facts.library).await?;
                 let purpose = gate::purpose_for(tx, &facts).await?;
                 let (number, digest) = set::gate_for_share(tx, id).await?;

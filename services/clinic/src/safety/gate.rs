@@ -113,15 +113,19 @@ pub(super) async fn purpose_for(tx: &mut Tx<'_>, facts: &Facts) -> Result<Purpos
     let wrong = match facts.state {
         RevisionState::Draft => Some("a draft has no cautions to acknowledge until it is proposed"),
         RevisionState::Approved => {
-            let withdrawn: Option<String> = revision_nested::table
-                .inner_join(revision::table.on(revision::id.eq(revision_nested::nested_id)))
+            let nested = revision_nested::table
                 .filter(revision_nested::revision_id.eq(facts.id.0))
-                .filter(revision::state.eq(RevisionState::Withdrawn.as_str()))
-                .select(revision::title)
-                .first(tx.conn())
-                .await
-                .optional()?;
-            match withdrawn {
+                .select(revision_nested::nested_id);
+            // Held for share: whoever withdraws one of them waits, and then closes the door that this opens.
+            let nested: Vec<(String, String)> = revision::table
+                .filter(revision::id.eq_any(nested))
+                .order(revision::id)
+                .select((revision::state, revision::title))
+                .for_share()
+                .load(tx.conn())
+                .await?;
+            let withdrawn = nested.into_iter().find(|(state, _)| state == RevisionState::Withdrawn.as_str());
+            match withdrawn.map(|(_, title)| title) {
                 None => return Ok(Purpose::Make),
                 Some(_) if instructor => return Ok(Purpose::Decide),
                 Some(title) => {
