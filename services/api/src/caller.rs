@@ -88,12 +88,19 @@ fn address(request: &HttpRequest, trusted: &[IpAddr]) -> String {
         return peer.to_string();
     }
     // The last address that is not itself one of our proxies; anything before it may be made up.
-    let forwarded: Vec<IpAddr> = request
+    let forwarded: Vec<&str> = request
         .headers()
         .get_all("x-forwarded-for")
         .filter_map(|value| value.to_str().ok())
         .flat_map(|value| value.split(','))
-        .map_while(|part| part.trim().parse::<IpAddr>().ok())
         .collect();
-    forwarded.into_iter().rev().find(|address| !trusted.contains(address)).unwrap_or(peer).to_string()
+    // Read from the end, where our proxies wrote, so that nothing made up before it can hide it.
+    forwarded
+        .into_iter()
+        .rev()
+        .map_while(|part| part.trim().parse::<IpAddr>().ok())
+        .map(|address| address.to_canonical())
+        .find(|address| !trusted.contains(address))
+        .unwrap_or(peer)
+        .to_string()
 }

@@ -138,6 +138,7 @@ pub async fn change(
     clinic
         .write(claim, async |tx| {
             tx.administrator()?;
+            let administrators = active_administrators(tx).await?;
             let row: Option<Row> = person::table
                 .find(id.0)
                 .select(Row::as_select())
@@ -167,8 +168,12 @@ pub async fn change(
             if before.role == Role::Administrator
                 && before.state == PersonState::Active
                 && (role != Role::Administrator || state != PersonState::Active)
+                && !administrators.iter().any(|other| *other != id.0)
             {
-                another_administrator(tx, id).await?;
+                return Err(Error::Conflict(
+                    "this is the clinic's last active administrator: make another person administrator first"
+                        .into(),
+                ));
             }
             diesel::update(person::table.find(id.0))
                 .set((
@@ -210,23 +215,17 @@ pub async fn change(
         .await
 }
 
-async fn another_administrator(tx: &mut Tx<'_>, than: PersonId) -> Result<()> {
-    // Locked, so that two administrators cannot each remove the other at the same time.
-    let others: Vec<Uuid> = person::table
+/// The active administrators, locked in the order of their ids before the account that is to change: two who remove
+/// each other at the same time follow each other, and the second finds itself the last.
+async fn active_administrators(tx: &mut Tx<'_>) -> Result<Vec<Uuid>> {
+    Ok(person::table
         .filter(person::role.eq("administrator"))
         .filter(person::state.eq("active"))
-        .filter(person::id.ne(than.0))
         .order(person::id)
         .select(person::id)
         .for_update()
         .load(tx.conn())
-        .await?;
-    if others.is_empty() {
-        return Err(Error::Conflict(
-            "this is the clinic's last active administrator: make another person administrator first".into(),
-        ));
-    }
-    Ok(())
+        .await?)
 }
 
 /// Whether a person can answer for an API client.

@@ -35,7 +35,8 @@ impl Limit {
 }
 
 fn aims(account: &str, address: &str) -> [(Sha, Limit); 3] {
-    let account = account.to_lowercase();
+    // As the account is looked up: other spellings of a name are no further accounts to guess at.
+    let account = account.trim().to_lowercase();
     [
         (
             canonical::digest([&b"account from address"[..], account.as_bytes(), address.as_bytes()]),
@@ -83,16 +84,16 @@ pub(super) async fn charge(tx: &mut Tx<'_>, account: &str, address: &str) -> Res
     Ok(())
 }
 
-/// Takes back what a right attempt was charged: the account is forgiven, the address keeps its other failures.
+/// Takes back what a right attempt was charged: the account is forgiven, the address keeps its other failures. Locks in
+/// the order in which [`charge`] does, so that a class that signs in at once does not wait in a circle.
 pub(super) async fn forgive(tx: &mut Tx<'_>, account: &str, address: &str) -> Result<()> {
     let [(pair, _), (address, _), (account, _)] = aims(account, address);
-    diesel::delete(attempt::table.filter(attempt::aim.eq_any([&pair[..], &account[..]])))
-        .execute(tx.conn())
-        .await?;
+    diesel::delete(attempt::table.find(&pair[..])).execute(tx.conn()).await?;
     diesel::update(attempt::table.find(&address[..]).filter(attempt::failures.gt(0)))
         .set(attempt::failures.eq(attempt::failures - 1))
         .execute(tx.conn())
         .await?;
+    diesel::delete(attempt::table.find(&account[..])).execute(tx.conn()).await?;
     Ok(())
 }
 

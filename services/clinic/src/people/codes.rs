@@ -156,28 +156,32 @@ const UNUSABLE: Error = Error::NotKnown(
 /// When the code cannot be used or the password is not acceptable; the code stays usable then.
 pub async fn code_use(clinic: &Clinic, request: UseCode, address: &str) -> Result<()> {
     let hash = canonical::secret(&request.code);
+    // Each code is an aim of its own, so that guessing at made-up ones keeps nobody from using theirs.
+    let aim = format!("one-time code {}", hex::encode(hash));
     let name = clinic
         .unclaimed(async |tx| {
-            match attempts::charge(tx, "one-time code", address).await {
-                Err(error @ Error::TooMany { .. }) => return Ok(Err(error)),
-                charged => charged?,
-            }
-            usable(tx, &hash).await.map(Ok)
+            attempts::charge(tx, &aim, address).await?;
+            usable(tx, &hash).await
         })
-        .await??
-        .map(|(_, _, name)| name)
+        .await?
+        .map(|(_, name)| name)
         .ok_or(UNUSABLE)?;
     password::acceptable(&request.password, &[&name], "/password")?;
     let password = clinic.passwords.hash(request.password, &clinic.source).await?;
     clinic
         .unclaimed(async |tx| {
-            let (code, of, _) = usable(tx, &hash).await?.ok_or(UNUSABLE)?;
+            let (of, _) = usable(tx, &hash).await?.ok_or(UNUSABLE)?;
             let now = tx.now;
-            diesel::update(one_time_code::table.find(code))
-                .set(one_time_code::used_at.eq(now))
-                .execute(tx.conn())
-                .await?;
-            attempts::forgive(tx, "one-time code", address).await?;
+            // With it ends every other code of the person: one that went astray must not set the password again.
+            diesel::update(
+                one_time_code::table
+                    .filter(one_time_code::person_id.eq(of.0))
+                    .filter(one_time_code::used_at.is_null()),
+            )
+            .set(one_time_code::used_at.eq(now))
+            .execute(tx.conn())
+            .await?;
+            attempts::forgive(tx, &aim, address).await?;
             sign_in::set(tx, of, &password).await?;
             sessions::end_all(tx, of, None).await?;
             diesel::update(person::table.find(of.0).filter(person::state.eq("invited")))
@@ -190,20 +194,20 @@ pub async fn code_use(clinic: &Clinic, request: UseCode, address: &str) -> Resul
 }
 
 /// The code's row, locked, if it can be used; a disabled person's cannot.
-async fn usable(tx: &mut Tx<'_>, hash: &[u8]) -> Result<Option<(Uuid, PersonId, String)>> {
+async fn usable(tx: &mut Tx<'_>, hash: &[u8]) -> Result<Option<(PersonId, String)>> {
     let now = tx.now;
-    let row: Option<(Uuid, Uuid, String)> = one_time_code::table
+    let row: Option<(Uuid, String)> = one_time_code::table
         .inner_join(person::table)
         .filter(one_time_code::code_hash.eq(hash))
         .filter(one_time_code::used_at.is_null())
         .filter(one_time_code::valid_until.gt(now))
         .filter(person::state.ne("disabled"))
-        .select((one_time_code::id, person::id, person::sign_in_name))
+        .select((person::id, person::sign_in_name))
         .for_update()
         .first(tx.conn())
         .await
         .optional()?;
-    Ok(row.map(|(code, of, name)| (code, PersonId(of), name)))
+    Ok(row.map(|(of, name)| (PersonId(of), name)))
 }
 
 /// Makes a one-time code for an account, from the command line of the machine the service runs on: the way back for

@@ -34,14 +34,10 @@ pub async fn sign_in(clinic: &Clinic, request: SignIn, address: &str) -> Result<
     let name = request.sign_in_name;
     let known = clinic
         .unclaimed(async |tx| {
-            // Charged even when refused: the answer is carried out of the transaction, not rolled back with it.
-            match attempts::charge(tx, &name, address).await {
-                Err(error @ Error::TooMany { .. }) => return Ok(Err(error)),
-                charged => charged?,
-            }
-            credentials(tx, &name).await.map(Ok)
+            attempts::charge(tx, &name, address).await?;
+            credentials(tx, &name).await
         })
-        .await??;
+        .await?;
     let (id, hash) = known.unzip();
     if !clinic.passwords.verify(request.password, hash.clone()).await? {
         return Err(WRONG);
@@ -100,14 +96,12 @@ pub async fn password_change(
                 .select((person::sign_in_name, credential::password_hash))
                 .first(tx.conn())
                 .await?;
-            match attempts::charge(tx, &name, address).await {
-                Err(error @ Error::TooMany { .. }) => return Ok(Err(error)),
-                charged => charged?,
-            }
-            Ok(Ok((name, hash)))
+            // What is not acceptable was no guess, and is not charged as one.
+            password::acceptable(&request.new, &[&name], "/new")?;
+            attempts::charge(tx, &name, address).await?;
+            Ok((name, hash))
         })
-        .await??;
-    password::acceptable(&request.new, &[&name], "/new")?;
+        .await?;
     if !clinic.passwords.verify(request.current, Some(hash)).await? {
         return Err(Error::field("/current", "this is not your present password"));
     }
