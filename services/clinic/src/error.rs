@@ -83,10 +83,19 @@ impl From<diesel::result::Error> for Error {
                 _,
             )
             | Db::BrokenTransactionManager => Self::Unavailable(error.into()),
+            // What never reached the server, or was not answered, because the connection is gone.
+            Db::DatabaseError(DatabaseErrorKind::UnableToSendCommand, info)
+                if ["closed", "communicating", "unexpected message"]
+                    .iter()
+                    .any(|word| info.message().contains(word)) =>
+            {
+                Self::Unavailable(error.into())
+            }
             // Statement and lock timeouts and lost servers have no kind of their own in Diesel.
             Db::DatabaseError(DatabaseErrorKind::Unknown, info)
                 if [
                     "timeout",
+                    "canceling statement",
                     "deadlock",
                     "terminating connection",
                     "connection closed",

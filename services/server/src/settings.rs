@@ -20,6 +20,7 @@ struct File {
     trusted_proxies: Option<Vec<IpAddr>>,
     requests_per_second: Option<u32>,
     connections: Option<usize>,
+    wait_milliseconds: Option<usize>,
     workers: Option<usize>,
 }
 
@@ -160,7 +161,11 @@ impl Settings {
                 number("STILLROOM_CONNECTIONS", file.connections, cores * 8)?,
             )?,
             workers: positive("STILLROOM_WORKERS", number("STILLROOM_WORKERS", file.workers, cores)?)?,
-            wait: Duration::from_secs(5),
+            wait: Duration::from_millis(
+                number("STILLROOM_WAIT_MILLISECONDS", file.wait_milliseconds, 5000)?
+                    .try_into()
+                    .unwrap_or(u64::MAX),
+            ),
         })
     }
 }
