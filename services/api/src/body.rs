@@ -179,10 +179,13 @@ fn fault(error: &serde_path_to_error::Error<serde_json::Error>) -> Refusal {
     if let Some(cut) = detail.rfind(" at line ") {
         detail.truncate(cut);
     }
-    // A missing field is named by its parent's path: point at the field.
+    // A missing field, and one that is sent twice, is named by its parent's path: point at the field.
     if let Some(name) = detail.strip_prefix("missing field `").and_then(|rest| rest.strip_suffix('`')) {
         pointer = format!("{pointer}/{name}");
         detail = "this field is needed".into();
+    }
+    if let Some(name) = detail.strip_prefix("duplicate field `").and_then(|rest| rest.strip_suffix('`')) {
+        pointer = format!("{pointer}/{name}");
     }
     clinic::Error::Invalid(vec![FieldError::new(pointer, detail)]).into()
 }

@@ -2,6 +2,7 @@
 
 use std::time::Instant;
 
+use actix_web::ResponseError;
 use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::Method;
@@ -10,6 +11,7 @@ use actix_web::middleware::Next;
 use actix_web::web::Data;
 use tracing::Instrument;
 
+use crate::params;
 use crate::state::ApiState;
 
 tokio::task_local! {
@@ -44,7 +46,7 @@ const DOCUMENTATION: &str = "default-src 'self'; style-src 'self' 'unsafe-inline
 /// What the services within answer.
 pub async fn boundary(
     mut request: ServiceRequest,
-    next: Next<impl MessageBody>,
+    next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
     let id = match request.app_data::<Data<ApiState>>() {
         Some(state) => state.clinic.source.id(state.clinic.clock.now()).to_string(),
@@ -57,10 +59,15 @@ pub async fn boundary(
         // Answered as a GET through the very same proofs; the connection leaves the body out.
         request.head_mut().method = Method::GET;
     }
-    let route = request.match_pattern().unwrap_or_default();
     let value = HeaderValue::from_str(&id);
     // What fails in a handler or an extractor is a response by the time it gets here.
-    let answered = REQUEST_ID.scope(id, next.call(request)).instrument(span.clone()).await;
+    let answer = async {
+        match params::unwanted(&request) {
+            Some(refusal) => Ok(request.into_response(refusal.error_response()).map_into_right_body()),
+            None => next.call(request).await.map(ServiceResponse::map_into_left_body),
+        }
+    };
+    let answered = REQUEST_ID.scope(id, answer).instrument(span.clone()).await;
     let mut response = answered?;
     let documentation = response.request().path().starts_with("/docs/");
     let headers = response.headers_mut();
@@ -77,6 +84,9 @@ pub async fn boundary(
     }
     let status = response.status().as_u16();
     let micros = begun.elapsed().as_micros();
-    span.in_scope(|| tracing::info!(%method, route, status, micros, "answered"));
+    span.in_scope(|| {
+        // The pattern that was matched, never the path; looked up only for a line that is written.
+        tracing::info!(%method, route = response.request().match_pattern().unwrap_or_default(), status, micros, "answered");
+    });
     Ok(response)
 }

@@ -4,6 +4,7 @@ use std::sync::LazyLock;
 
 use actix_web::App;
 use actix_web::dev::ResourceDef;
+use actix_web::http::Method;
 use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn, PathItem};
 use utoipa::openapi::schema::{ObjectBuilder, Type};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
@@ -195,6 +196,26 @@ fn methods(item: &PathItem) -> String {
 /// The methods of an address without an id in it: it is not also that of a thing with its last word for an id.
 pub(crate) fn methods_written_out(path: &str) -> Option<String> {
     DOCUMENT.paths.paths.get(path).filter(|_| !path.contains('{')).map(methods)
+}
+
+/// Whether an operation of the API takes query parameters; none when it is no operation, or a page for people.
+pub(crate) fn takes_query(pattern: &str, method: &Method) -> Option<bool> {
+    if !pattern.starts_with("/v1/") {
+        return None;
+    }
+    let item = DOCUMENT.paths.paths.get(pattern)?;
+    let operation = match *method {
+        Method::GET => item.get.as_ref(),
+        Method::POST => item.post.as_ref(),
+        Method::PUT => item.put.as_ref(),
+        Method::PATCH => item.patch.as_ref(),
+        Method::DELETE => item.delete.as_ref(),
+        _ => None,
+    }?;
+    Some(operation.parameters.iter().flatten().any(|parameter| match parameter {
+        RefOr::T(parameter) => parameter.parameter_in == ParameterIn::Query,
+        RefOr::Ref(_) => true,
+    }))
 }
 
 /// The methods that an address has, for the `Allow` header; none when it is no address of ours.

@@ -2,7 +2,7 @@
 
 use std::future::{Ready, ready};
 
-use actix_web::dev::Payload;
+use actix_web::dev::{Payload, ServiceRequest};
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::{FromRequest, HttpRequest};
 use serde::de::DeserializeOwned;
@@ -32,7 +32,10 @@ fn query<T: DeserializeOwned>(text: &str) -> Result<T, Refusal> {
     // A parameter that is sent twice is refused here too: a structure has each field once.
     serde_urlencoded::from_str(text).map_err(|error| {
         let detail = error.to_string();
-        let named = detail.split('`').nth(1).map(str::to_owned);
+        let named = ["unknown field `", "duplicate field `", "missing field `"]
+            .iter()
+            .find_map(|beginning| detail.strip_prefix(beginning)?.split('`').next())
+            .map(str::to_owned);
         // The message of a value that did not fit does not say whose it was: try each alone.
         let name = named.or_else(|| {
             pairs.iter().find_map(|(name, value)| {
@@ -43,6 +46,21 @@ fn query<T: DeserializeOwned>(text: &str) -> Result<T, Refusal> {
         let pointer = format!("?{}", name.unwrap_or_default());
         clinic::Error::Invalid(vec![FieldError::new(pointer, detail)]).into()
     })
+}
+
+/// Refuses parameters at an address that takes none; one that takes some reads them itself, as a [`Query`].
+pub(crate) fn unwanted(request: &ServiceRequest) -> Option<Refusal> {
+    if request.query_string().is_empty() {
+        return None;
+    }
+    let pattern = request.match_pattern()?;
+    if document::takes_query(&pattern, request.method())? {
+        return None;
+    }
+    let pairs: Vec<(String, String)> = serde_urlencoded::from_str(request.query_string()).ok()?;
+    let (name, _) = pairs.into_iter().next()?;
+    let detail = "unknown parameter: this address takes none";
+    Some(clinic::Error::field(format!("?{}", name.replace('\0', "")), detail).into())
 }
 
 /// An id in the address. What is not an id names nothing; an address that is written out has its own methods only.

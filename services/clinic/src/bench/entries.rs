@@ -91,7 +91,8 @@ async fn write(
             batch_entry::batch_id.eq(row.id),
             batch_entry::number.eq(number),
             batch_entry::kind.eq(request.kind.as_str()),
-            batch_entry::line.eq(&request.line),
+            // As the recipe names it, whatever spaces were typed around it.
+            batch_entry::line.eq(request.line.as_deref().map(str::trim)),
             batch_entry::step.eq(request.step.map(i32::from)),
             batch_entry::quantity.eq(&request.quantity),
             batch_entry::grams.eq(checked.grams),
@@ -155,7 +156,7 @@ fn check(request: &NewEntry, recipe: &Recipe, customary: galenics::Customary) ->
     for (field, text, most) in
         [("lot", &request.lot, 200), ("note", &request.note, 4000), ("reason", &request.reason, 1000)]
     {
-        if text.as_ref().is_some_and(|text| !(1..=most).contains(&text.trim().chars().count())) {
+        if text.as_ref().is_some_and(|text| text.trim().is_empty() || text.chars().count() > most) {
             refuse(field, format!("1 to {most} characters, or leave it out"));
         }
     }

@@ -75,8 +75,8 @@ pub async fn draft_change(
             if facts.version != version {
                 return Err(Error::Stale);
             }
-            let written = formulary::resolve(tx, content).await?;
-            assemble::check(tx, facts.formula, &written).await?;
+            let written = formulary::resolve(tx, content).await.map_err(whole_body)?;
+            assemble::check(tx, facts.formula, &written).await.map_err(whole_body)?;
             store::replace(tx, id, &written).await?;
             diesel::update(revision::table.find(id.0))
                 .set((
@@ -93,6 +93,21 @@ pub async fn draft_change(
             Ok(Versioned { version: version + 1, value: Released::new(written.content) })
         })
         .await
+}
+
+/// A draft is sent as it is, not as the `content` of something: the pointers to its fields begin at its own root.
+fn whole_body(error: Error) -> Error {
+    match error {
+        Error::Invalid(mut errors) => {
+            for error in &mut errors {
+                if let Some(within) = error.pointer.strip_prefix("/content") {
+                    error.pointer = within.to_owned();
+                }
+            }
+            Error::Invalid(errors)
+        }
+        other => other,
+    }
 }
 
 /// How the caller's own draft comes out now.

@@ -23,6 +23,7 @@ impl Asked {
     /// A scaling that failed, at the field that has to change.
     pub(super) fn refused(&self, problem: &ScaleProblem) -> Error {
         let field = match problem.field() {
+            "losses" if self.losses.transfer == Fraction::default() => "evaporation_loss",
             "losses" => "transfer_loss",
             "quantity" => self.field,
             other => other,
