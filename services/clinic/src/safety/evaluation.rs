@@ -2,7 +2,7 @@
 
 use galenics::{Evaluation, LineFigures};
 use materia::Materia;
-use wire::figure::FigureSource;
+use wire::figure::{Figure, FigureSource};
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::recipe::{
@@ -37,6 +37,7 @@ pub(super) fn of(
     figures.push(figure("alcohol by mass", &judged.alcohol.by_mass));
     figures.push(figure("alcohol by volume", &judged.alcohol.by_volume));
     figures.push(figure("alcohol of the watery part", &judged.alcohol.of_watery_part));
+    figures.extend(judged.groups.iter().map(group));
     Ok(travelling::Evaluation {
         total: figure("total", &evaluation.charged),
         phases: evaluation
@@ -63,12 +64,7 @@ pub(super) fn of(
         allergens: judged
             .allergens
             .iter()
-            .map(|allergen| AllergenVerdict {
-                label_name: allergen.label_name.to_string(),
-                declare: allergen.declare,
-                share: figure("share", &allergen.share),
-                source: figure_source(&allergen.source),
-            })
+            .map(allergen)
             .collect(),
         unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
     })
@@ -100,17 +96,38 @@ fn emulsion(emulsion: &galenics::emulsion::Emulsion) -> Emulsion {
     }
 }
 
-fn limit(judgement: &Judgement) -> LimitVerdict {
+/// An allergen as it travels.
+pub(crate) fn allergen(allergen: &galenics::limits::Declaration) -> AllergenVerdict {
+    AllergenVerdict {
+        label_name: allergen.label_name.to_string(),
+        declare: allergen.declare,
+        share: figure("share", &allergen.share),
+        source: figure_source(&allergen.source),
+    }
+}
+
+/// How much of the limits that share an effect is used up, as it travels.
+pub(crate) fn group(group: &galenics::limits::GroupUse) -> Figure {
+    figure(format!("{} limits together", group.group), &group.used)
+}
+
+/// What a check comes to, as it travels.
+pub(crate) const fn outcome(verdict: galenics::limits::Verdict) -> LimitOutcome {
     use galenics::limits::Verdict as V;
+    match verdict {
+        V::Within => LimitOutcome::Within,
+        V::Exceeded => LimitOutcome::Exceeded,
+        V::Prohibited => LimitOutcome::Prohibited,
+        V::Unknown => LimitOutcome::Unknown,
+    }
+}
+
+/// A judged limit as it travels.
+pub(crate) fn limit(judgement: &Judgement) -> LimitVerdict {
     LimitVerdict {
         subject: judgement.subject.clone(),
         bound: judgement.bound.clone(),
-        outcome: match judgement.verdict {
-            V::Within => LimitOutcome::Within,
-            V::Exceeded => LimitOutcome::Exceeded,
-            V::Prohibited => LimitOutcome::Prohibited,
-            V::Unknown => LimitOutcome::Unknown,
-        },
+        outcome: outcome(judgement.verdict),
         jurisdiction: judgement.jurisdiction.clone(),
         force: judgement.force.to_owned(),
         source: FigureSource { text: judgement.source.clone(), status: judgement.status.replace('_', " ") },

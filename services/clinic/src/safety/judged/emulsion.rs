@@ -1,8 +1,8 @@
 //! The emulsion: what the reference data know of each material for it.
 
 use galenics::emulsion::{Alkali, Emulsion, EmulsionProfile, EmulsionType, NotApplicable, emulsion_of};
-use galenics::{Decimal, Evaluation, Sourced};
-use materia::{Emulsifies, Measured};
+use galenics::{Decimal, Evaluation, Sourced, Text};
+use materia::{Emulsifies, Material, Measured};
 
 use super::Part;
 use crate::materials;
@@ -15,7 +15,8 @@ pub(super) fn judge(evaluation: &Evaluation, parts: &[Part<'_>]) -> Option<Emuls
     if !there(&evaluation.oil) || !there(&evaluation.water) {
         return None;
     }
-    let profiles: Vec<EmulsionProfile> = parts.iter().map(profile).collect();
+    let profiles: Vec<EmulsionProfile> =
+        parts.iter().map(|part| profile(&part.leaf.material.id, part.material)).collect();
     emulsion_of(evaluation, &profiles, EmulsionType::OilInWater, None).ok()
 }
 
@@ -23,8 +24,8 @@ fn sourced(measured: &Measured) -> Sourced<Decimal> {
     Sourced::new(measured.value, materials::source(&measured.source.text, measured.status))
 }
 
-fn profile(part: &Part<'_>) -> EmulsionProfile {
-    let material = part.material;
+/// What is known of a material for emulsions.
+pub(crate) fn profile(id: &Text, material: &Material) -> EmulsionProfile {
     let first = |values: &[Measured]| values.first().map(sourced);
     EmulsionProfile {
         hlb: first(&material.hlb.own),
@@ -39,6 +40,6 @@ fn profile(part: &Part<'_>) -> EmulsionProfile {
         acid_value: material.acid_value.as_ref().map(sourced),
         alkali: (material.key == "sodium-borate").then_some(Alkali::Borax),
         beeswax: material.key.starts_with("beeswax"),
-        ..EmulsionProfile::new(part.leaf.material.id.clone())
+        ..EmulsionProfile::new(id.clone())
     }
 }

@@ -3,50 +3,57 @@
 use std::collections::BTreeMap;
 
 use galenics::limits::{
-    Allergen, Bound, Constituent, Declaration, Exposure, Finding, Limit, LimitBasis, Profile, Purpose,
+    Allergen, Bound, Constituent, Declaration, Exposure, Finding, GroupUse, Limit, LimitBasis, Profile, Purpose,
     Subject, Use, Verdict, check_limits, declare_allergens,
 };
-use galenics::{Decimal, Evaluation, Figure, Fraction};
+use galenics::{Decimal, Evaluation, Figure, Fraction, Text};
 use materia::Materia;
 
 use super::{Known, Part};
 use crate::formulary::Written;
 use crate::materials;
-use crate::safety::assemble::Assembled;
 
 /// One limit of the reference data, judged.
-pub(in crate::safety) struct Judgement {
+pub(crate) struct Judgement {
+    /// The limit's key.
+    pub(crate) key: String,
     /// What the limit is on, by name.
-    pub(in crate::safety) subject: String,
+    pub(crate) subject: String,
     /// Its bound, in words.
-    pub(in crate::safety) bound: String,
+    pub(crate) bound: String,
     /// Where and with what force it holds.
-    pub(in crate::safety) jurisdiction: String,
-    pub(in crate::safety) force: &'static str,
-    pub(in crate::safety) verdict: Verdict,
-    pub(in crate::safety) share: Option<Figure>,
-    pub(in crate::safety) of_limit: Option<Figure>,
-    pub(in crate::safety) would_pass: Vec<Figure>,
-    pub(in crate::safety) source: String,
-    pub(in crate::safety) status: &'static str,
+    pub(crate) jurisdiction: String,
+    pub(crate) force: &'static str,
+    pub(crate) verdict: Verdict,
+    pub(crate) share: Option<Figure>,
+    pub(crate) of_limit: Option<Figure>,
+    pub(crate) would_pass: Vec<Figure>,
+    pub(crate) source: String,
+    pub(crate) status: &'static str,
 }
 
-/// Every limit that binds and whose subject is in the composition.
-pub(super) fn judge(
+/// What the limits say of a composition.
+pub(crate) struct Limits {
+    /// Every limit that binds and whose subject is in it, the worst first.
+    pub(crate) judgements: Vec<Judgement>,
+    /// Limits that share an effect, together.
+    pub(crate) groups: Vec<GroupUse>,
+}
+
+/// Holds a composition against every limit that binds its use.
+pub(crate) fn judge(
     reference: &Materia,
-    written: &Written,
-    whole: &Assembled,
+    of: &Use,
     evaluation: &Evaluation,
     parts: &[Part<'_>],
     known: &Known<'_>,
-) -> Vec<Judgement> {
-    let of = meant_for(reference, written, parts);
+) -> Limits {
     let of_regime = |limit: &&materia::Limit| limit.regime.replace('-', "_") == of.regime.as_str();
     let bounds: BTreeMap<&str, &materia::Limit> =
         reference.limits.iter().filter(of_regime).map(|limit| (limit.key.as_str(), limit)).collect();
-    let limits: Vec<Limit> = bounds.values().flat_map(|limit| calculable(limit, parts)).collect();
-    let report = check_limits(&evaluation.composition, &profiles(reference, parts), &limits, &of);
-    let mut out: Vec<Judgement> = report
+    let limits: Vec<Limit> = bounds.values().flat_map(|limit| calculable(reference, limit, of, parts)).collect();
+    let report = check_limits(&evaluation.composition, &profiles(reference, parts), &limits, of);
+    let mut judgements: Vec<Judgement> = report
         .findings
         .into_iter()
         .filter_map(|finding| {
@@ -54,14 +61,15 @@ pub(super) fn judge(
         })
         .collect();
     for limit in bounds.values() {
-        out.extend(by_herb(reference, limit, evaluation, known));
-        out.extend(by_day(reference, limit, whole));
+        judgements.extend(by_herb(reference, limit, of, evaluation, known));
+        judgements.extend(by_day(reference, limit, of, known));
     }
-    out.sort_by_key(|judgement| std::cmp::Reverse(rank(judgement.verdict)));
-    out
+    judgements.sort_by_key(|judgement| std::cmp::Reverse(rank(judgement.verdict)));
+    Limits { judgements, groups: report.groups }
 }
 
-fn rank(verdict: Verdict) -> u8 {
+/// How bad a verdict is: the worst comes first.
+pub(crate) const fn rank(verdict: Verdict) -> u8 {
     match verdict {
         Verdict::Within => 0,
         Verdict::Unknown => 1,
@@ -70,21 +78,22 @@ fn rank(verdict: Verdict) -> u8 {
     }
 }
 
-/// For what the formula is meant: its regime, and how its route meets the body.
-fn meant_for(reference: &Materia, written: &Written, parts: &[Part<'_>]) -> Use {
-    let preserves = |part: &&Part<'_>| part.material.kind == materia::MaterialKind::Preservative;
+/// For what a formula is meant: its regime, and how its route meets the body.
+pub(super) fn meant_for(reference: &Materia, written: &Written, parts: &[Part<'_>]) -> Use {
+    let route = reference.routes.iter().find(|route| route.key == written.route);
     Use {
         regime: written.content.regime.as_str().into(),
-        exposure: exposure_of(reference, written),
+        exposure: route.and_then(|route| exposure(route.exposure)).unwrap_or(Exposure::LeaveOn),
         site: None,
         youngest_months: None,
-        preservatives: parts.iter().filter(preserves).map(|part| part.leaf.material.id.clone()).collect(),
+        preservatives: preservatives(parts),
     }
 }
 
-fn exposure_of(reference: &Materia, written: &Written) -> Exposure {
-    let route = reference.routes.iter().find(|route| route.key == written.route);
-    route.and_then(|route| exposure(route.exposure)).unwrap_or(Exposure::LeaveOn)
+/// The materials that are there to preserve.
+pub(crate) fn preservatives(parts: &[Part<'_>]) -> Vec<Text> {
+    let preserves = |part: &&Part<'_>| part.material.kind == materia::MaterialKind::Preservative;
+    parts.iter().filter(preserves).map(|part| part.leaf.material.id.clone()).collect()
 }
 
 fn exposure(exposure: materia::Exposure) -> Option<Exposure> {
@@ -99,20 +108,49 @@ fn exposure(exposure: materia::Exposure) -> Option<Exposure> {
     }
 }
 
-/// A limit as the calculations take it; one on a species becomes one on each of its materials that is there.
-fn calculable(limit: &materia::Limit, parts: &[Part<'_>]) -> Vec<Limit> {
-    let basis = match limit.basis {
-        materia::Basis::AsIs => LimitBasis::AsIs,
-        materia::Basis::AsAcid => LimitBasis::AsAcid,
-        // Held against the dried herb behind the product, below.
-        materia::Basis::AsDriedHerb => return Vec::new(),
+/// How a limit meets a use: what stays on the skin in the sun stays on the skin, and its limits bind there too.
+fn binding(limit: &materia::Limit, of: &Use) -> Option<Exposure> {
+    match exposure(limit.exposure) {
+        Some(Exposure::LeaveOn) if of.exposure == Exposure::SunProduct => Some(Exposure::SunProduct),
+        other => other,
+    }
+}
+
+/// The largest share of the subject as it is weighed, and whether salts are counted as its acid. A limit on one salt
+/// or ester that is stated as acid allows so much more of it as it is heavier than the acid.
+fn as_weighed(reference: &Materia, limit: &materia::Limit, percent: Decimal) -> (Decimal, LimitBasis) {
+    if limit.basis != materia::Basis::AsAcid {
+        return (percent, LimitBasis::AsIs);
+    }
+    let of = match &limit.subject {
+        materia::Subject::Substance(key) => reference.substance(key).and_then(|it| it.as_acid.as_ref().map(|acid| (key, acid))),
+        materia::Subject::Material(_) | materia::Subject::Species(_) => None,
     };
+    match of {
+        Some((key, acid)) if acid.acid != *key => {
+            (percent.checked_div(acid.factor).unwrap_or(percent), LimitBasis::AsIs)
+        }
+        Some(_) | None => (percent, LimitBasis::AsAcid),
+    }
+}
+
+/// A limit as the calculations take it; one on a species becomes one on each of its materials that is there.
+fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Part<'_>]) -> Vec<Limit> {
+    // Held against the dried herb behind the product, below.
+    if limit.basis == materia::Basis::AsDriedHerb {
+        return Vec::new();
+    }
+    let mut basis = as_weighed(reference, limit, Decimal::ZERO).1;
     let bound = match &limit.bound {
         materia::Bound::Prohibited => Bound::Prohibited,
-        materia::Bound::MaximumPercent { percent } => match Fraction::percent(*percent) {
-            Ok(most) => Bound::Maximum(most),
-            Err(_) => return Vec::new(),
-        },
+        materia::Bound::MaximumPercent { percent } => {
+            let (most, counted) = as_weighed(reference, limit, *percent);
+            basis = counted;
+            match Fraction::percent(most) {
+                Ok(most) => Bound::Maximum(most),
+                Err(_) => return Vec::new(),
+            }
+        }
         // Held against a lot's own assay, not against a formula.
         materia::Bound::MaximumDaily { .. } => return Vec::new(),
     };
@@ -141,7 +179,7 @@ fn calculable(limit: &materia::Limit, parts: &[Part<'_>]) -> Vec<Limit> {
             key: limit.key.clone().into(),
             regime: limit.regime.replace('-', "_").into(),
             subject,
-            exposure: exposure(limit.exposure),
+            exposure: binding(limit, of),
             site: match limit.site {
                 materia::Site::Any => None,
                 site => Some(site.word().into()),
@@ -162,7 +200,7 @@ fn calculable(limit: &materia::Limit, parts: &[Part<'_>]) -> Vec<Limit> {
 }
 
 /// What each material holds; a salt also counts as the acid that it gives.
-fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
+pub(crate) fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
     parts
         .iter()
         .map(|part| {
@@ -179,7 +217,8 @@ fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
                     as_acid: false,
                     source: source.clone(),
                 });
-                let acid = substance.as_acid.as_ref();
+                // The acid itself is there already, as it is.
+                let acid = substance.as_acid.as_ref().filter(|acid| acid.acid != substance.key);
                 if let Some((acid, of)) = acid.and_then(|acid| Some((acid, reference.substance(&acid.acid)?)))
                 {
                     constituents.push(Constituent {
@@ -198,18 +237,17 @@ fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
 }
 
 /// The allergens in the composition, each with whether the label must name it.
-pub(super) fn allergens(
+pub(crate) fn allergens(
     reference: &Materia,
-    written: &Written,
+    of: &Use,
     evaluation: &Evaluation,
     parts: &[Part<'_>],
 ) -> Vec<Declaration> {
-    let regime = written.content.regime.as_str();
     let percent = |value: Decimal| Fraction::percent(value).unwrap_or(Fraction::ONE);
     let wanted: Vec<Allergen> = reference
         .allergens
         .iter()
-        .filter(|allergen| allergen.regime.replace('-', "_") == regime)
+        .filter(|allergen| allergen.regime.replace('-', "_") == of.regime.as_str())
         .flat_map(|allergen| {
             let subjects: Vec<Subject> = match &allergen.subject {
                 materia::Subject::Substance(key) => vec![Subject::Substance(key.clone().into())],
@@ -236,12 +274,7 @@ pub(super) fn allergens(
             })
         })
         .collect();
-    declare_allergens(
-        &evaluation.composition,
-        &profiles(reference, parts),
-        &wanted,
-        exposure_of(reference, written),
-    )
+    declare_allergens(&evaluation.composition, &profiles(reference, parts), &wanted, of.exposure)
 }
 
 fn named(reference: &Materia, subject: &materia::Subject) -> String {
@@ -278,6 +311,7 @@ fn bound_in_words(limit: &materia::Limit) -> String {
 
 fn plain(reference: &Materia, limit: &materia::Limit, verdict: Verdict) -> Judgement {
     Judgement {
+        key: limit.key.clone(),
         subject: named(reference, &limit.subject),
         bound: bound_in_words(limit),
         jurisdiction: limit.jurisdiction.clone(),
@@ -304,10 +338,11 @@ fn judged(reference: &Materia, limit: &materia::Limit, finding: Finding) -> Judg
 fn by_herb(
     reference: &Materia,
     limit: &materia::Limit,
+    of: &Use,
     evaluation: &Evaluation,
     known: &Known<'_>,
 ) -> Option<Judgement> {
-    if limit.basis != materia::Basis::AsDriedHerb {
+    if limit.basis != materia::Basis::AsDriedHerb || !meets(limit, of) {
         return None;
     }
     let materia::Bound::MaximumPercent { percent } = &limit.bound else { return None };
@@ -329,10 +364,18 @@ fn by_herb(
     Some(Judgement { share: Some(herb.per_gram.clone()), ..plain(reference, limit, verdict) })
 }
 
+/// Whether a limit is on how the preparation meets the body.
+fn meets(limit: &materia::Limit, of: &Use) -> bool {
+    binding(limit, of).is_none_or(|exposure| exposure == of.exposure)
+}
+
 /// A daily limit needs the lot's own assay: until there is one the answer is unknown, and that is no pass.
-fn by_day(reference: &Materia, limit: &materia::Limit, whole: &Assembled) -> Option<Judgement> {
+fn by_day(reference: &Materia, limit: &materia::Limit, of: &Use, known: &Known<'_>) -> Option<Judgement> {
     let materia::Bound::MaximumDaily { .. } = limit.bound else { return None };
-    let there = whole.materials.values().any(|material| match &limit.subject {
+    if !meets(limit, of) {
+        return None;
+    }
+    let there = known.values().any(|material| match &limit.subject {
         materia::Subject::Substance(key) => material.constituents.iter().any(|held| held.substance == *key),
         materia::Subject::Material(key) => material.key == *key,
         materia::Subject::Species(key) => {

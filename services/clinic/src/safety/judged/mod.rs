@@ -5,14 +5,14 @@
 //! as nothing.
 
 mod emulsion;
-mod limits;
+pub(crate) mod limits;
 
 use std::collections::HashMap;
 use std::sync::Arc;
 
 use galenics::alcohol::{AlcoholContent, alcohol_content};
 use galenics::emulsion::Emulsion;
-use galenics::limits::Declaration;
+use galenics::limits::{Declaration, GroupUse};
 use galenics::use_by::{Preservation, PreservationFacts, PreservationRules, preservation, watery_phase};
 use galenics::{Evaluation, Leaf};
 use materia::{Materia, Material};
@@ -21,6 +21,7 @@ use super::assemble::Assembled;
 use crate::error::{Error, Result};
 use crate::formulary::Written;
 
+pub(crate) use emulsion::profile;
 pub(super) use limits::Judgement;
 
 /// A composition, judged.
@@ -29,6 +30,8 @@ pub(super) struct Judged {
     /// Where there are oil and water in it.
     pub(super) emulsion: Option<Emulsion>,
     pub(super) limits: Vec<Judgement>,
+    /// Limits that share an effect, together.
+    pub(super) groups: Vec<GroupUse>,
     pub(super) allergens: Vec<Declaration>,
     pub(super) preservation: Preservation,
     /// Whether there is water in it; not known counts as watery.
@@ -36,12 +39,12 @@ pub(super) struct Judged {
 }
 
 /// The materials of a composition, by the id under which the calculations know them.
-pub(super) type Known<'a> = HashMap<&'a str, &'a Material>;
+pub(crate) type Known<'a> = HashMap<&'a str, &'a Material>;
 
 /// A leaf of the composition with the facts of its material.
-pub(super) struct Part<'a> {
-    pub(super) leaf: &'a Leaf,
-    pub(super) material: &'a Material,
+pub(crate) struct Part<'a> {
+    pub(crate) leaf: &'a Leaf,
+    pub(crate) material: &'a Material,
 }
 
 /// Judges a composition: the formula's own, or that of a batch as made.
@@ -67,10 +70,13 @@ pub(super) fn judge(
     let alcohol = alcohol_content(evaluation);
     let watery = evaluation.water.value().is_none_or(|water| !water.is_zero());
     let preservation = preserved(evaluation, &parts)?;
+    let meant = limits::meant_for(reference, written, &parts);
+    let limits = limits::judge(reference, &meant, evaluation, &parts, &known);
     Ok(Judged {
         emulsion: emulsion::judge(evaluation, &parts),
-        limits: limits::judge(reference, written, whole, evaluation, &parts, &known),
-        allergens: limits::allergens(reference, written, evaluation, &parts),
+        limits: limits.judgements,
+        groups: limits.groups,
+        allergens: limits::allergens(reference, &meant, evaluation, &parts),
         preservation,
         watery,
         alcohol,
