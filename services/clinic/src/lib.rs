@@ -6,6 +6,7 @@
 //! [`clock`], letting amounts or method out other than inside a [`safety::Released`].
 
 pub mod bench;
+pub mod calculations;
 pub mod canonical;
 pub mod clock;
 pub mod error;

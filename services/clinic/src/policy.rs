@@ -37,6 +37,7 @@ struct Row {
 pub(crate) struct Rules {
     pub(crate) version: i32,
     pub(crate) notice: String,
+    pub(crate) currency: String,
     pub(crate) time_zone: chrono_tz::Tz,
     pub(crate) customary: galenics::Customary,
     pub(crate) second_person: bool,
@@ -88,6 +89,7 @@ pub(crate) async fn rules(tx: &mut Tx<'_>) -> Result<Rules> {
     Ok(Rules {
         version: row.version,
         notice: row.notice,
+        currency: row.currency,
         time_zone: row
             .time_zone
             .parse()

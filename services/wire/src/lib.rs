@@ -5,6 +5,7 @@
 //! decimals and quantities are strings with their unit, as the trade writes them.
 
 pub mod bench;
+pub mod calculations;
 pub mod figure;
 pub mod formulary;
 pub mod ids;

@@ -1,0 +1,70 @@
+//! Materials that a question names, with their facts from the materia medica.
+
+use std::sync::Arc;
+
+use galenics::{Decimal, Fraction, MaterialFacts, Sourced};
+use materia::{Material, Measured};
+
+use super::form::{Form, Read, Refused};
+use crate::error::{Error, Result};
+use crate::materials;
+use crate::tx::Tx;
+
+/// A material that was named.
+#[derive(Clone)]
+pub(super) struct Known {
+    /// As the calculations know it.
+    pub(super) facts: Arc<MaterialFacts>,
+    /// As the materia medica has it.
+    pub(super) material: Arc<Material>,
+}
+
+/// Looks up one material that may be named.
+///
+/// # Errors
+/// When the database does not answer; a name that leads nowhere is a field that was refused.
+pub(super) async fn one(
+    tx: &mut Tx<'_>,
+    form: &Form,
+    field: &str,
+    name: Option<&String>,
+) -> Result<Read<Option<Known>>> {
+    let Some(name) = name else { return Ok(Ok(None)) };
+    let found = some(tx, &[name]).await?.pop().flatten();
+    Ok(found.map(Some).ok_or_else(|| nowhere(form, field, name)))
+}
+
+/// The refusal of a name that leads nowhere.
+pub(super) fn nowhere(form: &Form, field: &str, name: &str) -> Refused {
+    let shown: String = name.chars().take(80).collect();
+    form.refuse(field, format!("{shown:?} is not in the materia medica: look it up under /v1/materials"))
+}
+
+/// Looks up names of which some may be no material.
+pub(super) async fn some(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<Option<Known>>> {
+    let found = materials::resolve(tx, names).await?;
+    let versions: Vec<_> = found.iter().flatten().map(|found| (found.id.0, found.version)).collect();
+    let facts = materials::facts_of(tx, versions).await?;
+    found
+        .into_iter()
+        .map(|found| {
+            let Some(found) = found else { return Ok(None) };
+            let material = facts
+                .get(&(found.id.0, found.version))
+                .ok_or_else(|| Error::internal("a material without its current facts"))?;
+            let facts = Arc::new(materials::calculable(found.id.0, material)?);
+            Ok(Some(Known { facts, material: Arc::clone(material) }))
+        })
+        .collect()
+}
+
+/// A property of a material as the calculations take it.
+pub(super) fn sourced(measured: &Measured) -> Sourced<Decimal> {
+    Sourced::new(measured.value, materials::source(&measured.source.text, measured.status))
+}
+
+/// A property in per cent as a share.
+pub(super) fn sourced_share(measured: &Measured) -> Option<Sourced<Fraction>> {
+    let share = Fraction::percent(measured.value).ok()?;
+    Some(Sourced::new(share, materials::source(&measured.source.text, measured.status)))
+}

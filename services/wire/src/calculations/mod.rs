@@ -1,0 +1,44 @@
+//! The calculators: what the bench asks without any formula, and the answers.
+//!
+//! Amounts, shares, temperatures and densities are strings as the trade writes them (`2.5 US cups`, `40 %`,
+//! `20 C`, `0.91 g/mL`), plain numbers are decimal strings. A body asks one question; where a subject has several,
+//! the question is named by the body's only field. What never happens here: a calculation, or anything kept.
+
+pub mod alcohol;
+pub mod cost;
+pub mod dose;
+pub mod emulsion;
+pub mod extraction;
+pub mod quantity;
+pub mod skin_limits;
+pub mod strength;
+pub mod use_by;
+pub mod weighing;
+
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::figure::Figure;
+
+/// What was worked out.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct Calculated {
+    /// The figures, each explaining itself.
+    pub figures: Vec<Figure>,
+    /// How what was typed was taken, where it could have been taken otherwise.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!(["\"1 cup\" is taken in US measures: US cup"]))]
+    pub notes: Vec<String>,
+}
+
+/// A material and how much of it, in a list of what something is made of.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Ingredient {
+    /// A material of the materia medica, by name, synonym or id.
+    #[schema(example = "olive oil")]
+    pub material: String,
+    /// How much: `80 g`, `25 mL`, `0.4 %`, `2 parts`, or `q.s. 1000 g` for one of them.
+    #[schema(example = "80 g")]
+    pub amount: String,
+}

@@ -1,0 +1,213 @@
+//! The use-by date.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::figure::{Figure, FigureSource};
+use crate::formulary::Regime;
+use crate::words::words;
+
+/// What is known of a preparation for dating it. What is not known is taken at its worst.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct UseByQuestion {
+    /// The day of making.
+    #[schema(example = "2026-03-21")]
+    pub made_on: NaiveDate,
+    /// What it is made as.
+    pub regime: Regime,
+    /// The kind of preparation.
+    #[schema(example = "cream")]
+    pub preparation: String,
+    /// How it is used: `skin`, `mucosa` or `mouth`.
+    #[schema(example = "skin")]
+    pub route: String,
+    /// How it is kept: `refrigerator` or `room temperature`.
+    #[schema(example = "refrigerator")]
+    pub storage: String,
+    /// Water activity as measured, 0 to 1. Without it the kind of preparation decides, and where that can be
+    /// either it counts as watery.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub water_activity: Option<String>,
+    /// Whether it is liquid; by its kind where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = false)]
+    pub liquid: Option<bool>,
+    /// What is in the watery phase that may preserve it; nothing where it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub watery_phase: Option<WateryPhase>,
+    /// What it is made of that has a date of its own: nested preparations, lots.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!([{ "name": "olive oil", "expiry": "2026-08" }]))]
+    pub parts: Vec<DatedPart>,
+    /// When a jar was opened, and for how long it is good then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub opened: Option<Opened>,
+    /// Evidence of stability that is filed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub stability: Option<StabilityEvidence>,
+    /// Rule sets to leave out, each with the reason.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!([]))]
+    pub switched_off: Vec<SwitchedOff>,
+}
+
+/// The watery phase.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct WateryPhase {
+    /// Alcohol of ethanol and water alone, by volume at 20 °C.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub alcohol: Option<String>,
+    /// Glycerol, by mass of the watery phase.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub glycerol: Option<String>,
+    /// Sugar, by mass of the watery phase.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub sugar: Option<String>,
+    /// The pH as measured, 0 to 14; below 7 less alcohol is enough.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "4.8")]
+    pub ph: Option<String>,
+    /// An acid preservative or its salt.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub preservative: Option<AcidPreservative>,
+}
+
+/// An acid preservative in the watery phase.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AcidPreservative {
+    /// A material of the materia medica.
+    #[schema(example = "potassium sorbate")]
+    pub material: String,
+    /// Its share of the watery phase, by mass, as it is weighed.
+    #[schema(example = "0.5 %")]
+    pub share: String,
+    /// The share of undissociated acid in the watery phase that is enough, by the preservative's documentation or a
+    /// challenge test.
+    #[schema(example = "0.1 %")]
+    pub enough: String,
+}
+
+/// Something it is made of, with its date.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DatedPart {
+    /// What it is.
+    #[schema(example = "olive oil")]
+    pub name: String,
+    /// Until when it is good: a day, or a month, which ends with its last day.
+    #[schema(example = "2026-08")]
+    pub expiry: String,
+}
+
+/// An opened jar.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Opened {
+    /// When.
+    #[schema(example = "2026-04-01")]
+    pub on: NaiveDate,
+    /// For how long it is good then, like `28 days` or `3 months`.
+    #[schema(example = "28 days")]
+    pub good_for: String,
+}
+
+/// Evidence of stability.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StabilityEvidence {
+    /// For how long, like `60 days` or `6 months`.
+    #[schema(example = "60 days")]
+    pub period: String,
+    /// Where it is filed.
+    #[schema(example = "stability file 12")]
+    pub source: String,
+}
+
+/// A rule set that is left out.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SwitchedOff {
+    /// Its key.
+    #[schema(example = "compounding-2023")]
+    pub rule_set: String,
+    /// Why.
+    #[schema(example = "not in force here")]
+    pub reason: String,
+}
+
+words! {
+    /// What one rule came to.
+    RuleOutcome {
+        /// It gives a date.
+        Dated = "dated",
+        /// It is not in force on the day of making.
+        NotInForce = "not in force",
+        /// It is not meant for what this is made as, or for this kind.
+        OutOfScope = "out of scope",
+        /// None of its rules applies.
+        NoRuleApplies = "no rule applies",
+        /// It was left out, with a reason.
+        SwitchedOff = "switched off",
+    }
+}
+
+/// What one rule set, part or ceiling said.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct RuleSaid {
+    /// The rule set, part or ceiling.
+    #[schema(example = "published compounding rules of 2023")]
+    pub by: String,
+    /// Which rule of the set.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "aqueous-preserved")]
+    pub rule: Option<String>,
+    /// What it came to.
+    pub outcome: RuleOutcome,
+    /// Its own date.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "2026-04-25")]
+    pub date: Option<NaiveDate>,
+    /// The date holds only if it is kept in one of these ways.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!([]))]
+    pub only_if_kept: Vec<String>,
+    /// Why it was left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub reason: Option<String>,
+    /// The date with its explanation.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub figure: Option<Figure>,
+    /// Where the rule comes from, and whether that was verified.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<FigureSource>,
+}
+
+/// The use-by date.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct UseByAnswer {
+    /// The last day; absent where no rule dates it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "2026-04-25")]
+    pub date: Option<NaiveDate>,
+    /// What limited it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "published compounding rules of 2023")]
+    pub limited_by: Option<String>,
+    /// Whether the date holds only in a refrigerator.
+    pub refrigerate: bool,
+    /// The date, whether it counts as watery, and whether it is preserved, each with the reason.
+    pub figures: Vec<Figure>,
+    /// What every rule said.
+    pub rules: Vec<RuleSaid>,
+}
