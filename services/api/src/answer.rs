@@ -77,6 +77,11 @@ pub(crate) fn changed(found: &Versioned<impl Serialize>) -> Answer {
     Ok(json(StatusCode::OK, Some(&version_tag(found.version)), text(&found.value)?))
 }
 
+/// What was worked out and is not kept: it has no tag, since there is nothing to ask for again.
+pub(crate) fn worked_out(value: &impl Serialize) -> Answer {
+    Ok(json(StatusCode::OK, None, text(value)?))
+}
+
 /// A thing that has just been made, at its address.
 pub(crate) fn created(location: &str, value: &impl Serialize) -> Answer {
     let mut response = HttpResponse::Created();

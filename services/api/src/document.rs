@@ -67,13 +67,14 @@ fn build() -> OpenApi {
 }
 
 /// The subjects, in the order of the work.
-const TAGS: [(&str, &str); 11] = [
+const TAGS: [(&str, &str); 12] = [
     ("sessions", "Signing in and out, and one's own account."),
     ("libraries", "Shared sets of formulas, and who shares them."),
     ("formulas", "What is in a library; adding to it."),
     ("revisions", "Writing, evaluating, proposing, deciding, withdrawing."),
     ("recipes", "The gate: cautions, acknowledging them, and the recipe behind them."),
     ("batches", "What is made, recorded, handed in and reviewed."),
+    ("calculations", "Calculators for the bench, without any formula; nothing is kept."),
     ("materials", "The materia medica."),
     ("people", "Accounts, for administrators."),
     ("API clients", "Keys for other tools, each with a person who answers for it."),

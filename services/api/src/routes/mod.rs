@@ -1,6 +1,7 @@
 //! The routes, by subject. A handler parses, calls one clinic function, and answers.
 
 mod batches;
+mod calculations;
 mod docs;
 mod formulas;
 mod libraries;
@@ -37,5 +38,6 @@ pub(crate) fn documented(config: &mut ServiceConfig<'_>) {
         .configure(revisions::routes)
         .configure(recipes::routes)
         .configure(batches::routes)
+        .configure(calculations::routes)
         .configure(docs::routes);
 }

@@ -1,0 +1,141 @@
+//! The calculators. They create nothing, so that they take no key and answer 200.
+
+use actix_web::post;
+use actix_web::web::Data;
+use clinic::calculations;
+use utoipa_actix_web::service_config::ServiceConfig;
+use wire::calculations::Calculated;
+use wire::calculations::alcohol::AlcoholQuestion;
+use wire::calculations::cost::{CostAnswer, CostQuestion};
+use wire::calculations::dose::DoseQuestion;
+use wire::calculations::emulsion::EmulsionQuestion;
+use wire::calculations::extraction::ExtractionQuestion;
+use wire::calculations::quantity::QuantityQuestion;
+use wire::calculations::skin_limits::{SkinLimitsAnswer, SkinLimitsQuestion};
+use wire::calculations::strength::StrengthQuestion;
+use wire::calculations::use_by::{UseByAnswer, UseByQuestion};
+use wire::calculations::weighing::WeighingQuestion;
+
+use crate::answer::{self, Answer};
+use crate::body::Body;
+use crate::caller::Caller;
+use crate::state::ApiState;
+
+pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+    config
+        .service(quantity_calculate)
+        .service(alcohol_calculate)
+        .service(strength_calculate)
+        .service(extraction_calculate)
+        .service(emulsion_calculate)
+        .service(weighing_calculate)
+        .service(skin_limits_calculate)
+        .service(use_by_calculate)
+        .service(dose_calculate)
+        .service(cost_calculate);
+}
+
+/// Convert a quantity
+///
+/// Into any unit of mass or volume, by exact factors; from mass to volume and back by a density, given or of a
+/// material.
+#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[post("/v1/calculations/quantity")]
+async fn quantity_calculate(state: Data<ApiState>, caller: Caller, body: Body<QuantityQuestion>) -> Answer {
+    answer::worked_out(&calculations::quantity(&state.clinic, &caller.0, &body.0).await?)
+}
+
+/// Calculate with ethanol and water
+///
+/// Dilution with contraction, strength by volume and by mass, density, mixtures, a hydrometer's reading. Name one
+/// question.
+#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[post("/v1/calculations/alcohol")]
+async fn alcohol_calculate(state: Data<ApiState>, caller: Caller, body: Body<AlcoholQuestion>) -> Answer {
+    answer::worked_out(&calculations::alcohol(&state.clinic, &caller.0, &body.0).await?)
+}
+
+/// Calculate strengths and dilutions
+///
+/// Per cent, ratio strength, parts in a million and mg in a mL; alligation; stock dilution; powder into an ointment;
+/// specific gravity; proportion. Name one question.
+#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[post("/v1/calculations/strength")]
+async fn strength_calculate(state: Data<ApiState>, caller: Caller, body: Body<StrengthQuestion>) -> Answer {
+    answer::worked_out(&calculations::strength(&state.clinic, &caller.0, &body.0).await?)
+}
+
+/// Calculate extractions
+///
+/// Dried-herb equivalents by a ratio whose convention is named, pressing, repeated maceration, fresh herbs,
+/// decoctions. Name one question.
+#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[post("/v1/calculations/extraction")]
+async fn extraction_calculate(
+    state: Data<ApiState>,
+    caller: Caller,
+    body: Body<ExtractionQuestion>,
+) -> Answer {
+    answer::worked_out(&calculations::extraction(&state.clinic, &caller.0, &body.0).await?)
+}
+
+/// Calculate emulsions
+///
+/// Required HLB, HLB of emulsifiers and blends, soap formed in place, the likely type and what to look at. Name one
+/// question. HLB is a guide for nonionic emulsifiers and no law; where it does not apply the answer says so.
+#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[post("/v1/calculations/emulsion")]
+async fn emulsion_calculate(state: Data<ApiState>, caller: Caller, body: Body<EmulsionQuestion>) -> Answer {
+    answer::worked_out(&calculations::emulsion(&state.clinic, &caller.0, &body.0).await?)
+}
+
+/// Calculate weighings
+///
+/// The least that a balance weighs, and the aliquot by which less is weighed all the same. Name one question.
+#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[post("/v1/calculations/weighing")]
+async fn weighing_calculate(state: Data<ApiState>, caller: Caller, body: Body<WeighingQuestion>) -> Answer {
+    answer::worked_out(&calculations::weighing(&state.clinic, &caller.0, &body.0).await?)
+}
+
+/// Check limits on the skin
+///
+/// Every limit that binds what is made, constituents summed over all materials at the top of their ranges, and the
+/// fragrance allergens that a label must name. A limit from memory says so and is no law.
+#[utoipa::path(tag = "calculations", responses((status = 200, body = SkinLimitsAnswer)))]
+#[post("/v1/calculations/skin-limits")]
+async fn skin_limits_calculate(
+    state: Data<ApiState>,
+    caller: Caller,
+    body: Body<SkinLimitsQuestion>,
+) -> Answer {
+    answer::worked_out(&calculations::skin_limits(&state.clinic, &caller.0, &body.0).await?)
+}
+
+/// Find a use-by date
+///
+/// The strictest of every rule set, part and ceiling that applies, with what each of them said.
+#[utoipa::path(tag = "calculations", responses((status = 200, body = UseByAnswer)))]
+#[post("/v1/calculations/use-by")]
+async fn use_by_calculate(state: Data<ApiState>, caller: Caller, body: Body<UseByQuestion>) -> Answer {
+    answer::worked_out(&calculations::use_by(&state.clinic, &caller.0, &body.0).await?)
+}
+
+/// Find what an application brings
+///
+/// Dried herb, alcohol and restricted constituents in one application and one day. It says what is in it, never what
+/// anybody should take.
+#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[post("/v1/calculations/dose")]
+async fn dose_calculate(state: Data<ApiState>, caller: Caller, body: Body<DoseQuestion>) -> Answer {
+    answer::worked_out(&calculations::dose(&state.clinic, &caller.0, &body.0).await?)
+}
+
+/// Calculate a cost
+///
+/// From what is drawn at what price, exact, rounded once. A price that is not known makes the total unknown.
+#[utoipa::path(tag = "calculations", responses((status = 200, body = CostAnswer)))]
+#[post("/v1/calculations/cost")]
+async fn cost_calculate(state: Data<ApiState>, caller: Caller, body: Body<CostQuestion>) -> Answer {
+    answer::worked_out(&calculations::cost(&state.clinic, &caller.0, &body.0).await?)
+}
