@@ -3,7 +3,8 @@
 use std::collections::HashMap;
 
 use galenics::{
-    Amount, Density, Evaluation, Formula, FormulaProblem, Ingredient as Of, Line, Preparation, Sourced, evaluate,
+    Amount, Density, Evaluation, Formula, FormulaProblem, Ingredient as Of, Line, Preparation, Sourced,
+    evaluate,
 };
 use wire::calculations::Ingredient;
 

@@ -1,7 +1,7 @@
 //! The rule sets for use-by dates, from the reference data to the calculations.
 
-use galenics::use_by::{Conditions, DatingRule, DayCounting, Period, RouteClass, RuleSet, Scope, Storage};
 use galenics::Fraction;
+use galenics::use_by::{Conditions, DatingRule, DayCounting, Period, RouteClass, RuleSet, Scope, Storage};
 use materia::{DatingPeriod, DatingRoute, DatingSet, Kept, Materia};
 
 use crate::materials;

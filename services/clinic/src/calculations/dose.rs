@@ -1,7 +1,7 @@
 //! What one application brings.
 
-use galenics::dose::{Application, Dose, dose as work_out};
 use galenics::Preparation;
+use galenics::dose::{Application, Dose, dose as work_out};
 use wire::calculations::Calculated;
 use wire::calculations::dose::{ApplicationSize, DoseQuestion};
 
@@ -22,9 +22,13 @@ pub async fn dose(clinic: &Clinic, claim: &Claim, question: &DoseQuestion) -> Re
     clinic
         .read(claim, async |tx| {
             let form = Form::of(tx).await?;
-            let density = form.optional(question.density.as_ref(), |form, text| form.density("density", text));
-            let (kind, density, application) =
-                all((kind(tx.reference, &form, &question.preparation), density, size(&form, &question.application)))?;
+            let density =
+                form.optional(question.density.as_ref(), |form, text| form.density("density", text));
+            let (kind, density, application) = all((
+                kind(tx.reference, &form, &question.preparation),
+                density,
+                size(&form, &question.application),
+            ))?;
             let composition = composed(tx, &form, &question.lines, kind, density).await??;
             Ok(brought(tx.reference, &form, &composition, application, question.times_a_day)?)
         })
@@ -36,7 +40,8 @@ pub(super) fn kind(reference: &Materia, form: &Form, text: &str) -> Read<Prepara
     match reference.preparation(text) {
         Some(known) => form.word("preparation", &known.key),
         None => {
-            let accepted: Vec<&str> = reference.preparations.iter().map(|known| known.name.as_str()).collect();
+            let accepted: Vec<&str> =
+                reference.preparations.iter().map(|known| known.name.as_str()).collect();
             Err(form.refuse("preparation", format!("not a known kind; one of: {}", accepted.join(", "))))
         }
     }
@@ -74,7 +79,10 @@ fn brought(
         figure("one day", &found.per_day),
         figure("ethanol", &found.ethanol),
     ];
-    figures.extend(found.herbs.iter().map(|herb| figure(format!("dried herb of {}", herb.name), &herb.figure)));
-    figures.extend(found.constituents.iter().map(|held| figure(format!("at most of {}", held.name), &held.figure)));
+    figures
+        .extend(found.herbs.iter().map(|herb| figure(format!("dried herb of {}", herb.name), &herb.figure)));
+    figures.extend(
+        found.constituents.iter().map(|held| figure(format!("at most of {}", held.name), &held.figure)),
+    );
     Ok(Calculated { figures, notes: Vec::new() })
 }

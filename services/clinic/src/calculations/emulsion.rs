@@ -8,8 +8,8 @@ use galenics::{Decimal, Sourced, Text, number};
 use materia::{Emulsifies, Material};
 use wire::calculations::Calculated;
 use wire::calculations::emulsion::{
-    EmulsifierBlend, EmulsifierHlb as EmulsifiersAsked, EmulsionQuestion, GriffinByComposition, GriffinByMass,
-    GriffinBySaponification, HlbPart, RequiredHlb, SoapQuestion,
+    EmulsifierBlend, EmulsifierHlb as EmulsifiersAsked, EmulsionQuestion, GriffinByComposition,
+    GriffinByMass, GriffinBySaponification, HlbPart, RequiredHlb, SoapQuestion,
 };
 
 use super::form::{Basis, Form, Read, all};
@@ -56,7 +56,9 @@ pub async fn emulsion(clinic: &Clinic, claim: &Claim, question: &EmulsionQuestio
                     let wax = known::one(tx, &form, "material", asked.material.as_ref()).await?;
                     wax.and_then(|wax| soap(&form, asked, wax.as_ref()))
                 }
-                EmulsionQuestion::Advice(asked) => stability::advice(tx, &form.within("advice"), asked).await?,
+                EmulsionQuestion::Advice(asked) => {
+                    stability::advice(tx, &form.within("advice"), asked).await?
+                }
             }?)
         })
         .await
@@ -140,9 +142,13 @@ fn blended(form: &Form, asked: &EmulsifierBlend, found: &[Option<Known>]) -> Rea
             Some(known) => match hlb_of(&known.material) {
                 Some(Ok(hlb)) => Ok(hlb.value),
                 Some(Err(why)) => Err(form.refuse(field, format!("HLB does not apply to it: {why}"))),
-                None => Err(form.refuse(field, format!("unknown: HLB of {}; give it, like 15", known.facts.name))),
+                None => {
+                    Err(form.refuse(field, format!("unknown: HLB of {}; give it, like 15", known.facts.name)))
+                }
             },
-            None if text.starts_with(|c: char| c.is_ascii_digit() || c == '-') => Err(form.refuse(field, error)),
+            None if text.starts_with(|c: char| c.is_ascii_digit() || c == '-') => {
+                Err(form.refuse(field, error))
+            }
             None => Err(nowhere(form, field, text)),
         },
     };
@@ -185,7 +191,10 @@ fn soap(form: &Form, asked: &SoapQuestion, wax: Option<&Known>) -> Read<Calculat
     let acid_value = match (&asked.acid_value, wax) {
         (Some(text), _) => form.number("acid_value", text).map(Sourced::entered),
         (None, Some(known)) => known.material.acid_value.as_ref().map(sourced).ok_or_else(|| {
-            form.refuse("acid_value", format!("unknown: acid value of {}; give it, like 20", known.facts.name))
+            form.refuse(
+                "acid_value",
+                format!("unknown: acid value of {}; give it, like 20", known.facts.name),
+            )
         }),
         (None, None) => Err(form.refuse("acid_value", "give the acid value, like 20, or name the material")),
     };

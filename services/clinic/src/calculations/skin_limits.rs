@@ -16,7 +16,8 @@ use crate::safety::judged::Part;
 use crate::safety::judged::limits::{self, Judgement};
 use crate::tx::{Claim, Clinic};
 
-static HOLDERS: Rule = Rule::definition("share_of_holders", "everything that may hold it is {=} of what is made");
+static HOLDERS: Rule =
+    Rule::definition("share_of_holders", "everything that may hold it is {=} of what is made");
 
 /// The most assays.
 const MOST: usize = 50;
@@ -66,7 +67,9 @@ fn answer(
     let mut said: Vec<LimitVerdict> = found
         .judgements
         .iter()
-        .map(|judgement| daily(reference, judgement, &parts, &assays, used).unwrap_or_else(|| limit(judgement)))
+        .map(|judgement| {
+            daily(reference, judgement, &parts, &assays, used).unwrap_or_else(|| limit(judgement))
+        })
         .collect();
     said.sort_by_key(|verdict| std::cmp::Reverse(verdict.outcome));
     let outcomes = said.iter().map(|verdict| verdict.outcome);
@@ -85,7 +88,9 @@ fn answer(
 fn site(form: &Form, text: &str) -> Read<Text> {
     match text.parse::<Site>() {
         Ok(site) if site != Site::Any => Ok(site.word().into()),
-        Ok(_) | Err(_) => Err(form.refuse("site", "one of body, face, lips, hair; leave it out for none in particular")),
+        Ok(_) | Err(_) => {
+            Err(form.refuse("site", "one of body, face, lips, hair; leave it out for none in particular"))
+        }
     }
 }
 
@@ -123,9 +128,9 @@ fn assays(reference: &Materia, form: &Form, asked: &[Assay], parts: &[Part<'_>])
         let (material, substance, micrograms_per_gram) = all((
             part.map(|part| part.leaf.material.id.clone())
                 .ok_or_else(|| form.refuse("material", "name one of the lines' materials")),
-            substance
-                .map(|known| known.key.clone())
-                .ok_or_else(|| form.refuse("substance", "not a known substance; one such is pyrrolizidine-alkaloids")),
+            substance.map(|known| known.key.clone()).ok_or_else(|| {
+                form.refuse("substance", "not a known substance; one such is pyrrolizidine-alkaloids")
+            }),
             form.number("micrograms_per_gram", &assay.micrograms_per_gram),
         ))?;
         Ok(Found { material, substance, micrograms_per_gram })
@@ -142,7 +147,8 @@ fn daily(
     used: Option<Mass>,
 ) -> Option<LimitVerdict> {
     let row = reference.limits.iter().find(|row| row.key == judgement.key)?;
-    let (Bound::MaximumDaily { micrograms }, Subject::Substance(substance)) = (&row.bound, &row.subject) else {
+    let (Bound::MaximumDaily { micrograms }, Subject::Substance(substance)) = (&row.bound, &row.subject)
+    else {
         return None;
     };
     let exposure = exposure(substance, parts, assays, used?)?;

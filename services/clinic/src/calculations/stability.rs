@@ -38,7 +38,8 @@ fn of(form: &Form, asked: &EmulsionAdvice, composition: Read<Composition>) -> Re
             carrying(known, part.leaf.material.kind, carried)
         })
         .collect();
-    let names = [("composition", "lines"), ("acid_value", "lines"), ("oils", "lines"), ("emulsifiers", "lines")];
+    let names =
+        [("composition", "lines"), ("acid_value", "lines"), ("oils", "lines"), ("emulsifiers", "lines")];
     let found = emulsion_of(&composition.evaluation, &profiles, wanted, oil.zip(water));
     Ok(said(&composition, &form.worked_as(&names, found)?))
 }

@@ -1,16 +1,16 @@
 //! The use-by date.
 
+use chrono::NaiveDate;
 use galenics::use_by::{
-    AcidPreservative, DatedPart, DatingFacts, Expiry, Period, Preservation, PreservationFacts, PreservationRules,
-    RouteClass, RuleAnswer, RuleOutcome as Outcome, Storage, UseBy, WaterActivity, preservation,
-    use_by as work_out,
+    AcidPreservative, DatedPart, DatingFacts, Expiry, Period, Preservation, PreservationFacts,
+    PreservationRules, RouteClass, RuleAnswer, RuleOutcome as Outcome, Storage, UseBy, WaterActivity,
+    preservation, use_by as work_out,
 };
 use galenics::{Decimal, Fraction, Preparation, Source, Sourced, Status, Text};
 use materia::{DatingPeriod, Holds, Materia};
-use chrono::NaiveDate;
 use wire::calculations::use_by::{
-    AcidPreservative as PreservativeAsked, DatedPart as PartAsked, RuleOutcome, RuleSaid, SwitchedOff, UseByAnswer,
-    UseByQuestion, WateryPhase,
+    AcidPreservative as PreservativeAsked, DatedPart as PartAsked, RuleOutcome, RuleSaid, SwitchedOff,
+    UseByAnswer, UseByQuestion, WateryPhase,
 };
 
 use super::dating::rule_sets;
@@ -54,9 +54,8 @@ fn answer(
         watery_phase(reference, form, asked.watery_phase.as_ref(), acid),
         dates(reference, form, asked),
     ))?;
-    let preserved = form
-        .within("watery_phase")
-        .worked(preservation(&phase, &PreservationRules::remembered()))?;
+    let preserved =
+        form.within("watery_phase").worked(preservation(&phase, &PreservationRules::remembered()))?;
     let facts = DatingFacts {
         made_on: asked.made_on,
         regime: asked.regime.as_str().replace('_', "-").into(),
@@ -121,7 +120,9 @@ fn watery_phase(
     let Some(asked) = asked else { return Ok(PreservationFacts::default()) };
     let form = form.within("watery_phase");
     let preservative = match (&asked.preservative, acid) {
-        (Some(asked), Some(known)) => preservative(reference, &form.within("preservative"), asked, known).map(Some),
+        (Some(asked), Some(known)) => {
+            preservative(reference, &form.within("preservative"), asked, known).map(Some)
+        }
         (Some(_) | None, _) => Ok(None),
     };
     let (alcohol, glycerol, sugar, ph, preservative) = all((
@@ -152,7 +153,10 @@ fn preservative(
         Some((acid, acid.pka?, held.low_percent.checked_mul(as_acid.factor)?))
     });
     let (acid, pka, percent) = acid.ok_or_else(|| {
-        let says = format!("{} is no acid preservative with a known pKa; one such is potassium sorbate", known.facts.name);
+        let says = format!(
+            "{} is no acid preservative with a known pKa; one such is potassium sorbate",
+            known.facts.name
+        );
         form.refuse("material", says)
     })?;
     let given = percent.checked_div(Decimal::ONE_HUNDRED).and_then(|part| share.get().checked_mul(part));
@@ -160,7 +164,10 @@ fn preservative(
     Ok(AcidPreservative {
         name: acid.name.clone().into(),
         share: given,
-        pka: Sourced::new(pka, Source::new(format!("pKa of {} in water at 25 C", acid.name), Status::FromMemory)),
+        pka: Sourced::new(
+            pka,
+            Source::new(format!("pKa of {} in water at 25 C", acid.name), Status::FromMemory),
+        ),
         enough: Sourced::entered(enough),
     })
 }
@@ -174,7 +181,8 @@ struct Dates {
 }
 
 fn dates(reference: &Materia, form: &Form, asked: &UseByQuestion) -> Read<Dates> {
-    let parts = if asked.parts.is_empty() { Ok(Vec::new()) } else { form.each("parts", &asked.parts, MOST, part) };
+    let parts =
+        if asked.parts.is_empty() { Ok(Vec::new()) } else { form.each("parts", &asked.parts, MOST, part) };
     let opened = asked.opened.as_ref().map(|opened| {
         let period = period(&form.within("opened"), "good_for", &opened.good_for)?;
         Ok((opened.on, period))
@@ -232,7 +240,8 @@ fn text(form: &Form, field: &str, text: &str) -> Read<Text> {
 }
 
 fn switched(reference: &Materia, form: &Form, asked: &SwitchedOff) -> Read<(Text, Text)> {
-    let known = reference.dating.iter().find(|set| set.key == asked.rule_set).map(|set| set.key.clone().into());
+    let known =
+        reference.dating.iter().find(|set| set.key == asked.rule_set).map(|set| set.key.clone().into());
     let keys: Vec<&str> = reference.dating.iter().map(|set| set.key.as_str()).collect();
     let known = known.ok_or_else(|| form.refuse("rule_set", format!("one of {}", keys.join(", "))));
     let reason = text(form, "reason", &asked.reason)

@@ -61,11 +61,7 @@ pub(super) fn of(
         emulsion: judged.emulsion.as_ref().map(emulsion),
         preservation: judged.watery.then(|| figure("preservation", &judged.preservation.figure)),
         limits: judged.limits.iter().map(limit).collect(),
-        allergens: judged
-            .allergens
-            .iter()
-            .map(allergen)
-            .collect(),
+        allergens: judged.allergens.iter().map(allergen).collect(),
         unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
     })
 }

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use galenics::limits::{
-    Allergen, Bound, Constituent, Declaration, Exposure, Finding, GroupUse, Limit, LimitBasis, Profile, Purpose,
-    Subject, Use, Verdict, check_limits, declare_allergens,
+    Allergen, Bound, Constituent, Declaration, Exposure, Finding, GroupUse, Limit, LimitBasis, Profile,
+    Purpose, Subject, Use, Verdict, check_limits, declare_allergens,
 };
 use galenics::{Decimal, Evaluation, Figure, Fraction, Text};
 use materia::Materia;
@@ -51,7 +51,8 @@ pub(crate) fn judge(
     let of_regime = |limit: &&materia::Limit| limit.regime.replace('-', "_") == of.regime.as_str();
     let bounds: BTreeMap<&str, &materia::Limit> =
         reference.limits.iter().filter(of_regime).map(|limit| (limit.key.as_str(), limit)).collect();
-    let limits: Vec<Limit> = bounds.values().flat_map(|limit| calculable(reference, limit, of, parts)).collect();
+    let limits: Vec<Limit> =
+        bounds.values().flat_map(|limit| calculable(reference, limit, of, parts)).collect();
     let report = check_limits(&evaluation.composition, &profiles(reference, parts), &limits, of);
     let mut judgements: Vec<Judgement> = report
         .findings
@@ -123,7 +124,9 @@ fn as_weighed(reference: &Materia, limit: &materia::Limit, percent: Decimal) -> 
         return (percent, LimitBasis::AsIs);
     }
     let of = match &limit.subject {
-        materia::Subject::Substance(key) => reference.substance(key).and_then(|it| it.as_acid.as_ref().map(|acid| (key, acid))),
+        materia::Subject::Substance(key) => {
+            reference.substance(key).and_then(|it| it.as_acid.as_ref().map(|acid| (key, acid)))
+        }
         materia::Subject::Material(_) | materia::Subject::Species(_) => None,
     };
     match of {
