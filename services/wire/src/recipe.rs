@@ -1,8 +1,10 @@
 //! Evaluations and recipes: what lies behind the gate.
 
+use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
+use crate::calculations::use_by::UseByAnswer;
 use crate::figure::{Figure, FigureSource};
 use crate::formulary::{FormulaContent, LabelText, Regime, RevisionState, Step};
 use crate::ids::{FormulaId, RevisionId};
@@ -237,6 +239,10 @@ pub struct Recipe {
     pub label: LabelText,
     /// Ratios, losses, dried herb per gram and so on.
     pub figures: Vec<Figure>,
+    /// Until when it may be used, where a day of making was given: the strictest rule that applies, and what every
+    /// other rule said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub use_by: Option<UseByAnswer>,
     /// What cannot be known from the present data.
     pub unknown: Vec<String>,
 }
@@ -288,6 +294,11 @@ pub struct MakeFor {
     #[schema(example = "0.1 g")]
     #[param(example = "0.1 g")]
     pub readability: Option<String>,
+    /// The day of making, for the use-by date. A batch is dated from the day it was opened.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "2026-03-21")]
+    #[param(example = "2026-03-21")]
+    pub made_on: Option<NaiveDate>,
 }
 
 /// Evaluating a formula without keeping it.

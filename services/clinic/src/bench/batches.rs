@@ -11,6 +11,7 @@ use wire::formulary::Regime;
 use wire::ids::{BatchId, PersonId, RevisionId};
 use wire::page::Page;
 use wire::people::Role;
+use wire::recipe::MakeFor;
 use wire::safety::Purpose;
 
 use super::findings;
@@ -65,8 +66,11 @@ pub async fn batch_create(
                          approved one",
                     ));
                 }
-                let recipe = safety::work_out_for(tx, &door, &request.make_for).await?;
                 let rules = policy::rules(tx).await?;
+                // A batch is dated from the day it is opened, in the clinic's time zone.
+                let made_on = Some(request.make_for.made_on.unwrap_or_else(|| rules.date(tx.now)));
+                let make_for = MakeFor { made_on, ..request.make_for.clone() };
+                let recipe = safety::work_out_for(tx, &door, &make_for).await?;
                 let number = next_number(tx, rules.date(tx.now).year()).await?;
                 let id = BatchId(tx.new_id());
                 let now = tx.now;

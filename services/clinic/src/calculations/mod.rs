@@ -27,6 +27,7 @@ use crate::figures::figure;
 
 pub use alcohol::alcohol;
 pub use cost::cost;
+pub(crate) use dating::rule_sets;
 pub use dose::dose;
 pub use emulsion::emulsion;
 pub use extraction::extraction;
@@ -34,6 +35,7 @@ pub use quantity::quantity;
 pub use skin_limits::skin_limits;
 pub use strength::strength;
 pub use use_by::use_by;
+pub(crate) use use_by::{is_liquid, said, water};
 pub use weighing::weighing;
 
 /// Figures under the names by which a reader looks for them.

@@ -76,8 +76,8 @@ fn answer(
     Ok(said(found, &preserved))
 }
 
-/// A measured activity decides; else the kind, where it always or never holds water.
-fn water(reference: &Materia, preparation: &str, measured: Option<Decimal>) -> WaterActivity {
+/// What is known of the water: a measured activity decides; else the kind, where it always or never holds water.
+pub(crate) fn water(reference: &Materia, preparation: &str, measured: Option<Decimal>) -> WaterActivity {
     if let Some(activity) = measured {
         return WaterActivity::Measured(activity);
     }
@@ -89,7 +89,7 @@ fn water(reference: &Materia, preparation: &str, measured: Option<Decimal>) -> W
 }
 
 /// Whether a kind is poured, where nothing else is said.
-const fn is_liquid(preparation: Preparation) -> bool {
+pub(crate) const fn is_liquid(preparation: Preparation) -> bool {
     match preparation {
         Preparation::Lotion
         | Preparation::Liniment
@@ -249,7 +249,7 @@ fn switched(reference: &Materia, form: &Form, asked: &SwitchedOff) -> Read<(Text
     all((known, reason))
 }
 
-fn said(found: UseBy, preserved: &Preservation) -> UseByAnswer {
+pub(crate) fn said(found: UseBy, preserved: &Preservation) -> UseByAnswer {
     UseByAnswer {
         date: found.date,
         limited_by: found.limited_by.map(|by| by.to_string()),

@@ -1,5 +1,6 @@
 //! For what quantity a recipe is worked out, as it was asked.
 
+use chrono::Datelike;
 use galenics::{Balance, Decimal, Fraction, Losses, Mass, Measure, Quantity, ScaleProblem, Target};
 use wire::problem::FieldError;
 use wire::recipe::MakeFor;
@@ -51,6 +52,9 @@ pub(super) fn asked(ask: &MakeFor, customary: galenics::Customary, prefix: &'sta
         words.push(format!("balance readable to {}", text.trim()));
         reader.balance(text)
     });
+    if ask.made_on.is_some_and(|day| !(1900..=2200).contains(&day.year())) {
+        reader.refuse("made_on", "a day of making between 1900 and 2200, such as 2026-03-21");
+    }
     if !reader.errors.is_empty() {
         return Err(Error::Invalid(reader.errors));
     }

@@ -11,7 +11,7 @@ use wire::safety::CautionSet;
 
 use super::frozen::FrozenRevision;
 use super::made_for::{self, Asked};
-use super::{Door, Released, assemble, gate, set, store};
+use super::{Door, Released, assemble, gate, judged, set, store};
 use crate::canonical::Sha;
 use crate::error::{Error, Result};
 use crate::figures::figure;
@@ -51,7 +51,11 @@ pub(super) async fn work_out(
     let customary = policy::rules(tx).await?.customary;
     let asked = made_for::asked(ask, customary, prefix)?;
     let cautions = set::current(tx, door.facts.id).await?;
-    recipe(&frozen, door, cautions, ask, &asked)
+    let mut recipe = recipe(&frozen, door, cautions, ask, &asked)?;
+    if let Some(made_on) = ask.made_on {
+        recipe.use_by = Some(judged::use_by(tx.reference, &frozen.written, &frozen.assembled, made_on)?);
+    }
+    Ok(recipe)
 }
 
 /// Works a revision out for a batch that is being opened.
@@ -102,6 +106,7 @@ fn recipe(
         method: content.method.clone(),
         label: content.label.clone(),
         figures,
+        use_by: None,
         unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
     })
 }

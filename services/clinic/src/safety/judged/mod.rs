@@ -4,6 +4,7 @@
 //! batch as made alike. What never happens here: a limit without its source, or a share that is not known counted
 //! as nothing.
 
+mod dating;
 mod emulsion;
 pub(crate) mod limits;
 
@@ -21,6 +22,7 @@ use super::assemble::Assembled;
 use crate::error::{Error, Result};
 use crate::formulary::Written;
 
+pub(super) use dating::use_by;
 pub(crate) use emulsion::profile;
 pub(super) use limits::Judgement;
 
