@@ -3,6 +3,7 @@
 
 mod authority;
 mod bad_input;
+mod calculations;
 mod canary;
 mod faults;
 mod formulas;
