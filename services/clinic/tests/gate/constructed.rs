@@ -1,0 +1,7 @@
+//! Made from content that never passed a door.
+
+use clinic::safety::Released;
+
+fn main() {
+    let _ = Released("80 g of wax");
+}

@@ -1,0 +1,7 @@
+//! Made by the constructor that the gate itself uses.
+
+use clinic::safety::Released;
+
+fn main() {
+    let _ = Released::new("80 g of wax");
+}

@@ -1,0 +1,10 @@
+//! Read by the way that the clinic's own rules use.
+
+use clinic::safety::Released;
+use wire::recipe::Recipe;
+
+fn content(released: &Released<Recipe>) -> &Recipe {
+    released.content()
+}
+
+fn main() {}

@@ -1,0 +1,7 @@
+//! Made from something else by conversion.
+
+use clinic::safety::Released;
+
+fn main() {
+    let _: Released<String> = String::from("80 g of wax").into();
+}

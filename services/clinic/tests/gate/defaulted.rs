@@ -1,0 +1,7 @@
+//! Made from nothing.
+
+use clinic::safety::ReleasedRecipe;
+
+fn main() {
+    let _ = ReleasedRecipe::default();
+}

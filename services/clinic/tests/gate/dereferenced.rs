@@ -1,0 +1,10 @@
+//! Used as the content itself.
+
+use clinic::safety::Released;
+use wire::recipe::Recipe;
+
+fn total(released: &Released<Recipe>) -> &Recipe {
+    &**released
+}
+
+fn main() {}

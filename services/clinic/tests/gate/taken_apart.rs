@@ -1,0 +1,11 @@
+//! Taken apart by a pattern.
+
+use clinic::safety::Released;
+use wire::recipe::Recipe;
+
+fn content(released: Released<Recipe>) -> Recipe {
+    let Released(content) = released;
+    content
+}
+
+fn main() {}
