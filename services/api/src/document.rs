@@ -14,6 +14,7 @@ use utoipa::openapi::{
     ResponseBuilder,
 };
 use utoipa_actix_web::AppExt;
+use wire::figure::FigureInput;
 use wire::problem::Problem;
 
 use crate::example;
@@ -33,7 +34,7 @@ pub fn document() -> OpenApi {
 fn build() -> OpenApi {
     let (_, collected) = App::new().into_utoipa_app().configure(routes::documented).split_for_parts();
     let mut components = collected.components.unwrap_or_else(Components::new);
-    for (name, schema) in problem_schemas() {
+    for (name, schema) in more_schemas() {
         components.schemas.insert(name, schema);
     }
     let bearer = SecurityScheme::Http(
@@ -92,9 +93,11 @@ the `ETag` that was read, in `If-Match`. Lists are paged by `limit` and `after`.
 Ask a doctor or midwife first in pregnancy, while breast-feeding, for children, or with other medicines. Patch-test \
 first. Local law and licensed practice decide what may be made and given.";
 
-fn problem_schemas() -> Vec<(String, RefOr<utoipa::openapi::Schema>)> {
+/// What no route names itself: problems, and what figures are made from, which is not followed since it holds figures.
+fn more_schemas() -> Vec<(String, RefOr<utoipa::openapi::Schema>)> {
     use utoipa::{PartialSchema, ToSchema};
-    let mut schemas = vec![("Problem".to_owned(), Problem::schema())];
+    let mut schemas =
+        vec![("Problem".to_owned(), Problem::schema()), ("FigureInput".to_owned(), FigureInput::schema())];
     Problem::schemas(&mut schemas);
     schemas
 }
@@ -113,6 +116,10 @@ fn complete(document: &mut OpenApi) {
             if let Some(operation) = operation {
                 headers(path, &method, operation);
                 problems(path, operation);
+                // A body whose every field may be left out is still a body.
+                if let Some(RefOr::T(body)) = &mut operation.request_body {
+                    body.required = Some(Required::True);
+                }
             }
         }
     }
