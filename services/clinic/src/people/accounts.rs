@@ -138,7 +138,7 @@ pub async fn change(
     clinic
         .write(claim, async |tx| {
             tx.administrator()?;
-            let administrators = active_administrators(tx).await?;
+            let administrators = active_administrators(tx, id).await?;
             let row: Option<Row> = person::table
                 .find(id.0)
                 .select(Row::as_select())
@@ -215,17 +215,21 @@ pub async fn change(
         .await
 }
 
-/// The active administrators, locked in the order of their ids before the account that is to change: two who remove
-/// each other at the same time follow each other, and the second finds itself the last.
-async fn active_administrators(tx: &mut Tx<'_>) -> Result<Vec<Uuid>> {
-    Ok(person::table
-        .filter(person::role.eq("administrator"))
-        .filter(person::state.eq("active"))
+/// The active administrators, locked together with the account that is to change, in the order of their ids: two who
+/// remove each other at the same time follow each other, and the second finds itself the last.
+async fn active_administrators(tx: &mut Tx<'_>, and: PersonId) -> Result<Vec<Uuid>> {
+    let administrators = person::role.eq("administrator").and(person::state.eq("active"));
+    let rows: Vec<(Uuid, String, String)> = person::table
+        .filter(administrators.or(person::id.eq(and.0)))
         .order(person::id)
-        .select(person::id)
+        .select((person::id, person::role, person::state))
         .for_update()
         .load(tx.conn())
-        .await?)
+        .await?;
+    let active = |(id, role, state): (Uuid, String, String)| {
+        (role == Role::Administrator.as_str() && state == PersonState::Active.as_str()).then_some(id)
+    };
+    Ok(rows.into_iter().filter_map(active).collect())
 }
 
 /// Whether a person can answer for an API client.
