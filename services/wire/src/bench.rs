@@ -306,8 +306,10 @@ pub struct BatchSummary {
 /// What was really made, worked out from what was weighed.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct AsMade {
-    /// Composition, limits, emulsion and so on, of what was weighed.
-    pub evaluation: Evaluation,
+    /// Composition, limits, emulsion and so on, of what was weighed; absent for whoever has not acknowledged the
+    /// cautions of everything nested in it, since it tells their amounts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub evaluation: Option<Evaluation>,
     /// How far each weighed line is off.
     pub deviations: Vec<Figure>,
     /// Theoretical, expected and actual yield.

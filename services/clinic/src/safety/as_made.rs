@@ -6,7 +6,7 @@ use wire::bench::{AsMade, Entry, EntryKind};
 use wire::recipe::Recipe;
 
 use super::made_for::{self, line_index};
-use super::{evaluation, recipe};
+use super::{evaluation, gate, recipe};
 use crate::canonical::Sha;
 use crate::error::{Error, Result};
 use crate::figures::figure;
@@ -59,8 +59,15 @@ pub(crate) async fn as_made(
     ] {
         figures.extend(part.as_ref().map(|part| figure(name, part)));
     }
+    // The record shows its maker what the batch asked for, not what the preparations it asked for are made of.
+    let whole = &frozen.assembled;
+    let evaluation = if gate::all_open(tx, whole.nested.keys().copied()).await? {
+        Some(evaluation::of(tx.reference, &frozen.written, whole, &made.evaluation)?)
+    } else {
+        None
+    };
     Ok(Some(AsMade {
-        evaluation: evaluation::of(tx.reference, &frozen.written, &frozen.assembled, &made.evaluation)?,
+        evaluation,
         deviations: made
             .lines
             .iter()

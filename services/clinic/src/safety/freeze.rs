@@ -141,5 +141,19 @@ pub(crate) async fn may_be_approved(tx: &mut Tx<'_>, id: RevisionId, _shown: &Do
     for nested in direct {
         still_approved(tx, RevisionId(nested)).await?;
     }
-    Ok(())
+    // Deeper down an older revision may stand, but not one that was taken back.
+    let withdrawn: Option<String> = revision_nested::table
+        .inner_join(revision::table.on(revision::id.eq(revision_nested::nested_id)))
+        .filter(revision_nested::revision_id.eq(id.0))
+        .filter(revision::state.eq(RevisionState::Withdrawn.as_str()))
+        .select(revision::title)
+        .first(tx.conn())
+        .await
+        .optional()?;
+    match withdrawn {
+        None => Ok(()),
+        Some(title) => Err(Error::Conflict(format!(
+            "{title:?}, which this is made from at some depth, was withdrawn: return it, and revise what nests it first"
+        ))),
+    }
 }

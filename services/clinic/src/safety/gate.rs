@@ -59,6 +59,18 @@ pub(crate) async fn open(tx: &mut Tx<'_>, id: RevisionId) -> Result<Door> {
     }
 }
 
+/// Whether the caller's doors to all of these revisions are open.
+pub(super) async fn all_open(tx: &mut Tx<'_>, ids: impl Iterator<Item = Uuid>) -> Result<bool> {
+    for id in ids {
+        match open(tx, RevisionId(id)).await {
+            Ok(_) => {}
+            Err(Error::GateClosed(_) | Error::NotFound(_) | Error::State { .. }) => return Ok(false),
+            Err(other) => return Err(other),
+        }
+    }
+    Ok(true)
+}
+
 /// A door's row: digest of the revision, digest of the caution set, and what it is open for.
 pub(crate) async fn open_now(
     tx: &mut Tx<'_>,

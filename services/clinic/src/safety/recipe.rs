@@ -77,7 +77,13 @@ fn recipe(
         None => own_quantity(frozen, asked)?,
         Some(_) => worked(frozen, asked)?,
     };
-    figures.extend(ratios(evaluation));
+    let mut of_the_whole = ratios(evaluation);
+    if !frozen.assembled.nested.is_empty() {
+        // How they come about is told leaf by leaf, in the amounts of what is nested: the evaluation tells it, to
+        // whoever's door to every nested revision is open.
+        of_the_whole.iter_mut().for_each(|figure| figure.inputs.clear());
+    }
+    figures.extend(of_the_whole);
     let mut lines = lines.into_iter();
     let phases = content
         .phases
