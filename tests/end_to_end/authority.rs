@@ -2,7 +2,7 @@
 //! sending what is not theirs to send.
 
 pub(crate) mod document;
-mod request;
+pub(crate) mod request;
 pub(crate) mod rows;
 mod stage;
 mod strangers;

@@ -1,1 +1,95 @@
-//! Planted amounts and method words, sought wherever the gate should have kept them.
+//! The gate: amounts and method reach nobody who has not acknowledged, whatever they ask and wherever they look.
+//!
+//! Formulas are planted whose amounts and words stand nowhere else. The served document is walked as everybody whose
+//! door is shut, and what was planted, and every figure derived from it, is sought in whatever comes back, in the
+//! open tables, in the journal and in the log.
+
+mod doors;
+mod logs;
+mod planted;
+mod search;
+mod walk;
+
+use std::collections::BTreeSet;
+
+use stillroom_tests::Caller;
+
+use crate::authority::document::operations;
+use crate::authority::rows::every_row;
+use planted::{Planted, plant};
+use search::Sought;
+use walk::walk;
+
+/// The tables behind the gate. Everything else is open: it goes to listings, the journal, backups of the index.
+const GATED: [&str; 7] = [
+    "revision_content",
+    "revision_comment",
+    "batch_recipe",
+    "batch_entry",
+    "submission",
+    "review",
+    "review_comment",
+];
+
+#[tokio::test(flavor = "multi_thread")]
+async fn amounts_and_method_reach_nobody_whose_door_is_shut() {
+    logs::listen();
+    let planted = plant().await;
+    let document = operations(&planted.clinic.nobody).await;
+
+    // The walk finds what it seeks: for somebody who has acknowledged, on the way where it belongs.
+    let everything = planted.everything_and_what_follows_from_it().await;
+    let found = walk(&planted, &document, &planted.acknowledged, &everything).await;
+    let ways: BTreeSet<&str> = found.iter().map(|hit| hit.operation.as_str()).collect();
+    assert!(ways.contains("GET /v1/revisions/{id}/recipe"), "{ways:?}");
+    assert!(ways.contains("GET /v1/revisions/{id}/evaluation"), "{ways:?}");
+    let gated_ways = [
+        "GET /v1/revisions/{id}/recipe",
+        "GET /v1/revisions/{id}/evaluation",
+        "GET /v1/revisions/{id}/comments",
+        "POST /v1/evaluations",
+        "POST /v1/batches",
+    ];
+    for way in &ways {
+        assert!(gated_ways.contains(way), "a way past the gate: {way}");
+    }
+    let seen: BTreeSet<&str> = found.iter().map(|hit| hit.canary.as_str()).collect();
+    for canary in planted.readable() {
+        assert!(seen.contains(canary.as_str()), "{canary} was planted and is not found by who may read it");
+    }
+
+    // Nobody else finds any of it, anywhere.
+    let mut leaks = Vec::new();
+    for (who, caller, sought) in planted.shut_out(&everything) {
+        for hit in walk(&planted, &document, &caller, &sought).await {
+            leaks.push(format!("{who}: {hit}"));
+        }
+    }
+    assert!(leaks.is_empty(), "{} leaks:\n{}", leaks.len(), leaks.join("\n"));
+
+    nothing_stands_in_an_open_table(&planted, &everything).await;
+    let log = logs::so_far();
+    assert!(log.contains("\"answered\""), "the log is listened to: {}", log.len());
+    assert_eq!(everything.find(&log), BTreeSet::new(), "in the log");
+    planted.clinic.stop().await;
+}
+
+async fn nothing_stands_in_an_open_table(planted: &Planted, sought: &Sought) {
+    let tables = every_row(&planted.clinic.database).await;
+    let mut behind = BTreeSet::new();
+    for (table, rows) in &tables {
+        let text = rows.join("\n");
+        let found = sought.find(&text);
+        if GATED.contains(&table.as_str()) {
+            behind.extend(found);
+        } else {
+            assert_eq!(found, BTreeSet::new(), "in the table {table}");
+        }
+    }
+    for canary in planted.written() {
+        assert!(behind.contains(&canary), "{canary} is kept nowhere");
+    }
+    for open in ["event", "idempotency", "door", "acknowledgement", "caution", "revision", "batch"] {
+        assert!(!tables[open].is_empty(), "{open} has no rows to look through");
+    }
+}

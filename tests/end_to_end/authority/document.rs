@@ -51,9 +51,12 @@ impl Operation {
         self.parameters("header").iter().any(|it| it["name"] == "If-Match")
     }
 
-    /// The document's example of a body, if the operation has one.
+    /// The document's example of a body, if the operation has one; the first where there are several.
     pub(crate) fn body(&self) -> Option<Value> {
-        self.item.pointer("/requestBody/content/application~1json/example").cloned()
+        let content = self.item.pointer("/requestBody/content/application~1json")?;
+        let several =
+            || content["examples"].as_object()?.values().next().map(|example| example["value"].clone());
+        content.get("example").cloned().or_else(several)
     }
 
     /// The schema of the body, resolved.

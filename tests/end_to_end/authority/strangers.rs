@@ -64,7 +64,7 @@ async fn person_b_replays_every_id_that_person_a_created_and_gets_nothing() {
             for stranger in &strangers {
                 let path =
                     operation.address(|name, _| if name == "id" { id.clone() } else { stranger.id.clone() });
-                let body = request::body(&mut stage, &operation.name(), id).await;
+                let body = request::body(&mut stage, operation, id).await;
                 let answer = request::dispatch(operation, stranger, &path, Some("\"v1\""), body).await;
                 let colleague = operation.name() == "GET /v1/people/{id}" && stranger.id == own[1];
                 let fine = match answer.status.as_u16() {

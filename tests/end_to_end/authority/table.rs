@@ -68,6 +68,17 @@ GET    /v1/events                          client                401     404   4
 GET    /v1/materials                       -                     401     200   200   200   200   200    200    200   200
 GET    /v1/materials/{id}                  -                     401     200   200   200   200   200    200    200   200
 
+POST   /v1/calculations/quantity              -                     401     200   200   200   200   200   200    200   200
+POST   /v1/calculations/alcohol               -                     401     200   200   200   200   200   200    200   200
+POST   /v1/calculations/strength              -                     401     200   200   200   200   200   200    200   200
+POST   /v1/calculations/extraction            -                     401     200   200   200   200   200   200    200   200
+POST   /v1/calculations/emulsion              -                     401     200   200   200   200   200   200    200   200
+POST   /v1/calculations/weighing              -                     401     200   200   200   200   200   200    200   200
+POST   /v1/calculations/skin-limits           -                     401     200   200   200   200   200   200    200   200
+POST   /v1/calculations/use-by                -                     401     200   200   200   200   200   200    200   200
+POST   /v1/calculations/dose                  -                     401     200   200   200   200   200   200    200   200
+POST   /v1/calculations/cost                  -                     401     200   200   200   200   200   200    200   200
+
 GET    /v1/libraries                       -                     401     200   200   200   200   200    200    200   403
 POST   /v1/libraries                       -                     401     403   403   201   201   201    403    403   403
 GET    /v1/libraries/{id}                  -                     401     200   404   200   200   404    200    200   403
