@@ -28,4 +28,4 @@ SELECT revision_id, formula_id, 1, 'approved', title, 'ointment', 'on intact ski
     author_id, :at, :at, sha256(revision_id::text::bytea), other_id, :at
 FROM planned;
 COMMIT;
-VACUUM (ANALYZE);
+VACUUM (ANALYZE) library, library_member, formula, revision;

@@ -14,16 +14,23 @@ pub(crate) struct Account {
     password: String,
 }
 
-/// The students among the demo's accounts: lines with a name, the role and the password.
-pub(crate) fn students(demo: &str) -> Vec<Account> {
-    demo.lines()
-        .filter_map(|line| match line.split_whitespace().collect::<Vec<_>>().as_slice() {
-            [name, "student", password] => {
-                Some(Account { name: (*name).to_owned(), password: (*password).to_owned() })
-            }
-            _ => None,
-        })
-        .collect()
+/// The demo's accounts, out of lines with a name, a role and a password: a student who reads, and everybody else.
+pub(crate) fn accounts(demo: &str) -> Option<(Account, Vec<Account>)> {
+    let mut reader = None;
+    let mut others = Vec::new();
+    for line in demo.lines() {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let [name, role @ ("student" | "instructor" | "administrator"), password] = words.as_slice() else {
+            continue;
+        };
+        let account = Account { name: (*name).to_owned(), password: (*password).to_owned() };
+        if *role == "student" && reader.is_none() {
+            reader = Some(account);
+        } else {
+            others.push(account);
+        }
+    }
+    Some((reader?, others)).filter(|(_, others)| !others.is_empty())
 }
 
 impl Account {
@@ -108,4 +115,16 @@ pub(crate) async fn pages(
         taken.push((each[0], each[1]));
     }
     Ok(taken)
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn a_student_reads_and_everybody_else_signs_in() {
+        let demo = "Demo accounts (shown once):\n  a.b  administrator  x-1\n  c.d  student  y-2\n  e.f  student  z-3\n";
+        let (reader, others) = super::accounts(demo).unwrap();
+        assert_eq!((reader.name.as_str(), reader.password.as_str()), ("c.d", "y-2"));
+        assert_eq!(others.iter().map(|one| one.name.as_str()).collect::<Vec<_>>(), ["a.b", "e.f"]);
+        assert!(super::accounts("nothing").is_none());
+    }
 }

@@ -29,10 +29,6 @@ const DEEP: usize = 1000;
 /// How often both pages are read.
 const PAGE_READS: usize = 1000;
 
-/// How many sign-ins are under way at once: enough to keep every core hashing, and fewer than the failures at one
-/// account that are free, since an attempt counts as one until it has succeeded.
-const SIGN_INS: usize = 4;
-
 /// Measures a running service and reports ratios.
 #[derive(Parser)]
 struct Arguments {
@@ -99,6 +95,7 @@ struct Plan<'a> {
     yardstick: Yardstick,
     /// One reading request for each connection, each in a session of its own.
     reads: Vec<Vec<u8>>,
+    /// One sign-in for each of the other people: enough at once to keep every core of a small machine hashing.
     sign_ins: Vec<Vec<u8>>,
 }
 
@@ -160,12 +157,10 @@ fn memory(process: u32) -> Result<f64> {
 fn run(arguments: &Arguments) -> Result<bool> {
     let idle = memory(arguments.process)?;
     let demo = std::fs::read_to_string(&arguments.accounts)?;
-    let students = clinic::students(&demo);
-    let [reader, signer] = students.as_slice() else {
-        return Err(Error::other("the demo has not the two students that this needs"));
-    };
+    let (reader, others) = clinic::accounts(&demo)
+        .ok_or_else(|| Error::other("the demo printed no accounts that this could use"))?;
     let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build()?;
-    let (reads, length, pages) = runtime.block_on(prepare(arguments, reader))?;
+    let (reads, length, pages) = runtime.block_on(prepare(arguments, &reader))?;
     let threads = std::thread::available_parallelism().map_or(2, std::num::NonZero::get);
     let plan = Plan {
         arguments,
@@ -179,7 +174,7 @@ fn run(arguments: &Arguments) -> Result<bool> {
             database: arguments.pgbench_database.clone(),
         },
         reads,
-        sign_ins: vec![signer.sign_in(arguments.service); SIGN_INS],
+        sign_ins: others.iter().map(|one| one.sign_in(arguments.service)).collect(),
     };
     let rounds = (0..arguments.rounds).map(|number| plan.round(number)).collect::<Result<Vec<_>>>()?;
     let (figures, rates) = figures(&rounds, &pages, idle);

@@ -1,11 +1,12 @@
 //! The documentation, problem pages, published keys, health, and the refusal of everything else.
 
+use std::sync::LazyLock;
+
 use actix_web::http::header;
-use actix_web::web::Data;
+use actix_web::web::{Bytes, Data};
 use actix_web::{HttpRequest, HttpResponse, get};
 use serde::Serialize;
 use utoipa::ToSchema;
-use utoipa::openapi::OpenApi;
 use utoipa_actix_web::service_config::ServiceConfig;
 use utoipa_swagger_ui::{Config, SwaggerUi};
 
@@ -25,14 +26,27 @@ pub(super) fn routes(config: &mut ServiceConfig<'_>) {
         .service(problem_page);
 }
 
-/// The interactive documentation, every file of it built into the binary.
-pub(super) fn interactive(document: OpenApi) -> SwaggerUi {
-    let config = Config::default()
+/// Where the OpenAPI document is.
+const DOCUMENT: &str = "/openapi.json";
+
+/// The interactive documentation, every file of it built into the binary, and the document that it shows.
+pub(super) fn interactive(config: &mut actix_web::web::ServiceConfig) {
+    let page = Config::from(DOCUMENT)
         .try_it_out_enabled(true)
         .persist_authorization(false)
         .validator_url("none")
         .use_base_layout();
-    SwaggerUi::new("/docs/{_:.*}").config(config).url("/openapi.json", document)
+    config.service(SwaggerUi::new("/docs/{_:.*}").config(page));
+    config.service(actix_web::web::resource(DOCUMENT).guard(actix_web::guard::Get()).to(openapi));
+}
+
+/// The OpenAPI document. Written out once, when first asked for: a copy for every worker would be most of the memory
+/// that an idle service takes.
+async fn openapi() -> Answer {
+    static TEXT: LazyLock<Option<Bytes>> =
+        LazyLock::new(|| document::document().to_json().ok().map(Bytes::from));
+    let text = TEXT.clone().ok_or_else(|| clinic::Error::internal("the document cannot be written"))?;
+    Ok(HttpResponse::Ok().content_type("application/json").body(text))
 }
 
 /// Answers what no route answers: 405 where other methods have one, 404 elsewhere.

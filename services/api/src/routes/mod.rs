@@ -15,7 +15,6 @@ use actix_web::web::Data;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::body::MOST;
-use crate::document;
 use crate::state::ApiState;
 
 /// Mounts everything the service answers to: the documented routes, the documentation, and the refusal of the rest.
@@ -23,7 +22,7 @@ pub fn configure(config: &mut actix_web::web::ServiceConfig, state: Data<ApiStat
     config.app_data(state);
     config.app_data(actix_web::web::PayloadConfig::new(MOST));
     documented(&mut ServiceConfig::new(config));
-    config.service(docs::interactive(document::document()));
+    docs::interactive(config);
     config.default_service(actix_web::web::to(docs::no_route));
 }
 

@@ -23,12 +23,12 @@ pub(crate) struct Passwords {
 }
 
 impl Passwords {
-    /// With the salt of the dummy hash from `source`.
+    /// With the dummy hash from `source`.
     pub(crate) fn new(source: &Source) -> Result<Self> {
         let params =
             Params::new(MEMORY_KIB, 1, 1, None).map_err(|error| Error::internal(error.to_string()))?;
         let argon = Argon2::new(Algorithm::Argon2id, Version::V0x13, params);
-        let nobody = hash_now(&argon, "nobody's password", &source.bytes())?.into();
+        let nobody = nobodys_hash(source).into();
         let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
         Ok(Self { argon, at_once: Arc::new(Semaphore::new(cores)), nobody })
     }
@@ -64,6 +64,19 @@ impl Passwords {
         .await
         .map_err(|error| Error::Internal(error.into()))
     }
+}
+
+/// The hash of no password: a random salt and random output, which cost as much to verify against as any. It is made up
+/// rather than worked out, for the memory that hashing takes would stay with the process from its start.
+fn nobodys_hash(source: &Source) -> String {
+    use base64::Engine;
+    use base64::engine::general_purpose::STANDARD_NO_PAD;
+    let (salt, output): ([u8; 16], [u8; 32]) = (source.bytes(), source.bytes());
+    format!(
+        "$argon2id$v=19$m={MEMORY_KIB},t=1,p=1${}${}",
+        STANDARD_NO_PAD.encode(salt),
+        STANDARD_NO_PAD.encode(output)
+    )
 }
 
 fn hash_now(argon: &Argon2<'_>, password: &str, salt: &[u8; 16]) -> Result<String> {
@@ -107,6 +120,23 @@ mod tests {
         {
             assert!(acceptable(fine, &[], "/password").is_ok(), "{fine}");
         }
+    }
+
+    #[tokio::test]
+    async fn nobodys_hash_is_verified_against_like_any_other_and_is_never_right() {
+        use argon2::password_hash::phc::PasswordHash;
+        let source = Source::seeded(1);
+        let passwords = Passwords::new(&source).unwrap();
+        let hash = passwords.hash("marigold petals in warm oil".into(), &source).await.unwrap();
+        let (ours, nobodys) =
+            (PasswordHash::new(&hash).unwrap(), PasswordHash::new(&passwords.nobody).unwrap());
+        assert_eq!(ours.algorithm, nobodys.algorithm);
+        assert_eq!(ours.version, nobodys.version);
+        assert_eq!(ours.params, nobodys.params);
+        let length = |hash: &PasswordHash| hash.hash.as_ref().map(|output| output.as_bytes().len());
+        assert_eq!(length(&ours), length(&nobodys));
+        assert!(passwords.verify("marigold petals in warm oil".into(), Some(hash)).await.unwrap());
+        assert!(!passwords.verify("marigold petals in warm oil".into(), None).await.unwrap());
     }
 
     #[test]
