@@ -73,5 +73,9 @@ fn holds_or_is_rewritten(file: &str, now: &str, variable: &str) {
             "{file} differs from line {number}: {there:?} instead of {here:?}; run this with {variable}=1"
         );
     }
-    assert_eq!(kept, now, "{file} ends otherwise; run this with {variable}=1");
+    let (there, here) = (kept.lines().count(), now.lines().count());
+    assert!(
+        kept == now,
+        "{file} ends otherwise: {there} lines instead of {here}; run this with {variable}=1"
+    );
 }

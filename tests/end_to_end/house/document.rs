@@ -6,6 +6,16 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use stillroom_tests::{Caller, TestClinic};
 use wire::bench::{NewBatch, NewEntry, NewReview, Submit};
+use wire::calculations::alcohol::AlcoholQuestion;
+use wire::calculations::cost::CostQuestion;
+use wire::calculations::dose::DoseQuestion;
+use wire::calculations::emulsion::EmulsionQuestion;
+use wire::calculations::extraction::ExtractionQuestion;
+use wire::calculations::quantity::QuantityQuestion;
+use wire::calculations::skin_limits::SkinLimitsQuestion;
+use wire::calculations::strength::StrengthQuestion;
+use wire::calculations::use_by::UseByQuestion;
+use wire::calculations::weighing::WeighingQuestion;
 use wire::formulary::{Decide, FormulaContent, NewFormula, NewLibrary, NewRevision, Withdraw};
 use wire::people::{Invite, NewApiClient, PasswordChange, PersonChange, Refresh, SignIn, UseCode};
 use wire::policy::PolicyContent;
@@ -72,6 +82,7 @@ fn every_operation_says_what_it_does_and_shows_what_it_takes_and_answers() {
             assert!(filled(&parameter["description"]), "{at}: {} is not described", parameter["name"]);
         }
         if !operation["requestBody"].is_null() {
+            assert_eq!(operation["requestBody"]["required"], true, "{at}: a body left out is refused");
             assert!(
                 !operation["requestBody"]["content"]["application/json"]["example"].is_null(),
                 "{at}: no example"
@@ -79,6 +90,10 @@ fn every_operation_says_what_it_does_and_shows_what_it_takes_and_answers() {
         }
         let mut succeeds = false;
         for (status, response) in operation["responses"].as_object().unwrap() {
+            let response = match response["$ref"].as_str() {
+                Some(reference) => document.pointer(reference.strip_prefix('#').unwrap()).unwrap(),
+                None => response,
+            };
             assert!(status.parse::<u16>().is_ok(), "{at}: {status}");
             succeeds |= status.starts_with('2') || status.starts_with('3');
             for (kind, content) in response["content"].as_object().into_iter().flatten() {
@@ -92,6 +107,43 @@ fn every_operation_says_what_it_does_and_shows_what_it_takes_and_answers() {
         }
         assert!(succeeds, "{at} never succeeds");
     }
+}
+
+#[test]
+fn every_reference_in_the_document_leads_somewhere() {
+    fn references<'a>(value: &'a Value, found: &mut BTreeSet<&'a str>) {
+        match value {
+            Value::Object(fields) => {
+                found.extend(fields.get("$ref").and_then(Value::as_str));
+                fields.values().for_each(|value| references(value, found));
+            }
+            Value::Array(items) => items.iter().for_each(|value| references(value, found)),
+            _ => {}
+        }
+    }
+    let document = document();
+    let mut found = BTreeSet::new();
+    references(&document, &mut found);
+    let lost: Vec<&&str> = found
+        .iter()
+        .filter(|reference| reference.strip_prefix('#').and_then(|at| document.pointer(at)).is_none())
+        .collect();
+    assert!(found.len() > 50 && lost.is_empty(), "{lost:?}");
+}
+
+#[test]
+fn words_stand_in_the_document_as_they_are_sent() {
+    let document = document();
+    let words = &document["components"]["schemas"];
+    let of = |name: &str| words[name]["enum"].as_array().unwrap_or_else(|| panic!("{name}")).clone();
+    assert_eq!(of("Role"), wire::people::Role::ALL.iter().map(|word| json!(word)).collect::<Vec<_>>());
+    assert_eq!(of("Scope"), wire::people::Scope::ALL.iter().map(|word| json!(word)).collect::<Vec<_>>());
+    assert_eq!(
+        of("Disposition"),
+        wire::bench::Disposition::ALL.iter().map(|word| json!(word)).collect::<Vec<_>>()
+    );
+    let states = wire::formulary::RevisionState::ALL;
+    assert_eq!(of("RevisionState"), states.iter().map(|word| json!(word)).collect::<Vec<_>>());
 }
 
 fn read<T: DeserializeOwned>(example: &Value) -> Result<(), String> {
@@ -121,6 +173,16 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "Submit" => read::<Submit>(example),
         "UseCode" => read::<UseCode>(example),
         "Withdraw" => read::<Withdraw>(example),
+        "AlcoholQuestion" => read::<AlcoholQuestion>(example),
+        "CostQuestion" => read::<CostQuestion>(example),
+        "DoseQuestion" => read::<DoseQuestion>(example),
+        "EmulsionQuestion" => read::<EmulsionQuestion>(example),
+        "ExtractionQuestion" => read::<ExtractionQuestion>(example),
+        "QuantityQuestion" => read::<QuantityQuestion>(example),
+        "SkinLimitsQuestion" => read::<SkinLimitsQuestion>(example),
+        "StrengthQuestion" => read::<StrengthQuestion>(example),
+        "UseByQuestion" => read::<UseByQuestion>(example),
+        "WeighingQuestion" => read::<WeighingQuestion>(example),
         other => Err(format!("add {other} to this test")),
     }
 }
