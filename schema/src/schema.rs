@@ -397,4 +397,3 @@ diesel::table! {
         at -> Timestamptz,
     }
 }
-

@@ -1,17 +1,18 @@
 //! The OpenAPI document, made from the routes that serve, with what every operation has in common added once.
 
+use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 use actix_web::App;
 use actix_web::dev::ResourceDef;
 use actix_web::http::Method;
 use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn, PathItem};
-use utoipa::openapi::schema::{ObjectBuilder, Type};
+use utoipa::openapi::schema::{AdditionalProperties, ObjectBuilder, Schema, Type};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
 use utoipa::openapi::tag::TagBuilder;
 use utoipa::openapi::{
     Components, ContentBuilder, InfoBuilder, LicenseBuilder, OpenApi, OpenApiBuilder, Ref, RefOr, Required,
-    ResponseBuilder,
+    Response, ResponseBuilder,
 };
 use utoipa_actix_web::AppExt;
 use wire::figure::FigureInput;
@@ -37,6 +38,7 @@ fn build() -> OpenApi {
     for (name, schema) in more_schemas() {
         components.schemas.insert(name, schema);
     }
+    components.schemas.values_mut().for_each(close_questions);
     let bearer = SecurityScheme::Http(
         HttpBuilder::new()
             .scheme(HttpAuthScheme::Bearer)
@@ -44,6 +46,7 @@ fn build() -> OpenApi {
             .build(),
     );
     components.add_security_scheme(BEARER, bearer);
+    components.responses.extend(problem_responses());
     let mut document = OpenApiBuilder::new()
         .info(
             InfoBuilder::new()
@@ -65,6 +68,18 @@ fn build() -> OpenApi {
     complete(&mut document);
     example::add(&mut document);
     document
+}
+
+/// A question travels as an object with one field, and no other beside it.
+fn close_questions(schema: &mut RefOr<Schema>) {
+    let RefOr::T(Schema::OneOf(one)) = schema else { return };
+    for item in &mut one.items {
+        if let RefOr::T(Schema::Object(object)) = item
+            && object.properties.len() == 1
+        {
+            object.additional_properties = Some(Box::new(AdditionalProperties::FreeForm(false)));
+        }
+    }
 }
 
 /// The subjects, in the order of the work.
@@ -94,7 +109,7 @@ Ask a doctor or midwife first in pregnancy, while breast-feeding, for children, 
 first. Local law and licensed practice decide what may be made and given.";
 
 /// What no route names itself: problems, and what figures are made from, which is not followed since it holds figures.
-fn more_schemas() -> Vec<(String, RefOr<utoipa::openapi::Schema>)> {
+fn more_schemas() -> Vec<(String, RefOr<Schema>)> {
     use utoipa::{PartialSchema, ToSchema};
     let mut schemas =
         vec![("Problem".to_owned(), Problem::schema()), ("FigureInput".to_owned(), FigureInput::schema())];
@@ -174,16 +189,34 @@ fn problems(path: &str, operation: &mut Operation) {
         if is_open(operation) && (named(403) || named(412) || named(428)) || named(405) {
             continue;
         }
-        let content = ContentBuilder::new()
-            .schema(Some(Ref::from_schema_name("Problem")))
-            .example(Some(example::problem(kind)))
-            .build();
-        let response = ResponseBuilder::new()
-            .description(format!("{} (problem details)", kind.title))
-            .content("application/problem+json", content)
-            .build();
-        operation.responses.responses.entry(kind.status.to_string()).or_insert_with(|| RefOr::T(response));
+        let response = RefOr::Ref(Ref::from_response_name(response_name(kind.status)));
+        operation.responses.responses.entry(kind.status.to_string()).or_insert(response);
     }
+}
+
+fn response_name(status: u16) -> String {
+    format!("Problem{status}")
+}
+
+/// The problems of each status, once for all operations, with the first of them as the example.
+fn problem_responses() -> BTreeMap<String, RefOr<Response>> {
+    let mut responses = BTreeMap::new();
+    for kind in KINDS {
+        responses.entry(response_name(kind.status)).or_insert_with(|| {
+            let titles: Vec<&str> =
+                KINDS.iter().filter(|other| other.status == kind.status).map(|other| other.title).collect();
+            let content = ContentBuilder::new()
+                .schema(Some(Ref::from_schema_name("Problem")))
+                .example(Some(example::problem(kind)))
+                .build();
+            let response = ResponseBuilder::new()
+                .description(format!("{} (problem details)", titles.join("; ")))
+                .content("application/problem+json", content)
+                .build();
+            RefOr::T(response)
+        });
+    }
+    responses
 }
 
 fn methods(item: &PathItem) -> String {

@@ -10,7 +10,7 @@ use utoipa::openapi::{Components, OpenApi, RefOr};
 use crate::problem::Kind;
 
 /// How deep examples follow what contains itself.
-const DEEPEST: usize = 6;
+const DEEPEST: usize = 10;
 
 /// Adds an example to every JSON body of the document.
 pub(crate) fn add(document: &mut OpenApi) {
@@ -102,7 +102,7 @@ fn inline(components: &Components, schema: &Schema, depth: usize) -> Value {
             }
         }
         // The first that is not null: how an optional reference is written.
-        Schema::OneOf(one) => first(components, &one.items, depth),
+        Schema::OneOf(one) => one.example.clone().unwrap_or_else(|| first(components, &one.items, depth)),
         Schema::AnyOf(any) => first(components, &any.items, depth),
         Schema::AllOf(all) => {
             let mut whole = Map::new();

@@ -47,6 +47,7 @@ pub struct Figure {
 
 /// Something that a figure was made from: a plain number or word, a constant with its source, or another figure.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[schema(example = json!({ "name": "net", "value": "360", "unit": "g" }))]
 pub struct FigureInput {
     /// The name by which the rule calls it.
     #[schema(example = "net")]
