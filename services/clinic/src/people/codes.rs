@@ -170,6 +170,8 @@ pub async fn code_use(clinic: &Clinic, request: UseCode, address: &str) -> Resul
     let password = clinic.passwords.hash(request.password, &clinic.source).await?;
     clinic
         .unclaimed(async |tx| {
+            // First, in the order in which the attempt was charged; it stays charged if the code has been used since.
+            attempts::forgive(tx, &aim, address).await?;
             let (of, _) = usable(tx, &hash).await?.ok_or(UNUSABLE)?;
             let now = tx.now;
             // With it ends every other code of the person: one that went astray must not set the password again.
@@ -181,7 +183,6 @@ pub async fn code_use(clinic: &Clinic, request: UseCode, address: &str) -> Resul
             .set(one_time_code::used_at.eq(now))
             .execute(tx.conn())
             .await?;
-            attempts::forgive(tx, &aim, address).await?;
             sign_in::set(tx, of, &password).await?;
             sessions::end_all(tx, of, None).await?;
             diesel::update(person::table.find(of.0).filter(person::state.eq("invited")))
