@@ -1,1 +1,187 @@
 //! Requests that are sent twice.
+
+use std::collections::BTreeSet;
+
+use serde_json::{Value, json};
+use stillroom_tests::{Answer, Caller, TeachingClinic};
+
+use crate::formulas::infused_oil;
+
+/// What has been sent twice so far, as the document names it.
+struct Twice<'a> {
+    room: &'a TeachingClinic,
+    done: BTreeSet<String>,
+}
+
+impl Twice<'_> {
+    /// Sends a creating request twice with one key: nothing is done twice, and the same thing is answered, without
+    /// the secret that is shown once.
+    async fn send(
+        &mut self,
+        caller: &Caller,
+        operation: &str,
+        path: &str,
+        body: Option<Value>,
+        secret: &str,
+    ) -> Answer {
+        let key = uuid::Uuid::now_v7().to_string();
+        let send = async || match &body {
+            Some(body) => caller.post_with_key(path, &key, body.clone()).await.expect(201),
+            None => caller.post_bare(path, &[("idempotency-key", &key)]).await.expect(201),
+        };
+        let first = send().await;
+        let before = self.room.contents().await;
+        let second = send().await;
+        assert_eq!(self.room.contents().await, before, "{operation} did something twice");
+        assert_eq!(second.header("location"), first.header("location"));
+        assert_eq!(second.etag(), first.etag());
+        let mut shown_once = first.json.clone();
+        if !secret.is_empty() {
+            let removed = shown_once.as_object_mut().unwrap().remove(secret);
+            assert!(removed.is_some_and(|secret| secret.as_str().unwrap().len() > 40));
+        }
+        assert_eq!(second.json, shown_once, "{operation}");
+        self.done.insert(operation.to_owned());
+        first
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_same() {
+    let room = TeachingClinic::start().await;
+    let administrator = &room.clinic.administrator;
+    let (ilse, marek, noor) = (&room.ilse, &room.marek, &room.noor);
+    let mut twice = Twice { room: &room, done: BTreeSet::new() };
+
+    let invite = json!({ "sign_in_name": "tomas.reyl", "name": "Tomas Reyl", "role": "student" });
+    twice.send(administrator, "/v1/invitations", "/v1/invitations", Some(invite), "code").await;
+    let reset = format!("/v1/people/{}/reset", noor.id);
+    twice.send(administrator, "/v1/people/{id}/reset", &reset, None, "code").await;
+    let client = json!({
+        "name": "Label printer", "responsible": ilse.id, "scopes": ["formulas:read"], "valid_until": "2026-12-31T00:00:00Z"
+    });
+    twice.send(administrator, "/v1/api-clients", "/v1/api-clients", Some(client), "key").await;
+    twice.send(ilse, "/v1/libraries", "/v1/libraries", Some(json!({ "name": "Once" })), "").await;
+
+    let formulas = format!("/v1/libraries/{}/formulas", room.library);
+    let content = json!({ "content": infused_oil() });
+    let made = twice.send(ilse, "/v1/libraries/{id}/formulas", &formulas, Some(content.clone()), "").await;
+    let (formula, revision) = (made.id(), made.text_at("/revisions/0/id"));
+    ilse.post_bare(&format!("/v1/revisions/{revision}/proposal"), &[("if-match", "\"v1\"")])
+        .await
+        .expect(200);
+    marek.acknowledge(&revision).await.expect(201);
+    let decision = format!("/v1/revisions/{revision}/decision");
+    marek.post(&decision, json!({ "decision": "approve" })).await.expect(200);
+    let revisions = format!("/v1/formulas/{formula}/revisions");
+    twice.send(ilse, "/v1/formulas/{id}/revisions", &revisions, Some(content), "").await;
+
+    let cautions = noor.get(&format!("/v1/revisions/{revision}/cautions")).await.expect(200);
+    let named: Vec<&Value> = cautions.json["cautions"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|caution| caution["level"] == "contraindication")
+        .map(|caution| &caution["key"])
+        .collect();
+    let acknowledge = json!({ "caution_set": cautions.json["digest"], "contraindications": named });
+    let path = format!("/v1/revisions/{revision}/acknowledgements");
+    twice.send(noor, "/v1/revisions/{id}/acknowledgements", &path, Some(acknowledge), "").await;
+    let open = json!({ "revision": revision, "make_for": { "mass": "500 g" } });
+    let batch = twice.send(noor, "/v1/batches", "/v1/batches", Some(open), "").await;
+    assert_eq!(batch.json["number"], "2026-0001");
+    let batch = format!("/v1/batches/{}", batch.id());
+    let entry = json!({ "kind": "weighing", "line": "1.1", "quantity": "58.8 g", "lot": "CF-7" });
+    let record =
+        twice.send(noor, "/v1/batches/{id}/entries", &format!("{batch}/entries"), Some(entry), "").await;
+    assert_eq!(record.json["entries"].as_array().unwrap().len(), 1);
+    let submissions = format!("{batch}/submissions");
+    let answer = json!({ "answer": "Done." });
+    twice.send(noor, "/v1/batches/{id}/submissions", &submissions, Some(answer), "").await;
+    let review = json!({ "verdict": "accept", "summary": "Good.", "comments": [{ "text": "Neat." }] });
+    twice.send(marek, "/v1/batches/{id}/reviews", &format!("{batch}/reviews"), Some(review), "").await;
+    let next = noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201);
+    assert_eq!(next.json["number"], "2026-0002", "a repetition takes no number");
+
+    // Nothing that creates was left out, by the document's own account.
+    let document = noor.get("/openapi.json").await.expect(200);
+    let creating: BTreeSet<String> = document.json["paths"]
+        .as_object()
+        .unwrap()
+        .iter()
+        .filter(|(_, item)| item["post"]["parameters"].to_string().contains("Idempotency-Key"))
+        .map(|(path, _)| path.clone())
+        .collect();
+    assert_eq!(twice.done, creating);
+    room.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_repetition_is_shown_as_things_are_now_and_only_to_whoever_may_see_them_now() {
+    let room = TeachingClinic::start().await;
+    let revision = room.approved(infused_oil()).await;
+    room.noor.acknowledge(&revision).await.expect(201);
+    let open = json!({ "revision": revision });
+    let made = room.noor.post_with_key("/v1/batches", "opened", open.clone()).await.expect(201);
+    let entries = format!("/v1/batches/{}/entries", made.id());
+    let entry = json!({ "kind": "observation", "note": "Golden." });
+    room.noor.post_with_key(&entries, "seen", entry.clone()).await.expect(201);
+    room.noor.post(&format!("/v1/batches/{}/submissions", made.id()), json!({})).await.expect(201);
+    let before = room.contents().await;
+    // The record has been handed in meanwhile: a repetition writes nothing and shows it so.
+    for (path, key, body) in [("/v1/batches", "opened", &open), (entries.as_str(), "seen", &entry)] {
+        let again = room.noor.post_with_key(path, key, body.clone()).await.expect(201);
+        assert_eq!((again.id(), &again.json["state"]), (made.id(), &json!("submitted")));
+    }
+    assert_eq!(room.contents().await, before);
+    // A new request with another key is what it would have been all along.
+    room.noor.post(&entries, entry.clone()).await.problem(409, "wrong-state");
+    let member = format!("/v1/libraries/{}/members/{}", room.library, room.noor.id);
+    room.ilse.delete(&member).await.expect(204);
+    for (path, key, body) in [("/v1/batches", "opened", open), (entries.as_str(), "seen", entry)] {
+        room.noor.post_with_key(path, key, body).await.problem(404, "not-found");
+    }
+    room.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_request_that_was_refused_may_be_sent_again_with_its_key() {
+    let room = TeachingClinic::start().await;
+    let refused = json!({ "name": "" });
+    room.ilse.post_with_key("/v1/libraries", "again", refused).await.fields(&["/name"]);
+    room.ilse
+        .post_with_key("/v1/libraries", "again", json!({ "name": "First-year creams" }))
+        .await
+        .problem(409, "conflict");
+    room.ilse.post_with_key("/v1/libraries", "again", json!({ "name": "A new name" })).await.expect(201);
+    room.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_moves_a_state_moves_it_once() {
+    let room = TeachingClinic::start().await;
+    let revision = room.approved(infused_oil()).await;
+    room.noor.acknowledge(&revision).await.expect(201);
+    let batch = room.noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
+    let abandonment = format!("/v1/batches/{batch}/abandonment");
+    let withdrawal = format!("/v1/revisions/{revision}/withdrawal");
+    let member = format!("/v1/libraries/{}/members/{}", room.library, room.noor.id);
+    room.noor.post_bare(&abandonment, &[]).await.expect(200);
+    room.ilse.put_bare(&member).await.expect(204);
+    let before = room.contents().await;
+    assert_eq!(
+        room.noor.post_bare(&abandonment, &[]).await.problem(409, "wrong-state").json["state"],
+        "abandoned"
+    );
+    let approve = json!({ "decision": "approve" });
+    let again = room.marek.post(&format!("/v1/revisions/{revision}/decision"), approve).await;
+    assert_eq!(again.problem(409, "wrong-state").json["state"], "approved");
+    room.ilse.put_bare(&member).await.expect(204);
+    assert_eq!(room.contents().await, before);
+    room.marek.post(&withdrawal, json!({ "reason": "A better way." })).await.expect(200);
+    let before = room.contents().await;
+    let again = room.marek.post(&withdrawal, json!({ "reason": "A better way." })).await;
+    assert_eq!(again.problem(409, "wrong-state").json["state"], "withdrawn");
+    assert_eq!(room.contents().await, before);
+    room.stop().await;
+}

@@ -41,8 +41,12 @@ impl Answer {
     #[track_caller]
     pub fn fields(self, pointers: &[&str]) -> Self {
         let answer = self.problem(422, "invalid-request");
-        let named: Vec<&str> =
-            answer.json["errors"].as_array().unwrap().iter().map(|error| error["pointer"].as_str().unwrap()).collect();
+        let named: Vec<&str> = answer.json["errors"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|error| error["pointer"].as_str().unwrap())
+            .collect();
         assert_eq!(named, pointers, "{}", answer.text);
         answer
     }
@@ -57,7 +61,11 @@ impl Answer {
     #[track_caller]
     #[must_use]
     pub fn text_at(&self, pointer: &str) -> String {
-        self.json.pointer(pointer).and_then(Value::as_str).unwrap_or_else(|| panic!("no {pointer} in {}", self.text)).to_owned()
+        self.json
+            .pointer(pointer)
+            .and_then(Value::as_str)
+            .unwrap_or_else(|| panic!("no {pointer} in {}", self.text))
+            .to_owned()
     }
 
     /// The id in the body.
@@ -107,7 +115,13 @@ impl Caller {
     }
 
     /// Sends a request as it is given.
-    pub async fn send(&self, method: Method, path: &str, headers: &[(&str, &str)], body: Option<Vec<u8>>) -> Answer {
+    pub async fn send(
+        &self,
+        method: Method,
+        path: &str,
+        headers: &[(&str, &str)],
+        body: Option<Vec<u8>>,
+    ) -> Answer {
         let mut request = self.http.request(method, format!("{}{path}", self.base));
         if let Some(token) = &self.token {
             request = request.bearer_auth(token);
@@ -181,7 +195,8 @@ impl Caller {
             .filter(|caution| matches!(caution["level"].as_str(), Some("contraindication" | "stop")))
             .map(|caution| &caution["key"])
             .collect();
-        let body = serde_json::json!({ "caution_set": set.json["digest"], "contraindications": contraindications });
+        let body =
+            serde_json::json!({ "caution_set": set.json["digest"], "contraindications": contraindications });
         self.post(&format!("/v1/revisions/{revision}/acknowledgements"), body).await
     }
 }

@@ -58,7 +58,10 @@ impl TestClinic {
     pub async fn person(&self, sign_in_name: &str, role: &str) -> Caller {
         let invited = self
             .administrator
-            .post("/v1/invitations", json!({ "sign_in_name": sign_in_name, "name": sign_in_name, "role": role }))
+            .post(
+                "/v1/invitations",
+                json!({ "sign_in_name": sign_in_name, "name": sign_in_name, "role": role }),
+            )
             .await
             .expect(201);
         settle(&self.nobody, &invited.text_at("/code"), sign_in_name).await
@@ -89,7 +92,10 @@ impl TestClinic {
             .await
             .expect(201);
         for library in libraries {
-            self.administrator.put_bare(&format!("/v1/libraries/{library}/members/{}", made.id())).await.expect(204);
+            self.administrator
+                .put_bare(&format!("/v1/libraries/{library}/members/{}", made.id()))
+                .await
+                .expect(204);
         }
         self.nobody.with(&made.text_at("/key"), &made.id())
     }
@@ -160,4 +166,53 @@ pub async fn sign_in(nobody: &Caller, sign_in_name: &str) -> Caller {
         .await
         .expect(201);
     nobody.with(&tokens.text_at("/access_token"), &tokens.text_at("/person/id"))
+}
+
+/// A clinic in which two instructors and a student share a library.
+pub struct TeachingClinic {
+    /// The clinic.
+    pub clinic: TestClinic,
+    /// An instructor, who made the library.
+    pub ilse: Caller,
+    /// The second instructor.
+    pub marek: Caller,
+    /// A student.
+    pub noor: Caller,
+    /// The library.
+    pub library: String,
+}
+
+impl TeachingClinic {
+    /// Starts it.
+    pub async fn start() -> Self {
+        Self::start_with(&[]).await
+    }
+
+    /// Starts it with settings in the environment's words.
+    pub async fn start_with(settings: &[(&str, &str)]) -> Self {
+        let clinic = TestClinic::start_with(settings).await;
+        let ilse = clinic.person("ilse.brandt", "instructor").await;
+        let marek = clinic.person("marek.dvorsky", "instructor").await;
+        let noor = clinic.person("noor.haddad", "student").await;
+        let library = clinic.library(&ilse, "First-year creams", &[&marek, &noor]).await;
+        Self { clinic, ilse, marek, noor, library }
+    }
+
+    /// Approves a formula of the first instructor. Answers the revision.
+    pub async fn approved(&self, content: Value) -> String {
+        self.clinic.approved(&self.ilse, &self.marek, &self.library, content).await
+    }
+
+    /// What every table holds now.
+    pub async fn contents(&self) -> BTreeMap<String, String> {
+        database::contents(&self.clinic.database).await
+    }
+
+    /// Proves the journal and stops.
+    pub async fn stop(self) {
+        let verdict =
+            clinic::journal::verify(&self.clinic.service.clinic).await.expect("the journal can be read");
+        assert!(verdict.breaks.is_empty(), "{verdict:?}");
+        self.clinic.stop().await;
+    }
 }

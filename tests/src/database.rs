@@ -2,6 +2,7 @@
 
 use clinic::PoolSettings;
 use diesel_async::{AsyncConnection, AsyncPgConnection, SimpleAsyncConnection};
+use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::Duration;
 use tokio::sync::OnceCell;
@@ -59,4 +60,37 @@ pub async fn remove(url: &str) {
 /// A connection under the database's owner, for looking at what the service wrote and for breaking things.
 pub async fn owner(url: &str) -> AsyncPgConnection {
     AsyncPgConnection::establish(url).await.expect("the test database answers")
+}
+
+#[derive(diesel::QueryableByName)]
+struct Table {
+    #[diesel(sql_type = diesel::sql_types::Text)]
+    name: String,
+    #[diesel(sql_type = diesel::sql_types::Text)]
+    holds: String,
+}
+
+/// What every table holds: how many rows, and a digest over all of them. Equal before and after means that nothing
+/// was written, changed or removed.
+pub async fn contents(url: &str) -> BTreeMap<String, String> {
+    use diesel_async::RunQueryDsl;
+    let mut conn = owner(url).await;
+    let tables: Vec<Table> = diesel::sql_query(
+        "SELECT relname::text AS name, '' AS holds FROM pg_class
+         WHERE relnamespace = 'public'::regnamespace AND relkind IN ('r', 'p')",
+    )
+    .load(&mut conn)
+    .await
+    .unwrap();
+    let each: Vec<String> = tables
+        .iter()
+        .map(|Table { name, .. }| {
+            format!(
+                "SELECT '{name}' AS name, count(*) || ' ' ||
+                    coalesce(md5(string_agg(t::text, chr(10) ORDER BY t::text)), '') AS holds FROM {name} t"
+            )
+        })
+        .collect();
+    let rows: Vec<Table> = diesel::sql_query(each.join(" UNION ALL ")).load(&mut conn).await.unwrap();
+    rows.into_iter().map(|row| (row.name, row.holds)).collect()
 }

@@ -3,11 +3,16 @@
 //! `TEST_DATABASE_URL` names a login that may make databases; `./tests/run` makes a throw-away server with one. One
 //! template database is migrated once; every test works on its own copy, with its own clock and its own service on a
 //! free port, started the same way as in production.
-#![expect(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "in a test, what is unexpected is a failure")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "in a test, what is unexpected is a failure"
+)]
 
 pub mod caller;
 pub mod clinic;
 pub mod database;
 
 pub use caller::{Answer, Caller};
-pub use clinic::TestClinic;
+pub use clinic::{TeachingClinic, TestClinic};
