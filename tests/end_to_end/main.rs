@@ -8,6 +8,7 @@ mod canary;
 mod faults;
 mod formulas;
 mod house;
+mod judged;
 mod official;
 mod races;
 mod repeats;

@@ -28,7 +28,10 @@ fn every_figure_explains_itself(value: &Value) -> usize {
             if let (Some(rule), Some(sentence)) = (fields.get("rule"), fields.get("sentence"))
                 && fields.contains_key("unit")
             {
-                assert!(!rule.as_str().unwrap().is_empty() && !sentence.as_str().unwrap().is_empty(), "{value}");
+                assert!(
+                    !rule.as_str().unwrap().is_empty() && !sentence.as_str().unwrap().is_empty(),
+                    "{value}"
+                );
                 assert!(fields.contains_key("value") != fields.contains_key("unknown"), "{value}");
                 count = 1;
             }
@@ -62,7 +65,10 @@ async fn a_formula_is_approved_its_cautions_acknowledged_the_batch_made_and_the_
 
 /// Ilse writes a cream, sees it evaluated, proposes it; Marek returns it once with a comment, then approves it.
 async fn written_returned_and_approved(ilse: &Caller, marek: &Caller, library: &str) -> String {
-    let made = ilse.post(&format!("/v1/libraries/{library}/formulas"), json!({ "content": cream() })).await.expect(201);
+    let made = ilse
+        .post(&format!("/v1/libraries/{library}/formulas"), json!({ "content": cream() }))
+        .await
+        .expect(201);
     let draft = made.text_at("/revisions/0/id");
 
     let evaluation = ilse.get(&format!("/v1/revisions/{draft}/draft/evaluation")).await.expect(200);
@@ -76,9 +82,17 @@ async fn written_returned_and_approved(ilse: &Caller, marek: &Caller, library: &
         .sum();
     assert!((shares - 1.0).abs() < 1e-9, "{shares}");
     // 80 g of wax to 300 g of oil; the water makes up to 1000 g beside 4 g of sorbate.
-    let ratio = figure(&evaluation.json["figures"], "emulsifier to oil")["value"].as_str().unwrap().parse::<f64>().unwrap();
+    let ratio = figure(&evaluation.json["figures"], "emulsifier to oil")["value"]
+        .as_str()
+        .unwrap()
+        .parse::<f64>()
+        .unwrap();
     assert!((ratio - 80.0 / 300.0).abs() < 1e-9, "{ratio}");
-    let oil_to_water = figure(&evaluation.json["figures"], "oil to water")["value"].as_str().unwrap().parse::<f64>().unwrap();
+    let oil_to_water = figure(&evaluation.json["figures"], "oil to water")["value"]
+        .as_str()
+        .unwrap()
+        .parse::<f64>()
+        .unwrap();
     assert!((oil_to_water - 300.0 / 616.0).abs() < 1e-9, "{oil_to_water}");
 
     // Nobody else sees a draft.
@@ -107,9 +121,14 @@ async fn written_returned_and_approved(ilse: &Caller, marek: &Caller, library: &
     assert_eq!(comments.json[0]["comment"], "Say until when to stir.");
     let kept = ilse.get(&format!("/v1/revisions/{second}/draft")).await.expect(200);
     let mut content = kept.json.clone();
-    content["method"].as_array_mut().unwrap().push(json!({ "do": "Stir until cool", "temperature": "35 C at most" }));
+    content["method"]
+        .as_array_mut()
+        .unwrap()
+        .push(json!({ "do": "Stir until cool", "temperature": "35 C at most" }));
     let changed = ilse.put(&format!("/v1/revisions/{second}/draft"), &kept.etag(), content).await.expect(200);
-    ilse.post_bare(&format!("/v1/revisions/{second}/proposal"), &[("if-match", &changed.etag())]).await.expect(200);
+    ilse.post_bare(&format!("/v1/revisions/{second}/proposal"), &[("if-match", &changed.etag())])
+        .await
+        .expect(200);
     marek.acknowledge(&second).await.expect(201);
     let approved = marek
         .post(&format!("/v1/revisions/{second}/decision"), json!({ "decision": "approve" }))
@@ -130,9 +149,14 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
     let cautions = outstanding["caution_set"]["cautions"].as_array().unwrap();
     assert!(cautions.iter().any(|caution| caution["text"] == "For external use only."));
     // What the nested oil is made of speaks too, and says by which path it got here.
-    assert!(cautions.iter().any(|caution| {
-        caution["origins"].to_string().contains("Infused oil of calendula > dried calendula flower > allergy group daisy family (Asteraceae)")
-    }), "{cautions:#?}");
+    assert!(
+        cautions.iter().any(|caution| {
+            caution["origins"].to_string().contains(
+                "Infused oil of calendula > dried calendula flower > allergy group daisy family (Asteraceae)",
+            )
+        }),
+        "{cautions:#?}"
+    );
     assert_eq!(outstanding["acknowledge"], format!("/v1/revisions/{revision}/acknowledgements"));
 
     let acknowledged = noor.acknowledge(revision).await.expect(201);
@@ -187,7 +211,9 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
     write(json!({ "kind": "temperature", "step": 1, "quantity": "72 C" })).await;
     write(json!({ "kind": "observation", "note": "Smooth and pale." })).await;
     write(json!({ "kind": "step_done", "step": 1 })).await;
-    noor.post(&entries, json!({ "kind": "weighing", "line": "9.9", "quantity": "-3 g" })).await.fields(&["/line", "/quantity"]);
+    noor.post(&entries, json!({ "kind": "weighing", "line": "9.9", "quantity": "-3 g" }))
+        .await
+        .fields(&["/line", "/quantity"]);
 
     // 4 oz are 113.398 g for 112.5 g, 0.8 % off: within the 2 % of the policy.
     let submitted = noor.post(&format!("{batch}/submissions"), json!({})).await.expect(201);
@@ -235,11 +261,20 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
     }
     write(json!({ "kind": "yield", "quantity": "362 g" })).await;
     let again = noor
-        .post(&format!("{batch}/submissions"), json!({ "answer": "It was the water bath; I let it cool before adding." }))
+        .post(
+            &format!("{batch}/submissions"),
+            json!({ "answer": "It was the water bath; I let it cool before adding." }),
+        )
         .await
         .expect(201);
-    assert_eq!(again.json["findings"].as_array().unwrap().len(), 1, "only the heat remains: {}", again.json["findings"]);
-    let accepted = marek.post(&reviews, json!({ "verdict": "accept", "summary": "Good work." })).await.expect(201);
+    assert_eq!(
+        again.json["findings"].as_array().unwrap().len(),
+        1,
+        "only the heat remains: {}",
+        again.json["findings"]
+    );
+    let accepted =
+        marek.post(&reviews, json!({ "verdict": "accept", "summary": "Good work." })).await.expect(201);
     assert_eq!(accepted.json["state"], "accepted");
     assert_eq!(accepted.json["disposition"], "quarantine");
     marek.post(&reviews, json!({ "verdict": "reject", "summary": "No." })).await.problem(409, "wrong-state");
@@ -249,21 +284,23 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
 
 /// A label printer lists, is refused, acknowledges by its responsible person's authority, pulls, and is revoked.
 async fn pulled_by_another_tool(clinic: &TestClinic, ilse: &Caller, library: &str, revision: &str) {
-    let printer = clinic
-        .api_client(ilse, &["formulas:read", "recipes:read", "acknowledge"], &[library])
-        .await;
+    let printer =
+        clinic.api_client(ilse, &["formulas:read", "recipes:read", "acknowledge"], &[library]).await;
     let tool = Client::new(&clinic.nobody.base, printer.token.as_deref().unwrap()).unwrap();
     let listed = tool.formulas(&client::FormulaQuery::default()).await.unwrap();
-    assert_eq!(listed.items.iter().map(|formula| formula.title.as_str()).collect::<Vec<_>>(), [
-        "Calendula cream",
-        "Infused oil of calendula"
-    ]);
+    assert_eq!(
+        listed.items.iter().map(|formula| formula.title.as_str()).collect::<Vec<_>>(),
+        ["Calendula cream", "Infused oil of calendula"]
+    );
     let id = revision.parse().unwrap();
     let refused = tool.recipe(id, &MakeFor::default()).await.unwrap_err();
     let outstanding = refused.closed_gate().expect("the gate is closed");
     let request = Acknowledge {
         caution_set: outstanding.caution_set.digest.clone(),
-        contraindications: client::must_be_named(&outstanding.caution_set).into_iter().map(str::to_owned).collect(),
+        contraindications: client::must_be_named(&outstanding.caution_set)
+            .into_iter()
+            .map(str::to_owned)
+            .collect(),
         for_api_client: None,
     };
     let given = tool.acknowledge(id, &request).await.unwrap();
@@ -271,7 +308,12 @@ async fn pulled_by_another_tool(clinic: &TestClinic, ilse: &Caller, library: &st
     let pulled = tool.recipe(id, &MakeFor::default()).await.unwrap();
     assert_eq!(pulled.value.title, "Calendula cream");
     assert_eq!(pulled.value.total.value.as_deref(), Some("1000"));
-    assert!(tool.recipe_if_changed(id, &MakeFor::default(), pulled.tag.as_deref().unwrap()).await.unwrap().is_none());
+    assert!(
+        tool.recipe_if_changed(id, &MakeFor::default(), pulled.tag.as_deref().unwrap())
+            .await
+            .unwrap()
+            .is_none()
+    );
 
     clinic.administrator.delete(&format!("/v1/api-clients/{}", printer.id)).await.expect(200);
     for path in ["/v1/formulas", "/v1/me", &format!("/v1/revisions/{revision}/recipe")] {
@@ -280,7 +322,13 @@ async fn pulled_by_another_tool(clinic: &TestClinic, ilse: &Caller, library: &st
 }
 
 /// Every one of these is readable afterwards, with who and when.
-async fn everything_is_an_event(ilse: &Caller, marek: &Caller, noor: &Caller, revision: &str, record: &Answer) {
+async fn everything_is_an_event(
+    ilse: &Caller,
+    marek: &Caller,
+    noor: &Caller,
+    revision: &str,
+    record: &Answer,
+) {
     let of = async |caller: &Caller, subject: &str| {
         let events = caller.get(&format!("/v1/events?subject={subject}")).await.expect(200);
         events.json["items"]

@@ -12,8 +12,8 @@ mod revisions;
 mod written;
 
 pub use decide::{decide, propose, withdraw};
-pub(crate) use formulas::{formula_seen, preparation_name};
 pub use formulas::{FormulaQuery, formula, formula_create, formulas, revision_create};
+pub(crate) use formulas::{formula_seen, preparation_name};
 pub(crate) use libraries::{hold_membership, membership};
 pub use libraries::{libraries, library, library_change, library_create, member_add, member_remove, members};
 pub(crate) use resolve::resolve;
