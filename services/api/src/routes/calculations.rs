@@ -39,7 +39,8 @@ pub(super) fn routes(config: &mut ServiceConfig<'_>) {
 ///
 /// Into any unit of mass or volume, by exact factors; from mass to volume and back by a density, given or of a
 /// material.
-#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[utoipa::path(tag = "calculations", request_body = QuantityQuestion,
+    responses((status = 200, body = Calculated)))]
 #[post("/v1/calculations/quantity")]
 async fn quantity_calculate(state: Data<ApiState>, caller: Caller, body: Body<QuantityQuestion>) -> Answer {
     answer::worked_out(&calculations::quantity(&state.clinic, &caller.0, &body.0).await?)
@@ -49,7 +50,8 @@ async fn quantity_calculate(state: Data<ApiState>, caller: Caller, body: Body<Qu
 ///
 /// Dilution with contraction, strength by volume and by mass, density, mixtures, a hydrometer's reading. Name one
 /// question.
-#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[utoipa::path(tag = "calculations", request_body = AlcoholQuestion,
+    responses((status = 200, body = Calculated)))]
 #[post("/v1/calculations/alcohol")]
 async fn alcohol_calculate(state: Data<ApiState>, caller: Caller, body: Body<AlcoholQuestion>) -> Answer {
     answer::worked_out(&calculations::alcohol(&state.clinic, &caller.0, &body.0).await?)
@@ -59,7 +61,8 @@ async fn alcohol_calculate(state: Data<ApiState>, caller: Caller, body: Body<Alc
 ///
 /// Per cent, ratio strength, parts in a million and mg in a mL; alligation; stock dilution; powder into an ointment;
 /// specific gravity; proportion. Name one question.
-#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[utoipa::path(tag = "calculations", request_body = StrengthQuestion,
+    responses((status = 200, body = Calculated)))]
 #[post("/v1/calculations/strength")]
 async fn strength_calculate(state: Data<ApiState>, caller: Caller, body: Body<StrengthQuestion>) -> Answer {
     answer::worked_out(&calculations::strength(&state.clinic, &caller.0, &body.0).await?)
@@ -69,7 +72,8 @@ async fn strength_calculate(state: Data<ApiState>, caller: Caller, body: Body<St
 ///
 /// Dried-herb equivalents by a ratio whose convention is named, pressing, repeated maceration, fresh herbs,
 /// decoctions. Name one question.
-#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[utoipa::path(tag = "calculations", request_body = ExtractionQuestion,
+    responses((status = 200, body = Calculated)))]
 #[post("/v1/calculations/extraction")]
 async fn extraction_calculate(
     state: Data<ApiState>,
@@ -83,7 +87,8 @@ async fn extraction_calculate(
 ///
 /// Required HLB, HLB of emulsifiers and blends, soap formed in place, the likely type and what to look at. Name one
 /// question. HLB is a guide for nonionic emulsifiers and no law; where it does not apply the answer says so.
-#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[utoipa::path(tag = "calculations", request_body = EmulsionQuestion,
+    responses((status = 200, body = Calculated)))]
 #[post("/v1/calculations/emulsion")]
 async fn emulsion_calculate(state: Data<ApiState>, caller: Caller, body: Body<EmulsionQuestion>) -> Answer {
     answer::worked_out(&calculations::emulsion(&state.clinic, &caller.0, &body.0).await?)
@@ -92,7 +97,8 @@ async fn emulsion_calculate(state: Data<ApiState>, caller: Caller, body: Body<Em
 /// Calculate weighings
 ///
 /// The least that a balance weighs, and the aliquot by which less is weighed all the same. Name one question.
-#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[utoipa::path(tag = "calculations", request_body = WeighingQuestion,
+    responses((status = 200, body = Calculated)))]
 #[post("/v1/calculations/weighing")]
 async fn weighing_calculate(state: Data<ApiState>, caller: Caller, body: Body<WeighingQuestion>) -> Answer {
     answer::worked_out(&calculations::weighing(&state.clinic, &caller.0, &body.0).await?)
@@ -102,7 +108,8 @@ async fn weighing_calculate(state: Data<ApiState>, caller: Caller, body: Body<We
 ///
 /// Every limit that binds what is made, constituents summed over all materials at the top of their ranges, and the
 /// fragrance allergens that a label must name. A limit from memory says so and is no law.
-#[utoipa::path(tag = "calculations", responses((status = 200, body = SkinLimitsAnswer)))]
+#[utoipa::path(tag = "calculations", request_body = SkinLimitsQuestion,
+    responses((status = 200, body = SkinLimitsAnswer)))]
 #[post("/v1/calculations/skin-limits")]
 async fn skin_limits_calculate(
     state: Data<ApiState>,
@@ -115,7 +122,8 @@ async fn skin_limits_calculate(
 /// Find a use-by date
 ///
 /// The strictest of every rule set, part and ceiling that applies, with what each of them said.
-#[utoipa::path(tag = "calculations", responses((status = 200, body = UseByAnswer)))]
+#[utoipa::path(tag = "calculations", request_body = UseByQuestion,
+    responses((status = 200, body = UseByAnswer)))]
 #[post("/v1/calculations/use-by")]
 async fn use_by_calculate(state: Data<ApiState>, caller: Caller, body: Body<UseByQuestion>) -> Answer {
     answer::worked_out(&calculations::use_by(&state.clinic, &caller.0, &body.0).await?)
@@ -125,7 +133,8 @@ async fn use_by_calculate(state: Data<ApiState>, caller: Caller, body: Body<UseB
 ///
 /// Dried herb, alcohol and restricted constituents in one application and one day. It says what is in it, never what
 /// anybody should take.
-#[utoipa::path(tag = "calculations", responses((status = 200, body = Calculated)))]
+#[utoipa::path(tag = "calculations", request_body = DoseQuestion,
+    responses((status = 200, body = Calculated)))]
 #[post("/v1/calculations/dose")]
 async fn dose_calculate(state: Data<ApiState>, caller: Caller, body: Body<DoseQuestion>) -> Answer {
     answer::worked_out(&calculations::dose(&state.clinic, &caller.0, &body.0).await?)
@@ -134,7 +143,8 @@ async fn dose_calculate(state: Data<ApiState>, caller: Caller, body: Body<DoseQu
 /// Calculate a cost
 ///
 /// From what is drawn at what price, exact, rounded once. A price that is not known makes the total unknown.
-#[utoipa::path(tag = "calculations", responses((status = 200, body = CostAnswer)))]
+#[utoipa::path(tag = "calculations", request_body = CostQuestion,
+    responses((status = 200, body = CostAnswer)))]
 #[post("/v1/calculations/cost")]
 async fn cost_calculate(state: Data<ApiState>, caller: Caller, body: Body<CostQuestion>) -> Answer {
     answer::worked_out(&calculations::cost(&state.clinic, &caller.0, &body.0).await?)

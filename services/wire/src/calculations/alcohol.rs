@@ -3,20 +3,22 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-/// A question about ethanol and water: name one.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum AlcoholQuestion {
-    /// How much of a stock makes a wanted amount and strength, with contraction.
-    Dilution(SpiritDilution),
-    /// A strength by volume and by mass, with its density.
-    Strength(SpiritStrength),
-    /// What several streams come to when they are mixed.
-    Mixture(SpiritMixture),
-    /// The strength behind a hydrometer's reading at another temperature than 20 °C.
-    Hydrometer(HydrometerQuestion),
-    /// The strength behind a density.
-    Density(DensityQuestion),
+use super::questions;
+
+questions! {
+    /// A question about ethanol and water: name one.
+    AlcoholQuestion {
+        /// How much of a stock makes a wanted amount and strength, with contraction.
+        Dilution(SpiritDilution) = dilution,
+        /// A strength by volume and by mass, with its density.
+        Strength(SpiritStrength) = strength,
+        /// What several streams come to when they are mixed.
+        Mixture(SpiritMixture) = mixture,
+        /// The strength behind a hydrometer's reading at another temperature than 20 °C.
+        Hydrometer(HydrometerQuestion) = hydrometer,
+        /// The strength behind a density.
+        Density(DensityQuestion) = density,
+    }
 }
 
 /// How much of a stock, and of water or a weaker spirit, make what is wanted.

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::Ingredient;
+use super::{Ingredient, questions};
 
 /// A preparation and how it is used. The answer says what is in it, never what anybody should take.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
@@ -28,18 +28,17 @@ pub struct DoseQuestion {
     pub times_a_day: u32,
 }
 
-/// How much is used at once: by mass, as a film, or by volume.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ApplicationSize {
-    /// An area of skin under a film.
-    Film(Film),
-    /// By mass, like `2 g`.
-    #[schema(example = "2 g")]
-    Mass(String),
-    /// By volume, like `1 metric tsp`.
-    #[schema(example = "1 metric tsp")]
-    Volume(String),
+questions! {
+    /// How much is used at once: by mass, as a film, or by volume.
+    #[schema(example = json!({ "film": { "area": "600 cm2", "film": "2 mg/cm2" } }))]
+    ApplicationSize {
+        /// An area of skin under a film.
+        Film(Film) = film,
+        /// By mass, like `2 g`.
+        Mass(String) = mass,
+        /// By volume, like `1 metric tsp`.
+        Volume(String) = volume,
+    }
 }
 
 /// An area under a film.

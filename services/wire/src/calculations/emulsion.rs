@@ -3,28 +3,31 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::Ingredient;
+use super::{Ingredient, questions};
 
-/// A question about emulsions: name one.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum EmulsionQuestion {
-    /// The HLB that an oil phase requires.
-    RequiredHlb(RequiredHlb),
-    /// The HLB that emulsifiers have together.
-    EmulsifierHlb(EmulsifierHlb),
-    /// The blend of two emulsifiers that has a wanted HLB.
-    Blend(EmulsifierBlend),
-    /// The HLB of one emulsifier, from the molar masses of its hydrophilic part and of the whole (Griffin).
-    GriffinByMass(GriffinByMass),
-    /// The HLB of one emulsifier, from saponification and acid number (Griffin).
-    GriffinBySaponification(GriffinBySaponification),
-    /// The HLB of one emulsifier, from its oxyethylene and polyhydric alcohol (Griffin).
-    GriffinByComposition(GriffinByComposition),
-    /// The soap that an alkali forms with the acids of a wax.
-    Soap(SoapQuestion),
-    /// The likely type of an emulsion, and what to look at for its stability.
-    Advice(EmulsionAdvice),
+questions! {
+    /// A question about emulsions: name one.
+    #[schema(example = json!({ "required_hlb": { "emulsion": "oil-in-water", "oils": [
+    { "material": "white beeswax", "amount": "15 g" },
+    { "material": "isopropyl myristate", "amount": "75 g", "hlb": "11.5" }] } }))]
+    EmulsionQuestion {
+        /// The HLB that an oil phase requires.
+        RequiredHlb(RequiredHlb) = required_hlb,
+        /// The HLB that emulsifiers have together.
+        EmulsifierHlb(EmulsifierHlb) = emulsifier_hlb,
+        /// The blend of two emulsifiers that has a wanted HLB.
+        Blend(EmulsifierBlend) = blend,
+        /// The HLB of one emulsifier, from the molar masses of its hydrophilic part and of the whole (Griffin).
+        GriffinByMass(GriffinByMass) = griffin_by_mass,
+        /// The HLB of one emulsifier, from saponification and acid number (Griffin).
+        GriffinBySaponification(GriffinBySaponification) = griffin_by_saponification,
+        /// The HLB of one emulsifier, from its oxyethylene and polyhydric alcohol (Griffin).
+        GriffinByComposition(GriffinByComposition) = griffin_by_composition,
+        /// The soap that an alkali forms with the acids of a wax.
+        Soap(SoapQuestion) = soap,
+        /// The likely type of an emulsion, and what to look at for its stability.
+        Advice(EmulsionAdvice) = advice,
+    }
 }
 
 /// An oil phase.

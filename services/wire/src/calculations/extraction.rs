@@ -3,24 +3,26 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-/// A question about extraction: name one.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ExtractionQuestion {
-    /// The dried herb behind an amount of extract.
-    DriedEquivalent(DriedEquivalent),
-    /// How much extract stands for an amount of dried herb.
-    ExtractForDried(ExtractForDried),
-    /// What a pressed extract comes to.
-    Pressed(PressedExtract),
-    /// One maceration or several, one after the other on the same herb.
-    Maceration(MacerationQuestion),
-    /// How strong the menstruum must be for a fresh herb.
-    FreshMenstruum(FreshMenstruumQuestion),
-    /// Dried herb for fresh, or fresh for dried.
-    FreshAndDried(FreshAndDried),
-    /// A decoction, boiled down, strained and made up through the marc.
-    Decoction(DecoctionQuestion),
+use super::questions;
+
+questions! {
+    /// A question about extraction: name one.
+    ExtractionQuestion {
+        /// The dried herb behind an amount of extract.
+        DriedEquivalent(DriedEquivalent) = dried_equivalent,
+        /// How much extract stands for an amount of dried herb.
+        ExtractForDried(ExtractForDried) = extract_for_dried,
+        /// What a pressed extract comes to.
+        Pressed(PressedExtract) = pressed,
+        /// One maceration or several, one after the other on the same herb.
+        Maceration(MacerationQuestion) = maceration,
+        /// How strong the menstruum must be for a fresh herb.
+        FreshMenstruum(FreshMenstruumQuestion) = fresh_menstruum,
+        /// Dried herb for fresh, or fresh for dried.
+        FreshAndDried(FreshAndDried) = fresh_and_dried,
+        /// A decoction, boiled down, strained and made up through the marc.
+        Decoction(DecoctionQuestion) = decoction,
+    }
 }
 
 /// An amount of an extract of a ratio.

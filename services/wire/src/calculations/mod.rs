@@ -20,6 +20,39 @@ use utoipa::ToSchema;
 
 use crate::figure::Figure;
 
+/// Defines the questions of a subject: an enumeration that travels as an object with one field, named after the
+/// question. Read by hand, so that a field that does not belong is refused by its name and not as broken JSON.
+macro_rules! questions {
+    ($(#[$meta:meta])* $name:ident { $($(#[$about:meta])* $variant:ident($of:ty) = $field:ident),+ $(,)? }) => {
+        #[derive(Clone, Debug, serde::Serialize, utoipa::ToSchema)]
+        $(#[$meta])*
+        #[serde(rename_all = "snake_case")]
+        pub enum $name {
+            $($(#[$about])* $variant($of)),+
+        }
+
+        impl<'de> serde::Deserialize<'de> for $name {
+            fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                #[derive(serde::Deserialize)]
+                #[serde(deny_unknown_fields)]
+                struct Fields {
+                    $($field: Option<$of>),+
+                }
+                let fields = Fields::deserialize(deserializer)?;
+                let mut named = [$(fields.$field.map(Self::$variant)),+].into_iter().flatten();
+                match (named.next(), named.next()) {
+                    (Some(one), None) => Ok(one),
+                    _ => Err(serde::de::Error::custom(concat!(
+                        "name exactly one question of:",
+                        $(" ", stringify!($field)),+
+                    ))),
+                }
+            }
+        }
+    };
+}
+pub(crate) use questions;
+
 /// What was worked out.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Calculated {

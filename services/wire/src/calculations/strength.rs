@@ -3,26 +3,28 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-/// A question about strengths: name one.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum StrengthQuestion {
-    /// A strength stated in every other way.
-    Statement(StrengthStatement),
-    /// In what parts two strengths make a third.
-    AlligationAlternate(AlligationAlternate),
-    /// The mean strength of portions.
-    AlligationMedial(AlligationMedial),
-    /// How much of a stock makes a wanted amount of a lower strength.
-    StockDilution(StockDilution),
-    /// What strength a stock has when it is made up to more.
-    MadeUp(MadeUp),
-    /// How much powder brings an ointment to a share.
-    Powder(PowderIntoBase),
-    /// The specific gravity of a liquid.
-    SpecificGravity(SpecificGravity),
-    /// An amount enlarged or reduced in proportion.
-    Proportion(Proportion),
+use super::questions;
+
+questions! {
+    /// A question about strengths: name one.
+    StrengthQuestion {
+        /// A strength stated in every other way.
+        Statement(StrengthStatement) = statement,
+        /// In what parts two strengths make a third.
+        AlligationAlternate(AlligationAlternate) = alligation_alternate,
+        /// The mean strength of portions.
+        AlligationMedial(AlligationMedial) = alligation_medial,
+        /// How much of a stock makes a wanted amount of a lower strength.
+        StockDilution(StockDilution) = stock_dilution,
+        /// What strength a stock has when it is made up to more.
+        MadeUp(MadeUp) = made_up,
+        /// How much powder brings an ointment to a share.
+        Powder(PowderIntoBase) = powder,
+        /// The specific gravity of a liquid.
+        SpecificGravity(SpecificGravity) = specific_gravity,
+        /// An amount enlarged or reduced in proportion.
+        Proportion(Proportion) = proportion,
+    }
 }
 
 /// A strength as it is stated.

@@ -3,14 +3,16 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-/// A question about weighing: name one.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum WeighingQuestion {
-    /// The least that a balance weighs within an error.
-    Least(LeastWeighable),
-    /// How to weigh less than that all the same.
-    Aliquot(AliquotQuestion),
+use super::questions;
+
+questions! {
+    /// A question about weighing: name one.
+    WeighingQuestion {
+        /// The least that a balance weighs within an error.
+        Least(LeastWeighable) = least,
+        /// How to weigh less than that all the same.
+        Aliquot(AliquotQuestion) = aliquot,
+    }
 }
 
 /// A balance, by its sensitivity requirement or by the step it shows: give one of the two.
