@@ -155,6 +155,10 @@ async fn the_routers_table_is_the_documents() {
                         assert!(mounted.insert(format!("{method} {address}")), "{method} {address} twice");
                     }
                 }
+                // The document's own address is the one that it does not list.
+                if line.contains("web::resource(DOCUMENT)") {
+                    continue;
+                }
                 // Any other way to mount a route would not be seen here, so there is none.
                 for other in [
                     "web::resource",

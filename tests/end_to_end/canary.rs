@@ -12,8 +12,6 @@ mod walk;
 
 use std::collections::BTreeSet;
 
-use stillroom_tests::Caller;
-
 use crate::authority::document::operations;
 use crate::authority::rows::every_row;
 use planted::{Planted, plant};

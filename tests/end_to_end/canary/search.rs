@@ -51,9 +51,13 @@ fn hex(word: &str) -> String {
     word.bytes().map(|byte| format!("{byte:02x}")).collect()
 }
 
-/// The numbers of a text by value: 137.310 is 137.31.
+/// The numbers of a text by value: 137.310 is 137.31. By bytes, since there is much to look through.
 pub(super) fn numbers(text: &str) -> impl Iterator<Item = String> {
-    text.split(|c: char| !(c.is_ascii_alphanumeric() || c == '.')).filter_map(number)
+    let between = |byte: &u8| !(byte.is_ascii_alphanumeric() || *byte == b'.');
+    text.as_bytes()
+        .split(between)
+        .filter(|token| token.first().is_some_and(u8::is_ascii_digit))
+        .filter_map(|token| number(std::str::from_utf8(token).unwrap()))
 }
 
 /// A number, whatever unit is written against it.
