@@ -16,6 +16,7 @@ async fn ask(caller: &Caller, noun: &str, question: Value) -> Answer {
 }
 
 /// The figure of this name.
+#[expect(clippy::panic, reason = "an answer without it fails the test")]
 #[track_caller]
 fn figure<'a>(answer: &'a Answer, name: &str) -> &'a Value {
     answer.json["figures"]
@@ -27,6 +28,7 @@ fn figure<'a>(answer: &'a Answer, name: &str) -> &'a Value {
 }
 
 /// The number of the figure of this name.
+#[expect(clippy::panic, reason = "an answer without it fails the test")]
 #[track_caller]
 fn number(answer: &Answer, name: &str) -> f64 {
     let figure = figure(answer, name);

@@ -1,5 +1,10 @@
 //! End-to-end tests: real HTTP, real Postgres, a service started as in production.
-#![expect(clippy::unwrap_used, reason = "in a test, what is unexpected is a failure")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "in a test, what is unexpected is a failure"
+)]
 
 mod authority;
 mod bad_input;

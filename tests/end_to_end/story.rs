@@ -297,10 +297,7 @@ async fn pulled_by_another_tool(clinic: &TestClinic, ilse: &Caller, library: &st
     let outstanding = refused.closed_gate().expect("the gate is closed");
     let request = Acknowledge {
         caution_set: outstanding.caution_set.digest.clone(),
-        contraindications: client::must_be_named(&outstanding.caution_set)
-            .into_iter()
-            .map(str::to_owned)
-            .collect(),
+        contraindications: client::must_be_named(&outstanding.caution_set).map(str::to_owned).collect(),
         for_api_client: None,
     };
     let given = tool.acknowledge(id, &request).await.unwrap();

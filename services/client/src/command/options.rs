@@ -95,6 +95,9 @@ pub(crate) struct Quantity {
     /// The smallest step the balance shows, such as "0.1 g"
     #[arg(long)]
     readability: Option<String>,
+    /// The day of making, for the use-by date, such as 2026-03-21
+    #[arg(long)]
+    made_on: Option<chrono::NaiveDate>,
 }
 
 impl Quantity {
@@ -109,6 +112,7 @@ impl Quantity {
             transfer_loss,
             evaporation_loss,
             readability,
+            made_on,
         } = self;
         MakeFor {
             mass: mass.clone(),
@@ -120,6 +124,7 @@ impl Quantity {
             transfer_loss: transfer_loss.clone(),
             evaporation_loss: evaporation_loss.clone(),
             readability: readability.clone(),
+            made_on: *made_on,
         }
     }
 }

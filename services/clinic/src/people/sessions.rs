@@ -113,6 +113,9 @@ pub async fn refresh(clinic: &Clinic, token: &str) -> Result<Opened> {
         .await?
 }
 
+/// A session: its id, when it began, when it ends unless refreshed, when it ends at the latest.
+type Row = (Uuid, DateTime<Utc>, DateTime<Utc>, DateTime<Utc>);
+
 /// The caller's own sessions that have not ended.
 ///
 /// # Errors
@@ -122,7 +125,7 @@ pub async fn sessions(clinic: &Clinic, claim: &Claim) -> Result<Vec<Session>> {
         .read(claim, async |tx| {
             let me = tx.person()?;
             let now = tx.now;
-            let rows: Vec<(Uuid, DateTime<Utc>, DateTime<Utc>, DateTime<Utc>)> = session::table
+            let rows: Vec<Row> = session::table
                 .filter(session::person_id.eq(me.id.0))
                 .filter(session::ended_at.is_null())
                 .filter(session::idle_until.gt(now))

@@ -42,7 +42,7 @@ pub(crate) async fn as_made(
         active: percent(rules.active_tolerance_percent),
         other: percent(rules.tolerance_percent),
     };
-    let came = live().filter(|entry| entry.kind == EntryKind::Yield).last();
+    let came = live().rfind(|entry| entry.kind == EntryKind::Yield);
     let outcome = Outcome { made: came.and_then(grams), ..Outcome::default() };
     let made = match work(&frozen.assembled.formula, &worked, &weighings, tolerances, &what.losses, &outcome)
     {
