@@ -7,7 +7,9 @@ use actix_web::dev::Payload;
 use actix_web::http::header;
 use actix_web::{FromRequest, HttpRequest, web};
 use clinic::Once;
+use serde::Serialize;
 use serde::de::DeserializeOwned;
+use serde_json::Value;
 use sha2::{Digest, Sha256};
 use wire::problem::FieldError;
 
@@ -30,7 +32,7 @@ pub(crate) struct Key(pub(crate) Once);
 
 type Coming<T> = Pin<Box<dyn Future<Output = Result<T, Refusal>>>>;
 
-impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
+impl<T: DeserializeOwned + Serialize + 'static> FromRequest for Body<T> {
     type Error = Refusal;
     type Future = Coming<Self>;
 
@@ -40,7 +42,7 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
     }
 }
 
-impl<T: DeserializeOwned + 'static> FromRequest for Create<T> {
+impl<T: DeserializeOwned + Serialize + 'static> FromRequest for Create<T> {
     type Error = Refusal;
     type Future = Coming<Self>;
 
@@ -121,13 +123,43 @@ fn read(
     }
 }
 
-fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Refusal> {
+fn parse<T: DeserializeOwned + Serialize>(bytes: &[u8]) -> Result<T, Refusal> {
     let text = std::str::from_utf8(bytes).map_err(|_| Refusal::Malformed("the body is not UTF-8".into()))?;
     no_nul(text)?;
     let mut reader = serde_json::Deserializer::from_str(text);
     let value = serde_path_to_error::deserialize(&mut reader).map_err(|error| fault(&error))?;
     reader.end().map_err(|error| Refusal::Malformed(format!("after the JSON value: {error}")))?;
+    no_positions(text, &value)?;
     Ok(value)
+}
+
+/// Serde takes a list for an object, its fields by position. Ours have names: nothing sent may depend on their order.
+fn no_positions(text: &str, read: &impl Serialize) -> Result<(), Refusal> {
+    if !text.contains('[') {
+        return Ok(());
+    }
+    let value = |error| Refusal::from(clinic::Error::from(error));
+    let (sent, read) =
+        (serde_json::from_str(text).map_err(value)?, serde_json::to_value(read).map_err(value)?);
+    match find_positions(&sent, &read, String::new()) {
+        None => Ok(()),
+        Some(pointer) => Err(clinic::Error::field(pointer, "this is an object: name its fields").into()),
+    }
+}
+
+fn find_positions(sent: &Value, read: &Value, at: String) -> Option<String> {
+    match (sent, read) {
+        (Value::Array(_), Value::Object(_)) => Some(at),
+        (Value::Array(sent), Value::Array(read)) => sent
+            .iter()
+            .zip(read)
+            .enumerate()
+            .find_map(|(i, (sent, read))| find_positions(sent, read, format!("{at}/{i}"))),
+        (Value::Object(sent), Value::Object(read)) => {
+            sent.iter().find_map(|(key, sent)| find_positions(sent, read.get(key)?, format!("{at}/{key}")))
+        }
+        _ => None,
+    }
 }
 
 /// Postgres cannot keep U+0000, and no text that a person writes has it.
@@ -135,7 +167,7 @@ fn no_nul(text: &str) -> Result<(), Refusal> {
     if !text.contains("\\u0000") {
         return Ok(());
     }
-    let value: serde_json::Value = serde_json::from_str(text)
+    let value: Value = serde_json::from_str(text)
         .map_err(|error| Refusal::Malformed(format!("the body is not JSON: {error}")))?;
     match find_nul(&value, String::new()) {
         None => Ok(()),
@@ -145,8 +177,8 @@ fn no_nul(text: &str) -> Result<(), Refusal> {
     }
 }
 
-fn find_nul(value: &serde_json::Value, at: String) -> Option<String> {
-    use serde_json::Value as V;
+fn find_nul(value: &Value, at: String) -> Option<String> {
+    use Value as V;
     match value {
         V::String(text) => text.contains('\0').then_some(at),
         V::Array(items) => items.iter().enumerate().find_map(|(i, item)| find_nul(item, format!("{at}/{i}"))),
@@ -208,6 +240,25 @@ mod tests {
         assert_eq!(pointer(r#"{"sign_in_name":"a","name":"b"}"#), "/role");
         assert_eq!(pointer(r#"{"sign_in_name":"a","name":"b","role":"student","owner_id":1}"#), "/owner_id");
         assert_eq!(pointer(r#"{"sign_in_name":"a\u0000","name":"b","role":"student"}"#), "/sign_in_name");
+    }
+
+    #[test]
+    fn fields_have_names_and_no_positions() {
+        assert_eq!(pointer(r#"["tomasz.lipinski","Tomasz Lipinski","student"]"#), "");
+        let content = |line: &str| {
+            format!(
+                r#"{{"content":{{"title":"a","preparation":"b","route":"c","regime":"food","method":[],
+                    "phases":[{{"name":"d","lines":[{line}]}}]}}}}"#
+            )
+        };
+        let parse = |line: &str| parse::<wire::recipe::Evaluate>(content(line).as_bytes());
+        assert!(parse(r#"{"material":"olive oil","amount":"1 g"}"#).is_ok());
+        match parse(r#"["olive oil",null,"1 g",null]"#).err().unwrap() {
+            Refusal::Clinic(clinic::Error::Invalid(errors)) => {
+                assert_eq!(errors[0].pointer, "/content/phases/0/lines/0");
+            }
+            other => panic!("{other:?}"),
+        }
     }
 
     #[test]
