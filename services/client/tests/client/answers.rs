@@ -46,13 +46,13 @@ pub(crate) fn caution_set() -> Value {
         "revision": REVISION, "digest": DIGEST, "notice": NOTICE,
         "cautions": [
             { "key": AWKWARD, "text_version": 2, "level": "contraindication", "language": "en",
-              "text": "Not on broken skin.", "source": "the author", "status": "common practice",
+              "text": "Not on broken skin.", "source": "the author", "status": "common practice", "audiences": ["everyone"],
               "origins": ["calendula cream > borax"] },
             { "key": "bee-products", "text_version": 1, "level": "caution", "language": "en",
-              "text": "Allergy to bee products.", "source": "the author", "status": "common practice",
+              "text": "Allergy to bee products.", "source": "the author", "status": "common practice", "audiences": ["everyone"],
               "origins": [] },
             { "key": "patch", "text_version": 1, "level": "note", "language": "en",
-              "text": "Patch-test\u{1b}[2J first.", "source": "the author", "status": "common practice",
+              "text": "Patch-test\u{1b}[2J first.", "source": "the author", "status": "common practice", "audiences": ["everyone"],
               "origins": [] },
         ],
     })
@@ -92,7 +92,7 @@ pub(crate) fn recipe() -> Value {
         "revision": REVISION, "formula": FORMULA, "number": 3, "state": "approved", "digest": "ab",
         "title": "Calendula salve", "preparation": "salve", "route": "on intact skin, leave-on",
         "regime": "teaching_only", "approval_note": "approved by its author",
-        "caution_set": caution_set(), "made_for": "12 containers of 30 g, 4 % transfer loss",
+        "caution_set": caution_set(), "made_for": "12 containers of 30 g, 4 % transfer loss", "asked": { "containers": 12, "fill": "30 g" },
         "total": figure("total", "375", "g"),
         "phases": [{ "name": "oil phase", "lines": [
             { "line": "1.1", "name": "yellow beeswax", "function": "consistency", "as_written": "20 %",
