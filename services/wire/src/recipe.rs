@@ -262,10 +262,10 @@ pub struct MakeFor {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "250 mL")]
     pub volume: Option<String>,
-    /// How many containers.
+    /// How many containers: 1 to 100000.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(example = 12)]
-    #[param(example = 12)]
+    #[schema(example = 12, minimum = 1, maximum = 100_000)]
+    #[param(example = 12, minimum = 1, maximum = 100_000)]
     pub containers: Option<u32>,
     /// What goes into each container.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -1,6 +1,7 @@
 //! What something costs.
 
 use galenics::cost::{Draw, Extra, Price, cost as work_out};
+use galenics::scale::MOST_CONTAINERS;
 use galenics::{Decimal, Text};
 use wire::calculations::cost::{CostAnswer, CostQuestion, DrawPriced, ExtraCost};
 
@@ -54,6 +55,9 @@ pub async fn cost(clinic: &Clinic, claim: &Claim, question: &CostQuestion) -> Re
 fn answer(form: &Form, asked: &CostQuestion, currency: &str) -> Read<CostAnswer> {
     if currency.len() != 3 || !currency.bytes().all(|byte| byte.is_ascii_uppercase()) {
         return Err(form.refuse("currency", "three capital letters of ISO 4217 such as EUR"));
+    }
+    if asked.containers.is_some_and(|count| count > MOST_CONTAINERS) {
+        return Err(form.refuse("containers", format!("at most {MOST_CONTAINERS}, as one batch can fill")));
     }
     let of: Text = currency.to_owned().into();
     let extras =

@@ -16,9 +16,9 @@ pub struct CostQuestion {
     /// What else costs money: jars, labels, hours.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub extras: Vec<ExtraCost>,
-    /// Over how many containers it is spread.
+    /// Over how many containers it is spread: 1 to 100000.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(example = 12)]
+    #[schema(example = 12, minimum = 1, maximum = 100_000)]
     pub containers: Option<u32>,
 }
 
