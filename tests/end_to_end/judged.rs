@@ -134,3 +134,40 @@ async fn a_batch_is_dated_small_lines_get_an_aliquot_and_what_was_weighed_is_jud
     assert_eq!(as_made["missing"], json!([]));
     clinic.stop().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_batch_is_judged_by_the_policy_it_was_made_under_and_not_by_a_later_one() {
+    let clinic = TestClinic::start().await;
+    let ilse = clinic.person("ilse.brandt", "instructor").await;
+    let marek = clinic.person("marek.dvorsky", "instructor").await;
+    let library = clinic.library(&ilse, "Oils", &[&marek]).await;
+    let revision = clinic.approved(&ilse, &marek, &library, infused_oil()).await;
+    ilse.acknowledge(&revision).await.expect(201);
+    let open = json!({ "revision": revision, "make_for": { "line": "1.2", "line_amount": "1 cup" } });
+    let before = ilse.post("/v1/batches", open.clone()).await.expect(201);
+
+    let policy = clinic.administrator.get("/v1/policy").await.expect(200);
+    let mut stricter = policy.json["content"].clone();
+    stricter["tolerance_percent"] = json!("0.5");
+    stricter["customary"] = json!("metric");
+    stricter["reason"] = json!("New balances, metric cups.");
+    clinic.administrator.put("/v1/policy", &policy.etag(), stricter).await.expect(200);
+    let after = ilse.post("/v1/batches", open).await.expect(201);
+
+    // One per cent too much oil: within the 2 % of the first policy, past the 0.5 % of the second.
+    let mut verdicts = Vec::new();
+    for batch in [&before, &after] {
+        let asked = batch.json["recipe"]["phases"][0]["lines"][1]["weigh"]["value"].as_str().unwrap();
+        let weighed = format!("{:.3} g", asked.parse::<f64>().unwrap() * 1.01);
+        let entry = json!({ "kind": "weighing", "line": "1.2", "quantity": weighed, "lot": "O-1" });
+        let record = ilse.post(&format!("/v1/batches/{}/entries", batch.id()), entry).await.expect(201);
+        let out =
+            record.json["findings"].as_array().unwrap().iter().any(|it| it["kind"] == "out_of_tolerance");
+        // The cup of the request stays the cup it was: the line as made is off by one per cent under either.
+        let off = record.json["as_made"]["deviations"][0]["value"].as_str().unwrap().parse::<f64>().unwrap();
+        assert!((off - 0.01).abs() < 1e-4, "{off}");
+        verdicts.push(out);
+    }
+    assert_eq!(verdicts, [false, true]);
+    clinic.stop().await;
+}

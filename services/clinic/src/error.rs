@@ -112,8 +112,15 @@ impl From<diesel::result::Error> for Error {
 }
 
 impl From<serde_json::Error> for Error {
+    /// Says where, not what: such an error may quote the value that it met, which may be an amount, and the cause of an
+    /// internal error goes into the log.
     fn from(error: serde_json::Error) -> Self {
-        Self::Internal(error.into())
+        let kind = error.classify();
+        Self::internal(format!(
+            "stored JSON: {kind:?} error at line {}, column {}",
+            error.line(),
+            error.column()
+        ))
     }
 }
 
@@ -121,4 +128,18 @@ impl From<serde_json::Error> for Error {
 #[must_use]
 pub fn violates(error: &diesel::result::Error, constraint: &str) -> bool {
     matches!(error, diesel::result::Error::DatabaseError(_, info) if info.constraint_name() == Some(constraint))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_unreadable_stored_value_is_located_and_not_quoted() {
+        let error = serde_json::from_str::<Vec<u8>>(r#"["137.31 g"]"#).unwrap_err();
+        assert!(error.to_string().contains("137.31"), "the library quotes it: {error}");
+        let Error::Internal(cause) = Error::from(error) else { panic!("a fault of ours") };
+        assert!(!cause.to_string().contains("137.31"), "{cause}");
+        assert!(cause.to_string().contains("line 1"), "{cause}");
+    }
 }

@@ -32,6 +32,25 @@ struct Row {
     reason: String,
 }
 
+impl Row {
+    fn into_rules(self) -> Result<Rules> {
+        Ok(Rules {
+            version: self.version,
+            notice: self.notice,
+            currency: self.currency,
+            time_zone: self
+                .time_zone
+                .parse()
+                .map_err(|_| Error::internal("the policy's time zone is not known"))?,
+            customary: customary(&self.customary)?,
+            second_person: self.second_person,
+            acknowledgement: chrono::Duration::days(self.acknowledgement_days.into()),
+            tolerance_percent: self.tolerance_percent,
+            active_tolerance_percent: self.active_tolerance_percent,
+        })
+    }
+}
+
 /// The rules in force, as the clinic's own functions use them.
 #[derive(Clone, Debug)]
 pub(crate) struct Rules {
@@ -86,20 +105,13 @@ async fn row(tx: &mut Tx<'_>) -> Result<Row> {
 /// The rules in force.
 pub(crate) async fn rules(tx: &mut Tx<'_>) -> Result<Rules> {
     let row = row(tx).await?;
-    Ok(Rules {
-        version: row.version,
-        notice: row.notice,
-        currency: row.currency,
-        time_zone: row
-            .time_zone
-            .parse()
-            .map_err(|_| Error::internal("the policy's time zone is not known"))?,
-        customary: customary(&row.customary)?,
-        second_person: row.second_person,
-        acknowledgement: chrono::Duration::days(row.acknowledgement_days.into()),
-        tolerance_percent: row.tolerance_percent,
-        active_tolerance_percent: row.active_tolerance_percent,
-    })
+    row.into_rules()
+}
+
+/// The rules of a version: those that a batch was made under hold for it, whatever came later.
+pub(crate) async fn rules_of(tx: &mut Tx<'_>, version: i32) -> Result<Rules> {
+    let row: Row = policy::table.find(version).select(Row::as_select()).first(tx.conn()).await?;
+    row.into_rules()
 }
 
 fn customary(text: &str) -> Result<galenics::Customary> {

@@ -155,7 +155,7 @@ pub(super) async fn record(tx: &mut Tx<'_>, id: BatchId) -> Result<Released<Batc
     let shown = may_read(tx, &row).await?;
     let recipe = safety::recipe_of(tx, id).await?;
     let entries = store::entries(tx, id).await?;
-    let rules = policy::rules(tx).await?;
+    let rules = policy::rules_of(tx, row.policy_version).await?;
     let findings = findings::findings(recipe.content(), &entries, &rules);
     let digest = row
         .revision_digest

@@ -51,7 +51,7 @@ pub async fn entry_create(
                     ));
                 }
                 let recipe = safety::recipe_of(tx, id).await?;
-                let customary = policy::rules(tx).await?.customary;
+                let customary = policy::rules_of(tx, row.policy_version).await?.customary;
                 let checked = check(request, recipe.content(), customary)?;
                 let before_acknowledged =
                     safety::change_outstanding(tx, RevisionId(row.revision_id), &row.caution_digest).await?;

@@ -46,7 +46,7 @@ pub async fn submit(
                 }
                 let recipe = safety::recipe_of(tx, id).await?;
                 let entries = store::entries(tx, id).await?;
-                let rules = policy::rules(tx).await?;
+                let rules = policy::rules_of(tx, row.policy_version).await?;
                 let found = findings::findings(recipe.content(), &entries, &rules);
                 let number = row.last_submission + 1;
                 let now = tx.now;
