@@ -17,6 +17,7 @@
 
 mod caution;
 mod dating;
+mod entry;
 mod error;
 mod files;
 mod limit;
@@ -31,6 +32,7 @@ mod words;
 
 pub use caution::{Audience, Caution, Condition, Evidence, Finding, Level, Origin, UnknownAudience};
 pub use dating::{DatingPeriod, DatingRoute, DatingRule, DatingSet, DayCounting, Kept};
+pub use entry::{Entry, EntryCaution, EntryConstituent, EntryRefusal};
 pub use error::{Error, UnknownWord};
 pub use files::Files;
 pub use limit::{
@@ -87,6 +89,8 @@ pub struct Materia {
     pub allergens: Vec<Allergen>,
     /// Rule sets that date a preparation.
     pub dating: Vec<DatingSet>,
+    #[serde(skip)]
+    rules: read::Rules,
 }
 
 impl Materia {

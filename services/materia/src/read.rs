@@ -15,7 +15,7 @@ mod target;
 use crate::error::Error;
 use crate::files::Files;
 use crate::table::{Keys, Sources};
-use crate::{Materia, Version};
+use crate::{Materia, Material, Version};
 use serde::Deserialize;
 
 #[derive(Deserialize)]
@@ -26,6 +26,7 @@ struct Dataset {
 }
 
 /// The keys that rows of other files may refer to.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(crate) struct Known {
     pub(crate) regimes: Keys,
     pub(crate) groups: Keys,
@@ -35,6 +36,30 @@ pub(crate) struct Known {
     pub(crate) preparations: Keys,
     pub(crate) routes: Keys,
     pub(crate) materials: Keys,
+}
+
+/// What the files say of all materials of a species, family or kind: kept, so that a material that a clinic adds is
+/// told the same.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct Rules {
+    allergies: Vec<said::AllergyRule>,
+    evidence: Vec<said::EvidenceRule>,
+    cautions: Vec<attach::Written>,
+    known: Known,
+}
+
+impl Materia {
+    /// Says of a material everything that the rules say of its species, family, kind and constituents, beside what it
+    /// says of itself.
+    pub(crate) fn apply_rules(&self, material: &mut Material) -> Result<(), Error> {
+        let named = attach::Named { groups: &self.allergy_groups, substances: &self.substances };
+        let Rules { allergies, evidence, .. } = &self.rules;
+        said::allergies_of(allergies.iter().filter(|rule| !rule.is_of_one()), &named, material);
+        said::evidence_of(evidence.iter().filter(|rule| !rule.is_of_one()), material);
+        attach::to_material(&self.rules.cautions, &named, &self.rules.known, material)?;
+        material.prohibited_in = rules::prohibitions(&self.limits, material);
+        Ok(())
+    }
 }
 
 fn keys<'k>(file: &'static str, keys: impl Iterator<Item = &'k String>) -> Keys {
@@ -74,8 +99,11 @@ pub(crate) fn read(files: &Files) -> Result<Materia, Error> {
     facts::constituents(files.text("constituents.csv"), &sources, &known, &mut materials)?;
     facts::forms(files.text("forms.csv"), &sources, &known, &mut materials)?;
     let named = attach::Named { groups: &allergy_groups, substances: &substances };
-    said::allergies(files.text("allergies.csv"), &sources, &known, &named, &mut materials)?;
-    said::evidence(files.text("evidence.csv"), &sources, &known, &mut materials)?;
+    let allergies = said::allergies(files.text("allergies.csv"), &sources, &known)?;
+    for material in &mut materials {
+        said::allergies_of(&allergies, &named, material);
+    }
+    let evidence = said::evidence(files.text("evidence.csv"), &sources, &known, &mut materials)?;
 
     let cautions = attach::read(files.text("cautions.csv"), &sources, &known)?;
     for material in &mut materials {
@@ -110,5 +138,6 @@ pub(crate) fn read(files: &Files) -> Result<Materia, Error> {
         limits,
         allergens,
         dating,
+        rules: Rules { allergies, evidence, cautions, known },
     })
 }

@@ -217,6 +217,7 @@ impl<'t> Row<'t> {
 }
 
 /// The keys of one file, to check references against.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(crate) struct Keys {
     pub(crate) file: &'static str,
     pub(crate) keys: HashSet<String>,

@@ -12,6 +12,7 @@ use crate::table::{Sources, Table};
 use std::collections::HashSet;
 
 /// One row of `cautions.csv`.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Written {
     key: String,
     level: Level,
@@ -134,6 +135,7 @@ pub(crate) fn to_material(
             ..wording.carried(Origin::Itself)
         });
     }
+    cautions.extend(material.cautions.drain(..));
     cautions.sort_by(|one, other| other.level.cmp(&one.level).then_with(|| one.key.cmp(&other.key)));
     material.cautions = cautions;
     Ok(())

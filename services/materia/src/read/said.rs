@@ -3,59 +3,80 @@
 use super::Known;
 use super::attach::Named;
 use super::target::{Target, family_speaks_for};
-use crate::caution::{Audience, Evidence, Origin};
+use crate::caution::{Audience, Evidence, Finding, Origin};
 use crate::error::Error;
 use crate::material::{AllergyMembership, Material};
+use crate::source::{Source, Status};
 use crate::table::{Row, Sources, Table};
 
-pub(crate) fn allergies(
-    text: &str,
-    sources: &Sources,
-    known: &Known,
-    named: &Named<'_>,
-    materials: &mut [Material],
-) -> Result<(), Error> {
-    for material in materials.iter_mut().filter(|material| family_speaks_for(material.kind)) {
-        let Some(botanical) = &material.botanical else { continue };
-        let family = &botanical.species.family;
-        for group in named.groups.iter().filter(|group| group.family.as_ref() == Some(family)) {
-            material.allergy_groups.push(AllergyMembership {
-                group: group.key.clone(),
-                origin: Origin::Family(family.clone()),
-                source: group.source.clone(),
-                status: group.status,
-            });
-        }
-    }
-    let table = Table::read("allergies.csv", text, &["group", "target", "source", "place", "status"])?;
-    for row in table.rows() {
-        let (source, status) = sources.of(row)?;
-        let group = row.reference("group", &known.groups)?;
-        let target = Target::one(row, "target", known)?;
-        for material in materials.iter_mut() {
-            if let Some(origin) = target.origin(material, &|target| named.of(target))
-                && !material.is_in_allergy_group(&group)
-            {
-                material.allergy_groups.push(AllergyMembership {
-                    group: group.clone(),
-                    origin,
-                    source: source.clone(),
-                    status,
-                });
-            }
-        }
-    }
-    Ok(())
+/// Materials that a target means belong to an allergy group.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct AllergyRule {
+    group: String,
+    target: Target,
+    source: Source,
+    status: Status,
 }
 
+pub(crate) fn allergies(text: &str, sources: &Sources, known: &Known) -> Result<Vec<AllergyRule>, Error> {
+    let table = Table::read("allergies.csv", text, &["group", "target", "source", "place", "status"])?;
+    table
+        .rows()
+        .map(|row| {
+            let (source, status) = sources.of(row)?;
+            let group = row.reference("group", &known.groups)?;
+            Ok(AllergyRule { group, target: Target::one(row, "target", known)?, source, status })
+        })
+        .collect()
+}
+
+/// Adds the groups that the material's family and the rules put it in.
+pub(crate) fn allergies_of<'r>(
+    rules: impl IntoIterator<Item = &'r AllergyRule>,
+    named: &Named<'_>,
+    material: &mut Material,
+) {
+    let family = material.botanical.as_ref().map(|botanical| botanical.species.family.clone());
+    if let Some(family) = family.filter(|_| family_speaks_for(material.kind)) {
+        for group in named.groups.iter().filter(|group| group.family.as_ref() == Some(&family)) {
+            join(material, &group.key, Origin::Family(family.clone()), &group.source, group.status);
+        }
+    }
+    for rule in rules {
+        if let Some(origin) = rule.target.origin(material, &|target| named.of(target)) {
+            join(material, &rule.group, origin, &rule.source, rule.status);
+        }
+    }
+}
+
+fn join(material: &mut Material, group: &str, origin: Origin, source: &Source, status: Status) {
+    if !material.is_in_allergy_group(group) {
+        material.allergy_groups.push(AllergyMembership {
+            group: group.to_owned(),
+            origin,
+            source: source.clone(),
+            status,
+        });
+    }
+}
+
+/// What is known in pregnancy or while breast-feeding of the materials that a target means.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct EvidenceRule {
+    target: Target,
+    evidence: Evidence,
+}
+
+/// Reads the rules and says them of the reference data's own materials.
 pub(crate) fn evidence(
     text: &str,
     sources: &Sources,
     known: &Known,
     materials: &mut [Material],
-) -> Result<(), Error> {
+) -> Result<Vec<EvidenceRule>, Error> {
     let columns = &["target", "audience", "finding", "routes", "source", "place", "status"];
     let table = Table::read("evidence.csv", text, columns)?;
+    let mut rules = Vec::new();
     for row in table.rows() {
         let (source, status) = sources.of(row)?;
         let evidence = Evidence {
@@ -65,22 +86,65 @@ pub(crate) fn evidence(
             source,
             status,
         };
-        let target = Target::one(row, "target", known)?;
+        let rule = EvidenceRule { target: Target::one(row, "target", known)?, evidence };
         for material in materials.iter_mut() {
-            if target.origin(material, &|_| String::new()).is_none() {
-                continue;
-            }
-            if material.evidence.iter().any(|earlier| speak_of_the_same(earlier, &evidence)) {
+            if !say(&rule, material) {
                 return Err(row.refuse(
                     "target",
                     format!("an earlier row speaks of {:?} for the same people and route", material.key),
                     "Keep one of the two",
                 ));
             }
-            material.evidence.push(evidence.clone());
+        }
+        rules.push(rule);
+    }
+    nothing_is_left_unsaid(materials)?;
+    Ok(rules)
+}
+
+/// Says a rule of a material that it means; `false` when the same was said of it before, which then stands.
+fn say(rule: &EvidenceRule, material: &mut Material) -> bool {
+    if rule.target.origin(material, &|_| String::new()).is_none() {
+        return true;
+    }
+    let said = material.evidence.iter().any(|earlier| speak_of_the_same(earlier, &rule.evidence));
+    if !said {
+        material.evidence.push(rule.evidence.clone());
+    }
+    !said
+}
+
+/// Adds what the rules say of a material and what was not said of it already. Where nothing is said for all routes,
+/// that is said: silence could be read as safety.
+pub(crate) fn evidence_of<'r>(rules: impl IntoIterator<Item = &'r EvidenceRule>, material: &mut Material) {
+    for rule in rules {
+        say(rule, material);
+    }
+    for audience in [Audience::Pregnant, Audience::BreastFeeding] {
+        if !material.evidence.iter().any(|it| it.audience == audience && it.routes.is_empty()) {
+            material.evidence.push(Evidence {
+                audience,
+                finding: Finding::NoData,
+                routes: Vec::new(),
+                source: material.source.clone(),
+                status: material.status,
+            });
         }
     }
-    nothing_is_left_unsaid(materials)
+}
+
+impl AllergyRule {
+    /// Whether it speaks of a single material, which then speaks for itself.
+    pub(crate) const fn is_of_one(&self) -> bool {
+        matches!(self.target, Target::Material(_))
+    }
+}
+
+impl EvidenceRule {
+    /// Whether it speaks of a single material, which then speaks for itself.
+    pub(crate) const fn is_of_one(&self) -> bool {
+        matches!(self.target, Target::Material(_))
+    }
 }
 
 fn audience(row: Row<'_>) -> Result<Audience, Error> {

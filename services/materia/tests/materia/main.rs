@@ -7,6 +7,7 @@
     reason = "a helper of a test fails the test by panicking, as the test itself does"
 )]
 
+mod entries;
 mod published;
 mod refusals;
 mod trade;
