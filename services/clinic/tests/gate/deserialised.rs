@@ -2,6 +2,8 @@
 
 use clinic::safety::ReleasedRecipe;
 
+fn read_back<T: serde::Deserialize<'static>>() {}
+
 fn main() {
-    let _: Result<ReleasedRecipe, _> = serde_json::from_str("{}");
+    read_back::<ReleasedRecipe>();
 }
