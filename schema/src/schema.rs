@@ -14,6 +14,41 @@ diesel::table! {
         purpose -> Text,
         at -> Timestamptz,
         valid_until -> Timestamptz,
+        meant_for -> Jsonb,
+        countersign -> Bool,
+    }
+}
+
+diesel::table! {
+    amendment (id) {
+        id -> Uuid,
+        kind -> Text,
+        state -> Text,
+        change -> Jsonb,
+        reason -> Text,
+        made_by -> Nullable<Uuid>,
+        made_at -> Timestamptz,
+        decided_by -> Nullable<Uuid>,
+        decided_at -> Nullable<Timestamptz>,
+        own_decision -> Bool,
+    }
+}
+
+diesel::table! {
+    amendment_effect (amendment_id, revision_id) {
+        amendment_id -> Uuid,
+        revision_id -> Uuid,
+        set_number -> Int4,
+        cautions_changed -> Bool,
+        evaluation_changed -> Bool,
+        withheld -> Bool,
+    }
+}
+
+diesel::table! {
+    amendment_material (amendment_id, material_id) {
+        amendment_id -> Uuid,
+        material_id -> Uuid,
     }
 }
 
@@ -102,6 +137,8 @@ diesel::table! {
         status -> Text,
         audiences -> Jsonb,
         origins -> Jsonb,
+        rule -> Text,
+        changed -> Nullable<Jsonb>,
     }
 }
 
@@ -111,6 +148,15 @@ diesel::table! {
         number -> Int4,
         digest -> Bytea,
         made_at -> Timestamptz,
+        evaluation_digest -> Nullable<Bytea>,
+    }
+}
+
+diesel::table! {
+    countersignature (acknowledgement_id) {
+        acknowledgement_id -> Uuid,
+        by_id -> Uuid,
+        at -> Timestamptz,
     }
 }
 
@@ -131,6 +177,7 @@ diesel::table! {
         purpose -> Text,
         acknowledgement_id -> Uuid,
         valid_until -> Timestamptz,
+        pulled -> Bool,
     }
 }
 
@@ -221,6 +268,7 @@ diesel::table! {
         name -> Text,
         kind -> Text,
         current_version -> Int4,
+        merged_into -> Nullable<Uuid>,
     }
 }
 
@@ -228,6 +276,13 @@ diesel::table! {
     material_synonym (synonym) {
         synonym -> Text,
         material_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    material_term (material_id, term) {
+        material_id -> Uuid,
+        term -> Text,
     }
 }
 
@@ -284,6 +339,7 @@ diesel::table! {
         made_by -> Nullable<Uuid>,
         made_at -> Timestamptz,
         reason -> Text,
+        countersign_audiences -> Jsonb,
     }
 }
 
@@ -291,6 +347,20 @@ diesel::table! {
     principal (id) {
         id -> Uuid,
         kind -> Text,
+    }
+}
+
+diesel::table! {
+    recipe_pull (acknowledgement_id) {
+        acknowledgement_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    reference_rule (key) {
+        key -> Text,
+        digest -> Bytea,
     }
 }
 
@@ -395,5 +465,13 @@ diesel::table! {
         findings -> Text,
         last_entry -> Int4,
         at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    withholding (revision_id) {
+        revision_id -> Uuid,
+        amendment_id -> Uuid,
+        since -> Timestamptz,
     }
 }

@@ -6,6 +6,7 @@
     reason = "in a test, what is unexpected is a failure"
 )]
 
+mod amendments;
 mod authority;
 mod bad_input;
 mod calculations;

@@ -87,6 +87,17 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     let acknowledge = json!({ "caution_set": cautions.json["digest"], "contraindications": named });
     let path = format!("/v1/revisions/{revision}/acknowledgements");
     twice.send(noor, "/v1/revisions/{id}/acknowledgements", &path, Some(acknowledge), "").await;
+    let meant_for = json!({
+        "caution_set": cautions.json["digest"], "contraindications": named, "meant_for": ["pregnant"],
+    });
+    let waiting = ilse.post(&path, meant_for).await.expect(201).id();
+    let sign = format!("/v1/acknowledgements/{waiting}/countersignature");
+    twice.send(marek, "/v1/acknowledgements/{id}/countersignature", &sign, None, "").await;
+    let note = json!({
+        "reason": "Agreed among the teachers.",
+        "change": { "add_caution": { "level": "note", "text": "Ask when in doubt." } },
+    });
+    twice.send(ilse, "/v1/amendments", "/v1/amendments", Some(note), "").await;
     let open = json!({ "revision": revision, "make_for": { "mass": "500 g" } });
     let batch = twice.send(noor, "/v1/batches", "/v1/batches", Some(open), "").await;
     assert_eq!(batch.json["number"], "2026-0001");

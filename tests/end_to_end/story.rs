@@ -298,6 +298,7 @@ async fn pulled_by_another_tool(clinic: &TestClinic, ilse: &Caller, library: &st
     let request = Acknowledge {
         caution_set: outstanding.caution_set.digest.clone(),
         contraindications: client::must_be_named(&outstanding.caution_set).map(str::to_owned).collect(),
+        meant_for: Vec::new(),
         for_api_client: None,
     };
     let given = tool.acknowledge(id, &request).await.unwrap();

@@ -99,6 +99,14 @@ pub(crate) fn created_version(location: &str, found: &Versioned<impl Serialize>)
     Ok(response.body(text(&found.value)?))
 }
 
+/// A table, to be saved under a name.
+pub(crate) fn table(csv: String) -> HttpResponse {
+    HttpResponse::Ok()
+        .content_type("text/csv; charset=utf-8; header=present")
+        .insert_header((header::CONTENT_DISPOSITION, "attachment; filename=\"materials.csv\""))
+        .body(csv)
+}
+
 /// Done, and nothing to say.
 pub(crate) fn done() -> Answer {
     Ok(HttpResponse::NoContent().finish())

@@ -83,11 +83,12 @@ fn close_questions(schema: &mut RefOr<Schema>) {
 }
 
 /// The subjects, in the order of the work.
-const TAGS: [(&str, &str); 12] = [
+const TAGS: [(&str, &str); 13] = [
     ("sessions", "Signing in and out, and one's own account."),
     ("libraries", "Shared sets of formulas, and who shares them."),
     ("formulas", "What is in a library; adding to it."),
     ("revisions", "Writing, evaluating, proposing, deciding, withdrawing."),
+    ("amendments", "Changes of materials and cautions, and what they mean for formulas."),
     ("recipes", "The gate: cautions, acknowledging them, and the recipe behind them."),
     ("batches", "What is made, recorded, handed in and reviewed."),
     ("calculations", "Calculators for the bench, without any formula; nothing is kept."),

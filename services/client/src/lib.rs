@@ -30,6 +30,7 @@
 //!             let read = Acknowledge {
 //!                 caution_set: cautions.digest.clone(),
 //!                 contraindications: must_be_named(&cautions).map(str::to_owned).collect(),
+//!                 meant_for: Vec::new(),
 //!                 for_api_client: None,
 //!             };
 //!             clinic.acknowledge(revision, &read).await?;

@@ -5,6 +5,7 @@
 //! `schema`, `wire`. What never happens here: HTTP, pages, reading the system's clock anywhere but in
 //! [`clock`], letting amounts or method out other than inside a [`safety::Released`].
 
+pub mod amendments;
 pub mod bench;
 pub mod calculations;
 pub mod canonical;

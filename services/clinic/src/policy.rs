@@ -3,6 +3,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use materia::{Audience, Materia};
 use rust_decimal::Decimal;
 use schema::policy;
 use wire::policy::{Policy, PolicyContent};
@@ -26,6 +27,7 @@ struct Row {
     customary: String,
     second_person: bool,
     acknowledgement_days: i32,
+    countersign_audiences: serde_json::Value,
     tolerance_percent: Decimal,
     active_tolerance_percent: Decimal,
     made_at: DateTime<Utc>,
@@ -45,6 +47,7 @@ impl Row {
             customary: customary(&self.customary)?,
             second_person: self.second_person,
             acknowledgement: chrono::Duration::days(self.acknowledgement_days.into()),
+            countersign_audiences: serde_json::from_value(self.countersign_audiences)?,
             tolerance_percent: self.tolerance_percent,
             active_tolerance_percent: self.active_tolerance_percent,
         })
@@ -61,6 +64,7 @@ pub(crate) struct Rules {
     pub(crate) customary: galenics::Customary,
     pub(crate) second_person: bool,
     pub(crate) acknowledgement: chrono::Duration,
+    pub(crate) countersign_audiences: Vec<String>,
     pub(crate) tolerance_percent: Decimal,
     pub(crate) active_tolerance_percent: Decimal,
 }
@@ -85,6 +89,7 @@ pub fn beginning() -> PolicyContent {
         customary: wire::policy::Customary::Us,
         second_person: true,
         acknowledgement_days: 180,
+        countersign_audiences: vec!["pregnant".into(), "breast-feeding".into(), "under:3y".into()],
         // Common practice, no source.
         tolerance_percent: "2".into(),
         active_tolerance_percent: "1".into(),
@@ -145,6 +150,7 @@ async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
                 customary: word(&row.customary)?,
                 second_person: row.second_person,
                 acknowledgement_days: u16::try_from(row.acknowledgement_days).unwrap_or(u16::MAX),
+                countersign_audiences: serde_json::from_value(row.countersign_audiences)?,
                 tolerance_percent: row.tolerance_percent.to_string(),
                 active_tolerance_percent: row.active_tolerance_percent.to_string(),
                 reason: row.reason,
@@ -189,7 +195,7 @@ pub async fn begin(clinic: &Clinic, content: &PolicyContent) -> Result<()> {
 }
 
 async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Result<()> {
-    let percents = acceptable(content)?;
+    let percents = acceptable(tx.reference, content)?;
     let now = tx.now;
     let by = tx.actor_if_any().map(|actor| actor.holder().0);
     diesel::insert_into(policy::table)
@@ -202,6 +208,7 @@ async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Resul
             policy::customary.eq(content.customary.as_str()),
             policy::second_person.eq(content.second_person),
             policy::acknowledgement_days.eq(i32::from(content.acknowledgement_days)),
+            policy::countersign_audiences.eq(serde_json::to_value(&content.countersign_audiences)?),
             policy::tolerance_percent.eq(percents[0]),
             policy::active_tolerance_percent.eq(percents[1]),
             policy::made_by.eq(by),
@@ -221,7 +228,7 @@ async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Resul
     .await
 }
 
-fn acceptable(content: &PolicyContent) -> Result<[Decimal; 2]> {
+fn acceptable(reference: &Materia, content: &PolicyContent) -> Result<[Decimal; 2]> {
     let mut errors = Vec::new();
     let mut refuse = |field: &str, detail: &str| {
         errors.push(wire::problem::FieldError::new(format!("/{field}"), detail));
@@ -240,6 +247,19 @@ fn acceptable(content: &PolicyContent) -> Result<[Decimal; 2]> {
     }
     if content.currency.len() != 3 || !content.currency.bytes().all(|b| b.is_ascii_uppercase()) {
         refuse("currency", "three capital letters of ISO 4217 such as EUR");
+    }
+    for (i, text) in content.countersign_audiences.iter().enumerate() {
+        let field = format!("countersign_audiences/{i}");
+        match text.parse::<Audience>() {
+            Ok(Audience::Everyone) => {
+                refuse(&field, "this would be everyone: name pregnant, under:3y and so on")
+            }
+            Ok(Audience::Allergy(group)) if reference.allergy_group(&group).is_none() => {
+                refuse(&field, &format!("{group:?} is not one of the allergy groups"));
+            }
+            Ok(_) => {}
+            Err(error) => refuse(&field, &error.to_string()),
+        }
     }
     if !(1..=3650).contains(&content.acknowledgement_days) {
         refuse("acknowledgement_days", "1 to 3650 days");

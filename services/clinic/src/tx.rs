@@ -172,6 +172,20 @@ impl<'t> Tx<'t> {
         }
     }
 
+    /// The instructor or administrator who is calling: those who keep what the whole clinic relies on.
+    ///
+    /// # Errors
+    /// When anybody else is.
+    pub(crate) fn keeper(&self) -> Result<PersonActor> {
+        let person = self.person()?;
+        match person.role {
+            Role::Instructor | Role::Administrator => Ok(person),
+            Role::Student => Err(Error::Forbidden(
+                "only an instructor or an administrator does this; ask one of the clinic's".into(),
+            )),
+        }
+    }
+
     /// Refuses an API client that lacks a scope; a person's role decides elsewhere.
     ///
     /// # Errors
@@ -225,6 +239,12 @@ impl Clinic {
             frozen: Frozen::new(),
             reference: Materia::embedded().map_err(|error| Error::Internal(error.into()))?,
         })
+    }
+
+    /// The same with other reference data than those built in.
+    #[must_use]
+    pub fn with_reference(self, reference: Materia) -> Self {
+        Self { reference, ..self }
     }
 
     /// A connection of its own for a worker's pipelined reads.

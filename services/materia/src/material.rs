@@ -275,6 +275,21 @@ impl Material {
         names.into_iter().chain(&self.synonyms).chain(&self.inci).any(|name| name.to_lowercase() == wanted)
     }
 
+    /// Whether two entries say the same, in whatever order they say it.
+    #[must_use]
+    pub fn says_the_same_as(&self, other: &Self) -> bool {
+        fn in_order(it: &Material) -> Material {
+            let mut it = it.clone();
+            it.synonyms.sort();
+            it.constituents.sort_by(|a, b| a.substance.cmp(&b.substance));
+            it.allergy_groups.sort_by(|a, b| a.group.cmp(&b.group));
+            it.evidence.sort_by(|a, b| (&a.audience, &a.routes).cmp(&(&b.audience, &b.routes)));
+            it.cautions.sort_by(|a, b| (&a.key, &a.routes, &a.text).cmp(&(&b.key, &b.routes, &b.text)));
+            it
+        }
+        in_order(self) == in_order(other)
+    }
+
     /// Whether the material belongs to the allergy group with this key.
     #[must_use]
     pub fn is_in_allergy_group(&self, group: &str) -> bool {

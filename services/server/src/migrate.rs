@@ -42,8 +42,7 @@ pub async fn migrate(settings: &PoolSettings, owner_url: &str) -> Result<Migrate
         .map_err(|error| StartError::Migration(error.to_string()))?;
     let clinic = Clinic::open(settings, Clock::System, Source::system())?;
     policy::begin(&clinic, &policy::beginning()).await?;
-    let reference = materia::Materia::embedded().map_err(|error| StartError::Migration(error.to_string()))?;
-    let materials = materials::load(&clinic, &reference).await?;
+    let materials = materials::load(&clinic).await?;
     Ok(Migrated { ran, materials })
 }
 

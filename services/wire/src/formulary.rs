@@ -245,6 +245,12 @@ pub struct FormulaSummary {
     /// The revision that may be made, if any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approved_revision: Option<RevisionId>,
+    /// `approved by its author`, where the policy allowed it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub approval_note: Option<String>,
+    /// Since when the approved revision is withheld: it gained a stop, and an instructor decides.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub withheld_since: Option<DateTime<Utc>>,
 }
 
 /// A formula with its revisions, newest first.
@@ -331,6 +337,9 @@ pub struct Revision {
     /// `approved by its author`, where the policy allowed it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,
+    /// Since when it is withheld: it gained a stop, and an instructor decides.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub withheld_since: Option<DateTime<Utc>>,
     /// The ingredients in order, without amounts; empty while it is a draft.
     pub ingredients: Vec<IngredientName>,
     /// The caution set; absent while it is a draft.

@@ -36,6 +36,8 @@ id! {
     SessionId,
     /// One entry of the materia medica.
     MaterialId,
+    /// One amendment of materials or cautions.
+    AmendmentId,
     /// A shared set of formulas.
     LibraryId,
     /// A formula, whatever its revisions.

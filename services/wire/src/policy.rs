@@ -43,6 +43,11 @@ pub struct PolicyContent {
     /// How many days an acknowledgement lasts: 1 to 3650.
     #[schema(example = 180)]
     pub acknowledgement_days: u16,
+    /// Audiences for whom a recipe is released only with an instructor's countersignature: `pregnant`,
+    /// `breast-feeding`, `under:3y`, `allergy:GROUP`, `condition:WORD`.
+    #[serde(default)]
+    #[schema(example = json!(["pregnant", "under:3y"]))]
+    pub countersign_audiences: Vec<String>,
     /// How far a weighing may be from what was asked, in per cent.
     #[schema(example = "2")]
     pub tolerance_percent: String,

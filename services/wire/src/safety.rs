@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::ids::{AcknowledgementId, ApiClientId, HolderId, PersonId, RevisionId};
+use crate::ids::{AcknowledgementId, AmendmentId, ApiClientId, HolderId, PersonId, RevisionId};
 use crate::words::words;
 
 words! {
@@ -57,6 +57,22 @@ pub struct Caution {
     /// Why it is there: paths from the formula down to what brought it.
     #[schema(example = json!(["infused oil of calendula > Calendula officinalis"]))]
     pub origins: Vec<String>,
+    /// What the clinic made of its level, where it did.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub changed: Option<ChangedLevel>,
+}
+
+/// A caution's level that the clinic changed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct ChangedLevel {
+    /// The level that it has without the change.
+    pub was: CautionLevel,
+    /// Whether the caution was set aside: it is shown and no longer binds.
+    pub set_aside: bool,
+    /// Why.
+    pub reason: String,
+    /// The amendment, with who made and who confirmed it.
+    pub amendment: AmendmentId,
 }
 
 /// The caution set of a revision.
@@ -130,6 +146,10 @@ pub struct Acknowledge {
     /// The key of every contraindication in the set, each acknowledged on its own.
     #[serde(default)]
     pub contraindications: Vec<String>,
+    /// For whom the preparation is meant, beside everyone: `pregnant`, `breast-feeding`, `age:4`, `allergy:GROUP`,
+    /// `condition:WORD`. The clinic's policy names audiences for which an instructor countersigns first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub meant_for: Vec<String>,
     /// Set by the responsible person to acknowledge for an API client.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub for_api_client: Option<ApiClientId>,
@@ -158,6 +178,12 @@ pub struct Acknowledgement {
     pub at: DateTime<Utc>,
     /// When it ends, unless something ends it before.
     pub valid_until: DateTime<Utc>,
+    /// For whom the preparation is meant, beside everyone.
+    pub meant_for: Vec<String>,
+    /// Whether an instructor's countersignature is needed before it opens the gate.
+    pub needs_countersignature: bool,
+    /// Who countersigned it.
+    pub countersigned_by: Option<PersonId>,
     /// Whether it opens the gate now.
     pub open: bool,
 }

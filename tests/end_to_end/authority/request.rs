@@ -27,7 +27,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
     let segment = operation.path.trim_start_matches("/v1/").split('/').next().unwrap_or_default();
     match segment {
         "formulas" => fill("id", &id.formula),
-        "revisions" | "batches" => fill("id", &id.id),
+        "revisions" | "batches" | "amendments" => fill("id", &id.id),
         "api-clients" => fill("id", &id.id),
         "libraries" => fill("id", &stage.library),
         "people" => fill("id", if case == "own" { or_somebody(&caller.id) } else { &stage.other_student.id }),
@@ -137,6 +137,11 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/revisions/{id}/decision" => json!({ "decision": "approve" }),
         "POST /v1/revisions/{id}/withdrawal" => json!({ "reason": "A better one is in work." }),
         "POST /v1/revisions/{id}/acknowledgements" => stage.acknowledgement(id).await,
+        "POST /v1/amendments" => json!({
+            "reason": "Agreed among the teachers.",
+            "change": { "add_caution": { "level": "note", "text": format!("Note {}.", fresh()) } },
+        }),
+        "POST /v1/amendments/{id}/decision" => json!({ "decision": "confirm" }),
         "POST /v1/batches" => json!({ "revision": id }),
         "POST /v1/batches/{id}/entries" => json!({ "kind": "observation", "note": "Smooth and pale." }),
         "POST /v1/batches/{id}/submissions" => json!({}),

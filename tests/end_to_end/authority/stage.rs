@@ -107,6 +107,7 @@ impl Stage {
         }
         let made = match case {
             "draft" | "proposed" | "approved" => self.revision(case).await,
+            "awaiting" => Thing { id: self.amendment().await, formula: String::new() },
             "client" => Thing {
                 id: self.clinic.api_client(self.author(), &EVERY_SCOPE, &[]).await.id,
                 formula: String::new(),
@@ -125,6 +126,16 @@ impl Stage {
     /// The thing of a case has been changed: the next who needs it gets a new one.
     pub(crate) fn used_up(&mut self, case: &str) {
         self.things.remove(case);
+    }
+
+    /// An amendment of the author's that waits for a second person.
+    async fn amendment(&self) -> String {
+        let name = format!("rose water {}", Uuid::now_v7().simple());
+        let entry = json!({
+            "name": name, "kind": "watery base", "source": "the clinic's own still", "status": "from memory",
+        });
+        let body = json!({ "reason": "Distilled here.", "change": { "add_material": entry } });
+        self.author().post("/v1/amendments", body).await.expect(201).id()
     }
 
     async fn revision(&self, state: &str) -> Thing {

@@ -68,6 +68,13 @@ GET    /v1/events                          other's making        401     404   4
 GET    /v1/events                          client                401     404   404   404   200   404    200    404   403
 GET    /v1/materials                       -                     401     200   200   200   200   200    200    200   200
 GET    /v1/materials/{id}                  -                     401     200   200   200   200   200    200    200   200
+GET    /v1/materials/{id}/entry            -                     401     403   403   200   200   200    200    403   403
+GET    /v1/materials.csv                   -                     401     403   403   200   200   200    200    403   403
+GET    /v1/amendments                      -                     401     403   403   200   200   200    200    403   403
+POST   /v1/amendments                      -                     401     403   403   201   201   201    403    403   403
+GET    /v1/amendments/{id}                 awaiting              401     403   403   200   200   200    200    403   403
+GET    /v1/amendments/{id}/affected        awaiting              401     403   403   200   200   200    200    403   403
+POST   /v1/amendments/{id}/decision        awaiting              401     403   403   200   403   200    403    403   403
 
 POST   /v1/calculations/quantity              -                     401     200   200   200   200   200   200    200   200
 POST   /v1/calculations/alcohol               -                     401     200   200   200   200   200   200    200   200
@@ -117,6 +124,9 @@ POST   /v1/revisions/{id}/decision         approved              401     403   4
 POST   /v1/revisions/{id}/withdrawal       draft                 401     404   404   404   409   404    404    404   404
 POST   /v1/revisions/{id}/withdrawal       proposed              401     404   404   409   409   404    404    404   404
 POST   /v1/revisions/{id}/withdrawal       approved              401     403   404   200   200   404    404    403   403
+POST   /v1/revisions/{id}/reinstatement    draft                 401     404   404   404   409   404    404    404   404
+POST   /v1/revisions/{id}/reinstatement    proposed              401     404   404   409   409   404    404    404   404
+POST   /v1/revisions/{id}/reinstatement    approved              401     403   404   409   409   404    404    403   403
 GET    /v1/revisions/{id}/comments         draft                 401     404   404   404   200   404    404    404   404
 GET    /v1/revisions/{id}/comments         proposed              401     404   404   200   200   404    404    404   404
 GET    /v1/revisions/{id}/comments         approved              401     200   404   200   200   404    404    403   403
@@ -134,6 +144,9 @@ POST   /v1/revisions/{id}/acknowledgements approved              401     201   4
 GET    /v1/acknowledgements                -                     401     200   200   200   200   200    200    200   200
 GET    /v1/acknowledgements/{id}           the student's         401     200   404   404   404   404    404    404   404
 GET    /v1/acknowledgements/{id}           the client's          401     404   404   404   200   404    404    200   404
+POST   /v1/acknowledgements/{id}/countersignature the student's  401     403   404   409   409   404    404    403   403
+POST   /v1/acknowledgements/{id}/countersignature the client's   401     403   404   409   403   404    404    403   403
+GET    /v1/countersignatures/awaited       -                     401     403   403   200   200   200    403    403   403
 GET    /v1/revisions/{id}/recipe           draft                 401     404   404   404   409   404    404    404   403
 GET    /v1/revisions/{id}/recipe           proposed              401     404   404   200   403   404    404    404   403
 GET    /v1/revisions/{id}/recipe           approved              401     200   404   200   200   404    404    200   403

@@ -179,6 +179,12 @@ pub(super) async fn plant() -> Planted {
         mira.acknowledge(revision).await.expect(201);
         eva.get(&format!("/v1/revisions/{revision}/recipe")).await.expect(200);
     }
+    // A word of the clinic's own on cautions: a note, which ends nothing.
+    let note = json!({
+        "reason": "Agreed among the teachers.",
+        "change": { "add_caution": { "level": "note", "text": "Ask when in doubt." } },
+    });
+    ilse.post("/v1/amendments", note).await.expect(201);
     let borrowed = json!({ "content": formula("Mira's salve", "salve", None, &[("[Infused oil]", "71.93 g"), ("yellow beeswax", "9 g")], "undecidelle", "60") });
     mira.post(&format!("/v1/libraries/{library}/formulas"), borrowed).await.expect(201);
     clinic.service.clinic.clock.advance(Duration::hours(25));

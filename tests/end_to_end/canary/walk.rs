@@ -102,6 +102,7 @@ async fn every_id(url: &str) -> Known {
         ("LibraryId", "library"),
         ("BatchId", "batch"),
         ("AcknowledgementId", "acknowledgement"),
+        ("AmendmentId", "amendment"),
         ("ApiClientId", "api_client"),
         ("PersonId", "person"),
         ("SessionId", "session"),

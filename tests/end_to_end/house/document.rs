@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use stillroom_tests::{Caller, TestClinic};
+use wire::amendments::{DecideAmendment, NewAmendment, Reinstate};
 use wire::bench::{NewBatch, NewEntry, NewReview, Submit};
 use wire::calculations::alcohol::AlcoholQuestion;
 use wire::calculations::cost::CostQuestion;
@@ -158,6 +159,9 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "Evaluate" => read::<Evaluate>(example),
         "FormulaContent" => read::<FormulaContent>(example),
         "Invite" => read::<Invite>(example),
+        "DecideAmendment" => read::<DecideAmendment>(example),
+        "NewAmendment" => read::<NewAmendment>(example),
+        "Reinstate" => read::<Reinstate>(example),
         "NewApiClient" => read::<NewApiClient>(example),
         "NewBatch" => read::<NewBatch>(example),
         "NewEntry" => read::<NewEntry>(example),

@@ -14,8 +14,11 @@ const AND_DELETE: &str = "DELETE INSERT SELECT";
 const ALL: &str = "DELETE INSERT SELECT UPDATE";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 35] = [
+const RIGHTS: [(&str, &str); 43] = [
     ("acknowledgement", SELECT_INSERT),
+    ("amendment", AND_UPDATE),
+    ("amendment_effect", SELECT_INSERT),
+    ("amendment_material", SELECT_INSERT),
     ("api_client", AND_UPDATE),
     ("attempt", ALL),
     ("batch", AND_UPDATE),
@@ -24,6 +27,7 @@ const RIGHTS: [(&str, &str); 35] = [
     ("batch_recipe", SELECT_INSERT),
     ("caution", SELECT_INSERT),
     ("caution_set", SELECT_INSERT),
+    ("countersignature", SELECT_INSERT),
     ("credential", AND_UPDATE),
     ("door", ALL),
     ("event", SELECT_INSERT),
@@ -34,12 +38,16 @@ const RIGHTS: [(&str, &str); 35] = [
     ("library", AND_UPDATE),
     ("library_member", AND_DELETE),
     ("material", AND_UPDATE),
-    ("material_synonym", SELECT_INSERT),
+    // A merged material's names lead to the other.
+    ("material_synonym", AND_UPDATE),
+    ("material_term", AND_DELETE),
     ("material_version", SELECT_INSERT),
     ("one_time_code", AND_UPDATE),
     ("person", AND_UPDATE),
     ("policy", SELECT_INSERT),
     ("principal", AND_UPDATE),
+    ("recipe_pull", SELECT_INSERT),
+    ("reference_rule", AND_UPDATE),
     ("refresh_token", AND_UPDATE),
     ("review", SELECT_INSERT),
     ("review_comment", SELECT_INSERT),
@@ -50,6 +58,7 @@ const RIGHTS: [(&str, &str); 35] = [
     ("revision_material", SELECT_INSERT),
     ("revision_nested", SELECT_INSERT),
     ("session", AND_UPDATE),
+    ("withholding", AND_DELETE),
 ];
 
 /// The two tables that have their own row below, since the array above would not say why.

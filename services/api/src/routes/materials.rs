@@ -5,8 +5,8 @@ use actix_web::{HttpRequest, get};
 use clinic::materials;
 use utoipa_actix_web::service_config::ServiceConfig;
 use wire::ids::MaterialId;
-use wire::materials::{Material, MaterialSummary};
-use wire::page::{Page, PageQuery};
+use wire::materials::{EntryVersion, Material, MaterialQuery, MaterialSummary};
+use wire::page::Page;
 
 use crate::answer::{self, Answer};
 use crate::caller::Caller;
@@ -14,19 +14,19 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut ServiceConfig<'_>) {
-    config.service(material_list).service(material_view);
+    config.service(material_list).service(material_table).service(material_view).service(entry_view);
 }
 
 /// List materials
 ///
-/// By name.
-#[utoipa::path(tag = "materials", params(PageQuery), responses((status = 200, body = Page<MaterialSummary>)))]
+/// By name, or what a search finds: by English, botanical or INCI name, misspelt too.
+#[utoipa::path(tag = "materials", params(MaterialQuery), responses((status = 200, body = Page<MaterialSummary>)))]
 #[get("/v1/materials")]
 async fn material_list(
     request: HttpRequest,
     state: Data<ApiState>,
     caller: Caller,
-    query: Query<PageQuery>,
+    query: Query<MaterialQuery>,
 ) -> Answer {
     answer::page(&request, &materials::materials(&state.clinic, &caller.0, &query.0).await?)
 }
@@ -44,4 +44,30 @@ async fn material_view(
     id: Path<MaterialId>,
 ) -> Answer {
     answer::read(&request, &materials::material(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Read a material as it can be revised
+///
+/// For instructors and administrators: change it and send it back in an amendment.
+#[utoipa::path(tag = "materials", params(("id" = MaterialId, Path, description = "The material")),
+    responses((status = 200, body = EntryVersion)))]
+#[get("/v1/materials/{id}/entry")]
+async fn entry_view(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<MaterialId>,
+) -> Answer {
+    answer::read(&request, &materials::entry(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Export the materials as a table
+///
+/// CSV (RFC 4180), one material a row, for instructors and administrators. An amendment imports it again. A cell that a
+/// spreadsheet would work out has an apostrophe before it.
+#[utoipa::path(tag = "materials",
+    responses((status = 200, content_type = "text/csv", body = String, example = "name,kind,synonyms\r\n")))]
+#[get("/v1/materials.csv")]
+async fn material_table(state: Data<ApiState>, caller: Caller) -> Answer {
+    Ok(answer::table(materials::export(&state.clinic, &caller.0).await?))
 }

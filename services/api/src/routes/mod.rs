@@ -1,5 +1,6 @@
 //! The routes, by subject. A handler parses, calls one clinic function, and answers.
 
+mod amendments;
 mod batches;
 mod calculations;
 mod docs;
@@ -32,6 +33,7 @@ pub(crate) fn documented(config: &mut ServiceConfig<'_>) {
         .configure(sessions::routes)
         .configure(people::routes)
         .configure(materials::routes)
+        .configure(amendments::routes)
         .configure(libraries::routes)
         .configure(formulas::routes)
         .configure(revisions::routes)

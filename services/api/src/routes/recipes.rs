@@ -10,7 +10,7 @@ use wire::recipe::{Evaluation, MakeFor, Recipe};
 use wire::safety::{Acknowledge, Acknowledgement, AudienceAnswer, AudienceQuery, CautionSet};
 
 use crate::answer::{self, Answer};
-use crate::body::Create;
+use crate::body::{Create, Key};
 use crate::caller::Caller;
 use crate::params::{Path, Query};
 use crate::state::ApiState;
@@ -22,6 +22,8 @@ pub(super) fn routes(config: &mut ServiceConfig<'_>) {
         .service(acknowledgement_create)
         .service(acknowledgement_list)
         .service(acknowledgement_view)
+        .service(countersignature_create)
+        .service(countersignature_list)
         .service(recipe_view)
         .service(evaluation_view);
 }
@@ -101,6 +103,37 @@ async fn acknowledgement_view(
     id: Path<AcknowledgementId>,
 ) -> Answer {
     answer::read(&request, &safety::acknowledgement(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Countersign an acknowledgement
+///
+/// Some people need an instructor's signature beside the maker's before a recipe is released for them. By an instructor
+/// of the library who has acknowledged the same cautions; opens the recipe to its holder.
+#[utoipa::path(tag = "recipes", params(("id" = AcknowledgementId, Path, description = "The acknowledgement")),
+    responses((status = 201, body = Acknowledgement)))]
+#[post("/v1/acknowledgements/{id}/countersignature")]
+async fn countersignature_create(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<AcknowledgementId>,
+    key: Key,
+) -> Answer {
+    let signed = safety::countersign(&state.clinic, &caller.0, &key.0, id.0).await?;
+    answer::created(&format!("/v1/acknowledgements/{}", signed.id), &signed)
+}
+
+/// List what waits for a countersignature
+///
+/// Acknowledgements of others in your libraries, oldest first.
+#[utoipa::path(tag = "recipes", params(PageQuery), responses((status = 200, body = Page<Acknowledgement>)))]
+#[get("/v1/countersignatures/awaited")]
+async fn countersignature_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<PageQuery>,
+) -> Answer {
+    answer::page(&request, &safety::awaited(&state.clinic, &caller.0, &query.0).await?)
 }
 
 /// Read a recipe

@@ -53,10 +53,11 @@ async fn carry_out(options: &Options) -> Result<String, Failure> {
             let set = clinic.cautions(*revision).await?;
             said(options, &set, || format!("{}\n{}", text::cautions(&set), invitation(options, &set)))
         }
-        Task::Acknowledge { revision, i_have_read, contraindication } => {
+        Task::Acknowledge { revision, i_have_read, contraindication, meant_for } => {
             let request = Acknowledge {
                 caution_set: i_have_read.clone(),
                 contraindications: contraindication.clone(),
+                meant_for: meant_for.clone(),
                 for_api_client: None,
             };
             let given = clinic.acknowledge(*revision, &request).await?;

@@ -55,6 +55,9 @@ pub(crate) enum Task {
         /// The key of a contraindication, each acknowledged on its own
         #[arg(long, value_name = "KEY")]
         contraindication: Vec<String>,
+        /// For whom the preparation is meant, beside everyone: pregnant, age:4, allergy:GROUP and so on
+        #[arg(long, value_name = "AUDIENCE")]
+        meant_for: Vec<String>,
     },
     /// Work a revision out for a quantity; without one, for the formula's own
     Recipe {

@@ -107,6 +107,7 @@ async fn an_acknowledgement_names_the_set_and_each_contraindication() {
     let read = Acknowledge {
         caution_set: DIGEST.into(),
         contraindications: vec![AWKWARD.into()],
+        meant_for: Vec::new(),
         for_api_client: None,
     };
     let client = client(&server);

@@ -16,7 +16,12 @@ fn client(server: &Server) -> Client {
 }
 
 fn read() -> Acknowledge {
-    Acknowledge { caution_set: DIGEST.into(), contraindications: Vec::new(), for_api_client: None }
+    Acknowledge {
+        caution_set: DIGEST.into(),
+        contraindications: Vec::new(),
+        meant_for: Vec::new(),
+        for_api_client: None,
+    }
 }
 
 #[tokio::test]

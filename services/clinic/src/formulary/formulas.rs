@@ -1,5 +1,6 @@
 //! Formulas: making them, listing them, looking at one.
 
+use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{formula, revision};
@@ -42,6 +43,10 @@ struct Row {
     preparation: String,
     #[diesel(sql_type = diesel::sql_types::Nullable<diesel::sql_types::Uuid>)]
     approved_revision_id: Option<Uuid>,
+    #[diesel(sql_type = diesel::sql_types::Nullable<diesel::sql_types::Bool>)]
+    own_approval: Option<bool>,
+    #[diesel(sql_type = diesel::sql_types::Nullable<diesel::sql_types::Timestamptz>)]
+    since: Option<DateTime<Utc>>,
 }
 
 impl From<Row> for FormulaSummary {
@@ -52,6 +57,8 @@ impl From<Row> for FormulaSummary {
             title: row.title,
             preparation: row.preparation,
             approved_revision: row.approved_revision_id.map(RevisionId),
+            approval_note: super::revisions::approval_note(row.own_approval.unwrap_or_default()),
+            withheld_since: row.since,
         }
     }
 }
@@ -76,18 +83,22 @@ pub async fn formulas(clinic: &Clinic, claim: &Claim, query: &FormulaQuery) -> R
             let (title, id) = slice.after.clone().unwrap_or_default();
             // One statement per shape, so that each keeps to its own index.
             let sql = if approved {
-                "SELECT f.* FROM library_member m CROSS JOIN LATERAL (
+                "SELECT f.*, r.own_approval, w.since FROM library_member m CROSS JOIN LATERAL (
                      SELECT id, library_id, title, preparation, approved_revision_id FROM formula
                      WHERE library_id = m.library_id AND approved_revision_id IS NOT NULL
                        AND (title COLLATE \"C\", id) > ($1, $2)
                      ORDER BY title COLLATE \"C\", id LIMIT $3) f
+                 LEFT JOIN revision r ON r.id = f.approved_revision_id
+                 LEFT JOIN withholding w ON w.revision_id = f.approved_revision_id
                  WHERE m.holder_id = $4 AND ($5 IS NULL OR m.library_id = $5)
                  ORDER BY f.title COLLATE \"C\", f.id LIMIT $3"
             } else {
-                "SELECT f.* FROM library_member m CROSS JOIN LATERAL (
+                "SELECT f.*, r.own_approval, w.since FROM library_member m CROSS JOIN LATERAL (
                      SELECT id, library_id, title, preparation, approved_revision_id FROM formula
                      WHERE library_id = m.library_id AND (title COLLATE \"C\", id) > ($1, $2)
                      ORDER BY title COLLATE \"C\", id LIMIT $3) f
+                 LEFT JOIN revision r ON r.id = f.approved_revision_id
+                 LEFT JOIN withholding w ON w.revision_id = f.approved_revision_id
                  WHERE m.holder_id = $4 AND ($5 IS NULL OR m.library_id = $5)
                  ORDER BY f.title COLLATE \"C\", f.id LIMIT $3"
             };
@@ -120,7 +131,9 @@ pub async fn formula(clinic: &Clinic, claim: &Claim, id: FormulaId) -> Result<Fo
 
 async fn find(tx: &mut Tx<'_>, id: FormulaId) -> Result<Row> {
     let row: Option<Row> = diesel::sql_query(
-        "SELECT id, library_id, title, preparation, approved_revision_id FROM formula WHERE id = $1",
+        "SELECT f.id, f.library_id, f.title, f.preparation, f.approved_revision_id, r.own_approval, w.since
+         FROM formula f LEFT JOIN revision r ON r.id = f.approved_revision_id
+         LEFT JOIN withholding w ON w.revision_id = f.approved_revision_id WHERE f.id = $1",
     )
     .bind::<diesel::sql_types::Uuid, _>(id.0)
     .get_result(tx.conn())

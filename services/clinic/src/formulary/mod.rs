@@ -18,5 +18,5 @@ pub(crate) use libraries::{hold_membership, membership};
 pub use libraries::{libraries, library, library_change, library_create, member_add, member_remove, members};
 pub(crate) use resolve::resolve;
 pub use revisions::revision;
-pub(crate) use revisions::{Facts, facts, hold, visible};
+pub(crate) use revisions::{Facts, facts, hold, show as shown, visible};
 pub(crate) use written::{Ingredient, Written};

@@ -150,12 +150,14 @@ pub async fn revision(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<
         .await
 }
 
-pub(super) async fn show(tx: &mut Tx<'_>, id: RevisionId) -> Result<Versioned<Revision>> {
+/// A revision as it may be seen before the gate.
+pub(crate) async fn show(tx: &mut Tx<'_>, id: RevisionId) -> Result<Versioned<Revision>> {
     let facts = visible(tx, id, false).await?;
     let caution_set = match facts.state {
         RevisionState::Draft => None,
         _ => Some(safety::current_set(tx, id).await?),
     };
+    let withheld_since = safety::withheld_since(tx, id).await?;
     let ingredients = ingredients(tx, id).await?;
     Ok(Versioned {
         version: facts.version,
@@ -169,6 +171,7 @@ pub(super) async fn show(tx: &mut Tx<'_>, id: RevisionId) -> Result<Versioned<Re
             decided_by: facts.decided_by,
             decided_at: facts.decided_at,
             approval_note: facts.approval_note(),
+            withheld_since,
             title: facts.title,
             preparation: facts.preparation,
             route: facts.route,

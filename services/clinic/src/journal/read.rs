@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{api_client, batch, event, formula, library_member, revision};
+use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
 use serde_json::Value;
 use uuid::Uuid;
 use wire::ids::{EventId, FormulaId, HolderId, PersonId, RevisionId};
@@ -127,7 +127,15 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
                 || match role {
                     // An instructor sees the batches of the libraries shared with them, a student only their own.
                     Some(Role::Instructor) => {
-                        diesel::select(diesel::dsl::exists(of_batch)).get_result::<bool>(tx.conn()).await?
+                        let of_material = material::table.filter(material::id.eq(subject));
+                        let of_amendment = amendment::table.filter(amendment::id.eq(subject));
+                        diesel::select(
+                            diesel::dsl::exists(of_batch)
+                                .or(diesel::dsl::exists(of_material))
+                                .or(diesel::dsl::exists(of_amendment)),
+                        )
+                        .get_result::<bool>(tx.conn())
+                        .await?
                     }
                     _ => {
                         let own = batch::table.filter(batch::id.eq(subject)).filter(batch::maker_id.eq(me.0));

@@ -31,6 +31,38 @@ pub(crate) async fn facts_of(
         .collect()
 }
 
+/// As [`facts_of`], under the same ids and versions, with the facts as they are now; those of a merged material are the
+/// other's.
+pub(crate) async fn facts_now(
+    tx: &mut Tx<'_>,
+    wanted: impl IntoIterator<Item = (Uuid, i32)>,
+) -> Result<HashMap<(Uuid, i32), Arc<Material>>> {
+    let wanted: Vec<(Uuid, i32)> = wanted.into_iter().collect();
+    let ids: Vec<Uuid> = wanted.iter().map(|(id, _)| *id).collect();
+    let rows: Vec<Present> = diesel::sql_query(
+        "SELECT m.id, v.facts FROM material m
+         JOIN material c ON c.id = coalesce(m.merged_into, m.id)
+         JOIN material_version v ON v.material_id = c.id AND v.version = c.current_version
+         WHERE m.id = ANY($1)",
+    )
+    .bind::<diesel::sql_types::Array<diesel::sql_types::Uuid>, _>(&ids)
+    .load(tx.conn())
+    .await?;
+    let now: HashMap<Uuid, Arc<Material>> = rows
+        .into_iter()
+        .map(|row| Ok((row.id, Arc::new(serde_json::from_value(row.facts)?))))
+        .collect::<Result<_>>()?;
+    Ok(wanted.into_iter().filter_map(|key| Some((key, Arc::clone(now.get(&key.0)?)))).collect())
+}
+
+#[derive(QueryableByName)]
+struct Present {
+    #[diesel(sql_type = diesel::sql_types::Uuid)]
+    id: Uuid,
+    #[diesel(sql_type = diesel::sql_types::Jsonb)]
+    facts: serde_json::Value,
+}
+
 /// What the calculations need to know of a material.
 pub(crate) fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
     let mut facts = MaterialFacts::new(id.to_string(), material.name.clone(), kind(material));

@@ -1,42 +1,62 @@
 //! Loading the reference data: what is missing is added, what has changed becomes a new version, and what the
-//! clinic itself changed stays.
+//! clinic itself changed stays. What that means for formulas is worked out in the same transaction.
+
+use std::collections::HashMap;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use materia::{Materia, Material};
-use schema::{material, material_synonym, material_version};
-use serde_json::Value;
+use materia::{Materia, Material, Subject};
+use schema::{material, material_version, reference_rule};
+use serde::Serialize;
 use uuid::Uuid;
 
-use crate::canonical;
+use super::store::{self, Said, Standing};
+use crate::amendments::{self, Reach};
+use crate::canonical::{self, Sha};
 use crate::error::Result;
-use crate::journal::{self, NewEvent};
 use crate::tx::{Clinic, Tx};
 
 /// Loads the reference data; says how many materials were added or got a new version.
 ///
 /// # Errors
 /// When the database cannot be written.
-pub async fn load(clinic: &Clinic, reference: &Materia) -> Result<usize> {
+pub async fn load(clinic: &Clinic) -> Result<usize> {
     clinic
         .unclaimed(async |tx| {
-            let mut changed = 0;
+            let reference = tx.reference;
+            let edition = reference.version.number.to_string();
+            let mut changed = Vec::new();
+            let mut written = 0;
             for entry in &reference.materials {
-                if load_one(tx, entry, &reference.version.number.to_string()).await? {
-                    changed += 1;
+                match load_one(tx, entry, &edition).await? {
+                    Loaded::Known => {}
+                    Loaded::Added => written += 1,
+                    Loaded::Revised(id) => {
+                        written += 1;
+                        changed.push(id);
+                    }
                 }
             }
             for entry in &reference.materials {
                 synonyms(tx, reference, entry).await?;
             }
-            Ok(changed)
+            let mut reach = rules(tx, reference).await?;
+            if !changed.is_empty() {
+                reach.push(Reach::Materials(changed.clone()));
+            }
+            amendments::reference_data(tx, &edition, &changed, &reach).await?;
+            Ok(written)
         })
         .await
 }
 
-async fn load_one(tx: &mut Tx<'_>, entry: &Material, reference_version: &str) -> Result<bool> {
-    let facts = serde_json::to_value(entry)?;
-    let digest = canonical::digest([canonical::text(&facts).as_bytes()]);
+enum Loaded {
+    Known,
+    Added,
+    Revised(Uuid),
+}
+
+async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Loaded> {
     let known: Option<(Uuid, i32)> = material::table
         .filter(material::reference_key.eq(&entry.key))
         .select((material::id, material::current_version))
@@ -44,85 +64,128 @@ async fn load_one(tx: &mut Tx<'_>, entry: &Material, reference_version: &str) ->
         .first(tx.conn())
         .await
         .optional()?;
-    let (id, version) = match known {
-        None => {
-            let id = tx.new_id();
-            diesel::insert_into(material::table)
-                .values((
-                    material::id.eq(id),
-                    material::reference_key.eq(&entry.key),
-                    material::name.eq(&entry.name),
-                    material::kind.eq(entry.kind.word()),
-                    material::current_version.eq(1),
-                ))
-                .execute(tx.conn())
-                .await?;
-            (id, 1)
-        }
-        Some((id, current)) => {
-            let (had, made_by): (Vec<u8>, Option<Uuid>) = material_version::table
-                .find((id, current))
-                .select((material_version::digest, material_version::made_by))
-                .first(tx.conn())
-                .await?;
-            // A version that a person made is the clinic's own word on the material.
-            if had == digest || made_by.is_some() {
-                return Ok(false);
-            }
-            diesel::update(material::table.find(id))
-                .set((
-                    material::current_version.eq(current + 1),
-                    material::name.eq(&entry.name),
-                    material::kind.eq(entry.kind.word()),
-                ))
-                .execute(tx.conn())
-                .await?;
-            (id, current + 1)
-        }
+    let Some((id, version)) = known else {
+        store::add(tx, entry, Said::Reference(edition)).await?;
+        return Ok(Loaded::Added);
     };
-    insert_version(tx, id, version, &facts, &digest, reference_version).await?;
-    Ok(true)
-}
-
-async fn insert_version(
-    tx: &mut Tx<'_>,
-    id: Uuid,
-    version: i32,
-    facts: &Value,
-    digest: &canonical::Sha,
-    reference_version: &str,
-) -> Result<()> {
-    let now = tx.now;
-    diesel::insert_into(material_version::table)
-        .values((
-            material_version::material_id.eq(id),
-            material_version::version.eq(version),
-            material_version::facts.eq(facts),
-            material_version::digest.eq(&digest[..]),
-            material_version::reference_version.eq(reference_version),
-            material_version::made_at.eq(now),
-        ))
-        .execute(tx.conn())
+    let (had, made_by): (Vec<u8>, Option<Uuid>) = material_version::table
+        .find((id, version))
+        .select((material_version::digest, material_version::made_by))
+        .first(tx.conn())
         .await?;
-    journal::record(tx, NewEvent::new("material", id, "reference_data_loaded").after(*digest)).await
+    // A version that a person made is the clinic's own word on the material.
+    if had == store::digest(entry)? || made_by.is_some() {
+        return Ok(Loaded::Known);
+    }
+    let before = Standing { id, version, facts: entry.clone() };
+    store::revise(tx, &before, entry, Said::Reference(edition)).await?;
+    Ok(Loaded::Revised(id))
 }
 
 /// A synonym that leads to more than one material leads to none: the author must say which is meant.
 async fn synonyms(tx: &mut Tx<'_>, reference: &Materia, entry: &Material) -> Result<()> {
-    let id: Uuid = material::table
+    let (id, merged_into): (Uuid, Option<Uuid>) = material::table
         .filter(material::reference_key.eq(&entry.key))
-        .select(material::id)
+        .select((material::id, material::merged_into))
         .first(tx.conn())
         .await?;
     let names = entry.synonyms.iter().chain(entry.inci.iter()).chain(std::iter::once(&entry.key));
-    let rows: Vec<_> = names
-        .filter(|name| reference.materials_called(name).len() == 1)
-        .map(|name| (material_synonym::synonym.eq(name.to_lowercase()), material_synonym::material_id.eq(id)))
+    let names =
+        names.filter(|name| reference.materials_called(name).len() == 1).map(|name| name.to_lowercase());
+    store::synonyms(tx, merged_into.unwrap_or(id), names).await
+}
+
+/// Compares every rule with the digest that it was last loaded with, keeps the new one, and says whom the changed ones
+/// reach.
+async fn rules(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<Reach>> {
+    let mut had: HashMap<String, Vec<u8>> = reference_rule::table
+        .select((reference_rule::key, reference_rule::digest))
+        .load::<(String, Vec<u8>)>(tx.conn())
+        .await?
+        .into_iter()
         .collect();
-    diesel::insert_into(material_synonym::table)
-        .values(rows)
-        .on_conflict_do_nothing()
-        .execute(tx.conn())
-        .await?;
-    Ok(())
+    let first = had.is_empty();
+    let mut reach = Vec::new();
+    for (key, digest, reaches) in every_rule(tx, reference).await? {
+        if had.remove(&key).is_some_and(|before| before == digest) {
+            continue;
+        }
+        diesel::insert_into(reference_rule::table)
+            .values((reference_rule::key.eq(&key), reference_rule::digest.eq(digest.to_vec())))
+            .on_conflict(reference_rule::key)
+            .do_update()
+            .set(reference_rule::digest.eq(digest.to_vec()))
+            .execute(tx.conn())
+            .await?;
+        if !first {
+            reach.push(reaches);
+        }
+    }
+    Ok(reach)
+}
+
+/// Every rule of the reference data beside the materials themselves: its name, its digest, and what it reaches.
+async fn every_rule(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<(String, Sha, Reach)>> {
+    let ids: HashMap<String, Uuid> = material::table
+        .filter(material::reference_key.is_not_null())
+        .select((material::reference_key.assume_not_null(), material::id))
+        .load::<(String, Uuid)>(tx.conn())
+        .await?
+        .into_iter()
+        .collect();
+    let of = |materials: Vec<&Material>| {
+        Reach::Materials(materials.iter().filter_map(|it| ids.get(&it.key).copied()).collect())
+    };
+    let mut all = Vec::new();
+    for limit in &reference.limits {
+        let key = format!("limit:{}", limit.key);
+        all.push((key, digest(limit)?, of(holding(reference, &limit.subject))));
+    }
+    for (i, allergen) in reference.allergens.iter().enumerate() {
+        let key = format!("allergen:{}:{i}", allergen.regime);
+        all.push((key, digest(allergen)?, of(holding(reference, &allergen.subject))));
+    }
+    for raised in &reference.raised {
+        all.push((format!("raised:{}", raised.key), digest(raised)?, Reach::Caution(raised.key.clone())));
+    }
+    for stop in &reference.stops {
+        let reaches = match stop.materials.as_slice() {
+            [] => Reach::Everything,
+            keys => of(keys.iter().filter_map(|key| reference.material(key)).collect()),
+        };
+        all.push((format!("stop:{}", stop.key), digest(stop)?, reaches));
+    }
+    for kind in &reference.preparations {
+        all.push((format!("preparation:{}", kind.key), digest(kind)?, Reach::Preparation(kind.key.clone())));
+    }
+    for route in &reference.routes {
+        all.push((format!("route:{}", route.key), digest(route)?, Reach::Route(route.key.clone())));
+    }
+    Ok(all)
+}
+
+fn digest(rule: &impl Serialize) -> Result<Sha> {
+    Ok(canonical::digest([canonical::text(&serde_json::to_value(rule)?).as_bytes()]))
+}
+
+/// The materials that a limit or an allergen is about.
+fn holding<'r>(reference: &'r Materia, subject: &Subject) -> Vec<&'r Material> {
+    let acids = |key: &str| -> Vec<&str> {
+        // A limit on an acid also counts its salts.
+        let salts = reference
+            .substances
+            .iter()
+            .filter(|it| it.as_acid.as_ref().is_some_and(|acid| acid.acid == key))
+            .map(|it| it.key.as_str());
+        salts.collect()
+    };
+    let is = |material: &&Material| match subject {
+        Subject::Material(key) => material.key == *key,
+        Subject::Species(key) => material.botanical.as_ref().is_some_and(|it| it.species.key == *key),
+        Subject::Substance(key) => material
+            .constituents
+            .iter()
+            .any(|held| held.substance == *key || acids(key).contains(&held.substance.as_str())),
+    };
+    reference.materials.iter().filter(is).collect()
 }

@@ -13,7 +13,7 @@ use wire::problem::FieldError;
 use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet};
 
 use super::gate::{self, Door};
-use super::set;
+use super::{countersign, set};
 use crate::error::{Error, Result};
 use crate::formulary;
 use crate::journal::{self, NewEvent};
@@ -50,7 +50,9 @@ pub async fn acknowledge(
                         "the caution set you named is not the current one: read this one and acknowledge it";
                     return Err(Error::GateClosed(Box::new(gate::outstanding(tx, id, reason).await?)));
                 }
-                each_contraindication(&set::numbered(tx, id, number).await?, request)?;
+                let set = set::numbered(tx, id, number).await?;
+                each_contraindication(&set, request)?;
+                let countersign = countersign::is_needed(tx, &set, &request.meant_for).await?;
                 let revision_digest =
                     facts.digest.ok_or_else(|| Error::internal("a frozen revision without digest"))?;
                 let door = Door {
@@ -61,7 +63,7 @@ pub async fn acknowledge(
                         .map_err(|_| Error::internal("a digest of the wrong length"))?,
                     purpose,
                 };
-                keep(tx, &door, number, holder, given_by, request).await
+                keep(tx, &door, number, (holder, given_by), request, countersign).await
             },
             async |tx, made| show(tx, AcknowledgementId(made)).await,
         )
@@ -141,9 +143,9 @@ async fn keep(
     tx: &mut Tx<'_>,
     door: &Door,
     set_number: i32,
-    holder: HolderId,
-    given_by: PersonId,
+    (holder, given_by): (HolderId, PersonId),
     request: &Acknowledge,
+    countersign: bool,
 ) -> Result<Uuid> {
     let id = tx.new_id();
     let now = tx.now;
@@ -162,16 +164,24 @@ async fn keep(
             acknowledgement::purpose.eq(door.purpose.as_str()),
             acknowledgement::at.eq(now),
             acknowledgement::valid_until.eq(valid_until),
+            acknowledgement::meant_for.eq(json!(request.meant_for)),
+            acknowledgement::countersign.eq(countersign),
         ))
         .execute(tx.conn())
         .await?;
-    gate::put(tx, holder, door, id, valid_until).await?;
+    if countersign {
+        // Whoever makes it for somebody in particular no longer makes it for just anybody.
+        gate::close_for(tx, holder, door.facts.id, "countersignature_awaited").await?;
+    } else {
+        gate::put(tx, holder, door, id, valid_until).await?;
+    }
     let detail = json!({
         "acknowledgement": id,
         "holder": holder,
         "given_by": given_by,
         "caution_set": hex::encode(door.caution_digest),
         "purpose": door.purpose,
+        "countersign": if countersign { "needed" } else { "not needed" },
     });
     journal::record(
         tx,
@@ -183,20 +193,24 @@ async fn keep(
 
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = acknowledgement, check_for_backend(diesel::pg::Pg))]
-struct Row {
-    id: Uuid,
-    holder_id: Uuid,
-    given_by: Uuid,
-    revision_id: Uuid,
-    revision_digest: Vec<u8>,
-    set_number: i32,
-    contraindications: serde_json::Value,
-    purpose: String,
-    at: DateTime<Utc>,
-    valid_until: DateTime<Utc>,
+pub(super) struct Row {
+    pub(super) id: Uuid,
+    pub(super) holder_id: Uuid,
+    pub(super) given_by: Uuid,
+    pub(super) revision_id: Uuid,
+    pub(super) revision_digest: Vec<u8>,
+    pub(super) set_number: i32,
+    pub(super) caution_digest: Vec<u8>,
+    pub(super) contraindications: serde_json::Value,
+    pub(super) purpose: String,
+    pub(super) at: DateTime<Utc>,
+    pub(super) valid_until: DateTime<Utc>,
+    pub(super) meant_for: serde_json::Value,
+    pub(super) countersign: bool,
 }
 
-async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Acknowledgement> {
+/// An acknowledgement as it is shown.
+pub(super) async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Acknowledgement> {
     let now = tx.now;
     let open: Option<Uuid> = door::table
         .filter(door::acknowledgement_id.eq(row.id))
@@ -205,6 +219,7 @@ async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Acknowledgement> {
         .first(tx.conn())
         .await
         .optional()?;
+    let countersigned_by = countersign::by(tx, row.id).await?;
     Ok(Acknowledgement {
         id: AcknowledgementId(row.id),
         holder: HolderId(row.holder_id),
@@ -216,6 +231,9 @@ async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Acknowledgement> {
         contraindications: serde_json::from_value(row.contraindications)?,
         at: row.at,
         valid_until: row.valid_until,
+        meant_for: serde_json::from_value(row.meant_for)?,
+        needs_countersignature: row.countersign,
+        countersigned_by,
         open: open.is_some(),
     })
 }

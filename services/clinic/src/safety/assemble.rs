@@ -33,6 +33,25 @@ pub(super) struct Assembled {
 /// # Errors
 /// Every amount that was not accepted and everything that is wrong with the formula as a whole.
 pub(super) async fn assemble(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Assembled> {
+    with_facts(tx, id, written, FactsAsOf::Writing).await
+}
+
+/// Which facts of the materials are calculated with.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum FactsAsOf {
+    /// Those that the formula was written with: it comes out as it was approved.
+    Writing,
+    /// Those that are known now: what it has to be warned of.
+    Now,
+}
+
+/// As [`assemble`], with facts as of a time.
+pub(super) async fn with_facts(
+    tx: &mut Tx<'_>,
+    id: FormulaId,
+    written: &Written,
+    as_of: FactsAsOf,
+) -> Result<Assembled> {
     let direct: Vec<Uuid> = written.nested().map(|id| id.0).collect();
     let below: Vec<Uuid> = revision_nested::table
         .filter(revision_nested::revision_id.eq_any(&direct))
@@ -57,7 +76,10 @@ pub(super) async fn assemble(tx: &mut Tx<'_>, id: FormulaId, written: &Written) 
         (store::all_written(tx, &ids).await?, formulas)
     };
     let wanted = nested.values().chain(std::iter::once(written)).flat_map(Written::materials);
-    let materials = materials::facts_of(tx, wanted).await?;
+    let materials = match as_of {
+        FactsAsOf::Writing => materials::facts_of(tx, wanted).await?,
+        FactsAsOf::Now => materials::facts_now(tx, wanted).await?,
+    };
     let mut builder = Builder {
         nested: &nested,
         formulas: &formulas,

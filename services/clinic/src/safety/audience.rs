@@ -11,14 +11,14 @@ use crate::formulary;
 use crate::tx::{Claim, Clinic};
 
 /// Somebody who asks: an age in months, or a word that a caution names.
-enum Asked {
+pub(super) enum Asked {
     Months(u32),
     Word(Audience),
 }
 
 impl Asked {
-    fn parse(reference: &Materia, text: &str) -> Result<Self> {
-        let cure = |detail: String| Error::field("?audience", detail);
+    pub(super) fn parse(reference: &Materia, text: &str, field: &str) -> Result<Self> {
+        let cure = |detail: String| Error::field(field, detail);
         if let Some(age) = text.strip_prefix("age:") {
             let (number, months) = match age.strip_suffix('m') {
                 Some(months) => (months, 1),
@@ -45,12 +45,15 @@ impl Asked {
     }
 
     /// Whether a caution is meant for whoever asks.
-    fn is_meant(&self, caution: &Caution) -> bool {
-        caution.audiences.iter().filter_map(|audience| audience.parse::<Audience>().ok()).any(|audience| {
-            match self {
-                Self::Months(months) => audience.includes_age(*months),
-                Self::Word(asked) => audience == *asked,
-            }
+    pub(super) fn is_meant(&self, caution: &Caution) -> bool {
+        self.is_among(&caution.audiences)
+    }
+
+    /// Whether whoever asks belongs to one of these audiences.
+    pub(super) fn is_among(&self, audiences: &[String]) -> bool {
+        audiences.iter().filter_map(|audience| audience.parse::<Audience>().ok()).any(|audience| match self {
+            Self::Months(months) => audience.includes_age(*months),
+            Self::Word(asked) => audience == *asked,
         })
     }
 }
@@ -89,7 +92,7 @@ pub async fn suitability(
             if facts.digest.is_none() {
                 return Err(Error::state(facts.state, "a draft has no caution set until it is proposed"));
             }
-            let asked = Asked::parse(tx.reference, audience.trim())?;
+            let asked = Asked::parse(tx.reference, audience.trim(), "?audience")?;
             let set = set::current(tx, id).await?;
             let everyone = Audience::Everyone.to_string();
             let (meant_for_everyone, others): (Vec<_>, Vec<_>) =

@@ -7,12 +7,20 @@ use galenics::emulsion::Remark;
 use galenics::limits::Verdict;
 use materia::{Level, Materia, Material};
 use uuid::Uuid;
+use wire::amendments::CautionTarget;
 use wire::safety::{Caution, CautionLevel};
 
 use super::assemble::Assembled;
 use super::judged::Judged;
+use super::own::{self, Own};
 use crate::canonical::{self, Sha};
 use crate::formulary::{Ingredient, Written};
+
+/// A caution of a set, and the rule that it comes from: one rule may read differently for two materials.
+pub(super) struct Counted {
+    pub(super) rule: String,
+    pub(super) caution: Caution,
+}
 
 /// Cautions by id and text, each with every path on which it was found.
 #[derive(Default)]
@@ -30,6 +38,7 @@ impl Found {
             source: new.source.to_owned(),
             status: new.status.replace('_', " "),
             origins: Vec::new(),
+            changed: None,
         });
         caution.level = caution.level.max(new.level);
         for audience in new.audiences {
@@ -71,19 +80,26 @@ pub(super) fn cautions(
     written: &Written,
     whole: &Assembled,
     judged: &Judged,
-) -> Vec<Caution> {
+    own: &Own,
+) -> Vec<Counted> {
     let mut found = Found::default();
-    let walk = Walk { reference, whole, route: &written.route, regime: written.content.regime.as_str() };
+    let walk = Walk { reference, whole, route: &written.route, regime: written.content.regime.as_str(), own };
     walk.formula(written, &[], &mut found);
+    walk.of_clinic(|on| on.route.as_ref() == Some(&written.route), "its route", &mut found);
+    walk.of_clinic(|on| *on == CautionTarget::default(), "every formula", &mut found);
     for route in reference.routes.iter().filter(|route| route.key == written.route) {
         for caution in &route.cautions {
             add_reference(&mut found, caution, format!("used {}", route.name));
         }
     }
     raised(reference, judged, &mut found);
-    let mut all: Vec<Caution> = found.0.into_values().collect();
+    let mut all: Vec<Counted> =
+        found.0.into_values().map(|caution| Counted { rule: caution.key.clone(), caution }).collect();
+    for counted in &mut all {
+        own.apply(&counted.rule, &mut counted.caution);
+    }
     unique_keys(&mut all);
-    all.sort_by(|a, b| b.level.cmp(&a.level).then_with(|| a.key.cmp(&b.key)));
+    all.sort_by(|a, b| b.caution.level.cmp(&a.caution.level).then_with(|| a.caution.key.cmp(&b.caution.key)));
     all
 }
 
@@ -133,14 +149,13 @@ fn raised(reference: &Materia, judged: &Judged, found: &mut Found) {
 }
 
 /// A caution that reads differently for two materials is two cautions.
-fn unique_keys(all: &mut [Caution]) {
-    let mut last: Option<String> = None;
-    for caution in all {
-        if last.as_deref() == Some(caution.key.as_str()) {
-            caution.key = format!("{}-{}", caution.key, caution.text_version);
-        } else {
-            last = Some(caution.key.clone());
+fn unique_keys(all: &mut [Counted]) {
+    let mut last: Option<&str> = None;
+    for Counted { rule, caution } in all {
+        if last == Some(rule.as_str()) {
+            caution.key = format!("{rule}-{}", caution.text_version);
         }
+        last = Some(rule);
     }
 }
 
@@ -171,9 +186,26 @@ struct Walk<'a> {
     whole: &'a Assembled,
     route: &'a str,
     regime: &'a str,
+    own: &'a Own,
 }
 
 impl Walk<'_> {
+    /// The cautions that the clinic itself adds to what they are said of.
+    fn of_clinic(&self, is_meant: impl Fn(&CautionTarget) -> bool, origin: &str, found: &mut Found) {
+        for (amendment, added) in self.own.added.iter().filter(|(_, added)| is_meant(&added.on)) {
+            let audiences = if added.audiences.is_empty() { &everyone()[..] } else { &added.audiences };
+            let new = New {
+                key: &own::key(*amendment),
+                level: added.level,
+                text: added.text.trim(),
+                audiences,
+                source: "the clinic's instructors",
+                status: "entered by the clinic",
+            };
+            found.add(new, origin.to_owned());
+        }
+    }
+
     fn formula(&self, written: &Written, path: &[&str], found: &mut Found) {
         let here =
             |more: &str| path.iter().copied().chain(std::iter::once(more)).collect::<Vec<_>>().join(" > ");
@@ -196,11 +228,17 @@ impl Walk<'_> {
                 add_reference(found, caution, here(&format!("every {}", kind.name)));
             }
         }
+        self.of_clinic(
+            |on| on.preparation.as_ref() == Some(&written.preparation),
+            &here("its kind of preparation"),
+            found,
+        );
         for ingredient in written.ingredients.iter().flatten() {
             match ingredient {
                 Ingredient::Material { id, version, name } => {
                     if let Some(material) = self.whole.materials.get(&(id.0, *version)) {
                         self.material(material, &here(name), &written.preparation, found);
+                        self.of_clinic(|on| on.material == Some(*id), &here(name), found);
                     }
                 }
                 Ingredient::Revision { id, title, .. } => {
@@ -275,9 +313,10 @@ fn capitalised(text: &str) -> String {
 
 /// Names a set: SHA-256 over the sorted id, text version and level of every caution of level `caution` and above.
 /// Paths, notes and spelling of sources are not in it.
-pub(super) fn digest(cautions: &[Caution]) -> Sha {
+pub(super) fn digest(cautions: &[Counted]) -> Sha {
     let mut binding: Vec<String> = cautions
         .iter()
+        .map(|counted| &counted.caution)
         .filter(|caution| caution.level >= CautionLevel::Caution)
         .map(|caution| format!("{}\n{}\n{}", caution.key, caution.text_version, caution.level))
         .collect();

@@ -144,9 +144,10 @@ pub async fn evaluation(
     id: RevisionId,
 ) -> Result<Released<travelling::Evaluation>> {
     clinic
-        .read(claim, async |tx| {
+        .write(claim, async |tx| {
             tx.require_scope(Scope::RecipesRead)?;
             let door = gate::open(tx, id).await?;
+            gate::note_pull(tx, &door).await?;
             let frozen = recipe::frozen(tx, &door).await?;
             let whole = &frozen.assembled;
             for nested in whole.nested.keys() {

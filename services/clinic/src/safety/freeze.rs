@@ -10,7 +10,7 @@ use wire::ids::RevisionId;
 use wire::safety::CautionLevel;
 
 use super::assemble::{self, Assembled};
-use super::{Door, cautions, evaluation, judged, set, store};
+use super::{Door, cautions, evaluation, renew, set, store};
 use crate::canonical::{self, Sha};
 use crate::error::{Error, Result};
 use crate::formulary::{Facts, Ingredient, Written};
@@ -36,9 +36,9 @@ pub(crate) async fn freeze(tx: &mut Tx<'_>, facts: &Facts) -> Result<Sha> {
     store::seal(tx, facts.id, &salt, &evaluated.to_string()).await?;
     open_face(tx, facts.id, &written).await?;
     contains(tx, facts.id, &written, &whole).await?;
-    let judged = judged::judge(tx.reference, &written, &whole, &whole.evaluation)?;
-    let all = cautions::cautions(tx.reference, &written, &whole, &judged);
-    set::put(tx, facts.id, &all).await?;
+    // The cautions are those of what is known now, the content is what was written.
+    let present = renew::present(tx, facts, &written).await?;
+    set::put(tx, facts.id, 1, &present).await?;
     Ok(digest)
 }
 
@@ -57,7 +57,12 @@ async fn still_approved(tx: &mut Tx<'_>, nested: RevisionId) -> Result<()> {
         .first(tx.conn())
         .await?;
     if state == RevisionState::Approved.as_str() {
-        return Ok(());
+        return match renew::withheld_since(tx, nested).await? {
+            None => Ok(()),
+            Some(_) => Err(Error::Conflict(format!(
+                "{title:?}, which this is made from, is withheld: an instructor decides about it first"
+            ))),
+        };
     }
     Err(Error::Conflict(format!(
         "the revision of {title:?} that this draft is made from is {state} now: save the draft again to take the approved one"

@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{door, formula, library_member, revision, revision_nested};
+use schema::{door, formula, library_member, recipe_pull, revision, revision_nested};
 use serde_json::json;
 use uuid::Uuid;
 use wire::formulary::RevisionState;
@@ -12,7 +12,7 @@ use wire::people::Role;
 use wire::problem::Outstanding;
 use wire::safety::Purpose;
 
-use super::set;
+use super::{renew, set};
 use crate::canonical::Sha;
 use crate::error::{Error, Result};
 use crate::formulary::{self, Facts};
@@ -97,8 +97,13 @@ fn may_pass(actor: &Actor, facts: &Facts, purpose: Purpose) -> bool {
     }
 }
 
+const WITHHELD: &str =
+    "this revision is withheld: it has gained a stop, and an instructor decides what follows";
+
 async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
+    let withheld = renew::withheld_since(tx, facts.id).await?.is_some();
     let reason = match facts.state {
+        RevisionState::Approved if withheld => WITHHELD,
         RevisionState::Approved => {
             "acknowledge the cautions first: they, and where to acknowledge, are listed here"
         }
@@ -124,6 +129,12 @@ pub(super) async fn purpose_for(tx: &mut Tx<'_>, facts: &Facts) -> Result<Purpos
     let instructor = matches!(tx.actor()?, Actor::Person(person) if person.role == Role::Instructor);
     let wrong = match facts.state {
         RevisionState::Draft => Some("a draft has no cautions to acknowledge until it is proposed"),
+        RevisionState::Approved if renew::withheld_since(tx, facts.id).await?.is_some() => {
+            if instructor {
+                return Ok(Purpose::Decide);
+            }
+            Some(WITHHELD)
+        }
         RevisionState::Approved => {
             let nested = revision_nested::table
                 .filter(revision_nested::revision_id.eq(facts.id.0))
@@ -175,6 +186,7 @@ pub(super) async fn put(
         door::digest.eq(door.digest.to_vec()),
         door::caution_digest.eq(door.caution_digest.to_vec()),
         door::purpose.eq(door.purpose.as_str()),
+        door::pulled.eq(false),
         door::acknowledgement_id.eq(acknowledgement),
         door::valid_until.eq(valid_until),
     );
@@ -188,9 +200,33 @@ pub(super) async fn put(
     Ok(())
 }
 
+/// Notes the first reading through the caller's door.
+pub(super) async fn note_pull(tx: &mut Tx<'_>, door: &Door) -> Result<()> {
+    let holder = tx.actor()?.holder();
+    let first: Option<Uuid> =
+        diesel::update(door::table.find((holder.0, door.facts.id.0)).filter(diesel::dsl::not(door::pulled)))
+            .set(door::pulled.eq(true))
+            .returning(door::acknowledgement_id)
+            .get_result(tx.conn())
+            .await
+            .optional()?;
+    let Some(acknowledgement) = first else { return Ok(()) };
+    let now = tx.now;
+    diesel::insert_into(recipe_pull::table)
+        .values((recipe_pull::acknowledgement_id.eq(acknowledgement), recipe_pull::at.eq(now)))
+        .on_conflict_do_nothing()
+        .execute(tx.conn())
+        .await?;
+    let detail = json!({ "acknowledgement": acknowledgement, "purpose": door.purpose });
+    journal::record(tx, NewEvent::new("revision", door.facts.id.0, "recipe_pulled").detail(detail)).await
+}
+
 /// Closes every door to a revision, and, when it was withdrawn, to everything that is made from it.
 pub(crate) async fn close_revision(tx: &mut Tx<'_>, id: RevisionId, why: &'static str) -> Result<()> {
     let mut ids = vec![id.0];
+    if matches!(why, "withdrawn" | "superseded") {
+        renew::ended(tx, id).await?;
+    }
     if why == "withdrawn" {
         let made_from: Vec<Uuid> = revision_nested::table
             .filter(revision_nested::nested_id.eq(id.0))
@@ -200,6 +236,20 @@ pub(crate) async fn close_revision(tx: &mut Tx<'_>, id: RevisionId, why: &'stati
         ids.extend(made_from);
     }
     let closed: Vec<Uuid> = diesel::delete(door::table.filter(door::revision_id.eq_any(&ids)))
+        .returning(door::acknowledgement_id)
+        .get_results(tx.conn())
+        .await?;
+    ended(tx, closed, why).await
+}
+
+/// Closes one holder's door to a revision.
+pub(super) async fn close_for(
+    tx: &mut Tx<'_>,
+    holder: HolderId,
+    id: RevisionId,
+    why: &'static str,
+) -> Result<()> {
+    let closed: Vec<Uuid> = diesel::delete(door::table.find((holder.0, id.0)))
         .returning(door::acknowledgement_id)
         .get_results(tx.conn())
         .await?;

@@ -46,10 +46,13 @@ pub async fn recipe(
     {
         return Ok(Released::new(known.again()));
     }
+    // The first reading through a door is noted, so that everybody who has a recipe can be found when it turns out that
+    // they should be told something; until it is, the quick way is closed.
     clinic
-        .read(claim, async |tx| {
+        .write(claim, async |tx| {
             tx.require_scope(Scope::RecipesRead)?;
             let door = gate::open(tx, id).await?;
+            gate::note_pull(tx, &door).await?;
             let rendered = Rendered::new(&work::work_out(tx, &door, ask, "?").await?)?;
             if *ask == MakeFor::default() && door.purpose == Purpose::Make {
                 let policy = policy::rules(tx).await?.version;
@@ -88,6 +91,7 @@ async fn to_make(
                     .eq(session::person_id)
                     .and(door::revision_id.eq(id.0))
                     .and(door::purpose.eq("make"))
+                    .and(door::pulled)
                     .and(door::valid_until.gt(now))),
             )
             .filter(session::id.eq(session_id.0))
@@ -121,6 +125,7 @@ async fn to_make_by_key(
                 .eq(api_client::id)
                 .and(door::revision_id.eq(id.0))
                 .and(door::purpose.eq("make"))
+                .and(door::pulled)
                 .and(door::valid_until.gt(now))),
         )
         .filter(api_client::key_hash.eq(&hash[..]))

@@ -8,6 +8,8 @@ use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::safety::{Caution, CautionSet};
 
+use super::cautions::Counted;
+use super::renew::Present;
 use crate::canonical::Sha;
 use crate::error::{Error, Result};
 use crate::formulary;
@@ -26,6 +28,7 @@ struct Row {
     status: String,
     audiences: serde_json::Value,
     origins: serde_json::Value,
+    changed: Option<serde_json::Value>,
 }
 
 impl Row {
@@ -40,31 +43,34 @@ impl Row {
             status: self.status,
             audiences: serde_json::from_value(self.audiences)?,
             origins: serde_json::from_value(self.origins)?,
+            changed: self.changed.map(serde_json::from_value).transpose()?,
         })
     }
 }
 
-/// Keeps the first caution set of a revision and makes its gate.
-pub(super) async fn put(tx: &mut Tx<'_>, id: RevisionId, all: &[Caution]) -> Result<Sha> {
+/// Keeps a caution set of a revision and makes it the current one.
+pub(super) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &Present) -> Result<Sha> {
+    let all = &present.cautions;
     let digest = super::cautions::digest(all);
-    let number = 1;
     let now = tx.now;
     diesel::insert_into(caution_set::table)
         .values((
             caution_set::revision_id.eq(id.0),
             caution_set::number.eq(number),
             caution_set::digest.eq(&digest[..]),
+            caution_set::evaluation_digest.eq(&present.evaluation[..]),
             caution_set::made_at.eq(now),
         ))
         .execute(tx.conn())
         .await?;
     let mut rows = Vec::with_capacity(all.len());
-    for (i, one) in all.iter().enumerate() {
+    for (i, Counted { rule, caution: one }) in all.iter().enumerate() {
         rows.push((
             caution::revision_id.eq(id.0),
             caution::set_number.eq(number),
             caution::position.eq(i16::try_from(i).map_err(|_| Error::internal("too many cautions"))?),
             caution::key.eq(&one.key),
+            caution::rule.eq(rule),
             caution::text_version.eq(i32::try_from(one.text_version).unwrap_or(i32::MAX)),
             caution::level.eq(one.level.as_str()),
             caution::language.eq(&one.language),
@@ -73,15 +79,16 @@ pub(super) async fn put(tx: &mut Tx<'_>, id: RevisionId, all: &[Caution]) -> Res
             caution::status.eq(&one.status),
             caution::audiences.eq(serde_json::to_value(&one.audiences)?),
             caution::origins.eq(serde_json::to_value(&one.origins)?),
+            caution::changed.eq(one.changed.as_ref().map(serde_json::to_value).transpose()?),
         ));
     }
     diesel::insert_into(caution::table).values(rows).execute(tx.conn()).await?;
+    let current = (gate::set_number.eq(number), gate::caution_digest.eq(digest.to_vec()));
     diesel::insert_into(gate::table)
-        .values((
-            gate::revision_id.eq(id.0),
-            gate::set_number.eq(number),
-            gate::caution_digest.eq(&digest[..]),
-        ))
+        .values((gate::revision_id.eq(id.0), current.clone()))
+        .on_conflict(gate::revision_id)
+        .do_update()
+        .set(current)
         .execute(tx.conn())
         .await?;
     Ok(digest)
@@ -91,6 +98,18 @@ pub(super) async fn put(tx: &mut Tx<'_>, id: RevisionId, all: &[Caution]) -> Res
 pub(crate) async fn current(tx: &mut Tx<'_>, id: RevisionId) -> Result<CautionSet> {
     let number: i32 = gate::table.find(id.0).select(gate::set_number).first(tx.conn()).await?;
     numbered(tx, id, number).await
+}
+
+/// The digest of how a revision came out when a set was made; none for a set older than such digests.
+pub(super) async fn evaluation_digest(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<Option<Sha>> {
+    let digest: Option<Vec<u8>> = caution_set::table
+        .find((id.0, number))
+        .select(caution_set::evaluation_digest)
+        .first(tx.conn())
+        .await?;
+    digest
+        .map(|digest| digest.try_into().map_err(|_| Error::internal("a digest of the wrong length")))
+        .transpose()
 }
 
 /// A caution set that a revision has or had.

@@ -135,7 +135,7 @@ pub(crate) fn to_material(
             ..wording.carried(Origin::Itself)
         });
     }
-    cautions.extend(material.cautions.drain(..));
+    cautions.append(&mut material.cautions);
     cautions.sort_by(|one, other| other.level.cmp(&one.level).then_with(|| one.key.cmp(&other.key)));
     material.cautions = cautions;
     Ok(())

@@ -112,7 +112,12 @@ async fn acknowledge(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Resul
         .filter(|caution| caution.level >= CautionLevel::Contraindication)
         .map(|caution| caution.key.clone())
         .collect();
-    let request = Acknowledge { caution_set: set.digest, contraindications, for_api_client: None };
+    let request = Acknowledge {
+        caution_set: set.digest,
+        contraindications,
+        meant_for: Vec::new(),
+        for_api_client: None,
+    };
     safety::acknowledge(clinic, by, &once(clinic), revision, &request).await?;
     Ok(())
 }

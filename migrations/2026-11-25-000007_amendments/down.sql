@@ -1,0 +1,26 @@
+DELETE FROM revision_comment WHERE decision = 'reinstate';
+ALTER TABLE revision_comment DROP CONSTRAINT revision_comment_decision_check;
+ALTER TABLE revision_comment ADD CONSTRAINT revision_comment_decision_check
+    CHECK (decision IN ('return', 'approve', 'withdraw'));
+REVOKE UPDATE ON material_synonym FROM stillroom_service;
+DROP TABLE countersignature;
+DROP INDEX acknowledgement_countersign;
+ALTER TABLE acknowledgement DROP COLUMN countersign;
+ALTER TABLE acknowledgement DROP COLUMN meant_for;
+ALTER TABLE policy DROP COLUMN countersign_audiences;
+ALTER TABLE door DROP COLUMN pulled;
+DROP TABLE recipe_pull;
+DROP TABLE withholding;
+DROP TABLE amendment_effect;
+ALTER TABLE caution_set DROP COLUMN evaluation_digest;
+ALTER TABLE caution DROP COLUMN changed;
+DROP INDEX caution_rule;
+ALTER TABLE caution DROP COLUMN rule;
+DROP TABLE reference_rule;
+DROP TABLE amendment_material;
+DROP TABLE amendment;
+DROP TABLE material_term;
+DROP INDEX material_merged_into;
+ALTER TABLE material DROP CONSTRAINT material_not_into_itself;
+ALTER TABLE material DROP COLUMN merged_into;
+DROP EXTENSION pg_trgm;

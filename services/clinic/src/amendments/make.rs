@@ -1,0 +1,297 @@
+//! Making an amendment: checked whole, then in force at once or waiting for a second person.
+
+use std::collections::BTreeSet;
+
+use diesel::prelude::*;
+use diesel::sql_types::{Text, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use materia::{Audience, Material};
+use schema::{amendment, material};
+use serde_json::json;
+use uuid::Uuid;
+use wire::amendments::{
+    Amendment, AmendmentKind, AmendmentState, Change, ChangeCaution, ClinicCaution, NewAmendment,
+};
+use wire::problem::FieldError;
+use wire::safety::CautionLevel;
+
+use super::{apply, show};
+use crate::error::{Error, Result};
+use crate::journal::{self, NewEvent};
+use crate::policy;
+use crate::tx::{Claim, Clinic, Once, Tx, word};
+
+/// Makes an amendment.
+///
+/// # Errors
+/// When the caller is not an instructor, or a field was not accepted; nothing is changed then.
+pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmendment) -> Result<Amendment> {
+    clinic
+        .create(
+            claim,
+            once,
+            async |tx| {
+                let me = tx.instructor()?.id;
+                if !(1..=2000).contains(&request.reason.trim().chars().count()) {
+                    return Err(Error::field("/reason", "say why: 1 to 2000 characters"));
+                }
+                let (change, careful) = checked(tx, &request.change).await?;
+                let alone = !policy::rules(tx).await?.second_person;
+                let waits = careful && !alone;
+                let id = tx.new_id();
+                let now = tx.now;
+                let state =
+                    if waits { AmendmentState::AwaitingSecondPerson } else { AmendmentState::InForce };
+                diesel::insert_into(amendment::table)
+                    .values((
+                        amendment::id.eq(id),
+                        amendment::kind.eq(kind(&change).as_str()),
+                        amendment::state.eq(state.as_str()),
+                        amendment::change.eq(serde_json::to_value(&change)?),
+                        amendment::reason.eq(request.reason.trim()),
+                        amendment::made_by.eq(me.0),
+                        amendment::made_at.eq(now),
+                        amendment::decided_by.eq((careful && alone).then_some(me.0)),
+                        amendment::decided_at.eq((!waits).then_some(now)),
+                        amendment::own_decision.eq(careful && alone),
+                    ))
+                    .execute(tx.conn())
+                    .await?;
+                let detail = json!({ "kind": kind(&change).as_str() });
+                journal::record(tx, NewEvent::new("amendment", id, "made").detail(detail)).await?;
+                if !waits {
+                    apply::apply(tx, id, &change, me).await?;
+                }
+                Ok(id)
+            },
+            async |tx, id| show::one(tx, id).await,
+        )
+        .await
+}
+
+const fn kind(change: &Change) -> AmendmentKind {
+    match change {
+        Change::AddMaterial(_) => AmendmentKind::AddMaterial,
+        Change::ReviseMaterial(_) => AmendmentKind::ReviseMaterial,
+        Change::MergeMaterials(_) => AmendmentKind::MergeMaterials,
+        Change::ImportMaterials(_) => AmendmentKind::ImportMaterials,
+        Change::AddCaution(_) => AmendmentKind::AddCaution,
+        Change::ChangeCaution(_) => AmendmentKind::ChangeCaution,
+    }
+}
+
+/// The change as it will be kept, and whether a second person has to confirm it.
+async fn checked(tx: &mut Tx<'_>, change: &Change) -> Result<(Change, bool)> {
+    let mut change = change.clone();
+    let careful = match &mut change {
+        Change::AddMaterial(entry) => {
+            let facts = apply::complete(tx, entry, None, "/change/add_material")?;
+            unused_name(tx, &facts.name).await?;
+            true
+        }
+        Change::ReviseMaterial(revise) => {
+            let (before, facts) = apply::revised(tx, revise).await?;
+            if before.facts.says_the_same_as(&facts) {
+                return Err(Error::field("/change/revise_material/entry", "nothing is different"));
+            }
+            is_about_safety(&before.facts, &facts)
+        }
+        Change::MergeMaterials(merge) => {
+            if merge.merged == merge.into {
+                return Err(Error::field(
+                    "/change/merge_materials/into",
+                    "a material is not merged into itself",
+                ));
+            }
+            for id in [merge.merged, merge.into] {
+                crate::materials::standing(tx, id.0).await?;
+            }
+            true
+        }
+        Change::ImportMaterials(import) => {
+            apply::imported(tx, import).await?;
+            true
+        }
+        Change::AddCaution(caution) => {
+            added(tx, caution).await?;
+            false
+        }
+        Change::ChangeCaution(change) => lowers(tx, change).await?,
+    };
+    Ok((change, careful))
+}
+
+async fn unused_name(tx: &mut Tx<'_>, name: &str) -> Result<()> {
+    let taken: Option<Uuid> = material::table
+        .filter(crate::sql::lower(material::name).eq(name.to_lowercase()))
+        .select(material::id)
+        .first(tx.conn())
+        .await
+        .optional()?;
+    match taken {
+        None => Ok(()),
+        Some(id) => Err(Error::field(
+            "/change/add_material/name",
+            format!("there is a material of this name: revise {id}, or choose another name"),
+        )),
+    }
+}
+
+/// Whether two versions of a material differ in what cautions, limits or preservation depend on.
+fn is_about_safety(before: &Material, after: &Material) -> bool {
+    fn of(it: &Material) -> impl PartialEq {
+        let groups: BTreeSet<String> = it.allergy_groups.iter().map(|group| group.group.clone()).collect();
+        let evidence: BTreeSet<String> = it
+            .evidence
+            .iter()
+            .map(|it| format!("{} {} {}", it.audience, it.finding, it.routes.join(" ")))
+            .collect();
+        let cautions: BTreeSet<String> = it
+            .cautions
+            .iter()
+            .map(|it| format!("{} {} {:?} {}", it.key, it.level, it.audiences, it.text))
+            .collect();
+        let constituents: BTreeSet<String> = it
+            .constituents
+            .iter()
+            .map(|it| {
+                format!("{} {} {}", it.substance, it.low_percent.normalize(), it.high_percent.normalize())
+            })
+            .collect();
+        let botanical =
+            it.botanical.as_ref().map(|it| (it.species.key.clone(), it.species.family.clone(), it.state));
+        let held = |measured: &Option<materia::Measured>| measured.as_ref().map(|it| it.value.normalize());
+        let waters = (held(&it.ethanol), held(&it.water_content), held(&it.water_content_fresh));
+        (it.kind, botanical, groups, evidence, cautions, constituents, waters)
+    }
+    of(before) != of(after)
+}
+
+/// Checks a caution that the clinic adds, and writes kinds and routes by their keys.
+async fn added(tx: &mut Tx<'_>, caution: &mut ClinicCaution) -> Result<()> {
+    let mut errors = Vec::new();
+    let mut refuse = |field: &str, detail: String| {
+        errors.push(FieldError::new(format!("/change/add_caution/{field}"), detail));
+    };
+    let text = caution.text.trim().to_owned();
+    if !(1..=1000).contains(&text.chars().count()) {
+        refuse("text", "1 to 1000 characters".into());
+    }
+    caution.text = text;
+    for (i, audience) in caution.audiences.iter_mut().enumerate() {
+        match audience.trim().parse::<Audience>() {
+            Ok(Audience::Allergy(group)) if tx.reference.allergy_group(&group).is_none() => {
+                refuse(&format!("audiences/{i}"), format!("{group:?} is not one of the allergy groups"));
+            }
+            Ok(known) => *audience = known.to_string(),
+            Err(error) => refuse(&format!("audiences/{i}"), error.to_string()),
+        }
+    }
+    let on = &mut caution.on;
+    let given = [on.material.is_some(), on.preparation.is_some(), on.route.is_some()];
+    if given.into_iter().filter(|given| *given).count() > 1 {
+        refuse("on", "say it of a material, a kind of preparation or a route, not of several".into());
+    }
+    if let Some(text) = &on.preparation {
+        match tx.reference.preparation(text) {
+            Some(known) => on.preparation = Some(known.key.clone()),
+            None => refuse("on/preparation", format!("{text:?} is not a kind of preparation")),
+        }
+    }
+    if let Some(text) = &on.route {
+        match tx.reference.route(text) {
+            Some(known) => on.route = Some(known.key.clone()),
+            None => refuse("on/route", format!("{text:?} is not a route")),
+        }
+    }
+    if !errors.is_empty() {
+        return Err(Error::Invalid(errors));
+    }
+    if let Some(id) = on.material {
+        crate::materials::standing(tx, id.0).await?;
+    }
+    Ok(())
+}
+
+#[derive(QueryableByName)]
+struct Shown {
+    #[diesel(sql_type = Text)]
+    rule: String,
+    #[diesel(sql_type = Text)]
+    level: String,
+}
+
+/// Whether a change of a caution's level makes it bind less. The change is kept under the caution's rule.
+async fn lowers(tx: &mut Tx<'_>, change: &mut ChangeCaution) -> Result<bool> {
+    let key = change.key.trim().to_owned();
+    let shown: Vec<Shown> = diesel::sql_query(
+        "SELECT DISTINCT c.rule, c.level FROM caution c
+         JOIN gate g ON g.revision_id = c.revision_id AND g.set_number = c.set_number
+         WHERE c.rule = $1 OR c.rule IN (SELECT rule FROM caution WHERE key = $1 AND rule <> key)",
+    )
+    .bind::<Text, _>(&key)
+    .load(tx.conn())
+    .await?;
+    let mut rule = key.clone();
+    let mut level: Option<CautionLevel> = None;
+    for one in shown {
+        level = level.max(Some(word(&one.level)?));
+        rule = one.rule;
+    }
+    let level = match level.or_else(|| of_reference(tx, &key)) {
+        Some(level) => level,
+        None => match of_clinic(tx, &key).await? {
+            Some(level) => level,
+            None => {
+                return Err(Error::field(
+                    "/change/change_caution/key",
+                    format!("no caution has the key {key:?}: copy it from a caution set"),
+                ));
+            }
+        },
+    };
+    change.key = rule;
+    match change.level {
+        Some(new) if new == level => {
+            Err(Error::field("/change/change_caution/level", format!("this caution is a {level} already")))
+        }
+        Some(new) => Ok(new < level),
+        None => Ok(true),
+    }
+}
+
+/// The level of a caution of the reference data, shown by no formula yet.
+fn of_reference(tx: &Tx<'_>, key: &str) -> Option<CautionLevel> {
+    let reference = tx.reference;
+    let cautions = reference
+        .materials
+        .iter()
+        .flat_map(|it| &it.cautions)
+        .chain(reference.preparations.iter().flat_map(|it| &it.cautions))
+        .chain(reference.routes.iter().flat_map(|it| &it.cautions))
+        .chain(&reference.raised);
+    let levels = cautions.filter(|it| it.key == key).map(|it| it.level);
+    let stops = reference.stops.iter().filter(|it| it.key == key).map(|it| it.level);
+    levels.chain(stops).max().and_then(|level| level.word().parse().ok())
+}
+
+/// The level of a caution that the clinic added, shown by no formula yet.
+async fn of_clinic(tx: &mut Tx<'_>, key: &str) -> Result<Option<CautionLevel>> {
+    let Some(id) = key.strip_prefix("clinic-").and_then(|id| id.parse::<Uuid>().ok()) else {
+        return Ok(None);
+    };
+    #[derive(QueryableByName)]
+    struct Added {
+        #[diesel(sql_type = Text)]
+        level: String,
+    }
+    let row: Option<Added> = diesel::sql_query(
+        "SELECT change #>> '{add_caution,level}' AS level FROM amendment
+         WHERE id = $1 AND kind = 'add_caution' AND state = 'in_force'",
+    )
+    .bind::<SqlUuid, _>(id)
+    .get_result(tx.conn())
+    .await
+    .optional()?;
+    row.map(|row| word(&row.level)).transpose()
+}

@@ -1,0 +1,78 @@
+//! Which revisions a change reaches: found by indexes, through every level of nesting.
+
+use diesel::prelude::*;
+use diesel::sql_types::{Array, Bool, Text, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use uuid::Uuid;
+
+use crate::error::Result;
+use crate::tx::Tx;
+
+/// What has changed.
+#[derive(Clone, Debug)]
+pub(crate) enum Reach {
+    /// The facts of these materials, or a rule about them.
+    Materials(Vec<Uuid>),
+    /// A caution, by its rule.
+    Caution(String),
+    /// Something about a kind of preparation, by its key.
+    Preparation(String),
+    /// Something about a route, by its key.
+    Route(String),
+    /// Something about every formula.
+    Everything,
+}
+
+/// The revisions that are reached and still matter: proposed or approved ones, and those that a batch is being made of.
+/// In the order of their ids, so that two changes lock them in the same order.
+pub(super) async fn revisions(tx: &mut Tx<'_>, reach: &[Reach]) -> Result<Vec<Uuid>> {
+    let (mut materials, mut rules, mut kinds, mut routes, mut all) = (vec![], vec![], vec![], vec![], false);
+    for one in reach {
+        match one {
+            Reach::Materials(ids) => materials.extend(ids.iter().copied()),
+            Reach::Caution(rule) => rules.push(rule.clone()),
+            Reach::Preparation(key) => {
+                kinds.extend(tx.reference.preparation(key).into_iter().map(|kind| kind.name.to_lowercase()));
+            }
+            Reach::Route(key) => {
+                let route = tx.reference.route(key).into_iter();
+                routes.extend(
+                    route
+                        .flat_map(|it| [&it.name, &it.key].into_iter().chain(&it.synonyms))
+                        .map(|name| name.to_lowercase()),
+                );
+            }
+            Reach::Everything => all = true,
+        }
+    }
+    let rows: Vec<Row> = diesel::sql_query(
+        "SELECT r.id FROM revision r
+         JOIN gate g ON g.revision_id = r.id
+         WHERE (r.state IN ('proposed', 'approved')
+             OR EXISTS (SELECT FROM batch b WHERE b.revision_id = r.id AND b.state IN ('planned', 'making', 'returned')))
+           AND r.id IN (
+             SELECT revision_id FROM revision_material WHERE material_id = ANY($1)
+             UNION SELECT c.revision_id FROM caution c JOIN gate h ON h.revision_id = c.revision_id
+                 AND h.set_number = c.set_number WHERE c.rule = ANY($2)
+             UNION SELECT id FROM revision WHERE lower(preparation) = ANY($3)
+             UNION SELECT n.revision_id FROM revision_nested n JOIN revision k ON k.id = n.nested_id
+                 WHERE lower(k.preparation) = ANY($3)
+             UNION SELECT id FROM revision WHERE lower(route) = ANY($4)
+             UNION SELECT id FROM revision WHERE $5)
+         ORDER BY r.id",
+    )
+    .bind::<Array<SqlUuid>, _>(materials)
+    .bind::<Array<Text>, _>(rules)
+    .bind::<Array<Text>, _>(kinds)
+    .bind::<Array<Text>, _>(routes)
+    .bind::<Bool, _>(all)
+    .load(tx.conn())
+    .await?;
+    Ok(rows.into_iter().map(|row| row.id).collect())
+}
+
+#[derive(QueryableByName)]
+struct Row {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+}

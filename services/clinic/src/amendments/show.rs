@@ -1,0 +1,253 @@
+//! Amendments as instructors and administrators see them, and whom they reached.
+
+use chrono::{DateTime, Utc};
+use diesel::prelude::*;
+use diesel::sql_types::{Array, BigInt, Bool, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use schema::{amendment, amendment_effect, amendment_material};
+use serde_json::Value;
+use uuid::Uuid;
+use wire::amendments::{AffectedRevision, Amendment, AmendmentKind, AmendmentQuery, Reached, ReachedHolder};
+use wire::ids::{AmendmentId, FormulaId, HolderId, LibraryId, MaterialId, PersonId, RevisionId};
+use wire::page::{Page, PageQuery};
+use wire::people::Role;
+
+use crate::error::{Error, Result};
+use crate::page::Slice;
+use crate::tx::{Claim, Clinic, Tx, word};
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = amendment, check_for_backend(diesel::pg::Pg))]
+struct Row {
+    id: Uuid,
+    kind: String,
+    state: String,
+    change: Value,
+    reason: String,
+    made_by: Option<Uuid>,
+    made_at: DateTime<Utc>,
+    decided_by: Option<Uuid>,
+    decided_at: Option<DateTime<Utc>>,
+    own_decision: bool,
+}
+
+async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Amendment> {
+    let materials: Vec<Uuid> = amendment_material::table
+        .filter(amendment_material::amendment_id.eq(row.id))
+        .order(amendment_material::material_id)
+        .select(amendment_material::material_id)
+        .load(tx.conn())
+        .await?;
+    let affected: i64 = amendment_effect::table
+        .filter(amendment_effect::amendment_id.eq(row.id))
+        .count()
+        .get_result(tx.conn())
+        .await?;
+    let kind: AmendmentKind = word(&row.kind)?;
+    Ok(Amendment {
+        id: AmendmentId(row.id),
+        kind,
+        state: word(&row.state)?,
+        reason: row.reason,
+        change: match kind {
+            AmendmentKind::ReferenceData => None,
+            _ => Some(serde_json::from_value(row.change)?),
+        },
+        made_by: row.made_by.map(PersonId),
+        made_at: row.made_at,
+        decided_by: row.decided_by.map(PersonId),
+        decided_at: row.decided_at,
+        note: row.own_decision.then(|| match row.state.as_str() {
+            "refused" => "taken back by its author".to_owned(),
+            _ => "decided by its author".to_owned(),
+        }),
+        materials: materials.into_iter().map(MaterialId).collect(),
+        affected: affected.unsigned_abs(),
+    })
+}
+
+pub(super) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<Amendment> {
+    let row: Option<Row> =
+        amendment::table.find(id).select(Row::as_select()).first(tx.conn()).await.optional()?;
+    render(tx, row.ok_or(Error::NotFound("amendment"))?).await
+}
+
+/// One amendment.
+///
+/// # Errors
+/// When the caller is not an instructor or an administrator, or there is none such.
+pub async fn amendment(clinic: &Clinic, claim: &Claim, id: AmendmentId) -> Result<Amendment> {
+    clinic
+        .read(claim, async |tx| {
+            tx.keeper()?;
+            one(tx, id.0).await
+        })
+        .await
+}
+
+/// Amendments, oldest first.
+///
+/// # Errors
+/// When the caller is not an instructor or an administrator.
+pub async fn amendments(clinic: &Clinic, claim: &Claim, query: &AmendmentQuery) -> Result<Page<Amendment>> {
+    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+    clinic
+        .read(claim, async |tx| {
+            tx.keeper()?;
+            let mut rows = amendment::table
+                .select(Row::as_select())
+                .order(amendment::id)
+                .limit(slice.fetch())
+                .into_boxed();
+            if let Some(state) = query.state {
+                rows = rows.filter(amendment::state.eq(state.as_str()));
+            }
+            if let Some(material) = query.material {
+                let touching = amendment_material::table
+                    .filter(amendment_material::material_id.eq(material))
+                    .select(amendment_material::amendment_id);
+                rows = rows.filter(amendment::id.eq_any(touching));
+            }
+            if let Some(after) = slice.after {
+                rows = rows.filter(amendment::id.gt(after));
+            }
+            let rows: Vec<Row> = rows.load(tx.conn()).await?;
+            let page = slice.page(rows, |row| row.id)?;
+            let mut items = Vec::with_capacity(page.items.len());
+            for row in page.items {
+                items.push(render(tx, row).await?);
+            }
+            Ok(Page { items, next: page.next })
+        })
+        .await
+}
+
+#[derive(QueryableByName)]
+struct Effect {
+    #[diesel(sql_type = SqlUuid)]
+    revision_id: Uuid,
+    #[diesel(sql_type = SqlUuid)]
+    formula_id: Uuid,
+    #[diesel(sql_type = Text)]
+    title: String,
+    #[diesel(sql_type = SqlUuid)]
+    library_id: Uuid,
+    #[diesel(sql_type = Bool)]
+    cautions_changed: bool,
+    #[diesel(sql_type = Bool)]
+    evaluation_changed: bool,
+    #[diesel(sql_type = Bool)]
+    withheld: bool,
+    #[diesel(sql_type = Bool)]
+    still_withheld: bool,
+}
+
+/// The revisions that an amendment changed, each with everybody who made it or read its recipe in the year before. An
+/// instructor sees those of the libraries shared with them, an administrator all.
+///
+/// # Errors
+/// When the caller is not an instructor or an administrator, or there is no such amendment.
+pub async fn affected(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: AmendmentId,
+    query: &PageQuery,
+) -> Result<Page<AffectedRevision>> {
+    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+    clinic
+        .read(claim, async |tx| {
+            let me = tx.keeper()?;
+            one(tx, id.0).await?;
+            let rows: Vec<Effect> = diesel::sql_query(
+                "SELECT e.revision_id, r.formula_id, r.title, f.library_id, e.cautions_changed,
+                     e.evaluation_changed, e.withheld, w.revision_id IS NOT NULL AS still_withheld
+                 FROM amendment_effect e
+                 JOIN revision r ON r.id = e.revision_id JOIN formula f ON f.id = r.formula_id
+                 LEFT JOIN withholding w ON w.revision_id = e.revision_id
+                 WHERE e.amendment_id = $1 AND e.revision_id > $2
+                   AND ($3 OR EXISTS (SELECT FROM library_member m
+                        WHERE m.library_id = f.library_id AND m.holder_id = $4))
+                 ORDER BY e.revision_id LIMIT $5",
+            )
+            .bind::<SqlUuid, _>(id.0)
+            .bind::<SqlUuid, _>(slice.after.unwrap_or_default())
+            .bind::<Bool, _>(me.role == Role::Administrator)
+            .bind::<SqlUuid, _>(me.id.0)
+            .bind::<BigInt, _>(slice.fetch())
+            .load(tx.conn())
+            .await?;
+            let page = slice.page(rows, |row| row.revision_id)?;
+            let ids: Vec<Uuid> = page.items.iter().map(|row| row.revision_id).collect();
+            let reached = reached(tx, id.0, &ids).await?;
+            let items = page.items.into_iter().map(|row| shown(row, &reached)).collect::<Result<_>>()?;
+            Ok(Page { items, next: page.next })
+        })
+        .await
+}
+
+fn shown(row: Effect, reached: &[Person]) -> Result<AffectedRevision> {
+    let of_it = reached.iter().filter(|person| person.revision_id == row.revision_id);
+    let reached = of_it
+        .map(|person| {
+            Ok(ReachedHolder {
+                holder: HolderId(person.holder_id),
+                name: person.name.clone(),
+                how: word::<Reached>(&person.how)?,
+                batch: person.batch.clone(),
+                at: person.at,
+            })
+        })
+        .collect::<Result<_>>()?;
+    Ok(AffectedRevision {
+        revision: RevisionId(row.revision_id),
+        formula: FormulaId(row.formula_id),
+        title: row.title,
+        library: LibraryId(row.library_id),
+        cautions_changed: row.cautions_changed,
+        evaluation_changed: row.evaluation_changed,
+        withheld: row.withheld,
+        still_withheld: row.still_withheld,
+        reached,
+    })
+}
+
+#[derive(QueryableByName)]
+struct Person {
+    #[diesel(sql_type = SqlUuid)]
+    revision_id: Uuid,
+    #[diesel(sql_type = SqlUuid)]
+    holder_id: Uuid,
+    #[diesel(sql_type = Text)]
+    name: String,
+    #[diesel(sql_type = Text)]
+    how: String,
+    #[diesel(sql_type = Nullable<Text>)]
+    batch: Option<String>,
+    #[diesel(sql_type = Timestamptz)]
+    at: DateTime<Utc>,
+}
+
+/// Everybody who made one of these revisions, or read its recipe, in the year before the amendment came into force. An
+/// acknowledgement that was still open in that year counts, whenever its recipe was first read.
+async fn reached(tx: &mut Tx<'_>, id: Uuid, revisions: &[Uuid]) -> Result<Vec<Person>> {
+    let decided: Option<DateTime<Utc>> =
+        amendment::table.find(id).select(amendment::decided_at).first(tx.conn()).await?;
+    let until = decided.unwrap_or(tx.now);
+    let since = until - chrono::Duration::days(365);
+    Ok(diesel::sql_query(
+        "SELECT b.revision_id, b.maker_id AS holder_id, p.name, 'made' AS how, b.number AS batch, b.opened_at AS at
+         FROM batch b JOIN person p ON p.id = b.maker_id
+         WHERE b.revision_id = ANY($1) AND b.opened_at > $2
+         UNION ALL
+         SELECT a.revision_id, a.holder_id, coalesce(p.name, c.name), 'pulled', NULL, min(u.at)
+         FROM acknowledgement a JOIN recipe_pull u ON u.acknowledgement_id = a.id
+         LEFT JOIN person p ON p.id = a.holder_id LEFT JOIN api_client c ON c.id = a.holder_id
+         WHERE a.revision_id = ANY($1) AND a.valid_until > $2
+         GROUP BY a.revision_id, a.holder_id, coalesce(p.name, c.name)
+         ORDER BY 1, 6, 2",
+    )
+    .bind::<Array<SqlUuid>, _>(revisions)
+    .bind::<Timestamptz, _>(since)
+    .load(tx.conn())
+    .await?)
+}

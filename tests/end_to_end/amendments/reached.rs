@@ -1,0 +1,242 @@
+//! A change to one herb reaches all and only the formulas that contain it, through every level of nesting.
+
+use serde_json::json;
+use stillroom_tests::clinic::TeachingClinic;
+use stillroom_tests::{TestClinic, database};
+
+use super::{amend, caution, confirm, material, of_lines, recipe};
+use crate::formulas::infused_oil;
+
+/// Three levels: the oil from the herb, a salve from the oil, a balm from the salve; and a balm without the herb.
+struct Shelf {
+    here: TeachingClinic,
+    with_herb: [String; 3],
+    without: String,
+}
+
+impl Shelf {
+    async fn set() -> Self {
+        let here = TeachingClinic::start().await;
+        let oil = here.approved(infused_oil()).await;
+        here.ilse.acknowledge(&oil).await.expect(201);
+        let salve = here
+            .approved(of_lines(
+                "Calendula salve",
+                "salve",
+                &json!([
+                    { "formula": "Infused oil of calendula", "amount": "85 g" },
+                    { "material": "yellow beeswax", "amount": "15 g" } ]),
+            ))
+            .await;
+        here.ilse.acknowledge(&salve).await.expect(201);
+        let balm = here
+            .approved(of_lines(
+                "Two-oil balm",
+                "balm",
+                &json!([
+                    { "formula": "Calendula salve", "amount": "50 g" },
+                    { "material": "olive oil", "amount": "50 g" } ]),
+            ))
+            .await;
+        let plain = here
+            .approved(of_lines(
+                "Plain balm",
+                "balm",
+                &json!([
+                    { "material": "yellow beeswax", "amount": "20 g" },
+                    { "material": "olive oil", "amount": "80 g" } ]),
+            ))
+            .await;
+        for revision in [&oil, &salve, &balm, &plain] {
+            here.noor.acknowledge(revision).await.expect(201);
+        }
+        Self { here, with_herb: [oil, salve, balm], without: plain }
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_change_to_a_herb_reaches_all_and_only_what_contains_it_three_levels_up() {
+    let Shelf { here, with_herb, without } = Shelf::set().await;
+    let [oil, salve, balm] = &with_herb;
+    recipe(&here.noor, balm).await.expect(200);
+    recipe(&here.noor, &without).await.expect(200);
+    let made = here.noor.post("/v1/batches", json!({ "revision": oil })).await.expect(201);
+
+    let herb = material(&here.ilse, "dried calendula flower").await;
+    let mut entry = here.ilse.get(&format!("/v1/materials/{herb}/entry")).await.expect(200).json;
+    entry["entry"]["cautions"] = json!([{
+        "level": "contraindication", "audiences": ["condition:asthma"], "text": "Not with asthma in this clinic.",
+    }]);
+    let change = json!({ "revise_material": {
+        "material": herb, "version": entry["version"], "entry": entry["entry"],
+    } });
+    let made_amendment = amend(&here.ilse, change).await.expect(201);
+    assert_eq!(made_amendment.json["state"], "awaiting_second_person", "it is about safety");
+    recipe(&here.noor, balm).await.expect(200);
+    confirm(&here.ilse, &made_amendment.id()).await.problem(403, "forbidden");
+    let confirmed = confirm(&here.marek, &made_amendment.id()).await.expect(200);
+    assert_eq!(confirmed.json["state"], "in_force");
+    assert_eq!(confirmed.json["affected"], 3);
+
+    let path = format!("/v1/amendments/{}/affected", made_amendment.id());
+    let affected = here.marek.get(&path).await.expect(200);
+    let mut reached: Vec<&str> = affected.json["items"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|it| it["revision"].as_str().unwrap())
+        .collect();
+    reached.sort_unstable();
+    let mut expected: Vec<&str> = with_herb.iter().map(String::as_str).collect();
+    expected.sort_unstable();
+    assert_eq!(reached, expected);
+
+    for revision in [oil, salve, balm] {
+        let closed = recipe(&here.noor, revision).await.problem(403, "gate-closed");
+        assert!(closed.text.contains("Not with asthma in this clinic."), "{}", closed.text);
+        let new = caution(&here.noor, revision, "asthma in this clinic").await.unwrap();
+        let path = new["origins"][0].as_str().unwrap();
+        assert!(path.ends_with("dried calendula flower"), "{path}");
+    }
+    let deepest = caution(&here.noor, balm, "asthma in this clinic").await.unwrap();
+    assert_eq!(
+        deepest["origins"],
+        json!(["Calendula salve > Infused oil of calendula > dried calendula flower"])
+    );
+    recipe(&here.noor, &without).await.expect(200);
+
+    // Who has it: read the balm's recipe, made the oil; nobody else.
+    let of = |revision: &String| {
+        let items = affected.json["items"].as_array().unwrap().iter();
+        items
+            .filter(|it| it["revision"] == *revision.as_str())
+            .flat_map(|it| it["reached"].as_array().unwrap())
+            .map(|it| format!("{} {}", it["name"].as_str().unwrap(), it["how"].as_str().unwrap()))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(of(balm), ["noor.haddad pulled"]);
+    assert_eq!(of(oil), ["noor.haddad made"]);
+    assert_eq!(of(salve), Vec::<String>::new());
+
+    // What is being made waits for the acknowledgement, and the record says so.
+    let record = here.noor.get(&format!("/v1/batches/{}", made.id())).await.expect(200);
+    assert!(record.json["caution_change"].is_string(), "{}", record.text);
+    here.noor.acknowledge(balm).await.expect(201);
+    recipe(&here.noor, balm).await.expect(200);
+    here.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_corrected_density_touches_no_caution_and_says_what_comes_out_differently() {
+    let here = TeachingClinic::start().await;
+    let lotion = here
+        .approved(of_lines(
+            "Oil by the measure",
+            "liniment",
+            &json!([
+                { "material": "olive oil", "amount": "50 mL" },
+                { "material": "sunflower oil", "amount": "50 g" } ]),
+        ))
+        .await;
+    here.noor.acknowledge(&lotion).await.expect(201);
+    let before = recipe(&here.noor, &lotion).await.expect(200);
+    let oil = material(&here.ilse, "olive oil").await;
+    let mut entry = here.ilse.get(&format!("/v1/materials/{oil}/entry")).await.expect(200).json;
+    entry["entry"]["density_g_per_ml"] = json!("0.9");
+    let change = json!({ "revise_material": {
+        "material": oil, "version": entry["version"], "entry": entry["entry"],
+    } });
+    let made = amend(&here.ilse, change.clone()).await.expect(201);
+    assert_eq!(made.json["state"], "in_force", "no caution or limit rests on a density");
+    let affected = here.ilse.get(&format!("/v1/amendments/{}/affected", made.id())).await.expect(200);
+    assert_eq!(affected.json["items"][0]["cautions_changed"], false);
+    assert_eq!(affected.json["items"][0]["evaluation_changed"], true);
+    recipe(&here.noor, &lotion).await.problem(403, "gate-closed");
+    here.noor.acknowledge(&lotion).await.expect(201);
+    // Approved is frozen: it weighs what it was approved with, until there is a further revision.
+    assert_eq!(recipe(&here.noor, &lotion).await.expect(200).json["phases"], before.json["phases"]);
+    // Whoever read the version before is told, and nothing is overwritten.
+    let stale = amend(&here.marek, change).await.problem(409, "conflict");
+    assert!(stale.text.contains("read its entry again"), "{}", stale.text);
+    here.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_changed_limit_of_the_reference_data_reaches_what_holds_its_substance() {
+    let here = TeachingClinic::start().await;
+    let cream = |title: &str, preservative: &str| {
+        let mut content = of_lines(
+            title,
+            "cream",
+            &json!([
+                { "material": "emulsifying wax", "amount": "10 %", "function": "emulsifier" },
+                { "material": preservative, "amount": "0.5 %", "function": "preservative" },
+                { "material": "almond oil", "amount": "20 %" },
+                { "material": "purified water", "amount": "q.s. 100 g" } ]),
+        );
+        content["regime"] = json!("cosmetic");
+        content
+    };
+    let sorbate = here.approved(cream("Cream with sorbate", "potassium sorbate")).await;
+    let benzoate = here.approved(cream("Cream with benzyl alcohol", "benzyl alcohol")).await;
+    for revision in [&sorbate, &benzoate] {
+        here.noor.acknowledge(revision).await.expect(201);
+    }
+    let files = materia::Files::embedded();
+    let stricter = files.text("limits.csv").replace(
+        "eu-sorbic-acid,cosmetic,EU,law,substance:sorbic-acid,any,any,any,everyone,0.6,",
+        "eu-sorbic-acid,cosmetic,EU,law,substance:sorbic-acid,any,any,any,everyone,0.2,",
+    );
+    assert_ne!(stricter, files.text("limits.csv"));
+    let reference = materia::Materia::read(&files.with("limits.csv", stricter)).unwrap();
+    let settings = clinic::PoolSettings {
+        url: here.clinic.database.clone(),
+        size: 1,
+        wait: std::time::Duration::from_secs(30),
+    };
+    let began = stillroom_tests::clinic::BEGINNING.parse().unwrap();
+    let other =
+        clinic::Clinic::open(&settings, clinic::clock::Clock::manual(began), clinic::clock::Source::system())
+            .unwrap()
+            .with_reference(reference);
+    clinic::materials::load(&other).await.unwrap();
+    let again = database::contents(&here.clinic.database).await;
+    clinic::materials::load(&other).await.unwrap();
+    assert_eq!(again, database::contents(&here.clinic.database).await, "loading twice changes nothing");
+    drop(other);
+
+    let list = here.ilse.get("/v1/amendments").await.expect(200);
+    let made = &list.json["items"][0];
+    assert_eq!(made["kind"], "reference_data");
+    assert_eq!(made["made_by"], serde_json::Value::Null);
+    let path = format!("/v1/amendments/{}/affected", made["id"].as_str().unwrap());
+    let affected = here.ilse.get(&path).await.expect(200);
+    let reached: Vec<&str> = affected.json["items"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|it| it["revision"].as_str().unwrap())
+        .collect();
+    assert_eq!(reached, [sorbate.as_str()]);
+    assert!(caution(&here.noor, &sorbate, "limit-exceeded").await.is_some());
+    recipe(&here.noor, &sorbate).await.problem(403, "gate-closed");
+    recipe(&here.noor, &benzoate).await.expect(200);
+    here.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_instructor_sees_only_what_was_reached_in_libraries_shared_with_them() {
+    let clinic = TestClinic::start().await;
+    let ilse = clinic.person("ilse.brandt", "instructor").await;
+    let marek = clinic.person("marek.dvorsky", "instructor").await;
+    let olga = clinic.person("olga.petrenko", "instructor").await;
+    let library = clinic.library(&ilse, "First-year creams", &[&marek]).await;
+    clinic.approved(&ilse, &marek, &library, infused_oil()).await;
+    let change = json!({ "add_caution": { "level": "caution", "text": "Smells strongly." } });
+    let made = amend(&olga, change).await.expect(201);
+    let path = format!("/v1/amendments/{}/affected", made.id());
+    assert_eq!(olga.get(&path).await.expect(200).json["items"], json!([]));
+    assert_eq!(marek.get(&path).await.expect(200).json["items"].as_array().unwrap().len(), 1);
+    assert_eq!(clinic.administrator.get(&path).await.expect(200).json["items"].as_array().unwrap().len(), 1);
+    clinic.stop().await;
+}
