@@ -117,6 +117,25 @@ pub(crate) async fn pages(
     Ok(taken)
 }
 
+/// How long a search for a misspelt name takes among the materials, in seconds, each time it is asked.
+pub(crate) async fn searches(address: SocketAddr, token: &str, times: usize) -> Result<Vec<f64>> {
+    let mut connection = Connection::open(address).await?;
+    let request = http::get(address, "/v1/materials?search=calandula%20oficinalis", token);
+    let found = ask(&mut connection, &request, 200).await?;
+    if found.as_ref().and_then(|found| found["items"].as_array()).is_none_or(Vec::is_empty) {
+        return Err(Error::other("the search found nothing"));
+    }
+    let mut taken = Vec::new();
+    for _ in 0..times {
+        let begun = Instant::now();
+        if connection.exchange(&request).await?.status != 200 {
+            return Err(Error::other("a search was refused"));
+        }
+        taken.push(begun.elapsed().as_secs_f64());
+    }
+    Ok(taken)
+}
+
 #[cfg(test)]
 mod tests {
     #[test]

@@ -29,6 +29,10 @@ const DEEP: usize = 1000;
 /// How often both pages are read.
 const PAGE_READS: usize = 1000;
 
+/// How often a search is asked, and a sequential scan made, in each round.
+const SEARCHES: usize = 50;
+const SCANS: usize = 3;
+
 /// Measures a running service and reports ratios.
 #[derive(Parser)]
 struct Arguments {
@@ -50,6 +54,9 @@ struct Arguments {
     /// A database that `pgbench -i` has filled, on the service's cluster.
     #[arg(long)]
     pgbench_database: String,
+    /// The service's own database, for what a search costs without its index.
+    #[arg(long)]
+    search_database: String,
     /// Where the report goes as JSON.
     #[arg(long)]
     json: PathBuf,
@@ -160,7 +167,8 @@ fn run(arguments: &Arguments) -> Result<bool> {
     let (reader, others) = clinic::accounts(&demo)
         .ok_or_else(|| Error::other("the demo printed no accounts that this could use"))?;
     let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build()?;
-    let (reads, length, pages) = runtime.block_on(prepare(arguments, &reader))?;
+    let (reads, length, pages, token) = runtime.block_on(prepare(arguments, &reader))?;
+    let searches = runtime.block_on(searches(arguments, &token))?;
     let threads = std::thread::available_parallelism().map_or(2, std::num::NonZero::get);
     let plan = Plan {
         arguments,
@@ -177,7 +185,7 @@ fn run(arguments: &Arguments) -> Result<bool> {
         sign_ins: others.iter().map(|one| one.sign_in(arguments.service)).collect(),
     };
     let rounds = (0..arguments.rounds).map(|number| plan.round(number)).collect::<Result<Vec<_>>>()?;
-    let (figures, rates) = figures(&rounds, &pages, idle);
+    let (figures, rates) = figures(&rounds, &pages, &searches, idle);
     say(&report::table(&figures, &rates));
     let how = json!({
         "cores": threads,
@@ -195,7 +203,7 @@ fn run(arguments: &Arguments) -> Result<bool> {
 type Pages = Vec<(Duration, Duration)>;
 
 /// Signs the readers in, finds their recipe, sees that both services answer it alike, and reads the long list.
-async fn prepare(arguments: &Arguments, reader: &Account) -> Result<(Vec<Vec<u8>>, usize, Pages)> {
+async fn prepare(arguments: &Arguments, reader: &Account) -> Result<(Vec<Vec<u8>>, usize, Pages, String)> {
     let service = arguments.service;
     let tokens = clinic::tokens(service, reader, arguments.connections).await?;
     let token = tokens.first().ok_or_else(|| Error::other("there are no connections"))?;
@@ -205,10 +213,26 @@ async fn prepare(arguments: &Arguments, reader: &Account) -> Result<(Vec<Vec<u8>
     }
     let pages = clinic::pages(service, token, DEEP, PAGE_READS).await?;
     let reads = tokens.iter().map(|token| http::get(service, &path, token)).collect();
-    Ok((reads, length, pages))
+    Ok((reads, length, pages, token.clone()))
 }
 
-fn figures(rounds: &[Round], pages: &Pages, idle: f64) -> (Vec<Figure>, Vec<Rate>) {
+/// A whole search through the service against the sequential scan alone, by turns.
+async fn searches(arguments: &Arguments, token: &str) -> Result<Vec<f64>> {
+    let mut ratios = Vec::new();
+    for _ in 0..arguments.rounds {
+        let ours = report::middle(&clinic::searches(arguments.service, token, SEARCHES).await?);
+        let scan = yardstick::script(
+            &arguments.pgbench,
+            &arguments.search_database,
+            "tests/load/sequential_search.sql",
+            SCANS,
+        )?;
+        ratios.push(ours / scan);
+    }
+    Ok(ratios)
+}
+
+fn figures(rounds: &[Round], pages: &Pages, searches: &[f64], idle: f64) -> (Vec<Figure>, Vec<Rate>) {
     let each = |of: fn(&Round) -> f64| rounds.iter().map(of).collect::<Vec<_>>();
     // In ten parts, each the ratio of two middle times: single times say nothing.
     let pages = pages
@@ -235,6 +259,11 @@ fn figures(rounds: &[Round], pages: &Pages, idle: f64) -> (Vec<Figure>, Vec<Rate
             name: "time of page 1,000 / of page one, of 100,000 formulas",
             bound: Bound::AtMost(1.3),
             rounds: pages,
+        },
+        Figure {
+            name: "time of a search / of a sequential scan, of 100,000 materials",
+            bound: Bound::AtMost(0.1),
+            rounds: searches.to_vec(),
         },
         Figure { name: "idle memory after start, MB", bound: Bound::AtMost(40.0), rounds: vec![idle] },
         Figure {

@@ -28,6 +28,17 @@ impl Yardstick {
     }
 }
 
+/// How long one client's transaction takes, in seconds, when it runs a script some times over.
+pub(crate) fn script(pgbench: &str, database: &str, script: &str, times: usize) -> Result<f64> {
+    let output = Command::new(pgbench)
+        .args(["-n", "-c", "1", "-f", script, "-t", &times.to_string(), database])
+        .output()?;
+    let said = String::from_utf8_lossy(&output.stdout);
+    rate(&said).map(|rate| 1.0 / rate).ok_or_else(|| {
+        Error::other(format!("pgbench said no rate: {said}{}", String::from_utf8_lossy(&output.stderr)))
+    })
+}
+
 /// The rate in pgbench's report, without the time that connecting took.
 fn rate(report: &str) -> Option<f64> {
     report.lines().find_map(|line| line.strip_prefix("tps = ")?.split(' ').next()?.parse().ok())
