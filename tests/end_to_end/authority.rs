@@ -178,6 +178,24 @@ async fn the_routers_table_is_the_documents() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_body_where_none_is_read_is_refused_and_not_passed_over() {
+    let clinic = TestClinic::start().await;
+    let mut tried = 0;
+    for operation in operations(&clinic.nobody).await.iter().filter(|it| it.path.starts_with("/v1/")) {
+        if operation.body().is_some() {
+            continue;
+        }
+        let path = operation.address(|_, _| "0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e80".into());
+        let body = Some(serde_json::json!({ "state": "approved" }));
+        let answer = request::dispatch(operation, &clinic.administrator, &path, Some("\"v1\""), body).await;
+        answer.fields(&[""]);
+        tried += 1;
+    }
+    assert!(tried > 30, "{tried}");
+    clinic.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn role_owner_and_state_sent_where_they_do_not_belong_are_refused() {
     let clinic = TestClinic::start().await;
     let mut tried = 0;

@@ -62,7 +62,7 @@ pub async fn boundary(
     let value = HeaderValue::from_str(&id);
     // What fails in a handler or an extractor is a response by the time it gets here.
     let answer = async {
-        match params::unwanted(&request) {
+        match params::unwanted(&request).or_else(|| params::unwanted_body(&request)) {
             Some(refusal) => Ok(request.into_response(refusal.error_response()).map_into_right_body()),
             None => next.call(request).await.map(ServiceResponse::map_into_left_body),
         }

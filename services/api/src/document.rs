@@ -240,21 +240,30 @@ pub(crate) fn methods_written_out(path: &str) -> Option<String> {
     DOCUMENT.paths.paths.get(path).filter(|_| !path.contains('{')).map(methods)
 }
 
-/// Whether an operation of the API takes query parameters; none when it is no operation, or a page for people.
-pub(crate) fn takes_query(pattern: &str, method: &Method) -> Option<bool> {
+/// What an operation of the API takes; none when it is no operation, or a page for people.
+fn operation(pattern: &str, method: &Method) -> Option<&'static Operation> {
     if !pattern.starts_with("/v1/") {
         return None;
     }
     let item = DOCUMENT.paths.paths.get(pattern)?;
-    let operation = match *method {
+    match *method {
         Method::GET => item.get.as_ref(),
         Method::POST => item.post.as_ref(),
         Method::PUT => item.put.as_ref(),
         Method::PATCH => item.patch.as_ref(),
         Method::DELETE => item.delete.as_ref(),
         _ => None,
-    }?;
-    Some(operation.parameters.iter().flatten().any(|parameter| match parameter {
+    }
+}
+
+/// Whether an operation of the API takes a body; none when it is no operation.
+pub(crate) fn takes_body(pattern: &str, method: &Method) -> Option<bool> {
+    Some(operation(pattern, method)?.request_body.is_some())
+}
+
+/// Whether an operation of the API takes query parameters; none when it is no operation.
+pub(crate) fn takes_query(pattern: &str, method: &Method) -> Option<bool> {
+    Some(operation(pattern, method)?.parameters.iter().flatten().any(|parameter| match parameter {
         RefOr::T(parameter) => parameter.parameter_in == ParameterIn::Query,
         RefOr::Ref(_) => true,
     }))

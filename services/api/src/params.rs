@@ -63,6 +63,19 @@ pub(crate) fn unwanted(request: &ServiceRequest) -> Option<Refusal> {
     Some(clinic::Error::field(format!("?{}", name.replace('\0', "")), detail).into())
 }
 
+/// Refuses a body where none is read: what was sent in it would seem to have been accepted.
+pub(crate) fn unwanted_body(request: &ServiceRequest) -> Option<Refusal> {
+    let headers = request.headers();
+    let none = match headers.get(header::CONTENT_LENGTH) {
+        Some(length) => length.as_bytes() == b"0",
+        None => !headers.contains_key(header::TRANSFER_ENCODING),
+    };
+    if none || document::takes_body(&request.match_pattern()?, request.method())? {
+        return None;
+    }
+    Some(clinic::Error::field("", "this request has no body: leave it out").into())
+}
+
 /// An id in the address. What is not an id names nothing; an address that is written out has its own methods only.
 pub(crate) struct Path<T>(pub(crate) T);
 
