@@ -134,7 +134,9 @@ fn limits() -> Vec<Limit> {
         .map(|at| Limit {
             key: format!("limit {at}").into(),
             regime: "cosmetic".into(),
+            authority: "EU law".into(),
             subject: Subject::Substance(format!("substance {at}").into()),
+            name: format!("substance {at}").into(),
             exposure: None,
             site: None,
             purpose: Purpose::Any,

@@ -73,7 +73,7 @@ pub fn declare_allergens(
                 Subject::Substance(id) => {
                     let as_is = |holding: &&Holding<'_>| holding.constituent.is_none_or(|held| !held.as_acid);
                     for holding in held.substance(id).iter().filter(as_is) {
-                        take(holding.leaf, holding.part.clone());
+                        take(holding.leaf, holding.part(&allergen.label_name));
                     }
                 }
             }

@@ -73,6 +73,30 @@ struct Counted {
     there: bool,
 }
 
+/// The limits of one group, being added up.
+struct Group {
+    name: Text,
+    sum: Result<Decimal, Unknown>,
+    inputs: Vec<Input>,
+}
+
+impl Group {
+    fn take(&mut self, limit: &Limit, found: &Finding) {
+        self.sum = add(std::mem::replace(&mut self.sum, Ok(Decimal::ZERO)), found.of_limit.known());
+        self.inputs.push(Input::figure(limit.name.clone(), &found.of_limit));
+    }
+
+    fn used(self) -> GroupUse {
+        let verdict = match &self.sum {
+            Ok(sum) if *sum > Decimal::ONE => Verdict::Exceeded,
+            Ok(_) => Verdict::Within,
+            Err(_) => Verdict::Unknown,
+        };
+        let used = Figure::from_result(self.sum, units::RATIO, &GROUP, self.inputs);
+        GroupUse { group: self.name, verdict, used }
+    }
+}
+
 fn counts(limit: &Limit, leaf: &Leaf, of: &Use) -> bool {
     let preserves = of.preservatives.contains(&leaf.material.id);
     match limit.purpose {
@@ -111,7 +135,7 @@ fn count(limit: &Limit, held: &Held<'_>, of: &Use) -> Counted {
                         constituent.source.clone(),
                     ));
                 }
-                take(holding.leaf, holding.part.clone());
+                take(holding.leaf, holding.part(&limit.name));
             }
         }
     }
@@ -119,11 +143,11 @@ fn count(limit: &Limit, held: &Held<'_>, of: &Use) -> Counted {
 }
 
 fn finding(limit: &Limit, counted: Counted) -> Finding {
-    let (id, rule) = match &limit.subject {
-        Subject::Substance(id) => (id, &SHARE),
-        Subject::Material(id) => (id, &MATERIAL),
+    let rule = match &limit.subject {
+        Subject::Substance(_) => &SHARE,
+        Subject::Material(_) => &MATERIAL,
     };
-    let mut inputs = vec![Input::words("substance", id.clone())];
+    let mut inputs = vec![Input::words("substance", limit.name.clone())];
     inputs.extend(counted.inputs);
     let share = Figure::from_result(counted.share.clone(), units::SHARE_OF_MASS, rule, inputs);
     let (verdict, of_limit, would_pass) = match (&counted.share, limit.maximum()) {
@@ -186,7 +210,8 @@ const fn rank(verdict: Verdict) -> u8 {
     }
 }
 
-/// Holds what is made against every limit that binds its use.
+/// Holds what is made against every limit that binds its use, of which the more particular take the place of the
+/// more general.
 ///
 /// `composition` is [`crate::Evaluation::composition`], or the composition as made. A material without a
 /// profile is taken to hold no constituent on which a limit stands; say what was never looked for in
@@ -195,35 +220,26 @@ const fn rank(verdict: Verdict) -> u8 {
 pub fn check_limits(composition: &[Leaf], profiles: &[Profile], limits: &[Limit], of: &Use) -> LimitReport {
     let held = Held::of(composition, profiles);
     let mut findings = Vec::new();
-    let mut groups: Vec<(Text, Result<Decimal, Unknown>)> = Vec::new();
-    for limit in limits.iter().filter(|limit| limit.binds(of)) {
+    let mut groups: Vec<Group> = Vec::new();
+    let binding: Vec<&Limit> = limits.iter().filter(|limit| limit.binds(of)).collect();
+    for limit in &binding {
         let counted = count(limit, &held, of);
-        if !counted.there {
+        if !counted.there || binding.iter().any(|other| other.displaces(limit)) {
             continue;
         }
         let found = finding(limit, counted);
         if let (Some(group), Some(_)) = (&limit.group, limit.maximum()) {
-            let used = found.of_limit.known();
-            match groups.iter_mut().find(|(known, _)| known == group) {
-                Some((_, sum)) => {
-                    *sum = add(sum.clone(), used);
-                }
-                None => groups.push((group.clone(), used)),
+            let place = groups.iter().position(|known| known.name == *group).unwrap_or_else(|| {
+                groups.push(Group { name: group.clone(), sum: Ok(Decimal::ZERO), inputs: Vec::new() });
+                groups.len() - 1
+            });
+            if let Some(group) = groups.get_mut(place) {
+                group.take(limit, &found);
             }
         }
         findings.push(found);
     }
-    let groups: Vec<_> = groups
-        .into_iter()
-        .map(|(group, sum)| {
-            let verdict = match &sum {
-                Ok(sum) if *sum > Decimal::ONE => Verdict::Exceeded,
-                Ok(_) => Verdict::Within,
-                Err(_) => Verdict::Unknown,
-            };
-            GroupUse { group, verdict, used: Figure::from_result(sum, units::RATIO, &GROUP, Vec::new()) }
-        })
-        .collect();
+    let groups: Vec<GroupUse> = groups.into_iter().map(Group::used).collect();
     let verdict = findings
         .iter()
         .map(|finding| finding.verdict)

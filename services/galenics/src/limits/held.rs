@@ -10,10 +10,20 @@ use crate::{Leaf, Unknown};
 /// One material that holds something.
 pub(super) struct Holding<'a> {
     pub(super) leaf: &'a Leaf,
-    /// The constituent; none for the material as such, or where it was never tested.
+    /// The constituent; none where it was never tested.
     pub(super) constituent: Option<&'a Constituent>,
-    /// What it brings to what is made.
-    pub(super) part: Result<Decimal, Unknown>,
+}
+
+impl Holding<'_> {
+    /// What it brings to what is made of the substance with this name.
+    pub(super) fn part(&self, substance: &str) -> Result<Decimal, Unknown> {
+        let name = &self.leaf.material.name;
+        let Some(constituent) = self.constituent else {
+            return Err(Unknown::of(format!("{substance} in {name}, which was never tested")));
+        };
+        let share = self.leaf.share.known()?;
+        share.checked_mul(constituent.most.get()).ok_or_else(|| Unknown::of(format!("share of {name}")))
+    }
 }
 
 /// What is made, by substance and by material.
@@ -30,17 +40,11 @@ impl<'a> Held<'a> {
                 continue;
             };
             for constituent in &profile.constituents {
-                let part = leaf.share.known().and_then(|share| {
-                    share
-                        .checked_mul(constituent.most.get())
-                        .ok_or_else(|| Unknown::of(format!("share of {}", leaf.material.name)))
-                });
-                let holding = Holding { leaf, constituent: Some(constituent), part };
+                let holding = Holding { leaf, constituent: Some(constituent) };
                 substances.entry(constituent.substance.as_str()).or_default().push(holding);
             }
             for substance in &profile.untested {
-                let missing = format!("{substance} in {}, which was never tested", leaf.material.name);
-                let holding = Holding { leaf, constituent: None, part: Err(Unknown::of(missing)) };
+                let holding = Holding { leaf, constituent: None };
                 substances.entry(substance.as_str()).or_default().push(holding);
             }
         }

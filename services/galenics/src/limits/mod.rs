@@ -5,6 +5,15 @@
 //! constituent is counted at its top. What is not known is never counted as nothing: it makes the verdict
 //! *unknown*, which is not a pass. Every limit keeps its source and status, so that a remembered one is never
 //! shown as law.
+//!
+//! # Which limit binds
+//! A limit binds where everything that it says of a use is so: regime, exposure, part of the body, age. Where two
+//! limits of the same authority on the same subject and for the same purpose bind, and one says more of the use than
+//! the other (it names the part of the body or the exposure where the other names none, and leaves out nothing that
+//! the other names), the more particular one takes the other's place, be it stricter or laxer: 3 % of salicylic acid
+//! in what is rinsed off the hair, where 2 % hold for everything else. Limits of which neither is the more particular
+//! bind together, and so do those of different authorities: the opinion of one body lifts no law of another. A limit
+//! for an age comes on top of the others and takes no other's place.
 
 mod acid;
 mod allergens;
@@ -89,8 +98,12 @@ pub struct Limit {
     pub key: Text,
     /// The regime in which it binds.
     pub regime: Text,
+    /// Whose limit it is, such as `EU law`: only a limit of the same authority takes its place.
+    pub authority: Text,
     /// What it is on.
     pub subject: Subject,
+    /// The name of what it is on, for the sentences.
+    pub name: Text,
     /// For which exposure; all where it is not said.
     pub exposure: Option<Exposure>,
     /// For which part of the body; all where it is not said.
@@ -164,6 +177,42 @@ impl Limit {
             && self
                 .under_months
                 .is_none_or(|under| of.youngest_months.is_some_and(|youngest| youngest < under))
+    }
+
+    /// Whether it is more particular than another limit that binds the same use, and so takes its place: the same
+    /// authority, subject, purpose and age, and a part of the body or an exposure named where the other names none.
+    /// ```
+    /// use galenics::{Fraction, Source, Status, number::dec};
+    /// use galenics::limits::{Bound, Exposure, Limit, LimitBasis, Purpose, Subject};
+    /// let general = Limit {
+    ///     key: "other".into(), regime: "cosmetic".into(), authority: "EU law".into(),
+    ///     subject: Subject::Substance("salicylic-acid".into()), name: "salicylic acid".into(),
+    ///     exposure: None, site: None, purpose: Purpose::OtherThanPreservative, under_months: None,
+    ///     bound: Bound::Maximum(Fraction::percent(dec("2"))?), basis: LimitBasis::AsAcid, group: None,
+    ///     source: Source::fixed("Regulation (EC) No 1223/2009, Annex III, entry 98", Status::Verified),
+    ///     date: "2024-05-13".into(),
+    /// };
+    /// let hair = Limit {
+    ///     exposure: Some(Exposure::RinseOff), site: Some("hair".into()),
+    ///     bound: Bound::Maximum(Fraction::percent(dec("3"))?), ..general.clone()
+    /// };
+    /// assert!(hair.displaces(&general) && !general.displaces(&hair) && !hair.displaces(&hair));
+    /// # Ok::<(), galenics::QuantityError>(())
+    /// ```
+    #[must_use]
+    pub fn displaces(&self, other: &Self) -> bool {
+        fn within<T: PartialEq>(one: &Option<T>, other: &Option<T>) -> bool {
+            other.is_none() || one == other
+        }
+        // The subject first: it tells most limits apart.
+        self.subject == other.subject
+            && self.regime == other.regime
+            && self.authority == other.authority
+            && self.purpose == other.purpose
+            && self.under_months == other.under_months
+            && within(&self.exposure, &other.exposure)
+            && within(&self.site, &other.site)
+            && (self.exposure != other.exposure || self.site != other.site)
     }
 
     /// The maximum, none for a prohibition.

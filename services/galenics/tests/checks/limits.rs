@@ -24,6 +24,7 @@ struct LimitRow {
     key: String,
     substance: String,
     exposure: Option<Exposure>,
+    site: Option<String>,
     purpose: Option<Purpose>,
     under_years: Option<u32>,
     /// None for a prohibition.
@@ -74,9 +75,11 @@ fn limits() -> Vec<Limit> {
         .map(|row| Limit {
             key: row.key.into(),
             regime: "cosmetic".into(),
+            authority: "EU law".into(),
+            name: row.substance.clone().into(),
             subject: Subject::Substance(row.substance.into()),
             exposure: row.exposure,
-            site: None,
+            site: row.site.map(Into::into),
             purpose: row.purpose.unwrap_or(Purpose::Any),
             under_months: row.under_years.map(|years| years * 12),
             bound: row.percent.map_or(Bound::Prohibited, |most| Bound::Maximum(percent(&most))),
@@ -212,6 +215,39 @@ fn what_is_prohibited_is_found_in_the_smallest_amount_and_only_in_its_regime() {
     assert_eq!(verdict_on("borax", &ointment, &profiles, &teaching), None);
 }
 
+/// Annex III, entry 98: salicylic acid 3.0 % in rinse-off hair products, 0.5 % in body lotion, 2.0 % in everything else,
+/// and not under three years.
+#[test]
+fn the_most_particular_limit_takes_the_place_of_the_general_one() {
+    let profiles = [holds("salicylic acid", "salicylic acid", "1", "1", false)];
+    let binding = |share: &str, of: &Use| -> Vec<(String, Verdict)> {
+        let made = cream(&[("salicylic acid", share)]);
+        let report = check_limits(&made.composition, &profiles, &limits(), of);
+        report.findings.iter().map(|finding| (finding.limit.to_string(), finding.verdict)).collect()
+    };
+    let on = |exposure, site: &'static str| Use { site: Some(site.into()), ..meant(exposure) };
+    let only = |key: &str, verdict| vec![(key.to_owned(), verdict)];
+    let hair = on(Exposure::RinseOff, "hair");
+    assert_eq!(binding("3", &hair), only("salicylic-acid-rinse-off-hair", Verdict::Within), "laxer than 2 %");
+    assert_eq!(binding("3.01", &hair), only("salicylic-acid-rinse-off-hair", Verdict::Exceeded));
+    let rinsed = meant(Exposure::RinseOff);
+    assert_eq!(binding("3", &rinsed), only("salicylic-acid-other", Verdict::Exceeded));
+    assert_eq!(binding("3", &on(Exposure::LeaveOn, "hair")), only("salicylic-acid-other", Verdict::Exceeded));
+    let lotion = on(Exposure::LeaveOn, "body");
+    assert_eq!(binding("0.6", &lotion), only("salicylic-acid-body-lotion", Verdict::Exceeded), "stricter");
+    // An age comes on top, and so does what preserves: it is counted on its own.
+    let young = Use { youngest_months: Some(35), ..hair.clone() };
+    let both = binding("3", &young);
+    assert!(both.contains(&("salicylic-acid-rinse-off-hair".to_owned(), Verdict::Within)), "{both:?}");
+    assert!(both.contains(&("salicylic-acid-children".to_owned(), Verdict::Prohibited)), "{both:?}");
+    let preserving = Use { preservatives: vec!["salicylic acid".into()], ..hair };
+    assert_eq!(binding("0.6", &preserving), only("salicylic-acid-preservative", Verdict::Exceeded));
+    // The opinion of one authority lifts no law of another.
+    let law = limits().into_iter().find(|limit| limit.key.as_str() == "salicylic-acid-other").unwrap();
+    let opinion = Limit { authority: "DE opinion".into(), site: Some("hair".into()), ..law.clone() };
+    assert!(!opinion.displaces(&law));
+}
+
 #[test]
 fn what_was_never_tested_is_unknown_and_no_pass() {
     let untested = Profile {
@@ -226,7 +262,8 @@ fn what_was_never_tested_is_unknown_and_no_pass() {
         &meant(Exposure::LeaveOn),
     );
     assert_eq!(report.verdict, Verdict::Unknown);
-    assert!(report.findings[0].share.sentence().contains("methyl eugenol in old rose oil"));
+    let sentence = report.findings[0].share.sentence();
+    assert!(sentence.contains("methyl eugenol in old rose oil"), "{sentence}");
 }
 
 #[test]
@@ -234,6 +271,7 @@ fn limits_that_share_an_effect_are_summed_as_fractions() {
     let group = |key: &'static str, material: &'static str, most: &str| Limit {
         key: key.into(),
         subject: Subject::Material(material.into()),
+        name: material.into(),
         bound: Bound::Maximum(percent(most)),
         group: Some("phototoxic".into()),
         exposure: Some(Exposure::LeaveOn),

@@ -112,7 +112,9 @@ fn the_composition_as_made_goes_through_the_limits_again() {
     let limit = Limit {
         key: "lavender".into(),
         regime: "cosmetic".into(),
+        authority: "policy of the clinic".into(),
         subject: Subject::Material("lavender oil".into()),
+        name: "lavender oil".into(),
         exposure: None,
         site: None,
         purpose: Purpose::Any,
