@@ -15,6 +15,7 @@ mod faults;
 mod formulas;
 mod house;
 mod judged;
+mod limits;
 mod official;
 mod races;
 mod repeats;

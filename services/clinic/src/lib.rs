@@ -15,6 +15,7 @@ mod figures;
 pub mod formulary;
 pub mod journal;
 pub mod materials;
+mod meant;
 pub mod page;
 pub mod people;
 pub mod policy;

@@ -197,6 +197,16 @@ pub struct FormulaContent {
     pub route: String,
     /// What it is made as.
     pub regime: Regime,
+    /// The part of the body it is meant for, where limits tell parts apart: `body` (skin other than the face), `face`,
+    /// `lips` or `hair`. Left out, only the limits for any part bind.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "face")]
+    pub site: Option<String>,
+    /// The youngest person it is meant for, such as `12 months` or `3 years`, up to 120 years. Left out, it is meant
+    /// for adults.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "3 years")]
+    pub youngest: Option<String>,
     /// What it yields, as text (`about 1000 g`) or as what remains after pressing or straining (`850 g`).
     #[serde(rename = "yield", default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "about 1000 g")]

@@ -219,6 +219,14 @@ pub struct Recipe {
     pub route: String,
     /// What it is made as.
     pub regime: Regime,
+    /// The part of the body it is meant for, where it is meant for one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "face")]
+    pub site: Option<String>,
+    /// The youngest person it is meant for; adults where it is not said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "3 years")]
+    pub youngest: Option<String>,
     /// `approved by its author`, where the policy allowed it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,

@@ -2,7 +2,7 @@
 
 use galenics::limits::{DailyExposure, Exposure, Use, check_daily};
 use galenics::{Decimal, Figure, Input, Mass, Preparation, Rule, Sourced, Text, units};
-use materia::{Bound, Materia, Site, Subject};
+use materia::{Bound, Materia, Subject};
 use wire::calculations::skin_limits::{Assay, SkinLimitsAnswer, SkinLimitsQuestion};
 use wire::recipe::{LimitOutcome, LimitVerdict};
 
@@ -11,6 +11,7 @@ use super::form::{Form, Read, all};
 use crate::error::Result;
 use crate::figures::figure;
 use crate::materials;
+use crate::meant;
 use crate::safety::evaluation::{allergen, group, limit, outcome};
 use crate::safety::judged::Part;
 use crate::safety::judged::limits::{self, Judgement};
@@ -86,25 +87,11 @@ fn answer(
 }
 
 fn site(form: &Form, text: &str) -> Read<Text> {
-    match text.parse::<Site>() {
-        Ok(site) if site != Site::Any => Ok(site.word().into()),
-        Ok(_) | Err(_) => {
-            Err(form.refuse("site", "one of body, face, lips, hair; leave it out for none in particular"))
-        }
-    }
+    meant::site(text).map(|site| site.word().into()).map_err(|cure| form.refuse("site", cure))
 }
 
-/// An age in months.
 fn age(form: &Form, text: &str) -> Read<u32> {
-    let refuse = || form.refuse("youngest", "write an age like 6 years or 30 months, up to 120 years");
-    let (count, unit) = text.trim().split_once(' ').ok_or_else(refuse)?;
-    let count: u32 = count.parse().map_err(|_| refuse())?;
-    let months = match unit.trim() {
-        "year" | "years" => count.checked_mul(12).ok_or_else(refuse)?,
-        "month" | "months" => count,
-        _ => return Err(refuse()),
-    };
-    if months > 120 * 12 { Err(refuse()) } else { Ok(months) }
+    meant::months(text).map_err(|cure| form.refuse("youngest", cure))
 }
 
 /// An assay as it was read.

@@ -10,6 +10,7 @@ use wire::problem::FieldError;
 use super::{Ingredient, Written};
 use crate::error::{Error, Result};
 use crate::materials;
+use crate::meant;
 use crate::policy;
 use crate::safety;
 use crate::tx::Tx;
@@ -149,6 +150,12 @@ fn form(content: &FormulaContent) -> Vec<FieldError> {
         if count > MOST {
             errors.push(FieldError::new(pointer, format!("{count} is more than a formula can have: {MOST}")));
         }
+    }
+    if let Some(Err(cure)) = content.site.as_deref().map(meant::site) {
+        errors.push(FieldError::new("/content/site", cure));
+    }
+    if let Some(Err(cure)) = content.youngest.as_deref().map(meant::months) {
+        errors.push(FieldError::new("/content/youngest", cure));
     }
     steps(content, &mut errors);
     functions(content, &mut errors);

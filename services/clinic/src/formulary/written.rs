@@ -5,6 +5,8 @@ use uuid::Uuid;
 use wire::formulary::FormulaContent;
 use wire::ids::{FormulaId, MaterialId, RevisionId};
 
+use crate::meant;
+
 /// What a line's name led to when it was written.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(tag = "is", rename_all = "snake_case")]
@@ -57,6 +59,16 @@ pub(crate) struct Written {
 }
 
 impl Written {
+    /// The part of the body it is meant for, where it is meant for one.
+    pub(crate) fn site(&self) -> Option<materia::Site> {
+        self.content.site.as_deref().and_then(|text| meant::site(text).ok())
+    }
+
+    /// The age in months of the youngest person it is meant for; adults only where it is not said.
+    pub(crate) fn youngest_months(&self) -> Option<u32> {
+        self.content.youngest.as_deref().and_then(|text| meant::months(text).ok())
+    }
+
     /// The revisions it is directly made from.
     pub(crate) fn nested(&self) -> impl Iterator<Item = RevisionId> {
         self.ingredients.iter().flatten().filter_map(|ingredient| match ingredient {
@@ -71,5 +83,26 @@ impl Written {
             Ingredient::Material { id, version, .. } => Some((id.0, *version)),
             Ingredient::Revision { .. } => None,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What was frozen before these fields were there keeps its digest: a field that is left out is not written.
+    #[test]
+    fn whom_and_where_it_is_meant_for_are_written_only_where_they_are_said() {
+        let old = serde_json::json!({
+            "content": {
+                "title": "Plain salve", "preparation": "salve", "route": "intact skin", "regime": "cosmetic",
+                "phases": [], "method": [], "cautions": [],
+                "label": {},
+            },
+            "ingredients": [], "customary": "us", "preparation": "salve", "route": "intact-skin-leave-on",
+        });
+        let written: Written = serde_json::from_value(old.clone()).unwrap();
+        assert_eq!((written.site(), written.youngest_months()), (None, None));
+        assert_eq!(serde_json::to_value(&written).unwrap(), old);
     }
 }

@@ -83,7 +83,14 @@ pub(super) fn cautions(
     own: &Own,
 ) -> Vec<Counted> {
     let mut found = Found::default();
-    let walk = Walk { reference, whole, route: &written.route, regime: written.content.regime.as_str(), own };
+    let walk = Walk {
+        reference,
+        whole,
+        route: &written.route,
+        regime: written.content.regime.as_str(),
+        youngest_months: written.youngest_months(),
+        own,
+    };
     walk.formula(written, &[], &mut found);
     walk.of_clinic(|on| on.route.as_ref() == Some(&written.route), "its route", &mut found);
     walk.of_clinic(|on| *on == CautionTarget::default(), "every formula", &mut found);
@@ -132,10 +139,19 @@ fn raised(reference: &Materia, judged: &Judged, found: &mut Found) {
             raise("flammable", "alcohol by volume".into());
         }
     }
-    for limit in &judged.limits {
+    let nearly =
+        |of: Option<&galenics::Figure>| of.and_then(galenics::Figure::value).is_some_and(|of| of >= NEARLY);
+    let of_limits = judged.limits.iter().map(|limit| {
         let on = format!("limit on {} ({}, {})", limit.subject, limit.jurisdiction, limit.force);
-        let nearly = limit.of_limit.as_ref().and_then(galenics::Figure::value).is_some_and(|of| of >= NEARLY);
-        match limit.verdict {
+        (limit.verdict, nearly(limit.of_limit.as_ref()), on)
+    });
+    // Each may be within its limit, and all that share an effect together beyond.
+    let of_groups = judged
+        .groups
+        .iter()
+        .map(|group| (group.verdict, nearly(Some(&group.used)), format!("{} limits together", group.group)));
+    for (verdict, nearly, on) in of_limits.chain(of_groups) {
+        match verdict {
             Verdict::Prohibited => raise("prohibited-in-regime", on),
             Verdict::Exceeded => raise("limit-exceeded", on),
             Verdict::Unknown => raise("composition-unknown", on),
@@ -186,6 +202,8 @@ struct Walk<'a> {
     whole: &'a Assembled,
     route: &'a str,
     regime: &'a str,
+    /// Of the finished formula; adults only where it is not said.
+    youngest_months: Option<u32>,
     own: &'a Own,
 }
 
@@ -264,7 +282,7 @@ impl Walk<'_> {
             preparation,
             route: self.route,
             material: Some(material),
-            youngest_months: None,
+            youngest_months: self.youngest_months,
         };
         for stop in self.reference.stops.iter().filter(|stop| stop.applies(&at)) {
             let new = New {
@@ -279,7 +297,14 @@ impl Walk<'_> {
         }
         for prohibition in &material.prohibited_in {
             let regime = prohibition.regime.to_string();
-            let level = if regime.replace('-', "_") == self.regime {
+            // A prohibition for an age stops only what is meant for that age.
+            let meant = match &prohibition.audience {
+                materia::Audience::Everyone => true,
+                audience => self.youngest_months.is_some_and(|youngest| audience.includes_age(youngest)),
+            };
+            let level = if !meant {
+                CautionLevel::Note
+            } else if regime.replace('-', "_") == self.regime {
                 CautionLevel::Stop
             } else if self.regime == "teaching_only" {
                 CautionLevel::Caution
@@ -287,9 +312,10 @@ impl Walk<'_> {
                 CautionLevel::Note
             };
             let text = format!(
-                "{} is prohibited in {} products in {} ({}). Local law and licensed practice decide.",
+                "{} is prohibited in {} products{} in {} ({}). Local law and licensed practice decide.",
                 capitalised(&material.name),
                 regime.replace('-', " "),
+                for_age(&prohibition.audience),
                 prohibition.jurisdiction,
                 prohibition.source.text,
             );
@@ -303,6 +329,17 @@ impl Walk<'_> {
             };
             found.add(new, path.to_owned());
         }
+    }
+}
+
+/// Whom a prohibition is about, where it is not everybody.
+fn for_age(audience: &materia::Audience) -> String {
+    match audience {
+        materia::Audience::UnderMonths(months) if months % 12 == 0 => {
+            format!(" for anyone under {} years", months / 12)
+        }
+        materia::Audience::UnderMonths(months) => format!(" for anyone under {months} months"),
+        _ => String::new(),
     }
 }
 

@@ -103,6 +103,8 @@ fn recipe(
         preparation: facts.preparation.clone(),
         route: facts.route.clone(),
         regime: facts.regime,
+        site: content.site.clone(),
+        youngest: content.youngest.clone(),
         approval_note: facts.approval_note(),
         caution_set,
         made_for: asked.words.clone(),

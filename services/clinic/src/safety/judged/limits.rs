@@ -79,14 +79,14 @@ pub(crate) const fn rank(verdict: Verdict) -> u8 {
     }
 }
 
-/// For what a formula is meant: its regime, and how its route meets the body.
+/// For what a formula is meant: its regime, how its route meets the body, and for which part of it and whom.
 pub(super) fn meant_for(reference: &Materia, written: &Written, parts: &[Part<'_>]) -> Use {
     let route = reference.routes.iter().find(|route| route.key == written.route);
     Use {
         regime: written.content.regime.as_str().into(),
         exposure: route.and_then(|route| exposure(route.exposure)).unwrap_or(Exposure::LeaveOn),
-        site: None,
-        youngest_months: None,
+        site: written.site().map(|site| site.word().into()),
+        youngest_months: written.youngest_months(),
         preservatives: preservatives(parts),
     }
 }
@@ -162,15 +162,17 @@ fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Pa
         materia::Audience::UnderMonths(months) => Some(*months),
         _ => return Vec::new(),
     };
-    let materials = |is: &dyn Fn(&Part<'_>) -> bool| -> Vec<Subject> {
+    let materials = |is: &dyn Fn(&Part<'_>) -> bool| -> Vec<(Subject, Text)> {
         parts
             .iter()
             .filter(|part| is(part))
-            .map(|part| Subject::Material(part.leaf.material.id.clone()))
+            .map(|part| (Subject::Material(part.leaf.material.id.clone()), part.leaf.material.name.clone()))
             .collect()
     };
     let subjects = match &limit.subject {
-        materia::Subject::Substance(key) => vec![Subject::Substance(key.clone().into())],
+        materia::Subject::Substance(key) => {
+            vec![(Subject::Substance(key.clone().into()), named(reference, &limit.subject).into())]
+        }
         materia::Subject::Material(key) => materials(&|part| part.material.key == *key),
         materia::Subject::Species(key) => {
             materials(&|part| part.material.botanical.as_ref().is_some_and(|it| it.species.key == *key))
@@ -178,15 +180,14 @@ fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Pa
     };
     subjects
         .into_iter()
-        .map(|subject| Limit {
+        .map(|(subject, name)| Limit {
             key: limit.key.clone().into(),
             regime: limit.regime.replace('-', "_").into(),
+            authority: format!("{} {}", limit.jurisdiction, limit.force).into(),
             subject,
+            name,
             exposure: binding(limit, of),
-            site: match limit.site {
-                materia::Site::Any => None,
-                site => Some(site.word().into()),
-            },
+            site: (limit.site != materia::Site::Any).then(|| limit.site.word().into()),
             purpose: match limit.purpose {
                 materia::Purpose::Any => Purpose::Any,
                 materia::Purpose::Preservative => Purpose::Preservative,
@@ -367,9 +368,15 @@ fn by_herb(
     Some(Judgement { share: Some(herb.per_gram.clone()), ..plain(reference, limit, verdict) })
 }
 
-/// Whether a limit is on how the preparation meets the body.
+/// Whether a limit is on how the preparation meets the body, where and whose.
 fn meets(limit: &materia::Limit, of: &Use) -> bool {
+    let of_age = match &limit.audience {
+        materia::Audience::Everyone => true,
+        audience => of.youngest_months.is_some_and(|youngest| audience.includes_age(youngest)),
+    };
     binding(limit, of).is_none_or(|exposure| exposure == of.exposure)
+        && (limit.site == materia::Site::Any || of.site.as_deref() == Some(limit.site.word()))
+        && of_age
 }
 
 /// A daily limit needs the lot's own assay: until there is one the answer is unknown, and that is no pass.
