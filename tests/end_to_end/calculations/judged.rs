@@ -170,7 +170,7 @@ async fn the_strictest_rule_dates_a_jar_and_every_rule_is_heard() {
     let earlier = work(jar(json!({ "made_on": "2015-01-01" }))).await.expect(200);
     assert_eq!(
         (&earlier.json["date"], &earlier.json["limited_by"]),
-        (&json!("2015-01-15"), &json!("unpreserved and watery"))
+        (&json!("2015-01-14"), &json!("unpreserved and watery"))
     );
     // Non-aqueous, others: 180 days, not six months; below a water activity of 0.60.
     let ointment = jar(
@@ -191,7 +191,7 @@ async fn the_strictest_rule_dates_a_jar_and_every_rule_is_heard() {
     let off = work(jar(off)).await.expect(200);
     assert_eq!(
         (&off.json["date"], &off.json["limited_by"]),
-        (&json!("2026-01-15"), &json!("unpreserved and watery"))
+        (&json!("2026-01-14"), &json!("unpreserved and watery"))
     );
     assert!(off.text.contains("not in force here"));
     // Stability evidence lifts the ceiling, and an opened jar lowers the date.

@@ -21,14 +21,22 @@ static MEASURED: Rule = Rule::new(
 static BY_CLASS: Rule =
     Rule::definition("watery_by_class", "{=} by its class; its water activity was not measured");
 static USE_BY: Rule = Rule::definition("use_by", "use by {=}: {limit} is the strictest of all that apply");
-static DATE: Rule = Rule::definition("date_by_rule", "{period} from {made} end on {=}");
+static DATE: Rule = Rule::definition("date_by_rule", "{period} from {made} end on {=} ({counting})");
 static PART: Rule = Rule::definition("date_by_part", "{part} is good until {=}");
-static OPENED: Rule = Rule::definition("date_once_opened", "opened on {made}, {period} end on {=}");
+static OPENED: Rule = Rule::definition(
+    "date_once_opened",
+    "opened on {made}, {period} end on {=} (days follow the day of opening)",
+);
 static CEILING: Rule = Rule::new(
     "date_unpreserved_watery",
-    "unpreserved and watery, it is kept in a refrigerator and not past {=}, 14 days",
-    Source::fixed("USP <795>, unpreserved aqueous preparations: 14 days refrigerated", Status::Verified),
+    "unpreserved and watery, it is kept in a refrigerator and not past {=}, {period} from {made} ({counting})",
+    Source::fixed(
+        "USP <795>, unpreserved aqueous preparations: 14 days refrigerated; days counted as in a university's compounding procedure",
+        Status::Verified,
+    ),
 );
+/// The days of the ceiling are counted as the published rule sets count theirs.
+const CEILING_COUNTS: DayCounting = DayCounting::MakingIsDayOne;
 
 words! {
     /// How a preparation is used, as far as dating rules tell it apart.
@@ -171,30 +179,11 @@ pub fn use_by(facts: &DatingFacts, sets: &[RuleSet]) -> Result<UseBy, Refusal> {
             return Err(Refusal::out_of_range("opened", "a jar cannot be opened before it was made"));
         }
         let date = end(period, opened_on, DayCounting::AfterMaking)?;
-        answers.push(dated(
-            "once opened",
-            None,
-            (date, Vec::new()),
-            &OPENED,
-            period_inputs(opened_on, period),
-            None,
-        ));
+        let inputs = period_inputs(opened_on, period, DayCounting::AfterMaking);
+        answers.push(dated("once opened", None, (date, Vec::new()), &OPENED, inputs, None));
     }
     if watery && !facts.preserved {
-        let (period, source) = match &facts.stability_evidence {
-            Some(evidence) => (evidence.value, Some(evidence.source.clone())),
-            None => (Period::Days(14), Some(CEILING.source.clone())),
-        };
-        let date = end(period, facts.made_on, DayCounting::AfterMaking)?;
-        let cold = if facts.storage == Storage::Refrigerator || facts.stability_evidence.is_some() {
-            Vec::new()
-        } else {
-            vec![Storage::Refrigerator]
-        };
-        let by =
-            if facts.stability_evidence.is_some() { "stability evidence" } else { "unpreserved and watery" };
-        let rule = if facts.stability_evidence.is_some() { &DATE } else { &CEILING };
-        answers.push(dated(by, None, (date, cold), rule, period_inputs(facts.made_on, period), source));
+        answers.push(unpreserved_watery(facts)?);
     }
     let strictest = answers
         .iter()
@@ -212,6 +201,26 @@ pub fn use_by(facts: &DatingFacts, sets: &[RuleSet]) -> Result<UseBy, Refusal> {
     };
     let (date, limited_by) = strictest.map_or((None, None), |(date, by)| (Some(date), Some(by)));
     Ok(UseBy { date, limited_by, figure, watery: watery_figure, refrigerate, answers })
+}
+
+/// How long what is watery and unpreserved may be kept: 14 days in the cold, or what the evidence filed says.
+fn unpreserved_watery(facts: &DatingFacts) -> Result<RuleAnswer, Refusal> {
+    if let Some(evidence) = &facts.stability_evidence {
+        let counting = DayCounting::AfterMaking;
+        let date = end(evidence.value, facts.made_on, counting)?;
+        let inputs = period_inputs(facts.made_on, evidence.value, counting);
+        let source = Some(evidence.source.clone());
+        return Ok(dated("stability evidence", None, (date, Vec::new()), &DATE, inputs, source));
+    }
+    let period = Period::Days(14);
+    let date = end(period, facts.made_on, CEILING_COUNTS)?;
+    let cold = match facts.storage {
+        Storage::Refrigerator => Vec::new(),
+        Storage::RoomTemperature => vec![Storage::Refrigerator],
+    };
+    let inputs = period_inputs(facts.made_on, period, CEILING_COUNTS);
+    let source = Some(CEILING.source.clone());
+    Ok(dated("unpreserved and watery", None, (date, cold), &CEILING, inputs, source))
 }
 
 fn watery(water: WaterActivity) -> Result<(bool, Figure), Refusal> {
@@ -239,12 +248,16 @@ fn end(period: Period, from: NaiveDate, counting: DayCounting) -> Result<NaiveDa
     ))
 }
 
-fn period_inputs(from: NaiveDate, period: Period) -> Vec<Input> {
-    let period = match period {
-        Period::Days(days) => format!("{days} days"),
-        Period::Months(months) => format!("{months} months"),
+fn period_inputs(from: NaiveDate, period: Period, counting: DayCounting) -> Vec<Input> {
+    let (period, counting) = match period {
+        Period::Days(days) => (format!("{days} days"), counting.as_str()),
+        Period::Months(months) => (format!("{months} months"), "a calendar period"),
     };
-    vec![Input::words("made", from.to_string()), Input::words("period", period)]
+    vec![
+        Input::words("made", from.to_string()),
+        Input::words("period", period),
+        Input::words("counting", counting),
+    ]
 }
 
 fn dated(
@@ -292,8 +305,7 @@ fn by_set(facts: &DatingFacts, set: &RuleSet, watery: bool) -> RuleAnswer {
     };
     let kept_right = rule.storage.is_empty() || rule.storage.contains(&facts.storage);
     let only_if_kept = if kept_right { Vec::new() } else { rule.storage.clone() };
-    let mut inputs = period_inputs(facts.made_on, rule.period);
-    inputs.push(Input::words("counting", set.counting.as_str()));
+    let inputs = period_inputs(facts.made_on, rule.period, set.counting);
     dated(
         set.name.clone(),
         Some(rule.key.clone()),

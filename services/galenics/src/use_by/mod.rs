@@ -6,11 +6,12 @@
 //!   class is; not knowing means watery. Little water is not low activity.
 //! - *Preserved* is earned in the watery phase ([`preservation`]); what is not shown is unpreserved.
 //! - An unpreserved watery preparation never passes 14 days, refrigerated, unless evidence of its stability is
-//!   filed; no rule set lifts that.
+//!   filed; no rule set lifts that. The day of making is day 1 of the 14, as the published rules count.
 //! - What it is made of binds it: a nested preparation's own use-by date and every lot's expiry. An expiry by
 //!   month alone is the last day of that month.
 //! - How days are counted belongs to the rule set: the day of making may be day 1, or the days may follow it.
-//!   A period in months is a calendar period and not so many days.
+//!   Every date says which. A period in months is a calendar period and not so many days; the days of evidence
+//!   that was filed, and those of an opened jar, follow the day of making or opening.
 
 mod dating;
 mod preservation;

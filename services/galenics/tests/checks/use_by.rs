@@ -68,7 +68,7 @@ fn sets() -> Vec<RuleSet> {
             in_force_from: set.from.as_deref().map(day),
             in_force_until: set.until.as_deref().map(day),
             scope: Scope::default(),
-            counting: DayCounting::AfterMaking,
+            counting: DayCounting::MakingIsDayOne,
             rules: set
                 .rules
                 .into_iter()
@@ -127,24 +127,24 @@ fn periods_end_as_published_and_both_ways_of_counting_are_told_apart() {
 fn the_rules_of_2023_date_each_class() {
     let made = "2026-01-01";
     let unpreserved = cream(made);
-    assert_eq!(date(&unpreserved), day("2026-01-15"));
+    assert_eq!(date(&unpreserved), day("2026-01-14"));
     let preserved = DatingFacts { preserved: true, ..cream(made) };
-    assert_eq!(date(&preserved), day("2026-02-05"));
+    assert_eq!(date(&preserved), day("2026-02-04"));
     let salve = DatingFacts {
         water: WaterActivity::ByClass { watery: false },
         preparation: Preparation::Salve,
         ..cream(made)
     };
-    assert_eq!(date(&salve), day("2026-06-30"));
+    assert_eq!(date(&salve), day("2026-06-29"));
     let oil = DatingFacts { route: RouteClass::Mouth, liquid: true, ..salve };
-    assert_eq!(date(&oil), day("2026-04-01"));
+    assert_eq!(date(&oil), day("2026-03-31"));
 }
 
 #[test]
 fn the_rules_of_2014_hold_only_in_their_time() {
     let old = DatingFacts { preserved: true, ..cream("2020-01-01") };
     let answer = use_by(&old, &sets()).unwrap();
-    assert_eq!(answer.date, Some(day("2020-01-31")));
+    assert_eq!(answer.date, Some(day("2020-01-30")));
     assert_eq!(answer.answers[0].outcome, RuleOutcome::NotInForce);
     assert_eq!(answer.limited_by.unwrap().as_str(), "USP <795>, 2014 and before");
     let salve = DatingFacts { water: WaterActivity::Measured(dec("0.3")), ..cream("2020-08-31") };
@@ -154,9 +154,9 @@ fn the_rules_of_2014_hold_only_in_their_time() {
 #[test]
 fn water_activity_decides_and_not_knowing_means_watery() {
     let at = |water| use_by(&DatingFacts { water, preserved: true, ..cream("2026-01-01") }, &sets()).unwrap();
-    assert_eq!(at(WaterActivity::Measured(dec("0.60"))).date, Some(day("2026-02-05")));
-    assert_eq!(at(WaterActivity::Measured(dec("0.599"))).date, Some(day("2026-06-30")));
-    assert_eq!(at(WaterActivity::NotKnown).date, Some(day("2026-02-05")));
+    assert_eq!(at(WaterActivity::Measured(dec("0.60"))).date, Some(day("2026-02-04")));
+    assert_eq!(at(WaterActivity::Measured(dec("0.599"))).date, Some(day("2026-06-29")));
+    assert_eq!(at(WaterActivity::NotKnown).date, Some(day("2026-02-04")));
     assert!(at(WaterActivity::Measured(dec("0.7"))).watery.sentence().contains("0.7"));
     let wrong =
         use_by(&DatingFacts { water: WaterActivity::Measured(dec("1.2")), ..cream("2026-01-01") }, &sets());
@@ -182,12 +182,15 @@ fn an_unpreserved_watery_preparation_never_passes_14_days_without_evidence() {
     };
     let only_generous = |facts: &DatingFacts| use_by(facts, std::slice::from_ref(&generous)).unwrap();
     let cream = cream("2026-01-01");
-    assert_eq!(only_generous(&cream).date, Some(day("2026-01-15")));
+    let bare = only_generous(&cream);
+    assert_eq!(bare.date, Some(day("2026-01-14")));
+    let said = bare.answers.last().unwrap().figure.as_ref().unwrap().sentence();
+    assert!(said.contains("14 days from 2026-01-01 (the day of making is day 1)"), "{said}");
     let off = DatingFacts {
         switched_off: vec![("house".into(), "we follow the law only".into())],
         ..cream.clone()
     };
-    assert_eq!(only_generous(&off).date, Some(day("2026-01-15")), "no switch lifts it");
+    assert_eq!(only_generous(&off).date, Some(day("2026-01-14")), "no switch lifts it");
     let warm = DatingFacts { storage: Storage::RoomTemperature, ..cream.clone() };
     assert!(only_generous(&warm).refrigerate, "the date holds only in the cold");
     assert!(!only_generous(&cream).refrigerate);
@@ -334,7 +337,7 @@ proptest! {
             }
         }
         if watery && !preserved {
-            prop_assert!(date <= made_on + chrono::Duration::days(14));
+            prop_assert!(date < made_on + chrono::Duration::days(14));
         }
     }
 }
