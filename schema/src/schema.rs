@@ -120,6 +120,9 @@ diesel::table! {
         by_id -> Uuid,
         at -> Timestamptz,
         before_acknowledged -> Bool,
+        ph -> Nullable<Numeric>,
+        lot_expires -> Nullable<Text>,
+        price -> Nullable<Text>,
     }
 }
 
@@ -340,6 +343,7 @@ diesel::table! {
         made_at -> Timestamptz,
         reason -> Text,
         countersign_audiences -> Jsonb,
+        dating_sets_off -> Jsonb,
     }
 }
 

@@ -16,6 +16,7 @@ mod formulas;
 mod house;
 mod judged;
 mod limits;
+mod made;
 mod official;
 mod races;
 mod repeats;

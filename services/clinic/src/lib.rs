@@ -14,6 +14,7 @@ pub mod error;
 mod figures;
 pub mod formulary;
 pub mod journal;
+mod lot;
 pub mod materials;
 mod meant;
 pub mod page;

@@ -6,7 +6,8 @@ use diesel_async::RunQueryDsl;
 use materia::{Audience, Materia};
 use rust_decimal::Decimal;
 use schema::policy;
-use wire::policy::{Policy, PolicyContent};
+use wire::policy::{DatingSetOff, Policy, PolicyContent};
+use wire::problem::FieldError;
 
 use crate::error::{Error, Result};
 use crate::journal::{self, NewEvent};
@@ -32,6 +33,7 @@ struct Row {
     active_tolerance_percent: Decimal,
     made_at: DateTime<Utc>,
     reason: String,
+    dating_sets_off: serde_json::Value,
 }
 
 impl Row {
@@ -50,6 +52,7 @@ impl Row {
             countersign_audiences: serde_json::from_value(self.countersign_audiences)?,
             tolerance_percent: self.tolerance_percent,
             active_tolerance_percent: self.active_tolerance_percent,
+            dating_sets_off: serde_json::from_value(self.dating_sets_off)?,
         })
     }
 }
@@ -67,6 +70,8 @@ pub(crate) struct Rules {
     pub(crate) countersign_audiences: Vec<String>,
     pub(crate) tolerance_percent: Decimal,
     pub(crate) active_tolerance_percent: Decimal,
+    /// Rule sets for use-by dates that date nothing here, each with the recorded reason.
+    pub(crate) dating_sets_off: Vec<DatingSetOff>,
 }
 
 impl Rules {
@@ -93,6 +98,7 @@ pub fn beginning() -> PolicyContent {
         // Common practice, no source.
         tolerance_percent: "2".into(),
         active_tolerance_percent: "1".into(),
+        dating_sets_off: Vec::new(),
         reason: "The rules a clinic starts with.".into(),
     }
 }
@@ -153,6 +159,7 @@ async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
                 countersign_audiences: serde_json::from_value(row.countersign_audiences)?,
                 tolerance_percent: row.tolerance_percent.to_string(),
                 active_tolerance_percent: row.active_tolerance_percent.to_string(),
+                dating_sets_off: serde_json::from_value(row.dating_sets_off)?,
                 reason: row.reason,
             },
         },
@@ -214,6 +221,7 @@ async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Resul
             policy::made_by.eq(by),
             policy::made_at.eq(now),
             policy::reason.eq(content.reason.trim()),
+            policy::dating_sets_off.eq(serde_json::to_value(&content.dating_sets_off)?),
         ))
         .execute(tx.conn())
         .await
@@ -231,7 +239,7 @@ async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Resul
 fn acceptable(reference: &Materia, content: &PolicyContent) -> Result<[Decimal; 2]> {
     let mut errors = Vec::new();
     let mut refuse = |field: &str, detail: &str| {
-        errors.push(wire::problem::FieldError::new(format!("/{field}"), detail));
+        errors.push(FieldError::new(format!("/{field}"), detail));
     };
     for (field, text, most) in [
         ("clinic_name", &content.clinic_name, 200),
@@ -275,5 +283,26 @@ fn acceptable(reference: &Materia, content: &PolicyContent) -> Result<[Decimal; 
         percent("tolerance_percent", &content.tolerance_percent),
         percent("active_tolerance_percent", &content.active_tolerance_percent),
     ];
+    errors.extend(sets_off(reference, &content.dating_sets_off));
     if errors.is_empty() { Ok(percents) } else { Err(Error::Invalid(errors)) }
+}
+
+/// A dating rule set is switched off by its key, once, and with a reason.
+fn sets_off(reference: &Materia, off: &[DatingSetOff]) -> Vec<FieldError> {
+    let known: Vec<&str> = reference.dating.iter().map(|set| set.key.as_str()).collect();
+    let mut errors = Vec::new();
+    for (i, one) in off.iter().enumerate() {
+        let mut refuse = |field: &str, detail: String| {
+            errors.push(FieldError::new(format!("/dating_sets_off/{i}/{field}"), detail));
+        };
+        if !known.contains(&one.set.as_str()) {
+            refuse("set", format!("one of {}", known.join(", ")));
+        } else if off.iter().take(i).any(|before| before.set == one.set) {
+            refuse("set", "it is switched off already: give each set once".into());
+        }
+        if !(1..=200).contains(&one.reason.trim().chars().count()) {
+            refuse("reason", "say why the set dates nothing here, in 1 to 200 characters".into());
+        }
+    }
+    errors
 }

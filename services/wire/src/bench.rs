@@ -4,6 +4,8 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::calculations::cost::CostAnswer;
+use crate::calculations::use_by::UseByAnswer;
 use crate::figure::Figure;
 use crate::ids::{BatchId, EntryId, PersonId, ReviewId, RevisionId};
 use crate::recipe::{Evaluation, MakeFor, Recipe};
@@ -48,7 +50,7 @@ words! {
 words! {
     /// What an entry records.
     EntryKind {
-        /// What was really weighed of a line: `line`, `quantity`, `lot`.
+        /// What was really weighed of a line: `line`, `quantity`, `lot`, and of the lot `lot_expires` and `price` if known.
         Weighing = "weighing",
         /// A temperature: `step`, `quantity`.
         Temperature = "temperature",
@@ -58,6 +60,8 @@ words! {
         StepDone = "step_done",
         /// What came out: `quantity`.
         Yield = "yield",
+        /// A measured pH: `quantity`, from 0 to 14; the instrument may stand in `note`.
+        Ph = "ph",
     }
 }
 
@@ -86,7 +90,7 @@ pub struct NewEntry {
     /// The step, counted from 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub step: Option<u16>,
-    /// Amount and unit, or a temperature.
+    /// Amount and unit, a temperature, or a pH.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "30.1 g")]
     pub quantity: Option<String>,
@@ -94,6 +98,15 @@ pub struct NewEntry {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "BW-2026-03")]
     pub lot: Option<String>,
+    /// Until when the lot is good: a day such as `2027-03-31`, or a month such as `2027-03`, which ends with its last
+    /// day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "2027-03")]
+    pub lot_expires: Option<String>,
+    /// What the lot cost, in the clinic's currency, such as `12.50 per 100 g`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "12.50 per 100 g")]
+    pub price: Option<String>,
     /// What was seen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
@@ -130,9 +143,20 @@ pub struct Entry {
     /// The temperature in degrees Celsius.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub celsius: Option<String>,
+    /// The pH.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ph: Option<String>,
     /// The lot.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
+    /// Until when the lot is good, as typed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "2027-03")]
+    pub lot_expires: Option<String>,
+    /// What the lot cost, as typed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "12.50 per 100 g")]
+    pub price: Option<String>,
     /// What was seen.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
@@ -165,6 +189,8 @@ words! {
         Missing = "missing",
         /// More came out than went in, or less than expected.
         Yield = "yield",
+        /// A lot that was no longer good on the day of making.
+        LotExpired = "lot_expired",
     }
 }
 
@@ -310,6 +336,14 @@ pub struct AsMade {
     /// cautions of everything nested in it, since it tells their amounts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub evaluation: Option<Evaluation>,
+    /// Until when it may be used: by the rules that hold for what was made, with the pH as measured and the lots'
+    /// own dates.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub use_by: Option<UseByAnswer>,
+    /// What it cost, from the prices of the lots: exact, and rounded once, half up, to the currency's smallest unit.
+    /// A line without a price makes the total unknown. Absent where no price was written.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cost: Option<CostAnswer>,
     /// How far each weighed line is off.
     pub deviations: Vec<Figure>,
     /// Theoretical, expected and actual yield.

@@ -18,6 +18,18 @@ words! {
     }
 }
 
+/// A rule set for use-by dates that the clinic has switched off.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DatingSetOff {
+    /// Its key.
+    #[schema(example = "compounding-2014")]
+    pub set: String,
+    /// Why: 1 to 200 characters.
+    #[schema(example = "Not in force in this country.")]
+    pub reason: String,
+}
+
 /// The rules that are in force, or a new version of them.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -54,6 +66,10 @@ pub struct PolicyContent {
     /// The same for lines whose function is active or preservative.
     #[schema(example = "1")]
     pub active_tolerance_percent: String,
+    /// Rule sets for use-by dates that do not date anything in this clinic, each with the recorded reason. Every answer
+    /// that dates something repeats them. What is unpreserved and watery keeps its fourteen days all the same.
+    #[serde(default)]
+    pub dating_sets_off: Vec<DatingSetOff>,
     /// Why the rules were changed.
     #[schema(example = "Half a year between acknowledgements is what the teachers agreed on.")]
     pub reason: String,

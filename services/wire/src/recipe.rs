@@ -307,6 +307,13 @@ pub struct MakeFor {
     #[schema(example = "2026-03-21")]
     #[param(example = "2026-03-21")]
     pub made_on: Option<NaiveDate>,
+    /// How much is used at once, such as `2 g`, `5 mL` or `teaspoon`: what one application brings of dried herb,
+    /// alcohol and restricted constituents then stands among the figures. It says what is in it, never what anybody
+    /// should take. A volume needs the product's density.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "2 g")]
+    #[param(example = "2 g")]
+    pub application: Option<String>,
 }
 
 /// Evaluating a formula without keeping it.

@@ -101,6 +101,9 @@ pub(crate) struct Quantity {
     /// The day of making, for the use-by date, such as 2026-03-21
     #[arg(long)]
     made_on: Option<chrono::NaiveDate>,
+    /// How much is used at once, to see what it brings, such as "2 g", "5 mL" or "teaspoon"
+    #[arg(long)]
+    application: Option<String>,
 }
 
 impl Quantity {
@@ -116,6 +119,7 @@ impl Quantity {
             evaporation_loss,
             readability,
             made_on,
+            application,
         } = self;
         MakeFor {
             mass: mass.clone(),
@@ -128,6 +132,7 @@ impl Quantity {
             evaporation_loss: evaporation_loss.clone(),
             readability: readability.clone(),
             made_on: *made_on,
+            application: application.clone(),
         }
     }
 }

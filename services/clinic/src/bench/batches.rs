@@ -1,6 +1,6 @@
 //! Opening a batch record, reading it, listing it, giving it up.
 
-use chrono::Datelike;
+use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{batch, batch_counter, formula, library_member, revision};
@@ -11,7 +11,7 @@ use wire::formulary::Regime;
 use wire::ids::{BatchId, PersonId, RevisionId};
 use wire::page::Page;
 use wire::people::Role;
-use wire::recipe::MakeFor;
+use wire::recipe::{MakeFor, Recipe};
 use wire::safety::Purpose;
 
 use super::findings;
@@ -20,7 +20,7 @@ use crate::error::{Error, Result};
 use crate::formulary;
 use crate::journal::{self, NewEvent};
 use crate::page::Slice;
-use crate::policy;
+use crate::policy::{self, Rules};
 use crate::safety::{self, Released};
 use crate::tx::{Claim, Clinic, Once, Tx, word};
 
@@ -156,13 +156,14 @@ pub(super) async fn record(tx: &mut Tx<'_>, id: BatchId) -> Result<Released<Batc
     let recipe = safety::recipe_of(tx, id).await?;
     let entries = store::entries(tx, id).await?;
     let rules = policy::rules_of(tx, row.policy_version).await?;
-    let findings = findings::findings(recipe.content(), &entries, &rules);
+    let made_on = made_on(&row, recipe.content(), &rules);
+    let findings = findings::findings(recipe.content(), &entries, &rules, made_on);
     let digest = row
         .revision_digest
         .clone()
         .try_into()
         .map_err(|_| Error::internal("a digest of the wrong length"))?;
-    let as_made = safety::as_made(tx, recipe.content(), digest, &entries, &rules).await?;
+    let as_made = safety::as_made(tx, recipe.content(), digest, &entries, &rules, made_on).await?;
     let submissions = store::submissions(tx, id).await?;
     let caution_change =
         safety::change_outstanding(tx, RevisionId(row.revision_id), &row.caution_digest).await?.then(|| {
@@ -180,6 +181,11 @@ pub(super) async fn record(tx: &mut Tx<'_>, id: BatchId) -> Result<Released<Batc
         caution_change,
     };
     Ok(safety::release_record(record, &shown))
+}
+
+/// The day of making: as it was asked for, else the day on which the batch was opened.
+pub(super) fn made_on(row: &BatchRow, recipe: &Recipe, rules: &Rules) -> NaiveDate {
+    recipe.asked.made_on.unwrap_or_else(|| rules.date(row.opened_at))
 }
 
 fn summary(row: BatchRow, title: String) -> Result<BatchSummary> {

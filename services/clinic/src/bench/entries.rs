@@ -2,7 +2,7 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use galenics::{Decimal, Measure, Quantity, Temperature};
+use galenics::{Decimal, Measure, Quantity, Temperature, number};
 use schema::{batch, batch_entry};
 use serde_json::json;
 use uuid::Uuid;
@@ -16,7 +16,8 @@ use super::store::{self, BatchRow};
 use crate::canonical;
 use crate::error::{Error, Result, violates};
 use crate::journal::{self, NewEvent};
-use crate::policy;
+use crate::lot;
+use crate::policy::{self, Rules};
 use crate::safety::{self, Released};
 use crate::tx::{Claim, Clinic, Once, Tx};
 
@@ -24,6 +25,7 @@ use crate::tx::{Claim, Clinic, Once, Tx};
 struct Checked {
     grams: Option<Decimal>,
     celsius: Option<Decimal>,
+    ph: Option<Decimal>,
 }
 
 /// Writes an entry. The first one begins the making. A correction names the entry it corrects and why; both stay.
@@ -51,8 +53,8 @@ pub async fn entry_create(
                     ));
                 }
                 let recipe = safety::recipe_of(tx, id).await?;
-                let customary = policy::rules_of(tx, row.policy_version).await?.customary;
-                let checked = check(request, recipe.content(), customary)?;
+                let rules = policy::rules_of(tx, row.policy_version).await?;
+                let checked = check(request, recipe.content(), &rules)?;
                 let before_acknowledged =
                     safety::change_outstanding(tx, RevisionId(row.revision_id), &row.caution_digest).await?;
                 if before_acknowledged && request.kind == EntryKind::StepDone {
@@ -97,7 +99,10 @@ async fn write(
             batch_entry::quantity.eq(&request.quantity),
             batch_entry::grams.eq(checked.grams),
             batch_entry::celsius.eq(checked.celsius),
+            batch_entry::ph.eq(checked.ph),
             batch_entry::lot.eq(&request.lot),
+            batch_entry::lot_expires.eq(request.lot_expires.as_deref().map(str::trim)),
+            batch_entry::price.eq(request.price.as_deref().map(str::trim)),
             batch_entry::note.eq(&request.note),
             batch_entry::corrects_id.eq(request.corrects.map(|id| id.0)),
             batch_entry::reason.eq(&request.reason),
@@ -150,7 +155,7 @@ async fn corrected(tx: &mut Tx<'_>, row: &BatchRow, corrects: Uuid, request: &Ne
     }
 }
 
-fn check(request: &NewEntry, recipe: &Recipe, customary: galenics::Customary) -> Result<Checked> {
+fn check(request: &NewEntry, recipe: &Recipe, rules: &Rules) -> Result<Checked> {
     let mut errors = Vec::new();
     let mut refuse = |field: &str, detail: String| errors.push(FieldError::new(format!("/{field}"), detail));
     for (field, text, most) in
@@ -183,24 +188,35 @@ fn check(request: &NewEntry, recipe: &Recipe, customary: galenics::Customary) ->
     };
     use EntryKind as K;
     let kind = request.kind;
-    fits("quantity", request.quantity.is_some(), matches!(kind, K::Weighing | K::Temperature | K::Yield));
+    let measured = matches!(kind, K::Weighing | K::Temperature | K::Yield | K::Ph);
+    fits("quantity", request.quantity.is_some(), measured);
     if kind != K::Observation {
         fits("line", request.line.is_some(), kind == K::Weighing);
         fits("step", request.step.is_some(), matches!(kind, K::Temperature | K::StepDone));
     }
     if kind != K::Weighing {
         fits("lot", request.lot.is_some(), false);
+        fits("lot_expires", request.lot_expires.is_some(), false);
+        fits("price", request.price.is_some(), false);
     }
     if kind == K::Observation {
         fits("note", request.note.is_some(), true);
     }
-    let mut checked = Checked { grams: None, celsius: None };
+    if let Some(Err(cure)) = request.lot_expires.as_deref().map(lot::expiry) {
+        refuse("lot_expires", cure.to_owned());
+    }
+    let price = request.price.as_deref().map(|text| lot::price(text, &rules.currency, rules.customary));
+    if let Some(Err(cure)) = price {
+        refuse("price", cure);
+    }
+    let mut checked = Checked { grams: None, celsius: None, ph: None };
     if let Some(text) = &request.quantity {
         let value = match kind {
             K::Temperature => {
                 Temperature::parse(text).map(|it| checked.celsius = Some(it.c())).map_err(|e| e.to_string())
             }
-            _ => grams(text, line.flatten(), customary).map(|it| checked.grams = Some(it)),
+            K::Ph => ph(text).map(|it| checked.ph = Some(it)),
+            _ => grams(text, line.flatten(), rules.customary).map(|it| checked.grams = Some(it)),
         };
         if let Err(detail) = value {
             refuse("quantity", detail);
@@ -211,6 +227,14 @@ fn check(request: &NewEntry, recipe: &Recipe, customary: galenics::Customary) ->
 
 fn find_line<'r>(recipe: &'r Recipe, wanted: &str) -> Option<&'r RecipeLine> {
     recipe.phases.iter().flat_map(|phase| &phase.lines).find(|line| line.line == wanted.trim())
+}
+
+/// A pH as a meter or a paper shows it.
+fn ph(text: &str) -> Result<Decimal, String> {
+    let cure = "a pH is a number from 0 to 14, such as 4.8";
+    let typed = text.trim();
+    let ph = number::parse(typed.strip_prefix("pH").unwrap_or(typed)).map_err(|_| cure.to_owned())?;
+    if ph <= Decimal::from(14) { Ok(ph.round_dp(6)) } else { Err(cure.to_owned()) }
 }
 
 /// What was weighed in grams; a volume only through a known density.

@@ -1,19 +1,28 @@
 //! What in a batch record differs from what the recipe asks for.
 
+use chrono::NaiveDate;
 use galenics::Decimal;
+use galenics::use_by::Expiry;
 use wire::bench::{Entry, EntryKind, Finding, FindingKind};
 use wire::recipe::{Recipe, RecipeLine};
 
 use super::StepTemperature;
+use crate::lot;
 use crate::policy::Rules;
 
-/// Everything out of tolerance or missing, in the order of the recipe.
-pub(super) fn findings(recipe: &Recipe, entries: &[Entry], rules: &Rules) -> Vec<Finding> {
+/// Everything out of tolerance, past its date or missing, in the order of the recipe.
+pub(super) fn findings(
+    recipe: &Recipe,
+    entries: &[Entry],
+    rules: &Rules,
+    made_on: NaiveDate,
+) -> Vec<Finding> {
     // A corrected entry stays readable but no longer counts.
     let live: Vec<&Entry> = entries.iter().filter(|entry| entry.corrected_by.is_none()).collect();
     let mut out = Vec::new();
     for line in recipe.phases.iter().flat_map(|phase| &phase.lines) {
         weighing(line, &live, rules, &mut out);
+        expired(line, &live, made_on, &mut out);
     }
     for (i, step) in recipe.method.iter().enumerate() {
         let number = u32::try_from(i + 1).unwrap_or(u32::MAX);
@@ -102,6 +111,30 @@ fn weighing(line: &RecipeLine, live: &[&Entry], rules: &Rules, out: &mut Vec<Fin
             ),
             ..base()
         });
+    }
+}
+
+/// A lot is good to the end of its last day.
+fn expired(line: &RecipeLine, live: &[&Entry], made_on: NaiveDate, out: &mut Vec<Finding>) {
+    let of_line =
+        of_kind(live, EntryKind::Weighing).filter(|entry| entry.line.as_deref() == Some(line.line.as_str()));
+    for entry in of_line {
+        let Some(typed) = &entry.lot_expires else { continue };
+        let last_day = lot::expiry(typed).ok().and_then(Expiry::last_day);
+        if last_day.is_some_and(|last_day| last_day < made_on) {
+            out.push(Finding {
+                kind: FindingKind::LotExpired,
+                line: Some(line.line.clone()),
+                entry: Some(entry.id),
+                asked: Some(format!("good on {made_on}")),
+                recorded: Some(format!("good until {typed}")),
+                sentence: format!(
+                    "The lot of {} (line {}, entry {}) was good until {typed}; the day of making is {made_on}.",
+                    line.name, line.line, entry.number
+                ),
+                ..missing("nothing is made from a lot that is past its date (common practice, no source)")
+            });
+        }
     }
 }
 

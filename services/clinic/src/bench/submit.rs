@@ -47,7 +47,8 @@ pub async fn submit(
                 let recipe = safety::recipe_of(tx, id).await?;
                 let entries = store::entries(tx, id).await?;
                 let rules = policy::rules_of(tx, row.policy_version).await?;
-                let found = findings::findings(recipe.content(), &entries, &rules);
+                let made_on = batches::made_on(&row, recipe.content(), &rules);
+                let found = findings::findings(recipe.content(), &entries, &rules, made_on);
                 let number = row.last_submission + 1;
                 let now = tx.now;
                 diesel::update(batch::table.find(row.id))

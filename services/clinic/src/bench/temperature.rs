@@ -64,6 +64,12 @@ impl StepTemperature {
         })
     }
 
+    /// The temperatures of two phases as far apart as the step lets them be, where it says how far.
+    pub(crate) fn phases(&self) -> Option<(Temperature, Temperature)> {
+        let other = self.degrees.checked_sub(self.apart?)?;
+        Some((Temperature::celsius(self.degrees).ok()?, Temperature::celsius(other).ok()?))
+    }
+
     /// Whether readings of the phases are too far apart.
     pub(crate) fn too_far_apart(&self, readings: &[Decimal]) -> bool {
         match (self.apart, readings.iter().max(), readings.iter().min()) {

@@ -1,6 +1,6 @@
 //! What something costs.
 
-use galenics::cost::{Draw, Extra, Price, cost as work_out};
+use galenics::cost::{Cost, Draw, Extra, Price, cost as work_out};
 use galenics::scale::MOST_CONTAINERS;
 use galenics::{Decimal, Text};
 use wire::calculations::cost::{CostAnswer, CostQuestion, DrawPriced, ExtraCost};
@@ -64,12 +64,21 @@ fn answer(form: &Form, asked: &CostQuestion, currency: &str) -> Read<CostAnswer>
         if asked.extras.is_empty() { Ok(Vec::new()) } else { form.each("extras", &asked.extras, 200, extra) };
     let (draws, extras) =
         all((form.each("draws", &asked.draws, 200, |form, asked| draw(form, asked, &of)), extras))?;
-    let minor = OTHER_THAN_TWO.iter().find(|(code, _)| *code == currency).map_or(2, |(_, digits)| *digits);
-    let found = form.worked(work_out(&draws, &extras, &of, minor, asked.containers))?;
+    let found = form.worked(work_out(&draws, &extras, &of, minor_digits(currency), asked.containers))?;
+    Ok(cost_said(&found))
+}
+
+/// The decimals of a currency's smallest unit.
+pub(crate) fn minor_digits(currency: &str) -> u32 {
+    OTHER_THAN_TWO.iter().find(|(code, _)| *code == currency).map_or(2, |(_, digits)| *digits)
+}
+
+/// A cost as it travels.
+pub(crate) fn cost_said(found: &Cost) -> CostAnswer {
     let mut figures = vec![figure("total", &found.total)];
     figures.extend(found.each.as_ref().map(|each| figure("each container", each)));
     figures.extend(found.draws.iter().map(|draw| figure(draw.name.to_string(), &draw.figure)));
-    Ok(CostAnswer { currency: currency.to_owned(), figures })
+    CostAnswer { currency: found.currency.to_string(), figures }
 }
 
 fn draw(form: &Form, asked: &DrawPriced, currency: &Text) -> Read<Draw> {

@@ -4,6 +4,7 @@ use galenics::Preparation;
 use galenics::dose::{Application, Dose, dose as work_out};
 use wire::calculations::Calculated;
 use wire::calculations::dose::{ApplicationSize, DoseQuestion};
+use wire::figure::Figure;
 
 use super::composition::{Composition, composed};
 use super::form::{Form, Read, all};
@@ -74,15 +75,17 @@ fn brought(
     let names = [("area", "application/film/area"), ("film", "application/film/film")];
     let found: Dose =
         form.worked_as(&names, work_out(&composition.evaluation, &profiles, application, times_a_day))?;
-    let mut figures = vec![
-        figure("one application", &found.application),
-        figure("one day", &found.per_day),
-        figure("ethanol", &found.ethanol),
-    ];
-    figures
-        .extend(found.herbs.iter().map(|herb| figure(format!("dried herb of {}", herb.name), &herb.figure)));
-    figures.extend(
-        found.constituents.iter().map(|held| figure(format!("at most of {}", held.name), &held.figure)),
-    );
+    let mut figures = dose_said(&found);
+    figures.insert(1, figure("one day", &found.per_day));
     Ok(Calculated { figures, notes: Vec::new() })
+}
+
+/// One application and what it brings, as it travels.
+pub(crate) fn dose_said(found: &Dose) -> Vec<Figure> {
+    let mut figures = vec![figure("one application", &found.application), figure("ethanol", &found.ethanol)];
+    let herbs = found.herbs.iter();
+    figures.extend(herbs.map(|herb| figure(format!("dried herb of {}", herb.name), &herb.figure)));
+    let held = found.constituents.iter();
+    figures.extend(held.map(|held| figure(format!("at most of {}", held.name), &held.figure)));
+    figures
 }

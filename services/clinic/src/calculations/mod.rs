@@ -27,8 +27,10 @@ use crate::figures::figure;
 
 pub use alcohol::alcohol;
 pub use cost::cost;
+pub(crate) use cost::{cost_said, minor_digits};
 pub(crate) use dating::rule_sets;
 pub use dose::dose;
+pub(crate) use dose::dose_said;
 pub use emulsion::emulsion;
 pub use extraction::extraction;
 pub use quantity::quantity;

@@ -19,6 +19,7 @@ use super::form::{Basis, Form, Read, all};
 use super::known::{self, Known};
 use crate::error::Result;
 use crate::figures::{figure, figure_source};
+use crate::lot;
 use crate::tx::{Claim, Clinic};
 
 /// The most parts with a date of their own.
@@ -208,19 +209,8 @@ fn part(form: &Form, asked: &PartAsked) -> Read<DatedPart> {
     Ok(DatedPart { name, expiry })
 }
 
-/// A day or a month that exists.
 fn expiry(form: &Form, text: &str) -> Read<Expiry> {
-    let typed = text.trim();
-    let day = |text: &str| text.parse::<NaiveDate>().ok();
-    let found = match typed.len() {
-        10 => day(typed).map(Expiry::Day),
-        7 => day(&format!("{typed}-01")).map(|first| {
-            use chrono::Datelike;
-            Expiry::Month { year: first.year(), month: first.month() }
-        }),
-        _ => None,
-    };
-    found.ok_or_else(|| form.refuse("expiry", "write a day like 2026-08-31 or a month like 2026-08"))
+    lot::expiry(text).map_err(|cure| form.refuse("expiry", cure))
 }
 
 fn period(form: &Form, field: &str, text: &str) -> Read<Period> {

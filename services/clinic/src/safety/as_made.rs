@@ -1,16 +1,24 @@
-//! The batch as it was made: composition, limits and yield of what was really weighed.
+//! The batch as it was made: composition, limits, yield, use-by date and cost of what was really weighed.
 
-use galenics::as_made::{AsMadeProblem, Outcome, Tolerances, Weighing, as_made as work};
-use galenics::{Decimal, Fraction, Mass, Quantity};
+use chrono::NaiveDate;
+use galenics::as_made::{AsMadeProblem, Outcome, Tolerances, Weighing, YieldReport, as_made as work};
+use galenics::cost::{Draw, cost as work_out_cost};
+use galenics::use_by::DatedPart;
+use galenics::{Decimal, Formula, Fraction, Ingredient, Mass, Quantity};
 use wire::bench::{AsMade, Entry, EntryKind};
+use wire::calculations::cost::CostAnswer;
+use wire::figure::Figure;
 use wire::recipe::Recipe;
 
+use super::judged::{self, Dated, Observed};
 use super::made_for::{self, line_index};
 use super::{evaluation, gate, recipe};
+use crate::calculations;
 use crate::canonical::Sha;
 use crate::error::{Error, Result};
 use crate::figures::figure;
 use crate::formulary;
+use crate::lot;
 use crate::policy::Rules;
 use crate::tx::Tx;
 
@@ -24,6 +32,7 @@ pub(crate) async fn as_made(
     digest: Sha,
     entries: &[Entry],
     rules: &Rules,
+    made_on: NaiveDate,
 ) -> Result<Option<AsMade>> {
     let live = || entries.iter().filter(|entry| entry.corrected_by.is_none());
     let weighings = weighings(live())?;
@@ -49,7 +58,40 @@ pub(crate) async fn as_made(
         Ok(made) => made,
         Err(AsMadeProblem::Refused(_) | AsMadeProblem::Formula(_)) => return Ok(None),
     };
-    let yields = &made.yields;
+    let whole = &frozen.assembled;
+    let observed = Observed::at_the_bench(&asked.method, live());
+    let of = Dated {
+        made_on,
+        evaluation: &made.evaluation,
+        observed: &observed,
+        lots: lots(live(), asked),
+        switched_off: &judged::switched_off(rules),
+    };
+    let use_by = judged::use_by(tx.reference, &frozen.written, whole, of)?;
+    // The record shows its maker what the batch asked for, not what the preparations it asked for are made of.
+    let evaluation = if gate::all_open(tx, whole.nested.keys().copied()).await? {
+        Some(evaluation::of(tx.reference, &frozen.written, whole, &made.evaluation, &observed)?)
+    } else {
+        None
+    };
+    Ok(Some(AsMade {
+        evaluation,
+        use_by: Some(use_by),
+        cost: cost(&whole.formula, asked, live(), rules)?,
+        deviations: made
+            .lines
+            .iter()
+            .filter_map(|line| {
+                let name = format!("{}.{} {}", line.phase + 1, line.line + 1, line.name);
+                line.deviation.as_ref().map(|deviation| figure(name, deviation))
+            })
+            .collect(),
+        yields: yields(&made.yields),
+        missing: made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect(),
+    }))
+}
+
+fn yields(yields: &YieldReport) -> Vec<Figure> {
     let mut figures =
         vec![figure("theoretical yield", &yields.theoretical), figure("expected yield", &yields.expected)];
     for (name, part) in [
@@ -59,26 +101,61 @@ pub(crate) async fn as_made(
     ] {
         figures.extend(part.as_ref().map(|part| figure(name, part)));
     }
-    // The record shows its maker what the batch asked for, not what the preparations it asked for are made of.
-    let whole = &frozen.assembled;
-    let evaluation = if gate::all_open(tx, whole.nested.keys().copied()).await? {
-        Some(evaluation::of(tx.reference, &frozen.written, whole, &made.evaluation)?)
-    } else {
-        None
-    };
-    Ok(Some(AsMade {
-        evaluation,
-        deviations: made
-            .lines
-            .iter()
-            .filter_map(|line| {
-                let name = format!("{}.{} {}", line.phase + 1, line.line + 1, line.name);
-                line.deviation.as_ref().map(|deviation| figure(name, deviation))
-            })
-            .collect(),
-        yields: figures,
-        missing: made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect(),
-    }))
+    figures
+}
+
+/// What was weighed of a line, by the name under which the record speaks of it.
+fn named(asked: &Recipe, entry: &Entry) -> String {
+    let place = entry.line.as_deref().unwrap_or_default();
+    let line = asked.phases.iter().flat_map(|phase| &phase.lines).find(|line| line.line == place);
+    let name = line.map_or("what was weighed", |line| line.name.as_str());
+    match &entry.lot {
+        Some(lot) => format!("{name} (line {place}, lot {lot})"),
+        None => format!("{name} (line {place})"),
+    }
+}
+
+/// The lots that went in and have a date of their own.
+fn lots<'a>(live: impl Iterator<Item = &'a Entry>, asked: &Recipe) -> Vec<DatedPart> {
+    live.filter(|entry| entry.kind == EntryKind::Weighing)
+        .filter_map(|entry| {
+            let expiry = lot::expiry(entry.lot_expires.as_deref()?).ok()?;
+            Some(DatedPart { name: named(asked, entry).into(), expiry })
+        })
+        .collect()
+}
+
+/// What went in, at the prices of its lots; nothing where nobody wrote a price.
+fn cost<'a>(
+    formula: &Formula,
+    asked: &Recipe,
+    live: impl Iterator<Item = &'a Entry>,
+    rules: &Rules,
+) -> Result<Option<CostAnswer>> {
+    let weighed = live.filter(|entry| entry.kind == EntryKind::Weighing);
+    let mut draws = Vec::new();
+    for entry in weighed {
+        let price = entry.price.as_deref().map(|text| lot::price(text, &rules.currency, rules.customary));
+        let (Some(mass), Ok(price)) = (grams(entry), price.transpose()) else {
+            return Err(Error::internal("a weighing whose mass or price cannot be read"));
+        };
+        let place = entry.line.as_deref().and_then(line_index);
+        let line = place.and_then(|(phase, line)| formula.phases.get(phase)?.lines.get(line));
+        let density = line.and_then(|line| match &line.ingredient {
+            Ingredient::Material(material) => material.density.clone(),
+            Ingredient::Nested(nested) => nested.density.clone(),
+        });
+        let quantity = Quantity::of_mass(mass);
+        draws.push(Draw { name: named(asked, entry).into(), quantity, price, density });
+    }
+    if draws.iter().all(|draw| draw.price.is_none()) {
+        return Ok(None);
+    }
+    let currency = rules.currency.clone();
+    let digits = calculations::minor_digits(&currency);
+    let found = work_out_cost(&draws, &[], &currency.into(), digits, asked.asked.containers)
+        .map_err(|refusal| Error::internal(refusal.says.to_string()))?;
+    Ok(Some(calculations::cost_said(&found)))
 }
 
 fn grams(entry: &Entry) -> Option<Mass> {

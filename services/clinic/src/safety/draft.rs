@@ -150,5 +150,5 @@ async fn evaluated(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<
     for nested in whole.nested.keys() {
         gate::open(tx, RevisionId(*nested)).await?;
     }
-    Ok(Released::new(evaluation::of(tx.reference, written, &whole, &whole.evaluation)?))
+    Ok(Released::new(evaluation::of_formula(tx.reference, written, &whole)?))
 }

@@ -11,21 +11,31 @@ use wire::recipe::{
 };
 
 use super::assemble::Assembled;
-use super::judged::{self, Judgement};
+use super::judged::{self, Judgement, Observed};
 use super::{Released, gate, recipe};
 use crate::error::Result;
 use crate::figures::{figure, figure_source};
 use crate::formulary::Written;
 use crate::tx::{Claim, Clinic};
 
-/// An evaluation as it travels: of the formula as written, or of a batch as made.
+/// The evaluation of a formula as written, as it travels.
+pub(super) fn of_formula(
+    reference: &Materia,
+    written: &Written,
+    whole: &Assembled,
+) -> Result<travelling::Evaluation> {
+    of(reference, written, whole, &whole.evaluation, &Observed::by_method(&written.content.method))
+}
+
+/// An evaluation as it travels: of the formula as written, or of a batch as made with what was measured of it.
 pub(super) fn of(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
     evaluation: &Evaluation,
+    observed: &Observed,
 ) -> Result<travelling::Evaluation> {
-    let judged = judged::judge(reference, written, whole, evaluation)?;
+    let judged = judged::judge(reference, written, whole, evaluation, observed)?;
     let mut composition: Vec<&galenics::Leaf> = evaluation.composition.iter().collect();
     composition.sort_by_key(|leaf| std::cmp::Reverse(leaf.share.value()));
     let mut figures = vec![
@@ -153,7 +163,7 @@ pub async fn evaluation(
             for nested in whole.nested.keys() {
                 gate::open(tx, RevisionId(*nested)).await?;
             }
-            Ok(Released::new(of(tx.reference, &frozen.written, whole, &whole.evaluation)?))
+            Ok(Released::new(of_formula(tx.reference, &frozen.written, whole)?))
         })
         .await
 }

@@ -31,7 +31,7 @@ pub(crate) async fn freeze(tx: &mut Tx<'_>, facts: &Facts) -> Result<Sha> {
     let evaluated = json!({
         "engine": ENGINE,
         "reference": tx.reference.version.number.to_string(),
-        "evaluation": evaluation::of(tx.reference, &written, &whole, &whole.evaluation)?,
+        "evaluation": evaluation::of_formula(tx.reference, &written, &whole)?,
     });
     store::seal(tx, facts.id, &salt, &evaluated.to_string()).await?;
     open_face(tx, facts.id, &written).await?;

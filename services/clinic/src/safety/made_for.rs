@@ -1,6 +1,7 @@
 //! For what quantity a recipe is worked out, as it was asked.
 
 use chrono::Datelike;
+use galenics::dose::Application;
 use galenics::{Balance, Decimal, Fraction, Losses, Mass, Measure, Quantity, ScaleProblem, Target};
 use wire::problem::FieldError;
 use wire::recipe::MakeFor;
@@ -13,6 +14,8 @@ pub(super) struct Asked {
     pub(super) target: Option<Target>,
     pub(super) losses: Losses,
     pub(super) balance: Option<Balance>,
+    /// How much is used at once.
+    pub(super) application: Option<Application>,
     /// The request in words.
     pub(super) words: String,
     field: &'static str,
@@ -21,6 +24,11 @@ pub(super) struct Asked {
 }
 
 impl Asked {
+    /// A field that was not accepted.
+    pub(super) fn refuse(&self, field: &str, detail: String) -> Error {
+        Error::field(format!("{}{field}", self.prefix), detail)
+    }
+
     /// A scaling that failed, at the field that has to change.
     pub(super) fn refused(&self, problem: &ScaleProblem) -> Error {
         let field = match problem.field() {
@@ -29,7 +37,7 @@ impl Asked {
             "quantity" => self.field,
             other => other,
         };
-        Error::field(format!("{}{field}", self.prefix), problem.to_string())
+        self.refuse(field, problem.to_string())
     }
 }
 
@@ -52,6 +60,7 @@ pub(super) fn asked(ask: &MakeFor, customary: galenics::Customary, prefix: &'sta
         words.push(format!("balance readable to {}", text.trim()));
         reader.balance(text)
     });
+    let application = ask.application.as_ref().and_then(|text| reader.application(text));
     if ask.made_on.is_some_and(|day| !(1900..=2200).contains(&day.year())) {
         reader.refuse("made_on", "a day of making between 1900 and 2200, such as 2026-03-21");
     }
@@ -67,7 +76,7 @@ pub(super) fn asked(ask: &MakeFor, customary: galenics::Customary, prefix: &'sta
     if target.is_none() {
         words.insert(0, "the formula's own quantity".into());
     }
-    Ok(Asked { target, losses, balance, words: words.join(", "), field, prefix })
+    Ok(Asked { target, losses, balance, application, words: words.join(", "), field, prefix })
 }
 
 struct Reader {
@@ -153,6 +162,28 @@ impl Reader {
             None => {
                 self.refuse(field, format!("{text:?} is not a share: write it in per cent, such as 4 %"));
                 Fraction::default()
+            }
+        }
+    }
+
+    /// How much is used at once; a bare spoon is one.
+    fn application(&mut self, text: &str) -> Option<Application> {
+        let typed = text.trim();
+        let counted = if typed.starts_with(|c: char| c.is_alphabetic()) {
+            format!("1 {typed}")
+        } else {
+            typed.to_owned()
+        };
+        let quantity = self.quantity("application", &counted)?;
+        match quantity.measure() {
+            Measure::Mass(mass) => Some(Application::Weighed(mass)),
+            Measure::Volume(_) | Measure::Drops { .. } => {
+                let volume = quantity.volume(None);
+                if volume.is_none() {
+                    let cure = "say how many drops make a mL, such as 20 drops at 25 per mL";
+                    self.refuse("application", cure);
+                }
+                volume.map(Application::Measured)
             }
         }
     }

@@ -9,6 +9,7 @@
 //! out bare, or to somebody whose door was not looked up in the same transaction.
 
 mod acknowledge;
+mod application;
 mod as_made;
 mod assemble;
 mod audience;

@@ -11,7 +11,7 @@ use wire::safety::CautionSet;
 
 use super::frozen::FrozenRevision;
 use super::made_for::{self, Asked};
-use super::{Door, Released, assemble, gate, judged, set, store};
+use super::{Door, Released, application, assemble, gate, judged, set, store};
 use crate::canonical::Sha;
 use crate::error::{Error, Result};
 use crate::figures::figure;
@@ -48,12 +48,22 @@ pub(super) async fn work_out(
     prefix: &'static str,
 ) -> Result<Recipe> {
     let frozen = frozen(tx, door).await?;
-    let customary = policy::rules(tx).await?.customary;
-    let asked = made_for::asked(ask, customary, prefix)?;
+    let rules = policy::rules(tx).await?;
+    let asked = made_for::asked(ask, rules.customary, prefix)?;
     let cautions = set::current(tx, door.facts.id).await?;
     let mut recipe = recipe(&frozen, door, cautions, ask, &asked)?;
+    if let Some(application) = asked.application {
+        recipe.figures.extend(application::figures(tx.reference, &frozen, &asked, application)?);
+    }
     if let Some(made_on) = ask.made_on {
-        recipe.use_by = Some(judged::use_by(tx.reference, &frozen.written, &frozen.assembled, made_on)?);
+        let of = judged::Dated {
+            made_on,
+            evaluation: &frozen.assembled.evaluation,
+            observed: &judged::Observed::by_method(&frozen.written.content.method),
+            lots: Vec::new(),
+            switched_off: &judged::switched_off(&rules),
+        };
+        recipe.use_by = Some(judged::use_by(tx.reference, &frozen.written, &frozen.assembled, of)?);
     }
     Ok(recipe)
 }

@@ -30,7 +30,8 @@ pub(super) struct Present {
 /// Works out what is known of a revision now, whatever facts it was written with.
 pub(super) async fn present(tx: &mut Tx<'_>, facts: &Facts, written: &Written) -> Result<Present> {
     let whole = assemble::with_facts(tx, facts.formula, written, FactsAsOf::Now).await?;
-    let judged = judged::judge(tx.reference, written, &whole, &whole.evaluation)?;
+    let observed = judged::Observed::by_method(&written.content.method);
+    let judged = judged::judge(tx.reference, written, &whole, &whole.evaluation, &observed)?;
     let own = own::own(tx).await?;
     let cautions = cautions::cautions(tx.reference, written, &whole, &judged, &own);
     Ok(Present { cautions, evaluation: evaluated(tx, written, &whole)? })
@@ -38,7 +39,7 @@ pub(super) async fn present(tx: &mut Tx<'_>, facts: &Facts, written: &Written) -
 
 /// Names how a revision comes out.
 fn evaluated(tx: &Tx<'_>, written: &Written, whole: &Assembled) -> Result<Sha> {
-    let evaluation = evaluation::of(tx.reference, written, whole, &whole.evaluation)?;
+    let evaluation = evaluation::of_formula(tx.reference, written, whole)?;
     Ok(canonical::digest([canonical::text(&serde_json::to_value(evaluation)?).as_bytes()]))
 }
 

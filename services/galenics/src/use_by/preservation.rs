@@ -87,11 +87,14 @@ pub struct PreservationRules {
     pub glycerol: Sourced<Fraction>,
     /// Sugar by mass of the watery phase.
     pub sugar: Sourced<Fraction>,
+    /// Undissociated acid of an acid preservative, by mass of the watery phase, where nothing else is known of it.
+    pub undissociated_acid: Sourced<Fraction>,
 }
 
 impl PreservationRules {
     /// The habits of the trade, remembered and not from an authority: alcohol 20 % v/v when acid and 25 % when
-    /// neutral or from fresh plant, glycerol 55 % w/w, sugar 65 % w/w of the watery phase.
+    /// neutral or from fresh plant, glycerol 55 % w/w, sugar 65 % w/w, undissociated acid of a preservative 0.1 % w/w
+    /// of the watery phase.
     #[must_use]
     pub fn remembered() -> Self {
         let from_memory = |percent: Decimal, text| {
@@ -106,6 +109,10 @@ impl PreservationRules {
             ),
             glycerol: from_memory(dec("55"), "glycerol 50 to 55 % w/w preserves; the larger is taken"),
             sugar: from_memory(dec("65"), "sugar 65 % w/w preserves"),
+            undissociated_acid: from_memory(
+                dec("0.1"),
+                "0.1 % w/w of an acid preservative, undissociated, preserves",
+            ),
         }
     }
 }

@@ -149,6 +149,8 @@ async fn made(
             line: Some(line.line.clone()),
             quantity: Some(format!("{asked} g")),
             lot,
+            lot_expires: Some("2028-03".into()),
+            price: Some("14.50 per 1 kg".into()),
             ..entry(EntryKind::Weighing)
         };
         bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
@@ -165,6 +167,14 @@ async fn made(
             bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
         }
         let entry = NewEntry { step: number, ..entry(EntryKind::StepDone) };
+        bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
+    }
+    if record.recipe.preparation == "cream" {
+        let entry = NewEntry {
+            quantity: Some("4.9".into()),
+            note: Some("paper from 4 to 7".into()),
+            ..entry(EntryKind::Ph)
+        };
         bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
     }
     let entry = NewEntry { quantity: Some("361.5 g".into()), ..entry(EntryKind::Yield) };
@@ -190,6 +200,8 @@ async fn review(clinic: &Clinic, maker: &Claim, reviewer: &Claim, batch: BatchId
             line: first.line.clone(),
             quantity: first.quantity.clone(),
             lot: Some("AG-26-001".into()),
+            lot_expires: first.lot_expires.clone(),
+            price: first.price.clone(),
             corrects: Some(first.id),
             reason: Some("The lot had not been written down.".into()),
             ..entry(first.kind)
@@ -211,6 +223,8 @@ fn entry(kind: EntryKind) -> NewEntry {
         step: None,
         quantity: None,
         lot: None,
+        lot_expires: None,
+        price: None,
         note: None,
         corrects: None,
         reason: None,

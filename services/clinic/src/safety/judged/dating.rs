@@ -4,15 +4,36 @@ use chrono::NaiveDate;
 use galenics::use_by::{
     DatedPart, DatingFacts, Expiry, RouteClass, Storage, UseBy, WaterActivity, use_by as work_out,
 };
-use galenics::{Evaluation, Formula, Fraction, Ingredient};
+use galenics::{Evaluation, Formula, Fraction, Ingredient, Text};
 use materia::{Exposure, Materia};
 use wire::calculations::use_by::UseByAnswer;
 
-use super::{Judged, judge};
+use super::{Judged, Observed, judge};
 use crate::calculations;
 use crate::error::{Error, Result};
 use crate::formulary::{Ingredient as Named, Written};
+use crate::policy::Rules;
 use crate::safety::assemble::Assembled;
+
+/// What is dated.
+pub(in crate::safety) struct Dated<'a> {
+    /// The day of making.
+    pub(in crate::safety) made_on: NaiveDate,
+    /// What is in it.
+    pub(in crate::safety) evaluation: &'a Evaluation,
+    /// What was measured of it.
+    pub(in crate::safety) observed: &'a Observed,
+    /// The lots it was made from, with their own dates.
+    pub(in crate::safety) lots: Vec<DatedPart>,
+    /// Rule sets that the clinic has switched off, with the recorded reason.
+    pub(in crate::safety) switched_off: &'a [(Text, Text)],
+}
+
+/// The rule sets that the clinic has switched off, as the calculations take them.
+pub(in crate::safety) fn switched_off(rules: &Rules) -> Vec<(Text, Text)> {
+    let each = rules.dating_sets_off.iter();
+    each.map(|off| (off.set.clone().into(), off.reason.trim().to_owned().into())).collect()
+}
 
 /// The use-by date of what is made on a day. Nested preparations are taken as made on the same day; their own dates
 /// bind. Kept at room temperature unless a rule asks for a refrigerator, which the answer then says.
@@ -20,9 +41,9 @@ pub(in crate::safety) fn use_by(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
-    made_on: NaiveDate,
+    of: Dated<'_>,
 ) -> Result<UseByAnswer> {
-    let (found, judged) = dated(reference, written, whole, &whole.formula, &whole.evaluation, made_on)?;
+    let (found, judged) = dated(reference, written, whole, &whole.formula, of)?;
     Ok(calculations::said(found, &judged.preservation))
 }
 
@@ -31,20 +52,21 @@ fn dated(
     written: &Written,
     whole: &Assembled,
     formula: &Formula,
-    evaluation: &Evaluation,
-    made_on: NaiveDate,
+    of: Dated<'_>,
 ) -> Result<(UseBy, Judged)> {
-    let judged = judge(reference, written, whole, evaluation)?;
+    let judged = judge(reference, written, whole, of.evaluation, of.observed)?;
     let water = match calculations::water(reference, &written.preparation, None) {
         // A kind that may be either is watery by what is in it, where that is known.
-        WaterActivity::NotKnown => match evaluation.water.value() {
+        WaterActivity::NotKnown => match of.evaluation.water.value() {
             Some(share) => WaterActivity::ByClass { watery: !share.is_zero() },
             None => WaterActivity::NotKnown,
         },
         known => known,
     };
+    let mut parts = parts(reference, written, whole, formula, &of)?;
+    parts.extend(of.lots);
     let facts = DatingFacts {
-        made_on,
+        made_on: of.made_on,
         regime: written.content.regime.as_str().replace('_', "-").into(),
         preparation: formula.preparation,
         route: route(reference, written),
@@ -53,10 +75,10 @@ fn dated(
         preserved: judged.preservation.preserved,
         alcohol: judged.alcohol.of_watery_part.value().and_then(|share| Fraction::new(share).ok()),
         storage: Storage::RoomTemperature,
-        parts: parts(reference, written, whole, formula, made_on)?,
+        parts,
         opened: None,
         stability_evidence: None,
-        switched_off: Vec::new(),
+        switched_off: of.switched_off.to_vec(),
     };
     let found = work_out(&facts, &calculations::rule_sets(reference))
         .map_err(|refusal| Error::internal(refusal.says.to_string()))?;
@@ -78,7 +100,7 @@ fn parts(
     written: &Written,
     whole: &Assembled,
     formula: &Formula,
-    made_on: NaiveDate,
+    outer: &Dated<'_>,
 ) -> Result<Vec<DatedPart>> {
     let lines = formula.phases.iter().flat_map(|phase| &phase.lines);
     let names = written.ingredients.iter().flatten();
@@ -87,10 +109,17 @@ fn parts(
         let (Ingredient::Nested(nested), Named::Revision { id, title, .. }) = (&line.ingredient, name) else {
             continue;
         };
-        let Some(of) = whole.nested.get(&id.0) else { continue };
+        let Some(inner) = whole.nested.get(&id.0) else { continue };
         let evaluation = galenics::evaluate(nested)
             .map_err(|_| Error::internal(format!("{title} was frozen and cannot be evaluated")))?;
-        let (found, _) = dated(reference, of, whole, nested, &evaluation, made_on)?;
+        let of = Dated {
+            made_on: outer.made_on,
+            evaluation: &evaluation,
+            observed: &Observed::by_method(&inner.content.method),
+            lots: Vec::new(),
+            switched_off: outer.switched_off,
+        };
+        let (found, _) = dated(reference, inner, whole, nested, of)?;
         if let Some(date) = found.date {
             out.push(DatedPart { name: title.clone().into(), expiry: Expiry::Day(date) });
         }

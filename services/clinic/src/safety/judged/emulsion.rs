@@ -4,20 +4,20 @@ use galenics::emulsion::{Alkali, Emulsion, EmulsionProfile, EmulsionType, NotApp
 use galenics::{Decimal, Evaluation, Sourced, Text};
 use materia::{Emulsifies, Material, Measured};
 
-use super::Part;
+use super::{Observed, Part};
 use crate::materials;
 
 /// The emulsion that a composition makes; none where there is no oil or no water, or where the composition is not known
 /// (what is missing then stands among the unknowns). Held against oil-in-water: the published lists for water-in-oil
 /// are too thin to judge by.
-pub(super) fn judge(evaluation: &Evaluation, parts: &[Part<'_>]) -> Option<Emulsion> {
+pub(super) fn judge(evaluation: &Evaluation, parts: &[Part<'_>], observed: &Observed) -> Option<Emulsion> {
     let there = |figure: &galenics::Figure| figure.value().is_some_and(|share| !share.is_zero());
     if !there(&evaluation.oil) || !there(&evaluation.water) {
         return None;
     }
     let profiles: Vec<EmulsionProfile> =
         parts.iter().map(|part| profile(&part.leaf.material.id, part.material)).collect();
-    emulsion_of(evaluation, &profiles, EmulsionType::OilInWater, None).ok()
+    emulsion_of(evaluation, &profiles, EmulsionType::OilInWater, observed.phase_temperatures).ok()
 }
 
 fn sourced(measured: &Measured) -> Sourced<Decimal> {

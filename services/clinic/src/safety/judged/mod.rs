@@ -7,14 +7,15 @@
 mod dating;
 mod emulsion;
 pub(crate) mod limits;
+mod observed;
+mod preserved;
 
 use std::collections::HashMap;
-use std::sync::Arc;
 
 use galenics::alcohol::{AlcoholContent, alcohol_content};
 use galenics::emulsion::Emulsion;
 use galenics::limits::{Declaration, GroupUse};
-use galenics::use_by::{Preservation, PreservationFacts, PreservationRules, preservation, watery_phase};
+use galenics::use_by::Preservation;
 use galenics::{Evaluation, Leaf};
 use materia::{Materia, Material};
 
@@ -22,9 +23,10 @@ use super::assemble::Assembled;
 use crate::error::{Error, Result};
 use crate::formulary::Written;
 
-pub(super) use dating::use_by;
+pub(super) use dating::{Dated, switched_off, use_by};
 pub(crate) use emulsion::profile;
 pub(super) use limits::Judgement;
+pub(super) use observed::Observed;
 
 /// A composition, judged.
 pub(super) struct Judged {
@@ -49,33 +51,43 @@ pub(crate) struct Part<'a> {
     pub(crate) material: &'a Material,
 }
 
-/// Judges a composition: the formula's own, or that of a batch as made.
+/// The materials at every level, by the id under which the calculations know them.
+pub(super) fn by_id(whole: &Assembled) -> HashMap<String, &Material> {
+    whole.materials.iter().map(|((id, _), material)| (id.to_string(), material.as_ref())).collect()
+}
+
+/// Each leaf of a composition with the facts of its material.
+pub(super) fn parts<'a>(
+    materials: &HashMap<String, &'a Material>,
+    evaluation: &'a Evaluation,
+) -> Result<Vec<Part<'a>>> {
+    let leaves = evaluation.composition.iter();
+    leaves
+        .map(|leaf| match materials.get(leaf.material.id.as_str()) {
+            Some(&material) => Ok(Part { leaf, material }),
+            None => Err(Error::internal("a leaf without its facts")),
+        })
+        .collect()
+}
+
+/// Judges a composition: the formula's own, or that of a batch as made with what was measured of it.
 pub(super) fn judge(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
     evaluation: &Evaluation,
+    observed: &Observed,
 ) -> Result<Judged> {
-    let ids: Vec<(String, &Arc<Material>)> =
-        whole.materials.iter().map(|((id, _), material)| (id.to_string(), material)).collect();
-    let known: Known<'_> = ids.iter().map(|(id, material)| (id.as_str(), material.as_ref())).collect();
-    let parts: Vec<Part<'_>> = evaluation
-        .composition
-        .iter()
-        .map(|leaf| {
-            let material = known.get(leaf.material.id.as_str()).copied();
-            material
-                .map(|material| Part { leaf, material })
-                .ok_or_else(|| Error::internal("a leaf without its facts"))
-        })
-        .collect::<Result<_>>()?;
+    let materials = by_id(whole);
+    let known: Known<'_> = materials.iter().map(|(id, material)| (id.as_str(), *material)).collect();
+    let parts = parts(&materials, evaluation)?;
     let alcohol = alcohol_content(evaluation);
     let watery = evaluation.water.value().is_none_or(|water| !water.is_zero());
-    let preservation = preserved(evaluation, &parts)?;
+    let preservation = preserved::judge(reference, evaluation, &parts, observed)?;
     let meant = limits::meant_for(reference, written, &parts);
     let limits = limits::judge(reference, &meant, evaluation, &parts, &known);
     Ok(Judged {
-        emulsion: emulsion::judge(evaluation, &parts),
+        emulsion: emulsion::judge(evaluation, &parts, observed),
         limits: limits.judgements,
         groups: limits.groups,
         allergens: limits::allergens(reference, &meant, evaluation, &parts),
@@ -83,26 +95,4 @@ pub(super) fn judge(
         watery,
         alcohol,
     })
-}
-
-/// Whether the watery phase is shown to be preserved. No pH has been measured of a formula, so that an acid
-/// preservative does not earn it here.
-fn preserved(evaluation: &Evaluation, parts: &[Part<'_>]) -> Result<Preservation> {
-    let glycerol: Vec<_> = parts
-        .iter()
-        .filter(|part| part.material.key == "glycerol")
-        .map(|part| part.leaf.material.id.clone())
-        .collect();
-    let facts = match watery_phase(evaluation, &glycerol) {
-        Ok(phase) => PreservationFacts {
-            alcohol: Some(phase.alcohol),
-            glycerol: Some(phase.glycerol),
-            sugar: Some(phase.sugar),
-            ..PreservationFacts::default()
-        },
-        // What is not known preserves nothing.
-        Err(_) => PreservationFacts::default(),
-    };
-    preservation(&facts, &PreservationRules::remembered())
-        .map_err(|refusal| Error::internal(refusal.says.to_string()))
 }

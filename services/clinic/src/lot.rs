@@ -1,0 +1,91 @@
+//! What stands on a lot: until when it is good, and what it cost.
+
+use chrono::{Datelike, NaiveDate};
+use galenics::cost::Price;
+use galenics::use_by::Expiry;
+use galenics::{Customary, Decimal, Measure, Quantity, number};
+
+/// The longest price that is read.
+const LONGEST: usize = 100;
+/// The most that a price may be, and the least g or mL that it may be for: no lot comes near, and no cost leaves the
+/// range of a decimal.
+const MOST: Decimal = Decimal::from_parts(1_000_000_000, 0, 0, false, 0);
+const LEAST: Decimal = Decimal::from_parts(1, 0, 0, false, 3);
+
+/// A day like `2026-08-31`, or a month like `2026-08`, which ends with its last day.
+///
+/// # Errors
+/// The cure, in words.
+pub(crate) fn expiry(text: &str) -> Result<Expiry, &'static str> {
+    let typed = text.trim();
+    let as_written =
+        |(at, byte): (usize, u8)| if matches!(at, 4 | 7) { byte == b'-' } else { byte.is_ascii_digit() };
+    let day =
+        |text: &str| text.parse::<NaiveDate>().ok().filter(|_| text.bytes().enumerate().all(as_written));
+    let found = match typed.len() {
+        10 => day(typed).map(Expiry::Day),
+        7 => day(&format!("{typed}-01"))
+            .map(|first| Expiry::Month { year: first.year(), month: first.month() }),
+        _ => None,
+    };
+    found.ok_or("write a day like 2026-08-31 or a month like 2026-08")
+}
+
+/// A price like `12.50 per 100 g`, in a currency.
+///
+/// # Errors
+/// The cure, in words.
+pub(crate) fn price(text: &str, currency: &str, customary: Customary) -> Result<Price, String> {
+    let typed = text.trim();
+    let cure = || format!("write a price in {currency} and for how much it is, like 12.50 per 100 g");
+    if typed.chars().count() > LONGEST {
+        return Err(cure());
+    }
+    let (amount, per) = typed.split_once(" per ").ok_or_else(cure)?;
+    let amount = number::parse(amount).map_err(|error| format!("{error}; {}", cure()))?;
+    let per = Quantity::parse_with(per, customary).map_err(|error| error.to_string())?;
+    let of = match per.measure() {
+        Measure::Mass(mass) => mass.g(),
+        Measure::Volume(volume) => volume.ml(),
+        Measure::Drops { .. } => return Err(cure()),
+    };
+    if amount > MOST || of < LEAST {
+        return Err(format!("at most {MOST} for 1 mg or more, or 0.001 mL or more; {}", cure()));
+    }
+    Ok(Price { amount, currency: currency.to_owned().into(), per })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_month_ends_with_its_last_day() {
+        let last = |text| expiry(text).ok().and_then(Expiry::last_day).map(|day| day.to_string());
+        assert_eq!(last("2028-02").as_deref(), Some("2028-02-29"));
+        assert_eq!(last(" 2027-03-31 ").as_deref(), Some("2027-03-31"));
+        for wrong in ["", "2027", "2027-13", "2027-02-29", "03/2027", "2027-3-31", "+2027-1", "next year"] {
+            assert!(expiry(wrong).is_err(), "{wrong:?}");
+        }
+    }
+
+    #[test]
+    fn a_price_is_for_a_mass_or_a_volume() {
+        let read = |text: &str| price(text, "EUR", Customary::Us);
+        assert_eq!(read("12.50 per 100 g").unwrap().amount, number::dec("12.50"));
+        assert_eq!(read("8 per 1 L").unwrap().per.typed(), "1 L");
+        for wrong in [
+            "12.50",
+            "12.50 per",
+            "EUR 12 per 1 kg",
+            "-1 per 1 kg",
+            "3 per 20 drops",
+            "3 per jar",
+            "3 per 1 ug",
+            "1000000001 per 1 kg",
+        ] {
+            assert!(read(wrong).is_err(), "{wrong:?}");
+        }
+        assert!(read("12,50").unwrap_err().contains("EUR"));
+    }
+}
