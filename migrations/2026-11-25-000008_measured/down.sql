@@ -1,6 +1,6 @@
 -- What was written stays legible: it goes into the note of its entry.
 UPDATE batch_entry SET
-    note = left(concat_ws('; ', CASE WHEN kind = 'ph' THEN 'pH ' || quantity END, 'lot good until ' || lot_expires,
+    note = left(concat_ws('; ', 'pH ' || trim_scale(ph), 'lot good until ' || lot_expires,
         'price ' || price, note), 4000),
     kind = CASE WHEN kind = 'ph' THEN 'observation' ELSE kind END,
     quantity = CASE WHEN kind = 'ph' THEN NULL ELSE quantity END,

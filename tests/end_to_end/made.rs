@@ -107,6 +107,41 @@ async fn a_measured_ph_shows_whether_an_acid_preservative_works_and_dates_what_w
     clinic.stop().await;
 }
 
+/// From memory: 20 % by volume of alcohol preserve a watery phase that is acid, 25 % one that is not or that holds fresh
+/// plant. 18 g of ethanol 96 % in 98 g of spirit and water are about 21 %.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_fifth_of_alcohol_preserves_what_is_acid_and_not_what_comes_from_fresh_plant() {
+    let clinic = TeachingClinic::start().await;
+    let wash = |title: &str, first: &str| {
+        json!({
+            "title": title, "preparation": "liniment", "route": "on intact skin, leave-on", "regime": "teaching_only",
+            "phases": [{ "name": "all", "lines": [
+                { "material": first, "amount": "2 g" }, { "material": "ethanol 96 %", "amount": "18 g" },
+                { "material": "purified water", "amount": "80 g" } ] }],
+            "method": [{ "do": "Mix" }],
+        })
+    };
+    for (title, first, ph, expected) in [
+        ("Wash of sorbitol", "sorbitol solution 70 %", "7", "unpreserved"),
+        ("Sour wash of sorbitol", "sorbitol solution 70 %", "6.9", "preserved"),
+        ("Sour wash of fresh flower", "fresh calendula flower", "4", "unpreserved"),
+    ] {
+        let revision = clinic.approved(wash(title, first)).await;
+        clinic.noor.acknowledge(&revision).await.expect(201);
+        let batch = clinic.noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201);
+        let entries = format!("/v1/batches/{}/entries", batch.id());
+        for (line, quantity) in [("1.1", "2 g"), ("1.2", "18 g"), ("1.3", "80 g")] {
+            let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
+            clinic.noor.post(&entries, entry).await.expect(201);
+        }
+        let entry = json!({ "kind": "ph", "quantity": ph });
+        let record = clinic.noor.post(&entries, entry).await.expect(201).json;
+        let judged = figure(&record["as_made"]["use_by"], "preserved");
+        assert_eq!(judged["value"], expected, "{title}: {judged}");
+    }
+    clinic.stop().await;
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn lots_date_what_was_made_of_them_and_one_past_its_date_is_a_finding() {
     let (clinic, revision) = with_cream().await;

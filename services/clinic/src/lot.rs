@@ -72,8 +72,8 @@ mod tests {
     #[test]
     fn a_price_is_for_a_mass_or_a_volume() {
         let read = |text: &str| price(text, "EUR", Customary::Us);
-        assert_eq!(read("12.50 per 100 g").unwrap().amount, number::dec("12.50"));
-        assert_eq!(read("8 per 1 L").unwrap().per.typed(), "1 L");
+        assert_eq!(read("12.50 per 100 g").unwrap().amount, Decimal::new(1250, 2));
+        assert_eq!(read("8 per 1 L").unwrap().per.typed().as_str(), "1 L");
         for wrong in [
             "12.50",
             "12.50 per",

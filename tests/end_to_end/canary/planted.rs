@@ -51,14 +51,14 @@ const WORDS: [&str; 16] = [
 ];
 
 /// Amounts, in several units.
-const NUMBERS: [&str; 26] = [
+const NUMBERS: [&str; 28] = [
     "137.31", "1411.7", "1193.9", "43.7", // the infused oil
     "613.9", "3.917", // the salve
     "149.53", "1507.9", "1291.3", // the oil of the second library
     "83.17", "217.9", "91.37", "0.7713", "17.93", "1013.7", "63.7", // the cream
     "84.19", "0.7931", // its second revision
     "151.73", "1601.3", "333.7", "57.31", // what was withdrawn, and what is made from it
-    "83.29", "487.19", // a batch: weighed, and made for
+    "83.29", "487.19", "61.379", "5.837", // a batch: weighed, made for, a price, a pH
     "71.93", "84.91", // a draft; a comment
 ];
 
@@ -326,10 +326,12 @@ async fn made_and_reviewed(maker: &Caller, reviewer: &Caller, revision: &str) {
     let made_for = json!({ "revision": revision, "make_for": { "mass": "487.19 g" } });
     let batch = maker.post("/v1/batches", made_for).await.expect(201).id();
     let batch = format!("/v1/batches/{batch}");
-    let weighed = json!({ "kind": "weighing", "line": "1.1", "quantity": "83.29 g", "lot": "LOT-KESTRELBY-7", "note": "Like wexcombe." });
+    let weighed = json!({ "kind": "weighing", "line": "1.1", "quantity": "83.29 g", "lot": "LOT-KESTRELBY-7", "lot_expires": "2027-03", "price": "61.379 per 1 kg", "note": "Like wexcombe." });
     let entry = maker.post(&format!("{batch}/entries"), weighed).await.expect(201).text_at("/entries/0/id");
     let again = json!({ "kind": "weighing", "line": "1.1", "quantity": "83.29 g", "corrects": entry, "reason": "Jundlemire slipped." });
     maker.post(&format!("{batch}/entries"), again).await.expect(201);
+    let ph = json!({ "kind": "ph", "quantity": "5.837", "note": "Paper like wexcombe." });
+    maker.post(&format!("{batch}/entries"), ph).await.expect(201);
     let answer = json!({ "answer": "The fallowgrim was damp." });
     maker.post(&format!("{batch}/submissions"), answer).await.expect(201);
     let review = json!({
@@ -365,6 +367,7 @@ impl Planted {
                 "recipe",
                 "recipe?mass=517.3%20g",
                 "recipe?containers=12&fill=30%20g&transfer_loss=4%20%25",
+                "recipe?application=2.7%20g",
                 "evaluation",
             ] {
                 let path = format!("/v1/revisions/{revision}/{asked}");

@@ -1,5 +1,6 @@
 //! A recipe as a sheet to work from.
 
+use wire::calculations::use_by::RuleOutcome;
 use wire::figure::Figure;
 use wire::formulary::RevisionState;
 use wire::recipe::{Recipe, RecipeLine};
@@ -14,6 +15,7 @@ pub(crate) fn recipe(recipe: &Recipe) -> String {
     weighing(&mut out, recipe);
     method(&mut out, recipe);
     label(&mut out, recipe);
+    use_by(&mut out, recipe);
     figures(&mut out, recipe);
     out
 }
@@ -21,6 +23,12 @@ pub(crate) fn recipe(recipe: &Recipe) -> String {
 fn head(recipe: &Recipe) -> String {
     let mut out = format!("{} ({}, {})\n", recipe.title, recipe.preparation, recipe.route);
     indented(&mut out, 2, &format!("made as: {}", recipe.regime.as_str().replace('_', " ")));
+    if let Some(site) = &recipe.site {
+        indented(&mut out, 2, &format!("meant for: {site}"));
+    }
+    if let Some(youngest) = &recipe.youngest {
+        indented(&mut out, 2, &format!("meant for people from {youngest} on"));
+    }
     indented(&mut out, 2, &format!("worked out for: {}", recipe.made_for));
     indented(&mut out, 2, &format!("to weigh in all: {}", quantity(&recipe.total)));
     indented(
@@ -117,6 +125,24 @@ fn label(out: &mut String, recipe: &Recipe) {
     }
     for (name, text) in parts.into_iter().filter(|(_, text)| !text.is_empty()) {
         indented(out, 2, &format!("{name}: {text}"));
+    }
+}
+
+/// The date with what limited it, and the rule sets that the clinic has switched off.
+fn use_by(out: &mut String, recipe: &Recipe) {
+    let Some(use_by) = &recipe.use_by else { return };
+    out.push_str("\nUse by\n");
+    let limited = use_by.limited_by.as_ref().map(|by| format!(" ({by})")).unwrap_or_default();
+    match use_by.date {
+        Some(date) => indented(out, 2, &format!("{date}{limited}")),
+        None => indented(out, 2, "no rule dates it"),
+    }
+    if use_by.refrigerate {
+        indented(out, 2, "only in a refrigerator");
+    }
+    for rule in use_by.rules.iter().filter(|rule| rule.outcome == RuleOutcome::SwitchedOff) {
+        let reason = rule.reason.as_deref().unwrap_or_default();
+        indented(out, 2, &format!("{}: switched off by the clinic: {reason}", rule.by));
     }
 }
 

@@ -91,7 +91,7 @@ pub(crate) fn recipe() -> Value {
     json!({
         "revision": REVISION, "formula": FORMULA, "number": 3, "state": "approved", "digest": "ab",
         "title": "Calendula salve", "preparation": "salve", "route": "on intact skin, leave-on",
-        "regime": "teaching_only", "approval_note": "approved by its author",
+        "regime": "teaching_only", "site": "face", "youngest": "3 years", "approval_note": "approved by its author",
         "caution_set": caution_set(), "made_for": "12 containers of 30 g, 4 % transfer loss", "asked": { "containers": 12, "fill": "30 g" },
         "total": figure("total", "375", "g"),
         "phases": [{ "name": "oil phase", "lines": [
@@ -110,6 +110,13 @@ pub(crate) fn recipe() -> Value {
         "label": { "directions": "Apply thinly.", "storage": "", "container": "dark jar" },
         "figures": [{ "name": "to weigh in all", "value": "375", "unit": "g", "rule": "gross_from_net",
             "sentence": "360 g divided by what a loss of 4 % leaves is 375 g" }],
+        "use_by": {
+            "date": "2027-03-21", "limited_by": "remembered keeping time of infused oils", "refrigerate": true, "figures": [],
+            "rules": [
+                { "by": "remembered keeping time of infused oils", "rule": "oil", "outcome": "dated", "date": "2027-03-21" },
+                { "by": "remembered keeping time of salves", "outcome": "switched off", "reason": "Dated by their oil." },
+            ],
+        },
         "unknown": ["unknown: density of infused oil"],
     })
 }

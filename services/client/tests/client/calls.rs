@@ -140,6 +140,7 @@ async fn a_recipe_is_asked_for_a_quantity_and_again_only_if_it_changed() {
         containers: Some(12),
         fill: Some("30 g".into()),
         transfer_loss: Some("4 %".into()),
+        application: Some("2 g".into()),
         ..MakeFor::default()
     };
     let first = client.recipe(revision, &jars).await.unwrap();
@@ -150,7 +151,9 @@ async fn a_recipe_is_asked_for_a_quantity_and_again_only_if_it_changed() {
     let error = client.recipe_if_changed(revision, &jars, &tag).await.unwrap_err();
     assert!(error.closed_gate().is_some());
     let received = server.received();
-    let asked = format!("GET /v1/revisions/{REVISION}/recipe?containers=12&fill=30+g&transfer_loss=4+%25");
+    let asked = format!(
+        "GET /v1/revisions/{REVISION}/recipe?containers=12&fill=30+g&transfer_loss=4+%25&application=2+g"
+    );
     assert!(received.iter().all(|request| request.target == asked), "{received:?}");
     let tags: Vec<Option<&str>> = received.iter().map(|request| request.header("if-none-match")).collect();
     assert_eq!(tags, [None, Some("\"t1\""), Some("\"t1\""), Some("\"t1\"")]);

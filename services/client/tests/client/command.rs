@@ -54,7 +54,7 @@ fn formulas_are_listed_through_all_pages() {
 fn a_recipe_is_a_sheet_to_work_from() {
     let server = Server::answering(vec![ok(&recipe())]);
     let asked = ["recipe", REVISION, "--containers", "12", "--fill", "30 g", "--transfer-loss", "4 %"];
-    let out = run(&server, &[&asked[..], &["--readability", "0.1 g"]].concat());
+    let out = run(&server, &[&asked[..], &["--readability", "0.1 g", "--application", "2 g"]].concat());
     assert_eq!(out.status.code(), Some(0));
     let sheet = text(&out.stdout);
     let wanted = format!(
@@ -74,15 +74,24 @@ Method
 "
     );
     assert!(sheet.contains(&wanted), "{sheet}");
-    for part in
-        [NOTICE, "CONTRAINDICATION", "to weigh in all: 375 g", "approved by its author", "teaching only"]
-    {
+    for part in [
+        NOTICE,
+        "CONTRAINDICATION",
+        "to weigh in all: 375 g",
+        "approved by its author",
+        "teaching only",
+        "meant for: face",
+        "from 3 years on",
+        "2027-03-21 (remembered keeping time of infused oils)",
+        "only in a refrigerator",
+        "remembered keeping time of salves: switched off by the clinic: Dated by their oil.",
+    ] {
         assert!(sheet.contains(part), "{part} in:\n{sheet}");
     }
     assert_eq!(
         server.received()[0].target,
         format!(
-            "GET /v1/revisions/{REVISION}/recipe?containers=12&fill=30+g&transfer_loss=4+%25&readability=0.1+g"
+            "GET /v1/revisions/{REVISION}/recipe?containers=12&fill=30+g&transfer_loss=4+%25&readability=0.1+g&application=2+g"
         )
     );
 }
