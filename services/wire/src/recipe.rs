@@ -28,7 +28,9 @@ pub struct Evaluation {
     /// Whether the watery phase is shown to be preserved, and by what; absent without water.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub preservation: Option<Figure>,
-    /// Every limit that binds what it is made as and whose subject is in it, the worst first.
+    /// Every limit that binds what it is made as and whose subject is in it, the worst first. Of two limits of one
+    /// authority the more particular takes the general one's place: the one that names the part of the body or the
+    /// exposure where the other names none.
     pub limits: Vec<LimitVerdict>,
     /// Fragrance allergens in it, each with whether the label must name it.
     pub allergens: Vec<AllergenVerdict>,
