@@ -1,7 +1,9 @@
 //! The batch as it was made: composition, limits, yield, use-by date and cost of what was really weighed.
 
 use chrono::NaiveDate;
-use galenics::as_made::{AsMadeProblem, Outcome, Tolerances, Weighing, YieldReport, as_made as work};
+use galenics::as_made::{
+    AsMadeProblem, LineMade, Outcome, Tolerances, Weighing, YieldReport, as_made as work,
+};
 use galenics::cost::{Draw, cost as work_out_cost};
 use galenics::use_by::DatedPart;
 use galenics::{Decimal, Formula, Fraction, Ingredient, Mass, Quantity};
@@ -46,19 +48,13 @@ pub(crate) async fn as_made(
         return Ok(None);
     }
     let (worked, _) = recipe::scale(&frozen, &what)?;
-    let percent = |value: Decimal| Fraction::percent(value).unwrap_or_default();
-    let tolerances = Tolerances {
-        active: percent(rules.active_tolerance_percent),
-        other: percent(rules.tolerance_percent),
-    };
     let came = live().rfind(|entry| entry.kind == EntryKind::Yield);
     let outcome = Outcome { made: came.and_then(grams), ..Outcome::default() };
-    let made = match work(&frozen.assembled.formula, &worked, &weighings, tolerances, &what.losses, &outcome)
-    {
+    let whole = &frozen.assembled;
+    let made = match work(&whole.formula, &worked, &weighings, tolerances(rules), &what.losses, &outcome) {
         Ok(made) => made,
         Err(AsMadeProblem::Refused(_) | AsMadeProblem::Formula(_)) => return Ok(None),
     };
-    let whole = &frozen.assembled;
     let observed = Observed::at_the_bench(&asked.method, live());
     let of = Dated {
         made_on,
@@ -78,17 +74,23 @@ pub(crate) async fn as_made(
         evaluation,
         use_by: Some(use_by),
         cost: cost(&whole.formula, asked, live(), rules)?,
-        deviations: made
-            .lines
-            .iter()
-            .filter_map(|line| {
-                let name = format!("{}.{} {}", line.phase + 1, line.line + 1, line.name);
-                line.deviation.as_ref().map(|deviation| figure(name, deviation))
-            })
-            .collect(),
+        deviations: deviations(&made.lines),
         yields: yields(&made.yields),
         missing: made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect(),
     }))
+}
+
+fn tolerances(rules: &Rules) -> Tolerances {
+    let percent = |value: Decimal| Fraction::percent(value).unwrap_or_default();
+    Tolerances { active: percent(rules.active_tolerance_percent), other: percent(rules.tolerance_percent) }
+}
+
+fn deviations(lines: &[LineMade]) -> Vec<Figure> {
+    let off = lines.iter().filter_map(|line| Some((line, line.deviation.as_ref()?)));
+    off.map(|(line, deviation)| {
+        figure(format!("{}.{} {}", line.phase + 1, line.line + 1, line.name), deviation)
+    })
+    .collect()
 }
 
 fn yields(yields: &YieldReport) -> Vec<Figure> {
