@@ -30,6 +30,8 @@ pub fn configure(config: &mut actix_web::web::ServiceConfig, state: Data<ApiStat
 /// Every documented route. The OpenAPI document is made from this very list.
 pub(crate) fn documented(config: &mut ServiceConfig<'_>) {
     config
+        // The router tries one address after the other: what is read most is mounted first.
+        .configure(recipes::routes)
         .configure(sessions::routes)
         .configure(people::routes)
         .configure(materials::routes)
@@ -37,7 +39,6 @@ pub(crate) fn documented(config: &mut ServiceConfig<'_>) {
         .configure(libraries::routes)
         .configure(formulas::routes)
         .configure(revisions::routes)
-        .configure(recipes::routes)
         .configure(batches::routes)
         .configure(calculations::routes)
         .configure(docs::routes);

@@ -17,6 +17,7 @@ use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut ServiceConfig<'_>) {
     config
+        .service(recipe_view)
         .service(caution_list)
         .service(suitability_view)
         .service(acknowledgement_create)
@@ -24,7 +25,6 @@ pub(super) fn routes(config: &mut ServiceConfig<'_>) {
         .service(acknowledgement_view)
         .service(countersignature_create)
         .service(countersignature_list)
-        .service(recipe_view)
         .service(evaluation_view);
 }
 
