@@ -37,6 +37,7 @@ async fn amounts_and_method_reach_nobody_whose_door_is_shut() {
 
     // The walk finds what it seeks: for somebody who has acknowledged, on the way where it belongs.
     let everything = planted.everything_and_what_follows_from_it().await;
+    labels_are_open_and_tell_nothing(&planted, &everything).await;
     let found = walk(&planted, &document, &planted.acknowledged, &everything).await;
     let ways: BTreeSet<&str> = found.iter().map(|hit| hit.operation.as_str()).collect();
     assert!(ways.contains("GET /v1/revisions/{id}/recipe"), "{ways:?}");
@@ -70,6 +71,25 @@ async fn amounts_and_method_reach_nobody_whose_door_is_shut() {
     assert!(log.contains("\"answered\""), "the log is listened to: {}", log.len());
     assert_eq!(everything.find(&log), BTreeSet::new(), "in the log");
     planted.clinic.stop().await;
+}
+
+/// The walk asks for every label as everybody; here those that must be answered are, and have everything on them.
+async fn labels_are_open_and_tell_nothing(planted: &Planted, everything: &Sought) {
+    const QUERIES: [&str; 3] = ["", "?net=30%20g&area=40%20cm2", "?net=1%20cup&area=2.5%20cm2"];
+    let mut labels = Vec::new();
+    for query in QUERIES {
+        for revision in planted.may_be_made() {
+            let path = format!("/v1/revisions/{revision}/label{query}");
+            labels.push(planted.never_acknowledged().get(&path).await.expect(200));
+        }
+        let path = format!("/v1/batches/{}/label{query}", planted.batch);
+        labels.push(planted.outermost.get(&path).await.expect(200));
+    }
+    for label in labels {
+        let items = label.json["ingredients"]["items"].as_array().unwrap();
+        assert!(items.iter().any(|item| item["name"] == "dried calendula flower"), "{}", label.text);
+        assert_eq!(everything.find(&label.text), BTreeSet::new(), "{}", label.text);
+    }
 }
 
 async fn nothing_stands_in_an_open_table(planted: &Planted, sought: &Sought) {

@@ -15,6 +15,7 @@ mod faults;
 mod formulas;
 mod house;
 mod judged;
+mod labels;
 mod limits;
 mod made;
 mod official;

@@ -83,7 +83,7 @@ fn close_questions(schema: &mut RefOr<Schema>) {
 }
 
 /// The subjects, in the order of the work.
-const TAGS: [(&str, &str); 13] = [
+const TAGS: [(&str, &str); 14] = [
     ("sessions", "Signing in and out, and one's own account."),
     ("libraries", "Shared sets of formulas, and who shares them."),
     ("formulas", "What is in a library; adding to it."),
@@ -91,6 +91,7 @@ const TAGS: [(&str, &str); 13] = [
     ("amendments", "Changes of materials and cautions, and what they mean for formulas."),
     ("recipes", "The gate: cautions, acknowledging them, and the recipe behind them."),
     ("batches", "What is made, recorded, handed in and reviewed."),
+    ("labels", "What stands on a jar: open without acknowledging, and without amounts or method."),
     ("calculations", "Calculators for the bench, without any formula; nothing is kept."),
     ("materials", "The materia medica."),
     ("people", "Accounts, for administrators."),

@@ -40,6 +40,7 @@ impl Row {
     fn into_rules(self) -> Result<Rules> {
         Ok(Rules {
             version: self.version,
+            clinic_name: self.clinic_name,
             notice: self.notice,
             currency: self.currency,
             time_zone: self
@@ -61,6 +62,7 @@ impl Row {
 #[derive(Clone, Debug)]
 pub(crate) struct Rules {
     pub(crate) version: i32,
+    pub(crate) clinic_name: String,
     pub(crate) notice: String,
     pub(crate) currency: String,
     pub(crate) time_zone: chrono_tz::Tz,

@@ -159,6 +159,10 @@ pub struct LabelText {
     #[serde(default, skip_serializing_if = "String::is_empty")]
     #[schema(example = "dark glass jar")]
     pub container: String,
+    /// For how long it is good once it was opened.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    #[schema(example = "Once opened: six weeks.")]
+    pub after_opening: String,
 }
 
 /// A formula as its author writes it.

@@ -17,7 +17,9 @@ pub(super) struct Planted {
     /// A student who has acknowledged everything that may be made in the library.
     pub(super) acknowledged: Caller,
     /// A student who has acknowledged the outermost formula and nothing that it is made from.
-    outermost: Caller,
+    pub(super) outermost: Caller,
+    /// The outermost student's batch, of which one line is weighed.
+    pub(super) batch: String,
     shut: Vec<(&'static str, Caller)>,
     /// The revisions that the acknowledged student may make.
     approved: Vec<String>,
@@ -298,7 +300,7 @@ pub(super) async fn plant() -> Planted {
         ("an API client without the scope for recipes", unscoped),
         ("an API client whose key was revoked", revoked),
     ];
-    Planted { clinic, acknowledged: noor, outermost: otto, shut, approved, open }
+    Planted { clinic, acknowledged: noor, outermost: otto, batch, shut, approved, open }
 }
 
 /// The cream's second revision: returned with a comment, then approved. Answers the approved revision.
@@ -379,6 +381,17 @@ impl Planted {
         }
         assert!(sought.len() > planted + 50, "{} figures follow", sought.len() - planted);
         sought
+    }
+
+    /// The revisions that may be made.
+    pub(super) fn may_be_made(&self) -> &[String] {
+        &self.approved
+    }
+
+    /// A student who shares the library and has acknowledged nothing.
+    pub(super) fn never_acknowledged(&self) -> &Caller {
+        let found = self.shut.iter().find(|(who, _)| *who == "a student who never acknowledged");
+        &found.unwrap().1
     }
 
     /// What the acknowledged student reads: what may be made, in the words and amounts of its own revisions.

@@ -5,6 +5,7 @@ mod batches;
 mod calculations;
 mod docs;
 mod formulas;
+mod labels;
 mod libraries;
 mod materials;
 mod people;
@@ -40,6 +41,7 @@ pub(crate) fn documented(config: &mut ServiceConfig<'_>) {
         .configure(formulas::routes)
         .configure(revisions::routes)
         .configure(batches::routes)
+        .configure(labels::routes)
         .configure(calculations::routes)
         .configure(docs::routes);
 }

@@ -7,6 +7,7 @@
 mod batches;
 mod entries;
 mod findings;
+mod label;
 mod review;
 mod store;
 mod submit;
@@ -15,6 +16,7 @@ mod temperature;
 pub(crate) use batches::MayRead;
 pub use batches::{BatchQuery, abandon, address, batch, batch_create, batches};
 pub use entries::entry_create;
+pub use label::label;
 pub use review::review;
 pub use submit::submit;
 pub(crate) use temperature::StepTemperature;

@@ -127,6 +127,7 @@ fn form(content: &FormulaContent) -> Vec<FieldError> {
         ("directions", &content.label.directions),
         ("storage", &content.label.storage),
         ("container", &content.label.container),
+        ("after_opening", &content.label.after_opening),
     ] {
         if !text.is_empty() {
             length(format!("/content/label/{name}"), text, 1000);

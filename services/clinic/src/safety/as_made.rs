@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 use galenics::as_made::{
-    AsMadeProblem, LineMade, Outcome, Tolerances, Weighing, YieldReport, as_made as work,
+    AsMade as Made, AsMadeProblem, LineMade, Outcome, Tolerances, Weighing, YieldReport, as_made as work,
 };
 use galenics::cost::{Draw, cost as work_out_cost};
 use galenics::use_by::DatedPart;
@@ -12,6 +12,7 @@ use wire::calculations::cost::CostAnswer;
 use wire::figure::Figure;
 use wire::recipe::Recipe;
 
+use super::frozen::FrozenRevision;
 use super::judged::{self, Dated, Observed};
 use super::made_for::{self, line_index};
 use super::{evaluation, gate, recipe};
@@ -36,31 +37,19 @@ pub(crate) async fn as_made(
     rules: &Rules,
     made_on: NaiveDate,
 ) -> Result<Option<AsMade>> {
-    let live = || entries.iter().filter(|entry| entry.corrected_by.is_none());
-    let weighings = weighings(live())?;
-    if weighings.is_empty() {
+    if !entries.iter().any(|entry| entry.kind == EntryKind::Weighing) {
         return Ok(None);
     }
     let facts = formulary::facts(tx, asked.revision, false).await?;
     let frozen = recipe::frozen_by_digest(tx, &facts, digest).await?;
-    let what = made_for::asked(&asked.asked, rules.customary, "/make_for/")?;
-    if frozen.assembled.evaluation.product.value().is_none() {
-        return Ok(None);
-    }
-    let (worked, _) = recipe::scale(&frozen, &what)?;
-    let came = live().rfind(|entry| entry.kind == EntryKind::Yield);
-    let outcome = Outcome { made: came.and_then(grams), ..Outcome::default() };
+    let Some(made) = worked_out(&frozen, asked, entries, rules)? else { return Ok(None) };
     let whole = &frozen.assembled;
-    let made = match work(&whole.formula, &worked, &weighings, tolerances(rules), &what.losses, &outcome) {
-        Ok(made) => made,
-        Err(AsMadeProblem::Refused(_) | AsMadeProblem::Formula(_)) => return Ok(None),
-    };
-    let observed = Observed::at_the_bench(&asked.method, live());
+    let observed = observed(asked, entries);
     let of = Dated {
         made_on,
         evaluation: &made.evaluation,
         observed: &observed,
-        lots: lots(live(), asked),
+        lots: lots(asked, entries),
         switched_off: &judged::switched_off(rules),
     };
     let use_by = judged::use_by(tx.reference, &frozen.written, whole, of)?;
@@ -73,7 +62,7 @@ pub(crate) async fn as_made(
     Ok(Some(AsMade {
         evaluation,
         use_by: Some(use_by),
-        cost: cost(&whole.formula, asked, live(), rules)?,
+        cost: cost(&whole.formula, asked, live(entries), rules)?,
         deviations: deviations(&made.lines),
         yields: yields(&made.yields),
         missing: made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect(),
@@ -117,9 +106,20 @@ fn named(asked: &Recipe, entry: &Entry) -> String {
     }
 }
 
+/// The entries that count: a corrected one stays readable and no longer does.
+fn live(entries: &[Entry]) -> impl DoubleEndedIterator<Item = &Entry> + Clone {
+    entries.iter().filter(|entry| entry.corrected_by.is_none())
+}
+
+/// What was measured of a batch.
+pub(super) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
+    Observed::at_the_bench(&asked.method, live(entries))
+}
+
 /// The lots that went in and have a date of their own.
-fn lots<'a>(live: impl Iterator<Item = &'a Entry>, asked: &Recipe) -> Vec<DatedPart> {
-    live.filter(|entry| entry.kind == EntryKind::Weighing)
+pub(super) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
+    live(entries)
+        .filter(|entry| entry.kind == EntryKind::Weighing)
         .filter_map(|entry| {
             let expiry = lot::expiry(entry.lot_expires.as_deref()?).ok()?;
             Some(DatedPart { name: named(asked, entry).into(), expiry })
@@ -158,6 +158,27 @@ fn cost<'a>(
     let found = work_out_cost(&draws, &[], &currency.into(), digits, asked.asked.containers)
         .map_err(|refusal| Error::internal(refusal.says.to_string()))?;
     Ok(Some(calculations::cost_said(&found)))
+}
+
+/// What was weighed, worked out, where it makes a formula.
+pub(super) fn worked_out(
+    frozen: &FrozenRevision,
+    asked: &Recipe,
+    entries: &[Entry],
+    rules: &Rules,
+) -> Result<Option<Made>> {
+    let weighings = weighings(live(entries))?;
+    if weighings.is_empty() || frozen.assembled.evaluation.product.value().is_none() {
+        return Ok(None);
+    }
+    let what = made_for::asked(&asked.asked, rules.customary, "/make_for/")?;
+    let (worked, _) = recipe::scale(frozen, &what)?;
+    let came = live(entries).rfind(|entry| entry.kind == EntryKind::Yield);
+    let outcome = Outcome { made: came.and_then(grams), ..Outcome::default() };
+    match work(&frozen.assembled.formula, &worked, &weighings, tolerances(rules), &what.losses, &outcome) {
+        Ok(made) => Ok(Some(made)),
+        Err(AsMadeProblem::Refused(_) | AsMadeProblem::Formula(_)) => Ok(None),
+    }
 }
 
 fn grams(entry: &Entry) -> Option<Mass> {

@@ -21,6 +21,7 @@ mod freeze;
 mod frozen;
 mod gate;
 pub(crate) mod judged;
+mod label;
 mod made_for;
 mod own;
 mod quick;
@@ -44,6 +45,8 @@ pub(crate) use frozen::Frozen;
 pub(crate) use gate::{
     Door, close_decisions, close_library, close_revision, decided_to_make, open, outstanding,
 };
+pub use label::label;
+pub(crate) use label::{LabelledBatch, label_of_batch};
 pub use quick::recipe;
 pub use recipe::comments;
 pub(crate) use recipe::{comment, work_out_for};
