@@ -61,7 +61,9 @@ pub(super) fn parts<'a>(
     materials: &HashMap<String, &'a Material>,
     evaluation: &'a Evaluation,
 ) -> Result<Vec<Part<'a>>> {
-    let leaves = evaluation.composition.iter();
+    // The water that a fresh herb gives to its menstruum is a leaf of its own and no material: it is plain water.
+    let gathered = |leaf: &&Leaf| leaf.material.kind != galenics::MaterialKind::Water;
+    let leaves = evaluation.composition.iter().filter(gathered);
     leaves
         .map(|leaf| match materials.get(leaf.material.id.as_str()) {
             Some(&material) => Ok(Part { leaf, material }),

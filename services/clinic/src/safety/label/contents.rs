@@ -3,7 +3,7 @@
 use std::cmp::Reverse;
 use std::collections::HashMap;
 
-use galenics::Text;
+use galenics::{MaterialFacts, MaterialKind};
 use materia::{Materia, Material};
 use wire::formulary::Regime;
 use wire::label::{LabelAllergen, LabelIngredient, LabelIngredients, LabelOrigin};
@@ -20,13 +20,18 @@ pub(super) fn known<'a>(sheet: &Sheet<'a>) -> Known<'a> {
     all.iter().map(|((id, _), material)| (id.to_string(), material.as_ref())).collect()
 }
 
-/// The ingredients, most of it first. What two have in common with each other does not show: equals stand by name.
-pub(super) fn ingredients(sheet: &Sheet<'_>, known: &Known<'_>) -> LabelIngredients {
-    let ingredient = |id: &Text, name: &Text| LabelIngredient {
-        name: name.to_string(),
-        inci: known.get(id.as_str()).and_then(|material| material.inci.clone()),
-        drawn_out: false,
-        place_unknown: false,
+/// The ingredients, most of it first. Equals stand by name.
+pub(super) fn ingredients(reference: &Materia, sheet: &Sheet<'_>, known: &Known<'_>) -> LabelIngredients {
+    let ingredient = |of: &MaterialFacts| {
+        // A fresh herb's own water is no material of the materia medica, and goes by the name of water.
+        let water = || reference.material("purified-water").filter(|_| of.kind == MaterialKind::Water);
+        let material = known.get(of.id.as_str()).copied().or_else(water);
+        LabelIngredient {
+            name: of.name.to_string(),
+            inci: material.and_then(|material| material.inci.clone()),
+            drawn_out: false,
+            place_unknown: false,
+        }
     };
     let mut leaves: Vec<&galenics::Leaf> =
         sheet.evaluation.composition.iter().filter(|leaf| leaf.share.value() != Some(0.into())).collect();
@@ -38,7 +43,7 @@ pub(super) fn ingredients(sheet: &Sheet<'_>, known: &Known<'_>) -> LabelIngredie
         .iter()
         .map(|leaf| LabelIngredient {
             place_unknown: leaf.share.value().is_none(),
-            ..ingredient(&leaf.material.id, &leaf.material.name)
+            ..ingredient(&leaf.material)
         })
         .collect();
     // What was strained off is no part of the composition, yet what it gave is in there.
@@ -59,7 +64,7 @@ pub(super) fn ingredients(sheet: &Sheet<'_>, known: &Known<'_>) -> LabelIngredie
     items.extend(strained.iter().map(|one| LabelIngredient {
         drawn_out: true,
         place_unknown: behind(one).is_none(),
-        ..ingredient(&one.material.id, &one.material.name)
+        ..ingredient(&one.material)
     }));
     LabelIngredients {
         of: sheet.of,

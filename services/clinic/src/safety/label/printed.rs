@@ -35,7 +35,7 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
         patch_test: sorted.patch_test,
         longest_use: sorted.longest_use,
         warnings: sorted.warnings,
-        ingredients: contents::ingredients(&sheet, &known),
+        ingredients: contents::ingredients(reference, &sheet, &known),
         allergens: contents::allergens(reference, &sheet, &known),
         net_contents: sheet.net.as_ref().map(|net| fact(&net.text, net.from)),
         made_on: sheet.made_on.map(|day| LabelDay { day, from: day_from(batch.is_some()) }),

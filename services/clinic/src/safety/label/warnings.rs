@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use materia::{Audience, Materia};
+use materia::{Audience, Condition, Materia};
 use wire::figure::FigureSource;
 use wire::label::{LabelFact, LabelOrigin, LabelWarning, LabelWarnings};
 use wire::safety::{Caution, CautionLevel};
@@ -90,7 +90,31 @@ fn words(reference: &Materia, audience: &Audience) -> String {
             let name = reference.allergy_group(key).map_or(key.as_str(), |group| group.name.as_str());
             format!("Allergy: {name}")
         }
-        Audience::Condition(condition) => format!("Concerning: {}", condition.to_string().replace('-', " ")),
+        Audience::Condition(condition) => said(*condition).into(),
+    }
+}
+
+/// A condition as the heading of what is said about it.
+const fn said(condition: Condition) -> &'static str {
+    match condition {
+        Condition::BrokenSkin => "On broken skin",
+        Condition::LargeAreas => "On large areas",
+        Condition::Sun => "In the sun",
+        Condition::Medicines => "With other medicines",
+        Condition::Bleeding => "With blood thinners, or before an operation",
+        Condition::Epilepsy => "In epilepsy",
+        Condition::Asthma => "In asthma",
+        Condition::Liver => "With disease of the liver",
+        Condition::Kidney => "With disease of the kidney",
+        Condition::Heart => "With disease of the heart",
+        Condition::BloodPressure => "With raised blood pressure",
+        Condition::Diabetes => "In diabetes",
+        Condition::Gallstones => "With gallstones",
+        Condition::Stomach => "With disease of stomach or gut",
+        Condition::Thyroid => "With disease of the thyroid",
+        Condition::Hormones => "With a growth that depends on hormones",
+        Condition::AvoidsAlcohol => "For whoever avoids alcohol",
+        Condition::G6pd => "With a lack of the enzyme G6PD",
     }
 }
 
