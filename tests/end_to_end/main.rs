@@ -11,6 +11,7 @@ mod authority;
 mod bad_input;
 mod calculations;
 mod canary;
+mod demo;
 mod faults;
 mod formulas;
 mod house;

@@ -2,6 +2,7 @@
 //!
 //! Its accounts get random passwords, printed once, and it is loaded on a loopback address only.
 
+mod batches;
 mod scenario;
 
 use std::fmt::Write;

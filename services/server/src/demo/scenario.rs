@@ -1,20 +1,32 @@
-//! What the demo clinic holds: formulas over several kinds, nested ones, an old official one, and batches at work.
+//! What the demo clinic holds: formulas of every kind, nested ones, an old official one, one that waits, one that a
+//! stop holds up, one that was revised and one that was withdrawn.
 
-use clinic::{Claim, Clinic, bench, formulary, policy, safety};
-use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewComment, Submit, Verdict};
-use wire::formulary::{Decide, Decision, FormulaContent, NewLibrary};
-use wire::ids::{BatchId, LibraryId, PersonId, RevisionId};
-use wire::recipe::MakeFor;
+use std::collections::HashMap;
+
+use clinic::{Claim, Clinic, formulary, policy, safety};
+use wire::formulary::{Decide, Decision, FormulaContent, NewLibrary, Regime, Withdraw};
+use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
 use wire::safety::{Acknowledge, CautionLevel};
 
-use super::once;
+use super::{batches, once};
 use crate::start::StartError;
 
-/// The formulas, in the order they build on each other.
-const FORMULAS: &str = include_str!("../../demo/formulas.json");
+/// The formulas, in the order they build on each other. One whose title was there before is a further revision.
+const FORMULAS: [&str; 2] =
+    [include_str!("../../demo/for_the_skin.json"), include_str!("../../demo/by_mouth.json")];
 
 /// The formula that waits for a decision, so that a newcomer has one to take.
 const WAITING: &str = "Lavender balm";
+
+/// The formula that was approved once and is withdrawn, and why.
+const WITHDRAWN: (&str, &str) =
+    ("Lemon hand balm", "Hands see the sun: it is to be written anew without the lemon oil.");
+
+/// The two libraries: what is made to be used, and what is made to learn from.
+struct Libraries {
+    first_year: LibraryId,
+    old: LibraryId,
+}
 
 pub(super) async fn load(
     clinic: &Clinic,
@@ -26,41 +38,64 @@ pub(super) async fn load(
 ) -> Result<(), StartError> {
     rules(clinic, &administrator).await?;
     let second_id = clinic::people::me(clinic, &second).await?.person.map(|person| person.id);
-    let modern =
-        library(clinic, &author, "First-year creams", "What the first-year cohort makes in its first term.")
-            .await?;
-    let old =
-        library(clinic, &author, "Old official formulas", "Read and made for teaching, never given out.")
-            .await?;
-    for library in [modern, old] {
+    let described = "What the first-year cohort makes in its first term.";
+    let libraries = Libraries {
+        first_year: library(clinic, &author, "First-year formulas", described).await?,
+        old: library(
+            clinic,
+            &author,
+            "Old official formulas",
+            "Read and made for teaching, never given out.",
+        )
+        .await?,
+    };
+    for library in [libraries.first_year, libraries.old] {
         for member in [second_id, Some(noor.1), Some(tomas.1)].into_iter().flatten() {
             formulary::member_add(clinic, &author, library, member.into()).await?;
         }
     }
-    let formulas: Vec<FormulaContent> = serde_json::from_str(FORMULAS).map_err(std::io::Error::other)?;
-    let mut creams = Vec::new();
-    for content in &formulas {
-        let library = if content.regime == wire::formulary::Regime::TeachingOnly { old } else { modern };
-        let revision = proposed(clinic, &author, library, content).await?;
-        if content.title == WAITING {
-            continue;
-        }
-        acknowledge(clinic, &second, revision).await?;
-        let decide = Decide { decision: Decision::Approve, comment: String::new() };
-        formulary::decide(clinic, &second, revision, &decide).await?;
-        // The author may then put it into other formulas.
-        acknowledge(clinic, &author, revision).await?;
-        creams.push((content.title.as_str(), revision));
-    }
+    let approved = formulas(clinic, &author, &second, &libraries).await?;
     let of = |title: &str| {
-        creams
-            .iter()
-            .find(|(known, _)| *known == title)
-            .map(|(_, revision)| *revision)
+        approved
+            .get(title)
+            .copied()
             .ok_or_else(|| StartError::Clinic(format!("the demo has no formula {title:?}")))
     };
-    made(clinic, &noor.0, &second, of("Calendula cream")?, true).await?;
-    made(clinic, &tomas.0, &second, of("Plain salve")?, false).await
+    batches::accepted_after_a_comment(clinic, &noor.0, &second, of("Calendula cream")?).await?;
+    batches::handed_in_with_too_much_wax(clinic, &tomas.0, of("Plain salve")?).await?;
+    batches::being_made(clinic, &noor.0, of("Calendula salve")?).await?;
+    let request = Withdraw { reason: WITHDRAWN.1.into() };
+    formulary::withdraw(clinic, &second, of(WITHDRAWN.0)?, &request).await?;
+    Ok(())
+}
+
+/// Writes, proposes and approves the formulas. Answers the approved revisions by title.
+async fn formulas(
+    clinic: &Clinic,
+    author: &Claim,
+    second: &Claim,
+    libraries: &Libraries,
+) -> Result<HashMap<String, RevisionId>, StartError> {
+    let mut written: HashMap<String, FormulaId> = HashMap::new();
+    let mut approved = HashMap::new();
+    for file in FORMULAS {
+        let contents: Vec<FormulaContent> = serde_json::from_str(file).map_err(std::io::Error::other)?;
+        for content in contents {
+            let before = written.get(&content.title).copied();
+            let (formula, revision) = proposed(clinic, author, libraries, before, &content).await?;
+            written.insert(content.title.clone(), formula);
+            if content.title == WAITING || is_stopped(clinic, author, revision).await? {
+                continue;
+            }
+            acknowledge(clinic, second, revision).await?;
+            let decide = Decide { decision: Decision::Approve, comment: String::new() };
+            formulary::decide(clinic, second, revision, &decide).await?;
+            // The author may then put it into other formulas.
+            acknowledge(clinic, author, revision).await?;
+            approved.insert(content.title, revision);
+        }
+    }
+    Ok(approved)
 }
 
 async fn rules(clinic: &Clinic, administrator: &Claim) -> Result<(), StartError> {
@@ -83,28 +118,49 @@ async fn library(
     Ok(formulary::library_create(clinic, by, &once(clinic), &request).await?.value.id)
 }
 
+/// Writes a formula, or a further revision of one that was there before, and proposes it.
 async fn proposed(
     clinic: &Clinic,
     author: &Claim,
-    library: LibraryId,
+    libraries: &Libraries,
+    before: Option<FormulaId>,
     content: &FormulaContent,
-) -> Result<RevisionId, StartError> {
+) -> Result<(FormulaId, RevisionId), StartError> {
     let told = |error: clinic::Error| match &error {
         clinic::Error::Invalid(fields) => StartError::Clinic(format!("{}: {fields:?}", content.title)),
         _ => StartError::from(error),
     };
-    let made =
-        formulary::formula_create(clinic, author, &once(clinic), library, content).await.map_err(told)?;
-    let revision = made
-        .revisions
-        .first()
-        .map(|revision| revision.id)
-        .ok_or_else(|| StartError::Clinic("a formula without a draft".into()))?;
-    formulary::propose(clinic, author, revision, 1).await?;
-    Ok(revision)
+    let once = once(clinic);
+    let (formula, revision) = match before {
+        Some(formula) => {
+            let made =
+                formulary::revision_create(clinic, author, &once, formula, content).await.map_err(told)?;
+            (formula, made.value.id)
+        }
+        None => {
+            let library = match content.regime {
+                Regime::TeachingOnly => libraries.old,
+                Regime::Cosmetic | Regime::HerbalMedicine | Regime::Food => libraries.first_year,
+            };
+            let made =
+                formulary::formula_create(clinic, author, &once, library, content).await.map_err(told)?;
+            let draft = made.revisions.first().map(|revision| revision.id);
+            let draft = draft.ok_or_else(|| StartError::Clinic("a formula without a draft".into()))?;
+            (made.summary.id, draft)
+        }
+    };
+    formulary::propose(clinic, author, revision, 1).await.map_err(told)?;
+    Ok((formula, revision))
 }
 
-async fn acknowledge(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Result<(), StartError> {
+/// Whether a stop blocks its approval: it stays proposed, so that a newcomer can see why.
+async fn is_stopped(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Result<bool, StartError> {
+    let set = safety::cautions(clinic, by, revision).await?;
+    Ok(set.cautions.iter().any(|caution| caution.level == CautionLevel::Stop))
+}
+
+/// Acknowledges the current cautions of a revision, each contraindication too.
+pub(super) async fn acknowledge(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Result<(), StartError> {
     let set = safety::cautions(clinic, by, revision).await?;
     let contraindications = set
         .cautions
@@ -120,120 +176,4 @@ async fn acknowledge(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Resul
     };
     safety::acknowledge(clinic, by, &once(clinic), revision, &request).await?;
     Ok(())
-}
-
-/// A student's batch: one that was accepted after a comment, or one that is waiting for its review.
-async fn made(
-    clinic: &Clinic,
-    maker: &Claim,
-    reviewer: &Claim,
-    revision: RevisionId,
-    reviewed: bool,
-) -> Result<(), StartError> {
-    acknowledge(clinic, maker, revision).await?;
-    let make_for = MakeFor {
-        containers: Some(12),
-        fill: Some("30 g".into()),
-        transfer_loss: Some("4 %".into()),
-        readability: Some("0.1 g".into()),
-        ..MakeFor::default()
-    };
-    let record = bench::batch_create(clinic, maker, &once(clinic), &NewBatch { revision, make_for }).await?;
-    let record = read_back(&record)?;
-    let batch = record.summary.id;
-    let lines: Vec<_> = record.recipe.phases.iter().flat_map(|phase| &phase.lines).collect();
-    for (i, line) in lines.iter().enumerate() {
-        let asked = line.weigh.value.clone().unwrap_or_default();
-        let lot = (i > 0 || !reviewed).then(|| format!("AG-26-{:03}", i + 1));
-        let entry = NewEntry {
-            line: Some(line.line.clone()),
-            quantity: Some(format!("{asked} g")),
-            lot,
-            lot_expires: Some("2028-03".into()),
-            price: Some("14.50 per 1 kg".into()),
-            ..entry(EntryKind::Weighing)
-        };
-        bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
-    }
-    for (i, step) in record.recipe.method.iter().enumerate() {
-        let number = u16::try_from(i + 1).ok();
-        if let Some(asked) = &step.temperature {
-            let degrees = asked.split(' ').next().unwrap_or("20");
-            let entry = NewEntry {
-                step: number,
-                quantity: Some(format!("{degrees} C")),
-                ..entry(EntryKind::Temperature)
-            };
-            bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
-        }
-        let entry = NewEntry { step: number, ..entry(EntryKind::StepDone) };
-        bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
-    }
-    if record.recipe.preparation == "cream" {
-        let entry = NewEntry {
-            quantity: Some("4.9".into()),
-            note: Some("paper from 4 to 7".into()),
-            ..entry(EntryKind::Ph)
-        };
-        bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
-    }
-    let entry = NewEntry { quantity: Some("361.5 g".into()), ..entry(EntryKind::Yield) };
-    bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
-    bench::submit(clinic, maker, &once(clinic), batch, &Submit::default()).await?;
-    if reviewed { review(clinic, maker, reviewer, batch).await } else { Ok(()) }
-}
-
-async fn review(clinic: &Clinic, maker: &Claim, reviewer: &Claim, batch: BatchId) -> Result<(), StartError> {
-    let record = read_back(&bench::batch(clinic, reviewer, batch).await?)?;
-    let first = record.entries.first();
-    let request = NewReview {
-        verdict: Verdict::Return,
-        summary: "Careful work. One lot is missing.".into(),
-        comments: vec![ReviewComment {
-            entry: first.map(|entry| entry.id),
-            text: "Which lot was this?".into(),
-        }],
-    };
-    bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
-    if let Some(first) = first {
-        let correction = NewEntry {
-            line: first.line.clone(),
-            quantity: first.quantity.clone(),
-            lot: Some("AG-26-001".into()),
-            lot_expires: first.lot_expires.clone(),
-            price: first.price.clone(),
-            corrects: Some(first.id),
-            reason: Some("The lot had not been written down.".into()),
-            ..entry(first.kind)
-        };
-        bench::entry_create(clinic, maker, &once(clinic), batch, &correction).await?;
-    }
-    let answer = Submit { answer: Some("It was the lot opened in March; I have added it.".into()) };
-    bench::submit(clinic, maker, &once(clinic), batch, &answer).await?;
-    let request =
-        NewReview { verdict: Verdict::Accept, summary: "Complete now.".into(), comments: Vec::new() };
-    bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
-    Ok(())
-}
-
-fn entry(kind: EntryKind) -> NewEntry {
-    NewEntry {
-        kind,
-        line: None,
-        step: None,
-        quantity: None,
-        lot: None,
-        lot_expires: None,
-        price: None,
-        note: None,
-        corrects: None,
-        reason: None,
-    }
-}
-
-/// Reads a released record the way a caller would: from what is sent.
-fn read_back(released: &safety::Released<BatchRecord>) -> Result<BatchRecord, StartError> {
-    serde_json::to_string(released)
-        .and_then(|text| serde_json::from_str(&text))
-        .map_err(|error| StartError::Clinic(error.to_string()))
 }

@@ -1,0 +1,195 @@
+//! The students' batches: one accepted after a comment, one handed in with a weighing out of tolerance, one at work.
+
+use clinic::{Claim, Clinic, bench, safety};
+use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewComment, Submit, Verdict};
+use wire::ids::{BatchId, RevisionId};
+use wire::recipe::{MakeFor, RecipeLine};
+
+use super::once;
+use super::scenario::acknowledge;
+use crate::start::StartError;
+
+/// A batch of which the first lot was not written down: returned, answered, accepted.
+pub(super) async fn accepted_after_a_comment(
+    clinic: &Clinic,
+    maker: &Claim,
+    reviewer: &Claim,
+    revision: RevisionId,
+) -> Result<(), StartError> {
+    let record = opened(clinic, maker, revision).await?;
+    let batch = record.summary.id;
+    for (i, line) in lines(&record).enumerate() {
+        let lot = (i > 0).then(|| lot(i));
+        weigh(clinic, maker, batch, line, asked(line), lot).await?;
+    }
+    finish(clinic, maker, &record).await?;
+    review(clinic, maker, reviewer, batch).await
+}
+
+/// A batch that waits for its review, with more of the first line than the tolerance allows.
+pub(super) async fn handed_in_with_too_much_wax(
+    clinic: &Clinic,
+    maker: &Claim,
+    revision: RevisionId,
+) -> Result<(), StartError> {
+    let record = opened(clinic, maker, revision).await?;
+    for (i, line) in lines(&record).enumerate() {
+        let too_much = || asked(line).parse().map(|grams: f64| format!("{:.1}", grams * 1.06));
+        let grams = if i == 0 { too_much().map_err(std::io::Error::other)? } else { asked(line) };
+        weigh(clinic, maker, record.summary.id, line, grams, Some(lot(i))).await?;
+    }
+    finish(clinic, maker, &record).await
+}
+
+/// A batch on the bench: one line is weighed and the first step is done.
+pub(super) async fn being_made(
+    clinic: &Clinic,
+    maker: &Claim,
+    revision: RevisionId,
+) -> Result<(), StartError> {
+    let record = opened(clinic, maker, revision).await?;
+    let batch = record.summary.id;
+    if let Some(first) = lines(&record).next() {
+        weigh(clinic, maker, batch, first, asked(first), Some(lot(0))).await?;
+    }
+    let seen =
+        NewEntry { note: Some("Clear, and of a deep yellow.".into()), ..entry(EntryKind::Observation) };
+    let done = NewEntry { step: Some(1), ..entry(EntryKind::StepDone) };
+    for entry in [seen, done] {
+        bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
+    }
+    Ok(())
+}
+
+/// Opens a batch record for twelve jars.
+async fn opened(clinic: &Clinic, maker: &Claim, revision: RevisionId) -> Result<BatchRecord, StartError> {
+    acknowledge(clinic, maker, revision).await?;
+    let make_for = MakeFor {
+        containers: Some(12),
+        fill: Some("30 g".into()),
+        transfer_loss: Some("4 %".into()),
+        readability: Some("0.1 g".into()),
+        ..MakeFor::default()
+    };
+    let record = bench::batch_create(clinic, maker, &once(clinic), &NewBatch { revision, make_for }).await?;
+    read_back(&record)
+}
+
+fn lines(record: &BatchRecord) -> impl Iterator<Item = &RecipeLine> {
+    record.recipe.phases.iter().flat_map(|phase| &phase.lines)
+}
+
+/// The grams that a line asks for.
+fn asked(line: &RecipeLine) -> String {
+    line.weigh.value.clone().unwrap_or_default()
+}
+
+fn lot(line: usize) -> String {
+    format!("AG-26-{:03}", line + 1)
+}
+
+async fn weigh(
+    clinic: &Clinic,
+    maker: &Claim,
+    batch: BatchId,
+    line: &RecipeLine,
+    grams: String,
+    lot: Option<String>,
+) -> Result<(), StartError> {
+    let entry = NewEntry {
+        line: Some(line.line.clone()),
+        quantity: Some(format!("{grams} g")),
+        lot,
+        lot_expires: Some("2028-03".into()),
+        price: Some("14.50 per 1 kg".into()),
+        ..entry(EntryKind::Weighing)
+    };
+    bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
+    Ok(())
+}
+
+/// Records every step with its temperature, and the yield, and hands the record in.
+async fn finish(clinic: &Clinic, maker: &Claim, record: &BatchRecord) -> Result<(), StartError> {
+    let batch = record.summary.id;
+    for (i, step) in record.recipe.method.iter().enumerate() {
+        let number = u16::try_from(i + 1).ok();
+        if let Some(asked) = &step.temperature {
+            let degrees = asked.split(' ').next().unwrap_or("20");
+            let entry = NewEntry {
+                step: number,
+                quantity: Some(format!("{degrees} C")),
+                ..entry(EntryKind::Temperature)
+            };
+            bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
+        }
+        let entry = NewEntry { step: number, ..entry(EntryKind::StepDone) };
+        bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
+    }
+    if record.recipe.preparation == "cream" {
+        let entry = NewEntry {
+            quantity: Some("4.9".into()),
+            note: Some("paper from 4 to 7".into()),
+            ..entry(EntryKind::Ph)
+        };
+        bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
+    }
+    let entry = NewEntry { quantity: Some("361.5 g".into()), ..entry(EntryKind::Yield) };
+    bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
+    bench::submit(clinic, maker, &once(clinic), batch, &Submit::default()).await?;
+    Ok(())
+}
+
+async fn review(clinic: &Clinic, maker: &Claim, reviewer: &Claim, batch: BatchId) -> Result<(), StartError> {
+    let record = read_back(&bench::batch(clinic, reviewer, batch).await?)?;
+    let first = record.entries.first();
+    let request = NewReview {
+        verdict: Verdict::Return,
+        summary: "Careful work. One lot is missing.".into(),
+        comments: vec![ReviewComment {
+            entry: first.map(|entry| entry.id),
+            text: "Which lot was this?".into(),
+        }],
+    };
+    bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
+    if let Some(first) = first {
+        let correction = NewEntry {
+            line: first.line.clone(),
+            quantity: first.quantity.clone(),
+            lot: Some("AG-26-001".into()),
+            lot_expires: first.lot_expires.clone(),
+            price: first.price.clone(),
+            corrects: Some(first.id),
+            reason: Some("The lot had not been written down.".into()),
+            ..entry(first.kind)
+        };
+        bench::entry_create(clinic, maker, &once(clinic), batch, &correction).await?;
+    }
+    let answer = Submit { answer: Some("It was the lot opened in March; I have added it.".into()) };
+    bench::submit(clinic, maker, &once(clinic), batch, &answer).await?;
+    let request =
+        NewReview { verdict: Verdict::Accept, summary: "Complete now.".into(), comments: Vec::new() };
+    bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
+    Ok(())
+}
+
+fn entry(kind: EntryKind) -> NewEntry {
+    NewEntry {
+        kind,
+        line: None,
+        step: None,
+        quantity: None,
+        lot: None,
+        lot_expires: None,
+        price: None,
+        note: None,
+        corrects: None,
+        reason: None,
+    }
+}
+
+/// Reads a released record the way a caller would: from what is sent.
+fn read_back(released: &safety::Released<BatchRecord>) -> Result<BatchRecord, StartError> {
+    serde_json::to_string(released)
+        .and_then(|text| serde_json::from_str(&text))
+        .map_err(|error| StartError::Clinic(error.to_string()))
+}

@@ -1,0 +1,207 @@
+//! The demo clinic: what a newcomer finds in it is whole, sound by the trade, and loaded once.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde_json::{Value, json};
+use server::{Running, Settings, demo};
+use stillroom_tests::clinic::serve;
+use stillroom_tests::{Caller, database};
+
+use crate::formulas::infused_oil;
+
+/// The demo clinic with its people signed in.
+struct Demo {
+    service: Running,
+    database: String,
+    people: BTreeMap<&'static str, Caller>,
+}
+
+impl Demo {
+    async fn load() -> Self {
+        let database = database::copy().await;
+        let service = serve(&database, &[]).await;
+        let accounts = demo::load(&service.clinic).await.expect("the demo loads");
+        let nobody = Caller::nobody(&format!("http://{}", service.address));
+        let mut people = BTreeMap::new();
+        for account in accounts {
+            let body = json!({ "sign_in_name": account.sign_in_name, "password": account.password });
+            let tokens = nobody.post("/v1/sessions", body).await.expect(201);
+            let caller = nobody.with(&tokens.text_at("/access_token"), &tokens.text_at("/person/id"));
+            people.insert(account.sign_in_name, caller);
+        }
+        Self { service, database, people }
+    }
+
+    fn person(&self, name: &str) -> &Caller {
+        &self.people[name]
+    }
+
+    async fn stop(self) {
+        let verdict = clinic::journal::verify(&self.service.clinic).await.expect("the journal can be read");
+        assert!(verdict.breaks.is_empty(), "{verdict:?}");
+        self.service.stop().await.expect("a graceful end");
+        database::remove(&self.database).await;
+    }
+}
+
+/// Every formula that somebody sees, with its revisions.
+async fn formulas(caller: &Caller) -> Vec<Value> {
+    let mut all = Vec::new();
+    let mut next = Some("/v1/formulas?limit=10".to_owned());
+    while let Some(path) = next {
+        let page = caller.get(&path).await.expect(200);
+        for item in page.json["items"].as_array().unwrap() {
+            let path = format!("/v1/formulas/{}", item["id"].as_str().unwrap());
+            all.push(caller.get(&path).await.expect(200).json);
+        }
+        next = page.json["next"].as_str().map(|after| format!("/v1/formulas?limit=10&after={after}"));
+    }
+    all
+}
+
+/// How many levels of formulas a revision has, itself the first.
+async fn levels(caller: &Caller, revision: &str) -> usize {
+    let open = caller.get(&format!("/v1/revisions/{revision}")).await.expect(200);
+    let mut deepest = 0;
+    for ingredient in open.json["ingredients"].as_array().unwrap() {
+        if let Some(nested) = ingredient["nested_revision"].as_str() {
+            deepest = deepest.max(Box::pin(levels(caller, nested)).await);
+        }
+    }
+    deepest + 1
+}
+
+/// Every kind of preparation of the reference data, as the refusal of one that is none names them.
+async fn kinds(caller: &Caller) -> BTreeSet<String> {
+    let mut content = infused_oil();
+    content["preparation"] = json!("pie");
+    let refused = caller.post("/v1/evaluations", json!({ "content": content })).await.expect(422);
+    let detail = refused.text_at("/errors/0/detail");
+    let (_, kinds) = detail.split_once("not one of: ").unwrap();
+    kinds.split("; ").map(str::to_owned).collect()
+}
+
+fn states(formula: &Value) -> Vec<&str> {
+    let revisions = formula["revisions"].as_array().unwrap();
+    revisions.iter().map(|revision| revision["state"].as_str().unwrap()).collect()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_clinic_has_every_kind_of_preparation_and_every_fate_of_a_formula() {
+    let demo = Demo::load().await;
+    let marek = demo.person("marek.dvorsky");
+    let all = formulas(marek).await;
+    assert_eq!(all.len(), 27, "as the README says");
+    let libraries: BTreeSet<&str> = all.iter().map(|formula| formula["library"].as_str().unwrap()).collect();
+    assert_eq!(libraries.len(), 2);
+    let kinds = kinds(marek).await;
+    assert!(kinds.len() > 10, "{kinds:?}");
+    let made: BTreeSet<String> = all
+        .iter()
+        .filter(|formula| formula["approved_revision"].is_string())
+        .map(|formula| formula["preparation"].as_str().unwrap().to_owned())
+        .collect();
+    // A balm is waiting and another was withdrawn: every other kind can be made at once.
+    assert_eq!(kinds.difference(&made).collect::<Vec<_>>(), ["balm"]);
+
+    let by_title = |title: &str| all.iter().find(|formula| formula["title"] == title).unwrap();
+    assert_eq!(states(by_title("Lavender balm")), ["proposed"]);
+    assert_eq!(states(by_title("Lemon hand balm")), ["withdrawn"]);
+    assert_eq!(states(by_title("Lavender lotion")), ["approved", "superseded"]);
+    assert_eq!(states(by_title("Garlic oil")), ["proposed"]);
+
+    let mut depths = BTreeMap::new();
+    for formula in all.iter().filter(|formula| formula["approved_revision"].is_string()) {
+        let depth = levels(marek, formula["approved_revision"].as_str().unwrap()).await;
+        depths.insert(formula["title"].as_str().unwrap(), depth);
+    }
+    assert!(depths.values().filter(|depth| **depth > 1).count() >= 3, "{depths:?}");
+    assert_eq!(depths["Gardener's hand cream"], 3, "a cream of a salve of an oil");
+
+    // The waiting one is Marek's to approve; the stop holds the other up whatever he does.
+    for (title, status) in [("Lavender balm", 200), ("Garlic oil", 409)] {
+        let revision = by_title(title)["revisions"][0]["id"].as_str().unwrap();
+        marek.acknowledge(revision).await.expect(201);
+        let decision = format!("/v1/revisions/{revision}/decision");
+        let answer = marek.post(&decision, json!({ "decision": "approve" })).await.expect(status);
+        if status == 409 {
+            assert!(answer.text.contains("garlic in oil"), "{}", answer.text);
+        }
+    }
+    demo.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_formulas_are_sound_by_the_trade_and_their_labels_whole() {
+    let demo = Demo::load().await;
+    let noor = demo.person("noor.haddad");
+    let mut contraindicated = BTreeSet::new();
+    for formula in formulas(noor).await {
+        let title = formula["title"].as_str().unwrap().to_owned();
+        let revision = formula["approved_revision"].as_str().unwrap();
+        let path = format!("/v1/revisions/{revision}");
+        let label = noor.get(&format!("{path}/label?made_on=2026-03-02&net=30%20g")).await.expect(200).json;
+        for missing in label["missing"].as_array().unwrap() {
+            let missing = missing.as_str().unwrap();
+            // A succus, a glycerite, a compress: no rule dates them, which the label says.
+            let undated = missing.starts_with("use_by: ");
+            assert!(undated || missing.starts_with("ingredients: no INCI name"), "{title}: {missing}");
+        }
+        assert!(!label["ingredients"]["items"].as_array().unwrap().is_empty());
+        let set = noor.get(&format!("{path}/cautions")).await.expect(200);
+        for caution in set.json["cautions"].as_array().unwrap() {
+            let key = caution["key"].as_str().unwrap();
+            assert!(!key.starts_with("limit-exceeded") && caution["level"] != "stop", "{title}: {caution}");
+            if caution["level"] == "contraindication" {
+                contraindicated.insert(title.clone());
+            }
+        }
+        noor.acknowledge(revision).await.expect(201);
+        let recipe = noor.get(&format!("{path}/recipe")).await.expect(200).json;
+        for unknown in recipe["unknown"].as_array().unwrap() {
+            // How much water a fresh herb would keep when dried is not in the materia medica, and is not guessed.
+            let of_fresh_herb = unknown.as_str().unwrap().starts_with("unknown: water content of fresh ");
+            assert!(of_fresh_herb, "{title}: {unknown}");
+        }
+        assert!(!recipe["method"].as_array().unwrap().is_empty(), "{title}");
+    }
+    for title in ["Comfrey root ointment", "Peppermint liniment"] {
+        assert!(contraindicated.contains(title), "{title} of {contraindicated:?}");
+    }
+    demo.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_students_have_batches_to_look_at_and_loading_again_changes_nothing() {
+    let demo = Demo::load().await;
+    let marek = demo.person("marek.dvorsky");
+    let batches = marek.get("/v1/batches").await.expect(200);
+    let mut found: Vec<(&str, &str)> = batches.json["items"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|batch| (batch["state"].as_str().unwrap(), batch["title"].as_str().unwrap()))
+        .collect();
+    found.sort_unstable();
+    let expected =
+        [("accepted", "Calendula cream"), ("making", "Calendula salve"), ("submitted", "Plain salve")];
+    assert_eq!(found, expected);
+    let of_tomas = demo.person("tomas.lind").get("/v1/batches").await.expect(200).text_at("/items/0/id");
+    let waiting = marek.get(&format!("/v1/batches/{of_tomas}")).await.expect(200);
+    let findings = waiting.json["submissions"][0]["findings"].as_array().unwrap();
+    let kinds: Vec<(&str, &str)> = findings
+        .iter()
+        .map(|finding| (finding["kind"].as_str().unwrap(), finding["line"].as_str().unwrap_or_default()))
+        .collect();
+    assert_eq!(kinds, [("out_of_tolerance", "1.1")], "{findings:?}");
+
+    let before = database::contents(&demo.database).await;
+    let mut environment: BTreeMap<String, String> = BTreeMap::new();
+    environment.insert("DATABASE_URL".into(), demo.database.clone());
+    environment.insert("STILLROOM_LISTEN".into(), "127.0.0.1:0".into());
+    let settings = Settings::read("", &environment).unwrap();
+    let told = demo::run(&settings, &demo.service.clinic, false).await.unwrap();
+    assert!(told.contains("nothing was loaded"), "{told}");
+    assert_eq!(database::contents(&demo.database).await, before);
+    demo.stop().await;
+}
