@@ -25,3 +25,4 @@ mod repeats;
 mod sessions;
 mod story;
 mod tokens;
+mod trade;
