@@ -80,9 +80,23 @@ pub(super) async fn with_facts(
         FactsAsOf::Writing => materials::facts_of(tx, wanted).await?,
         FactsAsOf::Now => materials::facts_now(tx, wanted).await?,
     };
+    put_together(id, written, nested, &formulas, materials)
+}
+
+/// Assembles and evaluates what is known: every nested revision with its formula's id, and the facts of every material.
+///
+/// # Errors
+/// As [`assemble`].
+pub(super) fn put_together(
+    id: FormulaId,
+    written: &Written,
+    nested: HashMap<Uuid, Written>,
+    formulas: &HashMap<Uuid, Uuid>,
+    materials: HashMap<(Uuid, i32), Arc<Material>>,
+) -> Result<Assembled> {
     let mut builder = Builder {
         nested: &nested,
-        formulas: &formulas,
+        formulas,
         materials: &materials,
         made: HashMap::new(),
         facts: HashMap::new(),

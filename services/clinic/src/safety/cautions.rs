@@ -175,7 +175,7 @@ fn unique_keys(all: &mut [Counted]) {
     }
 }
 
-fn level(level: Level) -> CautionLevel {
+pub(super) fn level(level: Level) -> CautionLevel {
     match level {
         Level::Note => CautionLevel::Note,
         Level::Caution => CautionLevel::Caution,

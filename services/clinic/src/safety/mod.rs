@@ -31,6 +31,8 @@ mod released;
 mod renew;
 mod set;
 mod store;
+#[cfg(test)]
+mod tests;
 
 pub use acknowledge::{acknowledge, acknowledgement, acknowledgements};
 pub(crate) use as_made::as_made;

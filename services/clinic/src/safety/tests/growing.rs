@@ -1,0 +1,94 @@
+//! Adding a line never takes a caution away that comes from what is in a formula, its kind or its route.
+//!
+//! What the calculations raise may go, and should: a lotion is no longer unpreserved once enough alcohol is in it, and
+//! a share that was past a limit is thinned by more of the rest.
+
+use proptest::prelude::*;
+use wire::safety::Caution;
+
+use super::{Made, Put, REFERENCE, cautions_of, of_content, place};
+
+const REGIMES: [&str; 4] = ["cosmetic", "herbal_medicine", "food", "teaching_only"];
+
+fn material() -> impl Strategy<Value = Put> {
+    (0..REFERENCE.materials.len(), 1_u32..500_000).prop_map(|(place, mg)| Put::Material(place, mg))
+}
+
+/// A formula of any kind, route and regime. A carrier is always there, for a strained herb alone leaves nothing.
+fn made(line: impl Strategy<Value = Put> + 'static) -> impl Strategy<Value = Made> {
+    let carrier = prop::sample::select(vec!["olive-oil", "purified-water", "ethanol-60"]);
+    let kind = 0..REFERENCE.preparations.len();
+    let route = 0..REFERENCE.routes.len();
+    let regime = prop::sample::select(REGIMES.to_vec());
+    let youngest = prop::option::of(1_u32..240);
+    (carrier, kind, route, regime, youngest, prop::collection::vec(line, 0..6)).prop_map(
+        |(carrier, kind, route, regime, youngest, mut lines)| {
+            lines.insert(0, Put::Material(place(carrier), 100_000));
+            Made {
+                preparation: REFERENCE.preparations[kind].key.clone(),
+                route: REFERENCE.routes[route].key.clone(),
+                regime,
+                youngest,
+                lines,
+            }
+        },
+    )
+}
+
+/// A line: mostly a material, now and then a formula, which may itself hold another.
+fn line() -> impl Strategy<Value = Put> {
+    let formula = |inner: BoxedStrategy<Put>| {
+        (made(inner), 1_u32..500_000).prop_map(|(made, mg)| Put::Formula(Box::new(made), mg)).boxed()
+    };
+    let inner = prop_oneof![4 => material().boxed(), 1 => formula(material().boxed())].boxed();
+    prop_oneof![3 => material().boxed(), 1 => formula(inner)]
+}
+
+/// Whether everything that a caution comes from and is meant for still stands among these.
+fn stands(caution: &Caution, among: &[Caution]) -> bool {
+    among.iter().any(|after| {
+        after.text == caution.text
+            && after.level >= caution.level
+            && of_content(caution).all(|origin| after.origins.contains(origin))
+            && caution.audiences.iter().all(|audience| after.audiences.contains(audience))
+    })
+}
+
+proptest! {
+    #[test]
+    fn adding_a_line_removes_no_caution_of_what_is_in_it(
+        before in made(line()), added in line(), at in any::<prop::sample::Index>(),
+    ) {
+        let mut after = before.clone();
+        // Between the lines that are there, so that what follows moves down; nested formulas keep their titles, which
+        // are given in order, when the new line stands behind them.
+        let nests = |line: &Put| matches!(line, Put::Formula(..));
+        let position = if nests(&added) { after.lines.len() } else { at.index(after.lines.len() + 1) };
+        after.lines.insert(position, added);
+        let (before, after) = (cautions_of(&before), cautions_of(&after));
+        for caution in before.iter().filter(|caution| of_content(caution).next().is_some()) {
+            prop_assert!(stands(caution, &after), "{caution:?} is gone from {after:#?}");
+        }
+    }
+}
+
+fn has(made: &Made, key: &str) -> bool {
+    cautions_of(made).iter().any(|caution| caution.key == key)
+}
+
+#[test]
+fn what_a_calculation_raised_goes_when_it_is_no_longer_so() {
+    let water = [("purified-water", 70)];
+    let mut lotion = Made::new("lotion", "intact-skin-leave-on", "cosmetic", &water);
+    assert!(has(&lotion, "unpreserved-watery"));
+    lotion.lines.push(Put::Material(place("ethanol-96"), 30_000));
+    assert!(!has(&lotion, "unpreserved-watery"), "the alcohol keeps it");
+    assert!(has(&lotion, "watery-spoils"), "what every lotion carries stays");
+
+    let strong = [("phenoxyethanol", 2), ("purified-water", 98)];
+    let mut lotion = Made::new("lotion", "intact-skin-leave-on", "cosmetic", &strong);
+    assert!(has(&lotion, "limit-exceeded"));
+    lotion.lines.push(Put::Material(place("purified-water"), 400_000));
+    assert!(!has(&lotion, "limit-exceeded"), "thinned to a fifth it is within the limit");
+    assert!(has(&lotion, "phenoxyethanol-infant"), "what the material carries stays");
+}
