@@ -3,6 +3,7 @@
 use serde::Serialize;
 use wire::formulary::{Formula, FormulaSummary, Revision};
 use wire::ids::{FormulaId, LibraryId, RevisionId};
+use wire::label::{Label, LabelQuery};
 use wire::page::Page;
 use wire::people::Me;
 use wire::recipe::{MakeFor, Recipe};
@@ -124,6 +125,14 @@ impl Client {
     /// See [`Error`].
     pub async fn cautions(&self, revision: RevisionId) -> Result<CautionSet, Error> {
         self.0.get(&format!("v1/revisions/{revision}/cautions"), &NONE, None).await?.read()
+    }
+
+    /// What stands on a jar of a revision: open before the gate, without amounts and without method.
+    ///
+    /// # Errors
+    /// See [`Error`].
+    pub async fn label(&self, revision: RevisionId, container: &LabelQuery) -> Result<Label, Error> {
+        self.0.get(&format!("v1/revisions/{revision}/label"), container, None).await?.read()
     }
 
     /// Acknowledges the cautions of a revision, on the authority of the person who answers for this tool. To be

@@ -3,6 +3,7 @@
 //! What was asked for goes to standard output; refusals go to standard error. What never happens here: a key taken
 //! from an argument, where other users of the machine could read it, or a key printed.
 
+mod label;
 mod options;
 mod outcome;
 mod sheet;
@@ -62,6 +63,10 @@ async fn carry_out(options: &Options) -> Result<String, Failure> {
             };
             let given = clinic.acknowledge(*revision, &request).await?;
             said(options, &given, || text::acknowledged(&given))
+        }
+        Task::Label { revision, container } => {
+            let label = clinic.label(*revision, &container.query()).await?;
+            said(options, &label, || label::label(&label))
         }
         Task::Recipe { revision, quantity } => {
             let recipe = clinic.recipe(*revision, &quantity.make_for()).await?.value;

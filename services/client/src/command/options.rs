@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use wire::ids::{LibraryId, RevisionId};
+use wire::label::LabelQuery;
 use wire::recipe::MakeFor;
 
 /// Lists the clinic's approved formulas, acknowledges their cautions and pulls their recipes.
@@ -59,6 +60,13 @@ pub(crate) enum Task {
         #[arg(long, value_name = "AUDIENCE")]
         meant_for: Vec<String>,
     },
+    /// Show what stands on a jar of a revision
+    Label {
+        /// The revision's id
+        revision: RevisionId,
+        #[command(flatten)]
+        container: Container,
+    },
     /// Work a revision out for a quantity; without one, for the formula's own
     Recipe {
         /// The revision's id
@@ -66,6 +74,26 @@ pub(crate) enum Task {
         #[command(flatten)]
         quantity: Quantity,
     },
+}
+
+/// For what container a label is, as the service takes it.
+#[derive(Debug, Args)]
+pub(crate) struct Container {
+    /// The day of making, for the use-by date, such as 2026-03-21
+    #[arg(long)]
+    made_on: Option<chrono::NaiveDate>,
+    /// How much is in it, such as "30 g"
+    #[arg(long)]
+    net: Option<String>,
+    /// The area of the label, such as "40 cm2": what finds no room on it is named
+    #[arg(long)]
+    area: Option<String>,
+}
+
+impl Container {
+    pub(crate) fn query(&self) -> LabelQuery {
+        LabelQuery { made_on: self.made_on, net: self.net.clone(), area: self.area.clone() }
+    }
 }
 
 /// For what quantity, as the service takes it.

@@ -76,7 +76,8 @@ pub(crate) fn acknowledgement() -> Value {
         "id": "0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e90", "holder": "0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e91",
         "given_by": PERSON, "revision": REVISION, "revision_digest": "ab", "purpose": "make",
         "caution_set": caution_set(), "contraindications": [AWKWARD],
-        "at": "2026-03-01T08:00:00Z", "valid_until": "2026-08-28T08:00:00Z", "open": true,
+        "at": "2026-03-01T08:00:00Z", "valid_until": "2026-08-28T08:00:00Z",
+        "meant_for": [], "needs_countersignature": false, "open": true,
     })
 }
 
@@ -118,5 +119,43 @@ pub(crate) fn recipe() -> Value {
             ],
         },
         "unknown": ["unknown: density of infused oil"],
+    })
+}
+
+/// A label with something in every part.
+pub(crate) fn label() -> Value {
+    let fact = |text: &str, from: &str| json!({ "text": text, "from": from });
+    json!({
+        "revision": REVISION,
+        "name": fact("Calendula salve", "formula"), "preparation": fact("salve", "formula"),
+        "marks": [fact("For practice, not for use.", "formula")],
+        "regime": fact("Made as: teaching only.", "formula"),
+        "route": fact("Use: on intact skin, leave-on.", "formula"),
+        "meant_for": fact("From 3 years on.", "formula"),
+        "directions": fact("Apply thinly.", "formula"),
+        "longest_use": [{ "text": "One week at most.", "from": "materia",
+            "source": { "text": "a monograph", "status": "verified" } }],
+        "warnings": [{ "audiences": ["allergy:asteraceae"], "heading": "Allergy: daisy family (Asteraceae)", "warnings": [
+            { "text": "Contains a daisy.", "level": "contraindication", "from": "materia",
+              "source": { "text": "a monograph", "status": "verified" } }] }],
+        "ingredients": { "of": "planned", "from": "calculation", "items": [
+            { "name": "olive oil", "inci": "Olea Europaea Fruit Oil" },
+            { "name": "emulsifying wax", "place_unknown": true },
+            { "name": "dried calendula flower", "inci": "Calendula Officinalis Flower", "drawn_out": true }] },
+        "allergens": [{ "label_name": "Linalool", "unknown": "unknown: share of lavender oil", "from": "calculation",
+            "source": { "text": "a law", "status": "verified" } }],
+        "net_contents": fact("30 g", "request"),
+        "made_on": { "day": "2026-03-21", "from": "request" },
+        "use_by": { "day": "2026-04-25", "because": "published rules", "from": "calculation" },
+        "after_opening": fact("Once opened: six weeks.", "formula"),
+        "storage": [fact("Keep cool.", "formula")],
+        "children": fact("Keep out of the reach of children.", "common_practice"),
+        "clinic": fact("Aldergrove Teaching Clinic", "policy"),
+        "notice": fact(NOTICE, "policy"),
+        "missing": ["ingredients: no INCI name of emulsifying wax is known"],
+        "room": { "area": "4 cm2", "fits": false,
+            "needed": { "name": "room needed", "value": "9.5", "unit": "cm2", "rule": "label_room",
+                "sentence": "380 characters at 40 on a square centimetre need 9.5 cm2" },
+            "exceeding": [{ "part": "notice", "characters": 41, "too_many": 12 }] },
     })
 }

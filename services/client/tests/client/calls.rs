@@ -2,12 +2,13 @@
 
 use client::{Client, Error, FormulaQuery, must_be_named};
 use serde_json::json;
+use wire::label::LabelQuery;
 use wire::recipe::MakeFor;
 use wire::safety::{Acknowledge, CautionLevel, Purpose};
 
 use crate::answers::{
     AWKWARD, DIGEST, FORMULA, LIBRARY, PERSON, REVISION, acknowledgement, caution_set, closed_gate, created,
-    ok, problem, recipe,
+    label, ok, problem, recipe,
 };
 use crate::server::{Answer, Server};
 
@@ -193,4 +194,23 @@ async fn what_is_not_understood_is_not_repeated_in_the_error() {
         assert!(matches!(error, Error::Unexpected { status, .. } if status == number), "{error:?}");
         assert!(!format!("{error} {error:?}").contains("beeswax"), "{error:?}");
     }
+}
+
+#[tokio::test]
+async fn a_label_is_read_for_a_container_and_without_one() {
+    let server = Server::answering(vec![ok(&label()), ok(&label())]);
+    let client = client(&server);
+    let revision = REVISION.parse().unwrap();
+    let container = LabelQuery {
+        made_on: Some("2026-03-21".parse().unwrap()),
+        net: Some("30 g".into()),
+        area: Some("4 cm2".into()),
+    };
+    let read = client.label(revision, &container).await.unwrap();
+    assert_eq!(read.ingredients.items.len(), 3);
+    assert!(!read.room.unwrap().fits);
+    client.label(revision, &LabelQuery::default()).await.unwrap();
+    let targets: Vec<String> = server.received().into_iter().map(|request| request.target).collect();
+    let path = format!("GET /v1/revisions/{REVISION}/label");
+    assert_eq!(targets, [format!("{path}?made_on=2026-03-21&net=30+g&area=4+cm2"), path]);
 }

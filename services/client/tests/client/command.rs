@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use crate::answers::{
     AWKWARD, DIGEST, FORMULA, LIBRARY, NESTED, NOTICE, REVISION, acknowledgement, caution_set, closed_gate,
-    created, ok, problem, recipe,
+    created, label, ok, problem, recipe,
 };
 use crate::server::Server;
 
@@ -207,4 +207,63 @@ fn what_cannot_be_meant_is_refused_before_the_service_is_asked() {
         assert!(text(&out.stderr).contains(cure), "{}", text(&out.stderr));
     }
     assert_eq!(server.received().len(), 0);
+}
+
+#[test]
+fn a_label_is_printed_part_by_part_with_what_finds_no_room() {
+    let server = Server::answering(vec![ok(&label())]);
+    let out = run(&server, &["label", REVISION, "--net", "30 g", "--area", "4 cm2"]);
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    let expected = format!(
+        "Calendula salve (salve)
+  FOR PRACTICE, NOT FOR USE.
+  Made as: teaching only.
+  Use: on intact skin, leave-on.
+  From 3 years on.
+
+Directions
+  Apply thinly.
+  One week at most.
+
+Allergy: daisy family (Asteraceae)
+  Contains a daisy.
+
+Ingredients
+  Olea Europaea Fruit Oil (olive oil)
+  emulsifying wax, how much is not known
+  Calendula Officinalis Flower (dried calendula flower), drawn out
+
+Allergens
+  Linalool (unknown: share of lavender oil)
+
+Net contents
+  30 g
+
+Made on
+  2026-03-21
+
+Use by
+  2026-04-25 (published rules)
+
+Keeping
+  Keep cool.
+  Once opened: six weeks.
+  Keep out of the reach of children.
+
+Aldergrove Teaching Clinic
+  {NOTICE}
+
+Missing
+  ingredients: no INCI name of emulsifying wax is known
+
+Room on 4 cm2
+  380 characters at 40 on a square centimetre need 9.5 cm2
+  no room for 12 of 41 characters of notice
+"
+    );
+    assert_eq!(text(&out.stdout), expected);
+    assert_eq!(
+        server.received()[0].target,
+        format!("GET /v1/revisions/{REVISION}/label?net=30+g&area=4+cm2")
+    );
 }

@@ -1,0 +1,84 @@
+//! A label as text: what stands on a jar, part by part.
+
+use wire::label::{Label, LabelFact, LabelIngredient};
+
+use super::text::indented;
+
+/// The label: every part under its heading, then what is missing and what finds no room.
+pub(crate) fn label(label: &Label) -> String {
+    let mut out = format!("{} ({})\n", label.name.text, label.preparation.text);
+    for mark in &label.marks {
+        indented(&mut out, 2, &mark.text.to_uppercase());
+    }
+    indented(&mut out, 2, &label.regime.text);
+    for fact in std::iter::once(&label.route).chain(&label.meant_for) {
+        indented(&mut out, 2, &fact.text);
+    }
+    facts(&mut out, "Directions", label.directions.iter().chain(&label.patch_test).chain(&label.longest_use));
+    for group in &label.warnings {
+        out.push_str(&format!("\n{}\n", group.heading));
+        for warning in &group.warnings {
+            indented(&mut out, 2, &warning.text);
+        }
+    }
+    listed(&mut out, "Ingredients", label.ingredients.items.iter().map(ingredient));
+    listed(
+        &mut out,
+        "Allergens",
+        label.allergens.iter().map(|one| match &one.unknown {
+            None => one.label_name.clone(),
+            Some(unknown) => format!("{} ({unknown})", one.label_name),
+        }),
+    );
+    facts(&mut out, "Net contents", label.net_contents.iter());
+    listed(&mut out, "Made on", label.made_on.iter().map(|made| made.day.to_string()));
+    listed(
+        &mut out,
+        "Use by",
+        label.use_by.iter().map(|by| match by.day {
+            Some(day) => format!("{day} ({})", by.because),
+            None => by.because.clone(),
+        }),
+    );
+    let kept = label.storage.iter().chain([&label.after_opening, &label.children]);
+    facts(&mut out, "Keeping", kept);
+    facts(&mut out, &label.clinic.text, [&label.notice].into_iter());
+    listed(&mut out, "Missing", label.missing.iter().cloned());
+    if let Some(room) = &label.room {
+        out.push_str(&format!("\nRoom on {}\n", room.area));
+        indented(&mut out, 2, &room.needed.sentence);
+        for part in &room.exceeding {
+            let text =
+                format!("no room for {} of {} characters of {}", part.too_many, part.characters, part.part);
+            indented(&mut out, 2, &text);
+        }
+    }
+    out
+}
+
+fn facts<'a>(out: &mut String, heading: &str, facts: impl Iterator<Item = &'a LabelFact>) {
+    listed(out, heading, facts.map(|fact| fact.text.clone()));
+}
+
+/// A heading with a line for each; nothing where there is none.
+fn listed(out: &mut String, heading: &str, items: impl Iterator<Item = String>) {
+    for (i, item) in items.enumerate() {
+        if i == 0 {
+            out.push_str(&format!("\n{heading}\n"));
+        }
+        indented(out, 2, &item);
+    }
+}
+
+fn ingredient(item: &LabelIngredient) -> String {
+    let name = match &item.inci {
+        Some(inci) => format!("{inci} ({})", item.name),
+        None => item.name.clone(),
+    };
+    match (item.drawn_out, item.place_unknown) {
+        (false, false) => name,
+        (true, false) => format!("{name}, drawn out"),
+        (false, true) => format!("{name}, how much is not known"),
+        (true, true) => format!("{name}, drawn out, how much is not known"),
+    }
+}
