@@ -1,3 +1,7 @@
+-- What was acknowledged for the record opened no door, and was no acknowledgement to make.
+UPDATE acknowledgement SET purpose = 'decide' WHERE purpose = 'record';
+ALTER TABLE acknowledgement DROP CONSTRAINT acknowledgement_purpose_check;
+ALTER TABLE acknowledgement ADD CONSTRAINT acknowledgement_purpose_check CHECK (purpose IN ('make', 'decide'));
 DELETE FROM revision_comment WHERE decision = 'reinstate';
 ALTER TABLE revision_comment DROP CONSTRAINT revision_comment_decision_check;
 ALTER TABLE revision_comment ADD CONSTRAINT revision_comment_decision_check
@@ -8,6 +12,7 @@ DROP INDEX acknowledgement_countersign;
 ALTER TABLE acknowledgement DROP COLUMN countersign;
 ALTER TABLE acknowledgement DROP COLUMN meant_for;
 ALTER TABLE policy DROP COLUMN countersign_audiences;
+ALTER TABLE door DROP COLUMN set_number;
 ALTER TABLE door DROP COLUMN pulled;
 DROP TABLE recipe_pull;
 DROP TABLE withholding;

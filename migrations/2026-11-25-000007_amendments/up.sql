@@ -16,6 +16,16 @@ CREATE INDEX material_term_trigrams ON material_term USING gin (term gin_trgm_op
 INSERT INTO material_term (material_id, term) SELECT id, lower(name) FROM material;
 INSERT INTO material_term (material_id, term) SELECT material_id, synonym FROM material_synonym
     ON CONFLICT DO NOTHING;
+INSERT INTO material_term (material_id, term)
+    SELECT m.id, lower(names.name)
+    FROM material m JOIN material_version v ON v.material_id = m.id AND v.version = m.current_version,
+        LATERAL (
+            SELECT v.facts ->> 'inci' AS name
+            UNION ALL SELECT v.facts #>> '{botanical,species,name}'
+            UNION ALL SELECT jsonb_array_elements_text(v.facts -> 'synonyms')
+        ) AS names
+    WHERE names.name IS NOT NULL
+    ON CONFLICT DO NOTHING;
 
 -- A change of what everybody relies on: of materials, and of the clinic's own cautions. What makes something less
 -- cautious, or touches the safety of a material, waits for a second person.
@@ -96,9 +106,14 @@ CREATE TABLE recipe_pull (
     at timestamptz NOT NULL
 );
 ALTER TABLE door ADD COLUMN pulled boolean NOT NULL DEFAULT false;
+-- Which of the revision's caution sets is shown behind it: the notes of a set may change while its door stays open.
+ALTER TABLE door ADD COLUMN set_number integer;
+UPDATE door SET set_number = a.set_number FROM acknowledgement a WHERE a.id = door.acknowledgement_id;
+ALTER TABLE door ALTER COLUMN set_number SET NOT NULL;
 
 -- For whom a recipe is released. Some audiences need an instructor's countersignature first.
-ALTER TABLE policy ADD COLUMN countersign_audiences jsonb NOT NULL DEFAULT '[]';
+ALTER TABLE policy ADD COLUMN countersign_audiences jsonb NOT NULL
+    DEFAULT '["pregnant", "breast-feeding", "under:3y"]';
 ALTER TABLE acknowledgement ADD COLUMN meant_for jsonb NOT NULL DEFAULT '[]';
 ALTER TABLE acknowledgement ADD COLUMN countersign boolean NOT NULL DEFAULT false;
 CREATE TABLE countersignature (
@@ -115,6 +130,10 @@ GRANT SELECT, INSERT ON amendment_material, amendment_effect, recipe_pull, count
 GRANT SELECT, INSERT, DELETE ON withholding TO stillroom_service;
 -- A name that led to a merged material leads to the other from then on.
 GRANT UPDATE ON material_synonym TO stillroom_service;
+-- A maker whose batch is in hand when its revision can no longer be made acknowledges to go on with the record.
+ALTER TABLE acknowledgement DROP CONSTRAINT acknowledgement_purpose_check;
+ALTER TABLE acknowledgement ADD CONSTRAINT acknowledgement_purpose_check
+    CHECK (purpose IN ('make', 'decide', 'record'));
 -- Why something that was withheld may be made again stands with the other decisions about it.
 ALTER TABLE revision_comment DROP CONSTRAINT revision_comment_decision_check;
 ALTER TABLE revision_comment ADD CONSTRAINT revision_comment_decision_check

@@ -28,3 +28,4 @@ diesel::allow_tables_to_appear_in_same_query!(session, policy);
 diesel::allow_tables_to_appear_in_same_query!(door, policy);
 diesel::allow_tables_to_appear_in_same_query!(api_client, policy);
 diesel::allow_tables_to_appear_in_same_query!(amendment, amendment_material);
+diesel::allow_tables_to_appear_in_same_query!(acknowledgement, gate);

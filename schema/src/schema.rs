@@ -181,6 +181,7 @@ diesel::table! {
         acknowledgement_id -> Uuid,
         valid_until -> Timestamptz,
         pulled -> Bool,
+        set_number -> Int4,
     }
 }
 

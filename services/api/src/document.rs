@@ -33,7 +33,8 @@ pub fn document() -> OpenApi {
 }
 
 fn build() -> OpenApi {
-    let (_, collected) = App::new().into_utoipa_app().configure(routes::documented).split_for_parts();
+    let (_, collected) =
+        App::new().into_utoipa_app().configure(|config| routes::documented(config)).split_for_parts();
     let mut components = collected.components.unwrap_or_else(Components::new);
     for (name, schema) in more_schemas() {
         components.schemas.insert(name, schema);

@@ -10,6 +10,7 @@ mod boundary;
 mod caller;
 mod document;
 mod example;
+mod mount;
 mod params;
 mod problem;
 mod routes;

@@ -1,5 +1,7 @@
 //! Amendments: changes of what everybody relies on, of materials and of the clinic's own cautions.
 
+use std::collections::BTreeMap;
+
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -89,6 +91,11 @@ pub struct ImportMaterials {
     /// CSV text (RFC 4180) with the headings that the export has, up to 2000 rows. A row whose name is known revises
     /// that material, any other adds one. Every row is accepted, or none.
     pub csv: String,
+    /// The version of each material that a row revises, as it was when the table was read; filled in by the service. One
+    /// that has changed before the second person confirms is refused.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<Object>, read_only)]
+    pub read_at: Option<BTreeMap<Uuid, u32>>,
 }
 
 /// What a caution of the clinic's own is said of: one of these, or nothing for every formula.
@@ -148,7 +155,8 @@ pub struct ChangeCaution {
     "change": { "change_caution": { "key": "pregnancy-no-data", "level": "contraindication" } },
 }))]
 pub struct NewAmendment {
-    /// Why, in 1 to 2000 characters. It is shown with the caution that was changed.
+    /// Why, in 1 to 2000 characters, without figures of a formula: it is shown with the caution that was changed, to
+    /// people who have not been shown the formula.
     pub reason: String,
     /// What is to be changed.
     pub change: Change,

@@ -28,6 +28,9 @@ words! {
         Make = "make",
         /// Any state, for those who decide about it: never for making.
         Decide = "decide",
+        /// A batch that was opened before its revision was superseded, withdrawn or withheld: to go on with its record
+        /// and hand it in. Opens no recipe.
+        Record = "record",
     }
 }
 

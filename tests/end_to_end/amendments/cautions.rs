@@ -100,9 +100,17 @@ async fn what_gains_a_stop_is_withheld_until_an_instructor_decides() {
 
     let closed = recipe(&here.noor, &oil).await.problem(403, "gate-closed");
     assert!(closed.text.contains("withheld"), "{}", closed.text);
-    here.noor.acknowledge(&oil).await.problem(409, "wrong-state");
+    let tomas = here.clinic.person("tomas.lind", "student").await;
+    here.ilse.put_bare(&format!("/v1/libraries/{}/members/{}", here.library, tomas.id)).await.expect(204);
+    tomas.acknowledge(&oil).await.problem(409, "wrong-state");
+    // Whoever has a batch in hand is told, may finish the record, and gets no recipe by it.
     let step = json!({ "kind": "step_done", "step": 1 });
-    here.noor.post(&format!("/v1/batches/{batch}/entries"), step).await.problem(403, "gate-closed");
+    let entries = format!("/v1/batches/{batch}/entries");
+    here.noor.post(&entries, step.clone()).await.problem(403, "gate-closed");
+    let told = here.noor.acknowledge(&oil).await.expect(201);
+    assert_eq!((told.json["purpose"].as_str(), told.json["open"].as_bool()), (Some("record"), Some(false)));
+    here.noor.post(&entries, step).await.expect(201);
+    recipe(&here.noor, &oil).await.problem(403, "gate-closed");
     // An instructor may look, to decide; nobody may make it.
     here.marek.acknowledge(&oil).await.expect(201);
     recipe(&here.marek, &oil).await.expect(200);
@@ -118,7 +126,7 @@ async fn what_gains_a_stop_is_withheld_until_an_instructor_decides() {
     assert_eq!(lowered.json["state"], "awaiting_second_person");
     confirm(&here.marek, &lowered.id()).await.expect(200);
     // Still withheld: that nothing stops it any more does not decide by itself.
-    here.noor.acknowledge(&oil).await.problem(409, "wrong-state");
+    tomas.acknowledge(&oil).await.problem(409, "wrong-state");
     let back = here.marek.post(&path, reinstate.clone()).await.expect(200);
     assert_eq!(back.json["withheld_since"], Value::Null);
     here.marek.post(&path, reinstate).await.problem(409, "wrong-state");
@@ -181,5 +189,29 @@ async fn what_cannot_be_said_of_cautions_is_refused_at_its_field() {
         .await
         .problem(403, "forbidden");
     assert_eq!(before, here.contents().await);
+    here.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_note_ends_no_acknowledgement_and_stands_in_the_next_reading_of_the_recipe() {
+    let (here, oil) = calendula().await;
+    recipe(&here.noor, &oil).await.expect(200);
+    let note = json!({ "add_caution": { "level": "note", "text": "Smells of hay when it is ready." } });
+    amend(&here.ilse, note).await.expect(201);
+    let read = recipe(&here.noor, &oil).await.expect(200);
+    assert!(read.text.contains("Smells of hay when it is ready."), "what is kept in memory is not stale");
+    here.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn one_person_never_makes_a_caution_bind_less_by_raising_it_to_less() {
+    let (here, oil) = calendula().await;
+    let key = caution(&here.noor, &oil, "pregnan").await.unwrap()["key"].as_str().unwrap().to_owned();
+    amend(&here.ilse, level(&key, Some("stop"))).await.expect(201);
+    let less = amend(&here.ilse, level(&key, Some("contraindication"))).await.expect(201);
+    assert_eq!(less.json["state"], "awaiting_second_person");
+    assert_eq!(caution(&here.noor, &oil, &key).await.unwrap()["level"], "stop");
+    confirm(&here.marek, &less.id()).await.expect(200);
+    assert_eq!(caution(&here.noor, &oil, &key).await.unwrap()["level"], "contraindication");
     here.stop().await;
 }

@@ -88,3 +88,40 @@ async fn a_contraindication_for_whom_it_is_meant_asks_for_a_signature_whatever_t
         .fields(&["/countersign_audiences/0", "/countersign_audiences/1"]);
     here.stop().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_signature_opens_nothing_that_nobody_makes_any_more() {
+    let here = TeachingClinic::start().await;
+    let oil = here.approved(infused_oil()).await;
+    here.ilse.acknowledge(&oil).await.expect(201);
+    let salve = super::of_lines(
+        "Calendula salve",
+        "salve",
+        &json!([
+            { "formula": "Infused oil of calendula", "amount": "85 g" },
+            { "material": "yellow beeswax", "amount": "15 g" } ]),
+    );
+    let salve = here.approved(salve).await;
+    let waiting = acknowledge_for(&here.noor, &salve, &["pregnant"]).await.expect(201);
+    let reason = json!({ "reason": "The flowers were another plant's." });
+    here.marek.post(&format!("/v1/revisions/{oil}/withdrawal"), reason).await.expect(200);
+    here.marek.acknowledge(&salve).await.expect(201);
+    let path = format!("/v1/acknowledgements/{}/countersignature", waiting.id());
+    here.marek.post_bare(&path, &[("idempotency-key", "sign-1")]).await.problem(409, "wrong-state");
+    recipe(&here.noor, &salve).await.problem(403, "gate-closed");
+    here.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn whoever_left_the_library_and_came_back_acknowledges_anew_before_it_is_signed() {
+    let here = TeachingClinic::start().await;
+    let oil = here.approved(infused_oil()).await;
+    let waiting = acknowledge_for(&here.noor, &oil, &["pregnant"]).await.expect(201);
+    here.clinic.service.clinic.clock.advance(chrono::Duration::minutes(1));
+    let member = format!("/v1/libraries/{}/members/{}", here.library, here.noor.id);
+    here.ilse.delete(&member).await.expect(204);
+    here.ilse.put_bare(&member).await.expect(204);
+    let path = format!("/v1/acknowledgements/{}/countersignature", waiting.id());
+    here.marek.post_bare(&path, &[("idempotency-key", "sign-1")]).await.problem(409, "wrong-state");
+    here.stop().await;
+}

@@ -138,6 +138,18 @@ async fn a_merged_material_stays_as_an_alias_and_its_formulas_are_told_what_the_
         found(&here.noor, "wax of the hill hives").await.first().map(String::as_str),
         Some("yellow beeswax")
     );
+    // What the clinic says of the one, it says of the other by whichever name a formula has it.
+    let stop = json!({ "add_caution": {
+        "on": { "material": into }, "level": "stop", "text": "No wax of this spring: the hives were treated.",
+    } });
+    amend(&here.ilse, stop).await.expect(201);
+    assert!(caution(&here.noor, &balm, "the hives were treated").await.is_some());
+    assert!(
+        here.noor.get(&format!("/v1/revisions/{balm}")).await.expect(200).json["withheld_since"].is_string()
+    );
+    let back =
+        json!({ "merge_materials": { "merged": into, "into": material(&here.ilse, "olive oil").await } });
+    amend(&here.ilse, back).await.fields(&["/change/merge_materials/merged"]);
     // The old name still means something to whoever writes it.
     let content = of_lines(
         "Old name",

@@ -127,7 +127,7 @@ async fn a_change_to_a_herb_reaches_all_and_only_what_contains_it_three_levels_u
 }
 
 #[tokio::test(flavor = "multi_thread")]
-async fn a_corrected_density_touches_no_caution_and_says_what_comes_out_differently() {
+async fn a_corrected_density_is_confirmed_by_a_second_person_and_says_what_comes_out_differently() {
     let here = TeachingClinic::start().await;
     let lotion = here
         .approved(of_lines(
@@ -147,7 +147,11 @@ async fn a_corrected_density_touches_no_caution_and_says_what_comes_out_differen
         "material": oil, "version": entry["version"], "entry": entry["entry"],
     } });
     let made = amend(&here.ilse, change.clone()).await.expect(201);
-    assert_eq!(made.json["state"], "in_force", "no caution or limit rests on a density");
+    assert_eq!(
+        made.json["state"], "awaiting_second_person",
+        "the share of what is measured by volume rests on it"
+    );
+    confirm(&here.marek, &made.id()).await.expect(200);
     let affected = here.ilse.get(&format!("/v1/amendments/{}/affected", made.id())).await.expect(200);
     assert_eq!(affected.json["items"][0]["cautions_changed"], false);
     assert_eq!(affected.json["items"][0]["evaluation_changed"], true);
@@ -239,4 +243,89 @@ async fn an_instructor_sees_only_what_was_reached_in_libraries_shared_with_them(
     assert_eq!(marek.get(&path).await.expect(200).json["items"].as_array().unwrap().len(), 1);
     assert_eq!(clinic.administrator.get(&path).await.expect(200).json["items"].as_array().unwrap().len(), 1);
     clinic.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_formula_that_cannot_be_worked_out_any_more_is_warned_of_and_nobody_else_is_told_why() {
+    let here = TeachingClinic::start().await;
+    let olga = here.clinic.person("olga.petrenko", "instructor").await;
+    let full = here
+        .approved(of_lines(
+            "Full to the brim",
+            "liniment",
+            &json!([
+                { "material": "olive oil", "amount": "90 mL" },
+                { "material": "sunflower oil", "amount": "q.s. 100 g" } ]),
+        ))
+        .await;
+    here.noor.acknowledge(&full).await.expect(201);
+    let before = recipe(&here.noor, &full).await.expect(200);
+    let oil = material(&olga, "olive oil").await;
+    let mut entry = olga.get(&format!("/v1/materials/{oil}/entry")).await.expect(200).json;
+    entry["entry"]["density_g_per_ml"] = json!("1.2");
+    let change = json!({ "revise_material": {
+        "material": oil, "version": entry["version"], "entry": entry["entry"],
+    } });
+    // She is no member of the library: that its lines come to too much would tell her how much there is of each.
+    let made = amend(&olga, change).await.expect(201);
+    let confirmed = confirm(&here.marek, &made.id()).await.expect(200);
+    assert!(!confirmed.text.contains("q.s.") && !confirmed.text.contains("108"), "{}", confirmed.text);
+    let warned = caution(&here.noor, &full, "composition-unknown").await.unwrap();
+    assert!(warned["origins"][0].as_str().unwrap().contains("cannot be worked out"), "{warned}");
+    recipe(&here.noor, &full).await.problem(403, "gate-closed");
+    here.noor.get(&format!("/v1/revisions/{full}/label")).await.expect(200);
+    here.noor.acknowledge(&full).await.expect(201);
+    assert_eq!(recipe(&here.noor, &full).await.expect(200).json["phases"], before.json["phases"]);
+    here.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn whoever_made_or_holds_what_has_been_superseded_is_told_too_and_a_batch_in_hand_can_be_finished() {
+    let here = TeachingClinic::start().await;
+    let made = here
+        .ilse
+        .post(&format!("/v1/libraries/{}/formulas", here.library), json!({ "content": infused_oil() }))
+        .await
+        .expect(201);
+    let (formula, first) = (made.id(), made.text_at("/revisions/0/id"));
+    let approve = async |revision: &str| {
+        let draft = here.ilse.get(&format!("/v1/revisions/{revision}/draft")).await.expect(200);
+        let proposal = format!("/v1/revisions/{revision}/proposal");
+        here.ilse.post_bare(&proposal, &[("if-match", &draft.etag())]).await.expect(200);
+        here.marek.acknowledge(revision).await.expect(201);
+        let decision = json!({ "decision": "approve" });
+        here.marek.post(&format!("/v1/revisions/{revision}/decision"), decision).await.expect(200);
+    };
+    approve(&first).await;
+    here.noor.acknowledge(&first).await.expect(201);
+    let batch = here.noor.post("/v1/batches", json!({ "revision": first })).await.expect(201).id();
+    let next = here
+        .ilse
+        .post(&format!("/v1/formulas/{formula}/revisions"), json!({ "content": infused_oil() }))
+        .await
+        .expect(201);
+    approve(&next.id()).await;
+
+    let herb = material(&here.ilse, "dried calendula flower").await;
+    let warning = json!({ "add_caution": {
+        "on": { "material": herb }, "level": "caution", "text": "Sort the petals once more.",
+    } });
+    let amendment = amend(&here.ilse, warning).await.expect(201);
+    let affected = here.ilse.get(&format!("/v1/amendments/{}/affected", amendment.id())).await.expect(200);
+    let of_first = affected.json["items"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|it| it["revision"] == first.as_str())
+        .unwrap();
+    assert_eq!(of_first["reached"][0]["how"], "made", "{of_first}");
+
+    let step = json!({ "kind": "step_done", "step": 1 });
+    let entries = format!("/v1/batches/{batch}/entries");
+    here.noor.post(&entries, step.clone()).await.problem(403, "gate-closed");
+    let given = here.noor.acknowledge(&first).await.expect(201);
+    assert_eq!((given.json["purpose"].as_str(), given.json["open"].as_bool()), (Some("record"), Some(false)));
+    here.noor.post(&entries, step).await.expect(201);
+    recipe(&here.noor, &first).await.problem(403, "gate-closed");
+    here.stop().await;
 }

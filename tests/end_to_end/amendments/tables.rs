@@ -89,3 +89,29 @@ async fn no_cell_of_an_export_is_worked_out_by_a_spreadsheet() {
         .fields(&["/change/import_materials/csv"]);
     here.stop().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_table_read_before_a_material_changed_is_not_confirmed_over_it() {
+    let here = TeachingClinic::start().await;
+    let table = here.ilse.get("/v1/materials.csv").await.expect(200).text;
+    let headings = table.lines().next().unwrap();
+    let olive = table.lines().find(|line| line.starts_with("olive oil,")).unwrap();
+    let csv = format!(
+        "{headings}\n{}\n",
+        olive.replacen("olive oil,fixed oil,", "olive oil,fixed oil,golden oil; ", 1)
+    );
+    let import = amend(&here.ilse, import(&csv)).await.expect(201);
+    let oil = material(&here.ilse, "olive oil").await;
+    let mut entry = here.ilse.get(&format!("/v1/materials/{oil}/entry")).await.expect(200).json;
+    entry["entry"]["cautions"] = json!([{ "level": "caution", "text": "From the old press: strain twice." }]);
+    let change = json!({ "revise_material": {
+        "material": oil, "version": entry["version"], "entry": entry["entry"],
+    } });
+    let revised = amend(&here.ilse, change).await.expect(201);
+    confirm(&here.marek, &revised.id()).await.expect(200);
+    let refused = confirm(&here.marek, &import.id()).await.problem(409, "conflict");
+    assert!(refused.text.contains("export it again"), "{}", refused.text);
+    let shown = here.noor.get(&format!("/v1/materials/{oil}")).await.expect(200);
+    assert!(shown.text.contains("strain twice"), "{}", shown.text);
+    here.stop().await;
+}

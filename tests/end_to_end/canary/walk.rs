@@ -191,6 +191,11 @@ fn bodies(operation: &Operation, known: &Known) -> Vec<Option<Value>> {
             let of = known["RevisionId"].iter();
             of.map(|id| Some(json!({ "revision": id, "make_for": { "mass": "517.3 g" } }))).collect()
         }
+        // A note shuts nobody out: whoever asks next finds every door as it was planted.
+        "/v1/amendments" => vec![Some(json!({
+            "reason": "Agreed among the teachers.",
+            "change": { "add_caution": { "level": "note", "text": "Ask when in doubt." } },
+        }))],
         _ => vec![operation.body()],
     }
 }

@@ -1,9 +1,9 @@
 //! Amendments: changes of materials and of the clinic's own cautions, and what they mean for formulas.
 
+use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
 use clinic::amendments;
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::amendments::{
     AffectedRevision, Amendment, AmendmentQuery, DecideAmendment, NewAmendment, Reinstate,
 };
@@ -17,7 +17,7 @@ use crate::caller::Caller;
 use crate::params::{Path, Query};
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config
         .service(amendment_create)
         .service(amendment_list)

@@ -1,11 +1,11 @@
 //! Batch records.
 
+use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
 use clinic::bench;
 use serde::Deserialize;
 use utoipa::IntoParams;
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, NewBatch, NewEntry, NewReview, Submit};
 use wire::ids::BatchId;
 use wire::page::Page;
@@ -16,7 +16,7 @@ use crate::caller::Caller;
 use crate::params::{Path, Query};
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config
         .service(batch_create)
         .service(batch_list)

@@ -1,9 +1,9 @@
 //! The calculators. They create nothing, so that they take no key and answer 200.
 
+use crate::mount::Mount;
 use actix_web::post;
 use actix_web::web::Data;
 use clinic::calculations;
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::calculations::Calculated;
 use wire::calculations::alcohol::AlcoholQuestion;
 use wire::calculations::cost::{CostAnswer, CostQuestion};
@@ -21,7 +21,7 @@ use crate::body::Body;
 use crate::caller::Caller;
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config
         .service(quantity_calculate)
         .service(alcohol_calculate)

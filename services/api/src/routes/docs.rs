@@ -2,12 +2,12 @@
 
 use std::sync::LazyLock;
 
+use crate::mount::Mount;
 use actix_web::http::header;
 use actix_web::web::{Bytes, Data};
 use actix_web::{HttpRequest, HttpResponse, get};
 use serde::Serialize;
 use utoipa::ToSchema;
-use utoipa_actix_web::service_config::ServiceConfig;
 use utoipa_swagger_ui::{Config, SwaggerUi};
 
 use crate::answer::{self, Answer};
@@ -15,7 +15,7 @@ use crate::document;
 use crate::problem::{KINDS, Refusal};
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config
         .service(welcome)
         .service(health_live)

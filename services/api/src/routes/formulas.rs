@@ -1,11 +1,11 @@
 //! Formulas: adding, listing, looking at one.
 
+use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
 use clinic::formulary;
 use serde::Deserialize;
 use utoipa::IntoParams;
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::formulary::{Formula, FormulaSummary, NewFormula, NewRevision, Revision};
 use wire::ids::{FormulaId, LibraryId};
 use wire::page::Page;
@@ -16,7 +16,7 @@ use crate::caller::Caller;
 use crate::params::{Path, Query};
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config.service(formula_create).service(formula_list).service(formula_view).service(revision_create);
 }
 

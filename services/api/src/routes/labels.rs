@@ -1,9 +1,9 @@
 //! Labels: what stands on a jar.
 
+use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get};
 use clinic::{bench, safety};
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::ids::{BatchId, RevisionId};
 use wire::label::{BatchLabelQuery, Label, LabelQuery};
 
@@ -12,7 +12,7 @@ use crate::caller::Caller;
 use crate::params::{Path, Query};
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config.service(revision_label).service(batch_label);
 }
 

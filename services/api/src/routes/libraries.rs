@@ -1,9 +1,9 @@
 //! Libraries and their members.
 
+use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, delete, get, post, put};
 use clinic::formulary;
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::formulary::{Library, Member, NewLibrary};
 use wire::ids::{HolderId, LibraryId};
 use wire::page::{Page, PageQuery};
@@ -14,7 +14,7 @@ use crate::caller::Caller;
 use crate::params::{IfMatch, Path, Query};
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config
         .service(library_create)
         .service(library_list)

@@ -1,9 +1,9 @@
 //! The materia medica.
 
+use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get};
 use clinic::materials;
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::ids::MaterialId;
 use wire::materials::{EntryVersion, Material, MaterialQuery, MaterialSummary};
 use wire::page::Page;
@@ -13,7 +13,7 @@ use crate::caller::Caller;
 use crate::params::{Path, Query};
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config.service(material_list).service(material_table).service(material_view).service(entry_view);
 }
 

@@ -13,8 +13,8 @@ mod recipes;
 mod revisions;
 mod sessions;
 
+use crate::mount::Mount;
 use actix_web::web::Data;
-use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::body::MOST;
 use crate::state::ApiState;
@@ -23,13 +23,13 @@ use crate::state::ApiState;
 pub fn configure(config: &mut actix_web::web::ServiceConfig, state: Data<ApiState>) {
     config.app_data(state);
     config.app_data(actix_web::web::PayloadConfig::new(MOST));
-    documented(&mut ServiceConfig::new(config));
+    documented(config);
     docs::interactive(config);
     config.default_service(actix_web::web::to(docs::no_route));
 }
 
 /// Every documented route. The OpenAPI document is made from this very list.
-pub(crate) fn documented(config: &mut ServiceConfig<'_>) {
+pub(crate) fn documented(config: &mut impl Mount) {
     config
         // The router tries one address after the other: what is read most is mounted first.
         .configure(recipes::routes)

@@ -1,9 +1,9 @@
 //! People, invitations, API clients, the clinic's policy and the journal.
 
+use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, delete, get, patch, post, put};
 use clinic::{journal, people, policy};
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::ids::{ApiClientId, PersonId};
 use wire::journal::{Event, EventQuery};
 use wire::page::{Page, PageQuery};
@@ -16,7 +16,7 @@ use crate::caller::Caller;
 use crate::params::{IfMatch, Path, Query};
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config
         .service(invitation_create)
         .service(person_list)

@@ -1,9 +1,9 @@
 //! The gate: cautions, acknowledging them, and the recipe behind them.
 
+use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
 use clinic::{Reader, safety};
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
 use wire::recipe::{Evaluation, MakeFor, Recipe};
@@ -15,7 +15,7 @@ use crate::caller::Caller;
 use crate::params::{Path, Query};
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config
         .service(recipe_view)
         .service(caution_list)

@@ -1,9 +1,9 @@
 //! Revisions: drafts, proposing, deciding, withdrawing.
 
+use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post, put};
 use clinic::{formulary, safety};
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::formulary::{Decide, FormulaContent, Revision, RevisionComment, Withdraw};
 use wire::ids::RevisionId;
 use wire::recipe::{Evaluate, Evaluation};
@@ -14,7 +14,7 @@ use crate::caller::Caller;
 use crate::params::{IfMatch, Path};
 use crate::state::ApiState;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config
         .service(revision_view)
         .service(draft_view)

@@ -1,9 +1,9 @@
 //! Signing in and out, and one's own sessions.
 
+use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, delete, get, post, put};
 use clinic::people::{self, Opened};
-use utoipa_actix_web::service_config::ServiceConfig;
 use wire::ids::SessionId;
 use wire::people::{Me, PasswordChange, Refresh, Session, SignIn, Tokens, UseCode};
 
@@ -15,7 +15,7 @@ use crate::problem::Refusal;
 use crate::state::ApiState;
 use crate::token;
 
-pub(super) fn routes(config: &mut ServiceConfig<'_>) {
+pub(super) fn routes(config: &mut impl Mount) {
     config
         .service(session_create)
         .service(session_refresh)

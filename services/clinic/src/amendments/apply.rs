@@ -20,6 +20,7 @@ use crate::tx::Tx;
 
 /// Brings a change into force and renews what it reaches.
 pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: PersonId) -> Result<()> {
+    safety::settle(tx).await?;
     let said = Said::Person(by, id);
     let mut touched = Vec::new();
     let reach = match change {
@@ -31,13 +32,15 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
         Change::ReviseMaterial(revise) => {
             let (before, facts) = revised(tx, revise).await?;
             materials::revise(tx, &before, &facts, said).await?;
+            names(tx, before.id, &facts).await?;
             touched.push(before.id);
             vec![Reach::Materials(with_aliases(tx, &touched).await?)]
         }
         Change::MergeMaterials(merge) => {
             let merged = materials::standing(tx, merge.merged.0).await?;
             let into = materials::standing(tx, merge.into.0).await?;
-            let reached = with_aliases(tx, &[merged.id]).await?;
+            // What the clinic says of either it says of both from now on.
+            let reached = with_aliases(tx, &[merged.id, into.id]).await?;
             materials::merge(tx, &merged, &into, id).await?;
             touched.extend([merged.id, into.id]);
             vec![Reach::Materials(reached)]
@@ -49,6 +52,7 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
                     None => touched.push(add(tx, &facts, said).await?),
                     Some(before) => {
                         materials::revise(tx, &before, &facts, said).await?;
+                        names(tx, before.id, &facts).await?;
                         revised.push(before.id);
                     }
                 }
@@ -60,7 +64,7 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
             touched.extend(caution.on.material.map(|material| material.0));
             let on = &caution.on;
             vec![match (on.material, &on.preparation, &on.route) {
-                (Some(material), ..) => Reach::Materials(vec![material.0]),
+                (Some(material), ..) => Reach::Materials(with_aliases(tx, &[material.0]).await?),
                 (None, Some(kind), _) => Reach::Preparation(kind.clone()),
                 (None, None, Some(route)) => Reach::Route(route.clone()),
                 (None, None, None) => Reach::Everything,
@@ -93,13 +97,18 @@ async fn touch(tx: &mut Tx<'_>, id: Uuid, touched: &[Uuid]) -> Result<()> {
 
 async fn add(tx: &mut Tx<'_>, facts: &Material, said: Said<'_>) -> Result<Uuid> {
     let id = materials::add(tx, facts, said).await?;
-    let names = facts.synonyms.iter().chain(&facts.inci).map(|name| name.to_lowercase());
-    materials::synonyms(tx, id, names.collect::<Vec<_>>().into_iter()).await?;
+    names(tx, id, facts).await?;
     Ok(id)
 }
 
+/// Lets an author write its other names.
+async fn names(tx: &mut Tx<'_>, id: Uuid, facts: &Material) -> Result<()> {
+    let names = facts.synonyms.iter().chain(&facts.inci).map(|name| name.to_lowercase());
+    materials::synonyms(tx, id, names.collect::<Vec<_>>().into_iter()).await
+}
+
 /// Materials with everything that was merged into them: what names an alias has the other's facts.
-async fn with_aliases(tx: &mut Tx<'_>, ids: &[Uuid]) -> Result<Vec<Uuid>> {
+pub(crate) async fn with_aliases(tx: &mut Tx<'_>, ids: &[Uuid]) -> Result<Vec<Uuid>> {
     let mut all: Vec<Uuid> = material::table
         .filter(material::merged_into.eq_any(ids))
         .select(material::id)
@@ -163,11 +172,27 @@ pub(super) async fn imported(
             continue;
         }
         // A synonym is not the name: a row that has one as its name would rename what it means.
-        let known = known.filter(|found| found.name.eq_ignore_ascii_case(&row.entry.name));
+        let name = row.entry.name.trim().to_lowercase();
+        let known = known.filter(|found| found.name.to_lowercase() == name);
         let before = match known {
             Some(found) => Some(materials::standing(tx, found.id.0).await?),
+            None if materials::is_taken(tx, &name).await? => {
+                lines.push(format!(
+                    "line {}, name: this material was merged into another: leave the row out",
+                    row.line
+                ));
+                continue;
+            }
             None => None,
         };
+        if let (Some(before), Some(read)) = (&before, &import.read_at)
+            && read.get(&before.id) != Some(&before.version.unsigned_abs())
+        {
+            return Err(Error::Conflict(format!(
+                "{:?} has changed since the table was read: export it again and import that",
+                before.facts.name
+            )));
+        }
         match tx.reference.complete(&row.entry, before.as_ref().map(|before| &before.facts)) {
             Ok(facts) if before.as_ref().is_some_and(|before| before.facts.says_the_same_as(&facts)) => {}
             Ok(facts) => out.push((before, facts)),
@@ -195,6 +220,11 @@ pub(crate) async fn reference_data(
     if reach.is_empty() {
         return Ok(());
     }
+    safety::settle(tx).await?;
+    let revisions = reach::revisions(tx, reach).await?;
+    if revisions.is_empty() {
+        return Ok(());
+    }
     let id = tx.new_id();
     let now = tx.now;
     diesel::insert_into(amendment::table)
@@ -210,7 +240,6 @@ pub(crate) async fn reference_data(
         .execute(tx.conn())
         .await?;
     touch(tx, id, materials).await?;
-    let revisions = reach::revisions(tx, reach).await?;
     safety::renew(tx, id, &revisions).await?;
     journal::record(tx, NewEvent::new("amendment", id, "in_force")).await
 }

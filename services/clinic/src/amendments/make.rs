@@ -19,6 +19,7 @@ use super::{apply, show};
 use crate::error::{Error, Result};
 use crate::journal::{self, NewEvent};
 use crate::policy;
+use crate::safety;
 use crate::tx::{Claim, Clinic, Once, Tx, word};
 
 /// Makes an amendment.
@@ -106,10 +107,19 @@ async fn checked(tx: &mut Tx<'_>, change: &Change) -> Result<(Change, bool)> {
             for id in [merge.merged, merge.into] {
                 crate::materials::standing(tx, id.0).await?;
             }
+            if crate::materials::is_of_reference(tx, merge.merged.0).await? {
+                return Err(Error::field(
+                    "/change/merge_materials/merged",
+                    "limits and stops of the reference data are about this very material: merge the clinic's into it",
+                ));
+            }
             true
         }
         Change::ImportMaterials(import) => {
-            apply::imported(tx, import).await?;
+            import.read_at = None;
+            let rows = apply::imported(tx, import).await?;
+            let before = rows.iter().filter_map(|(before, _)| before.as_ref());
+            import.read_at = Some(before.map(|it| (it.id, it.version.unsigned_abs())).collect());
             true
         }
         Change::AddCaution(caution) => {
@@ -137,7 +147,8 @@ async fn unused_name(tx: &mut Tx<'_>, name: &str) -> Result<()> {
     }
 }
 
-/// Whether two versions of a material differ in what cautions, limits or preservation depend on.
+/// Whether two versions of a material differ in what cautions, limits or preservation depend on. Its name is among it,
+/// since formulas are written by names, and its density, since the share of what is measured by volume is.
 fn is_about_safety(before: &Material, after: &Material) -> bool {
     fn of(it: &Material) -> impl PartialEq {
         let groups: BTreeSet<String> = it.allergy_groups.iter().map(|group| group.group.clone()).collect();
@@ -162,7 +173,9 @@ fn is_about_safety(before: &Material, after: &Material) -> bool {
             it.botanical.as_ref().map(|it| (it.species.key.clone(), it.species.family.clone(), it.state));
         let held = |measured: &Option<materia::Measured>| measured.as_ref().map(|it| it.value.normalize());
         let waters = (held(&it.ethanol), held(&it.water_content), held(&it.water_content_fresh));
-        (it.kind, botanical, groups, evidence, cautions, constituents, waters)
+        let density = it.density.as_ref().map(|it| (it.g_per_ml.normalize(), it.at_celsius.normalize()));
+        let itself = (it.name.clone(), it.kind, density);
+        (itself, botanical, groups, evidence, cautions, constituents, waters)
     }
     of(before) != of(after)
 }
@@ -238,17 +251,19 @@ async fn lowers(tx: &mut Tx<'_>, change: &mut ChangeCaution) -> Result<bool> {
         level = level.max(Some(word(&one.level)?));
         rule = one.rule;
     }
-    let level = match level.or_else(|| of_reference(tx, &key)) {
+    let level = match level {
         Some(level) => level,
-        None => match of_clinic(tx, &key).await? {
-            Some(level) => level,
-            None => {
-                return Err(Error::field(
-                    "/change/change_caution/key",
-                    format!("no caution has the key {key:?}: copy it from a caution set"),
-                ));
-            }
-        },
+        None => {
+            let base = match of_reference(tx, &key) {
+                Some(level) => Some(level),
+                None => of_clinic(tx, &key).await?,
+            };
+            let base = base.ok_or_else(|| {
+                let detail = format!("no caution has the key {key:?}: copy it from a caution set");
+                Error::field("/change/change_caution/key", detail)
+            })?;
+            safety::own_cautions(tx).await?.level(&key, base)
+        }
     };
     change.key = rule;
     match change.level {

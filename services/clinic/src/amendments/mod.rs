@@ -11,7 +11,7 @@ mod make;
 mod reach;
 mod show;
 
-pub(crate) use apply::reference_data;
+pub(crate) use apply::{reference_data, with_aliases};
 pub use decide::{decide, reinstate};
 pub use make::make;
 pub(crate) use reach::Reach;

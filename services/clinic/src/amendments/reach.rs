@@ -1,7 +1,7 @@
 //! Which revisions a change reaches: found by indexes, through every level of nesting.
 
 use diesel::prelude::*;
-use diesel::sql_types::{Array, Bool, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Bool, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use uuid::Uuid;
 
@@ -23,8 +23,12 @@ pub(crate) enum Reach {
     Everything,
 }
 
-/// The revisions that are reached and still matter: proposed or approved ones, and those that a batch is being made of.
-/// In the order of their ids, so that two changes lock them in the same order.
+/// For how long whoever made something, or held its recipe, is told of what was found out since.
+pub(super) const A_YEAR: chrono::Duration = chrono::Duration::days(365);
+
+/// The revisions that are reached and still matter: proposed or approved ones, those that a batch is being made of, and
+/// those that somebody made, or held a recipe of, within the last year. In the order of their ids, so that two changes
+/// lock them in the same order.
 pub(super) async fn revisions(tx: &mut Tx<'_>, reach: &[Reach]) -> Result<Vec<Uuid>> {
     let (mut materials, mut rules, mut kinds, mut routes, mut all) = (vec![], vec![], vec![], vec![], false);
     for one in reach {
@@ -45,19 +49,22 @@ pub(super) async fn revisions(tx: &mut Tx<'_>, reach: &[Reach]) -> Result<Vec<Uu
             Reach::Everything => all = true,
         }
     }
+    let since = tx.now - A_YEAR;
     let rows: Vec<Row> = diesel::sql_query(
         "SELECT r.id FROM revision r
          JOIN gate g ON g.revision_id = r.id
          WHERE (r.state IN ('proposed', 'approved')
-             OR EXISTS (SELECT FROM batch b WHERE b.revision_id = r.id AND b.state IN ('planned', 'making', 'returned')))
+             OR EXISTS (SELECT FROM batch b WHERE b.revision_id = r.id
+                 AND (b.opened_at > $6 OR b.state NOT IN ('accepted', 'rejected', 'abandoned')))
+             OR EXISTS (SELECT FROM acknowledgement a WHERE a.revision_id = r.id AND a.valid_until > $6))
            AND r.id IN (
              SELECT revision_id FROM revision_material WHERE material_id = ANY($1)
              UNION SELECT c.revision_id FROM caution c JOIN gate h ON h.revision_id = c.revision_id
                  AND h.set_number = c.set_number WHERE c.rule = ANY($2)
-             UNION SELECT id FROM revision WHERE lower(preparation) = ANY($3)
+             UNION SELECT id FROM revision WHERE lower(btrim(preparation)) = ANY($3)
              UNION SELECT n.revision_id FROM revision_nested n JOIN revision k ON k.id = n.nested_id
-                 WHERE lower(k.preparation) = ANY($3)
-             UNION SELECT id FROM revision WHERE lower(route) = ANY($4)
+                 WHERE lower(btrim(k.preparation)) = ANY($3)
+             UNION SELECT id FROM revision WHERE lower(btrim(route)) = ANY($4)
              UNION SELECT id FROM revision WHERE $5)
          ORDER BY r.id",
     )
@@ -66,6 +73,7 @@ pub(super) async fn revisions(tx: &mut Tx<'_>, reach: &[Reach]) -> Result<Vec<Uu
     .bind::<Array<Text>, _>(kinds)
     .bind::<Array<Text>, _>(routes)
     .bind::<Bool, _>(all)
+    .bind::<Timestamptz, _>(since)
     .load(tx.conn())
     .await?;
     Ok(rows.into_iter().map(|row| row.id).collect())

@@ -12,6 +12,7 @@ use wire::ids::{AmendmentId, FormulaId, HolderId, LibraryId, MaterialId, PersonI
 use wire::page::{Page, PageQuery};
 use wire::people::Role;
 
+use super::reach::A_YEAR;
 use crate::error::{Error, Result};
 use crate::page::Slice;
 use crate::tx::{Claim, Clinic, Tx, word};
@@ -233,21 +234,22 @@ async fn reached(tx: &mut Tx<'_>, id: Uuid, revisions: &[Uuid]) -> Result<Vec<Pe
     let decided: Option<DateTime<Utc>> =
         amendment::table.find(id).select(amendment::decided_at).first(tx.conn()).await?;
     let until = decided.unwrap_or(tx.now);
-    let since = until - chrono::Duration::days(365);
+    let since = until - A_YEAR;
     Ok(diesel::sql_query(
         "SELECT b.revision_id, b.maker_id AS holder_id, p.name, 'made' AS how, b.number AS batch, b.opened_at AS at
          FROM batch b JOIN person p ON p.id = b.maker_id
-         WHERE b.revision_id = ANY($1) AND b.opened_at > $2
+         WHERE b.revision_id = ANY($1) AND b.opened_at > $2 AND b.opened_at <= $3
          UNION ALL
          SELECT a.revision_id, a.holder_id, coalesce(p.name, c.name), 'pulled', NULL, min(u.at)
          FROM acknowledgement a JOIN recipe_pull u ON u.acknowledgement_id = a.id
          LEFT JOIN person p ON p.id = a.holder_id LEFT JOIN api_client c ON c.id = a.holder_id
-         WHERE a.revision_id = ANY($1) AND a.valid_until > $2
+         WHERE a.revision_id = ANY($1) AND a.valid_until > $2 AND u.at <= $3
          GROUP BY a.revision_id, a.holder_id, coalesce(p.name, c.name)
          ORDER BY 1, 6, 2",
     )
     .bind::<Array<SqlUuid>, _>(revisions)
     .bind::<Timestamptz, _>(since)
+    .bind::<Timestamptz, _>(until)
     .load(tx.conn())
     .await?)
 }

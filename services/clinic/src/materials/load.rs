@@ -1,6 +1,7 @@
 //! Loading the reference data: what is missing is added, what has changed becomes a new version, and what the
 //! clinic itself changed stays. What that means for formulas is worked out in the same transaction.
 
+use std::borrow::Cow;
 use std::collections::HashMap;
 
 use diesel::prelude::*;
@@ -8,12 +9,14 @@ use diesel_async::RunQueryDsl;
 use materia::{Materia, Material, Subject};
 use schema::{material, material_version, reference_rule};
 use serde::Serialize;
+use serde_json::Value;
 use uuid::Uuid;
 
 use super::store::{self, Said, Standing};
 use crate::amendments::{self, Reach};
 use crate::canonical::{self, Sha};
 use crate::error::Result;
+use crate::sql::lower;
 use crate::tx::{Clinic, Tx};
 
 /// Loads the reference data; says how many materials were added or got a new version.
@@ -28,6 +31,7 @@ pub async fn load(clinic: &Clinic) -> Result<usize> {
             let mut changed = Vec::new();
             let mut written = 0;
             for entry in &reference.materials {
+                let entry = &named_apart(tx, entry).await?;
                 match load_one(tx, entry, &edition).await? {
                     Loaded::Known => {}
                     Loaded::Added => written += 1,
@@ -42,7 +46,7 @@ pub async fn load(clinic: &Clinic) -> Result<usize> {
             }
             let mut reach = rules(tx, reference).await?;
             if !changed.is_empty() {
-                reach.push(Reach::Materials(changed.clone()));
+                reach.push(Reach::Materials(amendments::with_aliases(tx, &changed).await?));
             }
             amendments::reference_data(tx, &edition, &changed, &reach).await?;
             Ok(written)
@@ -54,6 +58,19 @@ enum Loaded {
     Known,
     Added,
     Revised(Uuid),
+}
+
+/// A material whose name the clinic has given to one of its own goes by a name that says where it comes from.
+async fn named_apart<'m>(tx: &mut Tx<'_>, entry: &'m Material) -> Result<Cow<'m, Material>> {
+    let clinics = material::table
+        .filter(lower(material::name).eq(entry.name.to_lowercase()))
+        .filter(material::reference_key.is_distinct_from(&entry.key));
+    if !diesel::select(diesel::dsl::exists(clinics)).get_result::<bool>(tx.conn()).await? {
+        return Ok(Cow::Borrowed(entry));
+    }
+    let mut apart = entry.clone();
+    apart.name = format!("{} (reference data)", entry.name);
+    Ok(Cow::Owned(apart))
 }
 
 async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Loaded> {
@@ -104,7 +121,6 @@ async fn rules(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<Reach>> {
         .await?
         .into_iter()
         .collect();
-    let first = had.is_empty();
     let mut reach = Vec::new();
     for (key, digest, reaches) in every_rule(tx, reference).await? {
         if had.remove(&key).is_some_and(|before| before == digest) {
@@ -117,33 +133,36 @@ async fn rules(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<Reach>> {
             .set(reference_rule::digest.eq(digest.to_vec()))
             .execute(tx.conn())
             .await?;
-        if !first {
-            reach.push(reaches);
-        }
+        reach.push(reaches);
+    }
+    // What a rule that is no longer there was about is not known any more.
+    if !had.is_empty() {
+        let gone: Vec<&String> = had.keys().collect();
+        diesel::delete(reference_rule::table.filter(reference_rule::key.eq_any(gone)))
+            .execute(tx.conn())
+            .await?;
+        reach.push(Reach::Everything);
     }
     Ok(reach)
 }
 
 /// Every rule of the reference data beside the materials themselves: its name, its digest, and what it reaches.
 async fn every_rule(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<(String, Sha, Reach)>> {
-    let ids: HashMap<String, Uuid> = material::table
-        .filter(material::reference_key.is_not_null())
-        .select((material::reference_key.assume_not_null(), material::id))
-        .load::<(String, Uuid)>(tx.conn())
-        .await?
-        .into_iter()
-        .collect();
-    let of = |materials: Vec<&Material>| {
-        Reach::Materials(materials.iter().filter_map(|it| ids.get(&it.key).copied()).collect())
+    let standing = standing(tx).await?;
+    let of = |is: &dyn Fn(&Material) -> bool| {
+        let meant = standing
+            .iter()
+            .filter(|(_, into, _)| standing.iter().any(|(id, _, facts)| *id == *into && is(facts)));
+        Reach::Materials(meant.map(|(id, ..)| *id).collect())
     };
     let mut all = Vec::new();
     for limit in &reference.limits {
         let key = format!("limit:{}", limit.key);
-        all.push((key, digest(limit)?, of(holding(reference, &limit.subject))));
+        all.push((key, digest(limit)?, of(&holding(reference, &limit.subject))));
     }
     for (i, allergen) in reference.allergens.iter().enumerate() {
         let key = format!("allergen:{}:{i}", allergen.regime);
-        all.push((key, digest(allergen)?, of(holding(reference, &allergen.subject))));
+        all.push((key, digest(allergen)?, of(&holding(reference, &allergen.subject))));
     }
     for raised in &reference.raised {
         all.push((format!("raised:{}", raised.key), digest(raised)?, Reach::Caution(raised.key.clone())));
@@ -151,7 +170,7 @@ async fn every_rule(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<(String,
     for stop in &reference.stops {
         let reaches = match stop.materials.as_slice() {
             [] => Reach::Everything,
-            keys => of(keys.iter().filter_map(|key| reference.material(key)).collect()),
+            keys => of(&|material| keys.contains(&material.key)),
         };
         all.push((format!("stop:{}", stop.key), digest(stop)?, reaches));
     }
@@ -168,24 +187,30 @@ fn digest(rule: &impl Serialize) -> Result<Sha> {
     Ok(canonical::digest([canonical::text(&serde_json::to_value(rule)?).as_bytes()]))
 }
 
-/// The materials that a limit or an allergen is about.
-fn holding<'r>(reference: &'r Materia, subject: &Subject) -> Vec<&'r Material> {
-    let acids = |key: &str| -> Vec<&str> {
-        // A limit on an acid also counts its salts.
-        let salts = reference
-            .substances
-            .iter()
-            .filter(|it| it.as_acid.as_ref().is_some_and(|acid| acid.acid == key))
-            .map(|it| it.key.as_str());
-        salts.collect()
-    };
-    let is = |material: &&Material| match subject {
+/// Every material as it stands, the clinic's own too: its id, the material whose facts it has, and its facts.
+async fn standing(tx: &mut Tx<'_>) -> Result<Vec<(Uuid, Uuid, Material)>> {
+    let rows: Vec<(Uuid, Option<Uuid>, Value)> = material::table
+        .inner_join(
+            material_version::table.on(material_version::material_id
+                .eq(material::id)
+                .and(material_version::version.eq(material::current_version))),
+        )
+        .select((material::id, material::merged_into, material_version::facts))
+        .load(tx.conn())
+        .await?;
+    rows.into_iter()
+        .map(|(id, into, facts)| Ok((id, into.unwrap_or(id), serde_json::from_value(facts)?)))
+        .collect()
+}
+
+/// Whether a limit or an allergen is about a material. A limit on an acid also counts its salts.
+fn holding<'r>(reference: &'r Materia, subject: &'r Subject) -> impl Fn(&Material) -> bool + 'r {
+    move |material| match subject {
         Subject::Material(key) => material.key == *key,
         Subject::Species(key) => material.botanical.as_ref().is_some_and(|it| it.species.key == *key),
-        Subject::Substance(key) => material
-            .constituents
-            .iter()
-            .any(|held| held.substance == *key || acids(key).contains(&held.substance.as_str())),
-    };
-    reference.materials.iter().filter(is).collect()
+        Subject::Substance(key) => material.constituents.iter().any(|held| {
+            let acid = reference.substance(&held.substance).and_then(|it| it.as_acid.as_ref());
+            held.substance == *key || acid.is_some_and(|acid| acid.acid == *key)
+        }),
+    }
 }

@@ -15,6 +15,6 @@ pub(crate) use facts::{calculable, facts_now, facts_of, source};
 pub use load::load;
 pub(crate) use lookup::resolve;
 pub use lookup::{entry, material, materials};
-pub(crate) use store::{Said, Standing, add, merge, revise, standing, synonyms};
+pub(crate) use store::{Said, Standing, add, is_of_reference, is_taken, merge, revise, standing, synonyms};
 pub use table::export;
 pub(crate) use table::read as read_table;

@@ -24,7 +24,7 @@ pub(super) async fn search(tx: &mut Tx<'_>, typed: &str, limit: i64) -> Result<P
         "SELECT m.id, m.name, m.kind, m.current_version
          FROM (SELECT material_id, max(word_similarity($1, term)) AS part, max(similarity($1, term)) AS whole
                FROM material_term WHERE $1 <% term GROUP BY material_id) found
-         JOIN material m ON m.id = found.material_id
+         JOIN material m ON m.id = found.material_id AND m.merged_into IS NULL
          ORDER BY found.part DESC, found.whole DESC, m.name COLLATE \"C\", m.id LIMIT $2",
     )
     .bind::<diesel::sql_types::Text, _>(&typed)

@@ -173,6 +173,18 @@ pub(crate) async fn standing(tx: &mut Tx<'_>, id: Uuid) -> Result<Standing> {
     Ok(Standing { id, version, facts: serde_json::from_value(facts)? })
 }
 
+/// Whether a material has this name in small letters, merged ones too.
+pub(crate) async fn is_taken(tx: &mut Tx<'_>, name: &str) -> Result<bool> {
+    let found = material::table.filter(crate::sql::lower(material::name).eq(name));
+    Ok(diesel::select(diesel::dsl::exists(found)).get_result(tx.conn()).await?)
+}
+
+/// Whether a material is one of the reference data's, by whose key rules may name it.
+pub(crate) async fn is_of_reference(tx: &mut Tx<'_>, id: Uuid) -> Result<bool> {
+    let found = material::table.filter(material::id.eq(id)).filter(material::reference_key.is_not_null());
+    Ok(diesel::select(diesel::dsl::exists(found)).get_result(tx.conn()).await?)
+}
+
 /// Makes a material an alias of another. What named it keeps naming it; its names lead to the other.
 pub(crate) async fn merge(
     tx: &mut Tx<'_>,

@@ -10,7 +10,7 @@ use wire::ids::{AcknowledgementId, ApiClientId, HolderId, LibraryId, PersonId, R
 use wire::page::{Page, PageQuery};
 use wire::people::Scope;
 use wire::problem::FieldError;
-use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet};
+use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet, Purpose};
 
 use super::gate::{self, Door};
 use super::{countersign, set};
@@ -52,7 +52,8 @@ pub async fn acknowledge(
                 }
                 let set = set::numbered(tx, id, number).await?;
                 each_contraindication(&set, request)?;
-                let countersign = countersign::is_needed(tx, &set, &request.meant_for).await?;
+                let countersign =
+                    countersign::is_needed(tx, &set, &request.meant_for).await? && purpose == Purpose::Make;
                 let revision_digest =
                     facts.digest.ok_or_else(|| Error::internal("a frozen revision without digest"))?;
                 let door = Door {
@@ -61,9 +62,10 @@ pub async fn acknowledge(
                     caution_digest: digest
                         .try_into()
                         .map_err(|_| Error::internal("a digest of the wrong length"))?,
+                    set_number: number,
                     purpose,
                 };
-                keep(tx, &door, number, (holder, given_by), request, countersign).await
+                keep(tx, &door, (holder, given_by), request, countersign).await
             },
             async |tx, made| show(tx, AcknowledgementId(made)).await,
         )
@@ -142,7 +144,6 @@ fn each_contraindication(set: &CautionSet, request: &Acknowledge) -> Result<()> 
 async fn keep(
     tx: &mut Tx<'_>,
     door: &Door,
-    set_number: i32,
     (holder, given_by): (HolderId, PersonId),
     request: &Acknowledge,
     countersign: bool,
@@ -157,7 +158,7 @@ async fn keep(
             acknowledgement::given_by.eq(given_by.0),
             acknowledgement::revision_id.eq(door.facts.id.0),
             acknowledgement::revision_digest.eq(&door.digest[..]),
-            acknowledgement::set_number.eq(set_number),
+            acknowledgement::set_number.eq(door.set_number),
             acknowledgement::caution_digest.eq(&door.caution_digest[..]),
             acknowledgement::contraindications.eq(json!(request.contraindications)),
             acknowledgement::language.eq("en"),
@@ -172,7 +173,7 @@ async fn keep(
     if countersign {
         // Whoever makes it for somebody in particular no longer makes it for just anybody.
         gate::close_for(tx, holder, door.facts.id, "countersignature_awaited").await?;
-    } else {
+    } else if door.purpose != Purpose::Record {
         gate::put(tx, holder, door, id, valid_until).await?;
     }
     let detail = json!({
@@ -200,7 +201,6 @@ pub(super) struct Row {
     pub(super) revision_id: Uuid,
     pub(super) revision_digest: Vec<u8>,
     pub(super) set_number: i32,
-    pub(super) caution_digest: Vec<u8>,
     pub(super) contraindications: serde_json::Value,
     pub(super) purpose: String,
     pub(super) at: DateTime<Utc>,

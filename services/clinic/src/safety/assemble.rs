@@ -26,6 +26,9 @@ pub(super) struct Assembled {
     pub(super) nested: HashMap<Uuid, Written>,
     /// The facts of every material at every level.
     pub(super) materials: HashMap<(Uuid, i32), Arc<Material>>,
+    /// Whether the evaluation is by these facts. A frozen formula that cannot be worked out with the facts of now (its
+    /// lines come to more than its q.s., say) is evaluated as it was written.
+    pub(super) worked_out: bool,
 }
 
 /// Assembles and evaluates. Cost: three statements, whatever the depth.
@@ -75,12 +78,22 @@ pub(super) async fn with_facts(
             .collect();
         (store::all_written(tx, &ids).await?, formulas)
     };
-    let wanted = nested.values().chain(std::iter::once(written)).flat_map(Written::materials);
-    let materials = match as_of {
-        FactsAsOf::Writing => materials::facts_of(tx, wanted).await?,
-        FactsAsOf::Now => materials::facts_now(tx, wanted).await?,
-    };
-    put_together(id, written, nested, &formulas, materials)
+    let wanted: Vec<(Uuid, i32)> =
+        nested.values().chain(std::iter::once(written)).flat_map(Written::materials).collect();
+    if as_of == FactsAsOf::Writing {
+        let materials = materials::facts_of(tx, wanted).await?;
+        return put_together(id, written, nested, &formulas, materials);
+    }
+    let now = materials::facts_now(tx, wanted.iter().copied()).await?;
+    match put_together(id, written, nested.clone(), &formulas, now.clone()) {
+        // What is wrong tells amounts, and whoever changed a fact is no reader of every formula.
+        Err(Error::Invalid(_)) => {
+            let then = materials::facts_of(tx, wanted).await?;
+            let whole = put_together(id, written, nested, &formulas, then)?;
+            Ok(Assembled { materials: now, worked_out: false, ..whole })
+        }
+        other => other,
+    }
 }
 
 /// Assembles and evaluates what is known: every nested revision with its formula's id, and the facts of every material.
@@ -112,7 +125,7 @@ pub(super) fn put_together(
                 .collect(),
         )
     })?;
-    Ok(Assembled { formula, evaluation, nested, materials })
+    Ok(Assembled { formula, evaluation, nested, materials, worked_out: true })
 }
 
 /// Refuses a draft that cannot be evaluated, before anything is written.

@@ -12,7 +12,7 @@ use wire::safety::{Caution, CautionLevel};
 
 use super::assemble::Assembled;
 use super::judged::Judged;
-use super::own::{self, Own};
+use super::own::{self, Added, Own};
 use crate::canonical::{self, Sha};
 use crate::formulary::{Ingredient, Written};
 
@@ -83,6 +83,12 @@ pub(super) fn cautions(
     own: &Own,
 ) -> Vec<Counted> {
     let mut found = Found::default();
+    if !whole.worked_out
+        && let Some(caution) = reference.raised("composition-unknown")
+    {
+        let why = "calculated: it cannot be worked out with what is known of its materials now";
+        add_reference(&mut found, caution, why.to_owned());
+    }
     let walk = Walk {
         reference,
         whole,
@@ -197,6 +203,20 @@ fn add_reference(found: &mut Found, caution: &materia::Caution, origin: String) 
     found.add(new, origin);
 }
 
+fn said_by_clinic(added: &Added, origin: &str, found: &mut Found) {
+    let Added { amendment, caution, .. } = added;
+    let audiences = if caution.audiences.is_empty() { &everyone()[..] } else { &caution.audiences };
+    let new = New {
+        key: &own::key(*amendment),
+        level: caution.level,
+        text: caution.text.trim(),
+        audiences,
+        source: "the clinic's instructors",
+        status: "entered by the clinic",
+    };
+    found.add(new, origin.to_owned());
+}
+
 struct Walk<'a> {
     reference: &'a Materia,
     whole: &'a Assembled,
@@ -210,17 +230,15 @@ struct Walk<'a> {
 impl Walk<'_> {
     /// The cautions that the clinic itself adds to what they are said of.
     fn of_clinic(&self, is_meant: impl Fn(&CautionTarget) -> bool, origin: &str, found: &mut Found) {
-        for (amendment, added) in self.own.added.iter().filter(|(_, added)| is_meant(&added.on)) {
-            let audiences = if added.audiences.is_empty() { &everyone()[..] } else { &added.audiences };
-            let new = New {
-                key: &own::key(*amendment),
-                level: added.level,
-                text: added.text.trim(),
-                audiences,
-                source: "the clinic's instructors",
-                status: "entered by the clinic",
-            };
-            found.add(new, origin.to_owned());
+        for added in self.own.added.iter().filter(|added| is_meant(&added.caution.on)) {
+            said_by_clinic(added, origin, found);
+        }
+    }
+
+    /// Those that the clinic says of a material, by whichever of its names.
+    fn of_material(&self, id: Uuid, origin: &str, found: &mut Found) {
+        for added in self.own.added.iter().filter(|added| added.materials.contains(&id)) {
+            said_by_clinic(added, origin, found);
         }
     }
 
@@ -256,7 +274,7 @@ impl Walk<'_> {
                 Ingredient::Material { id, version, name } => {
                     if let Some(material) = self.whole.materials.get(&(id.0, *version)) {
                         self.material(material, &here(name), &written.preparation, found);
-                        self.of_clinic(|on| on.material == Some(*id), &here(name), found);
+                        self.of_material(id.0, &here(name), found);
                     }
                 }
                 Ingredient::Revision { id, title, .. } => {

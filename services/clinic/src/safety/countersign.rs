@@ -8,17 +8,18 @@ use serde_json::json;
 use uuid::Uuid;
 use wire::ids::{AcknowledgementId, HolderId, PersonId, RevisionId};
 use wire::page::{Page, PageQuery};
-use wire::safety::{Acknowledgement, CautionLevel, CautionSet};
+use wire::safety::{Acknowledgement, CautionLevel, CautionSet, Purpose};
 
 use super::acknowledge::{Row, render};
 use super::audience::Asked;
 use super::gate::{self, Door};
-use crate::error::{Error, Result};
+use super::set;
+use crate::error::{Error, Result, violates};
 use crate::formulary;
 use crate::journal::{self, NewEvent};
 use crate::page::Slice;
 use crate::policy;
-use crate::tx::{Claim, Clinic, Once, Tx, word};
+use crate::tx::{Claim, Clinic, Once, Tx};
 
 /// Whether an acknowledgement for these people needs a countersignature: when the policy names one of them, or when a
 /// contraindication of the set is meant for one.
@@ -83,9 +84,12 @@ pub async fn countersign(
                         "nobody countersigns their own acknowledgement: ask another instructor".into(),
                     ));
                 }
-                // Whoever signs has been shown the same cautions.
+                // Whoever signs has been shown the same cautions, and they stay the current ones meanwhile.
+                let (number, _) = set::gate_for_share(tx, revision).await?;
                 let mine = gate::open(tx, revision).await?;
-                still_holds(tx, &row, &mine).await?;
+                formulary::hold_membership(tx, mine.facts.library).await?;
+                still_holds(tx, &row, &mine, number).await?;
+                gate::may_be_made(tx, &mine.facts).await?;
                 let now = tx.now;
                 diesel::insert_into(countersignature::table)
                     .values((
@@ -94,8 +98,11 @@ pub async fn countersign(
                         countersignature::at.eq(now),
                     ))
                     .execute(tx.conn())
-                    .await?;
-                let door = Door { purpose: word(&row.purpose)?, ..mine };
+                    .await
+                    .map_err(|error| {
+                        if violates(&error, "countersignature_pkey") { signed() } else { error.into() }
+                    })?;
+                let door = Door { purpose: Purpose::Make, set_number: number, ..mine };
                 gate::put(tx, HolderId(row.holder_id), &door, row.id, row.valid_until).await?;
                 let detail = json!({ "acknowledgement": row.id, "holder": row.holder_id });
                 journal::record(
@@ -113,13 +120,17 @@ pub async fn countersign(
         .await
 }
 
+fn signed() -> Error {
+    Error::state("countersigned", "this acknowledgement has been countersigned already")
+}
+
 /// Refuses what needs no signature, has one, or is no longer what was acknowledged.
-async fn still_holds(tx: &mut Tx<'_>, row: &Row, mine: &Door) -> Result<()> {
+async fn still_holds(tx: &mut Tx<'_>, row: &Row, mine: &Door, set_number: i32) -> Result<()> {
     if !row.countersign {
         return Err(Error::state("open", "this acknowledgement needs no countersignature"));
     }
     if by(tx, row.id).await?.is_some() {
-        return Err(Error::state("countersigned", "this acknowledgement has been countersigned already"));
+        return Err(signed());
     }
     let newer: Option<Uuid> = acknowledgement::table
         .filter(acknowledgement::holder_id.eq(row.holder_id))
@@ -129,13 +140,17 @@ async fn still_holds(tx: &mut Tx<'_>, row: &Row, mine: &Door) -> Result<()> {
         .first(tx.conn())
         .await
         .optional()?;
+    // Whoever left the library and came back acknowledges anew.
     let member: Option<Uuid> = library_member::table
         .find((mine.facts.library.0, row.holder_id))
+        .filter(library_member::added_at.le(row.at))
         .select(library_member::holder_id)
         .first(tx.conn())
         .await
         .optional()?;
-    let same = row.revision_digest == mine.digest && row.caution_digest == mine.caution_digest;
+    let same = row.revision_digest == mine.digest
+        && row.set_number == set_number
+        && row.purpose == Purpose::Make.as_str();
     if newer.is_some() || member.is_none() || !same || row.valid_until <= tx.now {
         return Err(Error::state(
             "ended",
@@ -158,7 +173,7 @@ pub async fn awaited(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Resul
             let now = tx.now;
             let waiting: Vec<Waiting> = diesel::sql_query(
                 "SELECT a.id FROM acknowledgement a
-                 JOIN gate g ON g.revision_id = a.revision_id AND g.caution_digest = a.caution_digest
+                 JOIN gate g ON g.revision_id = a.revision_id AND g.set_number = a.set_number
                  JOIN revision r ON r.id = a.revision_id JOIN formula f ON f.id = r.formula_id
                  JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
                  WHERE a.countersign AND a.valid_until > $2 AND a.id > $3

@@ -21,6 +21,7 @@ const ENGINE: &str = concat!("galenics ", env!("CARGO_PKG_VERSION"));
 
 /// Freezes what the draft holds now and answers its digest.
 pub(crate) async fn freeze(tx: &mut Tx<'_>, facts: &Facts) -> Result<Sha> {
+    renew::while_settled(tx).await?;
     let written = store::written(tx, facts.id).await?;
     for nested in written.nested() {
         still_approved(tx, nested).await?;

@@ -15,9 +15,9 @@ pub(super) struct FrozenRevision {
     pub(super) assembled: Assembled,
 }
 
-/// What names a rendered recipe: the digests of the revision and of the caution set, and the version of the clinic's
-/// policy, whose notice stands in it.
-pub(super) type Names = (Sha, Sha, i32);
+/// What names a rendered recipe: the digests of the revision and of the caution set, the number of the set, since notes
+/// are not in its digest, and the version of the clinic's policy, whose notice stands in it.
+pub(super) type Names = (Sha, Sha, i32, i32);
 
 /// How many revisions, and how many rendered recipes, are kept: some tens of megabytes at the most.
 const REVISIONS: usize = 500;

@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{door, formula, library_member, recipe_pull, revision, revision_nested};
+use schema::{batch, door, formula, library_member, recipe_pull, revision, revision_nested};
 use serde_json::json;
 use uuid::Uuid;
 use wire::formulary::RevisionState;
@@ -27,6 +27,8 @@ pub(crate) struct Door {
     pub(crate) digest: Sha,
     /// The digest of the caution set, as acknowledged.
     pub(crate) caution_digest: Sha,
+    /// Which of its caution sets is the current one.
+    pub(crate) set_number: i32,
     /// What it is open for.
     pub(crate) purpose: Purpose,
 }
@@ -36,6 +38,7 @@ pub(crate) struct Door {
 struct Row {
     digest: Vec<u8>,
     caution_digest: Vec<u8>,
+    set_number: i32,
     purpose: String,
     valid_until: DateTime<Utc>,
 }
@@ -52,8 +55,9 @@ pub(crate) async fn open(tx: &mut Tx<'_>, id: RevisionId) -> Result<Door> {
     }
     let me = tx.actor()?.holder();
     match open_now(tx, me, id).await? {
-        Some((digest, caution_digest, purpose)) if may_pass(tx.actor()?, &facts, purpose) => {
-            Ok(Door { facts, digest, caution_digest, purpose })
+        Some(open) if may_pass(tx.actor()?, &facts, open.purpose) => {
+            let Open { digest, caution_digest, set_number, purpose } = open;
+            Ok(Door { facts, digest, caution_digest, set_number, purpose })
         }
         _ => Err(closed(tx, &facts).await?),
     }
@@ -71,28 +75,35 @@ pub(super) async fn all_open(tx: &mut Tx<'_>, ids: impl Iterator<Item = Uuid>) -
     Ok(true)
 }
 
-/// A door's row: digest of the revision, digest of the caution set, and what it is open for.
-pub(crate) async fn open_now(
-    tx: &mut Tx<'_>,
-    holder: HolderId,
-    id: RevisionId,
-) -> Result<Option<(Sha, Sha, Purpose)>> {
+/// An open door's row.
+pub(crate) struct Open {
+    pub(crate) digest: Sha,
+    pub(crate) caution_digest: Sha,
+    pub(crate) set_number: i32,
+    pub(crate) purpose: Purpose,
+}
+
+/// The row of a holder's door, if it is open.
+pub(crate) async fn open_now(tx: &mut Tx<'_>, holder: HolderId, id: RevisionId) -> Result<Option<Open>> {
     let now = tx.now;
     let row: Option<Row> =
         door::table.find((holder.0, id.0)).select(Row::as_select()).first(tx.conn()).await.optional()?;
     let Some(row) = row.filter(|row| row.valid_until > now) else { return Ok(None) };
     let length = |_| Error::internal("a digest of the wrong length");
-    Ok(Some((
-        row.digest.try_into().map_err(length)?,
-        row.caution_digest.try_into().map_err(length)?,
-        word(&row.purpose)?,
-    )))
+    Ok(Some(Open {
+        digest: row.digest.try_into().map_err(length)?,
+        caution_digest: row.caution_digest.try_into().map_err(length)?,
+        set_number: row.set_number,
+        purpose: word(&row.purpose)?,
+    }))
 }
 
 /// A door to decide serves instructors only; a door to make serves only what is approved.
 fn may_pass(actor: &Actor, facts: &Facts, purpose: Purpose) -> bool {
     match purpose {
         Purpose::Make => facts.state == RevisionState::Approved,
+        // Such an acknowledgement opens no door: what the batch asked for is read in its record.
+        Purpose::Record => false,
         Purpose::Decide => matches!(actor, Actor::Person(person) if person.role == Role::Instructor),
     }
 }
@@ -121,57 +132,57 @@ pub(crate) async fn outstanding(tx: &mut Tx<'_>, id: RevisionId, reason: &str) -
     })
 }
 
-/// What a new acknowledgement opens a revision for.
+/// Refuses what nobody makes now: what is not approved, is withheld, or is made from something that was withdrawn. Those
+/// it is made from are held for share: whoever withdraws one waits, and then closes the door that is opened here.
+pub(super) async fn may_be_made(tx: &mut Tx<'_>, facts: &Facts) -> Result<()> {
+    if facts.state != RevisionState::Approved {
+        return Err(Error::state(facts.state, "this revision may not be made: look for the approved one"));
+    }
+    if renew::withheld_since(tx, facts.id).await?.is_some() {
+        return Err(Error::state("withheld", WITHHELD));
+    }
+    let nested = revision_nested::table
+        .filter(revision_nested::revision_id.eq(facts.id.0))
+        .select(revision_nested::nested_id);
+    let nested: Vec<(String, String)> = revision::table
+        .filter(revision::id.eq_any(nested))
+        .order(revision::id)
+        .select((revision::state, revision::title))
+        .for_share()
+        .load(tx.conn())
+        .await?;
+    match nested.into_iter().find(|(state, _)| state == RevisionState::Withdrawn.as_str()) {
+        None => Ok(()),
+        Some((_, title)) => Err(Error::state(
+            facts.state,
+            format!("{title:?}, which this is made from, was withdrawn: an instructor decides what follows"),
+        )),
+    }
+}
+
+/// What a new acknowledgement opens a revision for. What nobody makes, an instructor acknowledges to decide about it, and
+/// whoever has a batch of it in hand to go on with the record.
 ///
 /// # Errors
-/// When it opens it for nothing: not approved and the holder not an instructor, or made from something withdrawn.
+/// When it opens it for nothing.
 pub(super) async fn purpose_for(tx: &mut Tx<'_>, facts: &Facts) -> Result<Purpose> {
-    let instructor = matches!(tx.actor()?, Actor::Person(person) if person.role == Role::Instructor);
-    let wrong = match facts.state {
-        RevisionState::Draft => Some("a draft has no cautions to acknowledge until it is proposed"),
-        RevisionState::Approved if renew::withheld_since(tx, facts.id).await?.is_some() => {
-            if instructor {
-                return Ok(Purpose::Decide);
-            }
-            Some(WITHHELD)
-        }
-        RevisionState::Approved => {
-            let nested = revision_nested::table
-                .filter(revision_nested::revision_id.eq(facts.id.0))
-                .select(revision_nested::nested_id);
-            // Held for share: whoever withdraws one of them waits, and then closes the door that this opens.
-            let nested: Vec<(String, String)> = revision::table
-                .filter(revision::id.eq_any(nested))
-                .order(revision::id)
-                .select((revision::state, revision::title))
-                .for_share()
-                .load(tx.conn())
-                .await?;
-            let withdrawn = nested.into_iter().find(|(state, _)| state == RevisionState::Withdrawn.as_str());
-            match withdrawn.map(|(_, title)| title) {
-                None => return Ok(Purpose::Make),
-                Some(_) if instructor => return Ok(Purpose::Decide),
-                Some(title) => {
-                    return Err(Error::state(
-                        facts.state,
-                        format!(
-                            "{title:?}, which this is made from, was withdrawn: an instructor decides what follows"
-                        ),
-                    ));
-                }
-            }
-        }
-        RevisionState::Proposed
-        | RevisionState::Returned
-        | RevisionState::Superseded
-        | RevisionState::Withdrawn => {
-            if instructor {
-                return Ok(Purpose::Decide);
-            }
-            Some("this revision may not be made: look for the approved one")
-        }
+    if facts.state == RevisionState::Draft {
+        return Err(Error::state(facts.state, "a draft has no cautions to acknowledge until it is proposed"));
+    }
+    let Err(refused) = may_be_made(tx, facts).await else { return Ok(Purpose::Make) };
+    let me = match tx.actor()? {
+        Actor::Person(person) if person.role == Role::Instructor => return Ok(Purpose::Decide),
+        Actor::Person(person) => person.id,
+        Actor::Client { .. } => return Err(refused),
     };
-    Err(Error::state(facts.state, wrong.unwrap_or_default()))
+    let in_hand = batch::table
+        .filter(batch::revision_id.eq(facts.id.0))
+        .filter(batch::maker_id.eq(me.0))
+        .filter(batch::state.eq_any(["planned", "making", "returned"]));
+    if diesel::select(diesel::dsl::exists(in_hand)).get_result(tx.conn()).await? {
+        return Ok(Purpose::Record);
+    }
+    Err(refused)
 }
 
 /// Opens a door, or opens it anew after a change.
@@ -187,6 +198,7 @@ pub(super) async fn put(
         door::caution_digest.eq(door.caution_digest.to_vec()),
         door::purpose.eq(door.purpose.as_str()),
         door::pulled.eq(false),
+        door::set_number.eq(door.set_number),
         door::acknowledgement_id.eq(acknowledgement),
         door::valid_until.eq(valid_until),
     );
@@ -210,7 +222,13 @@ pub(super) async fn note_pull(tx: &mut Tx<'_>, door: &Door) -> Result<()> {
             .get_result(tx.conn())
             .await
             .optional()?;
-    let Some(acknowledgement) = first else { return Ok(()) };
+    let Some(acknowledgement) = first else {
+        // Noted before, or the door has just been removed by whoever we waited for.
+        return match open_now(tx, holder, door.facts.id).await? {
+            Some(_) => Ok(()),
+            None => Err(closed(tx, &door.facts).await?),
+        };
+    };
     let now = tx.now;
     diesel::insert_into(recipe_pull::table)
         .values((recipe_pull::acknowledgement_id.eq(acknowledgement), recipe_pull::at.eq(now)))
@@ -240,6 +258,15 @@ pub(crate) async fn close_revision(tx: &mut Tx<'_>, id: RevisionId, why: &'stati
         .get_results(tx.conn())
         .await?;
     ended(tx, closed, why).await
+}
+
+/// The doors to a revision stay open under a set that binds the same and reads differently.
+pub(super) async fn keep_open(tx: &mut Tx<'_>, id: RevisionId, set_number: i32) -> Result<()> {
+    diesel::update(door::table.filter(door::revision_id.eq(id.0)))
+        .set(door::set_number.eq(set_number))
+        .execute(tx.conn())
+        .await?;
+    Ok(())
 }
 
 /// Closes one holder's door to a revision.

@@ -49,12 +49,13 @@ pub(crate) use gate::{
 };
 pub use label::label;
 pub(crate) use label::{LabelledBatch, label_of_batch};
+pub(crate) use own::own as own_cautions;
 pub use quick::recipe;
 pub use recipe::comments;
 pub(crate) use recipe::{comment, work_out_for};
 pub(crate) use record::{change_outstanding, keep as keep_recipe, recipe_of, release as release_record};
 pub use released::{Released, ReleasedRecipe};
-pub(crate) use renew::{reinstate, renew, withheld_since};
+pub(crate) use renew::{reinstate, renew, settle, withheld_since};
 pub use set::cautions;
 pub(crate) use set::current as current_set;
 pub(crate) use store::written;

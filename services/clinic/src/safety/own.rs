@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::amendment;
+use schema::{amendment, material};
 use uuid::Uuid;
 use wire::amendments::{Change, ClinicCaution};
 use wire::ids::AmendmentId;
@@ -15,35 +15,65 @@ use crate::tx::Tx;
 
 /// What the clinic says of cautions, as of now.
 #[derive(Default)]
-pub(super) struct Own {
-    /// Cautions that it adds, by the amendment that did.
-    pub(super) added: Vec<(Uuid, ClinicCaution)>,
+pub(crate) struct Own {
+    pub(super) added: Vec<Added>,
     levels: HashMap<String, Given>,
 }
 
-/// The level that the clinic gives to a caution; none sets it aside.
+/// A caution that the clinic adds.
+pub(super) struct Added {
+    pub(super) amendment: Uuid,
+    pub(super) caution: ClinicCaution,
+    /// The material that it is said of, by every name of that material.
+    pub(super) materials: Vec<Uuid>,
+}
+
+/// The level that the clinic gives to a caution.
 struct Given {
-    level: Option<CautionLevel>,
+    level: GivenLevel,
     reason: String,
     amendment: Uuid,
 }
 
+/// One person may make a caution bind more, never less: a raised one binds at least so much. What two have confirmed is
+/// what it binds.
+#[derive(Clone, Copy)]
+enum GivenLevel {
+    AtLeast(CautionLevel),
+    Exactly(CautionLevel),
+    SetAside,
+}
+
+impl GivenLevel {
+    fn of(self, computed: CautionLevel) -> CautionLevel {
+        match self {
+            Self::AtLeast(level) => level.max(computed),
+            Self::Exactly(level) => level,
+            Self::SetAside => CautionLevel::Note,
+        }
+    }
+}
+
 impl Own {
+    /// How much a caution of a rule binds that would bind so much by itself.
+    pub(crate) fn level(&self, rule: &str, computed: CautionLevel) -> CautionLevel {
+        self.levels.get(rule).map_or(computed, |given| given.level.of(computed))
+    }
+
     /// Gives a caution the level that the clinic gave to its rule. It stays visible, whatever became of it.
     pub(super) fn apply(&self, rule: &str, caution: &mut Caution) {
         let Some(given) = self.levels.get(rule) else { return };
         let was = caution.level;
-        let level = given.level.unwrap_or(CautionLevel::Note);
-        if level == was && given.level.is_some() {
-            return;
+        let set_aside = matches!(given.level, GivenLevel::SetAside);
+        caution.level = given.level.of(was);
+        if caution.level != was || set_aside {
+            caution.changed = Some(ChangedLevel {
+                was,
+                set_aside,
+                reason: given.reason.clone(),
+                amendment: AmendmentId(given.amendment),
+            });
         }
-        caution.level = level;
-        caution.changed = Some(ChangedLevel {
-            was,
-            set_aside: given.level.is_none(),
-            reason: given.reason.clone(),
-            amendment: AmendmentId(given.amendment),
-        });
     }
 }
 
@@ -52,25 +82,57 @@ pub(super) fn key(amendment: Uuid) -> String {
     format!("clinic-{amendment}")
 }
 
-/// Reads what is in force. The newest word on a caution holds. Cost: one statement over the clinic's own amendments of
+/// Reads what is in force. The newest word on a caution holds. Cost: two statements over the clinic's own amendments of
 /// cautions, which are few.
-pub(super) async fn own(tx: &mut Tx<'_>) -> Result<Own> {
-    let rows: Vec<(Uuid, serde_json::Value, String)> = amendment::table
+pub(crate) async fn own(tx: &mut Tx<'_>) -> Result<Own> {
+    let rows: Vec<(Uuid, serde_json::Value, String, Option<Uuid>)> = amendment::table
         .filter(amendment::state.eq("in_force"))
         .filter(amendment::kind.eq_any(["add_caution", "change_caution"]))
         .order((amendment::decided_at, amendment::id))
-        .select((amendment::id, amendment::change, amendment::reason))
+        .select((amendment::id, amendment::change, amendment::reason, amendment::decided_by))
         .load(tx.conn())
         .await?;
     let mut own = Own::default();
-    for (amendment, change, reason) in rows {
+    for (amendment, change, reason, decided_by) in rows {
         match serde_json::from_value(change)? {
-            Change::AddCaution(caution) => own.added.push((amendment, caution)),
+            Change::AddCaution(caution) => {
+                let materials = caution.on.material.iter().map(|material| material.0).collect();
+                own.added.push(Added { amendment, caution, materials });
+            }
             Change::ChangeCaution(change) => {
-                own.levels.insert(change.key, Given { level: change.level, reason, amendment });
+                let before = own.levels.get(&change.key).map(|given| given.level);
+                let level = match (change.level, decided_by, before) {
+                    (None, ..) => GivenLevel::SetAside,
+                    (Some(level), Some(_), _) => GivenLevel::Exactly(level),
+                    (Some(level), None, Some(GivenLevel::AtLeast(before))) => {
+                        GivenLevel::AtLeast(level.max(before))
+                    }
+                    (Some(level), None, _) => GivenLevel::AtLeast(level),
+                };
+                own.levels.insert(change.key, Given { level, reason, amendment });
             }
             _ => {}
         }
     }
+    names(tx, &mut own).await?;
     Ok(own)
+}
+
+/// A caution said of a material is said of it by every name: of what was merged into it, and of what it was merged into.
+async fn names(tx: &mut Tx<'_>, own: &mut Own) -> Result<()> {
+    if own.added.iter().all(|added| added.materials.is_empty()) {
+        return Ok(());
+    }
+    let merged: Vec<(Uuid, Uuid)> = material::table
+        .filter(material::merged_into.is_not_null())
+        .select((material::id, material::merged_into.assume_not_null()))
+        .load(tx.conn())
+        .await?;
+    for added in &mut own.added {
+        let &[said] = added.materials.as_slice() else { continue };
+        let into = merged.iter().find(|(alias, _)| *alias == said).map_or(said, |(_, into)| *into);
+        let aliases = merged.iter().filter(|(_, other)| *other == into).map(|(alias, _)| *alias);
+        added.materials = aliases.chain([into]).collect();
+    }
+    Ok(())
 }

@@ -56,14 +56,15 @@ pub async fn recipe(
             let rendered = Rendered::new(&work::work_out(tx, &door, ask, "?").await?)?;
             if *ask == MakeFor::default() && door.purpose == Purpose::Make {
                 let policy = policy::rules(tx).await?.version;
-                tx.frozen.keep_recipe((door.digest, door.caution_digest, policy), Arc::new(rendered.again()));
+                let names = (door.digest, door.caution_digest, door.set_number, policy);
+                tx.frozen.keep_recipe(names, Arc::new(rendered.again()));
             }
             Ok(Released::new(rendered))
         })
         .await
 }
 
-type Row = (Option<Vec<u8>>, Option<Vec<u8>>, Option<i32>);
+type Row = (Option<Vec<u8>>, Option<Vec<u8>>, Option<i32>, Option<i32>);
 
 /// The version of the policy in force: its notice stands in every recipe. Written in types and not as text, for then
 /// the whole statement is known by its type and is found among the prepared ones without being written out.
@@ -99,7 +100,12 @@ async fn to_make(
             .filter(session::ended_at.is_null())
             .filter(session::idle_until.gt(now))
             .filter(session::valid_until.gt(now))
-            .select((door::digest.nullable(), door::caution_digest.nullable(), policy_in_force!()))
+            .select((
+                door::digest.nullable(),
+                door::caution_digest.nullable(),
+                door::set_number.nullable(),
+                policy_in_force!(),
+            ))
             .first::<Row>(&mut reader)
             .await
             .optional(),
@@ -132,7 +138,12 @@ async fn to_make_by_key(
         .filter(api_client::state.eq("active"))
         .filter(api_client::valid_until.gt(now))
         .select((
-            (door::digest.nullable(), door::caution_digest.nullable(), policy_in_force!()),
+            (
+                door::digest.nullable(),
+                door::caution_digest.nullable(),
+                door::set_number.nullable(),
+                policy_in_force!(),
+            ),
             api_client::scopes,
             api_client::last_used_at,
             api_client::id,
@@ -162,8 +173,8 @@ fn silent(error: &diesel::result::Error) -> Silent {
 fn names(row: Row) -> Result<Option<Names>> {
     let length = |_| Error::internal("a digest of the wrong length");
     match row {
-        (Some(digest), Some(cautions), Some(policy)) => {
-            Ok(Some((digest.try_into().map_err(length)?, cautions.try_into().map_err(length)?, policy)))
+        (Some(digest), Some(cautions), Some(set), Some(policy)) => {
+            Ok(Some((digest.try_into().map_err(length)?, cautions.try_into().map_err(length)?, set, policy)))
         }
         _ => Ok(None),
     }

@@ -4,7 +4,11 @@ use wire::bench::BatchRecord;
 use wire::ids::{BatchId, RevisionId};
 use wire::recipe::Recipe;
 
-use super::{Released, gate, set, store};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::{acknowledgement, gate as gates};
+
+use super::{Released, set, store};
 use crate::error::Result;
 use crate::tx::Tx;
 
@@ -33,8 +37,15 @@ pub(crate) async fn change_outstanding(
         return Ok(false);
     }
     let me = tx.actor()?.holder();
-    match gate::open_now(tx, me, revision).await? {
-        Some((_, cautions, _)) => Ok(!set::is_current(tx, revision, &cautions).await?),
-        None => Ok(true),
-    }
+    let now = tx.now;
+    let acknowledged = acknowledgement::table
+        .inner_join(
+            gates::table.on(gates::revision_id
+                .eq(acknowledgement::revision_id)
+                .and(gates::caution_digest.eq(acknowledgement::caution_digest))),
+        )
+        .filter(acknowledgement::holder_id.eq(me.0))
+        .filter(acknowledgement::revision_id.eq(revision.0))
+        .filter(acknowledgement::valid_until.gt(now));
+    Ok(!diesel::select(diesel::dsl::exists(acknowledged)).get_result::<bool>(tx.conn()).await?)
 }

@@ -10,7 +10,7 @@ use serde_json::json;
 use uuid::Uuid;
 use wire::formulary::RevisionState;
 use wire::ids::{PersonId, RevisionId};
-use wire::safety::CautionLevel;
+use wire::safety::{Caution, CautionLevel};
 
 use super::assemble::{self, Assembled, FactsAsOf};
 use super::cautions::Counted;
@@ -27,14 +27,41 @@ pub(super) struct Present {
     pub(super) evaluation: Sha,
 }
 
-/// Works out what is known of a revision now, whatever facts it was written with.
+/// Works out what is known of a revision now, whatever facts it was written with. One that cannot be worked out with
+/// them is warned of as not known; why stays behind the gate.
 pub(super) async fn present(tx: &mut Tx<'_>, facts: &Facts, written: &Written) -> Result<Present> {
     let whole = assemble::with_facts(tx, facts.formula, written, FactsAsOf::Now).await?;
     let observed = judged::Observed::by_method(&written.content.method);
     let judged = judged::judge(tx.reference, written, &whole, &whole.evaluation, &observed)?;
     let own = own::own(tx).await?;
     let cautions = cautions::cautions(tx.reference, written, &whole, &judged, &own);
-    Ok(Present { cautions, evaluation: evaluated(tx, written, &whole)? })
+    let evaluation = if whole.worked_out {
+        evaluated(tx, written, &whole)?
+    } else {
+        canonical::digest([&b"cannot be worked out"[..]])
+    };
+    Ok(Present { cautions, evaluation })
+}
+
+/// What proposing and amending take turns by: whoever proposes works a set out that a change under way would miss.
+const SETTLING: i64 = 0x5374_696C_6C63_6175;
+
+/// Waits until nothing is being proposed, and keeps proposals waiting until this transaction ends.
+pub(crate) async fn settle(tx: &mut Tx<'_>) -> Result<()> {
+    diesel::sql_query("SELECT pg_advisory_xact_lock($1)")
+        .bind::<diesel::sql_types::BigInt, _>(SETTLING)
+        .execute(tx.conn())
+        .await?;
+    Ok(())
+}
+
+/// Waits until nothing is being amended, and keeps amendments waiting until this transaction ends.
+pub(super) async fn while_settled(tx: &mut Tx<'_>) -> Result<()> {
+    diesel::sql_query("SELECT pg_advisory_xact_lock_shared($1)")
+        .bind::<diesel::sql_types::BigInt, _>(SETTLING)
+        .execute(tx.conn())
+        .await?;
+    Ok(())
 }
 
 /// Names how a revision comes out.
@@ -56,9 +83,10 @@ pub(crate) async fn renew(tx: &mut Tx<'_>, amendment: Uuid, revisions: &[Uuid]) 
 }
 
 async fn renew_one(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<bool> {
-    // Waits for those who are acknowledging the set as it was.
+    // The revision first and its gate then, as everybody locks them: waits for those who decide about it, and for those
+    // who are acknowledging the set as it was.
+    let facts = formulary::facts(tx, id, true).await?;
     let number: i32 = gate::table.find(id.0).select(gate::set_number).for_update().first(tx.conn()).await?;
-    let facts = formulary::facts(tx, id, false).await?;
     let written = store::written(tx, id).await?;
     let now = present(tx, &facts, &written).await?;
     let before = set::numbered(tx, id, number).await?;
@@ -75,14 +103,16 @@ async fn renew_one(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
         return Ok(false);
     }
     let digest = set::put(tx, id, number + 1, &now).await?;
-    if before.digest != hex::encode(digest) || evaluation_changed {
+    let whom_it_binds = |one: &Caution| (one.key.clone(), one.audiences.clone());
+    let bound: Vec<_> = binding(before.cautions.iter()).map(whom_it_binds).collect();
+    let binds: Vec<_> = binding(now.cautions.iter().map(|it| &it.caution)).map(whom_it_binds).collect();
+    if before.digest != hex::encode(digest) || evaluation_changed || bound != binds {
         doors::close_revision(tx, id, "cautions_changed").await?;
+    } else {
+        doors::keep_open(tx, id, number + 1).await?;
     }
-    let stopped = |level: CautionLevel| level == CautionLevel::Stop;
-    let withheld = facts.state == RevisionState::Approved
-        && now.cautions.iter().any(|counted| stopped(counted.caution.level))
-        && !before.cautions.iter().any(|caution| stopped(caution.level))
-        && withhold(tx, amendment, id).await?;
+    let stopped = now.cautions.iter().any(|counted| counted.caution.level == CautionLevel::Stop);
+    let withheld = facts.state == RevisionState::Approved && stopped && withhold(tx, amendment, id).await?;
     diesel::insert_into(amendment_effect::table)
         .values((
             amendment_effect::amendment_id.eq(amendment),
@@ -97,6 +127,11 @@ async fn renew_one(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
     let detail = json!({ "amendment": amendment, "caution_set": hex::encode(digest) });
     journal::record(tx, NewEvent::new("revision", id.0, "cautions_changed").detail(detail)).await?;
     Ok(true)
+}
+
+/// The cautions that have to be acknowledged.
+fn binding<'c>(cautions: impl Iterator<Item = &'c Caution>) -> impl Iterator<Item = &'c Caution> {
+    cautions.filter(|caution| caution.level >= CautionLevel::Caution)
 }
 
 /// Withholds an approved revision until an instructor decides; `false` where it was withheld already.

@@ -79,7 +79,7 @@ impl Reader<'_> {
             nature: before.and_then(|it| it.nature),
             emulsifies: before.and_then(|it| it.emulsifies),
             botanical,
-            inci: said(entry.inci.as_ref()).map(str::to_owned),
+            inci: self.short("/inci", entry.inci.as_ref()),
             synonyms,
             density: self.density(&source, status),
             melting: before.and_then(|it| it.melting.clone()),
@@ -131,6 +131,11 @@ impl Reader<'_> {
         text.to_owned()
     }
 
+    /// A text that may be left out.
+    fn short(&mut self, field: &str, text: Option<&String>) -> Option<String> {
+        said(text).map(|text| self.text(field, text, 200))
+    }
+
     fn word<T: FromStr<Err: std::fmt::Display>>(&mut self, field: &str, text: &str, otherwise: T) -> T {
         match text.trim().parse() {
             Ok(word) => word,
@@ -159,7 +164,7 @@ impl Reader<'_> {
         let entry = self.entry;
         let state: Option<State> =
             said(entry.state.as_ref()).map(|text| self.word("/state", text, State::Dried));
-        let Some(name) = said(entry.botanical_name.as_ref()) else {
+        let Some(name) = self.short("/botanical_name", entry.botanical_name.as_ref()) else {
             if matches!(kind, MaterialKind::Herb | MaterialKind::EssentialOil) {
                 self.refuse("/botanical_name", format!("a {kind} says which plant it comes from"));
             }
@@ -168,21 +173,23 @@ impl Reader<'_> {
         if kind == MaterialKind::Herb && state.is_none() {
             self.refuse("/state", "a herb says its state: fresh, wilted or dried");
         }
-        let part = match said(entry.part.as_ref()) {
-            Some(part) => part.to_owned(),
+        let part = match self.short("/part", entry.part.as_ref()) {
+            Some(part) => part,
             None => {
                 self.refuse("/part", "say which part of the plant, such as flower or root");
                 String::new()
             }
         };
-        let species = self.species(name, source, status);
+        let species = self.species(&name, source, status);
         let cut = self.before.and_then(|before| before.botanical.as_ref()).and_then(|it| it.cut);
         Some(Botanical { species, part, state, cut })
     }
 
     /// The reference data's own species of that name, else one as the entry writes it.
     fn species(&mut self, name: &str, source: &Source, status: Status) -> Species {
-        let (author, family) = (said(self.entry.botanical_author.as_ref()), said(self.entry.family.as_ref()));
+        let author = self.short("/botanical_author", self.entry.botanical_author.as_ref());
+        let family = self.short("/family", self.entry.family.as_ref());
+        let (author, family) = (author.as_deref(), family.as_deref());
         let known = self.materia.species.iter().find(|it| it.name.eq_ignore_ascii_case(name));
         if let Some(known) = known {
             for (field, given, held) in
