@@ -172,3 +172,44 @@ async fn a_batch_is_judged_by_the_policy_it_was_made_under_and_not_by_a_later_on
     assert_eq!(verdicts, [false, true]);
     clinic.stop().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_watery_and_unpreserved_passes_fourteen_days_only_with_evidence_on_file() {
+    let clinic = TestClinic::start().await;
+    let ilse = clinic.person("ilse.brandt", "instructor").await;
+    let marek = clinic.person("marek.dvorsky", "instructor").await;
+    let library = clinic.library(&ilse, "First-year creams", &[&marek]).await;
+    let lotion = |title: &str, stability: Value| {
+        json!({
+            "title": title, "preparation": "lotion", "route": "on intact skin, leave-on",
+            "regime": "teaching_only", "stability": stability,
+            "phases": [{ "name": "all", "lines": [
+                { "material": "emulsifying wax", "amount": "5 %", "function": "emulsifier" },
+                { "material": "almond oil", "amount": "15 %" },
+                { "material": "purified water", "amount": "q.s. 100 g" } ] }],
+            "method": [{ "do": "Mix" }],
+        })
+    };
+    let dated = async |content: Value| {
+        let revision = clinic.approved(&ilse, &marek, &library, content).await;
+        let path = format!("/v1/revisions/{revision}/recipe?made_on=2026-03-02");
+        marek.get(&path).await.expect(200).json["use_by"].clone()
+    };
+    let without = dated(lotion("Plain lotion", Value::Null)).await;
+    assert_eq!(without["date"], "2026-03-15", "the day of making is the first: {without}");
+    // The published rules of 2023 date the unpreserved at 14 days too, and bind herbal medicine and teaching: the
+    // strictest rule that applies still wins over what was filed.
+    let filed = json!({ "period": "60 days", "source": "stability file 12" });
+    let with = dated(lotion("Filed lotion", filed)).await;
+    let said = with.to_string();
+    assert!(said.contains("stability file 12"), "{said}");
+    assert!(!said.contains("unpreserved and watery"), "{said}");
+    for (field, wrong) in [
+        ("/content/stability/period", json!({ "period": "long", "source": "stability file 12" })),
+        ("/content/stability/source", json!({ "period": "60 days", "source": " " })),
+    ] {
+        let body = json!({ "content": lotion("Wrong", wrong) });
+        ilse.post("/v1/evaluations", body).await.fields(&[field]);
+    }
+    clinic.stop().await;
+}

@@ -4,6 +4,7 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::calculations::use_by::StabilityEvidence;
 use crate::ids::{FormulaId, HolderId, LibraryId, MaterialId, PersonId, RevisionId};
 use crate::safety::{CautionLevel, CautionSet};
 use crate::words::words;
@@ -211,6 +212,10 @@ pub struct FormulaContent {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "3 years")]
     pub youngest: Option<String>,
+    /// Evidence on file that it keeps: what is watery and unpreserved passes fourteen days only with it. Whoever approves
+    /// the formula has seen it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stability: Option<StabilityEvidence>,
     /// What it yields, as text (`about 1000 g`) or as what remains after pressing or straining (`850 g`).
     #[serde(rename = "yield", default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "about 1000 g")]

@@ -37,7 +37,7 @@ pub use quantity::quantity;
 pub use skin_limits::skin_limits;
 pub use strength::strength;
 pub use use_by::use_by;
-pub(crate) use use_by::{is_liquid, said, water};
+pub(crate) use use_by::{is_liquid, on_file, said, water};
 pub use weighing::weighing;
 
 /// Figures under the names by which a reader looks for them.

@@ -9,8 +9,8 @@ use galenics::use_by::{
 use galenics::{Decimal, Fraction, Preparation, Source, Sourced, Status, Text};
 use materia::{DatingPeriod, Holds, Materia};
 use wire::calculations::use_by::{
-    AcidPreservative as PreservativeAsked, DatedPart as PartAsked, RuleOutcome, RuleSaid, SwitchedOff,
-    UseByAnswer, UseByQuestion, WateryPhase,
+    AcidPreservative as PreservativeAsked, DatedPart as PartAsked, RuleOutcome, RuleSaid, StabilityEvidence,
+    SwitchedOff, UseByAnswer, UseByQuestion, WateryPhase,
 };
 
 use super::dating::rule_sets;
@@ -189,10 +189,7 @@ fn dates(reference: &Materia, form: &Form, asked: &UseByQuestion) -> Read<Dates>
         Ok((opened.on, period))
     });
     let stability = asked.stability.as_ref().map(|evidence| {
-        let form = form.within("stability");
-        let filed = text(&form, "source", &evidence.source);
-        let (period, filed) = all((period(&form, "period", &evidence.period), filed))?;
-        Ok(Sourced::new(period, Source::new(filed, Status::Entered)))
+        on_file(evidence).map_err(|(field, cure)| form.within("stability").refuse(field, cure))
     });
     let switched_off = if asked.switched_off.is_empty() {
         Ok(Vec::new())
@@ -202,6 +199,19 @@ fn dates(reference: &Materia, form: &Form, asked: &UseByQuestion) -> Read<Dates>
     let (parts, opened, stability, switched_off) =
         all((parts, opened.transpose(), stability.transpose(), switched_off))?;
     Ok(Dates { parts, opened, stability, switched_off })
+}
+
+/// Evidence of stability that is on file, read.
+///
+/// # Errors
+/// The field that was not accepted and the cure.
+pub(crate) fn on_file(evidence: &StabilityEvidence) -> Result<Sourced<Period>, (&'static str, String)> {
+    let period = read_period(&evidence.period).map_err(|cure| ("period", cure.to_owned()))?;
+    let filed = evidence.source.trim();
+    if !(1..=200).contains(&filed.chars().count()) || filed.chars().any(char::is_control) {
+        return Err(("source", "say where it is filed, in 1 to 200 characters".to_owned()));
+    }
+    Ok(Sourced::new(period, Source::new(filed.to_owned(), Status::Entered)))
 }
 
 fn part(form: &Form, asked: &PartAsked) -> Read<DatedPart> {
@@ -214,10 +224,14 @@ fn expiry(form: &Form, text: &str) -> Read<Expiry> {
 }
 
 fn period(form: &Form, field: &str, text: &str) -> Read<Period> {
+    read_period(text).map_err(|cure| form.refuse(field, cure))
+}
+
+fn read_period(text: &str) -> Result<Period, &'static str> {
     match text.trim().parse::<DatingPeriod>() {
         Ok(DatingPeriod::Days(days)) => Ok(Period::Days(days)),
         Ok(DatingPeriod::Months(months)) => Ok(Period::Months(months)),
-        Err(_) => Err(form.refuse(field, "write a period like 28 days or 6 months, up to 3650")),
+        Err(_) => Err("write a period like 28 days or 6 months, up to 3650"),
     }
 }
 

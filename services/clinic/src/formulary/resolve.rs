@@ -8,6 +8,7 @@ use wire::ids::{FormulaId, RevisionId};
 use wire::problem::FieldError;
 
 use super::{Ingredient, Written};
+use crate::calculations;
 use crate::error::{Error, Result};
 use crate::materials;
 use crate::meant;
@@ -157,6 +158,9 @@ fn form(content: &FormulaContent) -> Vec<FieldError> {
     }
     if let Some(Err(cure)) = content.youngest.as_deref().map(meant::months) {
         errors.push(FieldError::new("/content/youngest", cure));
+    }
+    if let Some(Err((field, cure))) = content.stability.as_ref().map(calculations::on_file) {
+        errors.push(FieldError::new(format!("/content/stability/{field}"), cure));
     }
     steps(content, &mut errors);
     functions(content, &mut errors);

@@ -122,7 +122,7 @@ pub struct Opened {
 }
 
 /// Evidence of stability.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct StabilityEvidence {
     /// For how long, like `60 days` or `6 months`.

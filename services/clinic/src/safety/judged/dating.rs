@@ -77,7 +77,8 @@ fn dated(
         storage: Storage::RoomTemperature,
         parts,
         opened: None,
-        stability_evidence: None,
+        // Read when the formula was written; whoever approved it has seen it.
+        stability_evidence: written.content.stability.as_ref().and_then(|it| calculations::on_file(it).ok()),
         switched_off: of.switched_off.to_vec(),
     };
     let found = work_out(&facts, &calculations::rule_sets(reference))
