@@ -15,6 +15,10 @@ ALTER TABLE batch_entry ADD CONSTRAINT batch_entry_ph_check
 ALTER TABLE batch_entry ADD COLUMN lot_expires text;
 ALTER TABLE batch_entry ADD CONSTRAINT batch_entry_lot_expires_check
     CHECK (lot_expires IS NULL OR (kind = 'weighing' AND lot_expires ~ '^[0-9]{4}-[0-9]{2}(-[0-9]{2})?$'));
+-- The lot's own assay of a substance that is limited by the day, as typed: "0.5 ug/g pyrrolizidine alkaloids".
+ALTER TABLE batch_entry ADD COLUMN assay text;
+ALTER TABLE batch_entry ADD CONSTRAINT batch_entry_assay_check
+    CHECK (assay IS NULL OR (kind = 'weighing' AND char_length(assay) BETWEEN 1 AND 200));
 ALTER TABLE batch_entry ADD COLUMN price text;
 ALTER TABLE batch_entry ADD CONSTRAINT batch_entry_price_check
     CHECK (price IS NULL OR (kind = 'weighing' AND char_length(price) BETWEEN 1 AND 100));

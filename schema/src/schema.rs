@@ -122,6 +122,7 @@ diesel::table! {
         before_acknowledged -> Bool,
         ph -> Nullable<Numeric>,
         lot_expires -> Nullable<Text>,
+        assay -> Nullable<Text>,
         price -> Nullable<Text>,
     }
 }

@@ -1,6 +1,7 @@
 //! What a composition means: limits, emulsion, preservation, use-by date, audiences, and the batch as made.
 
 use serde_json::{Value, json};
+use stillroom_tests::clinic::TeachingClinic;
 use stillroom_tests::{Caller, TestClinic};
 
 use crate::formulas::{cream, infused_oil};
@@ -212,4 +213,88 @@ async fn what_is_watery_and_unpreserved_passes_fourteen_days_only_with_evidence_
         ilse.post("/v1/evaluations", body).await.fields(&[field]);
     }
     clinic.stop().await;
+}
+
+/// The HMPC's public statement on pyrrolizidine alkaloids: at most 1.0 ug a day. A tenth of dried root with 2.0 ug/g brings
+/// 5 g x 0.1 x 2.0 ug/g = 1.0 ug, which is kept; 2.1 ug/g bring 1.05 ug.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_daily_limit_is_judged_by_the_lots_own_assay_and_an_untested_lot_is_no_pass() {
+    let here = TeachingClinic::start().await;
+    let content = json!({
+        "title": "Comfrey root ointment", "preparation": "ointment", "route": "on intact skin, leave-on",
+        "regime": "herbal_medicine", "used_daily": "5 g",
+        "phases": [{ "name": "all", "lines": [
+            { "material": "dried comfrey root", "amount": "10 g", "function": "active" },
+            { "material": "olive oil", "amount": "70 g" },
+            { "material": "yellow beeswax", "amount": "20 g" } ] }],
+        "method": [{ "do": "Warm and stir" }],
+    });
+    let wrong = |daily: &str| {
+        let mut content = content.clone();
+        content["used_daily"] = json!(daily);
+        json!({ "content": content })
+    };
+    for daily in ["plenty", "0 g", "5 mL"] {
+        here.ilse.post("/v1/evaluations", wrong(daily)).await.fields(&["/content/used_daily"]);
+    }
+    let revision = here.approved(content.clone()).await;
+    let set = here.noor.get(&format!("/v1/revisions/{revision}/cautions")).await.expect(200);
+    let cautions = set.json["cautions"].as_array().unwrap();
+    let untested = cautions.iter().find(|it| it["key"] == "untested-daily-limit").unwrap();
+    assert_eq!(untested["level"], "contraindication");
+    here.noor.acknowledge(&revision).await.expect(201);
+    let batch = here.noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
+    let entries = format!("/v1/batches/{batch}/entries");
+    let bad = json!({ "kind": "weighing", "line": "1.1", "quantity": "10 g", "lot": "C-1", "assay": "some" });
+    here.noor.post(&entries, bad).await.fields(&["/assay"]);
+    let elsewhere =
+        json!({ "kind": "observation", "note": "Brown.", "assay": "2 ug/g pyrrolizidine alkaloids" });
+    here.noor.post(&entries, elsewhere).await.fields(&["/assay"]);
+    let root = |assay: Option<&str>, corrects: Option<&str>| {
+        let mut entry = json!({ "kind": "weighing", "line": "1.1", "quantity": "10 g", "lot": "C-1" });
+        if let Some(assay) = assay {
+            entry["assay"] = json!(assay);
+        }
+        if let Some(corrects) = corrects {
+            entry["corrects"] = json!(corrects);
+            entry["reason"] = json!("The laboratory's report has come.");
+        }
+        entry
+    };
+    let last = |record: &Value| {
+        record["entries"].as_array().unwrap().last().unwrap()["id"].as_str().unwrap().to_owned()
+    };
+    for (line, grams) in [("1.2", "70 g"), ("1.3", "20 g")] {
+        let entry = json!({ "kind": "weighing", "line": line, "quantity": grams, "lot": "X" });
+        here.noor.post(&entries, entry).await.expect(201);
+    }
+    let record = here.noor.post(&entries, root(None, None)).await.expect(201);
+    assert_eq!(
+        outcome(
+            &record.json["as_made"]["evaluation"],
+            "unsaturated pyrrolizidine alkaloids with their N-oxides"
+        ),
+        "unknown"
+    );
+    let first = last(&record.json);
+    let kept = root(Some("2.0 ug/g pyrrolizidine alkaloids"), Some(&first));
+    let record = here.noor.post(&entries, kept).await.expect(201);
+    let evaluation = &record.json["as_made"]["evaluation"];
+    assert_eq!(outcome(evaluation, "unsaturated pyrrolizidine alkaloids with their N-oxides"), "within");
+    let limits = evaluation["limits"].as_array().unwrap().iter();
+    let mut daily = limits.filter(|it| {
+        it["subject"] == "unsaturated pyrrolizidine alkaloids with their N-oxides"
+            && it["share"]["name"] == "a day"
+    });
+    assert_eq!(daily.next().unwrap()["share"]["value"], "1");
+    let past = root(Some("2.1 ug/g pyrrolizidine alkaloids"), Some(&last(&record.json)));
+    let record = here.noor.post(&entries, past).await.expect(201);
+    assert_eq!(
+        outcome(
+            &record.json["as_made"]["evaluation"],
+            "unsaturated pyrrolizidine alkaloids with their N-oxides"
+        ),
+        "exceeded"
+    );
+    here.stop().await;
 }

@@ -4,6 +4,7 @@ use chrono::{Datelike, NaiveDate};
 use galenics::cost::Price;
 use galenics::use_by::Expiry;
 use galenics::{Customary, Decimal, Measure, Quantity, number};
+use materia::Materia;
 
 /// The longest price that is read.
 const LONGEST: usize = 100;
@@ -11,6 +12,9 @@ const LONGEST: usize = 100;
 /// range of a decimal.
 const MOST: Decimal = Decimal::from_parts(1_000_000_000, 0, 0, false, 0);
 const LEAST: Decimal = Decimal::from_parts(1, 0, 0, false, 3);
+
+/// A gram in micrograms: no lot holds more of anything.
+const ALL_OF_IT: Decimal = Decimal::from_parts(1_000_000, 0, 0, false, 0);
 
 /// A day like `2026-08-31`, or a month like `2026-08`, which ends with its last day.
 ///
@@ -53,6 +57,38 @@ pub(crate) fn price(text: &str, currency: &str, customary: Customary) -> Result<
         return Err(format!("at most {MOST} for 1 mg or more, or 0.001 mL or more; {}", cure()));
     }
     Ok(Price { amount, currency: currency.to_owned().into(), per })
+}
+
+/// How much of a substance a lot was found to hold.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Assay {
+    /// The substance's key in the reference data.
+    pub(crate) substance: String,
+    /// In ug for each g of the lot.
+    pub(crate) micrograms_per_gram: Decimal,
+}
+
+/// An assay like `0.5 ug/g pyrrolizidine alkaloids`.
+///
+/// # Errors
+/// The cure, in words.
+pub(crate) fn assay(reference: &Materia, text: &str) -> Result<Assay, String> {
+    let cure = || "write what was found and of what, like 0.5 ug/g pyrrolizidine alkaloids".to_owned();
+    let mut words = text.trim().splitn(3, ' ').map(str::trim);
+    let (Some(amount), Some("ug/g" | "mg/kg"), Some(name)) = (words.next(), words.next(), words.next())
+    else {
+        return Err(cure());
+    };
+    let amount = number::parse(amount).map_err(|error| format!("{error}; {}", cure()))?;
+    if text.chars().count() > LONGEST || amount < Decimal::ZERO || amount > ALL_OF_IT {
+        return Err(cure());
+    }
+    let key = name.to_lowercase().replace(' ', "-");
+    let called = |it: &&materia::Substance| it.key == key || it.name.eq_ignore_ascii_case(name);
+    let substance = reference.substances.iter().find(called).ok_or_else(|| {
+        format!("{name:?} is no substance that a limit is about; one such is pyrrolizidine alkaloids")
+    })?;
+    Ok(Assay { substance: substance.key.clone(), micrograms_per_gram: amount })
 }
 
 #[cfg(test)]

@@ -50,7 +50,8 @@ words! {
 words! {
     /// What an entry records.
     EntryKind {
-        /// What was really weighed of a line: `line`, `quantity`, `lot`, and of the lot `lot_expires` and `price` if known.
+        /// What was really weighed of a line: `line`, `quantity`, `lot`, and of the lot
+        /// `lot_expires`, `assay` and `price` if known.
         Weighing = "weighing",
         /// A temperature: `step`, `quantity`.
         Temperature = "temperature",
@@ -103,6 +104,10 @@ pub struct NewEntry {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2027-03")]
     pub lot_expires: Option<String>,
+    /// The lot's own assay of a substance that is limited by the day, such as `0.5 ug/g pyrrolizidine alkaloids`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub assay: Option<String>,
     /// What the lot cost, in the clinic's currency, such as `12.50 per 100 g`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "12.50 per 100 g")]
@@ -153,6 +158,10 @@ pub struct Entry {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2027-03")]
     pub lot_expires: Option<String>,
+    /// The lot's own assay of a substance that is limited by the day, as typed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "0.5 ug/g pyrrolizidine alkaloids")]
+    pub assay: Option<String>,
     /// What the lot cost, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "12.50 per 100 g")]

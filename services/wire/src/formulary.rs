@@ -212,6 +212,11 @@ pub struct FormulaContent {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "3 years")]
     pub youngest: Option<String>,
+    /// The most of it that is used in a day, by mass, such as `5 g`: limits on a daily amount are reckoned with it. Left
+    /// out, such a limit cannot be judged, and that is no pass.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "5 g")]
+    pub used_daily: Option<String>,
     /// Evidence on file that it keeps: what is watery and unpreserved passes fourteen days only with it. Whoever approves
     /// the formula has seen it.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -3,6 +3,7 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use galenics::{Decimal, Measure, Quantity, Temperature, number};
+use materia::Materia;
 use schema::{batch, batch_entry};
 use serde_json::json;
 use uuid::Uuid;
@@ -54,7 +55,7 @@ pub async fn entry_create(
                 }
                 let recipe = safety::recipe_of(tx, id).await?;
                 let rules = policy::rules_of(tx, row.policy_version).await?;
-                let checked = check(request, recipe.content(), &rules)?;
+                let checked = check(tx.reference, request, recipe.content(), &rules)?;
                 let before_acknowledged =
                     safety::change_outstanding(tx, RevisionId(row.revision_id), &row.caution_digest).await?;
                 if before_acknowledged && request.kind == EntryKind::StepDone {
@@ -102,6 +103,7 @@ async fn write(
             batch_entry::ph.eq(checked.ph),
             batch_entry::lot.eq(&request.lot),
             batch_entry::lot_expires.eq(request.lot_expires.as_deref().map(str::trim)),
+            batch_entry::assay.eq(request.assay.as_deref().map(str::trim)),
             batch_entry::price.eq(request.price.as_deref().map(str::trim)),
             batch_entry::note.eq(&request.note),
             batch_entry::corrects_id.eq(request.corrects.map(|id| id.0)),
@@ -155,7 +157,7 @@ async fn corrected(tx: &mut Tx<'_>, row: &BatchRow, corrects: Uuid, request: &Ne
     }
 }
 
-fn check(request: &NewEntry, recipe: &Recipe, rules: &Rules) -> Result<Checked> {
+fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules) -> Result<Checked> {
     let mut errors = Vec::new();
     let mut refuse = |field: &str, detail: String| errors.push(FieldError::new(format!("/{field}"), detail));
     for (field, text, most) in
@@ -197,6 +199,7 @@ fn check(request: &NewEntry, recipe: &Recipe, rules: &Rules) -> Result<Checked> 
     if kind != K::Weighing {
         fits("lot", request.lot.is_some(), false);
         fits("lot_expires", request.lot_expires.is_some(), false);
+        fits("assay", request.assay.is_some(), false);
         fits("price", request.price.is_some(), false);
     }
     if kind == K::Observation {
@@ -204,6 +207,11 @@ fn check(request: &NewEntry, recipe: &Recipe, rules: &Rules) -> Result<Checked> 
     }
     if let Some(Err(cure)) = request.lot_expires.as_deref().map(lot::expiry) {
         refuse("lot_expires", cure.to_owned());
+    }
+    if kind == K::Weighing
+        && let Some(Err(cure)) = request.assay.as_deref().map(|text| lot::assay(reference, text))
+    {
+        refuse("assay", cure);
     }
     let price = request.price.as_deref().map(|text| lot::price(text, &rules.currency, rules.customary));
     if let Some(Err(cure)) = price {

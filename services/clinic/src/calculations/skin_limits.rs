@@ -1,7 +1,7 @@
 //! Limits on the skin, and allergens to declare.
 
-use galenics::limits::{DailyExposure, Exposure, Use, check_daily};
-use galenics::{Decimal, Figure, Input, Mass, Preparation, Rule, Sourced, Text, units};
+use galenics::limits::{DailyExposure, Exposure, Holder, Use, check_daily};
+use galenics::{Decimal, Mass, Preparation, Sourced, Text};
 use materia::{Bound, Materia, Subject};
 use wire::calculations::skin_limits::{Assay, SkinLimitsAnswer, SkinLimitsQuestion};
 use wire::recipe::{LimitOutcome, LimitVerdict};
@@ -16,9 +16,6 @@ use crate::safety::evaluation::{allergen, group, limit, outcome};
 use crate::safety::judged::Part;
 use crate::safety::judged::limits::{self, Judgement};
 use crate::tx::{Claim, Clinic};
-
-static HOLDERS: Rule =
-    Rule::definition("share_of_holders", "everything that may hold it is {=} of what is made");
 
 /// The most assays.
 const MOST: usize = 50;
@@ -149,31 +146,20 @@ fn daily(
     })
 }
 
-/// Everything that may hold a substance, taken together: the mean of the assays by mass, and none where one of them was
-/// never tested.
+/// Everything of the composition that may hold a substance, each with its assay if it has one.
 fn exposure(substance: &str, parts: &[Part<'_>], assays: &[Found], used: Mass) -> Option<DailyExposure> {
     let holds = |part: &&Part<'_>| part.material.constituents.iter().any(|held| held.substance == substance);
-    let (mut shares, mut amounts, mut names) = (Decimal::ZERO, Some(Decimal::ZERO), Vec::new());
-    let mut inputs = Vec::new();
-    for part in parts.iter().filter(holds) {
-        let share = part.leaf.share.value()?;
-        let assay = assays
-            .iter()
-            .find(|assay| assay.material == part.leaf.material.id && assay.substance == substance)
-            .map(|assay| assay.micrograms_per_gram);
-        shares = shares.checked_add(share)?;
-        amounts = match (amounts, assay) {
-            (Some(sum), Some(assay)) => Some(sum.checked_add(share.checked_mul(assay)?)?),
-            _ => None,
-        };
-        names.push(part.leaf.material.name.as_str());
-        inputs.push(Input::figure(part.leaf.material.name.clone(), &part.leaf.share));
-    }
-    let mean = amounts.and_then(|amounts| amounts.checked_div(shares));
-    Some(DailyExposure {
-        lot: names.join(" and ").into(),
-        share: Figure::number(shares, units::SHARE_OF_MASS, &HOLDERS, inputs),
-        assay: mean.map(Sourced::entered),
-        used,
-    })
+    let holders: Vec<Holder> = parts
+        .iter()
+        .filter(holds)
+        .map(|part| Holder {
+            name: part.leaf.material.name.clone(),
+            share: part.leaf.share.clone(),
+            assay: assays
+                .iter()
+                .find(|assay| assay.material == part.leaf.material.id && assay.substance == substance)
+                .map(|assay| Sourced::entered(assay.micrograms_per_gram)),
+        })
+        .collect();
+    DailyExposure::together(&holders, used)
 }

@@ -159,6 +159,9 @@ fn form(content: &FormulaContent) -> Vec<FieldError> {
     if let Some(Err(cure)) = content.youngest.as_deref().map(meant::months) {
         errors.push(FieldError::new("/content/youngest", cure));
     }
+    if content.used_daily.as_deref().is_some_and(|text| safety::used_daily(text).is_none()) {
+        errors.push(FieldError::new("/content/used_daily", "write a mass above nothing, such as 5 g"));
+    }
     if let Some(Err((field, cure))) = content.stability.as_ref().map(calculations::on_file) {
         errors.push(FieldError::new(format!("/content/stability/{field}"), cure));
     }

@@ -11,7 +11,7 @@ use wire::amendments::CautionTarget;
 use wire::safety::{Caution, CautionLevel};
 
 use super::assemble::Assembled;
-use super::judged::Judged;
+use super::judged::{Judged, Judgement};
 use super::own::{self, Added, Own};
 use crate::canonical::{self, Sha};
 use crate::formulary::{Ingredient, Written};
@@ -147,10 +147,18 @@ fn raised(reference: &Materia, judged: &Judged, found: &mut Found) {
     }
     let nearly =
         |of: Option<&galenics::Figure>| of.and_then(galenics::Figure::value).is_some_and(|of| of >= NEARLY);
-    let of_limits = judged.limits.iter().map(|limit| {
-        let on = format!("limit on {} ({}, {})", limit.subject, limit.jurisdiction, limit.force);
-        (limit.verdict, nearly(limit.of_limit.as_ref()), on)
-    });
+    let on =
+        |limit: &Judgement| format!("limit on {} ({}, {})", limit.subject, limit.jurisdiction, limit.force);
+    // Of a formula nobody knows which lots will go into it.
+    let untested = |limit: &&Judgement| limit.daily && limit.verdict == Verdict::Unknown;
+    for limit in judged.limits.iter().filter(untested) {
+        raise("untested-daily-limit", on(limit));
+    }
+    let of_limits = judged
+        .limits
+        .iter()
+        .filter(|limit| !untested(limit))
+        .map(|limit| (limit.verdict, nearly(limit.of_limit.as_ref()), on(limit)));
     // Each may be within its limit, and all that share an effect together beyond.
     let of_groups = judged
         .groups

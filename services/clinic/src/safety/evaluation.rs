@@ -137,7 +137,10 @@ pub(crate) fn limit(judgement: &Judgement) -> LimitVerdict {
         jurisdiction: judgement.jurisdiction.clone(),
         force: judgement.force.to_owned(),
         source: FigureSource { text: judgement.source.clone(), status: judgement.status.replace('_', " ") },
-        share: judgement.share.as_ref().map(|share| figure("share", share)),
+        share: judgement
+            .share
+            .as_ref()
+            .map(|share| figure(if share.unit() == "ug" { "a day" } else { "share" }, share)),
         of_limit: judgement.of_limit.as_ref().map(|of| figure("of the limit", of)),
         would_pass: judgement.would_pass.iter().map(|most| figure("would pass", most)).collect(),
     }

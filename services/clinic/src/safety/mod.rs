@@ -47,6 +47,7 @@ pub(crate) use frozen::Frozen;
 pub(crate) use gate::{
     Door, close_decisions, close_library, close_revision, decided_to_make, open, outstanding,
 };
+pub(crate) use judged::used_daily;
 pub use label::label;
 pub(crate) use label::{LabelledBatch, label_of_batch};
 pub(crate) use own::own as own_cautions;

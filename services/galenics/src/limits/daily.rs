@@ -7,6 +7,8 @@ use serde::Serialize;
 use super::Verdict;
 use crate::{Figure, Input, Mass, Rule, Source, Sourced, Text, Unknown, number::divide, units};
 
+static HOLDERS: Rule =
+    Rule::definition("share_of_holders", "everything that may hold it is {=} of what is made");
 static AMOUNT: Rule =
     Rule::definition("daily_amount", "{used} a day with {share} of {lot} at {assay} bring {=} a day");
 static LARGEST: Rule =
@@ -23,6 +25,43 @@ pub struct DailyExposure {
     pub assay: Option<Sourced<Decimal>>,
     /// What is made that is used in a day.
     pub used: Mass,
+}
+
+/// Something that may hold a substance: a lot with its share of what is made, and its own assay if it was tested.
+#[derive(Debug, Clone)]
+pub struct Holder {
+    /// The lot or material.
+    pub name: Text,
+    /// Its share by mass of what is made.
+    pub share: Figure,
+    /// The substance in ug for each g of it.
+    pub assay: Option<Sourced<Decimal>>,
+}
+
+impl DailyExposure {
+    /// Everything that may hold a substance, taken together: the mean of the assays by mass, and none where one of them
+    /// was never tested. `None` where nothing may hold it or a share is not known.
+    #[must_use]
+    pub fn together(holders: &[Holder], used: Mass) -> Option<Self> {
+        let (mut shares, mut amounts) = (Decimal::ZERO, Some(Decimal::ZERO));
+        for holder in holders {
+            let share = holder.share.value()?;
+            shares = shares.checked_add(share)?;
+            amounts = match (amounts, &holder.assay) {
+                (Some(sum), Some(assay)) => Some(sum.checked_add(share.checked_mul(assay.value)?)?),
+                _ => None,
+            };
+        }
+        let names: Vec<&str> = holders.iter().map(|holder| holder.name.as_str()).collect();
+        let inputs = holders.iter().map(|holder| Input::figure(holder.name.clone(), &holder.share)).collect();
+        let mean = amounts.and_then(|amounts| amounts.checked_div(shares));
+        (!holders.is_empty()).then(|| Self {
+            lot: names.join(" and ").into(),
+            share: Figure::number(shares, units::SHARE_OF_MASS, &HOLDERS, inputs),
+            assay: mean.map(Sourced::entered),
+            used,
+        })
+    }
 }
 
 /// A daily limit held against what a day brings.

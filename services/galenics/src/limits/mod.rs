@@ -29,7 +29,7 @@ use crate::{Fraction, Source, Text, words::words};
 pub use acid::as_acid;
 pub use allergens::{Allergen, Declaration, declare_allergens};
 pub use check::{Finding, GroupUse, LimitReport, check_limits};
-pub use daily::{DailyCheck, DailyExposure, check_daily};
+pub use daily::{DailyCheck, DailyExposure, Holder, check_daily};
 
 words! {
     /// How a preparation meets the body.

@@ -180,6 +180,7 @@ fn entry(kind: EntryKind) -> NewEntry {
         quantity: None,
         lot: None,
         lot_expires: None,
+        assay: None,
         price: None,
         note: None,
         corrects: None,

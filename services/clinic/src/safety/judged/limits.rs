@@ -25,6 +25,8 @@ pub(crate) struct Judgement {
     pub(crate) jurisdiction: String,
     pub(crate) force: &'static str,
     pub(crate) verdict: Verdict,
+    /// Whether it is on what a day brings.
+    pub(crate) daily: bool,
     pub(crate) share: Option<Figure>,
     pub(crate) of_limit: Option<Figure>,
     pub(crate) would_pass: Vec<Figure>,
@@ -321,6 +323,7 @@ fn plain(reference: &Materia, limit: &materia::Limit, verdict: Verdict) -> Judge
         jurisdiction: limit.jurisdiction.clone(),
         force: limit.force.word(),
         verdict,
+        daily: matches!(limit.bound, materia::Bound::MaximumDaily { .. }),
         share: None,
         of_limit: None,
         would_pass: Vec::new(),

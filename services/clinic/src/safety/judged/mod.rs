@@ -4,6 +4,7 @@
 //! batch as made alike. What never happens here: a limit without its source, or a share that is not known counted
 //! as nothing.
 
+mod daily;
 mod dating;
 mod emulsion;
 pub(crate) mod limits;
@@ -23,6 +24,7 @@ use super::assemble::Assembled;
 use crate::error::{Error, Result};
 use crate::formulary::Written;
 
+pub(crate) use daily::mass as used_daily;
 pub(super) use dating::{Dated, switched_off, use_by};
 pub(crate) use emulsion::profile;
 pub(super) use limits::Judgement;
@@ -87,7 +89,9 @@ pub(super) fn judge(
     let watery = evaluation.water.value().is_none_or(|water| !water.is_zero());
     let preservation = preserved::judge(reference, evaluation, &parts, observed)?;
     let meant = limits::meant_for(reference, written, &parts);
-    let limits = limits::judge(reference, &meant, evaluation, &parts, &known);
+    let mut limits = limits::judge(reference, &meant, evaluation, &parts, &known);
+    let judgements = &mut limits.judgements;
+    daily::judge(reference, written, &whole.formula, evaluation, observed, &known, judgements);
     Ok(Judged {
         emulsion: emulsion::judge(evaluation, &parts, observed),
         limits: limits.judgements,

@@ -5,6 +5,7 @@ use wire::bench::{Entry, EntryKind};
 use wire::formulary::Step;
 
 use crate::bench::StepTemperature;
+use crate::safety::made_for::line_index;
 
 /// What is known of a preparation besides what is in it.
 pub(in crate::safety) struct Observed {
@@ -12,12 +13,21 @@ pub(in crate::safety) struct Observed {
     pub(super) ph: Option<Decimal>,
     /// The temperatures at which the phases are put together.
     pub(super) phase_temperatures: Option<(Temperature, Temperature)>,
+    /// What was weighed of each line, in the order of weighing: its assay if the lot was tested.
+    pub(super) assays: Vec<(Place, Option<String>)>,
 }
+
+/// A line by phase and line, counted from 0.
+pub(super) type Place = (usize, usize);
 
 impl Observed {
     /// What the method asks for: the phases as far apart as the step that puts them together lets them be.
     pub(in crate::safety) fn by_method(method: &[Step]) -> Self {
-        Self { ph: None, phase_temperatures: putting_together(method).and_then(|(_, asked)| asked.phases()) }
+        Self {
+            ph: None,
+            phase_temperatures: putting_together(method).and_then(|(_, asked)| asked.phases()),
+            assays: Vec::new(),
+        }
     }
 
     /// What the entries that count record: the last pH, and the temperatures of the phases where two of them were
@@ -29,6 +39,10 @@ impl Observed {
         let number = |text: &Option<String>| text.as_ref().and_then(|text| text.parse::<Decimal>().ok());
         let ph =
             live.clone().filter(|entry| entry.kind == EntryKind::Ph).filter_map(|entry| number(&entry.ph));
+        let weighed = live.clone().filter(|entry| entry.kind == EntryKind::Weighing);
+        let assays = weighed
+            .filter_map(|entry| Some((line_index(entry.line.as_deref()?)?, entry.assay.clone())))
+            .collect();
         let recorded = putting_together(method).and_then(|(step, _)| {
             let of_step = live
                 .filter(|entry| entry.kind == EntryKind::Temperature && entry.step == Some(step))
@@ -38,7 +52,11 @@ impl Observed {
             let hottest = readings.iter().max_by_key(|reading| reading.c())?;
             (readings.len() > 1).then_some((*hottest, *coldest))
         });
-        Self { ph: ph.last(), phase_temperatures: recorded.or(Self::by_method(method).phase_temperatures) }
+        Self {
+            ph: ph.last(),
+            phase_temperatures: recorded.or(Self::by_method(method).phase_temperatures),
+            assays,
+        }
     }
 }
 
