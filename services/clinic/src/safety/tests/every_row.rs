@@ -168,8 +168,12 @@ fn raising(key: &str) -> Made {
         "limit-nearly" => skin("lotion", "cosmetic", &[("phenoxyethanol", 1), ("purified-water", 99)]),
         "prohibited-in-regime" => skin("cream", "cosmetic", &[("sodium-borate", 1), ("olive-oil", 99)]),
         "allergens-to-declare" => skin("balm", "cosmetic", &[("lavender-oil", 1), ("olive-oil", 99)]),
-        "composition-unknown" => {
+        "untested-daily-limit" => {
             skin("ointment", "herbal_medicine", &[("comfrey-root-dried", 10), ("lanolin", 90)])
+        }
+        // A limit on the dried herb, and of fresh herb it is not known how much dried herb it makes.
+        "composition-unknown" => {
+            skin("ointment", "herbal_medicine", &[("calendula-flower-fresh", 10), ("lanolin", 90)])
         }
         other => panic!("no formula here makes the calculations raise {other}: add one"),
     }
