@@ -1,6 +1,7 @@
 //! Many callers at one thing: one wins.
 
 mod doors;
+mod readers;
 mod walk;
 
 use std::future::Future;

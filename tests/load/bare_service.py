@@ -1,10 +1,11 @@
 """The bare service that ours is compared with: the same check and the same bytes, and nothing else.
 
-One statement proves the session and the door, as in ours; a verified token is remembered by its hash; the bytes of a
-recipe are kept in memory by the digests that name them, and are fetched from our service when first asked for. It is
-tuned: prepared statements (asyncpg keeps them), a pool in each worker that resets nothing between uses (nothing needs
-it), answers made of ready bytes, no access log, uvloop and httptools. It leaves out what ours does besides: request
-ids, security headers, conditional requests, rate limits, API keys, refusing unknown parameters, logs.
+One statement a request proves the session and the door (ours gathers requests that come together); a verified token is
+remembered by its hash; the bytes of a recipe are kept in memory by the digests that name them, and are fetched from our
+service when first asked for. It is tuned: prepared statements (asyncpg keeps them), a pool in each worker that resets
+nothing between uses (nothing needs it), answers made of ready bytes, no access log, uvloop and httptools. It leaves out
+what ours does besides: request ids, security headers, conditional requests, rate limits, API keys, refusing unknown
+parameters, logs.
 
 Environment: DATABASE_URL, SOURCE (the address of our service).
 """

@@ -214,7 +214,7 @@ pub struct Once {
 /// The clinic: what every clinic function works with.
 pub struct Clinic {
     pool: Pool,
-    url: String,
+    settings: PoolSettings,
     /// The one clock.
     pub clock: Clock,
     /// The one source of randomness.
@@ -232,7 +232,7 @@ impl Clinic {
     pub fn open(settings: &PoolSettings, clock: Clock, source: Source) -> Result<Self> {
         Ok(Self {
             pool: pool::build(settings)?,
-            url: settings.url.clone(),
+            settings: settings.clone(),
             clock,
             passwords: Passwords::new(&source)?,
             source,
@@ -252,7 +252,10 @@ impl Clinic {
     /// # Errors
     /// When the database cannot be reached.
     pub(crate) async fn reading_connection(&self) -> Result<AsyncPgConnection> {
-        pool::connect(&self.url).await.map_err(|error| Error::Unavailable(error.into()))
+        tokio::time::timeout(self.settings.wait, pool::connect(&self.settings.url))
+            .await
+            .map_err(|slow| Error::Unavailable(slow.into()))?
+            .map_err(|error| Error::Unavailable(error.into()))
     }
 
     /// Whether the database answers.

@@ -121,11 +121,11 @@ pub async fn start(
         |error: std::io::Error| StartError::Listen { address: settings.listen, error: error.to_string() };
     let listener = TcpListener::bind(settings.listen).map_err(cannot_listen)?;
     let address = listener.local_addr().map_err(cannot_listen)?;
-    let for_workers = state.clone();
+    let for_workers = (state.clone(), Arc::clone(&clinic));
     let server = HttpServer::new(move || {
-        let state = for_workers.clone();
+        let (state, clinic) = for_workers.clone();
         App::new()
-            .app_data(Data::new(Reader::default()))
+            .app_data(Data::new(Reader::new(clinic)))
             .wrap(from_fn(api::boundary))
             .configure(move |config| api::configure(config, state))
     })

@@ -1,4 +1,4 @@
-//! Passwords: Argon2id off the executor, never more at once than there are cores.
+//! Passwords: Argon2id off the executor, on half of the cores at most, so that signing in never stops reading.
 
 use std::sync::Arc;
 
@@ -30,7 +30,7 @@ impl Passwords {
         let argon = Argon2::new(Algorithm::Argon2id, Version::V0x13, params);
         let nobody = nobodys_hash(source).into();
         let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-        Ok(Self { argon, at_once: Arc::new(Semaphore::new(cores)), nobody })
+        Ok(Self { argon, at_once: Arc::new(Semaphore::new(cores.div_ceil(2))), nobody })
     }
 
     /// Hashes a new password.

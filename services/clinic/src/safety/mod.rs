@@ -52,6 +52,7 @@ pub use label::label;
 pub(crate) use label::{LabelledBatch, label_of_batch};
 pub(crate) use own::own as own_cautions;
 pub use quick::recipe;
+pub(crate) use quick::{Ask, Found, doors};
 pub use recipe::comments;
 pub(crate) use recipe::{comment, work_out_for};
 pub(crate) use record::{change_outstanding, keep as keep_recipe, recipe_of, release as release_record};
