@@ -113,12 +113,7 @@ pub async fn amendments(clinic: &Clinic, claim: &Claim, query: &AmendmentQuery) 
                 rows = rows.filter(amendment::id.gt(after));
             }
             let rows: Vec<Row> = rows.load(tx.conn()).await?;
-            let page = slice.page(rows, |row| row.id)?;
-            let mut items = Vec::with_capacity(page.items.len());
-            for row in page.items {
-                items.push(render(tx, row).await?);
-            }
-            Ok(Page { items, next: page.next })
+            slice.rendered(rows, |row| row.id, async |row| render(tx, row).await).await
         })
         .await
 }
