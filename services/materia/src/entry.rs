@@ -38,6 +38,8 @@ pub struct Entry {
     pub water_percent: Option<String>,
     /// Water in the fresh herb, per cent by mass.
     pub fresh_water_percent: Option<String>,
+    /// Water that the fresh herb keeps once it is dried, per cent by mass.
+    pub dried_water_percent: Option<String>,
     /// Ethanol in the material as supplied, per cent by volume at 20 °C.
     pub ethanol_percent_by_volume: Option<String>,
     /// The emulsifier's balance.
@@ -118,6 +120,7 @@ impl Entry {
             density_at_celsius: material.density.as_ref().map(|it| it.at_celsius.normalize().to_string()),
             water_percent: number(&material.water_content),
             fresh_water_percent: number(&material.water_content_fresh),
+            dried_water_percent: number(&material.water_content_dried),
             ethanol_percent_by_volume: number(&material.ethanol),
             hlb: first(&material.hlb.own),
             required_hlb: first(&material.hlb.required_oil_in_water),

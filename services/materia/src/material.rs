@@ -234,6 +234,8 @@ pub struct Material {
     pub drop_point: Option<Measured>,
     /// Water in the fresh herb, per cent by mass.
     pub water_content_fresh: Option<Measured>,
+    /// Water that the fresh herb keeps once it is dried, per cent by mass; for its worth in dried herb.
+    pub water_content_dried: Option<Measured>,
     /// Water in the material as supplied, per cent by mass.
     pub water_content: Option<Measured>,
     /// Ethanol in the material as supplied, per cent by volume.

@@ -16,6 +16,8 @@ words! {
         DropPoint = "drop-point",
         /// Water in the fresh herb.
         WaterFresh = "water-fresh",
+        /// Water that a fresh herb keeps once it is dried.
+        WaterDried = "water-dried",
         /// Water in the material as supplied.
         Water = "water",
         /// Ethanol in the material as supplied.
@@ -77,7 +79,7 @@ impl Property {
                 U::Relative40To20,
             ],
             Self::Melting | Self::DropPoint => &[U::Celsius],
-            Self::WaterFresh | Self::Water | Self::UseRate => &[U::PercentByMass],
+            Self::WaterFresh | Self::WaterDried | Self::Water | Self::UseRate => &[U::PercentByMass],
             Self::Ethanol => &[U::PercentByVolume],
             Self::Hlb | Self::RequiredHlbOilInWater | Self::RequiredHlbWaterInOil => &[U::Hlb],
             Self::AcidValue | Self::EsterValue | Self::SaponificationValue => &[U::MilligramsKohPerGram],

@@ -1,9 +1,9 @@
 //! A fresh herb brings its own water.
 
-use serde_json::json;
+use serde_json::{Value, json};
 use stillroom_tests::TeachingClinic;
 
-use super::{evaluated, formula};
+use super::{SKIN, evaluated, formula};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_water_of_a_fresh_herb_thins_its_tincture_and_the_label_calls_it_water() {
@@ -36,5 +36,35 @@ async fn the_water_of_a_fresh_herb_thins_its_tincture_and_the_label_calls_it_wat
     assert_eq!(water["inci"], "Aqua");
     let herb = items.last().unwrap();
     assert_eq!((&herb["name"], &herb["drawn_out"]), (&json!("fresh purple coneflower herb"), &json!(true)));
+    clinic.stop().await;
+}
+
+// Solids are the same before and after drying: 200 g of fresh flowers with 84 % of water (from memory: 80 to 88) are
+// 32 g of solids, so 35.556 g dried to 10 % of water (common practice: 8 to 12); in 1000 g of oil, 35.556 mg a gram.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_fresh_herb_counts_as_what_it_would_weigh_dried() {
+    let clinic = TeachingClinic::start().await;
+    let lines = [("fresh calendula flower", "200 g"), ("olive oil", "1000 g")];
+    let mut oil = formula("Oil of fresh flowers", "infused oil", SKIN, "cosmetic", &lines);
+    oil["yield"] = json!("1000 g");
+    let herb = "dried herb per gram: fresh calendula flower";
+    let per_gram = |evaluation: &Value| {
+        let found = evaluation["figures"].as_array().unwrap().iter().find(|it| it["name"] == herb).unwrap();
+        (found["value"].as_str().unwrap().parse::<f64>().unwrap(), found.to_string())
+    };
+    let (mass, why) = per_gram(&evaluated(&clinic.ilse, oil.clone()).await);
+    assert!((mass - 32.0 / 0.9).abs() < 0.001, "{mass}");
+    assert!(
+        why.contains("common practice") && why.contains("from memory"),
+        "both waters say where they are from: {why}"
+    );
+
+    // And through the next level: a quarter of the ointment is that oil.
+    let revision = clinic.approved(oil).await;
+    clinic.ilse.acknowledge(&revision).await.expect(201);
+    let lines = [("[Oil of fresh flowers]", "250 g"), ("shea butter", "750 g")];
+    let ointment = formula("Fresh flower ointment", "ointment", SKIN, "cosmetic", &lines);
+    let (mass, _) = per_gram(&evaluated(&clinic.ilse, ointment).await);
+    assert!((mass - 8.0 / 0.9).abs() < 0.001, "{mass}");
     clinic.stop().await;
 }

@@ -77,7 +77,7 @@ pub(crate) fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts>
         facts.herb = Some(match botanical.state {
             Some(materia::State::Fresh | materia::State::Wilted) => HerbState::Fresh {
                 water: percent(material, material.water_content_fresh.as_ref())?,
-                dried_water: None,
+                dried_water: percent(material, material.water_content_dried.as_ref())?,
             },
             Some(materia::State::Dried) | None => HerbState::Dried,
         });

@@ -12,7 +12,7 @@ use crate::error::{Error, Result};
 use crate::tx::{Claim, Clinic};
 
 /// The headings, in their order.
-const HEADINGS: [&str; 22] = [
+const HEADINGS: [&str; 23] = [
     "name",
     "kind",
     "synonyms",
@@ -26,6 +26,7 @@ const HEADINGS: [&str; 22] = [
     "density_at_celsius",
     "water_percent",
     "fresh_water_percent",
+    "dried_water_percent",
     "ethanol_percent_by_volume",
     "hlb",
     "required_hlb",
@@ -95,7 +96,7 @@ fn as_meant(cell: &str) -> String {
     cell.strip_prefix('\'').filter(|rest| is_formula(rest)).unwrap_or(cell).to_owned()
 }
 
-fn cells(entry: &Entry) -> [String; 22] {
+fn cells(entry: &Entry) -> [String; 23] {
     let or_empty = |text: &Option<String>| text.clone().unwrap_or_default();
     let constituents = entry
         .constituents
@@ -121,6 +122,7 @@ fn cells(entry: &Entry) -> [String; 22] {
         or_empty(&entry.density_at_celsius),
         or_empty(&entry.water_percent),
         or_empty(&entry.fresh_water_percent),
+        or_empty(&entry.dried_water_percent),
         or_empty(&entry.ethanol_percent_by_volume),
         or_empty(&entry.hlb),
         or_empty(&entry.required_hlb),
@@ -229,6 +231,7 @@ fn entry(record: &csv::StringRecord) -> Result<Entry, String> {
         density_at_celsius: optional("density_at_celsius"),
         water_percent: optional("water_percent"),
         fresh_water_percent: optional("fresh_water_percent"),
+        dried_water_percent: optional("dried_water_percent"),
         ethanol_percent_by_volume: optional("ethanol_percent_by_volume"),
         hlb: optional("hlb"),
         required_hlb: optional("required_hlb"),

@@ -14,7 +14,7 @@ static SHARE: Rule = Rule::definition(
     "counted at the top of each range, {substance} is {=} of what is made",
 );
 static MATERIAL: Rule = Rule::definition("share_of_material", "{substance} is {=} of what is made");
-static OF_LIMIT: Rule =
+pub(super) static OF_LIMIT: Rule =
     Rule::definition("fraction_of_limit", "{share} against a limit of {limit} is {=} of it");
 static PROHIBITED: Rule = Rule::definition("prohibited", "none is allowed, and there is {=}");
 static LARGEST: Rule = Rule::definition(
@@ -186,7 +186,7 @@ fn finding(limit: &Limit, counted: Counted) -> Finding {
 }
 
 /// The largest shares that would still pass, rounded down so that they do.
-fn lowered(from: &[(Text, Decimal)], share: Decimal, most: Decimal) -> Vec<Figure> {
+pub(super) fn lowered(from: &[(Text, Decimal)], share: Decimal, most: Decimal) -> Vec<Figure> {
     from.iter()
         .filter_map(|(name, held)| {
             let largest = held.checked_mul(most)?.checked_div(share)?.trunc_with_scale(12);

@@ -20,6 +20,7 @@ mod allergens;
 mod check;
 mod daily;
 mod held;
+mod herb;
 
 use rust_decimal::Decimal;
 use serde::Serialize;
@@ -30,6 +31,7 @@ pub use acid::as_acid;
 pub use allergens::{Allergen, Declaration, declare_allergens};
 pub use check::{Finding, GroupUse, LimitReport, check_limits};
 pub use daily::{DailyCheck, DailyExposure, Holder, check_daily};
+pub use herb::{HerbCheck, check_herb};
 
 words! {
     /// How a preparation meets the body.

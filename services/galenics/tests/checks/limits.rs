@@ -1,16 +1,16 @@
 //! Limits on the skin: sums over oils, exact comparisons, salts as acid, allergens, daily amounts.
 
 use galenics::{
-    Evaluation, Fraction, Mass, MaterialKind, Preparation, Source, Sourced, Status,
+    Evaluation, Fraction, HerbState, Mass, MaterialFacts, MaterialKind, Preparation, Source, Sourced, Status,
     limits::{
         Allergen, Bound, Constituent, DailyExposure, Exposure, Limit, LimitBasis, Profile, Purpose, Subject,
-        Use, Verdict, as_acid, check_daily, check_limits, declare_allergens,
+        Use, Verdict, as_acid, check_daily, check_herb, check_limits, declare_allergens,
     },
 };
 use proptest::prelude::*;
 use serde::Deserialize;
 
-use crate::support::{dec, evaluated, file, formula, line, near};
+use crate::support::{dec, evaluated, file, formula, line, line_of, material, near};
 
 #[derive(Deserialize)]
 struct Published {
@@ -159,6 +159,50 @@ fn what_would_still_pass_does_pass() {
         verdict_on("methyl-eugenol-leave-on", &lowered, &profiles, &meant(Exposure::LeaveOn)),
         Some(Verdict::Within)
     );
+}
+
+/// An ointment with dried flowers and with fresh ones of the same plant: 80 % of water before drying, 10 % after.
+fn flowers(dried: &str, fresh: &str, dried_water: Option<&str>) -> Evaluation {
+    let water = |percent| {
+        let weighed = Source::fixed("weighed before and after", Status::Entered);
+        Sourced::new(Fraction::percent(dec(percent)).unwrap(), weighed)
+    };
+    let herb = |name: &str, state| MaterialFacts { herb: Some(state), ..material(name, MaterialKind::Herb) };
+    let state = HerbState::Fresh { water: Some(water("80")), dried_water: dried_water.map(water) };
+    evaluated(&formula(
+        "ointment",
+        Preparation::Ointment,
+        vec![
+            line_of(herb("dried calendula", HerbState::Dried), dried),
+            line_of(herb("fresh calendula", state), fresh),
+            line("lanolin", MaterialKind::AnimalProduct, "q.s. 1000 g"),
+        ],
+    ))
+}
+
+#[test]
+fn a_limit_on_a_herb_counts_what_is_dried_and_what_was_fresh_together() {
+    let tenth = Sourced::new(Fraction::percent(dec("10")).unwrap(), law("made up for the test"));
+    let checked = |evaluation: &Evaluation| {
+        let herbs: Vec<_> = evaluation.herbs.iter().collect();
+        check_herb(&herbs, &tenth).unwrap()
+    };
+    // 180 g of fresh hold 36 g of solids, as 40 g of dried do: with 60 g of dried just the tenth, which is allowed.
+    let at = checked(&flowers("60 g", "180 g", Some("10")));
+    assert_eq!((at.verdict, at.share.value()), (Verdict::Within, Some(dec("0.1"))));
+    assert_eq!(at.of_limit.value(), Some(dec("1")));
+    assert!(at.would_pass.is_empty());
+    // Either alone is far within, both together are past it; lowered alike to what would pass, they pass.
+    let past = checked(&flowers("90 g", "135 g", Some("10")));
+    assert_eq!((past.verdict, past.share.value()), (Verdict::Exceeded, Some(dec("0.12"))));
+    let most: Vec<_> = past.would_pass.iter().map(|figure| figure.value().unwrap()).collect();
+    assert_eq!(most, [dec("0.075"), dec("0.025")]);
+    let lowered = checked(&flowers("75 g", "112.5 g", Some("10")));
+    assert_eq!((lowered.verdict, lowered.share.value()), (Verdict::Within, Some(dec("0.1"))));
+    // What is not known is not counted as nothing.
+    let unknown = checked(&flowers("60 g", "1 g", None));
+    assert_eq!((unknown.verdict, unknown.share.value()), (Verdict::Unknown, None));
+    assert!(check_herb(&[], &tenth).is_none());
 }
 
 #[test]

@@ -91,6 +91,13 @@ impl Reader<'_> {
                 before.and_then(|it| it.water_content_fresh.as_ref()),
                 (&source, status),
             ),
+            water_content_dried: self.percent(
+                "/dried_water_percent",
+                entry.dried_water_percent.as_ref(),
+                PropertyUnit::PercentByMass,
+                before.and_then(|it| it.water_content_dried.as_ref()),
+                (&source, status),
+            ),
             water_content: self.percent(
                 "/water_percent",
                 entry.water_percent.as_ref(),

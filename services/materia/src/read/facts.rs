@@ -48,6 +48,7 @@ fn state(row: Row<'_>, property: Property, measured: Measured, material: &mut Ma
         Property::Melting => once(row, &mut material.melting, measured)?,
         Property::DropPoint => once(row, &mut material.drop_point, measured)?,
         Property::WaterFresh => once(row, &mut material.water_content_fresh, measured)?,
+        Property::WaterDried => once(row, &mut material.water_content_dried, measured)?,
         Property::Water => once(row, &mut material.water_content, measured)?,
         Property::Ethanol => once(row, &mut material.ethanol, measured)?,
         Property::AcidValue => once(row, &mut material.acid_value, measured)?,

@@ -272,6 +272,7 @@ fn material(
         melting: None,
         drop_point: None,
         water_content_fresh: None,
+        water_content_dried: None,
         water_content: None,
         ethanol: None,
         hlb: HlbValues::default(),

@@ -63,6 +63,8 @@ fn every_herb_states_what_a_herb_must() {
         assert!(from_the_field || seed_or_meal, "{}: no water content fresh", herb.key);
         if botanical.state == Some(State::Dried) {
             assert!(herb.water_content.is_some(), "{}", herb.key);
+        } else {
+            assert!(herb.water_content_dried.is_some() && herb.water_content.is_none(), "{}", herb.key);
         }
     }
 }

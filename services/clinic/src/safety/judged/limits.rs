@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use galenics::limits::{
     Allergen, Bound, Constituent, Declaration, Exposure, Finding, GroupUse, Limit, LimitBasis, Profile,
-    Purpose, Subject, Use, Verdict, check_limits, declare_allergens,
+    Purpose, Subject, Use, Verdict, check_herb, check_limits, declare_allergens,
 };
-use galenics::{Decimal, Evaluation, Figure, Fraction, Text};
+use galenics::{Decimal, Evaluation, Figure, Fraction, HerbEquivalent, Sourced, Text};
 use materia::Materia;
 
 use super::{Known, Part};
@@ -353,7 +353,7 @@ fn by_herb(
         return None;
     }
     let materia::Bound::MaximumPercent { percent } = &limit.bound else { return None };
-    let herb = evaluation.herbs.iter().find(|herb| {
+    let of_it = |herb: &&HerbEquivalent| {
         known.get(herb.material.id.as_str()).is_some_and(|material| match &limit.subject {
             materia::Subject::Material(key) => material.key == *key,
             materia::Subject::Species(key) => {
@@ -361,14 +361,17 @@ fn by_herb(
             }
             materia::Subject::Substance(_) => false,
         })
-    })?;
-    // Ten milligrams in a gram are one per cent.
-    let verdict = match herb.per_gram.value() {
-        None => Verdict::Unknown,
-        Some(per_gram) if per_gram > *percent * Decimal::TEN => Verdict::Exceeded,
-        Some(_) => Verdict::Within,
     };
-    Some(Judgement { share: Some(herb.per_gram.clone()), ..plain(reference, limit, verdict) })
+    let herbs: Vec<&HerbEquivalent> = evaluation.herbs.iter().filter(of_it).collect();
+    let most =
+        Sourced::new(Fraction::percent(*percent).ok()?, materials::source(&limit.source.text, limit.status));
+    let found = check_herb(&herbs, &most)?;
+    Some(Judgement {
+        share: Some(found.share),
+        of_limit: Some(found.of_limit),
+        would_pass: found.would_pass,
+        ..plain(reference, limit, found.verdict)
+    })
 }
 
 /// Whether a limit is on how the preparation meets the body, where and whose.

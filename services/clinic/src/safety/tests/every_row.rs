@@ -171,9 +171,12 @@ fn raising(key: &str) -> Made {
         "untested-daily-limit" => {
             skin("ointment", "herbal_medicine", &[("comfrey-root-dried", 10), ("lanolin", 90)])
         }
-        // A limit on the dried herb, and of fresh herb it is not known how much dried herb it makes.
+        // A limit on the dried herb, and of this fresh herb it is not known how much dried herb it makes.
         "composition-unknown" => {
-            skin("ointment", "herbal_medicine", &[("calendula-flower-fresh", 10), ("lanolin", 90)])
+            let mut made =
+                skin("ointment", "herbal_medicine", &[("calendula-flower-fresh", 10), ("lanolin", 90)]);
+            made.dried_water_unknown = true;
+            made
         }
         other => panic!("no formula here makes the calculations raise {other}: add one"),
     }

@@ -29,6 +29,7 @@ fn made(line: impl Strategy<Value = Put> + 'static) -> impl Strategy<Value = Mad
                 route: REFERENCE.routes[route].key.clone(),
                 regime,
                 youngest,
+                dried_water_unknown: false,
                 lines,
             }
         },

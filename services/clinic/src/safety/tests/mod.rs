@@ -42,13 +42,22 @@ struct Made {
     regime: &'static str,
     /// The youngest person it is meant for, in completed months.
     youngest: Option<u32>,
+    /// Whether nobody has entered what its fresh herbs keep of water once dried, as of a clinic's own.
+    dried_water_unknown: bool,
     lines: Vec<Put>,
 }
 
 impl Made {
     fn new(preparation: &str, route: &str, regime: &'static str, lines: &[(&str, u32)]) -> Self {
         let lines = lines.iter().map(|(key, grams)| Put::Material(place(key), grams * 1000)).collect();
-        Self { preparation: preparation.into(), route: route.into(), regime, youngest: None, lines }
+        Self {
+            preparation: preparation.into(),
+            route: route.into(),
+            regime,
+            youngest: None,
+            dried_water_unknown: false,
+            lines,
+        }
     }
 }
 
@@ -115,7 +124,11 @@ fn cautions_of(made: &Made) -> Vec<Caution> {
         .flat_map(Written::materials)
         .map(|(id, version)| {
             let place = usize::try_from(id.as_u128()).unwrap() - 1;
-            ((id, version), Arc::new(REFERENCE.materials[place].clone()))
+            let mut material = REFERENCE.materials[place].clone();
+            if made.dried_water_unknown {
+                material.water_content_dried = None;
+            }
+            ((id, version), Arc::new(material))
         })
         .collect();
     let formulas = nested.keys().map(|id| (*id, *id)).collect();
