@@ -125,7 +125,8 @@ CREATE INDEX countersignature_by ON countersignature (by_id);
 CREATE INDEX acknowledgement_countersign ON acknowledgement (id) WHERE countersign;
 
 GRANT SELECT, INSERT, DELETE ON material_term TO stillroom_service;
-GRANT SELECT, INSERT, UPDATE ON amendment, reference_rule TO stillroom_service;
+GRANT SELECT, INSERT, UPDATE ON amendment TO stillroom_service;
+GRANT SELECT, INSERT, UPDATE, DELETE ON reference_rule TO stillroom_service;
 GRANT SELECT, INSERT ON amendment_material, amendment_effect, recipe_pull, countersignature TO stillroom_service;
 GRANT SELECT, INSERT, DELETE ON withholding TO stillroom_service;
 -- A name that led to a merged material leads to the other from then on.

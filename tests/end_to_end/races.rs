@@ -1,5 +1,6 @@
 //! Many callers at one thing: one wins.
 
+mod amending;
 mod doors;
 mod readers;
 mod walk;

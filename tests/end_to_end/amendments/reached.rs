@@ -1,5 +1,7 @@
 //! A change to one herb reaches all and only the formulas that contain it, through every level of nesting.
 
+use std::collections::BTreeSet;
+
 use serde_json::json;
 use stillroom_tests::clinic::TeachingClinic;
 use stillroom_tests::{TestClinic, database};
@@ -165,6 +167,71 @@ async fn a_corrected_density_is_confirmed_by_a_second_person_and_says_what_comes
     here.stop().await;
 }
 
+/// Loads the reference data with one thing in one file written otherwise, as the next edition would be.
+async fn edition(here: &TeachingClinic, file: &str, from: &str, to: &str) {
+    let files = materia::Files::embedded();
+    let changed = files.text(file).replacen(from, to, 1);
+    assert!(from == to || changed != files.text(file), "{file} has no {from}");
+    let reference = materia::Materia::read(&files.with(file, changed)).unwrap();
+    let settings = clinic::PoolSettings {
+        url: here.clinic.database.clone(),
+        size: 1,
+        wait: std::time::Duration::from_secs(30),
+    };
+    let began = stillroom_tests::clinic::BEGINNING.parse().unwrap();
+    let other =
+        clinic::Clinic::open(&settings, clinic::clock::Clock::manual(began), clinic::clock::Source::system())
+            .unwrap()
+            .with_reference(reference);
+    clinic::materials::load(&other).await.unwrap();
+}
+
+/// The revisions that the newest amendment reached.
+async fn newest_reached(here: &TeachingClinic) -> BTreeSet<String> {
+    let list = here.ilse.get("/v1/amendments").await.expect(200);
+    let made = &list.json["items"][0];
+    assert_eq!(made["kind"], "reference_data");
+    let path = format!("/v1/amendments/{}/affected", made["id"].as_str().unwrap());
+    let affected = here.ilse.get(&path).await.expect(200);
+    let items = affected.json["items"].as_array().unwrap();
+    items.iter().map(|it| it["revision"].as_str().unwrap().to_owned()).collect()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_rule_that_is_changed_or_taken_out_reaches_what_it_spoke_of_and_nothing_else() {
+    let Shelf { here, with_herb, without } = Shelf::set().await;
+    let herbs: BTreeSet<String> = with_herb.iter().cloned().collect();
+    let opened_anew = async || {
+        for revision in &with_herb {
+            recipe(&here.noor, revision).await.problem(403, "gate-closed");
+            here.noor.acknowledge(revision).await.expect(201);
+        }
+        // What was not spoken of stays open through it all.
+        recipe(&here.noor, &without).await.expect(200);
+    };
+    let balm = &with_herb[2];
+    // Other words for a caution of the plant, three levels up.
+    let (words, other) =
+        ("Ask a professional before use in pregnancy.", "Ask a midwife before use in pregnancy.");
+    edition(&here, "cautions.csv", words, other).await;
+    assert_eq!(newest_reached(&here).await, herbs);
+    assert_eq!(caution(&here.noor, balm, "calendula-pregnant").await.unwrap()["text"], other);
+    opened_anew().await;
+    // The caution taken out, which nothing says any more.
+    let row = "calendula-pregnant,caution,pregnant,,species:calendula-officinalis,Ask a professional before use in \
+               pregnancy.,hc-calendula,no. 56,verified\n";
+    edition(&here, "cautions.csv", row, "").await;
+    assert_eq!(newest_reached(&here).await, herbs);
+    assert!(caution(&here.noor, balm, "calendula-pregnant").await.is_none());
+    opened_anew().await;
+    // And back again, as it was.
+    edition(&here, "cautions.csv", row, row).await;
+    assert_eq!(newest_reached(&here).await, herbs);
+    assert_eq!(caution(&here.noor, balm, "calendula-pregnant").await.unwrap()["text"], words);
+    opened_anew().await;
+    here.stop().await;
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_changed_limit_of_the_reference_data_reaches_what_holds_its_substance() {
     let here = TeachingClinic::start().await;
@@ -186,44 +253,27 @@ async fn a_changed_limit_of_the_reference_data_reaches_what_holds_its_substance(
     for revision in [&sorbate, &benzoate] {
         here.noor.acknowledge(revision).await.expect(201);
     }
-    let files = materia::Files::embedded();
-    let stricter = files.text("limits.csv").replace(
-        "eu-sorbic-acid,cosmetic,EU,law,substance:sorbic-acid,any,any,any,everyone,0.6,",
-        "eu-sorbic-acid,cosmetic,EU,law,substance:sorbic-acid,any,any,any,everyone,0.2,",
-    );
-    assert_ne!(stricter, files.text("limits.csv"));
-    let reference = materia::Materia::read(&files.with("limits.csv", stricter)).unwrap();
-    let settings = clinic::PoolSettings {
-        url: here.clinic.database.clone(),
-        size: 1,
-        wait: std::time::Duration::from_secs(30),
-    };
-    let began = stillroom_tests::clinic::BEGINNING.parse().unwrap();
-    let other =
-        clinic::Clinic::open(&settings, clinic::clock::Clock::manual(began), clinic::clock::Source::system())
-            .unwrap()
-            .with_reference(reference);
-    clinic::materials::load(&other).await.unwrap();
+    let sorbic = "substance:sorbic-acid,any,any,any,everyone,";
+    edition(&here, "limits.csv", &format!("{sorbic}0.6,"), &format!("{sorbic}0.2,")).await;
     let again = database::contents(&here.clinic.database).await;
-    clinic::materials::load(&other).await.unwrap();
+    edition(&here, "limits.csv", &format!("{sorbic}0.6,"), &format!("{sorbic}0.2,")).await;
     assert_eq!(again, database::contents(&here.clinic.database).await, "loading twice changes nothing");
-    drop(other);
 
     let list = here.ilse.get("/v1/amendments").await.expect(200);
-    let made = &list.json["items"][0];
-    assert_eq!(made["kind"], "reference_data");
-    assert_eq!(made["made_by"], serde_json::Value::Null);
-    let path = format!("/v1/amendments/{}/affected", made["id"].as_str().unwrap());
-    let affected = here.ilse.get(&path).await.expect(200);
-    let reached: Vec<&str> = affected.json["items"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|it| it["revision"].as_str().unwrap())
-        .collect();
+    assert_eq!(list.json["items"][0]["made_by"], serde_json::Value::Null);
+    let reached: Vec<String> = newest_reached(&here).await.into_iter().collect();
     assert_eq!(reached, [sorbate.as_str()]);
     assert!(caution(&here.noor, &sorbate, "limit-exceeded").await.is_some());
     recipe(&here.noor, &sorbate).await.problem(403, "gate-closed");
+    recipe(&here.noor, &benzoate).await.expect(200);
+
+    // The limit taken out altogether: nothing is exceeded any more.
+    let row = "eu-sorbic-acid,cosmetic,EU,law,substance:sorbic-acid,any,any,any,everyone,0.6,% w/w,as-acid,,,eu-annex-v,\
+               entry 4,verified\n";
+    edition(&here, "limits.csv", row, "").await;
+    let reached: Vec<String> = newest_reached(&here).await.into_iter().collect();
+    assert_eq!(reached, [sorbate.as_str()]);
+    assert!(caution(&here.noor, &sorbate, "limit-exceeded").await.is_none());
     recipe(&here.noor, &benzoate).await.expect(200);
     here.stop().await;
 }
