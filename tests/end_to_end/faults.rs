@@ -149,6 +149,27 @@ async fn make(noor: Caller, revision: String, batch: usize, entries: usize) -> (
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn many_who_come_first_share_the_connections_that_there_are() {
+    let room = TeachingClinic::start().await;
+    let path = format!("/v1/revisions/{}/recipe", room.library);
+    let strangers: Vec<_> = (0..80)
+        .map(|i| {
+            let (stranger, path) = (room.clinic.nobody.with(&format!("sk_{i}"), ""), path.clone());
+            tokio::spawn(async move { stranger.get(&path).await })
+        })
+        .collect();
+    for stranger in strangers {
+        stranger.await.unwrap().problem(401, "not-known");
+    }
+    let mut owner = database::owner(&room.clinic.database).await;
+    let sql = "SELECT count(*) FROM pg_stat_activity
+               WHERE datname = current_database() AND application_name = 'stillroom'";
+    // Two of the pool, and one of the one worker.
+    assert!(count(&mut owner, sql).await <= 3);
+    room.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_full_pool_is_told_within_the_wait_and_recovers() {
     let wait = [("STILLROOM_CONNECTIONS", "2"), ("STILLROOM_WAIT_MILLISECONDS", "250")];
     let room = TeachingClinic::start_with(&wait).await;

@@ -27,7 +27,6 @@ pub struct PoolSettings {
 }
 
 /// One connection under the service's role, which owns nothing, with time limits on every statement and lock.
-/// Reads of a released recipe share such a connection and pipeline on it.
 ///
 /// # Errors
 /// When the database cannot be reached or its login may not act as `stillroom_service`.

@@ -1,14 +1,12 @@
 //! A worker's own connection for reads: whatever is asked while an answer is on its way goes together in the next
 //! statement.
 
-use std::cell::RefCell;
-use std::rc::Rc;
 use std::sync::Arc;
-use std::time::Duration;
 
-use diesel_async::AsyncPgConnection;
+use diesel_async::{AsyncPgConnection, SimpleAsyncConnection};
 use tokio::sync::{mpsc, oneshot};
 
+use crate::error::{Error, Result};
 use crate::safety::{Ask, Found, doors};
 use crate::tx::Clinic;
 
@@ -16,19 +14,18 @@ use crate::tx::Clinic;
 /// that nobody waits for a crowd.
 const TOGETHER: usize = 64;
 
-/// How long an answer may take before the connection is given up: longer than the database lets a statement run.
-const PATIENCE: Duration = Duration::from_secs(12);
+/// How many questions may wait; whoever comes when they do goes the slow way.
+const WAITING: usize = 1024;
 
 /// The shared connection did not answer: the slow way finds out what is wrong.
 pub(crate) struct Silent;
 
-type Answer = Result<Option<Found>, Silent>;
+type Answer = std::result::Result<Option<Found>, Silent>;
+
+type Question = (Ask, oneshot::Sender<Answer>);
 
 /// A worker's reading connection. Opened when first needed, and again after it was lost.
-pub struct Reader {
-    line: Rc<Line>,
-    questions: mpsc::UnboundedSender<(Ask, oneshot::Sender<Answer>)>,
-}
+pub struct Reader(mpsc::Sender<Question>);
 
 impl Reader {
     /// A reader for the worker that this is called on.
@@ -37,83 +34,63 @@ impl Reader {
     /// Outside a worker, whose tasks stay on its thread.
     #[must_use]
     pub fn new(clinic: Arc<Clinic>) -> Self {
-        let line = Rc::new(Line { clinic, conn: RefCell::default() });
-        let (questions, asked) = mpsc::unbounded_channel();
-        tokio::task::spawn_local(Rc::clone(&line).answer(asked));
-        Self { line, questions }
+        let (questions, asked) = mpsc::channel(WAITING);
+        tokio::task::spawn_local(answer(clinic, asked));
+        Self(questions)
     }
 
-    /// The door that a session stands before; none when the session has ended.
+    /// The door that a caller stands before; none when the session or the key has ended.
     pub(crate) async fn ask(&self, ask: Ask) -> Answer {
         let (tell, told) = oneshot::channel();
-        self.questions.send((ask, tell)).map_err(|_| Silent)?;
+        if let Err(error) = self.0.try_send((ask, tell)) {
+            tracing::warn!(%error, "no more questions are taken");
+            return Err(Silent);
+        }
         told.await.unwrap_or(Err(Silent))
     }
-
-    /// Runs a statement of its own on the shared connection.
-    pub(crate) async fn run<T>(
-        &self,
-        statement: impl AsyncFnOnce(&AsyncPgConnection) -> diesel::QueryResult<T>,
-    ) -> Result<T, Silent> {
-        self.line.run(statement).await
-    }
 }
 
-struct Line {
-    clinic: Arc<Clinic>,
-    conn: RefCell<Option<Rc<AsyncPgConnection>>>,
-}
-
-impl Line {
-    /// Answers questions until there is nobody left to ask.
-    async fn answer(self: Rc<Self>, mut asked: mpsc::UnboundedReceiver<(Ask, oneshot::Sender<Answer>)>) {
-        let mut together = Vec::with_capacity(TOGETHER);
-        while asked.recv_many(&mut together, TOGETHER).await > 0 {
-            let (questions, callers): (Vec<Ask>, Vec<_>) = together.drain(..).unzip();
-            let now = self.clinic.clock.now();
-            let mut answers = match self.run(async |conn| doors(conn, &questions, now).await).await {
-                Ok(answers) => answers.into_iter().map(Ok).collect(),
-                Err(Silent) => Vec::new(),
-            };
-            // A caller who has gone needs no answer.
-            answers.resize_with(callers.len(), || Err(Silent));
-            callers.into_iter().zip(answers).for_each(|(caller, answer)| drop(caller.send(answer)));
-        }
-    }
-
-    async fn run<T>(
-        &self,
-        statement: impl AsyncFnOnce(&AsyncPgConnection) -> diesel::QueryResult<T>,
-    ) -> Result<T, Silent> {
-        let answer = async {
-            let conn = self.conn().await.ok_or(Silent)?;
-            statement(&conn).await.map_err(|error| {
-                tracing::warn!(%error, "the shared connection did not answer");
-                Silent
-            })
-        };
-        let answer = tokio::time::timeout(PATIENCE, answer).await.unwrap_or(Err(Silent));
-        if answer.is_err() {
-            // The next read opens another.
-            self.conn.replace(None);
-        }
-        answer
-    }
-
-    async fn conn(&self) -> Option<Rc<AsyncPgConnection>> {
-        if let Some(conn) = &*self.conn.borrow() {
-            return Some(Rc::clone(conn));
-        }
-        match self.clinic.reading_connection().await {
-            Ok(conn) => {
-                let conn = Rc::new(conn);
-                self.conn.replace(Some(Rc::clone(&conn)));
-                Some(conn)
+/// Answers questions until there is nobody left to ask.
+async fn answer(clinic: Arc<Clinic>, mut asked: mpsc::Receiver<Question>) {
+    let mut conn = None;
+    let mut together = Vec::with_capacity(TOGETHER);
+    while asked.recv_many(&mut together, TOGETHER).await > 0 {
+        // A caller who has gone needs no answer.
+        together.retain(|(_, caller)| !caller.is_closed());
+        let (questions, callers): (Vec<Ask>, Vec<_>) = together.drain(..).unzip();
+        match answers(&clinic, &mut conn, &questions).await {
+            Ok(answers) => {
+                callers.into_iter().zip(answers).for_each(|(caller, answer)| drop(caller.send(Ok(answer))));
             }
             Err(error) => {
-                tracing::warn!(%error, "no reading connection");
-                None
+                tracing::warn!(%error, cause = ?std::error::Error::source(&error), "the shared connection did not answer");
+                conn = None;
+                drop(callers);
+                // Nobody waits for it a second time: all who are in line go the slow way, and the next opens another.
+                while asked.try_recv().is_ok() {}
             }
         }
     }
+}
+
+async fn answers(
+    clinic: &Clinic,
+    conn: &mut Option<AsyncPgConnection>,
+    questions: &[Ask],
+) -> Result<Vec<Option<Found>>> {
+    let conn = match conn {
+        Some(conn) => conn,
+        none => none.insert(open(clinic).await?),
+    };
+    let statement = doors(conn, questions, clinic.clock.now());
+    // No longer than for a connection of the pool, which is where the slow way asks.
+    tokio::time::timeout(clinic.wait(), statement).await.map_err(|slow| Error::Unavailable(slow.into()))?
+}
+
+async fn open(clinic: &Clinic) -> Result<AsyncPgConnection> {
+    let mut conn = clinic.reading_connection().await?;
+    // One statement runs here. Planned once, since planning costs more than finding a row by its key; and by its keys
+    // whatever the tables' size was when it was planned.
+    conn.batch_execute("SET plan_cache_mode = force_generic_plan; SET enable_seqscan = off").await?;
+    Ok(conn)
 }

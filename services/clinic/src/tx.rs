@@ -247,12 +247,17 @@ impl Clinic {
         Self { reference, ..self }
     }
 
-    /// A connection of its own for a worker's pipelined reads.
+    /// How long a request waits for a connection.
+    pub(crate) fn wait(&self) -> std::time::Duration {
+        self.settings.wait
+    }
+
+    /// A connection of its own for a worker's reads.
     ///
     /// # Errors
     /// When the database cannot be reached.
     pub(crate) async fn reading_connection(&self) -> Result<AsyncPgConnection> {
-        tokio::time::timeout(self.settings.wait, pool::connect(&self.settings.url))
+        tokio::time::timeout(self.wait(), pool::connect(&self.settings.url))
             .await
             .map_err(|slow| Error::Unavailable(slow.into()))?
             .map_err(|error| Error::Unavailable(error.into()))
@@ -372,7 +377,7 @@ async fn finish<T>(mut tx: Tx<'_>, work: impl AsyncFnOnce(&mut Tx<'_>) -> Result
     }
 }
 
-const ENDED: Error = Error::NotKnown("the session has ended: sign in again");
+pub(crate) const ENDED: Error = Error::NotKnown("the session has ended: sign in again");
 
 /// Proves a claim by one row found by its key.
 async fn prove(conn: &mut AsyncPgConnection, claim: &Claim, now: DateTime<Utc>) -> Result<Actor> {

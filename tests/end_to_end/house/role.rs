@@ -47,7 +47,7 @@ const RIGHTS: [(&str, &str); 43] = [
     ("policy", SELECT_INSERT),
     ("principal", AND_UPDATE),
     ("recipe_pull", SELECT_INSERT),
-    ("reference_rule", AND_UPDATE),
+    ("reference_rule", ALL),
     ("refresh_token", AND_UPDATE),
     ("review", SELECT_INSERT),
     ("review_comment", SELECT_INSERT),

@@ -1,4 +1,4 @@
-//! Passwords: Argon2id off the executor, on half of the cores at most, so that signing in never stops reading.
+//! Passwords: Argon2id off the executor, on half of the cores (rounded up) at most, so that signing in never stops reading.
 
 use std::sync::Arc;
 

@@ -6,9 +6,10 @@ use chrono::{DateTime, Utc};
 use diesel::pg::Pg;
 use diesel::prelude::*;
 use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
-use diesel::sql_types::{Array, BigInt, Binary, Integer, Nullable, Timestamptz};
+use diesel::sql_types::{
+    Array, BigInt, Binary, Integer, Nullable, Text, Timestamptz, Untyped, Uuid as SqlUuid,
+};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
-use schema::{api_client, door, policy as policy_table};
 use uuid::Uuid;
 use wire::ids::RevisionId;
 use wire::people::Scope;
@@ -18,11 +19,10 @@ use wire::safety::Purpose;
 use super::frozen::Names;
 use super::released::{Released, ReleasedRecipe, Rendered};
 use super::{gate, recipe as work};
-use crate::canonical::Sha;
 use crate::error::{Error, Result};
 use crate::policy;
-use crate::reader::{Reader, Silent};
-use crate::tx::{Claim, Clinic, KEY_NOT_KNOWN, USE_NOTED_EVERY};
+use crate::reader::Reader;
+use crate::tx::{Claim, Clinic, ENDED, KEY_NOT_KNOWN, USE_NOTED_EVERY};
 
 /// The recipe of a revision, worked out for a quantity: through the door to make, or the door to decide.
 ///
@@ -66,147 +66,137 @@ pub async fn recipe(
 /// What names the recipe behind the caller's door to make. None when that door is shut, or when the shared connection
 /// did not answer: the slow way finds out what is wrong.
 async fn to_make(clinic: &Clinic, reader: &Reader, claim: &Claim, id: RevisionId) -> Result<Option<Names>> {
-    match claim {
-        Claim::Session { session, person } => {
-            let ask = Ask { session: session.0, person: person.0, revision: id.0 };
-            match reader.ask(ask).await {
-                Ok(Some(found)) => names(found),
-                Ok(None) => Err(Error::NotKnown("the session has ended: sign in again")),
-                Err(Silent) => Ok(None),
-            }
-        }
-        Claim::Key(hash) => to_make_by_key(clinic, reader, hash, id).await,
+    let Ok(found) = reader.ask(Ask { claim: *claim, revision: id }).await else { return Ok(None) };
+    let found = found.ok_or(match claim {
+        Claim::Session { .. } => ENDED,
+        Claim::Key(_) => KEY_NOT_KNOWN,
+    })?;
+    let may_read = |scopes: &str| scopes.split_whitespace().any(|one| one == Scope::RecipesRead.as_str());
+    let noted = |used: DateTime<Utc>| clinic.clock.now() - used <= USE_NOTED_EVERY;
+    match &found.scopes {
+        // The slow way says what is missing, and notes the use.
+        Some(scopes) if !may_read(scopes) || !found.last_used_at.is_some_and(noted) => Ok(None),
+        _ => found.names(),
     }
 }
 
 /// Who wants to read which recipe.
 pub(crate) struct Ask {
-    session: Uuid,
-    person: Uuid,
-    revision: Uuid,
+    claim: Claim,
+    revision: RevisionId,
 }
 
-/// What names the recipe, where the door to make is open: digest, digest of the cautions, number of their set, and
-/// version of the policy in force, whose notice stands in every recipe.
-pub(crate) type Found = (Option<Vec<u8>>, Option<Vec<u8>>, Option<i32>, Option<i32>);
+/// A caller who is known, and what names the recipe where their door to make is open.
+#[derive(QueryableByName)]
+pub(crate) struct Found {
+    /// Which question this answers, counted from one.
+    #[diesel(sql_type = BigInt)]
+    place: i64,
+    #[diesel(sql_type = Nullable<Binary>)]
+    digest: Option<Vec<u8>>,
+    #[diesel(sql_type = Nullable<Binary>)]
+    caution_digest: Option<Vec<u8>>,
+    #[diesel(sql_type = Nullable<Integer>)]
+    set_number: Option<i32>,
+    /// The version of the policy in force, whose notice stands in every recipe.
+    #[diesel(sql_type = Nullable<Integer>)]
+    policy: Option<i32>,
+    /// Of an API client.
+    #[diesel(sql_type = Nullable<Text>)]
+    scopes: Option<String>,
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    last_used_at: Option<DateTime<Utc>>,
+}
 
-/// For each question the door it stands before, or none when its session has ended.
+impl Found {
+    fn names(self) -> Result<Option<Names>> {
+        let length = |_| Error::internal("a digest of the wrong length");
+        match (self.digest, self.caution_digest, self.set_number, self.policy) {
+            (Some(digest), Some(cautions), Some(set), Some(policy)) => Ok(Some((
+                digest.try_into().map_err(length)?,
+                cautions.try_into().map_err(length)?,
+                set,
+                policy,
+            ))),
+            _ => Ok(None),
+        }
+    }
+}
+
+/// For each question who asks and the door they stand before, or none when their session or key has ended.
 pub(crate) async fn doors(
-    mut conn: &AsyncPgConnection,
+    conn: &mut AsyncPgConnection,
     questions: &[Ask],
     now: DateTime<Utc>,
-) -> QueryResult<Vec<Option<Found>>> {
-    let ids = |of: fn(&Ask) -> Uuid| questions.iter().map(of).collect();
-    let statement = Doors {
-        sessions: ids(|ask| ask.session),
-        persons: ids(|ask| ask.person),
-        revisions: ids(|ask| ask.revision),
-        now,
-    };
-    let rows: Vec<(i64, Found)> = statement.load(&mut conn).await?;
+) -> Result<Vec<Option<Found>>> {
+    let mut statement = Doors { now, ..Doors::default() };
+    for ask in questions {
+        let (session, person, key) = match &ask.claim {
+            Claim::Session { session, person } => (Some(session.0), Some(person.0), None),
+            Claim::Key(hash) => (None, None, Some(hash.to_vec())),
+        };
+        statement.sessions.push(session);
+        statement.persons.push(person);
+        statement.keys.push(key);
+        statement.revisions.push(ask.revision.0);
+    }
     let mut answers: Vec<Option<Found>> = questions.iter().map(|_| None).collect();
-    for (place, found) in rows {
-        // Postgres counts from one.
-        if let Some(answer) = usize::try_from(place - 1).ok().and_then(|place| answers.get_mut(place)) {
-            *answer = Some(found);
-        }
+    for found in statement.load::<Found>(conn).await? {
+        let answer = usize::try_from(found.place - 1).ok().and_then(|place| answers.get_mut(place));
+        *answer.ok_or_else(|| Error::internal("an answer to no question"))? = Some(found);
     }
     Ok(answers)
 }
 
-/// All questions in one statement. Its text never changes, so that it is prepared once a connection.
-#[derive(QueryId)]
+/// All questions in one statement, which finds each row by its key. Its text never changes, so that it is prepared once
+/// a connection.
+#[derive(Default, QueryId)]
 struct Doors {
-    sessions: Vec<Uuid>,
-    persons: Vec<Uuid>,
+    sessions: Vec<Option<Uuid>>,
+    persons: Vec<Option<Uuid>>,
+    keys: Vec<Option<Vec<u8>>>,
     revisions: Vec<Uuid>,
     now: DateTime<Utc>,
 }
 
-type FoundSql = (Nullable<Binary>, Nullable<Binary>, Nullable<Integer>, Nullable<Integer>);
-
 impl Query for Doors {
-    type SqlType = (BigInt, FoundSql);
+    type SqlType = Untyped;
 }
 
 impl QueryFragment<Pg> for Doors {
     fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
-        out.push_sql(
-            "SELECT ask.place, door.digest, door.caution_digest, door.set_number, (SELECT max(version) FROM policy) \
-             FROM unnest(",
-        );
-        out.push_bind_param::<Array<diesel::sql_types::Uuid>, _>(&self.sessions)?;
-        out.push_sql(", ");
-        out.push_bind_param::<Array<diesel::sql_types::Uuid>, _>(&self.persons)?;
-        out.push_sql(", ");
-        out.push_bind_param::<Array<diesel::sql_types::Uuid>, _>(&self.revisions)?;
-        out.push_sql(
-            ") WITH ORDINALITY AS ask (session_id, person_id, revision_id, place) \
-             CROSS JOIN (SELECT ",
-        );
+        out.push_sql("WITH ask AS (SELECT asked.*, ");
         out.push_bind_param::<Timestamptz, _>(&self.now)?;
+        out.push_sql("::timestamptz AS now FROM unnest(");
+        out.push_bind_param::<Array<Nullable<SqlUuid>>, _>(&self.sessions)?;
+        out.push_sql(", ");
+        out.push_bind_param::<Array<Nullable<SqlUuid>>, _>(&self.persons)?;
+        out.push_sql(", ");
+        out.push_bind_param::<Array<Nullable<Binary>>, _>(&self.keys)?;
+        out.push_sql(", ");
+        out.push_bind_param::<Array<SqlUuid>, _>(&self.revisions)?;
         out.push_sql(
-            "::timestamptz AS now) AS clock \
-             JOIN session ON session.id = ask.session_id AND session.person_id = ask.person_id \
-             AND session.ended_at IS NULL AND session.idle_until > clock.now AND session.valid_until > clock.now \
-             LEFT JOIN door ON door.holder_id = ask.person_id AND door.revision_id = ask.revision_id \
-             AND door.purpose = 'make' AND door.pulled AND door.valid_until > clock.now",
+            ") WITH ORDINALITY AS asked (session_id, person_id, key_hash, revision_id, place))
+             SELECT ask.place, door.digest, door.caution_digest, door.set_number, client.scopes, client.last_used_at,
+                    (SELECT max(version) FROM policy) AS policy
+             FROM ask
+             LEFT JOIN LATERAL (
+                 SELECT session.person_id AS id FROM session
+                 WHERE session.id = ask.session_id AND session.person_id = ask.person_id AND session.ended_at IS NULL
+                   AND session.idle_until > ask.now AND session.valid_until > ask.now
+                 LIMIT 1) AS person ON true
+             LEFT JOIN LATERAL (
+                 SELECT api_client.id, api_client.scopes, api_client.last_used_at FROM api_client
+                 WHERE api_client.key_hash = ask.key_hash AND api_client.state = 'active'
+                   AND api_client.valid_until > ask.now
+                 LIMIT 1) AS client ON true
+             LEFT JOIN LATERAL (
+                 SELECT door.digest, door.caution_digest, door.set_number FROM door
+                 WHERE door.holder_id = coalesce(person.id, client.id) AND door.revision_id = ask.revision_id
+                   AND door.purpose = 'make' AND door.pulled AND door.valid_until > ask.now
+                 LIMIT 1) AS door ON true
+             WHERE person.id IS NOT NULL OR client.id IS NOT NULL",
         );
         Ok(())
-    }
-}
-
-async fn to_make_by_key(
-    clinic: &Clinic,
-    reader: &Reader,
-    hash: &Sha,
-    id: RevisionId,
-) -> Result<Option<Names>> {
-    let now = clinic.clock.now();
-    let statement = async |mut conn: &AsyncPgConnection| {
-        api_client::table
-            .left_join(
-                door::table.on(door::holder_id
-                    .eq(api_client::id)
-                    .and(door::revision_id.eq(id.0))
-                    .and(door::purpose.eq("make"))
-                    .and(door::pulled)
-                    .and(door::valid_until.gt(now))),
-            )
-            .filter(api_client::key_hash.eq(&hash[..]))
-            .filter(api_client::state.eq("active"))
-            .filter(api_client::valid_until.gt(now))
-            .select((
-                (
-                    door::digest.nullable(),
-                    door::caution_digest.nullable(),
-                    door::set_number.nullable(),
-                    policy_table::table.select(diesel::dsl::max(policy_table::version)).single_value(),
-                ),
-                api_client::scopes,
-                api_client::last_used_at,
-            ))
-            .first::<(Found, String, Option<DateTime<Utc>>)>(&mut conn)
-            .await
-            .optional()
-    };
-    let Ok(row) = reader.run(statement).await else { return Ok(None) };
-    let (found, scopes, last_used_at) = row.ok_or(KEY_NOT_KNOWN)?;
-    // The slow way says what is missing, and notes the use.
-    if !scopes.split_whitespace().any(|scope| scope == Scope::RecipesRead.as_str())
-        || last_used_at.is_none_or(|at| now - at > USE_NOTED_EVERY)
-    {
-        return Ok(None);
-    }
-    names(found)
-}
-
-fn names(found: Found) -> Result<Option<Names>> {
-    let length = |_| Error::internal("a digest of the wrong length");
-    match found {
-        (Some(digest), Some(cautions), Some(set), Some(policy)) => {
-            Ok(Some((digest.try_into().map_err(length)?, cautions.try_into().map_err(length)?, set, policy)))
-        }
-        _ => Ok(None),
     }
 }
