@@ -99,7 +99,8 @@ pub struct MaterialEntry {
     /// Water in the fresh herb, per cent by mass.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fresh_water_percent: Option<String>,
-    /// Water that a fresh herb keeps once it is dried, per cent by mass: it counts as fresh x (1 - fresh) / (1 - dried).
+    /// Water that a fresh herb keeps once it is dried, per cent by mass, less than it has fresh: so much of it counts as
+    /// mass x (100 - `fresh_water_percent`) / (100 - `dried_water_percent`) of dried herb.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub dried_water_percent: Option<String>,
     /// Ethanol in the material as supplied, per cent by volume at 20 C.

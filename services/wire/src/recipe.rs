@@ -86,13 +86,14 @@ pub struct LimitVerdict {
     pub force: String,
     /// Where it comes from, and whether that was verified.
     pub source: FigureSource,
-    /// The share that was counted, constituents at the top of their ranges.
+    /// The share that was counted: constituents at the top of their ranges, a fresh herb as dry as it comes. Where not
+    /// everything is known, and what is known is too much by itself, that.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub share: Option<Figure>,
     /// The share as a fraction of the limit.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub of_limit: Option<Figure>,
-    /// Where it is exceeded: the largest share of each material that would still pass.
+    /// Where it is exceeded: the largest share of each material that would still pass, of a herb as dried herb.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub would_pass: Vec<Figure>,
 }

@@ -6,13 +6,22 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use super::{
-    Exposure, Profile, Subject,
-    held::{Held, Holding, add},
+    Exposure, Profile, Subject, Verdict,
+    held::{Held, Holding, Sum},
 };
 use crate::{Figure, Fraction, Input, Leaf, Rule, Source, Text, Unknown, units};
 
 static SHARE: Rule =
     Rule::definition("share_of_allergen", "counted at the top of each range, it is {=} of what is made");
+
+static AT_LEAST: Rule = Rule::definition(
+    "known_share_of_allergen",
+    "what is known of it alone is {=} of what is made, and there is more",
+);
+
+fn rule(sum: &Sum) -> &'static Rule {
+    if sum.is_at_least() { &AT_LEAST } else { &SHARE }
+}
 
 /// An allergen, as data.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -54,7 +63,7 @@ pub fn declare_allergens(
     allergens
         .iter()
         .filter_map(|allergen| {
-            let mut sum: Result<Decimal, Unknown> = Ok(Decimal::ZERO);
+            let mut sum = Sum::new();
             let mut inputs = Vec::new();
             let mut there = false;
             let mut take = |leaf: &Leaf, part: Result<Decimal, Unknown>| {
@@ -62,7 +71,7 @@ pub fn declare_allergens(
                 if let Ok(part) = &part {
                     inputs.push(Input::number(leaf.material.name.clone(), *part, units::SHARE_OF_MASS));
                 }
-                sum = add(std::mem::replace(&mut sum, Ok(Decimal::ZERO)), part);
+                sum.add(part);
             };
             match &allergen.subject {
                 Subject::Material(id) => {
@@ -87,8 +96,17 @@ pub fn declare_allergens(
             };
             there.then(|| Declaration {
                 label_name: allergen.label_name.clone(),
-                declare: sum.as_ref().ok().map(|share| *share > threshold.get()),
-                share: Figure::from_result(sum, units::SHARE_OF_MASS, &SHARE, inputs),
+                declare: match sum.against(threshold.get()) {
+                    Verdict::Exceeded | Verdict::Prohibited => Some(true),
+                    Verdict::Within => Some(false),
+                    Verdict::Unknown => None,
+                },
+                share: Figure::from_result(
+                    sum.counted(threshold.get()),
+                    units::SHARE_OF_MASS,
+                    rule(&sum),
+                    inputs,
+                ),
                 source: allergen.source.clone(),
             })
         })

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::{
     Limit, LimitBasis, Profile, Purpose, Subject, Use, Verdict,
-    held::{Held, add},
+    held::{Held, Sum},
 };
 use crate::{Figure, Input, Leaf, Rule, Source, Text, Unknown, number::divide, units};
 
@@ -14,8 +14,12 @@ static SHARE: Rule = Rule::definition(
     "counted at the top of each range, {substance} is {=} of what is made",
 );
 static MATERIAL: Rule = Rule::definition("share_of_material", "{substance} is {=} of what is made");
-pub(super) static OF_LIMIT: Rule =
+static OF_LIMIT: Rule =
     Rule::definition("fraction_of_limit", "{share} against a limit of {limit} is {=} of it");
+static AT_LEAST: Rule = Rule::definition(
+    "known_share_of_substance",
+    "what is known of {substance} alone is {=} of what is made, and there is more",
+);
 static PROHIBITED: Rule = Rule::definition("prohibited", "none is allowed, and there is {=}");
 static LARGEST: Rule = Rule::definition(
     "largest_that_passes",
@@ -67,7 +71,7 @@ pub struct GroupUse {
 
 /// What one subject comes to.
 struct Counted {
-    share: Result<Decimal, Unknown>,
+    share: Sum,
     from: Vec<(Text, Decimal)>,
     inputs: Vec<Input>,
     there: bool,
@@ -76,23 +80,19 @@ struct Counted {
 /// The limits of one group, being added up.
 struct Group {
     name: Text,
-    sum: Result<Decimal, Unknown>,
+    sum: Sum,
     inputs: Vec<Input>,
 }
 
 impl Group {
     fn take(&mut self, limit: &Limit, found: &Finding) {
-        self.sum = add(std::mem::replace(&mut self.sum, Ok(Decimal::ZERO)), found.of_limit.known());
+        self.sum.add(found.of_limit.known());
         self.inputs.push(Input::figure(limit.name.clone(), &found.of_limit));
     }
 
     fn used(self) -> GroupUse {
-        let verdict = match &self.sum {
-            Ok(sum) if *sum > Decimal::ONE => Verdict::Exceeded,
-            Ok(_) => Verdict::Within,
-            Err(_) => Verdict::Unknown,
-        };
-        let used = Figure::from_result(self.sum, units::RATIO, &GROUP, self.inputs);
+        let verdict = self.sum.against(Decimal::ONE);
+        let used = Figure::from_result(self.sum.counted(Decimal::ONE), units::RATIO, &GROUP, self.inputs);
         GroupUse { group: self.name, verdict, used }
     }
 }
@@ -107,14 +107,13 @@ fn counts(limit: &Limit, leaf: &Leaf, of: &Use) -> bool {
 }
 
 fn count(limit: &Limit, held: &Held<'_>, of: &Use) -> Counted {
-    let mut counted =
-        Counted { share: Ok(Decimal::ZERO), from: Vec::new(), inputs: Vec::new(), there: false };
+    let mut counted = Counted { share: Sum::new(), from: Vec::new(), inputs: Vec::new(), there: false };
     let mut take = |leaf: &Leaf, part: Result<Decimal, Unknown>| {
         counted.there = true;
         if let (Ok(_), Ok(share)) = (&part, leaf.share.known()) {
             counted.from.push((leaf.material.name.clone(), share));
         }
-        counted.share = add(std::mem::replace(&mut counted.share, Ok(Decimal::ZERO)), part);
+        counted.share.add(part);
     };
     match &limit.subject {
         Subject::Material(id) => {
@@ -143,37 +142,31 @@ fn count(limit: &Limit, held: &Held<'_>, of: &Use) -> Counted {
 }
 
 fn finding(limit: &Limit, counted: Counted) -> Finding {
+    // Of what is prohibited any at all is too much.
+    let most = limit.maximum().unwrap_or_default();
+    let share = counted.share.counted(most);
+    let verdict = match counted.share.against(most) {
+        Verdict::Exceeded if limit.maximum().is_none() => Verdict::Prohibited,
+        verdict => verdict,
+    };
     let rule = match &limit.subject {
+        _ if counted.share.is_at_least() => &AT_LEAST,
         Subject::Substance(_) => &SHARE,
         Subject::Material(_) => &MATERIAL,
     };
     let mut inputs = vec![Input::words("substance", limit.name.clone())];
     inputs.extend(counted.inputs);
-    let share = Figure::from_result(counted.share.clone(), units::SHARE_OF_MASS, rule, inputs);
-    let (verdict, of_limit, would_pass) = match (&counted.share, limit.maximum()) {
-        (Err(unknown), _) => (
-            Verdict::Unknown,
-            Figure::unknown_for(unknown.clone(), units::RATIO, &OF_LIMIT, Vec::new()),
-            Vec::new(),
-        ),
-        (Ok(share), None) => {
-            let verdict = if share.is_zero() { Verdict::Within } else { Verdict::Prohibited };
-            (verdict, Figure::number(*share, units::SHARE_OF_MASS, &PROHIBITED, Vec::new()), Vec::new())
-        }
-        (Ok(share), Some(most)) => {
-            let inputs = vec![
-                Input::number("share", *share, units::SHARE_OF_MASS),
-                Input::constant("limit", most, units::SHARE_OF_MASS, limit.source.clone()),
-            ];
-            let used = divide(*share, most).ok_or_else(|| Unknown::of("a limit above zero"));
-            let of_limit = Figure::from_result(used, units::RATIO, &OF_LIMIT, inputs);
-            if *share > most {
-                (Verdict::Exceeded, of_limit, lowered(&counted.from, *share, most))
-            } else {
-                (Verdict::Within, of_limit, Vec::new())
-            }
-        }
+    let of_limit = match limit.maximum() {
+        None => Figure::from_result(share.clone(), units::SHARE_OF_MASS, &PROHIBITED, Vec::new()),
+        Some(most) => of_limit(&share, most, &limit.source),
     };
+    let would_pass = match &share {
+        Ok(share) if verdict == Verdict::Exceeded && !counted.share.is_at_least() => {
+            lowered(&LARGEST, &counted.from, *share, most)
+        }
+        _ => Vec::new(),
+    };
+    let share = Figure::from_result(share, units::SHARE_OF_MASS, rule, inputs);
     Finding {
         limit: limit.key.clone(),
         subject: limit.subject.clone(),
@@ -185,8 +178,26 @@ fn finding(limit: &Limit, counted: Counted) -> Finding {
     }
 }
 
-/// The largest shares that would still pass, rounded down so that they do.
-pub(super) fn lowered(from: &[(Text, Decimal)], share: Decimal, most: Decimal) -> Vec<Figure> {
+/// A share as a fraction of a limit.
+pub(super) fn of_limit(share: &Result<Decimal, Unknown>, most: Decimal, source: &Source) -> Figure {
+    let limit = Input::constant("limit", most, units::SHARE_OF_MASS, source.clone());
+    let (used, inputs) = match share {
+        Ok(share) => (
+            divide(*share, most).ok_or_else(|| Unknown::of("a limit above zero")),
+            vec![Input::number("share", *share, units::SHARE_OF_MASS), limit],
+        ),
+        Err(unknown) => (Err(unknown.clone()), Vec::new()),
+    };
+    Figure::from_result(used, units::RATIO, &OF_LIMIT, inputs)
+}
+
+/// The largest shares that would still pass, by a rule for saying so, rounded down so that they do.
+pub(super) fn lowered(
+    rule: &'static Rule,
+    from: &[(Text, Decimal)],
+    share: Decimal,
+    most: Decimal,
+) -> Vec<Figure> {
     from.iter()
         .filter_map(|(name, held)| {
             let largest = held.checked_mul(most)?.checked_div(share)?.trunc_with_scale(12);
@@ -194,7 +205,7 @@ pub(super) fn lowered(from: &[(Text, Decimal)], share: Decimal, most: Decimal) -
                 Input::words("material", name.clone()),
                 Input::number("now", *held, units::SHARE_OF_MASS),
             ];
-            Some(Figure::number(largest, units::SHARE_OF_MASS, &LARGEST, inputs))
+            Some(Figure::number(largest, units::SHARE_OF_MASS, rule, inputs))
         })
         .collect()
 }
@@ -230,7 +241,7 @@ pub fn check_limits(composition: &[Leaf], profiles: &[Profile], limits: &[Limit]
         let found = finding(limit, counted);
         if let (Some(group), Some(_)) = (&limit.group, limit.maximum()) {
             let place = groups.iter().position(|known| known.name == *group).unwrap_or_else(|| {
-                groups.push(Group { name: group.clone(), sum: Ok(Decimal::ZERO), inputs: Vec::new() });
+                groups.push(Group { name: group.clone(), sum: Sum::new(), inputs: Vec::new() });
                 groups.len() - 1
             });
             if let Some(group) = groups.get_mut(place) {

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use rust_decimal::Decimal;
 
-use super::{Constituent, Profile};
+use super::{Constituent, Profile, Verdict};
 use crate::{Leaf, Unknown};
 
 /// One material that holds something.
@@ -62,11 +62,45 @@ impl<'a> Held<'a> {
     }
 }
 
-/// Adds a part to a sum that becomes unknown with any of its parts.
-pub(super) fn add(sum: Result<Decimal, Unknown>, part: Result<Decimal, Unknown>) -> Result<Decimal, Unknown> {
-    match (sum, part) {
-        (Ok(sum), Ok(part)) => sum.checked_add(part).ok_or_else(|| Unknown::of("sum of the shares")),
-        (Err(a), Err(b)) => Err(a.and(&b)),
-        (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
+/// A sum of parts of which some may not be known: as a whole, and what is known of it.
+pub(super) struct Sum {
+    whole: Result<Decimal, Unknown>,
+    known: Decimal,
+}
+
+impl Sum {
+    pub(super) const fn new() -> Self {
+        Self { whole: Ok(Decimal::ZERO), known: Decimal::ZERO }
+    }
+
+    pub(super) fn add(&mut self, part: Result<Decimal, Unknown>) {
+        let overflow = || Unknown::of("sum of the shares");
+        if let Ok(part) = part {
+            self.known = self.known.saturating_add(part);
+        }
+        self.whole = match (std::mem::replace(&mut self.whole, Ok(Decimal::ZERO)), part) {
+            (Ok(sum), Ok(part)) => sum.checked_add(part).ok_or_else(overflow),
+            (Err(a), Err(b)) => Err(a.and(&b)),
+            (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
+        };
+    }
+
+    /// Against the most that is allowed. What is known may be too much by itself: then what is not known changes nothing.
+    pub(super) fn against(&self, most: Decimal) -> Verdict {
+        match &self.whole {
+            _ if self.known > most => Verdict::Exceeded,
+            Ok(_) => Verdict::Within,
+            Err(_) => Verdict::Unknown,
+        }
+    }
+
+    /// What can be said of it against the most that is allowed: the whole, or what is known where that is too much.
+    pub(super) fn counted(&self, most: Decimal) -> Result<Decimal, Unknown> {
+        if self.known > most { Ok(self.known) } else { self.whole.clone() }
+    }
+
+    /// Whether it is more than what is known of it.
+    pub(super) const fn is_at_least(&self) -> bool {
+        self.whole.is_err()
     }
 }

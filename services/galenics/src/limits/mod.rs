@@ -31,7 +31,7 @@ pub use acid::as_acid;
 pub use allergens::{Allergen, Declaration, declare_allergens};
 pub use check::{Finding, GroupUse, LimitReport, check_limits};
 pub use daily::{DailyCheck, DailyExposure, Holder, check_daily};
-pub use herb::{HerbCheck, check_herb};
+pub use herb::{Driest, HerbCheck, HerbPart, check_herb};
 
 words! {
     /// How a preparation meets the body.

@@ -3,8 +3,8 @@
 use galenics::{
     Evaluation, Fraction, HerbState, Mass, MaterialFacts, MaterialKind, Preparation, Source, Sourced, Status,
     limits::{
-        Allergen, Bound, Constituent, DailyExposure, Exposure, Limit, LimitBasis, Profile, Purpose, Subject,
-        Use, Verdict, as_acid, check_daily, check_herb, check_limits, declare_allergens,
+        Allergen, Bound, Constituent, DailyExposure, Driest, Exposure, HerbPart, Limit, LimitBasis, Profile,
+        Purpose, Subject, Use, Verdict, as_acid, check_daily, check_herb, check_limits, declare_allergens,
     },
 };
 use proptest::prelude::*;
@@ -161,12 +161,13 @@ fn what_would_still_pass_does_pass() {
     );
 }
 
+fn water(percent: &str) -> Sourced<Fraction> {
+    let weighed = Source::fixed("weighed before and after", Status::Entered);
+    Sourced::new(Fraction::percent(dec(percent)).unwrap(), weighed)
+}
+
 /// An ointment with dried flowers and with fresh ones of the same plant: 80 % of water before drying, 10 % after.
 fn flowers(dried: &str, fresh: &str, dried_water: Option<&str>) -> Evaluation {
-    let water = |percent| {
-        let weighed = Source::fixed("weighed before and after", Status::Entered);
-        Sourced::new(Fraction::percent(dec(percent)).unwrap(), weighed)
-    };
     let herb = |name: &str, state| MaterialFacts { herb: Some(state), ..material(name, MaterialKind::Herb) };
     let state = HerbState::Fresh { water: Some(water("80")), dried_water: dried_water.map(water) };
     evaluated(&formula(
@@ -184,7 +185,7 @@ fn flowers(dried: &str, fresh: &str, dried_water: Option<&str>) -> Evaluation {
 fn a_limit_on_a_herb_counts_what_is_dried_and_what_was_fresh_together() {
     let tenth = Sourced::new(Fraction::percent(dec("10")).unwrap(), law("made up for the test"));
     let checked = |evaluation: &Evaluation| {
-        let herbs: Vec<_> = evaluation.herbs.iter().collect();
+        let herbs: Vec<_> = evaluation.herbs.iter().map(|herb| HerbPart { herb, driest: None }).collect();
         check_herb(&herbs, &tenth).unwrap()
     };
     // 180 g of fresh hold 36 g of solids, as 40 g of dried do: with 60 g of dried just the tenth, which is allowed.
@@ -199,9 +200,21 @@ fn a_limit_on_a_herb_counts_what_is_dried_and_what_was_fresh_together() {
     assert_eq!(most, [dec("0.075"), dec("0.025")]);
     let lowered = checked(&flowers("75 g", "112.5 g", Some("10")));
     assert_eq!((lowered.verdict, lowered.share.value()), (Verdict::Within, Some(dec("0.1"))));
-    // What is not known is not counted as nothing.
+    // A range of water is counted where it makes the most dried herb: 112.5 g of fresh with 75 % and 16 % of water
+    // hold 28.125 g of solids, as 33.482 g of dried do.
+    let evaluation = flowers("75 g", "112.5 g", Some("10"));
+    let driest = Driest { water: water("75"), dried_water: water("16") };
+    let herbs: Vec<_> =
+        evaluation.herbs.iter().map(|herb| HerbPart { herb, driest: Some(driest.clone()) }).collect();
+    let dry = check_herb(&herbs, &tenth).unwrap();
+    assert_eq!(dry.verdict, Verdict::Exceeded);
+    assert!(near(dry.share.value().unwrap(), dec("0.075") + dec("0.028125") / dec("0.84"), "0.0000000001"));
+    // What is not known is not counted as nothing, and hides no excess of what is.
     let unknown = checked(&flowers("60 g", "1 g", None));
     assert_eq!((unknown.verdict, unknown.share.value()), (Verdict::Unknown, None));
+    let hidden = checked(&flowers("150 g", "1 g", None));
+    assert_eq!((hidden.verdict, hidden.share.value()), (Verdict::Exceeded, Some(dec("0.15"))));
+    assert!(hidden.would_pass.is_empty());
     assert!(check_herb(&[], &tenth).is_none());
 }
 

@@ -73,6 +73,7 @@ impl Reader<'_> {
         let botanical = self.botanical(kind, &source, status);
         let before = self.before;
         let synonyms = self.names();
+        self.dries();
         Material {
             key: before.map_or_else(|| format!("clinic-{}", slug(&name)), |before| before.key.clone()),
             kind,
@@ -289,6 +290,20 @@ impl Reader<'_> {
             source: source.clone(),
             status,
         })
+    }
+
+    /// A herb does not get heavier by drying.
+    fn dries(&mut self) {
+        let of = |text: &Option<String>| text.as_ref()?.trim().parse::<Decimal>().ok();
+        if let (Some(fresh), Some(dried)) =
+            (of(&self.entry.fresh_water_percent), of(&self.entry.dried_water_percent))
+            && dried >= fresh
+        {
+            self.refuse(
+                "/dried_water_percent",
+                format!("a herb holds less water dried than fresh: below {} %", fresh.normalize()),
+            );
+        }
     }
 
     fn percent(

@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 
 use galenics::limits::{
-    Allergen, Bound, Constituent, Declaration, Exposure, Finding, GroupUse, Limit, LimitBasis, Profile,
-    Purpose, Subject, Use, Verdict, check_herb, check_limits, declare_allergens,
+    Allergen, Bound, Constituent, Declaration, Driest, Exposure, Finding, GroupUse, HerbPart, Limit,
+    LimitBasis, Profile, Purpose, Subject, Use, Verdict, check_herb, check_limits, declare_allergens,
 };
-use galenics::{Decimal, Evaluation, Figure, Fraction, HerbEquivalent, Sourced, Text};
-use materia::Materia;
+use galenics::{Decimal, Evaluation, Figure, Fraction, Sourced, Text};
+use materia::{Materia, Material};
 
 use super::{Known, Part};
 use crate::formulary::Written;
@@ -353,25 +353,48 @@ fn by_herb(
         return None;
     }
     let materia::Bound::MaximumPercent { percent } = &limit.bound else { return None };
-    let of_it = |herb: &&HerbEquivalent| {
-        known.get(herb.material.id.as_str()).is_some_and(|material| match &limit.subject {
-            materia::Subject::Material(key) => material.key == *key,
-            materia::Subject::Species(key) => {
-                material.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key)
-            }
-            materia::Subject::Substance(_) => false,
+    let herbs: Vec<HerbPart<'_>> = evaluation
+        .herbs
+        .iter()
+        .filter_map(|herb| {
+            let material = known.get(herb.material.id.as_str())?;
+            is_of(reference, limit, material).then(|| HerbPart { herb, driest: driest(material) })
         })
-    };
-    let herbs: Vec<&HerbEquivalent> = evaluation.herbs.iter().filter(of_it).collect();
-    let most =
-        Sourced::new(Fraction::percent(*percent).ok()?, materials::source(&limit.source.text, limit.status));
-    let found = check_herb(&herbs, &most)?;
+        .collect();
+    let source = materials::source(&limit.source.text, limit.status);
+    let found = check_herb(&herbs, &Sourced::new(Fraction::percent(*percent).ok()?, source))?;
     Some(Judgement {
         share: Some(found.share),
         of_limit: Some(found.of_limit),
         would_pass: found.would_pass,
         ..plain(reference, limit, found.verdict)
     })
+}
+
+/// Whether a limit on a herb is on this material. One that names a dried part is on that part fresh and under another
+/// name as well: it is on the plant's part, as dried herb.
+fn is_of(reference: &Materia, limit: &materia::Limit, material: &Material) -> bool {
+    let plant = |botanical: &materia::Botanical| (botanical.species.key.clone(), botanical.part.clone());
+    match &limit.subject {
+        materia::Subject::Species(key) => {
+            material.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key)
+        }
+        materia::Subject::Material(key) => {
+            let named = reference.material(key).and_then(|named| named.botanical.as_ref()).map(plant);
+            material.key == *key || (named.is_some() && material.botanical.as_ref().map(plant) == named)
+        }
+        materia::Subject::Substance(_) => false,
+    }
+}
+
+/// Where the ranges of a fresh herb's water end to the dry side.
+fn driest(material: &Material) -> Option<Driest> {
+    let end = |measured: &materia::Measured, percent: Decimal| {
+        let source = materials::source(&measured.source.text, measured.status);
+        Some(Sourced::new(Fraction::percent(percent).ok()?, source))
+    };
+    let (fresh, dried) = (material.water_content_fresh.as_ref()?, material.water_content_dried.as_ref()?);
+    Some(Driest { water: end(fresh, fresh.low)?, dried_water: end(dried, dried.high)? })
 }
 
 /// Whether a limit is on how the preparation meets the body, where and whose.
