@@ -114,7 +114,17 @@ async fn a_batch_is_dated_small_lines_get_an_aliquot_and_what_was_weighed_is_jud
     let sorbate = &recipe.json["phases"][1]["lines"][0];
     assert_eq!(sorbate["weigh"]["value"], "0.2");
     assert!(sorbate["weighing_note"].as_str().unwrap().starts_with("below 1 g"), "{sorbate}");
-    assert_eq!(sorbate["aliquot"].as_array().unwrap().len(), 4);
+    // 1 g in 9 g of the water, of which 2 g carry the 0.2 g and 1.8 g of the water.
+    let way: Vec<&str> =
+        sorbate["aliquot"].as_array().unwrap().iter().map(|it| it["value"].as_str().unwrap()).collect();
+    assert_eq!(way, ["1", "9", "10", "2", "1.8"]);
+    assert_eq!(sorbate["aliquot"][4]["name"], "leave out of purified water");
+    // On a kitchen balance it is not rounded to nothing, and no aliquot is made of more water than there is.
+    let kitchen =
+        noor.get(&format!("/v1/revisions/{revision}/recipe?mass=50%20g&readability=1%20g")).await.expect(200);
+    let sorbate = &kitchen.json["phases"][1]["lines"][0];
+    assert_eq!((&sorbate["weigh"]["value"], &sorbate["aliquot"]), (&json!("0.2"), &Value::Null));
+    assert!(sorbate["weighing_note"].as_str().unwrap().contains("use a finer balance"), "{sorbate}");
     noor.get(&format!("/v1/revisions/{revision}/recipe?made_on=3000-01-01")).await.fields(&["?made_on"]);
 
     let make_for = json!({ "mass": "100 g", "readability": "0.01 g" });

@@ -9,7 +9,8 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use crate::{
-    Balance, Figure, Fraction, Input, Mass, Refusal, Rule, Text, Worked, number::significant, units,
+    Balance, Figure, Formula, Fraction, Ingredient, Input, Mass, MaterialKind, Refusal, Rule, Text, Worked,
+    WorkedLine, number::significant, units,
 };
 
 static LEAST: Rule =
@@ -18,6 +19,13 @@ static MULTIPLE: Rule = Rule::definition("aliquot_multiple", "the least multiple
 static DRUG: Rule = Rule::definition("aliquot_drug", "weigh {=}, {multiple} times {wanted}");
 static MIXTURE: Rule = Rule::definition("aliquot_mixture", "make {=} of mixture, {multiple} times {aliquot}");
 static DILUENT: Rule = Rule::definition("aliquot_diluent", "with {=} of diluent");
+static TIMES: Rule = Rule::definition("aliquot_times", "{=} times what is wanted can be weighed");
+static DISSOLVE: Rule = Rule::definition(
+    "aliquot_dissolve",
+    "dissolve it wholly in {=} of {carrier}; where it does not dissolve, a finer balance is needed",
+);
+static LEAVE_OUT: Rule =
+    Rule::definition("aliquot_leave_out", "weigh {=} less of {carrier}, since the aliquot brings it");
 static ALIQUOT: Rule = Rule::definition("aliquot", "take {=}, which carry {wanted}");
 
 /// The least amount that can be weighed within an error.
@@ -140,7 +148,8 @@ pub fn aliquot(wanted: Mass, least: Mass, spread: Spread) -> Result<Aliquot, Ref
     })
 }
 
-/// A line of a recipe that is too small for the balance, with a way to weigh it.
+/// A line of a recipe that is too small for the balance, with a way to weigh it: so much of it that can be weighed is
+/// dissolved in some of another line of the recipe, and a part of the solution taken.
 #[derive(Debug, Clone, Serialize)]
 pub struct SmallLine {
     /// The phase, counted from 0.
@@ -151,32 +160,89 @@ pub struct SmallLine {
     pub name: Text,
     /// What is wanted, in g.
     pub wanted: Figure,
-    /// An aliquot in a part of another line of the recipe that is large enough, or in the largest.
+    /// In what it is dissolved.
+    pub diluent: Text,
+    /// What to weigh, dissolve and take, in whole steps of the balance.
     pub aliquot: Aliquot,
+    /// How much less of the diluent is then weighed for its own line, in g.
+    pub leave_out: Figure,
 }
 
-/// The lines of a recipe that are too small for the balance, each with an aliquot by weight that carries it.
+/// What a material dissolves in, where it is of a kind of which that can be said.
+const fn dissolves_in(kind: MaterialKind) -> Option<fn(MaterialKind) -> bool> {
+    match kind {
+        MaterialKind::Salt | MaterialKind::Preservative | MaterialKind::Sugar | MaterialKind::Humectant => {
+            Some(|other| other.is_water())
+        }
+        MaterialKind::EssentialOil | MaterialKind::Antioxidant => {
+            Some(|other| matches!(other, MaterialKind::FixedOil))
+        }
+        _ => None,
+    }
+}
+
+/// The lines of a recipe that are too small for the balance, each with an aliquot by weight that carries it, where
+/// another line of the recipe dissolves it and there is enough of that; for the others a finer balance is needed.
 /// The aliquot is the least weighable amount, or ten times what is wanted where that is more.
 #[must_use]
-pub fn small_lines(worked: &Worked, balance: &Balance) -> Vec<SmallLine> {
-    let Some(least) = balance.least().and_then(|least| Mass::grams(least).ok()) else { return Vec::new() };
-    let mut found = Vec::new();
-    for (phase, of) in worked.phases.iter().enumerate() {
-        for (line, row) in of.lines.iter().enumerate().filter(|(_, row)| row.too_small) {
-            let wanted = row.exact.value().and_then(|grams| Mass::grams(grams).ok());
-            let Some(wanted) = wanted else { continue };
-            let part = least.g().max(wanted.g().saturating_mul(Decimal::TEN));
-            let Ok(part) = Mass::grams(part) else { continue };
-            if let Ok(aliquot) = aliquot(wanted, least, Spread::ByWeight { aliquot: part }) {
-                found.push(SmallLine {
-                    phase,
-                    line,
-                    name: row.name.clone(),
-                    wanted: row.exact.clone(),
-                    aliquot,
-                });
+pub fn small_lines(formula: &Formula, worked: &Worked, balance: &Balance) -> Vec<SmallLine> {
+    let mut lines = Vec::new();
+    for (phase, (of, written)) in worked.phases.iter().zip(&formula.phases).enumerate() {
+        for (line, (row, written)) in of.lines.iter().zip(&written.lines).enumerate() {
+            if let Ingredient::Material(facts) = &written.ingredient {
+                lines.push((phase, line, row, facts.kind));
             }
         }
     }
-    found
+    let way = |(phase, line, row, kind): &(usize, usize, &WorkedLine, MaterialKind)| {
+        let dissolves = dissolves_in(*kind)?;
+        let wanted = row.exact.value().filter(|wanted| row.too_small && *wanted > Decimal::ZERO)?;
+        let (_, _, carrier, _) = lines
+            .iter()
+            .filter(|(_, _, other, kind)| dissolves(*kind) && !other.too_small)
+            .max_by_key(|(_, _, other, _)| other.exact.value())?;
+        let (aliquot, leave_out) = in_steps(wanted, carrier, balance)?;
+        Some(SmallLine {
+            phase: *phase,
+            line: *line,
+            name: row.name.clone(),
+            wanted: row.exact.clone(),
+            diluent: carrier.name.clone(),
+            aliquot,
+            leave_out,
+        })
+    };
+    lines.iter().filter_map(way).collect()
+}
+
+/// An aliquot in whole steps of the balance; none where the mixture would take more of the diluent than the recipe has.
+fn in_steps(wanted: Decimal, carrier: &WorkedLine, balance: &Balance) -> Option<(Aliquot, Figure)> {
+    let (step, least) = (balance.readability().g(), balance.least()?);
+    let up = |grams: Decimal| grams.checked_div(step)?.ceil().checked_mul(step);
+    let (weigh, part) = (up(least)?, up(least.max(wanted.checked_mul(Decimal::TEN)?))?);
+    let multiple = weigh.checked_div(wanted)?;
+    // Rounded to a step: of a mixture that is many times what can be weighed, less than half of the least error.
+    let mixture = balance.round(part.checked_mul(multiple)?)?.weigh;
+    let diluent = mixture.checked_sub(weigh)?;
+    if diluent > carrier.exact.value()? {
+        return None;
+    }
+    let leave_out = balance.round(part.checked_sub(wanted)?)?.weigh;
+    let inputs = || {
+        vec![
+            Input::number("wanted", wanted, units::GRAM),
+            Input::number("multiple", significant(multiple, 6), units::RATIO),
+            Input::number("aliquot", part, units::GRAM),
+            Input::number("least weighable", least, units::GRAM),
+            Input::words("carrier", carrier.name.clone()),
+        ]
+    };
+    let aliquot = Aliquot {
+        multiple: Figure::number(multiple, units::RATIO, &TIMES, inputs()),
+        weigh: Figure::number(weigh, units::GRAM, &DRUG, inputs()),
+        diluent: Figure::number(diluent, units::GRAM, &DISSOLVE, inputs()),
+        mixture: Figure::number(mixture, units::GRAM, &MIXTURE, inputs()),
+        aliquot: Figure::number(part, units::GRAM, &ALIQUOT, inputs()),
+    };
+    Some((aliquot, Figure::number(leave_out, units::GRAM, &LEAVE_OUT, inputs())))
 }

@@ -169,7 +169,7 @@ pub struct RecipeLine {
     /// The amount as the author wrote it.
     #[schema(example = "80 g")]
     pub as_written: String,
-    /// What to weigh.
+    /// What to weigh, to the balance; unrounded where the balance shows too little of it, as `weighing_note` then says.
     pub weigh: Figure,
     /// What to measure, where the author gave a volume or a household measure.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -180,7 +180,8 @@ pub struct RecipeLine {
     /// Set where the balance cannot weigh it well: what to mind.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub weighing_note: Option<String>,
-    /// How to weigh it all the same: a multiple spread in a diluent, of which a part is taken.
+    /// How to weigh it all the same, where another line dissolves it: more of it dissolved in that, of which a part is
+    /// taken, and so much left out of the other line.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub aliquot: Vec<Figure>,
     /// Grams in a millilitre, where known: by it a volume that was measured becomes a mass.

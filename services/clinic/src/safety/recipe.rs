@@ -155,7 +155,7 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
                 let rounded =
                     balance.round(mass).ok_or_else(|| Error::internal("a mass that cannot be rounded"))?;
                 if rounded.too_small {
-                    out.weighing_note = Some(too_small(&balance));
+                    out.weighing_note = Some(too_small(&balance, false));
                 }
             }
             out.measure = figures.volume.as_ref().map(|volume| figure("measure", volume));
@@ -196,15 +196,17 @@ pub(super) fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, B
 fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
     let formula = &frozen.assembled.formula;
     let (worked, balance) = scale(frozen, asked)?;
-    let small = small_lines(&worked, &balance);
+    let small = small_lines(formula, &worked, &balance);
     let mut lines = Vec::new();
     for (p, phase) in worked.phases.iter().enumerate() {
         for (l, line) in phase.lines.iter().enumerate() {
             let ingredient =
                 formula.phases.get(p).and_then(|phase| phase.lines.get(l)).map(|line| &line.ingredient);
             let mut out = scaled(bare(frozen, p, l)?, ingredient, line, &balance);
-            if let Some(small) = small.iter().find(|small| (small.phase, small.line) == (p, l)) {
-                out.aliquot = aliquot(small);
+            let small = small.iter().find(|small| (small.phase, small.line) == (p, l));
+            out.aliquot = small.map(aliquot).unwrap_or_default();
+            if line.too_small {
+                out.weighing_note = Some(too_small(&balance, small.is_some()));
             }
             lines.push(out);
         }
@@ -222,9 +224,10 @@ fn aliquot(small: &SmallLine) -> Vec<wire::figure::Figure> {
     let way = &small.aliquot;
     vec![
         figure("weigh of it", &way.weigh),
-        figure("diluent", &way.diluent),
+        figure("dissolve it", &way.diluent),
         figure("mixture", &way.mixture),
         figure("take of the mixture", &way.aliquot),
+        figure(format!("leave out of {}", small.diluent), &small.leave_out),
     ]
 }
 
@@ -239,28 +242,28 @@ fn scaled(
 ) -> RecipeLine {
     out.weigh = figure("weigh", &line.weigh);
     // To the last digit that the balance shows: 75.0, not 75.
-    if let Some(mut shown) = line.weigh.value() {
+    if let Some(mut shown) = line.weigh.value().filter(|_| !line.too_small) {
         shown.rescale(balance.readability().g().normalize().scale());
         out.weigh.value = Some(shown.to_string());
     }
     out.rounding = Some(figure("rounding", &line.error));
     out.measure = line.in_written_unit.as_ref().or(line.volume.as_ref()).map(|it| figure("measure", it));
     out.g_per_ml = ingredient.and_then(|it| density(it, &line.exact, line.volume.as_ref()));
-    out.weighing_note = if line.too_small {
-        Some(too_small(balance))
-    } else if line.over_capacity {
-        Some("more than the balance takes at once: weigh it in parts".into())
-    } else {
-        None
-    };
+    out.weighing_note =
+        line.over_capacity.then(|| "more than the balance takes at once: weigh it in parts".into());
     out
 }
 
-fn too_small(balance: &Balance) -> String {
+fn too_small(balance: &Balance, by_aliquot: bool) -> String {
     let least = balance.least().map(|least| least.normalize().to_string()).unwrap_or_default();
     format!(
-        "below {least} g this balance is off by more than {} %: weigh more and take a part of it, or use a finer balance",
-        (balance.tolerance().get() * galenics::Decimal::ONE_HUNDRED).normalize()
+        "below {least} g this balance is off by more than {} %: {}",
+        (balance.tolerance().get() * galenics::Decimal::ONE_HUNDRED).normalize(),
+        if by_aliquot {
+            "dissolve more and take a part of it, as below, or use a finer balance"
+        } else {
+            "use a finer balance, or make more"
+        },
     )
 }
 

@@ -3,10 +3,17 @@
 use rust_decimal::Decimal;
 
 use super::WorkedLine;
-use crate::{Amount, AmountKind, Balance, Figure, Formula, Input, Line, LineFigures, Measure, Rule, units};
+use crate::{
+    Amount, AmountKind, Balance, Figure, Formula, Input, Line, LineFigures, Measure, Rule,
+    number::significant, units,
+};
 
 static EXACT: Rule = Rule::definition("line_scaled", "{mass} times {factor} is {=}");
 static WEIGH: Rule = Rule::definition("line_to_balance", "{exact} to the nearest {step} is {=}");
+static TOO_SMALL: Rule = Rule::definition(
+    "line_too_small",
+    "{=}, of which a balance that reads in steps of {step} shows too little",
+);
 static ERROR: Rule = Rule::definition("rounding_error", "{weigh} weighed for {exact} is {=} more");
 static MAKE_UP: Rule = Rule::definition("line_make_up", "make up to {=}");
 
@@ -30,9 +37,13 @@ pub(super) fn work_line(
             let rounded = balance.round(grams)?;
             let asked = Input::number("exact", grams, units::GRAM);
             let step = Input::number("step", balance.readability().g(), units::GRAM);
-            let weigh = Figure::number(rounded.weigh, units::GRAM, &WEIGH, vec![asked.clone(), step]);
-            let weighed = Input::number("weigh", rounded.weigh, units::GRAM);
-            let error = Figure::number(rounded.error, units::GRAM, &ERROR, vec![weighed, asked]);
+            // What the balance cannot show is not rounded to what it shows: the nearest step may be nothing, or twice.
+            let (grams_to_weigh, rule) =
+                if rounded.too_small { (significant(grams, 4), &TOO_SMALL) } else { (rounded.weigh, &WEIGH) };
+            let weigh = Figure::number(grams_to_weigh, units::GRAM, rule, vec![asked.clone(), step]);
+            let weighed = Input::number("weigh", grams_to_weigh, units::GRAM);
+            let off = grams_to_weigh.checked_sub(grams)?;
+            let error = Figure::number(off, units::GRAM, &ERROR, vec![weighed, asked]);
             (exact, weigh, error, rounded.too_small, rounded.over_capacity)
         }
         Err(unknown) => {

@@ -201,7 +201,7 @@ pub struct WorkedLine {
     pub in_written_unit: Option<Figure>,
     /// In g, unrounded.
     pub exact: Figure,
-    /// In g, to the balance.
+    /// In g, to the balance; unrounded where the balance shows too little of it.
     pub weigh: Figure,
     /// What is weighed less what was asked for, in g.
     pub error: Figure,

@@ -2,8 +2,8 @@
 //! dilution, proportion.
 
 use galenics::{
-    Density, Fraction, Mass, MaterialKind, Preparation, Quantity, Reason, Source, Sourced, Status,
-    Temperature, Volume,
+    Balance, Density, Formula, Fraction, Mass, MaterialKind, Preparation, Quantity, Reason, Source, Sourced,
+    Status, Temperature, Volume, Worked,
     strength::{
         Portion, Strength, add_powder, alligate, diluted_strength, mass_of_volume, mean_strength, proportion,
         specific_gravity, stock_needed, volume_of_mass,
@@ -293,30 +293,86 @@ fn impossible_requests_name_the_field_and_what_is_possible() {
     }
 }
 
+fn worked(formula: &Formula, grams: &str, balance: &Balance) -> Worked {
+    let target = galenics::Target::ByMass(quantity(grams));
+    galenics::scale(formula, &evaluated(formula), &target, &galenics::Losses::default(), balance).unwrap()
+}
+
 #[test]
 fn the_lines_of_a_recipe_that_are_too_small_come_with_an_aliquot() {
-    let cream = formula(
-        "cream",
-        Preparation::Cream,
+    let balm = formula(
+        "balm",
+        Preparation::Balm,
         vec![
-            line("cream base", MaterialKind::Other, "99.95 g"),
+            line("beeswax", MaterialKind::Wax, "19.95 g"),
+            line("olive oil", MaterialKind::FixedOil, "80 g"),
             line("rose oil", MaterialKind::EssentialOil, "0.05 g"),
         ],
     );
-    let target = galenics::Target::ByMass(quantity("100 g"));
-    let worked =
-        galenics::scale(&cream, &evaluated(&cream), &target, &galenics::Losses::default(), &balance("0.01"))
-            .unwrap();
-    let small = small_lines(&worked, &balance("0.01"));
+    let hundredth = balance("0.01");
+    let small = small_lines(&balm, &worked(&balm, "100 g", &hundredth), &hundredth);
     assert_eq!(small.len(), 1);
-    assert_eq!(small[0].name.as_str(), "rose oil");
-    // Least weighable 0.1 g: weigh 0.1 g, twice what is wanted, and take half of the mixture.
+    assert_eq!((small[0].name.as_str(), small[0].diluent.as_str()), ("rose oil", "olive oil"));
+    // Least weighable 0.1 g: weigh 0.1 g, twice what is wanted, and take half of the mixture; the oil in that half is
+    // left out of the oil's own line.
     assert_eq!(small[0].aliquot.weigh.value(), Some(dec("0.10")));
-    assert_eq!(small[0].aliquot.mixture.value(), Some(dec("1.0")));
-    assert_eq!(small[0].aliquot.aliquot.value(), Some(dec("0.5")));
+    assert_eq!(small[0].aliquot.diluent.value(), Some(dec("0.90")));
+    assert_eq!(small[0].aliquot.mixture.value(), Some(dec("1.00")));
+    assert_eq!(small[0].aliquot.aliquot.value(), Some(dec("0.50")));
+    assert_eq!(small[0].leave_out.value(), Some(dec("0.45")));
+    // On a kitchen balance the mixture would take more oil than there is, and wax dissolves in nothing that is poured.
+    let kitchen = balance("1");
+    let on_it = worked(&balm, "100 g", &kitchen);
+    assert!(small_lines(&balm, &on_it, &kitchen).is_empty());
+}
+
+#[test]
+fn what_a_balance_cannot_show_is_never_rounded_to_nothing() {
+    let lotion = formula(
+        "lotion",
+        Preparation::Lotion,
+        vec![
+            line("potassium sorbate", MaterialKind::Preservative, "0.4 %"),
+            line("lecithin", MaterialKind::Emulsifier, "4.2 %"),
+            line("water", MaterialKind::Water, "q.s. 100 g"),
+        ],
+    );
+    let kitchen = balance("1");
+    let recipe = worked(&lotion, "100 g", &kitchen);
+    let [sorbate, lecithin, water] = &recipe.phases[0].lines[..] else { panic!("three lines") };
+    assert_eq!((sorbate.too_small, sorbate.weigh.value()), (true, Some(dec("0.4"))));
+    assert_eq!(sorbate.error.value(), Some(dec("0")));
+    assert_eq!(lecithin.weigh.value(), Some(dec("4.2")), "5 % of it are less than half a step");
+    assert_eq!((water.too_small, water.weigh.value()), (false, Some(dec("95"))));
 }
 
 proptest! {
+    #[test]
+    fn an_aliquot_of_a_recipe_can_be_weighed_and_carries_what_is_wanted(drops in 1_u32..900, step in 1_u32..200) {
+        let lotion = formula(
+            "lotion",
+            Preparation::Lotion,
+            vec![
+                line("citric acid", MaterialKind::Salt, &format!("{drops} mg")),
+                line("water", MaterialKind::Water, "q.s. 1000 g"),
+            ],
+        );
+        let step = milligrams(&step.to_string());
+        let balance = Balance::reading(step).unwrap();
+        let recipe = worked(&lotion, "1000 g", &balance);
+        for small in small_lines(&lotion, &recipe, &balance) {
+            let value = |figure: &galenics::Figure| figure.value().unwrap();
+            let way = &small.aliquot;
+            let all = [&way.weigh, &way.diluent, &way.mixture, &way.aliquot, &small.leave_out];
+            prop_assert!(all.iter().all(|it| (value(it) % step.g()).is_zero()));
+            prop_assert!(value(&way.weigh) >= balance.least().unwrap() && value(&way.aliquot) >= balance.least().unwrap());
+            let carried = value(&way.weigh) * value(&way.aliquot) / value(&way.mixture);
+            let wanted = value(&small.wanted);
+            prop_assert!((carried - wanted).abs() <= wanted * dec("0.05"), "{carried} for {wanted}");
+            prop_assert!(value(&way.diluent) <= dec("1000"));
+        }
+    }
+
     #[test]
     fn an_aliquot_carries_exactly_what_is_wanted(wanted in 1_u32..1000, least in 2_u32..100_000, part in 1_u32..1_000_000) {
         let way = aliquot(

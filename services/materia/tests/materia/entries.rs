@@ -78,6 +78,8 @@ fn every_field_that_was_not_accepted_is_named() {
         name: String::new(),
         kind: "potion".into(),
         density_g_per_ml: Some("heavy".into()),
+        fresh_water_percent: Some("84".into()),
+        dried_water_percent: Some("90".into()),
         allergy_groups: vec!["dragons".into()],
         constituents: vec![EntryConstituent {
             substance: "phlogiston".into(),
@@ -103,6 +105,7 @@ fn every_field_that_was_not_accepted_is_named() {
         "/part",
         "/family",
         "/density_g_per_ml",
+        "/dried_water_percent",
         "/constituents/0/substance",
         "/constituents/0/high_percent",
         "/allergy_groups/0",
