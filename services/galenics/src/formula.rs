@@ -310,6 +310,12 @@ pub enum ProblemKind {
         "parts stand only with other parts and with shares; write this formula all in parts or all in quantities"
     )]
     PartsMixed,
+    /// A ratio on a herb that is drawn out, which the trade reads in two ways.
+    #[error(
+        "{0} of a herb that is drawn out is one part to the menstruum for some, and one part in the whole for others: \
+         write how much of it there is, in g or as % of the whole"
+    )]
+    DrugRatio(Text),
     /// Everything goes out with the marc.
     #[error("nothing stays in what is made; a pressed or strained preparation needs a menstruum")]
     NothingStays,
@@ -338,6 +344,7 @@ impl ProblemKind {
             Self::MakeUpToWhat => "make_up_to_what",
             Self::MakeUpBelow { .. } => "make_up_below_contents",
             Self::PartsMixed => "parts_mixed_with_quantities",
+            Self::DrugRatio(_) => "drug_ratio",
             Self::NothingStays => "nothing_stays",
             Self::ZeroTotal => "zero_total",
             Self::OutOfRange => "out_of_range",

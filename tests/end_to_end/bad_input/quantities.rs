@@ -50,6 +50,25 @@ async fn an_amount_that_is_none_is_refused_at_its_line_and_nothing_is_kept() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_ratio_of_a_herb_that_is_drawn_out_is_asked_to_be_said_otherwise() {
+    let room = TeachingClinic::start().await;
+    let evaluate =
+        async |content: Value| room.ilse.post("/v1/evaluations", json!({ "content": content })).await;
+    let oil = with(infused_oil(), "/phases/0/lines/0/amount", json!("1:5"));
+    refused(evaluate(oil).await, "/content/phases/0/lines/0/amount", "in g or as % of the whole");
+    // What stays has a strength in the whole, and that can be a ratio.
+    let mut balm = infused_oil();
+    balm["preparation"] = json!("balm");
+    balm["yield"] = Value::Null;
+    balm["phases"][0]["lines"] = json!([
+        { "material": "zinc oxide", "amount": "1:10" },
+        { "material": "olive oil", "amount": "q.s. 100 g" } ]);
+    let told = evaluate(balm).await.expect(200);
+    assert_eq!(told.json["phases"][0]["lines"][0]["mass"]["value"], "10");
+    room.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_kept() {
     let room = TeachingClinic::start().await;
     let formulas = format!("/v1/libraries/{}/formulas", room.library);

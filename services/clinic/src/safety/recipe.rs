@@ -247,7 +247,9 @@ fn scaled(
         out.weigh.value = Some(shown.to_string());
     }
     out.rounding = Some(figure("rounding", &line.error));
-    out.measure = line.in_written_unit.as_ref().or(line.volume.as_ref()).map(|it| figure("measure", it));
+    // What was written in grams is weighed, and that is said already.
+    let measured = line.in_written_unit.as_ref().or(line.volume.as_ref());
+    out.measure = measured.filter(|it| it.unit() != "g").map(|it| figure("measure", it));
     out.g_per_ml = ingredient.and_then(|it| density(it, &line.exact, line.volume.as_ref()));
     out.weighing_note =
         line.over_capacity.then(|| "more than the balance takes at once: weigh it in parts".into());

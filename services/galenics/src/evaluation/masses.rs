@@ -127,6 +127,9 @@ impl Plan {
                     Some(first) => problem(ProblemKind::SecondMakeUp(name_at(charges, first))),
                     None => make_up = Some(at),
                 },
+                AmountKind::Ratio { .. } if charge.is_drawn_out() => {
+                    problem(ProblemKind::DrugRatio(charge.of.amount.typed()));
+                }
                 kind @ (AmountKind::Percent { .. } | AmountKind::Ratio { .. }) => {
                     let (share, basis) = share_of(kind).unwrap_or((Decimal::ZERO, Basis::Unstated));
                     let sum = if by_mass(basis) { &mut shares } else { &mut by_volume };

@@ -17,6 +17,14 @@ pub(super) struct Charge<'a> {
     pub(super) stays: bool,
 }
 
+impl Charge<'_> {
+    /// Whether it is a herb that is strained off.
+    pub(super) fn is_drawn_out(&self) -> bool {
+        let herb = matches!(&self.of.ingredient, Ingredient::Material(facts) if facts.herb.is_some());
+        herb && !self.stays
+    }
+}
+
 /// A line's mass, and its volume where it was measured or the density is known.
 pub(super) struct Weighed {
     pub(super) mass: Figure,
