@@ -281,6 +281,46 @@ async fn a_measured_ph_and_an_expired_lot_date_the_jar_as_they_date_its_record()
     clinic.stop().await;
 }
 
+/// Weighed in part, whatever its pH, it is what was planned: unpreserved, and dated for the refrigerator.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_half_weighed_batch_never_bears_a_date_of_the_refrigerator_without_saying_so() {
+    let (clinic, revision) = with_cream().await;
+    clinic.noor.acknowledge(&revision).await.expect(201);
+    let asked = json!({ "revision": revision, "make_for": { "mass": "100 g" } });
+    let batch = format!("/v1/batches/{}", clinic.noor.post("/v1/batches", asked).await.expect(201).id());
+    let cold = ["Keep cool.", "Keep in a refrigerator: the use-by date holds only there."];
+    let enter = async |entry: Value| {
+        clinic.noor.post(&format!("{batch}/entries"), entry).await.expect(201);
+    };
+    let weigh = async |line: &str, quantity: &str| {
+        enter(json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" })).await;
+    };
+    let opened = label(&clinic.noor, &batch).await;
+    assert_eq!(texts(&opened["storage"]), cold);
+    weigh("1.1", "8 g").await;
+    let first = label(&clinic.noor, &batch).await;
+    enter(json!({ "kind": "ph", "quantity": "4.8" })).await;
+    let measured = label(&clinic.noor, &batch).await;
+    for label in [&first, &measured] {
+        assert_eq!(label["ingredients"]["of"], "planned");
+        assert_eq!(label["use_by"], opened["use_by"]);
+        assert_eq!(texts(&label["storage"]), cold);
+    }
+    // A lot that ends sooner shortens the date of what was planned, and it is kept as that is.
+    let short = json!({ "kind": "weighing", "line": "1.2", "quantity": "30 g", "lot": "B", "lot_expires": "2026-03-08" });
+    enter(short).await;
+    let shorter = label(&clinic.noor, &batch).await;
+    assert_eq!(shorter["use_by"]["day"], "2026-03-08");
+    assert_eq!(texts(&shorter["storage"]), cold);
+    // Weighed whole, it is preserved at the pH that was measured, and keeps on the shelf.
+    weigh("2.1", "0.4 g").await;
+    weigh("2.2", "61.6 g").await;
+    let whole = label(&clinic.noor, &batch).await;
+    assert_eq!(whole["ingredients"]["of"], "made");
+    assert_eq!(texts(&whole["storage"]), ["Keep cool."]);
+    clinic.stop().await;
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn what_is_made_for_teaching_and_what_its_author_approved_say_so_on_the_label() {
     let clinic = TeachingClinic::start().await;

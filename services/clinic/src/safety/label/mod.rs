@@ -175,7 +175,11 @@ pub(crate) async fn label_of_batch(
         Some(made) if made.missing.is_empty() => (&made.evaluation, LabelComposition::Made, None),
         found => (&frozen.assembled.evaluation, LabelComposition::Planned, Some(why_planned(found.as_ref()))),
     };
-    let observed = as_made::observed(batch.asked, batch.entries);
+    // Of a batch that is half weighed a pH says nothing of what it will be: until then it is what was planned.
+    let observed = match of {
+        LabelComposition::Made => as_made::observed(batch.asked, batch.entries),
+        LabelComposition::Planned => Observed::by_method(&written.content.method),
+    };
     let judged = judged::judge(tx.reference, written, &whole, evaluation, &observed)?;
     let mut set = set::current(tx, facts.id).await?;
     if of == LabelComposition::Made {

@@ -17,7 +17,8 @@ use crate::safety::judged::{self, Dated};
 /// Puts a label together.
 pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
     let known = contents::known(&sheet);
-    let dated = dated(reference, &sheet, sheet.made_on.unwrap_or(sheet.today))?;
+    let now = dated(reference, &sheet, sheet.made_on.unwrap_or(sheet.today))?;
+    let dated = binding(&sheet, &now);
     let sorted = warnings::sorted(reference, &sheet.set.cautions);
     let written = &sheet.written.content.label;
     let (batch, facts) = (sheet.batch, sheet.facts);
@@ -39,7 +40,7 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
         allergens: contents::allergens(reference, &sheet, &known),
         net_contents: sheet.net.as_ref().map(|net| fact(&net.text, net.from)),
         made_on: sheet.made_on.map(|day| LabelDay { day, from: day_from(batch.is_some()) }),
-        use_by: sheet.made_on.map(|_| use_by(&sheet, &dated)),
+        use_by: sheet.made_on.map(|_| use_by(dated)),
         after_opening: after_opening(&written.after_opening),
         storage: storage(&written.storage, dated.refrigerate),
         children: common("Keep out of the reach of children."),
@@ -135,19 +136,25 @@ fn dated(reference: &Materia, sheet: &Sheet<'_>, made_on: NaiveDate) -> Result<U
 }
 
 /// Made as it was weighed and measured, a batch bears the date that follows from that; until every line is weighed, none
-/// later than the one it was opened with.
-fn use_by(sheet: &Sheet<'_>, now: &UseByAnswer) -> LabelUseBy {
+/// later than the one it was opened with. How it is kept is read from the same answer: a date that holds only in a
+/// refrigerator never stands there without saying so.
+fn binding<'a>(sheet: &'a Sheet<'_>, now: &'a UseByAnswer) -> &'a UseByAnswer {
     let planned = sheet.batch.filter(|_| sheet.of == LabelComposition::Planned);
     let opened_with = planned.and_then(|batch| batch.asked.use_by.as_ref());
-    let binding = match opened_with {
+    match opened_with {
         Some(before) if before.date.is_some() && (now.date.is_none() || before.date < now.date) => before,
+        // Of two that end on the same day the one that asks for a refrigerator is the stricter.
+        Some(before) if before.date == now.date && before.refrigerate => before,
         _ => now,
-    };
-    let because = match (&binding.date, &binding.limited_by) {
+    }
+}
+
+fn use_by(dated: &UseByAnswer) -> LabelUseBy {
+    let because = match (&dated.date, &dated.limited_by) {
         (Some(_), Some(by)) => by.clone(),
         _ => "No rule dates it: an instructor does.".to_owned(),
     };
-    LabelUseBy { day: binding.date, because, from: LabelOrigin::Calculation }
+    LabelUseBy { day: dated.date, because, from: LabelOrigin::Calculation }
 }
 
 fn after_opening(written: &str) -> LabelFact {
