@@ -145,7 +145,7 @@ async fn the_strictest_rule_dates_a_jar_and_every_rule_is_heard() {
     // USP <795> in force since 1 November 2023: aqueous, non-preserved, 14 days; a university's procedure counts the day
     // of making as day 1, so that they end on 14 January.
     let bare = work(jar(json!({}))).await.expect(200);
-    assert_eq!((&bare.json["date"], &bare.json["refrigerate"]), (&json!("2026-01-14"), &json!(false)));
+    assert_eq!((&bare.json["date"], &bare.json["refrigerate"]), (&json!("2026-01-14"), &json!(true)));
     assert_eq!(bare.json["limited_by"], "published compounding rules of 2023");
     let said = bare.json["rules"].as_array().unwrap();
     let by = |name: &str| {
@@ -177,6 +177,20 @@ async fn the_strictest_rule_dates_a_jar_and_every_rule_is_heard() {
         json!({ "preparation": "ointment", "water_activity": "0.59", "storage": "room temperature", "made_on": "2025-08-31" }),
     );
     assert_eq!(work(ointment).await.expect(200).json["date"], "2026-02-26", "day 1 is the day of making");
+    // Common practice for what is preserved: about three months refrigerated and about three weeks unrefrigerated. What
+    // was asked of a refrigerator holds only there, and that of the shelf anywhere.
+    let kept = async |storage: &str, parts: Value| {
+        let phase = json!({ "ph": "4.8", "preservative": {
+            "material": "potassium sorbate", "share": "0.5 %", "enough": "0.1 %" } });
+        let asked = json!({ "regime": "cosmetic", "made_on": "2026-03-21", "storage": storage, "parts": parts, "watery_phase": phase });
+        let answer = work(jar(asked)).await.expect(200).json;
+        (answer["date"].clone(), answer["refrigerate"].clone())
+    };
+    assert_eq!(kept("refrigerator", json!([])).await, (json!("2026-06-21"), json!(true)));
+    assert_eq!(kept("room temperature", json!([])).await, (json!("2026-04-11"), json!(false)));
+    // An oil that ends before both binds it the same in either place.
+    let oil = json!([{ "name": "olive oil", "expiry": "2026-04-01" }]);
+    assert_eq!(kept("refrigerator", oil).await, (json!("2026-04-01"), json!(false)));
     // A warm unpreserved cream must go into the cold for its date to hold.
     let warm = work(jar(json!({ "storage": "room temperature" }))).await.expect(200);
     assert_eq!(warm.json["refrigerate"], true);

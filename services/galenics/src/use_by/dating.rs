@@ -151,7 +151,8 @@ pub struct UseBy {
     pub figure: Figure,
     /// Whether it counts as watery, and why.
     pub watery: Figure,
-    /// Whether it must be kept in a refrigerator for the date to hold.
+    /// Whether it must be kept in a refrigerator for the date to hold: at room temperature it would end sooner, or
+    /// there would be none.
     pub refrigerate: bool,
     /// What every rule said.
     pub answers: Vec<RuleAnswer>,
@@ -170,6 +171,32 @@ pub fn use_by(facts: &DatingFacts, sets: &[RuleSet]) -> Result<UseBy, Refusal> {
         ));
     }
     let (watery, watery_figure) = watery(facts.water)?;
+    let answers = answers(facts, sets, watery)?;
+    let strictest = strictest(&answers);
+    let refrigerate = match facts.storage {
+        Storage::RoomTemperature => only_in_the_cold(&answers),
+        // Kept cold, it is asked what would hold if it were not.
+        Storage::Refrigerator => {
+            let warm = DatingFacts { storage: Storage::RoomTemperature, ..facts.clone() };
+            let warm = self::answers(&warm, sets, watery)?;
+            let sooner = match (self::strictest(&warm), &strictest) {
+                (Some((warm, _)), Some((cold, _))) => warm < *cold,
+                (None, cold) => cold.is_some(),
+                (Some(_), None) => false,
+            };
+            sooner || only_in_the_cold(&warm)
+        }
+    };
+    let figure = match &strictest {
+        Some((date, by)) => Figure::day(*date, &USE_BY, vec![Input::words("limit", by.clone())]),
+        None => Figure::unknown_for(Unknown::of("a dating rule that applies"), "", &USE_BY, Vec::new()),
+    };
+    let (date, limited_by) = strictest.map_or((None, None), |(date, by)| (Some(date), Some(by)));
+    Ok(UseBy { date, limited_by, figure, watery: watery_figure, refrigerate, answers })
+}
+
+/// What every rule set, part and ceiling says.
+fn answers(facts: &DatingFacts, sets: &[RuleSet], watery: bool) -> Result<Vec<RuleAnswer>, Refusal> {
     let mut answers: Vec<RuleAnswer> = sets.iter().map(|set| by_set(facts, set, watery)).collect();
     for part in &facts.parts {
         answers.push(by_part(part)?);
@@ -185,22 +212,23 @@ pub fn use_by(facts: &DatingFacts, sets: &[RuleSet]) -> Result<UseBy, Refusal> {
     if watery && !facts.preserved {
         answers.push(unpreserved_watery(facts)?);
     }
-    let strictest = answers
-        .iter()
-        .filter_map(|answer| match &answer.outcome {
-            RuleOutcome::Dated { date, .. } => Some((*date, answer.by.clone())),
-            _ => None,
-        })
-        .min_by_key(|(date, _)| *date);
-    let refrigerate = answers.iter().any(|answer| {
-        matches!(&answer.outcome, RuleOutcome::Dated { only_if_kept, .. } if *only_if_kept == [Storage::Refrigerator])
+    Ok(answers)
+}
+
+/// The earliest date, and what gave it.
+fn strictest(answers: &[RuleAnswer]) -> Option<(NaiveDate, Text)> {
+    let dates = answers.iter().filter_map(|answer| match &answer.outcome {
+        RuleOutcome::Dated { date, .. } => Some((*date, answer.by.clone())),
+        _ => None,
     });
-    let figure = match &strictest {
-        Some((date, by)) => Figure::day(*date, &USE_BY, vec![Input::words("limit", by.clone())]),
-        None => Figure::unknown_for(Unknown::of("a dating rule that applies"), "", &USE_BY, Vec::new()),
-    };
-    let (date, limited_by) = strictest.map_or((None, None), |(date, by)| (Some(date), Some(by)));
-    Ok(UseBy { date, limited_by, figure, watery: watery_figure, refrigerate, answers })
+    dates.min_by_key(|(date, _)| *date)
+}
+
+/// Whether a rule gives what is kept at room temperature a date that holds only in a refrigerator.
+fn only_in_the_cold(answers: &[RuleAnswer]) -> bool {
+    answers.iter().any(|answer| {
+        matches!(&answer.outcome, RuleOutcome::Dated { only_if_kept, .. } if *only_if_kept == [Storage::Refrigerator])
+    })
 }
 
 /// How long what is watery and unpreserved may be kept: 14 days in the cold, or what the evidence filed says.
