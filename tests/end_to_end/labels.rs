@@ -322,6 +322,50 @@ async fn a_half_weighed_batch_never_bears_a_date_of_the_refrigerator_without_say
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn what_is_for_the_maker_is_acknowledged_and_stays_off_the_label() {
+    let (clinic, _) = with_cream().await;
+    let mut tea = infused_oil();
+    tea["title"] = json!("Infusion of calendula");
+    tea["preparation"] = json!("infusion");
+    tea["phases"][0]["lines"][1] = json!({ "material": "purified water", "amount": "1000 g" });
+    let tea = clinic.approved(tea).await;
+    clinic.ilse.acknowledge(&tea).await.expect(201);
+    let mut rich = cream();
+    rich["title"] = json!("Cream of infusion and glycerol");
+    rich["phases"][1]["lines"] = json!([
+        { "material": "potassium sorbate", "amount": "0.4 %" },
+        { "material": "glycerol", "amount": "5 %" },
+        { "material": "lavender oil", "amount": "0.2 %" },
+        { "formula": "Infusion of calendula", "amount": "300 g" },
+        { "material": "purified water", "amount": "q.s. 1000 g" } ]);
+    let revision = clinic.approved(rich).await;
+    let path = format!("/v1/revisions/{revision}");
+    let all_of = async |path: &str| clinic.noor.get(&format!("{path}/label")).await.expect(200).text;
+    let for_the_maker = [
+        "Water left in it breeds microbes",
+        "measure its pH",
+        "Undiluted it draws water",
+        "oxidised linalool sensitises",
+    ];
+    let kept_for_a_day = "throw away after one day";
+    let on_the_jar = all_of(&path).await;
+    for text in for_the_maker.iter().chain(&[kept_for_a_day]) {
+        assert!(!on_the_jar.contains(text), "{text} in {on_the_jar}");
+    }
+    for text in ["daisy family", "Not to be used once it has parted", "For external use only."] {
+        assert!(on_the_jar.contains(text), "{text} not in {on_the_jar}");
+    }
+    // All of it is in the set that whoever makes it acknowledges.
+    let set = clinic.noor.get(&format!("{path}/cautions")).await.expect(200).text;
+    for text in for_the_maker.iter().chain(&[kept_for_a_day]) {
+        assert!(set.contains(text), "{text} not in {set}");
+    }
+    // The infusion itself is kept as its kind is.
+    assert!(all_of(&format!("/v1/revisions/{tea}")).await.contains(kept_for_a_day));
+    clinic.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn what_is_made_for_teaching_and_what_its_author_approved_say_so_on_the_label() {
     let clinic = TeachingClinic::start().await;
     let policy = clinic.clinic.administrator.get("/v1/policy").await.expect(200);

@@ -159,6 +159,16 @@ impl<'de> Deserialize<'de> for Audience {
     }
 }
 
+words! {
+    /// For whom a caution's text is written, where that is not everybody.
+    pub enum Reader {
+        /// Whoever chooses, weighs and makes: no matter for the label of a jar.
+        Maker = "maker",
+        /// Whoever uses what was made.
+        User = "user",
+    }
+}
+
 /// Why a material carries a caution or belongs to an allergy group: the last step of the path shown to a reader.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(tag = "by", content = "name", rename_all = "snake_case")]

@@ -30,7 +30,7 @@ mod substance;
 mod table;
 mod words;
 
-pub use caution::{Audience, Caution, Condition, Evidence, Finding, Level, Origin, UnknownAudience};
+pub use caution::{Audience, Caution, Condition, Evidence, Finding, Level, Origin, Reader, UnknownAudience};
 pub use dating::{DatingPeriod, DatingRoute, DatingRule, DatingSet, DayCounting, Kept};
 pub use entry::{Entry, EntryCaution, EntryConstituent, EntryRefusal};
 pub use error::{Error, UnknownWord};

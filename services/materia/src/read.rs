@@ -12,6 +12,7 @@ mod rules;
 mod said;
 mod target;
 
+use crate::caution::Reader;
 use crate::error::Error;
 use crate::files::Files;
 use crate::table::{Keys, Sources};
@@ -49,6 +50,13 @@ pub(crate) struct Rules {
 }
 
 impl Materia {
+    /// For whom the text of the caution with this key is written; `None` is for everybody. It is no part of the caution
+    /// that materials carry: whoever makes acknowledges all of them.
+    #[must_use]
+    pub fn reader_of_caution(&self, key: &str) -> Option<Reader> {
+        self.rules.cautions.iter().find(|written| written.key() == key)?.reader()
+    }
+
     /// Says of a material everything that the rules say of its species, family, kind and constituents, beside what it
     /// says of itself.
     pub(crate) fn apply_rules(&self, material: &mut Material) -> Result<(), Error> {

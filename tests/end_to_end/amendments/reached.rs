@@ -218,7 +218,7 @@ async fn a_rule_that_is_changed_or_taken_out_reaches_what_it_spoke_of_and_nothin
     assert_eq!(caution(&here.noor, balm, "calendula-pregnant").await.unwrap()["text"], other);
     opened_anew().await;
     // The caution taken out, which nothing says any more.
-    let row = "calendula-pregnant,caution,pregnant,,species:calendula-officinalis,Ask a professional before use in \
+    let row = "calendula-pregnant,caution,pregnant,,,species:calendula-officinalis,Ask a professional before use in \
                pregnancy.,hc-calendula,no. 56,verified\n";
     edition(&here, "cautions.csv", row, "").await;
     assert_eq!(newest_reached(&here).await, herbs);

@@ -2,13 +2,13 @@
 
 use super::Known;
 use super::target::Target;
-use crate::caution::{Audience, Caution, Finding, Level, Origin};
+use crate::caution::{Audience, Caution, Finding, Level, Origin, Reader};
 use crate::error::Error;
 use crate::material::{AllergyGroup, Material};
 use crate::preparation::{Preparation, Route};
 use crate::source::{Source, Status};
 use crate::substance::Substance;
-use crate::table::{Sources, Table};
+use crate::table::{Row, Sources, Table};
 use std::collections::HashSet;
 
 /// One row of `cautions.csv`.
@@ -17,6 +17,7 @@ pub(crate) struct Written {
     key: String,
     level: Level,
     audiences: Vec<Audience>,
+    reader: Option<Reader>,
     routes: Vec<String>,
     targets: Vec<Target>,
     text: String,
@@ -48,7 +49,8 @@ impl Named<'_> {
 }
 
 pub(crate) fn read(text: &str, sources: &Sources, known: &Known) -> Result<Vec<Written>, Error> {
-    let columns = &["key", "level", "audiences", "routes", "targets", "text", "source", "place", "status"];
+    let columns =
+        &["key", "level", "audiences", "reader", "routes", "targets", "text", "source", "place", "status"];
     let table = Table::read("cautions.csv", text, columns)?;
     let mut taken = HashSet::new();
     table
@@ -72,9 +74,11 @@ pub(crate) fn read(text: &str, sources: &Sources, known: &Known) -> Result<Vec<W
                     format!("Write calculation:{key}; calculations ask for a caution by its key"),
                 ));
             }
+            let level = row.parsed("level")?;
             Ok(Written {
                 key,
-                level: row.parsed("level")?,
+                level,
+                reader: reader(row, level, &audiences)?,
                 audiences,
                 routes: row.references("routes", &known.routes)?,
                 targets,
@@ -86,7 +90,28 @@ pub(crate) fn read(text: &str, sources: &Sources, known: &Known) -> Result<Vec<W
         .collect()
 }
 
+/// For whom a text is written. A warning that somebody's health hangs on is never for the maker alone.
+fn reader(row: Row<'_>, level: Level, audiences: &[Audience]) -> Result<Option<Reader>, Error> {
+    let reader = row.optional_parsed("reader")?;
+    if reader == Some(Reader::Maker) && (level > Level::Caution || audiences != [Audience::Everyone]) {
+        return Err(row.refuse(
+            "reader",
+            "maker would keep a warning from the label",
+            "Leave it empty; only a note or caution for everyone may be for the maker alone",
+        ));
+    }
+    Ok(reader)
+}
+
 impl Written {
+    pub(crate) fn key(&self) -> &str {
+        &self.key
+    }
+
+    pub(crate) const fn reader(&self) -> Option<Reader> {
+        self.reader
+    }
+
     fn carried(&self, origin: Origin) -> Caution {
         Caution {
             key: self.key.clone(),

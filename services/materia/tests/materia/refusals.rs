@@ -225,6 +225,17 @@ fn headings_and_field_counts() {
 }
 
 #[test]
+fn a_caution_that_hides_a_warning_from_whoever_uses_it_or_is_for_nobody() {
+    let note = "preservative-ph,note,everyone,maker,";
+    let error = refused("cautions.csv", note, "preservative-ph,note,everyone,somebody,");
+    tells(&error, "reader", &["\"somebody\"", "maker, user"]);
+    for (level, audience) in [("contraindication", "everyone"), ("note", "pregnant")] {
+        let row = format!("preservative-ph,{level},{audience},maker,");
+        tells(&refused("cautions.csv", note, &row), "reader", &["keep a warning from the label"]);
+    }
+}
+
+#[test]
 fn a_date_that_is_none_and_an_age_that_is_none() {
     tells(&refused("sources.csv", "2023-07-26", "26 July 2023"), "date", &["2024-05-13"]);
     tells(&refused("cautions.csv", "under:18y", "under:eighteen"), "audiences", &["under:6y"]);

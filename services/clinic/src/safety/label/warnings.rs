@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use materia::{Audience, Condition, Materia};
+use materia::{Audience, Condition, Materia, Reader};
 use wire::figure::FigureSource;
 use wire::label::{LabelFact, LabelOrigin, LabelWarning, LabelWarnings};
 use wire::safety::{Caution, CautionLevel};
@@ -23,18 +23,22 @@ const LONGEST_USE: [&str; 8] = [
     "tea-tree-month",
 ];
 
-/// A caution set, sorted into the parts of a label. Every text stands once.
+/// The cautions that say for how long a kind keeps: what it became has a date of its own, never later than that of what
+/// is in it.
+const KEEPING_OF_A_KIND: [&str; 1] = ["watery-fresh"];
+
+/// A caution set, sorted into the parts of a label. Every text that is not for the maker alone stands once.
 pub(super) struct Sorted {
     pub(super) patch_test: Option<LabelFact>,
     pub(super) longest_use: Vec<LabelFact>,
     pub(super) warnings: Vec<LabelWarnings>,
 }
 
-/// Sorts a caution set into the parts of a label.
-pub(super) fn sorted(reference: &Materia, cautions: &[Caution]) -> Sorted {
+/// Sorts the caution set of a preparation of this kind into the parts of a label.
+pub(super) fn sorted(reference: &Materia, kind: &str, cautions: &[Caution]) -> Sorted {
     let mut out = Sorted { patch_test: None, longest_use: Vec::new(), warnings: Vec::new() };
     let mut by_audience: BTreeMap<Vec<Audience>, Vec<&Caution>> = BTreeMap::new();
-    for caution in cautions {
+    for caution in cautions.iter().filter(|caution| is_for_the_jar(reference, kind, caution)) {
         match caution.key.as_str() {
             PATCH_TEST => out.patch_test = Some(fact(caution)),
             DECLARED => {}
@@ -48,6 +52,20 @@ pub(super) fn sorted(reference: &Materia, cautions: &[Caution]) -> Sorted {
     // Among equals everyone comes first, then as audiences are named.
     out.warnings.sort_by_key(|group| std::cmp::Reverse(strongest(group)));
     out
+}
+
+/// Whether a caution is for whoever holds the jar: neither for its maker alone, nor about keeping what went into it.
+fn is_for_the_jar(reference: &Materia, kind: &str, caution: &Caution) -> bool {
+    // What the clinic made a contraindication of is nothing for the maker alone.
+    if caution.level > CautionLevel::Caution {
+        return true;
+    }
+    let of_its_kind = || {
+        let kind = reference.preparations.iter().find(|known| known.key == kind);
+        kind.is_none_or(|kind| caution.origins.contains(&format!("every {}", kind.name)))
+    };
+    reference.reader_of_caution(&caution.key) != Some(Reader::Maker)
+        && (!KEEPING_OF_A_KIND.contains(&caution.key.as_str()) || of_its_kind())
 }
 
 fn audiences(caution: &Caution) -> Vec<Audience> {
@@ -204,10 +222,10 @@ mod tests {
             caution("for-two", CautionLevel::Caution, &["breast-feeding", "pregnant"], "olive oil"),
             caution("entered-1", CautionLevel::Caution, &["everyone"], "this formula"),
             caution("daisy", CautionLevel::Contraindication, &["allergy:asteraceae"], "calendula"),
-            caution("limit-nearly", CautionLevel::Caution, &["everyone"], "calculated: a limit"),
+            caution("composition-unknown", CautionLevel::Caution, &["everyone"], "calculated: a limit"),
             caution(PATCH_TEST, CautionLevel::Note, &["everyone"], "every cream"),
         ];
-        let sorted = sorted(&reference, &all);
+        let sorted = sorted(&reference, "cream", &all);
         let headings: Vec<&str> = sorted.warnings.iter().map(|group| group.heading.as_str()).collect();
         let daisy = "Allergy: daisy family (Asteraceae)";
         assert_eq!(headings, [daisy, "For everyone", "In pregnancy; While breast-feeding"]);
@@ -215,10 +233,24 @@ mod tests {
             sorted.warnings[1].warnings.iter().map(|one| (one.text.as_str(), one.from)).collect();
         let expected = [
             ("Text of entered-1.", LabelOrigin::Formula),
-            ("Text of limit-nearly.", LabelOrigin::Calculation),
+            ("Text of composition-unknown.", LabelOrigin::Calculation),
             ("Text of a-note.", LabelOrigin::Materia),
         ];
         assert_eq!(everyone, expected);
         assert_eq!(sorted.patch_test.unwrap().text, "Text of patch-test.");
+    }
+
+    #[test]
+    fn what_is_for_the_maker_or_keeps_what_went_in_is_off_the_label_unless_the_clinic_made_more_of_it() {
+        let reference = Materia::embedded().unwrap();
+        let nested = "Infusion of calendula > every infusion";
+        let stands = |kind: &str, key: &str, level, origin: &str| {
+            is_for_the_jar(&reference, kind, &caution(key, level, &["everyone"], origin))
+        };
+        assert!(!stands("cream", "preservative-ph", CautionLevel::Note, "potassium sorbate"));
+        assert!(stands("cream", "preservative-ph", CautionLevel::Contraindication, "potassium sorbate"));
+        assert!(!stands("cream", "watery-fresh", CautionLevel::Caution, nested));
+        assert!(stands("infusion", "watery-fresh", CautionLevel::Caution, "every infusion"));
+        assert!(stands("cream", "cream-separates", CautionLevel::Note, "every cream"));
     }
 }
