@@ -366,6 +366,44 @@ async fn what_is_for_the_maker_is_acknowledged_and_stays_off_the_label() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn what_is_not_kept_is_used_on_the_day_of_making_and_is_not_put_into_a_refrigerator() {
+    let clinic = TeachingClinic::start().await;
+    let poultice = |title: &str, storage: &str| {
+        json!({
+            "title": title, "preparation": "poultice", "route": "on intact skin, leave-on", "regime": "herbal_medicine",
+            "phases": [{ "name": "paste", "lines": [
+                { "material": "dried flax seed", "amount": "100 g" },
+                { "material": "purified water", "amount": "300 g" } ] }],
+            "method": [{ "do": "Stir the seed into the hot water" }],
+            "label": { "directions": "Lay on while warm.", "storage": storage }
+        })
+    };
+    let kept = clinic.approved(poultice("Poultice that is kept", "Do not keep in the sun.")).await;
+    let fresh = clinic.approved(poultice("Poultice made fresh", "Do not keep.")).await;
+    let dated = async |revision: &str| {
+        let path = format!("/v1/revisions/{revision}/label?made_on=2026-03-02");
+        clinic.noor.get(&path).await.expect(200).json
+    };
+    // Unpreserved and watery: fourteen days, the first of which is the day of making, and only in the cold.
+    let kept = dated(&kept).await;
+    let cold = "Keep in a refrigerator: the use-by date holds only there.";
+    assert_eq!(kept["use_by"]["day"], "2026-03-15");
+    assert_eq!(texts(&kept["storage"]), ["Do not keep in the sun.", cold]);
+    let label_of_fresh = dated(&fresh).await;
+    let same_day =
+        json!({ "day": "2026-03-02", "because": "It is not kept, as its storage says.", "from": "formula" });
+    assert_eq!(label_of_fresh["use_by"], same_day);
+    assert_eq!(texts(&label_of_fresh["storage"]), ["Do not keep."]);
+    // The jar says the same, whatever was weighed.
+    clinic.noor.acknowledge(&fresh).await.expect(201);
+    let batch = clinic.noor.post("/v1/batches", json!({ "revision": fresh })).await.expect(201).id();
+    let jar = label(&clinic.noor, &format!("/v1/batches/{batch}")).await;
+    assert_eq!(jar["use_by"], same_day);
+    assert_eq!(texts(&jar["storage"]), ["Do not keep."]);
+    clinic.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn what_is_made_for_teaching_and_what_its_author_approved_say_so_on_the_label() {
     let clinic = TeachingClinic::start().await;
     let policy = clinic.clinic.administrator.get("/v1/policy").await.expect(200);
