@@ -230,7 +230,8 @@ async fn a_batch_weighed_past_a_limit_says_so_on_its_label() {
     let make_for = json!({ "mass": "100 g" });
     let made = clinic.noor.post("/v1/batches", json!({ "revision": revision, "make_for": make_for })).await;
     let batch = format!("/v1/batches/{}", made.expect(201).id());
-    let passes = "Passes a limit of its regime.";
+    let passes =
+        "Holds more of an ingredient or of one of its constituents than a limit for its kind of use allows.";
     assert!(!warned(&label(&clinic.noor, &batch).await, "everyone").contains(&passes.to_owned()));
     for (line, quantity) in [("1.1", "8 g"), ("1.2", "30 g"), ("2.1", "0.9 g"), ("2.2", "61.6 g")] {
         let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
@@ -262,7 +263,7 @@ async fn a_measured_ph_and_an_expired_lot_date_the_jar_as_they_date_its_record()
     let unpreserved = |label: &Value| {
         warned(label, "everyone")
             .iter()
-            .any(|text| text.starts_with("Holds water and nothing that keeps microbes down"))
+            .any(|text| text.starts_with("Holds water and is not shown to be preserved"))
     };
     let mut dates = Vec::new();
     for (ph, preserved) in [("5.4", false), ("5.3", true)] {
