@@ -11,8 +11,8 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 use sha2::{Digest, Sha256};
-use wire::problem::FieldError;
 
+use crate::plain;
 use crate::problem::Refusal;
 
 /// The most bytes a body has.
@@ -127,8 +127,10 @@ fn parse<T: DeserializeOwned + Serialize>(bytes: &[u8]) -> Result<T, Refusal> {
     let text = std::str::from_utf8(bytes).map_err(|_| Refusal::Malformed("the body is not UTF-8".into()))?;
     no_nul(text)?;
     let mut reader = serde_json::Deserializer::from_str(text);
-    let value = serde_path_to_error::deserialize(&mut reader).map_err(|error| fault(&error))?;
-    reader.end().map_err(|error| Refusal::Malformed(format!("after the JSON value: {error}")))?;
+    let value = serde_path_to_error::deserialize(&mut reader).map_err(|error| fault(text, &error))?;
+    reader.end().map_err(|error| {
+        Refusal::Malformed(format!("after the JSON value there is more, {}: send one value", place(&error)))
+    })?;
     no_positions(text, &value)?;
     Ok(value)
 }
@@ -189,9 +191,13 @@ fn find_nul(value: &Value, at: String) -> Option<String> {
     }
 }
 
-fn fault(error: &serde_path_to_error::Error<serde_json::Error>) -> Refusal {
+fn fault(text: &str, error: &serde_path_to_error::Error<serde_json::Error>) -> Refusal {
     let inner = error.inner();
-    if inner.is_syntax() || inner.is_eof() {
+    if inner.is_eof() {
+        return Refusal::Malformed(format!("the body is not JSON: it ends too early, {}", place(inner)));
+    }
+    // A number where a word belongs is said to be a fault of the text, and is none.
+    if inner.is_syntax() && serde_json::from_str::<Value>(text).is_err() {
         return Refusal::Malformed(format!("the body is not JSON: {inner}"));
     }
     let mut pointer = String::new();
@@ -206,20 +212,21 @@ fn fault(error: &serde_path_to_error::Error<serde_json::Error>) -> Refusal {
             S::Unknown => {}
         }
     }
-    let mut detail = inner.to_string();
+    let mut said = inner.to_string();
     // Where in the text it stands helps nobody who sent it by program.
-    if let Some(cut) = detail.rfind(" at line ") {
-        detail.truncate(cut);
+    if let Some(cut) = said.rfind(" at line ") {
+        said.truncate(cut);
     }
     // A missing field, and one that is sent twice, is named by its parent's path: point at the field.
-    if let Some(name) = detail.strip_prefix("missing field `").and_then(|rest| rest.strip_suffix('`')) {
-        pointer = format!("{pointer}/{name}");
-        detail = "this field is needed".into();
-    }
-    if let Some(name) = detail.strip_prefix("duplicate field `").and_then(|rest| rest.strip_suffix('`')) {
+    if let Some(name) = plain::named(&said).filter(|_| !said.starts_with("unknown")) {
         pointer = format!("{pointer}/{name}");
     }
-    clinic::Error::Invalid(vec![FieldError::new(pointer, detail)]).into()
+    let detail = plain::sentence(&said, &pointer);
+    clinic::Error::field(pointer, detail).into()
+}
+
+fn place(error: &serde_json::Error) -> String {
+    format!("in line {}, column {}", error.line(), error.column())
 }
 
 #[cfg(test)]

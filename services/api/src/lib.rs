@@ -12,6 +12,7 @@ mod document;
 mod example;
 mod mount;
 mod params;
+mod plain;
 mod problem;
 mod routes;
 mod state;

@@ -6,9 +6,9 @@ use actix_web::dev::{Payload, ServiceRequest};
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::{FromRequest, HttpRequest};
 use serde::de::DeserializeOwned;
-use wire::problem::FieldError;
 
 use crate::document;
+use crate::plain;
 use crate::problem::Refusal;
 
 /// The query of a request. Its type says which parameters there are; any other is refused.
@@ -32,10 +32,7 @@ fn query<T: DeserializeOwned>(text: &str) -> Result<T, Refusal> {
     // A parameter that is sent twice is refused here too: a structure has each field once.
     serde_urlencoded::from_str(text).map_err(|error| {
         let detail = error.to_string();
-        let named = ["unknown field `", "duplicate field `", "missing field `"]
-            .iter()
-            .find_map(|beginning| detail.strip_prefix(beginning)?.split('`').next())
-            .map(str::to_owned);
+        let named = plain::named(&detail).map(str::to_owned);
         // The message of a value that did not fit does not say whose it was: try each alone.
         let name = named.or_else(|| {
             pairs.iter().find_map(|(name, value)| {
@@ -43,8 +40,8 @@ fn query<T: DeserializeOwned>(text: &str) -> Result<T, Refusal> {
                 serde_urlencoded::from_str::<T>(&alone).is_err().then(|| name.clone())
             })
         });
-        let pointer = format!("?{}", name.unwrap_or_default());
-        clinic::Error::Invalid(vec![FieldError::new(pointer, detail)]).into()
+        let name = name.unwrap_or_default();
+        clinic::Error::field(format!("?{name}"), plain::sentence(&detail, &name)).into()
     })
 }
 
@@ -87,7 +84,7 @@ impl<T: DeserializeOwned + 'static> FromRequest for Path<T> {
         let path = T::deserialize(actix_router::PathDeserializer::new(request.match_info()));
         ready(path.map(Self).map_err(|_| match document::methods_written_out(request.path()) {
             Some(methods) => Refusal::Method(methods),
-            None => clinic::Error::NotFound("thing").into(),
+            None => Refusal::NotAnId,
         }))
     }
 }

@@ -7,6 +7,7 @@ use actix_web::{HttpResponse, ResponseError};
 use wire::problem::Problem;
 
 use crate::boundary;
+use crate::plain;
 
 /// A kind of problem: its stable name, title, status and what its page says.
 pub(crate) struct Kind {
@@ -76,6 +77,8 @@ pub enum Refusal {
     KeyMissing,
     /// No route has this address.
     NoRoute,
+    /// What stands in the address where an id belongs is none.
+    NotAnId,
     /// A route has this address, for other methods.
     Method(String),
     /// The body is too large.
@@ -104,7 +107,7 @@ impl Refusal {
         match self {
             Self::Malformed(_) => &MALFORMED,
             Self::KeyMissing => &KEY_MISSING,
-            Self::NoRoute => &NOT_FOUND,
+            Self::NoRoute | Self::NotAnId => &NOT_FOUND,
             Self::Method(_) => &METHOD,
             Self::TooLarge => &TOO_LARGE,
             Self::MediaType => &MEDIA_TYPE,
@@ -131,11 +134,13 @@ impl Refusal {
         match self {
             Self::Clinic(clinic::Error::GateClosed(outstanding)) => outstanding.reason.clone(),
             Self::Clinic(clinic::Error::Invalid(errors)) => match errors.as_slice() {
+                [one] if one.pointer.is_empty() => one.detail.clone(),
                 [one] => format!("{}: {}", one.pointer, one.detail),
                 many => format!("{} fields were not accepted", many.len()),
             },
             Self::Clinic(error) => error.to_string(),
             Self::Malformed(detail) => detail.clone(),
+            Self::NotAnId => format!("there is no such thing: {}", plain::ID),
             Self::Method(allowed) => format!("this address has the methods {allowed}"),
             Self::KeyMissing | Self::NoRoute | Self::TooLarge | Self::MediaType | Self::Precondition => {
                 self.kind().page.to_owned()

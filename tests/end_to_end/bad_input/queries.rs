@@ -32,15 +32,16 @@ async fn a_parameter_that_is_none_is_refused_by_its_name_on_every_address() {
     for (query, pointer, cure) in [
         ("/v1/batches?state=burnt", "?state", "planned"),
         ("/v1/batches?own=perhaps", "?own", "true"),
-        ("/v1/batches?limit=1&limit=2", "?limit", "duplicate"),
-        ("/v1/formulas?library=mine", "?library", "UUID"),
-        ("/v1/events?subject=me", "?subject", "UUID"),
+        ("/v1/batches?limit=1&limit=2", "?limit", "sent twice"),
+        ("/v1/formulas?library=mine", "?library", "an id looks like"),
+        ("/v1/events?subject=me", "?subject", "an id looks like"),
         ("/v1/people?limit=0", "?limit", "1 to 100"),
         ("/v1/people?limit=101", "?limit", "1 to 100"),
         ("/v1/people?limit=4294967295", "?limit", "1 to 100"),
         ("/v1/people?limit=99999999999999999999", "?limit", "too large"),
-        ("/v1/people?limit=-1", "?limit", "invalid digit"),
-        ("/v1/people?limit=", "?limit", "cannot parse"),
+        ("/v1/people?limit=-1", "?limit", "a whole number"),
+        ("/v1/people?limit=ten", "?limit", "a whole number"),
+        ("/v1/people?limit=", "?limit", "nothing stands here"),
         ("/v1/people?after=%00", "?after", "U+0000"),
     ] {
         refused(administrator.get(query).await, pointer, cure);
@@ -96,6 +97,9 @@ async fn what_is_not_an_id_names_nothing() {
         ] {
             let answer = room.ilse.get(&format!("{path}{id}")).await;
             assert!([404, 405].contains(&answer.status.as_u16()), "{path}{id}: {}", answer.text);
+            if path == "/v1/batches/" && answer.status.as_u16() == 404 {
+                assert!(answer.text.contains("an id looks like"), "{}", answer.text);
+            }
         }
     }
     room.stop().await;

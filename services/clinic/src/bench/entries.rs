@@ -184,8 +184,13 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
         refuse("step", format!("the method has the steps 1 to {}", recipe.method.len()));
     }
     let mut fits = |field: &str, given: bool, wanted: bool| match (given, wanted) {
-        (false, true) => refuse(field, format!("a {} entry needs it", request.kind)),
-        (true, false) => refuse(field, format!("a {} entry does not have it: leave it out", request.kind)),
+        (false, true) => refuse(field, format!("an entry of the kind {} needs this field", request.kind)),
+        (true, false) => {
+            refuse(
+                field,
+                format!("an entry of the kind {} does not have this field: leave it out", request.kind),
+            );
+        }
         _ => {}
     };
     use EntryKind as K;
