@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use galenics::weighing::{SmallLine, small_lines};
-use galenics::{Balance, Evaluation, Ingredient, Mass, Quantity, Target, Worked, WorkedLine};
+use galenics::{Balance, Evaluation, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
 use wire::formulary::RevisionComment;
 use wire::ids::{PersonId, RevisionId};
 use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
@@ -189,7 +189,18 @@ pub(super) fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, B
             .ok_or_else(|| Error::internal("the finest balance"))?,
     };
     let worked = galenics::scale(&frozen.assembled.formula, evaluation, target, &asked.losses, &balance)
-        .map_err(|problem| asked.refused(&problem))?;
+        .map_err(|problem| match problem {
+            ScaleProblem::NoSuchLine { phase, line } => {
+                let wanted = format!("{}.{}", phase + 1, line + 1);
+                let lines = frozen.assembled.formula.lines();
+                let lines: Vec<String> = lines.map(|(p, l, _)| format!("{}.{}", p + 1, l + 1)).collect();
+                asked.refuse(
+                    "line",
+                    format!("the recipe has no line {wanted}: its lines are {}", lines.join(", ")),
+                )
+            }
+            other => asked.refused(&other),
+        })?;
     Ok((worked, balance))
 }
 
