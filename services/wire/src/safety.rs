@@ -165,10 +165,16 @@ pub struct Acknowledgement {
     pub id: AcknowledgementId,
     /// For whom it opens the gate.
     pub holder: HolderId,
+    /// The holder's name.
+    #[schema(example = "Noor Haddad")]
+    pub holder_name: String,
     /// The person who answers for it.
     pub given_by: PersonId,
     /// The revision.
     pub revision: RevisionId,
+    /// The revision's title.
+    #[schema(example = "Calendula salve")]
+    pub title: String,
     /// The revision's digest.
     pub revision_digest: String,
     /// What it opens the gate for.

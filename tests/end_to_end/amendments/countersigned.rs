@@ -32,11 +32,15 @@ async fn a_recipe_for_somebody_pregnant_opens_when_an_instructor_has_signed_too(
     let given = acknowledge_for(&here.noor, &oil, &["pregnant"]).await.expect(201);
     assert_eq!(given.json["needs_countersignature"], true);
     assert_eq!(given.json["open"], false);
-    recipe(&here.noor, &oil).await.problem(403, "gate-closed");
+    let shut = recipe(&here.noor, &oil).await.problem(403, "gate-closed").text_at("/detail");
+    assert!(shut.contains("your acknowledgement waits for an instructor's countersignature"), "{shut}");
+    assert!(shut.contains(&given.id()), "{shut}");
     let path = format!("/v1/acknowledgements/{}/countersignature", given.id());
     let waiting = here.marek.get("/v1/countersignatures/awaited").await.expect(200);
     assert_eq!(waiting.json["items"][0]["id"], given.id().as_str());
     assert_eq!(waiting.json["items"][0]["meant_for"], json!(["pregnant"]));
+    assert_eq!(waiting.json["items"][0]["title"], "Infused oil of calendula");
+    assert_eq!(waiting.json["items"][0]["holder_name"], "noor.haddad");
     let key = [("idempotency-key", "sign-1")];
     here.noor.post_bare(&path, &key).await.problem(403, "forbidden");
     // Ilse has not acknowledged the cautions herself: she has not been shown what she would sign.
@@ -52,9 +56,13 @@ async fn a_recipe_for_somebody_pregnant_opens_when_an_instructor_has_signed_too(
 
     let for_a_child = acknowledge_for(&here.noor, &oil, &["age:2"]).await.expect(201);
     assert_eq!(for_a_child.json["needs_countersignature"], true);
+    let awaited =
+        async || here.marek.get("/v1/countersignatures/awaited").await.expect(200).json["items"].clone();
+    assert_eq!(awaited().await.as_array().unwrap().len(), 1);
     let for_an_older = acknowledge_for(&here.noor, &oil, &["age:9"]).await.expect(201);
     assert_eq!(for_an_older.json["needs_countersignature"], false);
     // The older acknowledgement has been followed by another: there is nothing to sign any more.
+    assert_eq!(awaited().await, json!([]));
     let late = format!("/v1/acknowledgements/{}/countersignature", for_a_child.id());
     here.marek.post_bare(&late, &[("idempotency-key", "sign-3")]).await.problem(409, "wrong-state");
     acknowledge_for(&here.noor, &oil, &["everyone", "age:old"]).await.fields(&["/meant_for/0"]);

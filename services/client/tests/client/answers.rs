@@ -74,7 +74,8 @@ pub(crate) fn closed_gate() -> Answer {
 pub(crate) fn acknowledgement() -> Value {
     json!({
         "id": "0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e90", "holder": "0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e91",
-        "given_by": PERSON, "revision": REVISION, "revision_digest": "ab", "purpose": "make",
+        "holder_name": "Noor Haddad", "given_by": PERSON,
+        "revision": REVISION, "title": "Calendula salve", "revision_digest": "ab", "purpose": "make",
         "caution_set": caution_set(), "contraindications": [AWKWARD],
         "at": "2026-03-01T08:00:00Z", "valid_until": "2026-08-28T08:00:00Z",
         "meant_for": [], "needs_countersignature": false, "open": true,

@@ -2,6 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
+use diesel::sql_types::{Text as SqlText, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use schema::{acknowledgement, api_client, door};
 use serde_json::json;
@@ -220,11 +221,21 @@ pub(super) async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Acknowledgement>
         .await
         .optional()?;
     let countersigned_by = countersign::by(tx, row.id).await?;
+    let called: Called = diesel::sql_query(
+        "SELECT r.title, COALESCE(p.name, c.name, '') AS holder_name FROM revision r
+         LEFT JOIN person p ON p.id = $2 LEFT JOIN api_client c ON c.id = $2 WHERE r.id = $1",
+    )
+    .bind::<SqlUuid, _>(row.revision_id)
+    .bind::<SqlUuid, _>(row.holder_id)
+    .get_result(tx.conn())
+    .await?;
     Ok(Acknowledgement {
         id: AcknowledgementId(row.id),
         holder: HolderId(row.holder_id),
+        holder_name: called.holder_name,
         given_by: PersonId(row.given_by),
         revision: RevisionId(row.revision_id),
+        title: called.title,
         revision_digest: hex::encode(&row.revision_digest),
         purpose: word(&row.purpose)?,
         caution_set: set::numbered(tx, RevisionId(row.revision_id), row.set_number).await?,
@@ -236,6 +247,15 @@ pub(super) async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Acknowledgement>
         countersigned_by,
         open: open.is_some(),
     })
+}
+
+/// What people call a revision and a holder.
+#[derive(QueryableByName)]
+struct Called {
+    #[diesel(sql_type = SqlText)]
+    title: String,
+    #[diesel(sql_type = SqlText)]
+    holder_name: String,
 }
 
 async fn show(tx: &mut Tx<'_>, id: AcknowledgementId) -> Result<Acknowledgement> {

@@ -178,6 +178,8 @@ pub async fn awaited(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Resul
                  JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
                  WHERE a.countersign AND a.valid_until > $2 AND a.id > $3
                    AND NOT EXISTS (SELECT FROM countersignature c WHERE c.acknowledgement_id = a.id)
+                   AND NOT EXISTS (SELECT FROM acknowledgement later WHERE later.holder_id = a.holder_id
+                     AND later.revision_id = a.revision_id AND later.purpose = a.purpose AND later.id > a.id)
                  ORDER BY a.id LIMIT $4",
             )
             .bind::<SqlUuid, _>(me.0)
@@ -196,6 +198,28 @@ pub async fn awaited(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Resul
             slice.rendered(rows, |row| row.id, async |row| render(tx, row).await).await
         })
         .await
+}
+
+/// The holder's acknowledgement of a revision that would open its door if an instructor signed it.
+pub(super) async fn waiting(tx: &mut Tx<'_>, holder: HolderId, id: RevisionId) -> Result<Option<Uuid>> {
+    let now = tx.now;
+    let found: Option<Waiting> = diesel::sql_query(
+        "SELECT a.id FROM acknowledgement a
+         JOIN gate g ON g.revision_id = a.revision_id AND g.set_number = a.set_number
+         JOIN revision r ON r.id = a.revision_id JOIN formula f ON f.id = r.formula_id
+         JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = a.holder_id AND m.added_at <= a.at
+         WHERE a.holder_id = $1 AND a.revision_id = $2 AND a.countersign AND a.valid_until > $3
+           AND NOT EXISTS (SELECT FROM countersignature c WHERE c.acknowledgement_id = a.id)
+           AND NOT EXISTS (SELECT FROM acknowledgement later WHERE later.holder_id = a.holder_id
+             AND later.revision_id = a.revision_id AND later.id > a.id)",
+    )
+    .bind::<SqlUuid, _>(holder.0)
+    .bind::<SqlUuid, _>(id.0)
+    .bind::<Timestamptz, _>(now)
+    .get_result(tx.conn())
+    .await
+    .optional()?;
+    Ok(found.map(|row| row.id))
 }
 
 #[derive(QueryableByName)]

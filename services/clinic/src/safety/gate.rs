@@ -12,7 +12,7 @@ use wire::people::Role;
 use wire::problem::Outstanding;
 use wire::safety::Purpose;
 
-use super::{renew, set};
+use super::{countersign, renew, set};
 use crate::canonical::Sha;
 use crate::error::{Error, Result};
 use crate::formulary::{self, Facts};
@@ -114,13 +114,19 @@ const WITHHELD: &str =
 async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
     let withheld = renew::withheld_since(tx, facts.id).await?.is_some();
     let reason = match facts.state {
-        RevisionState::Approved if withheld => WITHHELD,
-        RevisionState::Approved => {
-            "acknowledge the cautions first: they, and where to acknowledge, are listed here"
-        }
-        _ => "this revision may not be made; an instructor acknowledges its cautions to decide about it",
+        RevisionState::Approved if withheld => WITHHELD.to_owned(),
+        RevisionState::Approved => match countersign::waiting(tx, tx.actor()?.holder(), facts.id).await? {
+            Some(id) => format!(
+                "your acknowledgement waits for an instructor's countersignature, which opens this: it is {id}"
+            ),
+            None => {
+                "acknowledge the cautions first: they, and where to acknowledge, are listed here".to_owned()
+            }
+        },
+        _ => "this revision may not be made; an instructor acknowledges its cautions to decide about it"
+            .to_owned(),
     };
-    Ok(Error::GateClosed(Box::new(outstanding(tx, facts.id, reason).await?)))
+    Ok(Error::GateClosed(Box::new(outstanding(tx, facts.id, &reason).await?)))
 }
 
 /// The current caution set with the way to acknowledge it.
