@@ -110,9 +110,17 @@ async fn a_signature_opens_nothing_that_nobody_makes_any_more() {
             { "material": "yellow beeswax", "amount": "15 g" } ]),
     );
     let salve = here.approved(salve).await;
+    // The leaves are behind two doors: it is said which of the two is shut.
+    here.noor.acknowledge(&salve).await.expect(201);
+    let leaves = here.noor.get(&format!("/v1/revisions/{salve}/evaluation")).await;
+    let shut = leaves.problem(403, "gate-closed").text_at("/detail");
+    let named = "\"Infused oil of calendula\", which this is made from, is closed to you: ";
+    assert!(shut.starts_with(named) && shut.contains("acknowledge the cautions first"), "{shut}");
     let waiting = acknowledge_for(&here.noor, &salve, &["pregnant"]).await.expect(201);
     let reason = json!({ "reason": "The flowers were another plant's." });
     here.marek.post(&format!("/v1/revisions/{oil}/withdrawal"), reason).await.expect(200);
+    let shut = here.noor.get(&format!("/v1/revisions/{oil}/recipe")).await.problem(403, "gate-closed");
+    assert!(shut.text_at("/detail").contains("this revision was withdrawn"), "{}", shut.text);
     here.marek.acknowledge(&salve).await.expect(201);
     let path = format!("/v1/acknowledgements/{}/countersignature", waiting.id());
     here.marek.post_bare(&path, &[("idempotency-key", "sign-1")]).await.problem(409, "wrong-state");

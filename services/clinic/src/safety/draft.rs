@@ -148,7 +148,7 @@ pub async fn evaluate(clinic: &Clinic, claim: &Claim, request: &Evaluate) -> Res
 async fn evaluated(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Evaluation>> {
     let whole = assemble::assemble(tx, id, written).await?;
     for nested in whole.nested.keys() {
-        gate::open(tx, RevisionId(*nested)).await?;
+        gate::open_nested(tx, RevisionId(*nested)).await?;
     }
     Ok(Released::new(evaluation::of_formula(tx.reference, written, &whole)?))
 }

@@ -164,7 +164,7 @@ pub async fn evaluation(
             let frozen = recipe::frozen(tx, &door).await?;
             let whole = &frozen.assembled;
             for nested in whole.nested.keys() {
-                let door = gate::open(tx, RevisionId(*nested)).await?;
+                let door = gate::open_nested(tx, RevisionId(*nested)).await?;
                 gate::note_pull(tx, &door).await?;
             }
             Ok(Released::new(of_formula(tx.reference, &frozen.written, whole)?))

@@ -123,10 +123,42 @@ async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
                 "acknowledge the cautions first: they, and where to acknowledge, are listed here".to_owned()
             }
         },
-        _ => "this revision may not be made; an instructor acknowledges its cautions to decide about it"
-            .to_owned(),
+        state => format!("{}; an instructor acknowledges its cautions to decide about it", not_made(state)),
     };
     Ok(Error::GateClosed(Box::new(outstanding(tx, facts.id, &reason).await?)))
+}
+
+/// Why nobody makes a revision in this state.
+fn not_made(state: RevisionState) -> &'static str {
+    match state {
+        RevisionState::Withdrawn => "this revision was withdrawn and may not be made",
+        RevisionState::Superseded => "this revision was superseded by a later one and may not be made",
+        RevisionState::Returned => "this revision was returned to its author and may not be made",
+        RevisionState::Draft | RevisionState::Proposed | RevisionState::Approved => {
+            "this revision is not approved yet and may not be made"
+        }
+    }
+}
+
+/// The caller's open door to a revision that another is made from. When it is shut, its title says which one it is.
+///
+/// # Errors
+/// As [`open`].
+pub(super) async fn open_nested(tx: &mut Tx<'_>, id: RevisionId) -> Result<Door> {
+    let refused = match open(tx, id).await {
+        Err(refused @ (Error::GateClosed(_) | Error::State { .. })) => refused,
+        other => return other,
+    };
+    let title: String = revision::table.find(id.0).select(revision::title).first(tx.conn()).await?;
+    let named = |reason: String| format!("{title:?}, which this is made from, is closed to you: {reason}");
+    Err(match refused {
+        Error::GateClosed(mut outstanding) => {
+            outstanding.reason = named(outstanding.reason);
+            Error::GateClosed(outstanding)
+        }
+        Error::State { state, detail } => Error::State { state, detail: named(detail) },
+        other => other,
+    })
 }
 
 /// The current caution set with the way to acknowledge it.
@@ -142,7 +174,8 @@ pub(crate) async fn outstanding(tx: &mut Tx<'_>, id: RevisionId, reason: &str) -
 /// it is made from are held for share: whoever withdraws one waits, and then closes the door that is opened here.
 pub(super) async fn may_be_made(tx: &mut Tx<'_>, facts: &Facts) -> Result<()> {
     if facts.state != RevisionState::Approved {
-        return Err(Error::state(facts.state, "this revision may not be made: look for the approved one"));
+        let why = format!("{}: look for the approved one", not_made(facts.state));
+        return Err(Error::state(facts.state, why));
     }
     if renew::withheld_since(tx, facts.id).await?.is_some() {
         return Err(Error::state("withheld", WITHHELD));
