@@ -209,6 +209,20 @@ async fn a_batch_costs_what_its_lots_cost_and_a_line_without_a_price_is_named() 
     let none = weighed(noor, &entries, nothing_more()).await;
     assert!(none["as_made"]["cost"].is_null(), "nobody wrote a price");
 
+    // A line that has not been weighed has not been paid for: the total waits for it.
+    let entries = opened(noor, &revision).await;
+    let wax =
+        json!({ "kind": "weighing", "line": "1.1", "quantity": "8 g", "lot": "A", "price": "18.50 per 1 kg" });
+    let record = noor.post(&entries, wax).await.expect(201).json;
+    let cost = &record["as_made"]["cost"];
+    for name in ["total", "each container"] {
+        let unknown = figure(cost, name)["unknown"].as_str().unwrap();
+        assert!(unknown.contains("weighing of purified water (line 2.2)"), "{unknown}");
+        assert!(figure(cost, name)["value"].is_null(), "{cost}");
+    }
+    let said = figure(cost, "emulsifying wax (line 1.1, lot A)")["sentence"].as_str().unwrap();
+    assert!(said.ends_with("cost 0.148 EUR"), "{said}");
+
     let entries = opened(noor, &revision).await;
     let price = |price: &str| json!({ "price": price });
     let prices = [price("18.50 per 1 kg"), price("25 per 1 kg"), price("12.50 per 100 g"), json!({})];

@@ -80,6 +80,21 @@ pub fn cost(
     minor_digits: u32,
     containers: Option<u32>,
 ) -> Result<Cost, Refusal> {
+    cost_so_far(draws, extras, &[], currency, minor_digits, containers)
+}
+
+/// Works out what a batch costs of which these lines have not been weighed yet: the total is unknown until they are.
+///
+/// # Errors
+/// As [`cost`].
+pub fn cost_so_far(
+    draws: &[Draw],
+    extras: &[Extra],
+    not_weighed: &[Text],
+    currency: &Text,
+    minor_digits: u32,
+    containers: Option<u32>,
+) -> Result<Cost, Refusal> {
     if minor_digits > 4 {
         return Err(Refusal::out_of_range("minor_digits", "a currency has from 0 to 4 decimals"));
     }
@@ -88,6 +103,10 @@ pub fn cost(
     }
     let too_large = || Refusal::too_large("draws");
     let mut sum: Result<Decimal, Unknown> = Ok(Decimal::ZERO);
+    for line in not_weighed {
+        let unknown = Unknown::of(format!("weighing of {line}"));
+        sum = Err(sum.map_or_else(|others| others.and(&unknown), |_| unknown.clone()));
+    }
     let mut figures = Vec::with_capacity(draws.len());
     for draw in draws {
         let figure = cost_of(draw, currency)?;

@@ -4,6 +4,7 @@ use galenics::cost::{Cost, Draw, Extra, Price, cost as work_out};
 use galenics::scale::MOST_CONTAINERS;
 use galenics::{Decimal, Text};
 use wire::calculations::cost::{CostAnswer, CostQuestion, DrawPriced, ExtraCost};
+use wire::figure::Figure;
 
 use super::form::{Form, Read, all};
 use crate::error::Result;
@@ -78,7 +79,17 @@ pub(crate) fn cost_said(found: &Cost) -> CostAnswer {
     let mut figures = vec![figure("total", &found.total)];
     figures.extend(found.each.as_ref().map(|each| figure("each container", each)));
     figures.extend(found.draws.iter().map(|draw| figure(draw.name.to_string(), &draw.figure)));
+    figures.iter_mut().for_each(|figure| in_currency(figure, &found.currency));
     CostAnswer { currency: found.currency.to_string(), figures }
+}
+
+/// A calculation knows only of money: the sentences for people name the currency.
+fn in_currency(figure: &mut Figure, currency: &str) {
+    if figure.unknown.is_none() {
+        figure.sentence = figure.sentence.replace(" money", &format!(" {currency}"));
+    }
+    let inputs = figure.inputs.iter_mut().filter_map(|input| input.figure.as_deref_mut());
+    inputs.for_each(|inner| in_currency(inner, currency));
 }
 
 fn draw(form: &Form, asked: &DrawPriced, currency: &Text) -> Read<Draw> {

@@ -4,9 +4,9 @@ use chrono::NaiveDate;
 use galenics::as_made::{
     AsMade as Made, AsMadeProblem, LineMade, Outcome, Tolerances, Weighing, YieldReport, as_made as work,
 };
-use galenics::cost::{Draw, cost as work_out_cost};
+use galenics::cost::{Draw, cost_so_far};
 use galenics::use_by::DatedPart;
-use galenics::{Decimal, Formula, Fraction, Ingredient, Mass, Quantity};
+use galenics::{Decimal, Formula, Fraction, Ingredient, Mass, Quantity, Text};
 use wire::bench::{AsMade, Entry, EntryKind};
 use wire::calculations::cost::CostAnswer;
 use wire::figure::Figure;
@@ -59,13 +59,15 @@ pub(crate) async fn as_made(
     } else {
         None
     };
+    let missing: Vec<String> =
+        made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect();
     Ok(Some(AsMade {
         evaluation,
         use_by: Some(use_by),
-        cost: cost(&whole.formula, asked, live(entries), rules)?,
+        cost: cost(&whole.formula, asked, live(entries), &missing, rules)?,
         deviations: deviations(&made.lines),
         yields: yields(&made.yields),
-        missing: made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect(),
+        missing,
     }))
 }
 
@@ -98,12 +100,16 @@ fn yields(yields: &YieldReport) -> Vec<Figure> {
 /// What was weighed of a line, by the name under which the record speaks of it.
 fn named(asked: &Recipe, entry: &Entry) -> String {
     let place = entry.line.as_deref().unwrap_or_default();
-    let line = asked.phases.iter().flat_map(|phase| &phase.lines).find(|line| line.line == place);
-    let name = line.map_or("what was weighed", |line| line.name.as_str());
+    let name = name_at(asked, place);
     match &entry.lot {
         Some(lot) => format!("{name} (line {place}, lot {lot})"),
         None => format!("{name} (line {place})"),
     }
+}
+
+fn name_at<'a>(asked: &'a Recipe, place: &str) -> &'a str {
+    let line = asked.phases.iter().flat_map(|phase| &phase.lines).find(|line| line.line == place);
+    line.map_or("what was weighed", |line| line.name.as_str())
 }
 
 /// The entries that count: a corrected one stays readable and no longer does.
@@ -127,11 +133,12 @@ pub(super) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
         .collect()
 }
 
-/// What went in, at the prices of its lots; nothing where nobody wrote a price.
+/// What went in, at the prices of its lots; nothing where nobody wrote a price, and no total while a line is missing.
 fn cost<'a>(
     formula: &Formula,
     asked: &Recipe,
     live: impl Iterator<Item = &'a Entry>,
+    missing: &[String],
     rules: &Rules,
 ) -> Result<Option<CostAnswer>> {
     let weighed = live.filter(|entry| entry.kind == EntryKind::Weighing);
@@ -155,7 +162,9 @@ fn cost<'a>(
     }
     let currency = rules.currency.clone();
     let digits = calculations::minor_digits(&currency);
-    let found = work_out_cost(&draws, &[], &currency.into(), digits, asked.asked.containers)
+    let missing = missing.iter().map(|place| format!("{} (line {place})", name_at(asked, place)).into());
+    let missing: Vec<Text> = missing.collect();
+    let found = cost_so_far(&draws, &[], &missing, &currency.into(), digits, asked.asked.containers)
         .map_err(|refusal| Error::internal(refusal.says.to_string()))?;
     Ok(Some(calculations::cost_said(&found)))
 }
