@@ -1,5 +1,6 @@
 //! What is not accepted is refused precisely: the right problem, the field, a cure in words; and nothing is written.
 
+mod amounts_in_words;
 mod bodies;
 mod decisions;
 mod quantities;

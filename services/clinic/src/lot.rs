@@ -47,7 +47,13 @@ pub(crate) fn price(text: &str, currency: &str, customary: Customary) -> Result<
     }
     let (amount, per) = typed.split_once(" per ").ok_or_else(cure)?;
     let amount = number::parse(amount).map_err(|error| format!("{error}; {}", cure()))?;
-    let per = Quantity::parse_with(per, customary).map_err(|error| error.to_string())?;
+    // "30 per kg" is for one of it.
+    let per = match Quantity::parse_with(per, customary) {
+        Err(error) if per.trim_start().starts_with(|c: char| c.is_ascii_digit()) => Err(error),
+        Err(error) => Quantity::parse_with(&format!("1 {}", per.trim()), customary).map_err(|_| error),
+        found => found,
+    };
+    let per = per.map_err(|error| error.to_string())?;
     let of = match per.measure() {
         Measure::Mass(mass) => mass.g(),
         Measure::Volume(volume) => volume.ml(),
@@ -110,6 +116,7 @@ mod tests {
         let read = |text: &str| price(text, "EUR", Customary::Us);
         assert_eq!(read("12.50 per 100 g").unwrap().amount, Decimal::new(1250, 2));
         assert_eq!(read("8 per 1 L").unwrap().per.typed().as_str(), "1 L");
+        assert_eq!(read("30 per kg").unwrap().per, Quantity::parse("1 kg").unwrap());
         for wrong in [
             "12.50",
             "12.50 per",

@@ -43,6 +43,12 @@ pub enum AmountError {
     /// A ratio that is not one in so many.
     #[error("a ratio strength is one part in the whole, like 1:5, and the whole is the larger")]
     Ratio,
+    /// "ad 500 g": what is made up to a quantity is written with q.s.
+    #[error("\"ad\" alone is not read; write q.s. {0}")]
+    AdAlone(String),
+    /// From so much to so much.
+    #[error("an amount from so much to so much cannot be weighed; write one amount, like {0}")]
+    Range(String),
     /// q.s. to a count of drops.
     #[error("q.s. goes to a mass or a volume, like q.s. 1000 g or q.s. to 500 mL")]
     MakeUpToDrops,
@@ -57,6 +63,8 @@ impl AmountError {
             Self::PastHundred(_) => "past_hundred_percent",
             Self::Basis(_) => "unknown_basis",
             Self::Ratio => "not_a_ratio",
+            Self::AdAlone(_) => "ad_without_qs",
+            Self::Range(_) => "range_of_amounts",
             Self::MakeUpToDrops => "make_up_to_drops",
         }
     }
@@ -175,7 +183,13 @@ fn read(typed: &str, family: Customary) -> Result<AmountKind, AmountError> {
     if let Some(rest) = after_quantum_satis(typed) {
         return make_up(rest, family);
     }
-    if let Some((number, basis)) = typed.split_once('%') {
+    if let Some(target) = typed.strip_prefix("ad ").or_else(|| typed.strip_prefix("Ad ")) {
+        return Err(AmountError::AdAlone(target.trim().chars().take(40).collect()));
+    }
+    if let Some(least) = range(typed) {
+        return Err(AmountError::Range(least));
+    }
+    if let Some((number, basis)) = typed.split_once('%').or_else(|| in_words(typed)) {
         return percent(number, basis);
     }
     if typed.contains(':') {
@@ -193,6 +207,29 @@ fn read(typed: &str, family: Customary) -> Result<AmountKind, AmountError> {
         return Ok(AmountKind::Parts(value));
     }
     Ok(AmountKind::Quantity(Quantity::parse_with(typed, family)?))
+}
+
+/// The number and the basis of a share whose sign is written out, as in "8 per cent w/w".
+fn in_words(typed: &str) -> Option<(&str, &str)> {
+    const SPELLINGS: [&str; 3] = ["percent", "per cent", "pct"];
+    SPELLINGS.iter().find_map(|spelling| {
+        let (number, basis) = typed.split_once(spelling)?;
+        let apart = basis.is_empty() || basis.starts_with([' ', '(']);
+        (apart && number.trim_end().ends_with(|c: char| c.is_ascii_digit())).then_some((number, basis))
+    })
+}
+
+/// The lesser amount of a range such as "8-10 %"; "1-1/2 cups" is one amount.
+fn range(typed: &str) -> Option<String> {
+    let is_digit = |c: char| c.is_ascii_digit();
+    let (least, most) = ["-", "\u{2013}", " to "].iter().find_map(|dash| typed.split_once(dash))?;
+    let (least, most) = (least.trim(), most.trim_start());
+    let number = most.trim_start_matches(|c: char| c.is_ascii_digit() || matches!(c, '.' | ','));
+    let plain = least.ends_with(is_digit)
+        && least.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | ','))
+        && most.starts_with(is_digit)
+        && !number.starts_with(['/', '\u{2044}']);
+    plain.then(|| format!("{least} {}", number.trim().chars().take(20).collect::<String>()).trim().to_owned())
 }
 
 fn after_quantum_satis(typed: &str) -> Option<&str> {

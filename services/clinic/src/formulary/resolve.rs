@@ -178,6 +178,7 @@ fn steps(content: &FormulaContent, errors: &mut Vec<FieldError>) {
             errors.push(FieldError::new(format!("/content/method/{i}/temperature"), cure));
         }
         if let Some(name) = &step.phase
+            && !content.phases.is_empty()
             && !content.phases.iter().any(|phase| phase.name == *name)
         {
             errors.push(unknown(

@@ -19,6 +19,29 @@ fn salve(lines: Vec<galenics::Line>) -> Formula {
 }
 
 #[test]
+fn a_share_may_be_written_out_and_habits_that_cannot_be_weighed_are_told_their_cure() {
+    let sign = Amount::parse("8 %").unwrap();
+    for text in ["8 percent", "8 per cent", "8percent"] {
+        assert_eq!(Amount::parse(text).unwrap().kind(), sign.kind(), "{text}");
+    }
+    let based = Amount::parse("8 per cent w/v").unwrap();
+    assert_eq!(based.kind(), Amount::parse("8 % w/v").unwrap().kind());
+    let refused = |text: &str| Amount::parse(text).unwrap_err().to_string();
+    assert!(refused("ad 500 g").ends_with("write q.s. 500 g"));
+    for (text, least) in
+        [("8-10 %", "8 %"), ("8 \u{2013} 10 g", "8 g"), ("1.5 to 2 parts", "1.5 parts"), ("8-10", "8")]
+    {
+        assert!(
+            refused(text).ends_with(&format!("write one amount, like {least}")),
+            "{text}: {}",
+            refused(text)
+        );
+    }
+    assert!(!refused("-3 g").contains("one amount"));
+    assert!(Amount::parse("8 percentage").is_err());
+}
+
+#[test]
 fn every_way_of_writing_an_amount_is_understood_and_kept() {
     for text in [
         "80 g",
