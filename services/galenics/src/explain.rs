@@ -106,7 +106,10 @@ pub struct Unknown(Arc<[Text]>);
 impl Unknown {
     /// One missing thing, such as "density of rose oil".
     pub fn of(missing: impl Into<Text>) -> Self {
-        Self([missing.into()].into())
+        let missing = missing.into();
+        // What was said to be unknown elsewhere is passed on, and the word said once.
+        let bare = missing.strip_prefix("unknown: ").map(|bare| Text::from(bare.to_owned()));
+        Self([bare.unwrap_or(missing)].into())
     }
 
     /// What is missing, each once.

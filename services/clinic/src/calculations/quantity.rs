@@ -124,6 +124,10 @@ fn in_unit(base: &Figure, to: Wanted) -> Figure {
         let count = base.known().and_then(|ml| ml.checked_mul(per_ml).ok_or_else(out_of_range));
         return Figure::from_result(count, to.unit.symbol(), &DROPS, inputs);
     }
+    // It stands in that unit already: there is nothing to convert.
+    if to.unit.symbol() == base.unit() {
+        return base.clone();
+    }
     let factor = to.unit.factor();
     let each = factor.to_base(Decimal::ONE).unwrap_or(Decimal::ONE);
     inputs.push(Input::constant("factor", each, base.unit(), to.unit.source().clone()));

@@ -24,6 +24,9 @@ static OF_WATERY: Rule = Rule::new(
     "ethanol against the water beside it is {=}",
     Source::fixed("OIML R 22: q = p rho(p,t) / rho(1,t)", Status::Verified),
 );
+static NO_ETHANOL: Rule =
+    Rule::definition("no_alcohol_in_product", "there is no ethanol in what is made: {=}");
+static NEITHER: Rule = Rule::definition("no_watery_part", "there is {=}");
 
 /// The alcohol of a finished preparation.
 #[derive(Debug, Clone, Serialize)]
@@ -78,7 +81,7 @@ pub fn alcohol_content(evaluation: &Evaluation) -> AlcoholContent {
     let inputs =
         vec![Input::figure("density", &evaluation.density), Input::figure("by mass", &by_mass_figure)];
     let by_volume_figure = match evaluation.density.known() {
-        _ if ethanol == 0.0 => float(0.0, units::SHARE_OF_VOLUME, &BY_VOLUME, Vec::new()),
+        _ if ethanol == 0.0 => float(0.0, units::SHARE_OF_VOLUME, &NO_ETHANOL, Vec::new()),
         Ok(density) => {
             let value = ethanol * to_f64(density) * 1000.0 / pure_ethanol(20.0);
             float(value, units::SHARE_OF_VOLUME, &BY_VOLUME, inputs)
@@ -89,7 +92,7 @@ pub fn alcohol_content(evaluation: &Evaluation) -> AlcoholContent {
         let p = (ethanol / (ethanol + water)).clamp(0.0, 1.0);
         float(by_volume(p, 20.0).unwrap_or(0.0), units::SHARE_OF_VOLUME, &OF_WATERY, Vec::new())
     } else {
-        Figure::words("no water or alcohol in it", &OF_WATERY, Vec::new())
+        Figure::words("no water or alcohol in it", &NEITHER, Vec::new())
     };
     AlcoholContent { by_mass: by_mass_figure, by_volume: by_volume_figure, of_watery_part }
 }

@@ -18,7 +18,7 @@ static HAVE: Rule = Rule::new(
     Source::fixed("weighted mean of the HLB of the emulsifiers", Status::Verified),
 );
 static KNOWN: Rule = Rule::definition("hlb_known_share", "of {=} of them the HLB is known");
-static NOT_APPLICABLE: Rule = Rule::definition("hlb_does_not_apply", "HLB does not apply: {why}");
+static NOT_APPLICABLE: Rule = Rule::definition("hlb_does_not_apply", "HLB does not apply to {why}");
 
 words! {
     /// The type of an emulsion.
@@ -95,7 +95,12 @@ pub fn emulsifier_hlb(emulsifiers: &[EmulsifierHlb]) -> Result<HlbAnswer, Refusa
     });
     let answer = mean(rows, "emulsifiers", &HAVE, "HLB", Decimal::from(50))?;
     let Some((emulsifier, why)) = exempt else { return Ok(answer) };
-    let reason = format!("{}: {why}", emulsifier.name);
+    // A name that says the reason already is not said twice.
+    let reason = match why.as_str().strip_prefix(emulsifier.name.as_str()) {
+        Some(rest) if rest.is_empty() => emulsifier.name.to_string(),
+        Some(rest) if rest.starts_with(' ') => format!("{}:{rest}", emulsifier.name),
+        _ => format!("{}: {why}", emulsifier.name),
+    };
     let hlb = Figure::words("HLB does not apply", &NOT_APPLICABLE, vec![Input::words("why", reason)]);
     Ok(HlbAnswer { hlb, ..answer })
 }

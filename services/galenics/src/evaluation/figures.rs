@@ -21,7 +21,7 @@ static MENSTRUUM: Rule =
 static STATED_YIELD: Rule =
     Rule::definition("mass_made_as_stated", "the formula states a yield of {yield}, {=}");
 static AGAINST_YIELD: Rule =
-    Rule::definition("mass_made_against_stated", "{made} made against the stated {yield} is {=}");
+    Rule::definition("mass_made_against_stated", "{made} made against a stated yield of {yield} is {=}");
 static ADDITIVE: Rule =
     Rule::definition("volume_additive", "the volumes of all that stays, taken as additive, make {=}");
 static MADE_UP: Rule = Rule::definition("volume_made_up_to", "it is made up to {=}");
@@ -58,6 +58,7 @@ static EMULSIFYING_OIL: Rule = Rule::definition(
     "share_of_emulsifying_oil",
     "{=} of what is made is oil or wax that serves as emulsifier",
 );
+static NOTHING_BESIDE: Rule = Rule::definition("nothing_to_compare_with", "there is {=}");
 static OIL_TO_WATER: Rule =
     Rule::definition("oil_to_water", "{oil} oil to {water} water by mass is {=} to 1");
 static EMULSIFIER_TO_OIL: Rule =
@@ -285,7 +286,7 @@ fn ratio(
             ];
             match divide(*part, *whole) {
                 Some(value) => Figure::number(value, units::RATIO, rule, inputs),
-                None => Figure::words(format!("no {whole_name} in it"), rule, inputs),
+                None => Figure::words(format!("no {whole_name} in it"), &NOTHING_BESIDE, inputs),
             }
         }
         (Err(a), Err(b)) => Figure::unknown_for(a.and(b), units::RATIO, rule, Vec::new()),

@@ -9,9 +9,9 @@ use crate::{
     units,
 };
 
-static PERCENT: Rule = Rule::definition("strength_percent", "{stated} is {=} in the hundred");
+static PERCENT: Rule = Rule::definition("strength_percent", "{stated} in the hundred is {=}");
 static RATIO: Rule = Rule::definition("strength_ratio", "{stated} is one in {=}");
-static PPM: Rule = Rule::definition("strength_ppm", "{stated} is {=} parts in a million");
+static PPM: Rule = Rule::definition("strength_ppm", "{stated} in parts in a million is {=}");
 static MG_PER_ML: Rule = Rule::definition("strength_mg_per_ml", "{stated} is {=}");
 static BY_DENSITY: Rule = Rule::definition("strength_by_density", "{stated} at {density} is {=}");
 

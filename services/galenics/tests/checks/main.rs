@@ -18,6 +18,7 @@ mod limits;
 mod made;
 mod properties;
 mod scaling;
+mod sentences;
 mod support;
 mod units;
 mod use_by;
