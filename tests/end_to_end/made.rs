@@ -211,8 +211,7 @@ async fn a_batch_costs_what_its_lots_cost_and_a_line_without_a_price_is_named() 
 
     // A line that has not been weighed has not been paid for: the total waits for it.
     let entries = opened(noor, &revision).await;
-    let wax =
-        json!({ "kind": "weighing", "line": "1.1", "quantity": "8 g", "lot": "A", "price": "18.50 per 1 kg" });
+    let wax = json!({ "kind": "weighing", "line": "1.1", "quantity": "8 g", "lot": "A", "price": "18.50 per 1 kg" });
     let record = noor.post(&entries, wax).await.expect(201).json;
     let cost = &record["as_made"]["cost"];
     for name in ["total", "each container"] {

@@ -97,7 +97,7 @@ pub fn emulsifier_hlb(emulsifiers: &[EmulsifierHlb]) -> Result<HlbAnswer, Refusa
     let Some((emulsifier, why)) = exempt else { return Ok(answer) };
     // A name that says the reason already is not said twice.
     let reason = match why.as_str().strip_prefix(emulsifier.name.as_str()) {
-        Some(rest) if rest.is_empty() => emulsifier.name.to_string(),
+        Some("") => emulsifier.name.to_string(),
         Some(rest) if rest.starts_with(' ') => format!("{}:{rest}", emulsifier.name),
         _ => format!("{}: {why}", emulsifier.name),
     };
