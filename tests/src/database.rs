@@ -18,10 +18,14 @@ fn server() -> String {
     server.to_owned()
 }
 
-async fn command(sql: &str) {
+async fn run(sql: &str) -> diesel::QueryResult<()> {
     let url = std::env::var("TEST_DATABASE_URL").unwrap();
     let mut conn = AsyncPgConnection::establish(&url).await.expect("the test server answers");
-    conn.batch_execute(sql).await.unwrap_or_else(|error| panic!("{sql}: {error}"));
+    conn.batch_execute(sql).await
+}
+
+async fn command(sql: &str) {
+    run(sql).await.unwrap_or_else(|error| panic!("{sql}: {error}"));
 }
 
 /// How tests open the pool of a database.
@@ -54,7 +58,16 @@ pub async fn copy() -> String {
 /// Removes a database that a test has done with.
 pub async fn remove(url: &str) {
     let name = url.rsplit_once('/').unwrap().1;
-    command(&format!("DROP DATABASE IF EXISTS {name} WITH (FORCE)")).await;
+    // FORCE ends our own connections, but is refused where Postgres happens to be vacuuming there; without it that is
+    // ended, and waited for.
+    let mut refused = String::new();
+    for how in ["WITH (FORCE)", "", "WITH (FORCE)"] {
+        match run(&format!("DROP DATABASE IF EXISTS {name} {how}")).await {
+            Ok(()) => return,
+            Err(error) => refused = error.to_string(),
+        }
+    }
+    panic!("{name} cannot be removed: {refused}");
 }
 
 /// A connection under the database's owner, for looking at what the service wrote and for breaking things.
