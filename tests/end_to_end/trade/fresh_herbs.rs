@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 use stillroom_tests::TeachingClinic;
 
-use super::{SKIN, evaluated, formula, outcome};
+use super::{SKIN, asked_for, evaluated, formula, outcome};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_water_of_a_fresh_herb_thins_its_tincture_and_the_label_calls_it_water() {
@@ -84,5 +84,21 @@ async fn a_limit_counts_a_fresh_herb_as_dry_as_it_comes_and_together_with_the_dr
     let both =
         [("fresh calendula flower", "250 g"), ("dried calendula flower", "60 g"), ("lanolin", "690 g")];
     assert_eq!(ointment(&both).await, "exceeded");
+    clinic.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_caution_for_everyone_that_names_an_age_counts_for_that_age() {
+    let clinic = TeachingClinic::start().await;
+    let lines = [("dried purple coneflower herb", "100 g"), ("ethanol 70 %", "500 g")];
+    let revision = clinic
+        .approved(formula("Coneflower tincture", "tincture", "by mouth", "herbal_medicine", &lines))
+        .await;
+    let names_twelve = |texts: &Value| texts.to_string().contains("under twelve");
+    let child = asked_for(&clinic.noor, &revision, "age:11").await;
+    assert!(names_twelve(&child["meant_for_it"]), "{child}");
+    assert!(!names_twelve(&child["meant_for_everyone"]), "said once");
+    let adult = asked_for(&clinic.noor, &revision, "age:40").await;
+    assert!(!names_twelve(&adult["meant_for_it"]), "{adult}");
     clinic.stop().await;
 }

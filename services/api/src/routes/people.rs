@@ -98,7 +98,10 @@ async fn person_reset(state: Data<ApiState>, caller: Caller, id: Path<PersonId>,
 
 /// Make an API client
 ///
-/// The key is in the answer once and nowhere else. For administrators.
+/// The key is in the answer once and nowhere else. For administrators. Three steps until it can pull a recipe: make it
+/// here; make it a member of each library that it may read (`PUT /v1/libraries/{id}/members/{holder}`); and have the
+/// person who answers for it acknowledge the cautions of each formula for it (`for_api_client`), or give it the scope
+/// `acknowledge` to do that on their authority.
 #[utoipa::path(tag = "API clients", request_body = NewApiClient, responses((status = 201, body = ApiClient)))]
 #[post("/v1/api-clients")]
 async fn api_client_create(state: Data<ApiState>, caller: Caller, create: Create<NewApiClient>) -> Answer {

@@ -1,6 +1,6 @@
 //! For whom a revision is meant, by what its cautions record: no diagnosis, and unknown stays unknown.
 
-use materia::{Audience, Materia};
+use materia::{Audience, Condition, Materia};
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::safety::{AudienceAnswer, Caution, CautionLevel, Suitability};
@@ -31,15 +31,19 @@ impl Asked {
                 }
             };
         }
-        match text.parse::<Audience>() {
+        match text.to_lowercase().parse::<Audience>() {
             Ok(Audience::Allergy(group)) if reference.allergy_group(&group).is_none() => {
                 let known: Vec<&str> =
                     reference.allergy_groups.iter().map(|group| group.key.as_str()).collect();
                 Err(cure(format!("{group:?} is not one of the allergy groups: {}", known.join(", "))))
             }
-            Ok(Audience::Everyone | Audience::UnderMonths(_)) | Err(_) => Err(cure(
-                "write pregnant, breast-feeding, age:4, age:18m, allergy:GROUP or condition:WORD".into(),
-            )),
+            Ok(Audience::Everyone | Audience::UnderMonths(_)) | Err(_) => {
+                let words: Vec<&str> = Condition::ALL.iter().map(|condition| condition.word()).collect();
+                Err(cure(format!(
+                    "write pregnant, breast-feeding, age:4, age:18m, allergy:GROUP, or condition: and one of {}",
+                    words.join(", ")
+                )))
+            }
             Ok(audience) => Ok(Self::Word(audience)),
         }
     }
@@ -70,7 +74,7 @@ fn judged(strongest: Option<CautionLevel>) -> (Suitability, &'static str) {
         Some(CautionLevel::Note) => (Suitability::SeeNotes, "See the notes listed here."),
         None => (
             Suitability::NothingRecorded,
-            "Nothing recorded is meant for this audience. That is not the same as safe: ask a professional.",
+            "No caution is recorded for this in particular. That is not the same as safe: ask a professional.",
         ),
     }
 }
@@ -94,11 +98,12 @@ pub async fn suitability(
             }
             let asked = Asked::parse(tx.reference, audience.trim(), "?audience")?;
             let set = set::current(tx, id).await?;
+            // What is meant for everyone and for whoever asks in particular counts for whoever asks.
+            let (meant_for_it, others): (Vec<Caution>, Vec<Caution>) =
+                set.cautions.into_iter().partition(|caution| asked.is_meant(caution));
             let everyone = Audience::Everyone.to_string();
-            let (meant_for_everyone, others): (Vec<_>, Vec<_>) =
-                set.cautions.into_iter().partition(|caution| caution.audiences.contains(&everyone));
-            let meant_for_it: Vec<Caution> =
-                others.into_iter().filter(|caution| asked.is_meant(caution)).collect();
+            let meant_for_everyone =
+                others.into_iter().filter(|caution| caution.audiences.contains(&everyone)).collect();
             let (suitability, sentence) = judged(meant_for_it.iter().map(|caution| caution.level).max());
             Ok(AudienceAnswer {
                 audience: audience.trim().to_owned(),

@@ -111,6 +111,16 @@ fn may_pass(actor: &Actor, facts: &Facts, purpose: Purpose) -> bool {
 const WITHHELD: &str =
     "this revision is withheld: it has gained a stop, and an instructor decides what follows";
 
+const fn to_acknowledge(actor: &Actor) -> &'static str {
+    match actor {
+        Actor::Person(_) => "acknowledge the cautions first: they, and where to acknowledge, are listed here",
+        Actor::Client { .. } => {
+            "the person who answers for this key acknowledges the cautions for it, with `for_api_client`, or the key \
+             itself where it has the scope acknowledge: they, and where to acknowledge, are listed here"
+        }
+    }
+}
+
 async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
     let withheld = renew::withheld_since(tx, facts.id).await?.is_some();
     let reason = match facts.state {
@@ -119,9 +129,7 @@ async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
             Some(id) => format!(
                 "your acknowledgement waits for an instructor's countersignature, which opens this: it is {id}"
             ),
-            None => {
-                "acknowledge the cautions first: they, and where to acknowledge, are listed here".to_owned()
-            }
+            None => to_acknowledge(tx.actor()?).to_owned(),
         },
         state => format!("{}; an instructor acknowledges its cautions to decide about it", not_made(state)),
     };

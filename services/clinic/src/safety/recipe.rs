@@ -213,7 +213,7 @@ fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
         for (l, line) in phase.lines.iter().enumerate() {
             let ingredient =
                 formula.phases.get(p).and_then(|phase| phase.lines.get(l)).map(|line| &line.ingredient);
-            let mut out = scaled(bare(frozen, p, l)?, ingredient, line, &balance);
+            let mut out = scaled(bare(frozen, p, l)?, ingredient, line, asked.balance.as_ref());
             let small = small.iter().find(|small| (small.phase, small.line) == (p, l));
             out.aliquot = small.map(aliquot).unwrap_or_default();
             if line.too_small {
@@ -249,15 +249,25 @@ fn scaled(
     mut out: RecipeLine,
     ingredient: Option<&Ingredient>,
     line: &WorkedLine,
-    balance: &Balance,
+    balance: Option<&Balance>,
 ) -> RecipeLine {
-    out.weigh = figure("weigh", &line.weigh);
-    // To the last digit that the balance shows: 75.0, not 75.
-    if let Some(mut shown) = line.weigh.value().filter(|_| !line.too_small) {
-        shown.rescale(balance.readability().g().normalize().scale());
-        out.weigh.value = Some(shown.to_string());
+    match (balance, line.weigh.value()) {
+        (Some(balance), Some(mut shown)) => {
+            out.weigh = figure("weigh", &line.weigh);
+            out.rounding = Some(figure("rounding", &line.error));
+            if !line.too_small {
+                // To the last digit that the balance shows: 75.0, not 75.
+                shown.rescale(balance.readability().g().normalize().scale());
+                out.weigh.value = Some(shown.to_string());
+            }
+        }
+        // Nobody said on which balance: to more digits than any shows, and nothing is said of rounding.
+        (None, Some(shown)) => {
+            out.weigh = figure("weigh", &line.exact);
+            out.weigh.value = Some(shown.normalize().to_string());
+        }
+        (_, None) => out.weigh = figure("weigh", &line.weigh),
     }
-    out.rounding = Some(figure("rounding", &line.error));
     // What was written in grams is weighed, and that is said already.
     let measured = line.in_written_unit.as_ref().or(line.volume.as_ref());
     out.measure = measured.filter(|it| it.unit() != "g").map(|it| figure("measure", it));

@@ -127,7 +127,7 @@ pub enum ScaleProblem {
         like: &'static str,
     },
     /// What is missing to work it out.
-    #[error("this cannot be worked out, {0}")]
+    #[error("this cannot be worked out, {0}; instead of a volume ask for a mass, in g")]
     Unknown(Unknown),
     /// The formula and its evaluation are not one another's.
     #[error("the evaluation is not of this formula")]
