@@ -12,6 +12,7 @@ mod bad_input;
 mod calculations;
 mod canary;
 mod demo;
+mod drafts;
 mod faults;
 mod formulas;
 mod house;

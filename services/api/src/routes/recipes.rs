@@ -30,7 +30,8 @@ pub(super) fn routes(config: &mut impl Mount) {
 
 /// Read the cautions of a revision
 ///
-/// Open to every member of the library.
+/// Open to every member of the library. The author of a draft reads what it would be proposed with now; such a set
+/// cannot be acknowledged yet.
 #[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = CautionSet)))]
 #[get("/v1/revisions/{id}/cautions")]
@@ -46,7 +47,7 @@ async fn caution_list(
 /// Ask for whom a revision is meant
 ///
 /// What the recorded cautions say about one audience: a pregnancy, an age, an allergy, a condition. It is no diagnosis,
-/// and nothing recorded is not the same as safe. Open to every member of the library.
+/// and nothing recorded is not the same as safe. Open to every member of the library, and to the author of a draft.
 #[utoipa::path(tag = "recipes",
     params(("id" = RevisionId, Path, description = "The revision"), AudienceQuery),
     responses((status = 200, body = AudienceAnswer)))]

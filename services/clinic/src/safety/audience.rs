@@ -82,7 +82,7 @@ fn judged(strongest: Option<CautionLevel>) -> (Suitability, &'static str) {
 /// What the recorded cautions of a revision come to for one audience.
 ///
 /// # Errors
-/// When there is no such revision for the caller, it is a draft, or the audience is not one.
+/// When there is no such revision for the caller, or the audience is not one.
 pub async fn suitability(
     clinic: &Clinic,
     claim: &Claim,
@@ -93,11 +93,8 @@ pub async fn suitability(
         .read(claim, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let facts = formulary::visible(tx, id, false).await?;
-            if facts.digest.is_none() {
-                return Err(Error::state(facts.state, "a draft has no caution set until it is proposed"));
-            }
             let asked = Asked::parse(tx.reference, audience.trim(), "?audience")?;
-            let set = set::current(tx, id).await?;
+            let set = set::of(tx, &facts).await?;
             // What is meant for everyone and for whoever asks in particular counts for whoever asks.
             let (meant_for_it, others): (Vec<Caution>, Vec<Caution>) =
                 set.cautions.into_iter().partition(|caution| asked.is_meant(caution));

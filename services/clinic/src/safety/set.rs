@@ -9,10 +9,11 @@ use wire::people::Scope;
 use wire::safety::{Caution, CautionSet};
 
 use super::cautions::Counted;
-use super::renew::Present;
+use super::renew::{self, Present};
+use super::store;
 use crate::canonical::Sha;
 use crate::error::{Error, Result};
-use crate::formulary;
+use crate::formulary::{self, Facts};
 use crate::policy;
 use crate::tx::{Claim, Clinic, Tx, word};
 
@@ -100,6 +101,21 @@ pub(crate) async fn current(tx: &mut Tx<'_>, id: RevisionId) -> Result<CautionSe
     numbered(tx, id, number).await
 }
 
+/// The cautions that a revision has, or that a draft would get if it were proposed now.
+pub(super) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
+    if facts.digest.is_some() {
+        return current(tx, facts.id).await;
+    }
+    let written = store::written(tx, facts.id).await?;
+    let cautions = renew::present(tx, facts, &written).await?.cautions;
+    Ok(CautionSet {
+        revision: facts.id,
+        digest: hex::encode(super::cautions::digest(&cautions)),
+        cautions: cautions.into_iter().map(|counted| counted.caution).collect(),
+        notice: policy::rules(tx).await?.notice,
+    })
+}
+
 /// The digest of how a revision came out when a set was made; none for a set older than such digests.
 pub(super) async fn evaluation_digest(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<Option<Sha>> {
     let digest: Option<Vec<u8>> = caution_set::table
@@ -142,19 +158,17 @@ pub(super) async fn gate_for_share(tx: &mut Tx<'_>, id: RevisionId) -> Result<(i
         .await?)
 }
 
-/// The current caution set of a revision: open to whoever may know of the revision.
+/// The current caution set of a revision, or what its author's draft would be proposed with now: open to whoever may
+/// know of the revision.
 ///
 /// # Errors
-/// When there is none such for the caller, or it is still a draft.
+/// When there is none such for the caller.
 pub async fn cautions(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<CautionSet> {
     clinic
         .read(claim, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let facts = formulary::visible(tx, id, false).await?;
-            if facts.digest.is_none() {
-                return Err(Error::state(facts.state, "a draft has no caution set until it is proposed"));
-            }
-            current(tx, id).await
+            of(tx, &facts).await
         })
         .await
 }
