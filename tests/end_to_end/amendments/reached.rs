@@ -233,6 +233,23 @@ async fn a_rule_that_is_changed_or_taken_out_reaches_what_it_spoke_of_and_nothin
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_name_that_comes_to_mean_more_than_one_thing_leads_to_none() {
+    let here = TeachingClinic::start().await;
+    let infusion =
+        || of_lines("Peppermint", "salve", &json!([{ "material": "peppermint", "amount": "5 g" }]));
+    let asked = async || here.ilse.post("/v1/evaluations", json!({ "content": infusion() })).await;
+    let (mint, other) = ("essential oil,mentha-piperita,", "essential oil,lavandula-angustifolia,");
+    // While no oil of the plant was known, only the leaf was called so.
+    edition(&here, "materials.csv", mint, other).await;
+    let evaluation = asked().await.expect(200).json;
+    assert_eq!(evaluation["composition"][0]["name"], "dried peppermint leaf");
+    edition(&here, "materials.csv", mint, mint).await;
+    let refused = asked().await.fields(&["/content/phases/0/lines/0/material"]);
+    assert!(refused.text.contains("dried peppermint leaf") && refused.text.contains("peppermint oil"));
+    here.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_changed_limit_of_the_reference_data_reaches_what_holds_its_substance() {
     let here = TeachingClinic::start().await;
     let cream = |title: &str, preservative: &str| {

@@ -116,6 +116,17 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
             "look it up under /v1/materials",
         ),
         (
+            // The flower, the oil and the water of lavender are all called so.
+            of(json!([line("lavender", "5 g")])),
+            format!("{first}/0/material"),
+            "such as \"dried lavender flower\", \"lavender oil\", \"lavender water\"",
+        ),
+        (
+            of(json!([line("fresh calendulla flower", "5 g")])),
+            format!("{first}/0/material"),
+            "such as \"fresh calendula flower\", ",
+        ),
+        (
             of(json!([{ "formula": "Nobody's cream", "amount": "5 g" }])),
             format!("{first}/0/formula"),
             "no approved formula in your libraries",

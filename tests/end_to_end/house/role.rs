@@ -38,8 +38,8 @@ const RIGHTS: [(&str, &str); 43] = [
     ("library", AND_UPDATE),
     ("library_member", AND_DELETE),
     ("material", AND_UPDATE),
-    // A merged material's names lead to the other.
-    ("material_synonym", AND_UPDATE),
+    // A merged material's names lead to the other, and one that has become ambiguous leads nowhere.
+    ("material_synonym", ALL),
     ("material_term", AND_DELETE),
     ("material_version", SELECT_INSERT),
     ("one_time_code", AND_UPDATE),

@@ -9,7 +9,7 @@ use galenics::{
 use wire::calculations::Ingredient;
 
 use super::form::{Form, Read, Refused, all};
-use super::known::{self, Known, nowhere};
+use super::known::{self, Known, Named};
 use crate::error::Result;
 use crate::safety::judged::{self, Part};
 use crate::tx::Tx;
@@ -54,14 +54,14 @@ pub(super) async fn composed(
     preparation: Preparation,
     density: Option<Sourced<Density>>,
 ) -> Result<Read<Composition>> {
-    if !(1..=MOST).contains(&lines.len()) {
-        return Ok(Err(form.refuse("lines", format!("give from 1 to {MOST}; there are {}", lines.len()))));
+    if let Err(refused) = form.count("lines", lines.len(), MOST) {
+        return Ok(Err(refused));
     }
     let names: Vec<&str> = lines.iter().map(|line| line.material.as_str()).collect();
     let found = known::some(tx, &names).await?;
-    let asked: Vec<(&Ingredient, Option<Known>)> = lines.iter().zip(found).collect();
+    let asked: Vec<(&Ingredient, Named)> = lines.iter().zip(found).collect();
     let read = form.each("lines", &asked, MOST, |form, (line, found)| {
-        let material = found.clone().ok_or_else(|| nowhere(form, "material", &line.material));
+        let material = found.clone().map_err(|nowhere| form.refuse("material", nowhere));
         let amount = Amount::parse_with(&line.amount, form.customary());
         all((material, amount.map_err(|error| form.refuse("amount", error))))
     });

@@ -13,7 +13,7 @@ use wire::calculations::emulsion::{
 };
 
 use super::form::{Basis, Form, Read, all};
-use super::known::{self, Known, nowhere, sourced};
+use super::known::{self, Known, Named, sourced};
 use super::strength::{of, weighed_or_measured};
 use super::{calculated, stability};
 use crate::error::Result;
@@ -41,8 +41,8 @@ pub async fn emulsion(clinic: &Clinic, claim: &Claim, question: &EmulsionQuestio
                     given(&form, asked, &named(tx, &asked.emulsifiers).await?)
                 }
                 EmulsionQuestion::Blend(asked) => {
-                    let found = known::some(tx, &[&asked.one, &asked.other]).await?;
-                    blended(&form.within("blend"), asked, &found)
+                    let (one, other) = known::two(tx, &asked.one, &asked.other).await?;
+                    blended(&form.within("blend"), asked, &one, &other)
                 }
                 EmulsionQuestion::GriffinByMass(asked) => griffin(&form.within("griffin_by_mass"), asked),
                 EmulsionQuestion::GriffinBySaponification(asked) => {
@@ -65,7 +65,7 @@ pub async fn emulsion(clinic: &Clinic, claim: &Claim, question: &EmulsionQuestio
 }
 
 /// The materials that parts name; some may be no material, where a value is given.
-async fn named(tx: &mut Tx<'_>, parts: &[HlbPart]) -> Result<Vec<Option<Known>>> {
+async fn named(tx: &mut Tx<'_>, parts: &[HlbPart]) -> Result<Vec<Named>> {
     let names: Vec<&str> = parts.iter().take(MOST).map(|part| part.material.as_str()).collect();
     known::some(tx, &names).await
 }
@@ -73,24 +73,29 @@ async fn named(tx: &mut Tx<'_>, parts: &[HlbPart]) -> Result<Vec<Option<Known>>>
 /// A part as it was read: its name, how much of it, its value as given, and the material it names.
 type Part<'a> = (Text, Decimal, Option<Sourced<Decimal>>, Option<&'a Material>);
 
-fn parts<'a>(form: &Form, field: &str, asked: &[HlbPart], found: &'a [Option<Known>]) -> Read<Vec<Part<'a>>> {
-    let rows: Vec<(&HlbPart, Option<&'a Known>)> =
-        asked.iter().zip(found.iter().map(Option::as_ref).chain(std::iter::repeat(None))).collect();
+fn parts<'a>(form: &Form, field: &str, asked: &[HlbPart], found: &'a [Named]) -> Read<Vec<Part<'a>>> {
+    form.count(field, asked.len(), MOST)?;
+    let rows: Vec<(&HlbPart, &'a Named)> = asked.iter().zip(found).collect();
     form.each(field, &rows, MOST, |form, (part, found)| {
         let hlb = form.optional(part.hlb.as_ref(), |form, text| form.number("hlb", text));
         let name = match found {
-            Some(known) => Ok(known.facts.name.clone()),
-            None if part.hlb.is_some() && part.material.chars().count() <= 200 => {
+            Ok(known) => Ok(known.facts.name.clone()),
+            Err(_) if part.hlb.is_some() && part.material.chars().count() <= 200 => {
                 Ok(part.material.trim().to_owned().into())
             }
-            None => Err(nowhere(form, "material", &part.material)),
+            Err(nowhere) => Err(form.refuse("material", nowhere)),
         };
         let (name, mass, hlb) = all((name, form.mass("amount", &part.amount), hlb))?;
-        Ok((name, mass.g(), hlb.map(Sourced::entered), found.map(|known| known.material.as_ref())))
+        Ok((
+            name,
+            mass.g(),
+            hlb.map(Sourced::entered),
+            found.as_ref().ok().map(|known| known.material.as_ref()),
+        ))
     })
 }
 
-fn required(form: &Form, asked: &RequiredHlb, found: &[Option<Known>]) -> Read<Calculated> {
+fn required(form: &Form, asked: &RequiredHlb, found: &[Named]) -> Read<Calculated> {
     let (emulsion, parts) = all((
         form.word::<EmulsionType>("emulsion", &asked.emulsion),
         parts(form, "oils", &asked.oils, found),
@@ -108,7 +113,7 @@ fn required(form: &Form, asked: &RequiredHlb, found: &[Option<Known>]) -> Read<C
     Ok(answer("required HLB", &form.worked(required_hlb(&oils))?))
 }
 
-fn given(form: &Form, asked: &EmulsifiersAsked, found: &[Option<Known>]) -> Read<Calculated> {
+fn given(form: &Form, asked: &EmulsifiersAsked, found: &[Named]) -> Read<Calculated> {
     let parts = parts(form, "emulsifiers", &asked.emulsifiers, found)?;
     let emulsifiers: Vec<EmulsifierHlb> = parts
         .into_iter()
@@ -135,26 +140,26 @@ fn answer(name: &str, found: &HlbAnswer) -> Calculated {
     calculated(&[(name, &found.hlb), ("share of which it is known", &found.known_share)])
 }
 
-fn blended(form: &Form, asked: &EmulsifierBlend, found: &[Option<Known>]) -> Read<Calculated> {
-    let of_one = |at: usize, field: &str, text: &str| match number::parse(text) {
+fn blended(form: &Form, asked: &EmulsifierBlend, one: &Named, other: &Named) -> Read<Calculated> {
+    let of_one = |named: &Named, field: &str, text: &str| match number::parse(text) {
         Ok(hlb) => Ok(hlb),
-        Err(error) => match found.get(at).and_then(Option::as_ref) {
-            Some(known) => match hlb_of(&known.material) {
+        Err(error) => match named {
+            Ok(known) => match hlb_of(&known.material) {
                 Some(Ok(hlb)) => Ok(hlb.value),
                 Some(Err(why)) => Err(form.refuse(field, format!("HLB does not apply to it: {why}"))),
                 None => {
                     Err(form.refuse(field, format!("unknown: HLB of {}; give it, like 15", known.facts.name)))
                 }
             },
-            None if text.starts_with(|c: char| c.is_ascii_digit() || c == '-') => {
+            Err(_) if text.starts_with(|c: char| c.is_ascii_digit() || c == '-') => {
                 Err(form.refuse(field, error))
             }
-            None => Err(nowhere(form, field, text)),
+            Err(nowhere) => Err(form.refuse(field, nowhere)),
         },
     };
     let (one, other, target, amount) = all((
-        of_one(0, "one", &asked.one),
-        of_one(1, "other", &asked.other),
+        of_one(one, "one", &asked.one),
+        of_one(other, "other", &asked.other),
         form.number("target", &asked.target),
         form.optional(asked.amount.as_ref(), |form, text| weighed_or_measured(form, "amount", text)),
     ))?;

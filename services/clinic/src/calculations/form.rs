@@ -161,6 +161,14 @@ impl Form {
         text.map(|text| read(self, text)).transpose()
     }
 
+    /// How many of something there may be.
+    pub(super) fn count(&self, field: &str, count: usize, most: usize) -> Read<()> {
+        if (1..=most).contains(&count) {
+            return Ok(());
+        }
+        Err(self.refuse(field, format!("give from 1 to {most}; there are {count}")))
+    }
+
     /// A list of so many items at most, each read within its own place.
     pub(super) fn each<T, U>(
         &self,
@@ -169,9 +177,7 @@ impl Form {
         most: usize,
         read: impl Fn(&Self, &T) -> Read<U>,
     ) -> Read<Vec<U>> {
-        if !(1..=most).contains(&items.len()) {
-            return Err(self.refuse(field, format!("give from 1 to {most}; there are {}", items.len())));
-        }
+        self.count(field, items.len(), most)?;
         let list = self.within(field);
         let mut errors = Vec::new();
         let mut found = Vec::with_capacity(items.len());

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use galenics::{Decimal, Fraction, MaterialFacts, Sourced};
 use materia::{Material, Measured};
 
-use super::form::{Form, Read, Refused};
+use super::form::{Form, Read};
 use crate::error::{Error, Result};
 use crate::materials;
 use crate::tx::Tx;
@@ -30,30 +30,39 @@ pub(super) async fn one(
     name: Option<&String>,
 ) -> Result<Read<Option<Known>>> {
     let Some(name) = name else { return Ok(Ok(None)) };
-    let found = some(tx, &[name]).await?.pop().flatten();
-    Ok(found.map(Some).ok_or_else(|| nowhere(form, field, name)))
+    let found = some(tx, &[name]).await?.pop();
+    Ok(found.transpose().map_err(|nowhere| form.refuse(field, nowhere)))
 }
 
-/// The refusal of a name that leads nowhere.
-pub(super) fn nowhere(form: &Form, field: &str, name: &str) -> Refused {
-    let shown: String = name.chars().take(80).collect();
-    form.refuse(field, format!("{shown:?} is not in the materia medica: look it up under /v1/materials"))
+/// A material, or what to say of a name that leads to none.
+pub(super) type Named = std::result::Result<Known, String>;
+
+/// Looks up two names of which either may be no material.
+pub(super) async fn two(tx: &mut Tx<'_>, one: &str, other: &str) -> Result<(Named, Named)> {
+    let mut found = some(tx, &[one, other]).await?;
+    match (found.pop(), found.pop()) {
+        (Some(other), Some(one)) => Ok((one, other)),
+        _ => Err(Error::internal("a name without an answer")),
+    }
 }
 
 /// Looks up names of which some may be no material.
-pub(super) async fn some(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<Option<Known>>> {
+pub(super) async fn some(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<Named>> {
     let found = materials::resolve(tx, names).await?;
+    let lost: Vec<&str> =
+        names.iter().zip(&found).filter(|(_, found)| found.is_none()).map(|(name, _)| *name).collect();
+    let mut nowhere = materials::nowhere(tx, &lost).await?.into_iter();
     let versions: Vec<_> = found.iter().flatten().map(|found| (found.id.0, found.version)).collect();
     let facts = materials::facts_of(tx, versions).await?;
     found
         .into_iter()
         .map(|found| {
-            let Some(found) = found else { return Ok(None) };
+            let Some(found) = found else { return Ok(Err(nowhere.next().unwrap_or_default())) };
             let material = facts
                 .get(&(found.id.0, found.version))
                 .ok_or_else(|| Error::internal("a material without its current facts"))?;
             let facts = Arc::new(materials::calculable(found.id.0, material)?);
-            Ok(Some(Known { facts, material: Arc::clone(material) }))
+            Ok(Ok(Known { facts, material: Arc::clone(material) }))
         })
         .collect()
 }

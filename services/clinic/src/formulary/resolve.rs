@@ -53,14 +53,18 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
         .flat_map(|phase| &phase.lines)
         .filter_map(|line| line.material.as_deref())
         .collect();
-    let mut materials = materials::resolve(tx, &names).await?.into_iter();
+    let found = materials::resolve(tx, &names).await?;
+    let lost: Vec<&str> =
+        names.iter().zip(&found).filter(|(_, found)| found.is_none()).map(|(name, _)| *name).collect();
+    let mut nowhere = materials::nowhere(tx, &lost).await?.into_iter();
+    let mut materials = found.into_iter();
     let mut ingredients = Vec::with_capacity(content.phases.len());
     for (p, phase) in content.phases.iter().enumerate() {
         let mut of_phase = Vec::with_capacity(phase.lines.len());
         for (l, line) in phase.lines.iter().enumerate() {
             let pointer = format!("/content/phases/{p}/lines/{l}");
             match (&line.material, &line.formula) {
-                (Some(name), None) => match materials.next().flatten() {
+                (Some(_), None) => match materials.next().flatten() {
                     Some(found) => of_phase.push(Ingredient::Material {
                         id: found.id,
                         version: found.version,
@@ -68,7 +72,7 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
                     }),
                     None => errors.push(FieldError::new(
                         format!("{pointer}/material"),
-                        format!("{name:?} is not in the materia medica: look it up under /v1/materials"),
+                        nowhere.next().unwrap_or_default(),
                     )),
                 },
                 (None, Some(text)) => match nested(tx, text).await {
@@ -81,8 +85,8 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
                     Err(other) => return Err(other),
                 },
                 (both, _) => {
-                    if both.is_some() {
-                        materials.next();
+                    if both.is_some() && materials.next().flatten().is_none() {
+                        nowhere.next();
                     }
                     errors.push(FieldError::new(pointer, "a line names either a material or a formula"));
                 }

@@ -99,17 +99,36 @@ async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Lo
     Ok(Loaded::Revised(id))
 }
 
-/// A synonym that leads to more than one material leads to none: the author must say which is meant.
+/// A synonym that leads to more than one material leads to none: the author must say which is meant. So does one that
+/// an earlier edition gave and this one does not, unless the clinic itself has a word on the material.
 async fn synonyms(tx: &mut Tx<'_>, reference: &Materia, entry: &Material) -> Result<()> {
-    let (id, merged_into): (Uuid, Option<Uuid>) = material::table
+    let (id, merged_into, made_by): (Uuid, Option<Uuid>, Option<Uuid>) = material::table
+        .inner_join(
+            material_version::table.on(material_version::material_id
+                .eq(material::id)
+                .and(material_version::version.eq(material::current_version))),
+        )
         .filter(material::reference_key.eq(&entry.key))
-        .select((material::id, material::merged_into))
+        .select((material::id, material::merged_into, material_version::made_by))
         .first(tx.conn())
         .await?;
-    let names = entry.synonyms.iter().chain(entry.inci.iter()).chain(std::iter::once(&entry.key));
-    let names =
-        names.filter(|name| reference.materials_called(name).len() == 1).map(|name| name.to_lowercase());
-    store::synonyms(tx, merged_into.unwrap_or(id), names).await
+    let names: Vec<String> = entry
+        .synonyms
+        .iter()
+        .chain(&entry.inci)
+        .chain(std::iter::once(&entry.key))
+        .filter(|name| reference.materials_called(name).len() == 1)
+        .map(|name| name.to_lowercase())
+        .collect();
+    if let Some(botanical) = &entry.botanical
+        && merged_into.is_none()
+        && made_by.is_none()
+    {
+        let given = botanical.species.common_names.iter().map(|name| name.to_lowercase());
+        let gone: Vec<String> = given.filter(|name| !names.contains(name)).collect();
+        store::no_synonyms(tx, id, &gone).await?;
+    }
+    store::synonyms(tx, merged_into.unwrap_or(id), names.into_iter()).await
 }
 
 /// Compares every rule with the digest that it was last loaded with, keeps the new one, and says whom the changed ones

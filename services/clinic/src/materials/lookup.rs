@@ -125,7 +125,7 @@ pub(super) struct Summary {
     #[diesel(sql_type = diesel::sql_types::Uuid)]
     id: Uuid,
     #[diesel(sql_type = diesel::sql_types::Text)]
-    name: String,
+    pub(super) name: String,
     #[diesel(sql_type = diesel::sql_types::Text)]
     kind: String,
     #[diesel(sql_type = diesel::sql_types::Integer)]

@@ -15,6 +15,7 @@ pub(crate) use facts::{calculable, facts_now, facts_of, source};
 pub use load::load;
 pub(crate) use lookup::resolve;
 pub use lookup::{entry, material, materials};
+pub(crate) use search::nowhere;
 pub(crate) use store::{Said, Standing, add, is_of_reference, is_taken, merge, revise, standing, synonyms};
 pub use table::export;
 pub(crate) use table::read as read_table;

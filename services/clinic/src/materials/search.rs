@@ -12,24 +12,59 @@ use crate::tx::Tx;
 /// word of eight are forgiven, other plants are not found.
 const NEAR_ENOUGH: &str = "SET LOCAL pg_trgm.word_similarity_threshold = 0.45";
 
-/// The materials whose names are nearest to what was typed, the nearest first. Cost: one look into the index of
-/// trigrams, and the names found by it.
+/// The materials whose names are nearest to what was typed, the nearest first.
 pub(super) async fn search(tx: &mut Tx<'_>, typed: &str, limit: i64) -> Result<Page<MaterialSummary>> {
-    let typed = typed.trim().to_lowercase();
-    if !(2..=100).contains(&typed.chars().count()) {
+    let Some(typed) = searchable(typed) else {
         return Err(Error::field("?search", "2 to 100 characters of a name"));
+    };
+    let rows = near(tx, &typed, limit).await?;
+    Ok(Page { items: rows.into_iter().map(MaterialSummary::from).collect(), next: None })
+}
+
+/// How many names that lead nowhere are answered with what may have been meant: each costs a search.
+const ANSWERED: usize = 5;
+
+/// Says of names that each leads to no material, and what may have been meant.
+pub(crate) async fn nowhere(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<String>> {
+    let mut said = Vec::with_capacity(names.len());
+    for (i, name) in names.iter().enumerate() {
+        let near = match searchable(name).filter(|_| i < ANSWERED) {
+            Some(typed) => near(tx, &typed, 5).await?,
+            None => Vec::new(),
+        };
+        let shown: String = name.chars().take(80).collect();
+        said.push(if near.is_empty() {
+            format!("{shown:?} is not in the materia medica: look it up under /v1/materials")
+        } else {
+            let near: Vec<String> = near.iter().map(|found| format!("{:?}", found.name)).collect();
+            format!(
+                "{shown:?} names no one material: write which is meant, such as {}; all are under /v1/materials",
+                near.join(", ")
+            )
+        });
     }
+    Ok(said)
+}
+
+/// What was typed as it is searched for, where it is long enough to tell names apart.
+fn searchable(typed: &str) -> Option<String> {
+    let typed = typed.trim().to_lowercase();
+    (2..=100).contains(&typed.chars().count()).then_some(typed)
+}
+
+/// Cost: one look into the index of trigrams, and the names found by it.
+async fn near(tx: &mut Tx<'_>, typed: &str, limit: i64) -> Result<Vec<Summary>> {
     tx.conn().batch_execute(NEAR_ENOUGH).await?;
-    let rows: Vec<Summary> = diesel::sql_query(
+    let found = diesel::sql_query(
         "SELECT m.id, m.name, m.kind, m.current_version
          FROM (SELECT material_id, max(word_similarity($1, term)) AS part, max(similarity($1, term)) AS whole
                FROM material_term WHERE $1 <% term GROUP BY material_id) found
          JOIN material m ON m.id = found.material_id AND m.merged_into IS NULL
          ORDER BY found.part DESC, found.whole DESC, m.name COLLATE \"C\", m.id LIMIT $2",
     )
-    .bind::<diesel::sql_types::Text, _>(&typed)
+    .bind::<diesel::sql_types::Text, _>(typed)
     .bind::<diesel::sql_types::BigInt, _>(limit)
     .load(tx.conn())
     .await?;
-    Ok(Page { items: rows.into_iter().map(MaterialSummary::from).collect(), next: None })
+    Ok(found)
 }

@@ -150,6 +150,17 @@ pub(crate) async fn synonyms(tx: &mut Tx<'_>, id: Uuid, names: impl Iterator<Ite
     Ok(())
 }
 
+/// Names that lead to this material no longer.
+pub(crate) async fn no_synonyms(tx: &mut Tx<'_>, id: Uuid, names: &[String]) -> Result<()> {
+    if !names.is_empty() {
+        let led_here = material_synonym::table
+            .filter(material_synonym::material_id.eq(id))
+            .filter(material_synonym::synonym.eq_any(names));
+        diesel::delete(led_here).execute(tx.conn()).await?;
+    }
+    Ok(())
+}
+
 /// A material as it stands, locked against other changes.
 ///
 /// # Errors

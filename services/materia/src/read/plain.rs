@@ -230,10 +230,15 @@ pub(crate) fn materials(text: &str, sources: &Sources, species: &[Species]) -> R
     ];
     let table = Table::read("materials.csv", text, columns)?;
     let (mut taken, mut names) = (HashSet::new(), HashSet::new());
+    let more_than_herbs: HashSet<&str> = table
+        .rows()
+        .filter(|row| row.optional("kind") != Some(MaterialKind::Herb.word()))
+        .filter_map(|row| row.optional("species"))
+        .collect();
     table
         .rows()
         .map(|row| {
-            let material = material(row, sources.of(row)?, species, &mut taken)?;
+            let material = material(row, sources.of(row)?, species, &more_than_herbs, &mut taken)?;
             if !names.insert(material.name.to_lowercase()) {
                 return Err(row.refuse(
                     "name",
@@ -250,6 +255,7 @@ fn material(
     row: Row<'_>,
     (source, status): (Source, Status),
     species: &[Species],
+    more_than_herbs: &HashSet<&str>,
     taken: &mut HashSet<String>,
 ) -> Result<Material, Error> {
     let kind: MaterialKind = row.parsed("kind")?;
@@ -257,7 +263,8 @@ fn material(
     let name = row.string("name")?;
     let mut synonyms = row.list("also");
     if let Some(botanical) = &botanical {
-        synonyms.extend(spoken_names(&name, kind, botanical));
+        let herbs_alone = !more_than_herbs.contains(botanical.species.key.as_str());
+        synonyms.extend(spoken_names(&name, kind, botanical, herbs_alone));
     }
     Ok(Material {
         key: row.key("key", taken)?,
@@ -322,8 +329,9 @@ fn botanical(row: Row<'_>, kind: MaterialKind, species: &[Species]) -> Result<Op
 }
 
 /// The names by which a herb is asked for besides the one in the file: `calendula flower, dried` and `calendula
-/// flower` for `dried calendula flower`, the common names with the part, and the botanical name.
-fn spoken_names(name: &str, kind: MaterialKind, botanical: &Botanical) -> Vec<String> {
+/// flower` for `dried calendula flower`, the common names with the part, and the botanical name. The common name by
+/// itself only where nothing but herbs comes from the plant: `lavender` may mean the flower, the oil or the water.
+fn spoken_names(name: &str, kind: MaterialKind, botanical: &Botanical, herbs_alone: bool) -> Vec<String> {
     let species = &botanical.species;
     let mut names = vec![species.name.clone()];
     if kind == MaterialKind::Herb {
@@ -333,7 +341,9 @@ fn spoken_names(name: &str, kind: MaterialKind, botanical: &Botanical) -> Vec<St
             names.push(plain.to_owned());
         }
         for common in &species.common_names {
-            names.push(common.clone());
+            if herbs_alone {
+                names.push(common.clone());
+            }
             names.push(format!("{common} {}", botanical.part));
         }
     }

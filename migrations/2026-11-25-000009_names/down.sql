@@ -1,0 +1,1 @@
+REVOKE DELETE ON material_synonym FROM stillroom_service;
