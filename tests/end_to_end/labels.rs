@@ -391,12 +391,14 @@ async fn what_is_not_kept_is_used_on_the_day_of_making_and_is_not_put_into_a_ref
     assert_eq!(kept["use_by"]["day"], "2026-03-15");
     assert_eq!(texts(&kept["storage"]), ["Do not keep in the sun.", cold]);
     let label_of_fresh = dated(&fresh).await;
-    let same_day =
-        json!({ "day": "2026-03-02", "because": "It is not kept, as its storage says.", "from": "formula" });
+    let same_day = json!({ "day": "2026-03-02", "because": "not kept", "from": "calculation" });
     assert_eq!(label_of_fresh["use_by"], same_day);
     assert_eq!(texts(&label_of_fresh["storage"]), ["Do not keep."]);
     // The jar says the same, whatever was weighed.
     clinic.noor.acknowledge(&fresh).await.expect(201);
+    let recipe =
+        clinic.noor.get(&format!("/v1/revisions/{fresh}/recipe?made_on=2026-03-02")).await.expect(200);
+    assert_eq!(recipe.text_at("/use_by/date"), "2026-03-02");
     let batch = clinic.noor.post("/v1/batches", json!({ "revision": fresh })).await.expect(201).id();
     let jar = label(&clinic.noor, &format!("/v1/batches/{batch}")).await;
     assert_eq!(jar["use_by"], same_day);

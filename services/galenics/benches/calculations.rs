@@ -204,6 +204,7 @@ fn whole(criterion: &mut Criterion) {
         water: WaterActivity::NotKnown,
         preserved: false,
         alcohol: None,
+        kept: true,
         storage: Storage::Refrigerator,
         parts: (0..25)
             .map(|_| DatedPart { name: "lot".into(), expiry: Expiry::Month { year: 2027, month: 3 } })

@@ -66,6 +66,7 @@ fn answer(
         water: water(reference, &asked.preparation, water_activity),
         preserved: preserved.preserved,
         alcohol: phase.alcohol,
+        kept: true,
         storage,
         parts: dates.parts,
         opened: dates.opened,

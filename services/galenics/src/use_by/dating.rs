@@ -23,6 +23,8 @@ static BY_CLASS: Rule =
 static USE_BY: Rule = Rule::definition("use_by", "use by {=}: {limit} is the strictest of all that apply");
 static DATE: Rule = Rule::definition("date_by_rule", "{period} from {made} end on {=} ({counting})");
 static PART: Rule = Rule::definition("date_by_part", "{part} is good until {=}");
+static NOT_KEPT: Rule =
+    Rule::definition("date_not_kept", "it is not kept: used on the day of making, {made}, at the latest");
 static OPENED: Rule = Rule::definition(
     "date_once_opened",
     "opened on {made}, {period} end on {=} (days follow the day of opening)",
@@ -89,6 +91,8 @@ pub struct DatingFacts {
     pub preserved: bool,
     /// Alcohol of the watery part by volume at 20 °C, where it is known.
     pub alcohol: Option<Fraction>,
+    /// Whether it is kept at all. What is not is used on the day of making, whatever the rules would allow.
+    pub kept: bool,
     /// How it is kept.
     pub storage: Storage,
     /// What it is made of that has a date of its own.
@@ -174,6 +178,7 @@ pub fn use_by(facts: &DatingFacts, sets: &[RuleSet]) -> Result<UseBy, Refusal> {
     let answers = answers(facts, sets, watery)?;
     let strictest = strictest(&answers);
     let refrigerate = match facts.storage {
+        _ if !facts.kept => false,
         Storage::RoomTemperature => only_in_the_cold(&answers),
         // Kept cold, it is asked what would hold if it were not.
         Storage::Refrigerator => {
@@ -200,6 +205,10 @@ fn answers(facts: &DatingFacts, sets: &[RuleSet], watery: bool) -> Result<Vec<Ru
     let mut answers: Vec<RuleAnswer> = sets.iter().map(|set| by_set(facts, set, watery)).collect();
     for part in &facts.parts {
         answers.push(by_part(part)?);
+    }
+    if !facts.kept {
+        let inputs = vec![Input::words("made", facts.made_on.to_string())];
+        answers.push(dated("not kept", None, (facts.made_on, Vec::new()), &NOT_KEPT, inputs, None));
     }
     if let Some((opened_on, period)) = facts.opened {
         if opened_on < facts.made_on {

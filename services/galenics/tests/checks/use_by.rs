@@ -100,6 +100,7 @@ fn cream(made_on: &str) -> DatingFacts {
         water: WaterActivity::ByClass { watery: true },
         preserved: false,
         alcohol: None,
+        kept: true,
         storage: Storage::Refrigerator,
         parts: Vec::new(),
         opened: None,

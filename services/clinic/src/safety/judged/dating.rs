@@ -43,8 +43,17 @@ pub(in crate::safety) fn use_by(
     whole: &Assembled,
     of: Dated<'_>,
 ) -> Result<UseByAnswer> {
-    let (found, judged) = dated(reference, written, whole, &whole.formula, of)?;
+    // What is nested has been used up by then, so only the finished product's own storage counts.
+    let kept = !is_not_kept(&written.content.label.storage);
+    let (found, judged) = dated(reference, written, whole, &whole.formula, of, kept)?;
     Ok(calculations::said(found, &judged.preservation))
+}
+
+/// Whether its author says that it is not kept at all, in a sentence of its own: "Do not keep in the sun." says something
+/// else.
+fn is_not_kept(storage: &str) -> bool {
+    const SAID: [&str; 4] = ["do not keep", "do not keep it", "not to be kept", "not kept"];
+    storage.split(['.', ';', '!']).any(|sentence| SAID.contains(&sentence.trim().to_lowercase().as_str()))
 }
 
 fn dated(
@@ -53,6 +62,7 @@ fn dated(
     whole: &Assembled,
     formula: &Formula,
     of: Dated<'_>,
+    kept: bool,
 ) -> Result<(UseBy, Judged)> {
     let judged = judge(reference, written, whole, of.evaluation, of.observed)?;
     let water = match calculations::water(reference, &written.preparation, None) {
@@ -74,6 +84,7 @@ fn dated(
         water,
         preserved: judged.preservation.preserved,
         alcohol: judged.alcohol.of_watery_part.value().and_then(|share| Fraction::new(share).ok()),
+        kept,
         storage: Storage::RoomTemperature,
         parts,
         opened: None,
@@ -120,10 +131,27 @@ fn parts(
             lots: Vec::new(),
             switched_off: outer.switched_off,
         };
-        let (found, _) = dated(reference, inner, whole, nested, of)?;
+        let (found, _) = dated(reference, inner, whole, nested, of, true)?;
         if let Some(date) = found.date {
             out.push(DatedPart { name: title.clone().into(), expiry: Expiry::Day(date) });
         }
     }
     Ok(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_sentence_that_says_so_means_that_it_is_not_kept() {
+        for said in
+            ["Do not keep.", "do not keep", "Make it fresh; do not keep it.", "Use at once. Do not keep!"]
+        {
+            assert!(is_not_kept(said), "{said}");
+        }
+        for said in ["", "Keep cool.", "Do not keep in the sun.", "Do not keep it longer than a day."] {
+            assert!(!is_not_kept(said), "{said}");
+        }
+    }
 }

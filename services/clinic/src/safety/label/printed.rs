@@ -19,7 +19,6 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
     let known = contents::known(&sheet);
     let now = dated(reference, &sheet, sheet.made_on.unwrap_or(sheet.today))?;
     let dated = binding(&sheet, &now);
-    let kept = !is_not_kept(&sheet.written.content.label.storage);
     let sorted = warnings::sorted(reference, &sheet.written.preparation, &sheet.set.cautions);
     let written = &sheet.written.content.label;
     let (batch, facts) = (sheet.batch, sheet.facts);
@@ -41,9 +40,9 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
         allergens: contents::allergens(reference, &sheet, &known),
         net_contents: sheet.net.as_ref().map(|net| fact(&net.text, net.from)),
         made_on: sheet.made_on.map(|day| LabelDay { day, from: day_from(batch.is_some()) }),
-        use_by: sheet.made_on.map(|made_on| if kept { use_by(dated) } else { same_day(dated, made_on) }),
+        use_by: sheet.made_on.map(|_| use_by(dated)),
         after_opening: after_opening(&written.after_opening),
-        storage: storage(&written.storage, kept && dated.refrigerate),
+        storage: storage(&written.storage, dated.refrigerate),
         children: common("Keep out of the reach of children."),
         clinic: fact(&sheet.rules.clinic_name, LabelOrigin::Policy),
         notice: fact(&sheet.rules.notice, LabelOrigin::Policy),
@@ -158,26 +157,6 @@ fn use_by(dated: &UseByAnswer) -> LabelUseBy {
     LabelUseBy { day: dated.date, because, from: LabelOrigin::Calculation }
 }
 
-/// Whether its author says that it is not kept at all, in a sentence of its own: "Do not keep in the sun." says something
-/// else.
-fn is_not_kept(storage: &str) -> bool {
-    const SAID: [&str; 4] = ["do not keep", "do not keep it", "not to be kept", "not kept"];
-    storage.split(['.', ';', '!']).any(|sentence| SAID.contains(&sentence.trim().to_lowercase().as_str()))
-}
-
-/// What is not kept is used on the day on which it is made: no keeping time of the rules stands against that.
-fn same_day(dated: &UseByAnswer, made_on: NaiveDate) -> LabelUseBy {
-    match dated.date {
-        // A lot that had ended before.
-        Some(date) if date < made_on => use_by(dated),
-        _ => LabelUseBy {
-            day: Some(made_on),
-            because: "It is not kept, as its storage says.".to_owned(),
-            from: LabelOrigin::Formula,
-        },
-    }
-}
-
 fn after_opening(written: &str) -> LabelFact {
     written_out(written, LabelOrigin::Formula).unwrap_or_else(|| {
         common("Once opened: until the use-by date at most, and no longer than look and smell stay as they were.")
@@ -270,22 +249,5 @@ fn allergen(allergen: &LabelAllergen) -> String {
     match allergen.unknown {
         None => allergen.label_name.clone(),
         Some(_) => format!("{} (not known)", allergen.label_name),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn only_a_sentence_that_says_so_means_that_it_is_not_kept() {
-        for said in
-            ["Do not keep.", "do not keep", "Make it fresh; do not keep it.", "Use at once. Do not keep!"]
-        {
-            assert!(is_not_kept(said), "{said}");
-        }
-        for said in ["", "Keep cool.", "Do not keep in the sun.", "Do not keep it longer than a day."] {
-            assert!(!is_not_kept(said), "{said}");
-        }
     }
 }
