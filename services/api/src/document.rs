@@ -103,13 +103,13 @@ const TAGS: [(&str, &str); 14] = [
 
 const DESCRIPTION: &str = "The service of a herbal teaching clinic: shared formulas, worked out for any quantity, \
 released when their cautions have been acknowledged; batch records, submitted and reviewed.\n\n\
-**Conventions.** JSON in snake_case; ids are UUIDv7, times RFC 3339 in UTC, decimals and quantities strings with \
-their unit. Unknown fields and parameters are refused. Creating requests carry an `Idempotency-Key`; changes carry \
-the `ETag` that was read, in `If-Match`. Lists are paged by `limit` and `after`. Errors are problem details \
-(RFC 9457) whose `type` is the address of a page about them.\n\n\
 **Begin** with *Sign in*, put the `access_token` under *Authorize*, and look at *Who you are*.\n\n\
 Ask a doctor or midwife first in pregnancy, while breast-feeding, for children, or with other medicines. Patch-test \
-first. Local law and licensed practice decide what may be made and given.";
+first. Local law and licensed practice decide what may be made and given.\n\n\
+**For programs.** JSON in snake_case; ids are UUIDv7, times RFC 3339 in UTC, decimals and quantities strings with \
+their unit. Unknown fields and parameters are refused. Creating requests carry an `Idempotency-Key`; changes carry \
+the `ETag` that was read, in `If-Match`. Lists are paged by `limit` and `after`. Errors are problem details \
+(RFC 9457) whose `type` is the address of a page about them.";
 
 /// What no route names itself: problems, and what figures are made from, which is not followed since it holds figures.
 fn more_schemas() -> Vec<(String, RefOr<Schema>)> {

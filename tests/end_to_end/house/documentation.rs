@@ -29,6 +29,7 @@ async fn the_documentation_needs_no_other_host() {
     assert_eq!(begin.header("location"), "/docs/");
     let page = nobody.get("/docs/").await.expect(200);
     assert!(page.header("content-type").starts_with("text/html"));
+    assert!(page.text.contains("<title>Stillroom</title>"), "{}", page.text);
     assert!(other_hosts(&page.text).is_empty(), "{:?}", other_hosts(&page.text));
 
     // The policy: only from here, no script in the page, styles in place, images as data.

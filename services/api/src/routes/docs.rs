@@ -1,6 +1,6 @@
 //! The documentation, problem pages, published keys, health, and the refusal of everything else.
 
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 
 use crate::mount::Mount;
 use actix_web::http::header;
@@ -36,8 +36,19 @@ pub(super) fn interactive(config: &mut actix_web::web::ServiceConfig) {
         .persist_authorization(false)
         .validator_url("none")
         .use_base_layout();
+    config.service(actix_web::web::resource("/docs/").guard(actix_web::guard::Get()).to(front));
     config.service(SwaggerUi::new("/docs/{_:.*}").config(page));
     config.service(actix_web::web::resource(DOCUMENT).guard(actix_web::guard::Get()).to(openapi));
+}
+
+/// The page of the documentation, by our name instead of its library's.
+async fn front() -> Answer {
+    let file = utoipa_swagger_ui::serve("", Arc::new(Config::from(DOCUMENT)))
+        .map_err(|error| clinic::Error::internal(error.to_string()))?
+        .ok_or_else(|| clinic::Error::internal("the documentation has no page"))?;
+    let page =
+        String::from_utf8_lossy(&file.bytes).replace("<title>Swagger UI</title>", "<title>Stillroom</title>");
+    Ok(HttpResponse::Ok().content_type("text/html; charset=utf-8").body(page))
 }
 
 /// The OpenAPI document. Written out once, when first asked for: a copy for every worker would be most of the memory
