@@ -395,3 +395,43 @@ async fn a_clinic_switches_a_dating_rule_set_off_only_with_a_reason_that_every_a
     assert_eq!(by(&record["as_made"]["use_by"])["outcome"], "dated");
     clinic.stop().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_cream_fills_jars_by_volume_at_the_density_that_was_measured_of_it() {
+    let (clinic, revision) = with_cream().await;
+    let path = |query: &str| format!("/v1/revisions/{revision}/recipe?containers=12&fill=30%20mL{query}");
+    let unknown = clinic.noor.get(&path("")).await.fields(&["?fill"]);
+    assert!(unknown.text.contains("give the density of what is made, as measured"), "{}", unknown.text);
+
+    // 12 times 30 mL at 0.95 g/mL are 342 g, and 342 / 0.96 are 356.25 g to be weighed out.
+    let recipe = clinic
+        .noor
+        .get(&path("&transfer_loss=4%20%25&density=0.95%20g%2FmL%20at%2025%20C&application=5%20mL"))
+        .await
+        .expect(200)
+        .json;
+    let figure = |name: &str| {
+        let all = recipe["figures"].as_array().unwrap();
+        all.iter().find(|it| it["name"] == name).unwrap_or_else(|| panic!("no {name} in {all:?}")).clone()
+    };
+    assert_eq!((&figure("net")["value"], &figure("net")["unit"]), (&json!("342"), &json!("g")));
+    assert_eq!(figure("to weigh in all")["value"], "356.25");
+    let why = figure("net").to_string();
+    assert!(why.contains("measured") && why.contains("0.95") && why.contains("25"), "{why}");
+    // 5 mL weigh 4.75 g.
+    assert_eq!(figure("one application")["value"], "4.75");
+    // What is in it is as it was approved, whatever was measured: a gram holds as much as in a recipe by mass.
+    let by_mass = clinic.noor.get(&format!("/v1/revisions/{revision}/recipe?mass=342%20g")).await.expect(200);
+    let by_mass = by_mass.json["figures"].as_array().unwrap();
+    for name in ["oil to water", "dried herb per gram: dried calendula flower"] {
+        let same = by_mass.iter().find(|it| it["name"] == name).unwrap();
+        assert_eq!(figure(name)["value"], same["value"], "{name}");
+    }
+
+    // The record keeps what was asked for, density and all.
+    let make_for = json!({ "containers": 4, "fill": "30 mL", "density": "0.95 g/mL" });
+    let batch = clinic.noor.post("/v1/batches", json!({ "revision": revision, "make_for": make_for })).await;
+    let record = clinic.noor.get(&format!("/v1/batches/{}", batch.expect(201).id())).await.expect(200).json;
+    assert!(record.to_string().contains("4 containers of 30 mL, density 0.95 g/mL"), "{record}");
+    clinic.stop().await;
+}

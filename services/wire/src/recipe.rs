@@ -270,7 +270,7 @@ pub struct MakeFor {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "500 g")]
     pub mass: Option<String>,
-    /// The volume to have in the end, such as `250 mL`; needs the product's density.
+    /// The volume to have in the end, such as `250 mL`; needs the product's density, worked out or given.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "250 mL")]
     pub volume: Option<String>,
@@ -306,6 +306,11 @@ pub struct MakeFor {
     #[schema(example = "0.1 g")]
     #[param(example = "0.1 g")]
     pub readability: Option<String>,
+    /// The density of what is made, as it was measured, such as `0.95 g/mL` or `0.95 g/mL at 25 C`: for volumes of what
+    /// holds air or melts, such as a cream, whose density cannot be worked out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "0.95 g/mL")]
+    pub density: Option<String>,
     /// The day of making, for the use-by date. A batch is dated from the day it was opened.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2026-03-21")]
@@ -313,7 +318,7 @@ pub struct MakeFor {
     pub made_on: Option<NaiveDate>,
     /// How much is used at once, such as `2 g`, `5 mL` or `teaspoon`: what one application brings of dried herb,
     /// alcohol and restricted constituents then stands among the figures. It says what is in it, never what anybody
-    /// should take. A volume needs the product's density.
+    /// should take. A volume needs the product's density, worked out or given.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2 g")]
     #[param(example = "2 g")]

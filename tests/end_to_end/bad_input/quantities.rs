@@ -238,6 +238,9 @@ async fn a_recipe_for_nothing_or_for_a_mountain_is_refused_at_its_parameter_and_
         (json!({ "mass": "500 g", "readability": "0 g" }), "readability", "above"),
         (json!({ "mass": "500 g", "readability": "1 mL" }), "readability", "such as 0.1 g"),
         (json!({ "mass": "500 g", "volume": "1 L" }), "mass", "one quantity"),
+        (json!({ "volume": "1 L", "density": "0.95" }), "density", "like 0.91 g/mL"),
+        (json!({ "volume": "1 L", "density": "950 g/mL" }), "density", "0.1 and 25 g/mL"),
+        (json!({ "volume": "1 L", "density": "0.95 g/mL at noon" }), "density", "a temperature like"),
     ];
     for (make_for, field, cure) in cases {
         let body = json!({ "revision": revision, "make_for": make_for });

@@ -126,6 +126,9 @@ pub(crate) struct Quantity {
     /// The smallest step the balance shows, such as "0.1 g"
     #[arg(long)]
     readability: Option<String>,
+    /// The density of what is made, as measured, such as "0.95 g/mL": for volumes of a cream
+    #[arg(long)]
+    density: Option<String>,
     /// The day of making, for the use-by date, such as 2026-03-21
     #[arg(long)]
     made_on: Option<chrono::NaiveDate>,
@@ -146,6 +149,7 @@ impl Quantity {
             transfer_loss,
             evaporation_loss,
             readability,
+            density,
             made_on,
             application,
         } = self;
@@ -159,6 +163,7 @@ impl Quantity {
             transfer_loss: transfer_loss.clone(),
             evaporation_loss: evaporation_loss.clone(),
             readability: readability.clone(),
+            density: density.clone(),
             made_on: *made_on,
             application: application.clone(),
         }

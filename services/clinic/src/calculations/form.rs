@@ -134,17 +134,7 @@ impl Form {
 
     /// A density with the temperature it was measured at, 20 °C where none is said.
     pub(super) fn density(&self, field: &str, text: &str) -> Read<Sourced<Density>> {
-        let typed = self.short(field, text)?;
-        let (density, at) = match typed.split_once(" at ") {
-            Some((density, at)) => (density, self.temperature(field, at)?),
-            None => (typed, Temperature::TWENTY),
-        };
-        let per_ml = density
-            .trim()
-            .strip_suffix("g/mL")
-            .ok_or_else(|| self.refuse(field, "write a density like 0.91 g/mL or 0.91 g/mL at 25 C"))?;
-        let value = self.number(field, per_ml)?;
-        Density::new(value, at).map(Sourced::entered).map_err(|error| self.refuse(field, error))
+        density(self.short(field, text)?).map_err(|error| self.refuse(field, error))
     }
 
     /// One word of a list of the trade's words.
@@ -276,4 +266,16 @@ together!((A, B), (A, B, C), (A, B, C, D), (A, B, C, D, E), (A, B, C, D, E, F));
 /// Fields that were read side by side: all of them, or everything that was refused.
 pub(super) fn all<T: Together>(fields: T) -> Read<T::Fields> {
     fields.together()
+}
+
+/// A density as it was measured, with its temperature, 20 °C where none is said.
+pub(crate) fn density(typed: &str) -> std::result::Result<Sourced<Density>, String> {
+    let (density, at) = match typed.split_once(" at ") {
+        Some((density, at)) => (density, Temperature::parse(at).map_err(|error| error.to_string())?),
+        None => (typed, Temperature::TWENTY),
+    };
+    let per_ml =
+        density.trim().strip_suffix("g/mL").ok_or("write a density like 0.91 g/mL or 0.91 g/mL at 25 C")?;
+    let value = number::parse(per_ml).map_err(|error| error.to_string())?;
+    Density::new(value, at).map(Sourced::entered).map_err(|error| error.to_string())
 }

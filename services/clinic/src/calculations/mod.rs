@@ -33,6 +33,7 @@ pub use dose::dose;
 pub(crate) use dose::dose_said;
 pub use emulsion::emulsion;
 pub use extraction::extraction;
+pub(crate) use form::density;
 pub use quantity::quantity;
 pub use skin_limits::skin_limits;
 pub use strength::strength;

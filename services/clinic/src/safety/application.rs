@@ -19,7 +19,8 @@ pub(super) fn figures(
     application: Application,
 ) -> Result<Vec<Figure>> {
     let whole = &frozen.assembled;
-    let evaluation = after_evaporation(&whole.evaluation, asked)?;
+    // The density is that of what is there in the end.
+    let evaluation = asked.measured(&after_evaporation(&whole.evaluation, asked)?).into_owned();
     let materials = judged::by_id(whole);
     let parts = judged::parts(&materials, &evaluation)?;
     let found = dose(&evaluation, &judged::limits::profiles(reference, &parts), application, 1)

@@ -1,11 +1,17 @@
 //! For what quantity a recipe is worked out, as it was asked.
 
+use std::borrow::Cow;
+
 use chrono::Datelike;
 use galenics::dose::Application;
-use galenics::{Balance, Decimal, Fraction, Losses, Mass, Measure, Quantity, ScaleProblem, Target};
+use galenics::{
+    Balance, Decimal, Density, Evaluation, Fraction, Losses, Mass, Measure, Quantity, ScaleProblem, Sourced,
+    Target,
+};
 use wire::problem::FieldError;
 use wire::recipe::MakeFor;
 
+use crate::calculations;
 use crate::error::{Error, Result};
 
 /// A request for a quantity, understood.
@@ -16,6 +22,8 @@ pub(super) struct Asked {
     pub(super) balance: Option<Balance>,
     /// How much is used at once.
     pub(super) application: Option<Application>,
+    /// What is made, as somebody measured it.
+    pub(super) density: Option<Sourced<Density>>,
     /// The request in words.
     pub(super) words: String,
     field: &'static str,
@@ -27,6 +35,14 @@ impl Asked {
     /// A field that was not accepted.
     pub(super) fn refuse(&self, field: &str, detail: String) -> Error {
         Error::field(format!("{}{field}", self.prefix), detail)
+    }
+
+    /// How a formula comes out, with its density as measured where that was said.
+    pub(super) fn measured<'e>(&self, evaluation: &'e Evaluation) -> Cow<'e, Evaluation> {
+        match &self.density {
+            Some(density) => Cow::Owned(evaluation.measured(density)),
+            None => Cow::Borrowed(evaluation),
+        }
     }
 
     /// A scaling that failed, at the field that has to change.
@@ -60,6 +76,10 @@ pub(super) fn asked(ask: &MakeFor, customary: galenics::Customary, prefix: &'sta
         words.push(format!("balance readable to {}", text.trim()));
         reader.balance(text)
     });
+    let density = ask.density.as_ref().and_then(|text| {
+        words.push(format!("density {}", text.trim()));
+        reader.density(text)
+    });
     let application = ask.application.as_ref().and_then(|text| reader.application(text));
     if ask.made_on.is_some_and(|day| !(1900..=2200).contains(&day.year())) {
         reader.refuse("made_on", "a day of making between 1900 and 2200, such as 2026-03-21");
@@ -76,7 +96,7 @@ pub(super) fn asked(ask: &MakeFor, customary: galenics::Customary, prefix: &'sta
     if target.is_none() {
         words.insert(0, "the formula's own quantity".into());
     }
-    Ok(Asked { target, losses, balance, application, words: words.join(", "), field, prefix })
+    Ok(Asked { target, losses, balance, application, density, words: words.join(", "), field, prefix })
 }
 
 struct Reader {
@@ -184,6 +204,16 @@ impl Reader {
                     self.refuse("application", cure);
                 }
                 volume.map(Application::Measured)
+            }
+        }
+    }
+
+    fn density(&mut self, text: &str) -> Option<Sourced<Density>> {
+        match calculations::density(text.trim()) {
+            Ok(density) => Some(density),
+            Err(cure) => {
+                self.refuse("density", cure);
+                None
             }
         }
     }

@@ -188,7 +188,8 @@ pub(super) fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, B
             .and_then(|step| Balance::reading(step).ok())
             .ok_or_else(|| Error::internal("the finest balance"))?,
     };
-    let worked = galenics::scale(&frozen.assembled.formula, evaluation, target, &asked.losses, &balance)
+    let measured = asked.measured(evaluation);
+    let worked = galenics::scale(&frozen.assembled.formula, &measured, target, &asked.losses, &balance)
         .map_err(|problem| match problem {
             ScaleProblem::NoSuchLine { phase, line } => {
                 let wanted = format!("{}.{}", phase + 1, line + 1);

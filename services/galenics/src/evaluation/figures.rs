@@ -11,8 +11,8 @@ use super::{
     weigh::add,
 };
 use crate::{
-    ExtractBasis, Figure, Formula, Input, MaterialKind, Measure, Rule, Source, Status, Text, Unknown,
-    number::divide, units,
+    Density, ExtractBasis, Figure, Formula, Input, MaterialKind, Measure, Rule, Source, Sourced, Status,
+    Text, Unknown, number::divide, units,
 };
 
 static PRODUCT: Rule = Rule::definition("mass_made", "all lines together are {=}");
@@ -64,6 +64,40 @@ static OIL_TO_WATER: Rule =
 static EMULSIFIER_TO_OIL: Rule =
     Rule::definition("emulsifier_to_oil", "{emulsifier} emulsifier to {oil} of oil beside it is {=} to 1");
 
+impl Evaluation {
+    /// The same with the density of what is made as it was measured, which volumes of it are reckoned by. What is in it
+    /// stays as it was worked out; where its mass is not known, so does all.
+    #[must_use]
+    pub fn measured(&self, density: &Sourced<Density>) -> Self {
+        let mut measured = self.clone();
+        if self.product.value().is_some() {
+            measured.density = measured_density(density);
+            measured.volume = volume_by_density(&self.title, &self.product, &measured.density);
+        }
+        measured
+    }
+}
+
+fn measured_density(measured: &Sourced<Density>) -> Figure {
+    let value = measured.value;
+    let at = Input::number("temperature", value.at().c(), units::CELSIUS);
+    let source = Input::constant("density", value.g_per_ml(), units::GRAM_PER_ML, measured.source.clone());
+    Figure::number(value.g_per_ml(), units::GRAM_PER_ML, &MEASURED_DENSITY, vec![source, at])
+}
+
+fn volume_by_density(title: &Text, product: &Figure, density: &Figure) -> Figure {
+    match (product.known(), density.known()) {
+        (Ok(mass), Ok(value)) => {
+            let volume = divide(mass, value).ok_or_else(|| Unknown::of(format!("volume of {title}")));
+            let inputs = vec![Input::number("mass", mass, units::GRAM), Input::figure("density", density)];
+            Figure::from_result(volume, units::MILLILITRE, &BY_DENSITY, inputs)
+        }
+        (Err(unknown), _) | (_, Err(unknown)) => {
+            Figure::unknown_for(unknown, units::MILLILITRE, &BY_DENSITY, Vec::new())
+        }
+    }
+}
+
 impl Content {
     /// What is made, in g: what stays, or the stated yield where the marc is pressed off.
     fn product(&self, formula: &Formula, density: &Figure) -> Figure {
@@ -88,11 +122,7 @@ impl Content {
 
     fn density(&self, formula: &Formula) -> Figure {
         if let Some(measured) = &formula.density {
-            let value = measured.value;
-            let at = Input::number("temperature", value.at().c(), units::CELSIUS);
-            let source =
-                Input::constant("density", value.g_per_ml(), units::GRAM_PER_ML, measured.source.clone());
-            return Figure::number(value.g_per_ml(), units::GRAM_PER_ML, &MEASURED_DENSITY, vec![source, at]);
+            return measured_density(measured);
         }
         match (&self.kept, &self.kept_volume) {
             (Ok(mass), Ok(volume)) => {
@@ -117,18 +147,7 @@ impl Content {
         if formula.density.is_none() && !self.strained {
             return Figure::from_result(self.kept_volume.clone(), units::MILLILITRE, &ADDITIVE, Vec::new());
         }
-        match (product.known(), density.known()) {
-            (Ok(mass), Ok(value)) => {
-                let volume =
-                    divide(mass, value).ok_or_else(|| Unknown::of(format!("volume of {}", formula.title)));
-                let inputs =
-                    vec![Input::number("mass", mass, units::GRAM), Input::figure("density", density)];
-                Figure::from_result(volume, units::MILLILITRE, &BY_DENSITY, inputs)
-            }
-            (Err(unknown), _) | (_, Err(unknown)) => {
-                Figure::unknown_for(unknown, units::MILLILITRE, &BY_DENSITY, Vec::new())
-            }
-        }
+        volume_by_density(&formula.title, product, density)
     }
 
     /// The share of what stays that a mass is.

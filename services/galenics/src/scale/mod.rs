@@ -127,7 +127,9 @@ pub enum ScaleProblem {
         like: &'static str,
     },
     /// What is missing to work it out.
-    #[error("this cannot be worked out, {0}; instead of a volume ask for a mass, in g")]
+    #[error(
+        "this cannot be worked out, {0}; instead of a volume ask for a mass, in g, or give the density of what is made, as measured"
+    )]
     Unknown(Unknown),
     /// The formula and its evaluation are not one another's.
     #[error("the evaluation is not of this formula")]
