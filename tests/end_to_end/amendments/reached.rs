@@ -235,17 +235,49 @@ async fn a_rule_that_is_changed_or_taken_out_reaches_what_it_spoke_of_and_nothin
 #[tokio::test(flavor = "multi_thread")]
 async fn a_name_that_comes_to_mean_more_than_one_thing_leads_to_none() {
     let here = TeachingClinic::start().await;
-    let infusion =
-        || of_lines("Peppermint", "salve", &json!([{ "material": "peppermint", "amount": "5 g" }]));
-    let asked = async || here.ilse.post("/v1/evaluations", json!({ "content": infusion() })).await;
+    let asked = async |name: &str| {
+        let lines = json!([{ "material": name, "amount": "5 g" }]);
+        let content = of_lines("Peppermint", "salve", &lines);
+        here.ilse.post("/v1/evaluations", json!({ "content": content })).await
+    };
+    let names = ["peppermint", "Mentha x piperita"];
     let (mint, other) = ("essential oil,mentha-piperita,", "essential oil,lavandula-angustifolia,");
     // While no oil of the plant was known, only the leaf was called so.
     edition(&here, "materials.csv", mint, other).await;
-    let evaluation = asked().await.expect(200).json;
-    assert_eq!(evaluation["composition"][0]["name"], "dried peppermint leaf");
+    for name in names {
+        let evaluation = asked(name).await.expect(200).json;
+        assert_eq!(evaluation["composition"][0]["name"], "dried peppermint leaf", "{name}");
+    }
+    let revision = here
+        .approved(of_lines("Leaf", "salve", &json!([{ "material": "peppermint", "amount": "5 g" }])))
+        .await;
+    here.noor.acknowledge(&revision).await.expect(201);
+
     edition(&here, "materials.csv", mint, mint).await;
-    let refused = asked().await.fields(&["/content/phases/0/lines/0/material"]);
-    assert!(refused.text.contains("dried peppermint leaf") && refused.text.contains("peppermint oil"));
+    for name in names {
+        let refused = asked(name).await.fields(&["/content/phases/0/lines/0/material"]);
+        assert!(refused.text.contains("dried peppermint leaf") && refused.text.contains("peppermint oil"));
+    }
+    // What was written by that name is what it was: nothing about it has changed, so its door stays open.
+    recipe(&here.noor, &revision).await.expect(200);
+
+    // What the clinic itself calls so by merging leads there, and still does when data are loaded after.
+    let own = json!({ "add_material": {
+        "name": "mint of the back yard", "kind": "herb", "botanical_name": "Mentha x piperita", "part": "leaf",
+        "state": "dried", "synonyms": ["peppermint"], "source": "the clinic's garden", "status": "common practice",
+    } });
+    let added = amend(&here.ilse, own).await.expect(201);
+    confirm(&here.marek, &added.id()).await.expect(200);
+    let merged = material(&here.ilse, "mint of the back yard").await;
+    let into = material(&here.ilse, "dried peppermint leaf").await;
+    let merge = json!({ "merge_materials": { "merged": merged, "into": into } });
+    let merge = amend(&here.ilse, merge).await.expect(201);
+    confirm(&here.marek, &merge.id()).await.expect(200);
+    for _ in 0..2 {
+        let evaluation = asked("peppermint").await.expect(200).json;
+        assert_eq!(evaluation["composition"][0]["name"], "dried peppermint leaf");
+        edition(&here, "materials.csv", mint, mint).await;
+    }
     here.stop().await;
 }
 

@@ -2,13 +2,13 @@
 //! clinic itself changed stays. What that means for formulas is worked out in the same transaction.
 
 use std::borrow::Cow;
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use materia::{Materia, Material, Subject};
 use schema::{material, material_version, reference_rule};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use uuid::Uuid;
 
@@ -34,16 +34,14 @@ pub async fn load(clinic: &Clinic) -> Result<usize> {
                 let entry = &named_apart(tx, entry).await?;
                 match load_one(tx, entry, &edition).await? {
                     Loaded::Known => {}
-                    Loaded::Added => written += 1,
+                    Loaded::Added | Loaded::Renamed => written += 1,
                     Loaded::Revised(id) => {
                         written += 1;
                         changed.push(id);
                     }
                 }
             }
-            for entry in &reference.materials {
-                synonyms(tx, reference, entry).await?;
-            }
+            names(tx, reference).await?;
             let mut reach = rules(tx, reference).await?;
             if !changed.is_empty() {
                 reach.push(Reach::Materials(amendments::with_aliases(tx, &changed).await?));
@@ -57,6 +55,8 @@ pub async fn load(clinic: &Clinic) -> Result<usize> {
 enum Loaded {
     Known,
     Added,
+    /// By other names than before, and otherwise the same: nothing that rests on it has changed.
+    Renamed,
     Revised(Uuid),
 }
 
@@ -85,9 +85,9 @@ async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Lo
         store::add(tx, entry, Said::Reference(edition)).await?;
         return Ok(Loaded::Added);
     };
-    let (had, made_by): (Vec<u8>, Option<Uuid>) = material_version::table
+    let (had, facts, made_by): (Vec<u8>, Value, Option<Uuid>) = material_version::table
         .find((id, version))
-        .select((material_version::digest, material_version::made_by))
+        .select((material_version::digest, material_version::facts, material_version::made_by))
         .first(tx.conn())
         .await?;
     // A version that a person made is the clinic's own word on the material.
@@ -96,39 +96,90 @@ async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Lo
     }
     let before = Standing { id, version, facts: entry.clone() };
     store::revise(tx, &before, entry, Said::Reference(edition)).await?;
-    Ok(Loaded::Revised(id))
+    let mut renamed = facts;
+    if let Some(facts) = renamed.as_object_mut() {
+        facts.insert("synonyms".into(), serde_json::to_value(&entry.synonyms)?);
+    }
+    Ok(if renamed == serde_json::to_value(entry)? { Loaded::Renamed } else { Loaded::Revised(id) })
 }
 
-/// A synonym that leads to more than one material leads to none: the author must say which is meant. So does one that
-/// an earlier edition gave and this one does not, unless the clinic itself has a word on the material.
-async fn synonyms(tx: &mut Tx<'_>, reference: &Materia, entry: &Material) -> Result<()> {
-    let (id, merged_into, made_by): (Uuid, Option<Uuid>, Option<Uuid>) = material::table
-        .inner_join(
-            material_version::table.on(material_version::material_id
-                .eq(material::id)
-                .and(material_version::version.eq(material::current_version))),
-        )
-        .filter(material::reference_key.eq(&entry.key))
-        .select((material::id, material::merged_into, material_version::made_by))
-        .first(tx.conn())
-        .await?;
-    let names: Vec<String> = entry
-        .synonyms
-        .iter()
-        .chain(&entry.inci)
-        .chain(std::iter::once(&entry.key))
-        .filter(|name| reference.materials_called(name).len() == 1)
-        .map(|name| name.to_lowercase())
-        .collect();
-    if let Some(botanical) = &entry.botanical
-        && merged_into.is_none()
-        && made_by.is_none()
-    {
-        let given = botanical.species.common_names.iter().map(|name| name.to_lowercase());
-        let gone: Vec<String> = given.filter(|name| !names.contains(name)).collect();
-        store::no_synonyms(tx, id, &gone).await?;
+/// A name that leads to more than one material leads to none: the author must say which is meant. Neither does one that
+/// only an earlier edition gave.
+async fn names(tx: &mut Tx<'_>, reference: &Materia) -> Result<()> {
+    let given = names_given(tx).await?;
+    let by_clinic = names_by_merging(tx).await?;
+    let mut lead_here = Vec::with_capacity(given.len());
+    // All that lead elsewhere now are taken away first: what was one material's name may have become another's.
+    for entry in &reference.materials {
+        let Some((id, given)) = given.get(&entry.key) else { continue };
+        let alone: Vec<String> = entry
+            .synonyms
+            .iter()
+            .chain(&entry.inci)
+            .chain(std::iter::once(&entry.key))
+            .filter(|name| reference.materials_called(name).len() == 1)
+            .map(|name| name.to_lowercase())
+            .collect();
+        let by_clinic = by_clinic.get(id);
+        let keeps =
+            |name: &String| alone.contains(name) || by_clinic.is_some_and(|names| names.contains(name));
+        let gone: Vec<String> = given.iter().filter(|name| !keeps(name)).cloned().collect();
+        store::no_synonyms(tx, *id, &gone).await?;
+        lead_here.push((*id, alone));
     }
-    store::synonyms(tx, merged_into.unwrap_or(id), names.into_iter()).await
+    for (id, alone) in lead_here {
+        store::synonyms(tx, id, alone.into_iter()).await?;
+    }
+    Ok(())
+}
+
+/// What a version of a material's facts says of its names.
+#[derive(Deserialize)]
+struct Names {
+    key: String,
+    #[serde(default)]
+    inci: Option<String>,
+    #[serde(default)]
+    synonyms: Vec<String>,
+}
+
+impl Names {
+    fn lowercase(facts: Value) -> Result<impl Iterator<Item = String>> {
+        let Self { key, inci, synonyms } = serde_json::from_value(facts)?;
+        Ok(synonyms.into_iter().chain(inci).chain(std::iter::once(key)).map(|name| name.to_lowercase()))
+    }
+}
+
+/// The materials of the reference data by key, each with the names that any edition gave it.
+async fn names_given(tx: &mut Tx<'_>) -> Result<HashMap<String, (Uuid, BTreeSet<String>)>> {
+    let rows: Vec<(Option<String>, Uuid, Value)> = material::table
+        .inner_join(material_version::table.on(material_version::material_id.eq(material::id)))
+        .filter(material::reference_key.is_not_null())
+        .filter(material_version::made_by.is_null())
+        .select((material::reference_key, material::id, material_version::facts))
+        .load(tx.conn())
+        .await?;
+    let mut given = HashMap::<String, (Uuid, BTreeSet<String>)>::new();
+    for (key, id, facts) in rows {
+        let (_, names) = given.entry(key.unwrap_or_default()).or_insert_with(|| (id, BTreeSet::new()));
+        names.extend(Names::lowercase(facts)?);
+    }
+    Ok(given)
+}
+
+/// The names that lead to a material because the clinic has merged one of its own into it.
+async fn names_by_merging(tx: &mut Tx<'_>) -> Result<HashMap<Uuid, BTreeSet<String>>> {
+    let rows: Vec<(Option<Uuid>, Value)> = material::table
+        .inner_join(material_version::table.on(material_version::material_id.eq(material::id)))
+        .filter(material::merged_into.is_not_null())
+        .select((material::merged_into, material_version::facts))
+        .load(tx.conn())
+        .await?;
+    let mut all = HashMap::<Uuid, BTreeSet<String>>::new();
+    for (into, facts) in rows {
+        all.entry(into.unwrap_or_default()).or_default().extend(Names::lowercase(facts)?);
+    }
+    Ok(all)
 }
 
 /// Compares every rule with the digest that it was last loaded with, keeps the new one, and says whom the changed ones

@@ -1,5 +1,7 @@
 //! Searching materials by names, misspelt ones too.
 
+use std::collections::BTreeMap;
+
 use diesel_async::{RunQueryDsl, SimpleAsyncConnection};
 use wire::materials::MaterialSummary;
 use wire::page::Page;
@@ -24,23 +26,25 @@ pub(super) async fn search(tx: &mut Tx<'_>, typed: &str, limit: i64) -> Result<P
 /// How many names that lead nowhere are answered with what may have been meant: each costs a search.
 const ANSWERED: usize = 5;
 
-/// Says of names that each leads to no material, and what may have been meant.
+/// Says of names that each leads to no material, and of the first few what may have been meant.
 pub(crate) async fn nowhere(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<String>> {
+    let mut searched = BTreeMap::new();
     let mut said = Vec::with_capacity(names.len());
-    for (i, name) in names.iter().enumerate() {
-        let near = match searchable(name).filter(|_| i < ANSWERED) {
-            Some(typed) => near(tx, &typed, 5).await?,
-            None => Vec::new(),
-        };
+    for name in names {
         let shown: String = name.chars().take(80).collect();
-        said.push(if near.is_empty() {
-            format!("{shown:?} is not in the materia medica: look it up under /v1/materials")
-        } else {
-            let near: Vec<String> = near.iter().map(|found| format!("{:?}", found.name)).collect();
-            format!(
-                "{shown:?} names no one material: write which is meant, such as {}; all are under /v1/materials",
-                near.join(", ")
-            )
+        if let Some(typed) = searchable(name)
+            && !searched.contains_key(&typed)
+            && searched.len() < ANSWERED
+        {
+            let found = near(tx, &typed, 5).await?;
+            let names: Vec<String> = found.iter().map(|found| format!("{:?}", found.name)).collect();
+            searched.insert(typed, names.join(", "));
+        }
+        said.push(match searchable(name).and_then(|typed| searched.get(&typed)) {
+            Some(near) if !near.is_empty() => format!(
+                "{shown:?} names no one material: write which is meant, such as {near}; all are under /v1/materials"
+            ),
+            _ => format!("{shown:?} leads to no material: look it up under /v1/materials"),
         });
     }
     Ok(said)

@@ -235,10 +235,16 @@ pub(crate) fn materials(text: &str, sources: &Sources, species: &[Species]) -> R
         .filter(|row| row.optional("kind") != Some(MaterialKind::Herb.word()))
         .filter_map(|row| row.optional("species"))
         .collect();
+    let ambiguous: HashSet<&str> = species
+        .iter()
+        .filter(|species| more_than_herbs.contains(species.key.as_str()))
+        .flat_map(|species| &species.common_names)
+        .map(String::as_str)
+        .collect();
     table
         .rows()
         .map(|row| {
-            let material = material(row, sources.of(row)?, species, &more_than_herbs, &mut taken)?;
+            let material = material(row, sources.of(row)?, species, &ambiguous, &mut taken)?;
             if !names.insert(material.name.to_lowercase()) {
                 return Err(row.refuse(
                     "name",
@@ -255,7 +261,7 @@ fn material(
     row: Row<'_>,
     (source, status): (Source, Status),
     species: &[Species],
-    more_than_herbs: &HashSet<&str>,
+    ambiguous: &HashSet<&str>,
     taken: &mut HashSet<String>,
 ) -> Result<Material, Error> {
     let kind: MaterialKind = row.parsed("kind")?;
@@ -263,8 +269,7 @@ fn material(
     let name = row.string("name")?;
     let mut synonyms = row.list("also");
     if let Some(botanical) = &botanical {
-        let herbs_alone = !more_than_herbs.contains(botanical.species.key.as_str());
-        synonyms.extend(spoken_names(&name, kind, botanical, herbs_alone));
+        synonyms.extend(spoken_names(&name, kind, botanical, ambiguous));
     }
     Ok(Material {
         key: row.key("key", taken)?,
@@ -330,8 +335,13 @@ fn botanical(row: Row<'_>, kind: MaterialKind, species: &[Species]) -> Result<Op
 
 /// The names by which a herb is asked for besides the one in the file: `calendula flower, dried` and `calendula
 /// flower` for `dried calendula flower`, the common names with the part, and the botanical name. The common name by
-/// itself only where nothing but herbs comes from the plant: `lavender` may mean the flower, the oil or the water.
-fn spoken_names(name: &str, kind: MaterialKind, botanical: &Botanical, herbs_alone: bool) -> Vec<String> {
+/// itself only where nothing but herbs comes from what is called so: `lavender` may mean the flower, the oil or the water.
+fn spoken_names(
+    name: &str,
+    kind: MaterialKind,
+    botanical: &Botanical,
+    ambiguous: &HashSet<&str>,
+) -> Vec<String> {
     let species = &botanical.species;
     let mut names = vec![species.name.clone()];
     if kind == MaterialKind::Herb {
@@ -341,7 +351,7 @@ fn spoken_names(name: &str, kind: MaterialKind, botanical: &Botanical, herbs_alo
             names.push(plain.to_owned());
         }
         for common in &species.common_names {
-            if herbs_alone {
+            if !ambiguous.contains(common.as_str()) {
                 names.push(common.clone());
             }
             names.push(format!("{common} {}", botanical.part));
