@@ -391,7 +391,9 @@ async fn what_is_not_kept_is_used_on_the_day_of_making_and_is_not_put_into_a_ref
     assert_eq!(kept["use_by"]["day"], "2026-03-15");
     assert_eq!(texts(&kept["storage"]), ["Do not keep in the sun.", cold]);
     let label_of_fresh = dated(&fresh).await;
-    let same_day = json!({ "day": "2026-03-02", "because": "not kept", "from": "calculation" });
+    let same_day = json!({
+        "day": "2026-03-02", "because": "its storage, which says that it is not kept", "from": "calculation",
+    });
     assert_eq!(label_of_fresh["use_by"], same_day);
     assert_eq!(texts(&label_of_fresh["storage"]), ["Do not keep."]);
     // The jar says the same, whatever was weighed.
@@ -403,6 +405,15 @@ async fn what_is_not_kept_is_used_on_the_day_of_making_and_is_not_put_into_a_ref
     let jar = label(&clinic.noor, &format!("/v1/batches/{batch}")).await;
     assert_eq!(jar["use_by"], same_day);
     assert_eq!(texts(&jar["storage"]), ["Do not keep."]);
+    let entries = format!("/v1/batches/{batch}/entries");
+    for (line, quantity) in [("1.1", "100 g"), ("1.2", "300 g")] {
+        let weighing = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
+        clinic.noor.post(&entries, weighing).await.expect(201);
+    }
+    let record = clinic.noor.get(&format!("/v1/batches/{batch}")).await.expect(200);
+    assert_eq!(record.text_at("/as_made/use_by/date"), "2026-03-02");
+    let jar = label(&clinic.noor, &format!("/v1/batches/{batch}")).await;
+    assert_eq!(jar["use_by"], same_day);
     clinic.stop().await;
 }
 

@@ -30,8 +30,8 @@ pub(super) fn routes(config: &mut impl Mount) {
 
 /// Read the cautions of a revision
 ///
-/// Open to every member of the library. The author of a draft reads what it would be proposed with now; such a set
-/// cannot be acknowledged yet.
+/// Open to every member of the library. The author of a draft reads what it would be proposed with now, made from
+/// the revisions that it was last saved with; such a set cannot be acknowledged yet.
 #[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = CautionSet)))]
 #[get("/v1/revisions/{id}/cautions")]

@@ -208,7 +208,8 @@ fn answers(facts: &DatingFacts, sets: &[RuleSet], watery: bool) -> Result<Vec<Ru
     }
     if !facts.kept {
         let inputs = vec![Input::words("made", facts.made_on.to_string())];
-        answers.push(dated("not kept", None, (facts.made_on, Vec::new()), &NOT_KEPT, inputs, None));
+        let by = "its storage, which says that it is not kept";
+        answers.push(dated(by, None, (facts.made_on, Vec::new()), &NOT_KEPT, inputs, None));
     }
     if let Some((opened_on, period)) = facts.opened {
         if opened_on < facts.made_on {

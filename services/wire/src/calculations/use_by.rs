@@ -161,10 +161,10 @@ words! {
     }
 }
 
-/// What one rule set, part or ceiling said.
+/// What one rule set, part, ceiling or manner of keeping said.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct RuleSaid {
-    /// The rule set, part or ceiling.
+    /// The rule set, part, ceiling or manner of keeping.
     #[schema(example = "published compounding rules of 2023")]
     pub by: String,
     /// Which rule of the set.
