@@ -172,7 +172,7 @@ impl Stage {
         self.author().post(&format!("/v1/revisions/{revision}/acknowledgements"), body).await.expect(201);
     }
 
-    /// What acknowledges a revision's cautions; for a draft, which has none, something that looks like it.
+    /// What acknowledges a revision's cautions; where the author may not read them, something that looks like it.
     pub(crate) async fn acknowledgement(&self, revision: &str) -> Value {
         let set = self.author().get(&format!("/v1/revisions/{revision}/cautions")).await.json;
         let strong =

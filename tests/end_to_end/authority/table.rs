@@ -132,10 +132,10 @@ GET    /v1/revisions/{id}/comments         proposed              401     404   4
 GET    /v1/revisions/{id}/comments         approved              401     200   404   200   200   404    404    403   403
 POST   /v1/evaluations                     -                     401     200   200   200   200   200    200    200   403
 
-GET    /v1/revisions/{id}/cautions         draft                 401     404   404   404   409   404    404    404   403
+GET    /v1/revisions/{id}/cautions         draft                 401     404   404   404   200   404    404    404   403
 GET    /v1/revisions/{id}/cautions         proposed              401     404   404   200   200   404    404    404   403
 GET    /v1/revisions/{id}/cautions         approved              401     200   404   200   200   404    404    200   403
-GET    /v1/revisions/{id}/suitability      draft                 401     404   404   404   409   404    404    404   403
+GET    /v1/revisions/{id}/suitability      draft                 401     404   404   404   200   404    404    404   403
 GET    /v1/revisions/{id}/suitability      proposed              401     404   404   200   200   404    404    404   403
 GET    /v1/revisions/{id}/suitability      approved              401     200   404   200   200   404    404    200   403
 GET    /v1/revisions/{id}/label            draft                 401     404   404   404   409   404    404    404   403

@@ -29,6 +29,9 @@ pub(super) fn routes(config: &mut impl Mount) {
 /// Where the OpenAPI document is.
 const DOCUMENT: &str = "/openapi.json";
 
+/// Where the page is that shows it.
+const PAGE: &str = "/docs/";
+
 /// The interactive documentation, every file of it built into the binary, and the document that it shows.
 pub(super) fn interactive(config: &mut actix_web::web::ServiceConfig) {
     let page = Config::from(DOCUMENT)
@@ -36,7 +39,7 @@ pub(super) fn interactive(config: &mut actix_web::web::ServiceConfig) {
         .persist_authorization(false)
         .validator_url("none")
         .use_base_layout();
-    config.service(actix_web::web::resource("/docs/").guard(actix_web::guard::Get()).to(front));
+    config.service(actix_web::web::resource(PAGE).guard(actix_web::guard::Get()).to(front));
     config.service(SwaggerUi::new("/docs/{_:.*}").config(page));
     config.service(actix_web::web::resource(DOCUMENT).guard(actix_web::guard::Get()).to(openapi));
 }
