@@ -1,6 +1,6 @@
 //! Diesel's view of the database, printed from the migrated database and compared with it by a test.
 //!
-//! The tables behind the gate are missing on purpose: only the safety store of the clinic knows them.
+//! The tables behind the gate are missing on purpose: only the crate `release` knows them.
 //! Words such as states and roles are text with a check in Postgres; their Rust enumerations are in `wire`.
 
 #[expect(missing_docs, reason = "printed from the database; the migrations say what each table is for")]
@@ -18,14 +18,16 @@ diesel::allow_tables_to_appear_in_same_query!(library, library_member, formula, 
 diesel::allow_tables_to_appear_in_same_query!(revision, revision_nested);
 diesel::allow_tables_to_appear_in_same_query!(material, material_version, material_synonym);
 diesel::allow_tables_to_appear_in_same_query!(gate, caution_set, caution);
-diesel::allow_tables_to_appear_in_same_query!(session, door);
-diesel::allow_tables_to_appear_in_same_query!(api_client, door);
-diesel::allow_tables_to_appear_in_same_query!(revision, door);
-diesel::allow_tables_to_appear_in_same_query!(formula, door);
-diesel::allow_tables_to_appear_in_same_query!(library_member, door);
+diesel::allow_tables_to_appear_in_same_query!(session, release_grant);
+diesel::allow_tables_to_appear_in_same_query!(api_client, release_grant);
+diesel::allow_tables_to_appear_in_same_query!(revision, release_grant);
+diesel::allow_tables_to_appear_in_same_query!(formula, release_grant);
+diesel::allow_tables_to_appear_in_same_query!(library_member, release_grant);
 diesel::allow_tables_to_appear_in_same_query!(event, event_head);
 diesel::allow_tables_to_appear_in_same_query!(session, policy);
-diesel::allow_tables_to_appear_in_same_query!(door, policy);
+diesel::allow_tables_to_appear_in_same_query!(release_grant, policy);
 diesel::allow_tables_to_appear_in_same_query!(api_client, policy);
 diesel::allow_tables_to_appear_in_same_query!(amendment, amendment_material);
 diesel::allow_tables_to_appear_in_same_query!(acknowledgement, gate);
+diesel::allow_tables_to_appear_in_same_query!(event, row_digest);
+diesel::allow_tables_to_appear_in_same_query!(event, event_order, event_unnumbered);

@@ -26,8 +26,8 @@ diesel::table! {
         state -> Text,
         change -> Jsonb,
         reason -> Text,
-        made_by -> Nullable<Uuid>,
-        made_at -> Timestamptz,
+        created_by -> Nullable<Uuid>,
+        created_at -> Timestamptz,
         decided_by -> Nullable<Uuid>,
         decided_at -> Nullable<Timestamptz>,
         own_decision -> Bool,
@@ -70,8 +70,8 @@ diesel::table! {
 }
 
 diesel::table! {
-    attempt (aim) {
-        aim -> Bytea,
+    attempt (throttle_key) {
+        throttle_key -> Bytea,
         failures -> Int4,
         last_at -> Timestamptz,
     }
@@ -103,31 +103,6 @@ diesel::table! {
 }
 
 diesel::table! {
-    batch_entry (id) {
-        id -> Uuid,
-        batch_id -> Uuid,
-        number -> Int4,
-        kind -> Text,
-        line -> Nullable<Text>,
-        step -> Nullable<Int4>,
-        quantity -> Nullable<Text>,
-        grams -> Nullable<Numeric>,
-        celsius -> Nullable<Numeric>,
-        lot -> Nullable<Text>,
-        note -> Nullable<Text>,
-        corrects_id -> Nullable<Uuid>,
-        reason -> Nullable<Text>,
-        by_id -> Uuid,
-        at -> Timestamptz,
-        before_acknowledged -> Bool,
-        ph -> Nullable<Numeric>,
-        lot_expires -> Nullable<Text>,
-        assay -> Nullable<Text>,
-        price -> Nullable<Text>,
-    }
-}
-
-diesel::table! {
     caution (revision_id, set_number, position) {
         revision_id -> Uuid,
         set_number -> Int4,
@@ -151,7 +126,7 @@ diesel::table! {
         revision_id -> Uuid,
         number -> Int4,
         digest -> Bytea,
-        made_at -> Timestamptz,
+        created_at -> Timestamptz,
         evaluation_digest -> Nullable<Bytea>,
     }
 }
@@ -173,7 +148,7 @@ diesel::table! {
 }
 
 diesel::table! {
-    door (holder_id, revision_id) {
+    release_grant (holder_id, revision_id) {
         holder_id -> Uuid,
         revision_id -> Uuid,
         digest -> Bytea,
@@ -201,6 +176,7 @@ diesel::table! {
         detail -> Jsonb,
         previous_hash -> Bytea,
         hash -> Bytea,
+        form -> SmallInt,
     }
 }
 
@@ -221,8 +197,8 @@ diesel::table! {
         preparation -> Text,
         approved_revision_id -> Nullable<Uuid>,
         last_number -> Int4,
-        made_by -> Uuid,
-        made_at -> Timestamptz,
+        created_by -> Uuid,
+        created_at -> Timestamptz,
     }
 }
 
@@ -252,8 +228,8 @@ diesel::table! {
         name -> Text,
         description -> Text,
         version -> Int8,
-        made_by -> Uuid,
-        made_at -> Timestamptz,
+        created_by -> Uuid,
+        created_at -> Timestamptz,
     }
 }
 
@@ -298,8 +274,8 @@ diesel::table! {
         facts -> Jsonb,
         digest -> Bytea,
         reference_version -> Nullable<Text>,
-        made_by -> Nullable<Uuid>,
-        made_at -> Timestamptz,
+        created_by -> Nullable<Uuid>,
+        created_at -> Timestamptz,
     }
 }
 
@@ -309,8 +285,8 @@ diesel::table! {
         person_id -> Uuid,
         purpose -> Text,
         code_hash -> Bytea,
-        made_by -> Nullable<Uuid>,
-        made_at -> Timestamptz,
+        created_by -> Nullable<Uuid>,
+        created_at -> Timestamptz,
         valid_until -> Timestamptz,
         used_at -> Nullable<Timestamptz>,
     }
@@ -341,8 +317,8 @@ diesel::table! {
         acknowledgement_days -> Int4,
         tolerance_percent -> Numeric,
         active_tolerance_percent -> Numeric,
-        made_by -> Nullable<Uuid>,
-        made_at -> Timestamptz,
+        created_by -> Nullable<Uuid>,
+        created_at -> Timestamptz,
         reason -> Text,
         countersign_audiences -> Jsonb,
         dating_sets_off -> Jsonb,
@@ -380,29 +356,6 @@ diesel::table! {
 }
 
 diesel::table! {
-    review (id) {
-        id -> Uuid,
-        batch_id -> Uuid,
-        submission_number -> Int4,
-        maker_id -> Uuid,
-        reviewer_id -> Uuid,
-        verdict -> Text,
-        summary -> Text,
-        own_review -> Bool,
-        at -> Timestamptz,
-    }
-}
-
-diesel::table! {
-    review_comment (review_id, position) {
-        review_id -> Uuid,
-        position -> Int2,
-        entry_id -> Nullable<Uuid>,
-        text -> Text,
-    }
-}
-
-diesel::table! {
     revision (id) {
         id -> Uuid,
         formula_id -> Uuid,
@@ -414,7 +367,7 @@ diesel::table! {
         regime -> Text,
         version -> Int8,
         author_id -> Uuid,
-        made_at -> Timestamptz,
+        created_at -> Timestamptz,
         proposed_at -> Nullable<Timestamptz>,
         digest -> Nullable<Bytea>,
         decided_by -> Nullable<Uuid>,
@@ -457,20 +410,9 @@ diesel::table! {
         person_id -> Uuid,
         role -> Text,
         started_at -> Timestamptz,
-        idle_until -> Timestamptz,
+        idle_expires_at -> Timestamptz,
         valid_until -> Timestamptz,
         ended_at -> Nullable<Timestamptz>,
-    }
-}
-
-diesel::table! {
-    submission (batch_id, number) {
-        batch_id -> Uuid,
-        number -> Int4,
-        answer -> Nullable<Text>,
-        findings -> Text,
-        last_entry -> Int4,
-        at -> Timestamptz,
     }
 }
 
@@ -479,5 +421,29 @@ diesel::table! {
         revision_id -> Uuid,
         amendment_id -> Uuid,
         since -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    row_digest (table_name, row_key) {
+        table_name -> Text,
+        row_key -> Text,
+        form -> SmallInt,
+        salt -> Bytea,
+        digest -> Bytea,
+        event_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    event_unnumbered (event_id) {
+        event_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    event_order (position) {
+        position -> BigInt,
+        event_id -> Uuid,
     }
 }

@@ -29,4 +29,4 @@ mod tx;
 pub use error::{Error, Result};
 pub use pool::{Pool, PoolSettings, connect};
 pub use reader::Reader;
-pub use tx::{Actor, Administrator, Claim, Clinic, Instructor, Once, PersonActor, Tx};
+pub use tx::{Actor, Administrator, Claim, Store, Instructor, Once, PersonActor, Tx};

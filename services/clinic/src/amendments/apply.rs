@@ -5,6 +5,7 @@ use diesel_async::RunQueryDsl;
 use materia::{Entry, Material};
 use schema::{amendment, amendment_material, material};
 use serde_json::json;
+use store::{Error, NewEvent, Result, Tx};
 use uuid::Uuid;
 use wire::amendments::{AmendmentKind, Change, ImportMaterials, ReviseMaterial};
 use wire::ids::PersonId;
@@ -12,11 +13,8 @@ use wire::materials::MaterialEntry;
 use wire::problem::FieldError;
 
 use super::reach::{self, Reach};
-use crate::error::{Error, Result};
-use crate::journal::{self, NewEvent};
-use crate::materials::{self, Said, Standing};
+use materials::{self, Said, Standing};
 use crate::safety;
-use crate::tx::Tx;
 
 /// Brings a change into force and renews what it reaches.
 pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: PersonId) -> Result<()> {
@@ -75,7 +73,8 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
     touch(tx, id, &touched).await?;
     let revisions = reach::revisions(tx, &reach).await?;
     safety::renew(tx, id, &revisions).await?;
-    journal::record(tx, NewEvent::new("amendment", id, "in_force")).await
+    tx.record(NewEvent::new("amendment", id, "in_force"));
+    Ok(())
 }
 
 async fn touch(tx: &mut Tx<'_>, id: Uuid, touched: &[Uuid]) -> Result<()> {
@@ -234,12 +233,13 @@ pub(crate) async fn reference_data(
             amendment::state.eq("in_force"),
             amendment::change.eq(json!({})),
             amendment::reason.eq(format!("Edition {edition} of the reference data was loaded.")),
-            amendment::made_at.eq(now),
+            amendment::created_at.eq(now),
             amendment::decided_at.eq(now),
         ))
         .execute(tx.conn())
         .await?;
     touch(tx, id, materials).await?;
     safety::renew(tx, id, &revisions).await?;
-    journal::record(tx, NewEvent::new("amendment", id, "in_force")).await
+    tx.record(NewEvent::new("amendment", id, "in_force"));
+    Ok(())
 }

@@ -3,18 +3,15 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::amendment;
+use store::{Claim, Error, NewEvent, Result, Store, Versioned, word};
 use uuid::Uuid;
 use wire::amendments::{Amendment, AmendmentDecision, AmendmentState, Change, DecideAmendment, Reinstate};
 use wire::formulary::{Revision, RevisionState};
 use wire::ids::{AmendmentId, PersonId, RevisionId};
 
 use super::{apply, show};
-use crate::error::{Error, Result};
-use crate::formulary;
-use crate::journal::{self, NewEvent};
-use crate::people::Versioned;
+use formulary;
 use crate::safety;
-use crate::tx::{Claim, Clinic, word};
 
 /// Confirms an amendment, which comes into force then, or refuses it. Its author may refuse it, to take it back, and
 /// never confirms it.
@@ -23,17 +20,17 @@ use crate::tx::{Claim, Clinic, word};
 /// When the caller is not an instructor, is its author and confirms, or it was decided already; when what it changes has
 /// changed meanwhile.
 pub async fn decide(
-    clinic: &Clinic,
+    store: &Store,
     claim: &Claim,
     id: AmendmentId,
     request: &DecideAmendment,
 ) -> Result<Amendment> {
-    clinic
+    store
         .write(claim, async |tx| {
             let me = tx.instructor()?.id;
             let row: Option<(String, serde_json::Value, Option<Uuid>)> = amendment::table
                 .find(id.0)
-                .select((amendment::state, amendment::change, amendment::made_by))
+                .select((amendment::state, amendment::change, amendment::created_by))
                 .for_update()
                 .first(tx.conn())
                 .await
@@ -73,7 +70,7 @@ pub async fn decide(
                     apply::apply(tx, id.0, &change, author).await?;
                 }
                 AmendmentDecision::Refuse => {
-                    journal::record(tx, NewEvent::new("amendment", id.0, "refused")).await?;
+                    tx.record(NewEvent::new("amendment", id.0, "refused"));
                 }
             }
             show::one(tx, id.0).await
@@ -86,12 +83,12 @@ pub async fn decide(
 /// # Errors
 /// When the caller is not an instructor of its library, it is not withheld, or a stop still stands.
 pub async fn reinstate(
-    clinic: &Clinic,
+    store: &Store,
     claim: &Claim,
     id: RevisionId,
     request: &Reinstate,
 ) -> Result<Versioned<Revision>> {
-    clinic
+    store
         .write(claim, async |tx| {
             let facts = formulary::visible(tx, id, true).await?;
             let me = tx.instructor()?.id;

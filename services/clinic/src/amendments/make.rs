@@ -8,6 +8,7 @@ use diesel_async::RunQueryDsl;
 use materia::{Audience, Material};
 use schema::{amendment, material};
 use serde_json::json;
+use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, word};
 use uuid::Uuid;
 use wire::amendments::{
     Amendment, AmendmentKind, AmendmentState, Change, ChangeCaution, ClinicCaution, NewAmendment,
@@ -16,18 +17,15 @@ use wire::problem::FieldError;
 use wire::safety::CautionLevel;
 
 use super::{apply, show};
-use crate::error::{Error, Result};
-use crate::journal::{self, NewEvent};
-use crate::policy;
+use policy;
 use crate::safety;
-use crate::tx::{Claim, Clinic, Once, Tx, word};
 
 /// Makes an amendment.
 ///
 /// # Errors
 /// When the caller is not an instructor, or a field was not accepted; nothing is changed then.
-pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmendment) -> Result<Amendment> {
-    clinic
+pub async fn make(store: &Store, claim: &Claim, once: &Once, request: &NewAmendment) -> Result<Amendment> {
+    store
         .create(
             claim,
             once,
@@ -50,8 +48,8 @@ pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmen
                         amendment::state.eq(state.as_str()),
                         amendment::change.eq(serde_json::to_value(&change)?),
                         amendment::reason.eq(request.reason.trim()),
-                        amendment::made_by.eq(me.0),
-                        amendment::made_at.eq(now),
+                        amendment::created_by.eq(me.0),
+                        amendment::created_at.eq(now),
                         amendment::decided_by.eq((careful && alone).then_some(me.0)),
                         amendment::decided_at.eq((!waits).then_some(now)),
                         amendment::own_decision.eq(careful && alone),
@@ -59,7 +57,7 @@ pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmen
                     .execute(tx.conn())
                     .await?;
                 let detail = json!({ "kind": kind(&change).as_str() });
-                journal::record(tx, NewEvent::new("amendment", id, "made").detail(detail)).await?;
+                tx.record(NewEvent::new("amendment", id, "made").detail(detail));
                 if !waits {
                     apply::apply(tx, id, &change, me).await?;
                 }
@@ -105,9 +103,9 @@ async fn checked(tx: &mut Tx<'_>, change: &Change) -> Result<(Change, bool)> {
                 ));
             }
             for id in [merge.merged, merge.into] {
-                crate::materials::standing(tx, id.0).await?;
+                materials::standing(tx, id.0).await?;
             }
-            if crate::materials::is_of_reference(tx, merge.merged.0).await? {
+            if materials::is_of_reference(tx, merge.merged.0).await? {
                 return Err(Error::field(
                     "/change/merge_materials/merged",
                     "limits and stops of the reference data are about this very material: merge the clinic's into it",
@@ -133,7 +131,7 @@ async fn checked(tx: &mut Tx<'_>, change: &Change) -> Result<(Change, bool)> {
 
 async fn unused_name(tx: &mut Tx<'_>, name: &str) -> Result<()> {
     let taken: Option<Uuid> = material::table
-        .filter(crate::sql::lower(material::name).eq(name.to_lowercase()))
+        .filter(store::sql::lower(material::name).eq(name.to_lowercase()))
         .select(material::id)
         .first(tx.conn())
         .await
@@ -222,7 +220,7 @@ async fn added(tx: &mut Tx<'_>, caution: &mut ClinicCaution) -> Result<()> {
         return Err(Error::Invalid(errors));
     }
     if let Some(id) = on.material {
-        crate::materials::standing(tx, id.0).await?;
+        materials::standing(tx, id.0).await?;
     }
     Ok(())
 }

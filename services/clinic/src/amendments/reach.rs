@@ -3,10 +3,9 @@
 use diesel::prelude::*;
 use diesel::sql_types::{Array, Bool, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
+use store::{Result, Tx};
 use uuid::Uuid;
 
-use crate::error::Result;
-use crate::tx::Tx;
 
 /// What has changed.
 #[derive(Clone, Debug)]

@@ -6,6 +6,7 @@ use diesel::sql_types::{Array, BigInt, Bool, Nullable, Text, Timestamptz, Uuid a
 use diesel_async::RunQueryDsl;
 use schema::{amendment, amendment_effect, amendment_material};
 use serde_json::Value;
+use store::{Claim, Error, Result, Store, Tx, page::Slice, word};
 use uuid::Uuid;
 use wire::amendments::{AffectedRevision, Amendment, AmendmentKind, AmendmentQuery, Reached, ReachedHolder};
 use wire::ids::{AmendmentId, FormulaId, HolderId, LibraryId, MaterialId, PersonId, RevisionId};
@@ -13,9 +14,6 @@ use wire::page::{Page, PageQuery};
 use wire::people::Role;
 
 use super::reach::A_YEAR;
-use crate::error::{Error, Result};
-use crate::page::Slice;
-use crate::tx::{Claim, Clinic, Tx, word};
 
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = amendment, check_for_backend(diesel::pg::Pg))]
@@ -25,8 +23,8 @@ struct Row {
     state: String,
     change: Value,
     reason: String,
-    made_by: Option<Uuid>,
-    made_at: DateTime<Utc>,
+    created_by: Option<Uuid>,
+    created_at: DateTime<Utc>,
     decided_by: Option<Uuid>,
     decided_at: Option<DateTime<Utc>>,
     own_decision: bool,
@@ -54,8 +52,8 @@ async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Amendment> {
             AmendmentKind::ReferenceData => None,
             _ => Some(serde_json::from_value(row.change)?),
         },
-        made_by: row.made_by.map(PersonId),
-        made_at: row.made_at,
+        made_by: row.created_by.map(PersonId),
+        made_at: row.created_at,
         decided_by: row.decided_by.map(PersonId),
         decided_at: row.decided_at,
         note: row.own_decision.then(|| match row.state.as_str() {
@@ -77,10 +75,10 @@ pub(super) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<Amendment> {
 ///
 /// # Errors
 /// When the caller is not an instructor or an administrator, or there is none such.
-pub async fn amendment(clinic: &Clinic, claim: &Claim, id: AmendmentId) -> Result<Amendment> {
-    clinic
+pub async fn amendment(store: &Store, claim: &Claim, id: AmendmentId) -> Result<Amendment> {
+    store
         .read(claim, async |tx| {
-            tx.keeper()?;
+            tx.staff()?;
             one(tx, id.0).await
         })
         .await
@@ -90,11 +88,11 @@ pub async fn amendment(clinic: &Clinic, claim: &Claim, id: AmendmentId) -> Resul
 ///
 /// # Errors
 /// When the caller is not an instructor or an administrator.
-pub async fn amendments(clinic: &Clinic, claim: &Claim, query: &AmendmentQuery) -> Result<Page<Amendment>> {
+pub async fn amendments(store: &Store, claim: &Claim, query: &AmendmentQuery) -> Result<Page<Amendment>> {
     let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
-    clinic
+    store
         .read(claim, async |tx| {
-            tx.keeper()?;
+            tx.staff()?;
             let mut rows = amendment::table
                 .select(Row::as_select())
                 .order(amendment::id)
@@ -144,15 +142,15 @@ struct Effect {
 /// # Errors
 /// When the caller is not an instructor or an administrator, or there is no such amendment.
 pub async fn affected(
-    clinic: &Clinic,
+    store: &Store,
     claim: &Claim,
     id: AmendmentId,
     query: &PageQuery,
 ) -> Result<Page<AffectedRevision>> {
     let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
-    clinic
+    store
         .read(claim, async |tx| {
-            let me = tx.keeper()?;
+            let me = tx.staff()?;
             one(tx, id.0).await?;
             let rows: Vec<Effect> = diesel::sql_query(
                 "SELECT e.revision_id, r.formula_id, r.title, f.library_id, e.cautions_changed,

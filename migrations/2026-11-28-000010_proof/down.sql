@@ -1,0 +1,4 @@
+DROP TABLE event_order;
+DROP TABLE event_unnumbered;
+DROP TABLE row_digest;
+ALTER TABLE event DROP COLUMN form;

@@ -1,0 +1,78 @@
+//! What something costs.
+
+use galenics::cost::{Cost, Draw, Extra, Price, cost as work_out};
+use galenics::scale::MOST_CONTAINERS;
+use galenics::{Decimal, Text};
+use store::{Claim, Result, Store};
+use wire::calculations::cost::{CostAnswer, CostQuestion, DrawPriced, ExtraCost};
+use wire::figure::Figure;
+
+use super::form::{Form, Read, all};
+use judgement::figures::figure;
+
+/// What draws and extras cost, exact and rounded once.
+///
+/// # Errors
+/// When the claim does not hold or a field cannot be read.
+pub async fn cost(store: &Store, claim: &Claim, question: &CostQuestion) -> Result<CostAnswer> {
+    store
+        .read(claim, async |tx| {
+            let form = Form::of(tx).await?;
+            let own = policy::rules(tx).await?.currency;
+            Ok(answer(&form, question, question.currency.as_ref().unwrap_or(&own))?)
+        })
+        .await
+}
+
+fn answer(form: &Form, asked: &CostQuestion, currency: &str) -> Read<CostAnswer> {
+    if currency.len() != 3 || !currency.bytes().all(|byte| byte.is_ascii_uppercase()) {
+        return Err(form.refuse("currency", "three capital letters of ISO 4217 such as EUR"));
+    }
+    if asked.containers.is_some_and(|count| count > MOST_CONTAINERS) {
+        return Err(form.refuse("containers", format!("at most {MOST_CONTAINERS}, as one batch can fill")));
+    }
+    let of: Text = currency.to_owned().into();
+    let extras =
+        if asked.extras.is_empty() { Ok(Vec::new()) } else { form.each("extras", &asked.extras, 200, extra) };
+    let (draws, extras) =
+        all((form.each("draws", &asked.draws, 200, |form, asked| draw(form, asked, &of)), extras))?;
+    let found = form.worked(work_out(
+        &draws,
+        &extras,
+        &of,
+        judgement::currency::minor_digits(currency),
+        asked.containers,
+    ))?;
+    Ok(judgement::answers::cost_said(&found))
+}
+
+fn draw(form: &Form, asked: &DrawPriced, currency: &Text) -> Read<Draw> {
+    let price = match (&asked.price, &asked.per) {
+        (Some(amount), Some(per)) => all((form.number("price", amount), form.quantity("per", per)))
+            .map(|(amount, per)| Some(Price { amount, currency: currency.clone(), per })),
+        (Some(_), None) => Err(form.refuse("per", "say for how much the price is, like 1 kg")),
+        (None, Some(_)) => Err(form.refuse("price", "give the price, like 8.90, or leave out per as well")),
+        (None, None) => Ok(None),
+    };
+    let (name, quantity, price, density) = all((
+        name(form, &asked.name),
+        form.quantity("quantity", &asked.quantity),
+        price,
+        form.optional(asked.density.as_ref(), |form, text| form.density("density", text)),
+    ))?;
+    Ok(Draw { name, quantity, price, density })
+}
+
+fn extra(form: &Form, asked: &ExtraCost) -> Read<Extra> {
+    let (name, amount): (Text, Decimal) =
+        all((name(form, &asked.name), form.number("amount", &asked.amount)))?;
+    Ok(Extra { name, amount })
+}
+
+fn name(form: &Form, text: &str) -> Read<Text> {
+    let name = text.trim();
+    if !(1..=200).contains(&name.chars().count()) {
+        return Err(form.refuse("name", "1 to 200 characters"));
+    }
+    Ok(name.to_owned().into())
+}

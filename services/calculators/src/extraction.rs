@@ -1,0 +1,171 @@
+//! Extraction.
+
+use galenics::extraction::{
+    Convention, ExtractRatio, decoction, dried_equivalent, dried_for_fresh, extract_for_dried,
+    fresh_for_dried, macerate, menstruum_for_fresh, press_yield, pressed_ratio,
+};
+use galenics::{Decimal, Fraction, Volume};
+use store::{Claim, Result, Store};
+use wire::calculations::Calculated;
+use wire::calculations::extraction::{
+    DecoctionQuestion, DriedEquivalent, ExtractForDried, ExtractionQuestion, FreshAndDried,
+    FreshMenstruumQuestion, MacerationQuestion, PressedExtract,
+};
+
+use super::form::{Basis, Form, Read, all};
+use super::known::{self, Known};
+use super::{calculated, calculated_from};
+
+/// Works out a question about extraction.
+///
+/// # Errors
+/// When the claim does not hold, a field cannot be read, a ratio's convention is not named, or what is asked for
+/// cannot be had.
+pub async fn extraction(store: &Store, claim: &Claim, question: &ExtractionQuestion) -> Result<Calculated> {
+    store
+        .read(claim, async |tx| {
+            let form = Form::of(tx).await?;
+            Ok(match question {
+                ExtractionQuestion::DriedEquivalent(asked) => behind(&form.within("dried_equivalent"), asked),
+                ExtractionQuestion::ExtractForDried(asked) => {
+                    instead(&form.within("extract_for_dried"), asked)
+                }
+                ExtractionQuestion::Pressed(asked) => pressed(&form.within("pressed"), asked),
+                ExtractionQuestion::Maceration(asked) => maceration(&form.within("maceration"), asked),
+                ExtractionQuestion::FreshMenstruum(asked) => {
+                    let form = form.within("fresh_menstruum");
+                    let herb = known::one(tx, &form, "material", asked.material.as_ref()).await?;
+                    herb.and_then(|herb| menstruum(&form, asked, herb.as_ref()))
+                }
+                ExtractionQuestion::FreshAndDried(asked) => fresh(&form.within("fresh_and_dried"), asked),
+                ExtractionQuestion::Decoction(asked) => boiled(&form.within("decoction"), asked),
+            }?)
+        })
+        .await
+}
+
+fn ratio(form: &Form, text: &str, convention: Option<&String>) -> Read<ExtractRatio> {
+    let convention = form.optional(convention, |form, text| form.word::<Convention>("convention", text))?;
+    form.worked(ExtractRatio::parse(text, convention))
+}
+
+fn behind(form: &Form, asked: &DriedEquivalent) -> Read<Calculated> {
+    let (extract, ratio) = all((
+        form.quantity("extract", &asked.extract),
+        ratio(form, &asked.ratio, asked.convention.as_ref()),
+    ))?;
+    let herb = form.worked(dried_equivalent(&extract, &ratio))?;
+    Ok(calculated_from(&[("dried herb", &herb)], &[&extract]))
+}
+
+fn instead(form: &Form, asked: &ExtractForDried) -> Read<Calculated> {
+    let (herb, ratio) =
+        all((form.mass("herb", &asked.herb), ratio(form, &asked.ratio, asked.convention.as_ref())))?;
+    let extract = form.worked(extract_for_dried(herb, &ratio))?;
+    Ok(calculated(&[("extract", &extract)]))
+}
+
+fn pressed(form: &Form, asked: &PressedExtract) -> Read<Calculated> {
+    let (herb, menstruum, pressed) = all((
+        form.mass("herb", &asked.herb),
+        form.mass("menstruum", &asked.menstruum),
+        form.mass("pressed", &asked.pressed),
+    ))?;
+    let ratio = form.worked(pressed_ratio(herb, menstruum, pressed))?;
+    let yielded = form.worked(press_yield(menstruum, pressed))?;
+    Ok(calculated(&[
+        ("parts of native extract to one of drug", &ratio.native),
+        ("dried herb carried", &ratio.carried),
+        ("yield of the menstruum", &yielded),
+    ]))
+}
+
+fn maceration(form: &Form, asked: &MacerationQuestion) -> Read<Calculated> {
+    let (herb, retained, turns) = all((
+        form.mass("herb", &asked.herb),
+        form.number("retained", &asked.retained),
+        form.each("turns", &asked.turns, 20, |form, turn: &String| form.mass("", turn)),
+    ))?;
+    let found = form.worked(macerate(herb, retained, &turns))?;
+    let names: Vec<String> =
+        (1..=found.pressed.len()).map(|turn| format!("pressed in turn {turn}")).collect();
+    let mut figures = vec![
+        ("pressed altogether", &found.total),
+        ("held back by the marc", &found.retained),
+        ("share of the herb that comes with it", &found.recovered),
+    ];
+    figures.extend(names.iter().map(String::as_str).zip(&found.pressed));
+    Ok(calculated(&figures))
+}
+
+fn menstruum(form: &Form, asked: &FreshMenstruumQuestion, herb: Option<&Known>) -> Read<Calculated> {
+    let (mass, water, menstruum, wanted, strongest) = all((
+        form.mass("herb", &asked.herb),
+        water_of(form, asked.water.as_ref(), herb),
+        form.mass("menstruum", &asked.menstruum),
+        form.share("wanted", &asked.wanted, Basis::ByVolume),
+        form.share("strongest", asked.strongest.as_deref().unwrap_or("96 %"), Basis::ByVolume),
+    ))?;
+    let found = form.worked(menstruum_for_fresh(mass, water, menstruum, wanted, strongest))?;
+    Ok(calculated(&[
+        ("strength of the menstruum", &found.strength),
+        ("water that the herb brings", &found.juice),
+    ]))
+}
+
+/// The water in a fresh herb: as given, else as the materia medica has it.
+fn water_of(form: &Form, given: Option<&String>, herb: Option<&Known>) -> Read<Fraction> {
+    if let Some(text) = given {
+        return form.share("water", text, Basis::ByMass);
+    }
+    let held = herb.and_then(|known| known.material.water_content_fresh.as_ref());
+    held.and_then(known::sourced_share).map(|share| share.value).ok_or_else(|| match herb {
+        Some(known) => form.refuse(
+            "water",
+            format!("unknown: water in {}; dry a sample and give it, like 80 %", known.facts.name),
+        ),
+        None => form.refuse("water", "give the water in the herb, like 80 %, or name the material"),
+    })
+}
+
+fn fresh(form: &Form, asked: &FreshAndDried) -> Read<Calculated> {
+    let (fresh, dried, water, dried_water) = all((
+        form.optional(asked.fresh.as_ref(), |form, text| form.mass("fresh", text)),
+        form.optional(asked.dried.as_ref(), |form, text| form.mass("dried", text)),
+        form.share("water", &asked.water, Basis::ByMass),
+        form.share("dried_water", &asked.dried_water, Basis::ByMass),
+    ))?;
+    match (fresh, dried) {
+        (Some(fresh), None) => {
+            let dried = form.worked(dried_for_fresh(fresh, water, dried_water))?;
+            Ok(calculated(&[("dried herb", &dried)]))
+        }
+        (None, Some(dried)) => {
+            let fresh = form.worked(fresh_for_dried(dried, dried_water, water))?;
+            Ok(calculated(&[("fresh herb", &fresh)]))
+        }
+        (Some(_), Some(_)) | (None, None) => {
+            Err(form.refuse("fresh", "give one of the two: fresh or dried, like 100 g"))
+        }
+    }
+}
+
+fn boiled(form: &Form, asked: &DecoctionQuestion) -> Read<Calculated> {
+    let none = Volume::millilitres(Decimal::ZERO).map_err(|error| form.refuse("evaporated", error));
+    let (herb, water, evaporated, retained, target, none) = all((
+        form.mass("herb", &asked.herb),
+        form.volume("water", &asked.water),
+        form.optional(asked.evaporated.as_ref(), |form, text| form.volume_or_none("evaporated", text)),
+        form.number("retained", &asked.retained),
+        form.volume("target", &asked.target),
+        none,
+    ))?;
+    let found = form.worked(decoction(herb, water, evaporated.unwrap_or(none), retained, target))?;
+    Ok(calculated(&[
+        ("strained", &found.strained),
+        ("poured through the marc", &found.make_up),
+        ("dried herb before it is made up", &found.herb_strained),
+        ("dried herb at most", &found.herb_at_most),
+        ("strength", &found.strength),
+    ]))
+}

@@ -1,0 +1,163 @@
+//! Limits on the skin, and allergens to declare.
+
+use galenics::limits::{DailyExposure, Exposure, Holder, Use, check_daily};
+use galenics::{Decimal, Mass, Preparation, Sourced, Text};
+use materia::{Bound, Materia, Subject};
+use store::{Claim, Result, Store};
+use wire::calculations::skin_limits::{Assay, SkinLimitsAnswer, SkinLimitsQuestion};
+use wire::recipe::{LimitOutcome, LimitVerdict};
+
+use super::composition::{Composition, composed};
+use super::form::{Form, Read, all};
+use judgement::evaluation::{allergen, group, limit, outcome};
+use judgement::figures::figure;
+use judgement::limits::{self, LimitAssessment};
+use judgement::meant;
+use judgement::parts::Part;
+
+/// The most assays.
+const MOST: usize = 50;
+
+/// Holds shares against the limits that bind what is made, and names the allergens to declare.
+///
+/// # Errors
+/// When the claim does not hold or a field cannot be read.
+pub async fn skin_limits(
+    store: &Store,
+    claim: &Claim,
+    question: &SkinLimitsQuestion,
+) -> Result<SkinLimitsAnswer> {
+    store
+        .read(claim, async |tx| {
+            let form = Form::of(tx).await?;
+            // What is asked is what is in it in the end: nothing goes out with a marc.
+            let composition = composed(tx, &form, &question.lines, Preparation::Cream, None).await?;
+            Ok(answer(tx.reference, &form, question, composition)?)
+        })
+        .await
+}
+
+fn answer(
+    reference: &Materia,
+    form: &Form,
+    asked: &SkinLimitsQuestion,
+    composition: Read<Composition>,
+) -> Read<SkinLimitsAnswer> {
+    let (composition, exposure, site, youngest, used) = all((
+        composition,
+        form.word::<Exposure>("exposure", &asked.exposure),
+        form.optional(asked.site.as_ref(), site),
+        form.optional(asked.youngest.as_ref(), age),
+        form.optional(asked.used_daily.as_ref(), |form, text| form.mass("used_daily", text)),
+    ))?;
+    let parts = composition.parts();
+    let assays = assays(reference, form, &asked.assays, &parts)?;
+    let of = Use {
+        regime: asked.regime.as_str().into(),
+        exposure,
+        site,
+        youngest_months: youngest,
+        preservatives: limits::preservatives(&parts),
+    };
+    let found = limits::judge(reference, &of, &composition.evaluation, &parts, &composition.known());
+    let mut said: Vec<LimitVerdict> = found
+        .judgements
+        .iter()
+        .map(|judgement| {
+            daily(reference, judgement, &parts, &assays, used).unwrap_or_else(|| limit(judgement))
+        })
+        .collect();
+    said.sort_by_key(|verdict| std::cmp::Reverse(verdict.outcome));
+    let outcomes = said.iter().map(|verdict| verdict.outcome);
+    let together = found.groups.iter().map(|group| outcome(group.verdict));
+    Ok(SkinLimitsAnswer {
+        outcome: outcomes.chain(together).max().unwrap_or(LimitOutcome::Within),
+        figures: found.groups.iter().map(group).collect(),
+        allergens: limits::allergens(reference, &of, &composition.evaluation, &parts)
+            .iter()
+            .map(allergen)
+            .collect(),
+        limits: said,
+    })
+}
+
+fn site(form: &Form, text: &str) -> Read<Text> {
+    meant::site(text).map(|site| site.word().into()).map_err(|cure| form.refuse("site", cure))
+}
+
+fn age(form: &Form, text: &str) -> Read<u32> {
+    meant::months(text).map_err(|cure| form.refuse("youngest", cure))
+}
+
+/// An assay as it was read.
+struct Found {
+    material: Text,
+    substance: String,
+    micrograms_per_gram: Decimal,
+}
+
+fn assays(reference: &Materia, form: &Form, asked: &[Assay], parts: &[Part<'_>]) -> Read<Vec<Found>> {
+    if asked.is_empty() {
+        return Ok(Vec::new());
+    }
+    form.each("assays", asked, MOST, |form, assay| {
+        let part = parts.iter().find(|part| part.material.is_called(&assay.material));
+        let wanted = assay.substance.trim();
+        let substance = reference
+            .substances
+            .iter()
+            .find(|known| known.key == wanted || known.name.eq_ignore_ascii_case(wanted));
+        let (material, substance, micrograms_per_gram) = all((
+            part.map(|part| part.leaf.material.id.clone())
+                .ok_or_else(|| form.refuse("material", "name one of the lines' materials")),
+            substance.map(|known| known.key.clone()).ok_or_else(|| {
+                form.refuse("substance", "not a known substance; one such is pyrrolizidine-alkaloids")
+            }),
+            form.number("micrograms_per_gram", &assay.micrograms_per_gram),
+        ))?;
+        Ok(Found { material, substance, micrograms_per_gram })
+    })
+}
+
+/// A limit on a daily amount, from the lots' own assays and what is used in a day. A lot that was never tested leaves it
+/// unknown.
+fn daily(
+    reference: &Materia,
+    judgement: &LimitAssessment,
+    parts: &[Part<'_>],
+    assays: &[Found],
+    used: Option<Mass>,
+) -> Option<LimitVerdict> {
+    let row = reference.limits.iter().find(|row| row.key == judgement.key)?;
+    let (Bound::MaximumDaily { micrograms }, Subject::Substance(substance)) = (&row.bound, &row.subject)
+    else {
+        return None;
+    };
+    let exposure = exposure(substance, parts, assays, used?)?;
+    let bound = Sourced::new(*micrograms, judgement::facts::source(&row.source.text, row.status));
+    let check = check_daily(&judgement.subject, &exposure, &bound);
+    Some(LimitVerdict {
+        outcome: outcome(check.verdict),
+        share: Some(figure("a day", &check.amount)),
+        would_pass: vec![figure("largest daily use", &check.largest_use)],
+        ..limit(judgement)
+    })
+}
+
+/// Everything of the composition that may hold a substance, each with its assay if it has one.
+fn exposure(substance: &str, parts: &[Part<'_>], assays: &[Found], used: Mass) -> Option<DailyExposure> {
+    let holds = |part: &&Part<'_>| part.material.constituents.iter().any(|held| held.substance == substance);
+    let holders: Vec<Holder> = parts
+        .iter()
+        .filter(holds)
+        .map(|part| Holder {
+            name: part.leaf.material.name.clone(),
+            share: part.leaf.share.clone(),
+            assay: assays
+                .iter()
+                .find(|assay| assay.material == part.leaf.material.id && assay.substance == substance)
+                .map(|assay| Sourced::entered(assay.micrograms_per_gram)),
+        })
+        .collect();
+    DailyExposure::together(&holders, used)
+}

@@ -1,0 +1,284 @@
+//! Loading the reference data: what is missing is added, what has changed becomes a new version, and what the
+//! clinic itself changed stays. What that means for formulas is worked out in the same transaction.
+
+use std::borrow::Cow;
+use std::collections::{BTreeSet, HashMap};
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use materia::{Materia, Material, Subject};
+use schema::{material, material_version, reference_rule};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use store::{Result, Store, Tx, sql::lower};
+use uuid::Uuid;
+
+use super::store::{self, Said, Standing};
+use crate::amendments::{self, Reach};
+use canonical::{self, Sha};
+
+/// Loads the reference data; says how many materials were added or got a new version.
+///
+/// # Errors
+/// When the database cannot be written.
+pub async fn load(store: &Store) -> Result<usize> {
+    store
+        .run_unauthenticated(async |tx| {
+            let reference = tx.reference;
+            let edition = reference.version.number.to_string();
+            let mut changed = Vec::new();
+            let mut written = 0;
+            for entry in &reference.materials {
+                let entry = &named_apart(tx, entry).await?;
+                match load_one(tx, entry, &edition).await? {
+                    Loaded::Known => {}
+                    Loaded::Added | Loaded::Renamed => written += 1,
+                    Loaded::Revised(id) => {
+                        written += 1;
+                        changed.push(id);
+                    }
+                }
+            }
+            names(tx, reference).await?;
+            let mut reach = rules(tx, reference).await?;
+            if !changed.is_empty() {
+                reach.push(Reach::Materials(amendments::with_aliases(tx, &changed).await?));
+            }
+            amendments::reference_data(tx, &edition, &changed, &reach).await?;
+            Ok(written)
+        })
+        .await
+}
+
+enum Loaded {
+    Known,
+    Added,
+    /// By other names than before, and otherwise the same: nothing that rests on it has changed.
+    Renamed,
+    Revised(Uuid),
+}
+
+/// A material whose name the clinic has given to one of its own goes by a name that says where it comes from.
+async fn named_apart<'m>(tx: &mut Tx<'_>, entry: &'m Material) -> Result<Cow<'m, Material>> {
+    let clinics = material::table
+        .filter(lower(material::name).eq(entry.name.to_lowercase()))
+        .filter(material::reference_key.is_distinct_from(&entry.key));
+    if !diesel::select(diesel::dsl::exists(clinics)).get_result::<bool>(tx.conn()).await? {
+        return Ok(Cow::Borrowed(entry));
+    }
+    let mut apart = entry.clone();
+    apart.name = format!("{} (reference data)", entry.name);
+    Ok(Cow::Owned(apart))
+}
+
+async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Loaded> {
+    let known: Option<(Uuid, i32)> = material::table
+        .filter(material::reference_key.eq(&entry.key))
+        .select((material::id, material::current_version))
+        .for_update()
+        .first(tx.conn())
+        .await
+        .optional()?;
+    let Some((id, version)) = known else {
+        store::add(tx, entry, Said::Reference(edition)).await?;
+        return Ok(Loaded::Added);
+    };
+    let (had, facts, made_by): (Vec<u8>, Value, Option<Uuid>) = material_version::table
+        .find((id, version))
+        .select((material_version::digest, material_version::facts, material_version::created_by))
+        .first(tx.conn())
+        .await?;
+    // A version that a person made is the clinic's own word on the material.
+    if had == store::digest(entry)? || made_by.is_some() {
+        return Ok(Loaded::Known);
+    }
+    let before = Standing { id, version, facts: entry.clone() };
+    store::revise(tx, &before, entry, Said::Reference(edition)).await?;
+    let mut renamed = facts;
+    if let Some(facts) = renamed.as_object_mut() {
+        facts.insert("synonyms".into(), serde_json::to_value(&entry.synonyms)?);
+    }
+    Ok(if renamed == serde_json::to_value(entry)? { Loaded::Renamed } else { Loaded::Revised(id) })
+}
+
+/// A name that leads to more than one material leads to none: the author must say which is meant. Neither does one that
+/// only an earlier edition gave.
+async fn names(tx: &mut Tx<'_>, reference: &Materia) -> Result<()> {
+    let given = names_given(tx).await?;
+    let by_clinic = names_by_merging(tx).await?;
+    let mut lead_here = Vec::with_capacity(given.len());
+    // All that lead elsewhere now are taken away first: what was one material's name may have become another's.
+    for entry in &reference.materials {
+        let Some((id, given)) = given.get(&entry.key) else { continue };
+        let alone: Vec<String> = entry
+            .synonyms
+            .iter()
+            .chain(&entry.inci)
+            .chain(std::iter::once(&entry.key))
+            .filter(|name| reference.materials_called(name).len() == 1)
+            .map(|name| name.to_lowercase())
+            .collect();
+        let by_clinic = by_clinic.get(id);
+        let keeps =
+            |name: &String| alone.contains(name) || by_clinic.is_some_and(|names| names.contains(name));
+        let gone: Vec<String> = given.iter().filter(|name| !keeps(name)).cloned().collect();
+        store::no_synonyms(tx, *id, &gone).await?;
+        lead_here.push((*id, alone));
+    }
+    for (id, alone) in lead_here {
+        store::synonyms(tx, id, alone.into_iter()).await?;
+    }
+    Ok(())
+}
+
+/// What a version of a material's facts says of its names.
+#[derive(Deserialize)]
+struct Names {
+    key: String,
+    #[serde(default)]
+    inci: Option<String>,
+    #[serde(default)]
+    synonyms: Vec<String>,
+}
+
+impl Names {
+    fn lowercase(facts: Value) -> Result<impl Iterator<Item = String>> {
+        let Self { key, inci, synonyms } = serde_json::from_value(facts)?;
+        Ok(synonyms.into_iter().chain(inci).chain(std::iter::once(key)).map(|name| name.to_lowercase()))
+    }
+}
+
+/// The materials of the reference data by key, each with the names that any edition gave it.
+async fn names_given(tx: &mut Tx<'_>) -> Result<HashMap<String, (Uuid, BTreeSet<String>)>> {
+    let rows: Vec<(Option<String>, Uuid, Value)> = material::table
+        .inner_join(material_version::table.on(material_version::material_id.eq(material::id)))
+        .filter(material::reference_key.is_not_null())
+        .filter(material_version::created_by.is_null())
+        .select((material::reference_key, material::id, material_version::facts))
+        .load(tx.conn())
+        .await?;
+    let mut given = HashMap::<String, (Uuid, BTreeSet<String>)>::new();
+    for (key, id, facts) in rows {
+        let (_, names) = given.entry(key.unwrap_or_default()).or_insert_with(|| (id, BTreeSet::new()));
+        names.extend(Names::lowercase(facts)?);
+    }
+    Ok(given)
+}
+
+/// The names that lead to a material because the clinic has merged one of its own into it.
+async fn names_by_merging(tx: &mut Tx<'_>) -> Result<HashMap<Uuid, BTreeSet<String>>> {
+    let rows: Vec<(Option<Uuid>, Value)> = material::table
+        .inner_join(material_version::table.on(material_version::material_id.eq(material::id)))
+        .filter(material::merged_into.is_not_null())
+        .select((material::merged_into, material_version::facts))
+        .load(tx.conn())
+        .await?;
+    let mut all = HashMap::<Uuid, BTreeSet<String>>::new();
+    for (into, facts) in rows {
+        all.entry(into.unwrap_or_default()).or_default().extend(Names::lowercase(facts)?);
+    }
+    Ok(all)
+}
+
+/// Compares every rule with the digest that it was last loaded with, keeps the new one, and says whom the changed ones
+/// reach.
+async fn rules(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<Reach>> {
+    let mut had: HashMap<String, Vec<u8>> = reference_rule::table
+        .select((reference_rule::key, reference_rule::digest))
+        .load::<(String, Vec<u8>)>(tx.conn())
+        .await?
+        .into_iter()
+        .collect();
+    let mut reach = Vec::new();
+    for (key, digest, reaches) in every_rule(tx, reference).await? {
+        if had.remove(&key).is_some_and(|before| before == digest) {
+            continue;
+        }
+        diesel::insert_into(reference_rule::table)
+            .values((reference_rule::key.eq(&key), reference_rule::digest.eq(digest.to_vec())))
+            .on_conflict(reference_rule::key)
+            .do_update()
+            .set(reference_rule::digest.eq(digest.to_vec()))
+            .execute(tx.conn())
+            .await?;
+        reach.push(reaches);
+    }
+    // What a rule that is no longer there was about is not known any more.
+    if !had.is_empty() {
+        let gone: Vec<&String> = had.keys().collect();
+        diesel::delete(reference_rule::table.filter(reference_rule::key.eq_any(gone)))
+            .execute(tx.conn())
+            .await?;
+        reach.push(Reach::Everything);
+    }
+    Ok(reach)
+}
+
+/// Every rule of the reference data beside the materials themselves: its name, its digest, and what it reaches.
+async fn every_rule(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<(String, Sha, Reach)>> {
+    let standing = standing(tx).await?;
+    let of = |is: &dyn Fn(&Material) -> bool| {
+        let meant = standing
+            .iter()
+            .filter(|(_, into, _)| standing.iter().any(|(id, _, facts)| *id == *into && is(facts)));
+        Reach::Materials(meant.map(|(id, ..)| *id).collect())
+    };
+    let mut all = Vec::new();
+    for limit in &reference.limits {
+        let key = format!("limit:{}", limit.key);
+        all.push((key, digest(limit)?, of(&holding(reference, &limit.subject))));
+    }
+    for (i, allergen) in reference.allergens.iter().enumerate() {
+        let key = format!("allergen:{}:{i}", allergen.regime);
+        all.push((key, digest(allergen)?, of(&holding(reference, &allergen.subject))));
+    }
+    for raised in &reference.raised {
+        all.push((format!("raised:{}", raised.key), digest(raised)?, Reach::Caution(raised.key.clone())));
+    }
+    for stop in &reference.stops {
+        let reaches = match stop.materials.as_slice() {
+            [] => Reach::Everything,
+            keys => of(&|material| keys.contains(&material.key)),
+        };
+        all.push((format!("stop:{}", stop.key), digest(stop)?, reaches));
+    }
+    for kind in &reference.preparations {
+        all.push((format!("preparation:{}", kind.key), digest(kind)?, Reach::Preparation(kind.key.clone())));
+    }
+    for route in &reference.routes {
+        all.push((format!("route:{}", route.key), digest(route)?, Reach::Route(route.key.clone())));
+    }
+    Ok(all)
+}
+
+fn digest(rule: &impl Serialize) -> Result<Sha> {
+    Ok(canonical::digest([canonical::text(&serde_json::to_value(rule)?).as_bytes()]))
+}
+
+/// Every material as it stands, the clinic's own too: its id, the material whose facts it has, and its facts.
+async fn standing(tx: &mut Tx<'_>) -> Result<Vec<(Uuid, Uuid, Material)>> {
+    let rows: Vec<(Uuid, Option<Uuid>, Value)> = material::table
+        .inner_join(
+            material_version::table.on(material_version::material_id
+                .eq(material::id)
+                .and(material_version::version.eq(material::current_version))),
+        )
+        .select((material::id, material::merged_into, material_version::facts))
+        .load(tx.conn())
+        .await?;
+    rows.into_iter()
+        .map(|(id, into, facts)| Ok((id, into.unwrap_or(id), serde_json::from_value(facts)?)))
+        .collect()
+}
+
+/// Whether a limit or an allergen is about a material. A limit on an acid also counts its salts.
+fn holding<'r>(reference: &'r Materia, subject: &'r Subject) -> impl Fn(&Material) -> bool + 'r {
+    move |material| match subject {
+        Subject::Material(key) => material.key == *key,
+        Subject::Species(key) => material.botanical.as_ref().is_some_and(|it| it.species.key == *key),
+        Subject::Substance(key) => material.constituents.iter().any(|held| {
+            let acid = reference.substance(&held.substance).and_then(|it| it.as_acid.as_ref());
+            held.substance == *key || acid.is_some_and(|acid| acid.acid == *key)
+        }),
+    }
+}

@@ -1,0 +1,160 @@
+//! Reading events: of one subject by whoever may see the subject, of everything by administrators.
+
+use chrono::{DateTime, Utc};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
+use serde_json::Value;
+use store::{Actor, Claim, Error, Result, Store, Tx, page::Slice};
+use uuid::Uuid;
+use wire::ids::{EventId, FormulaId, HolderId, PersonId, RevisionId};
+use wire::journal::{Event, EventQuery};
+use wire::page::Page;
+use wire::people::{Role, Scope};
+
+use formulary;
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = event, check_for_backend(diesel::pg::Pg))]
+pub(super) struct Row {
+    pub(super) id: Uuid,
+    pub(super) subject_kind: String,
+    pub(super) subject_id: Uuid,
+    pub(super) number: i64,
+    pub(super) at: DateTime<Utc>,
+    pub(super) actor_id: Option<Uuid>,
+    pub(super) on_authority_of: Option<Uuid>,
+    pub(super) action: String,
+    pub(super) before_digest: Option<Vec<u8>>,
+    pub(super) after_digest: Option<Vec<u8>>,
+    pub(super) detail: Value,
+    pub(super) previous_hash: Vec<u8>,
+    pub(super) hash: Vec<u8>,
+}
+
+impl From<Row> for Event {
+    fn from(row: Row) -> Self {
+        Self {
+            id: EventId(row.id),
+            subject_kind: row.subject_kind,
+            subject: row.subject_id,
+            number: row.number.unsigned_abs(),
+            at: row.at,
+            actor: row.actor_id.map(HolderId),
+            on_authority_of: row.on_authority_of.map(PersonId),
+            action: row.action,
+            before_digest: row.before_digest.map(hex::encode),
+            after_digest: row.after_digest.map(hex::encode),
+            detail: row.detail,
+            previous_hash: hex::encode(row.previous_hash),
+            hash: hex::encode(row.hash),
+        }
+    }
+}
+
+/// Events, oldest first. Cost: one index range, whatever the depth.
+///
+/// # Errors
+/// When the subject is not open to the caller, or somebody else's doings are asked for by other than an
+/// administrator, or an API client lacks the scope.
+pub async fn events(store: &Store, claim: &Claim, query: &EventQuery) -> Result<Page<Event>> {
+    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+    store
+        .read(claim, async |tx| {
+            tx.require_scope(Scope::FormulasRead)?;
+            may_read(tx, query).await?;
+            let mut rows =
+                event::table.select(Row::as_select()).order(event::id).limit(slice.fetch()).into_boxed();
+            if let Some(subject) = query.subject {
+                rows = rows.filter(event::subject_id.eq(subject));
+            }
+            if let Some(actor) = query.actor {
+                rows = rows.filter(event::actor_id.eq(actor.0));
+            }
+            if let Some(after) = slice.after {
+                rows = rows.filter(event::id.gt(after));
+            }
+            let rows: Vec<Row> = rows.load(tx.conn()).await?;
+            let page = slice.page(rows, |row| row.id)?;
+            Ok(Page { items: page.items.into_iter().map(Event::from).collect(), next: page.next })
+        })
+        .await
+}
+
+async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
+    let me = tx.actor()?.holder();
+    if let Actor::Person(person) = tx.actor()?
+        && person.role == Role::Administrator
+    {
+        return Ok(());
+    }
+    if query.actor.is_some_and(|actor| actor != me) {
+        return Err(Error::Forbidden(
+            "only an administrator reads what others did; ask for one subject instead".into(),
+        ));
+    }
+    match query.subject {
+        None if query.actor == Some(me) => Ok(()),
+        None => Err(Error::field(
+            "?subject",
+            "name the revision, batch, formula or library whose events you want",
+        )),
+        Some(subject) if subject == me.0 => Ok(()),
+        Some(subject) => {
+            if of_formulary(tx, subject).await? {
+                return Ok(());
+            }
+            let of_library = library_member::table
+                .filter(library_member::holder_id.eq(me.0))
+                .filter(library_member::library_id.eq(subject));
+            let of_batch = batch::table
+                .inner_join(revision::table.on(revision::id.eq(batch::revision_id)))
+                .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
+                .inner_join(library_member::table.on(library_member::library_id.eq(formula::library_id)))
+                .filter(batch::id.eq(subject))
+                .filter(library_member::holder_id.eq(me.0));
+            let of_client = api_client::table
+                .filter(api_client::id.eq(subject))
+                .filter(api_client::responsible_id.eq(me.0));
+            let role = match tx.actor()? {
+                Actor::Person(person) => Some(person.role),
+                Actor::Client { .. } => None,
+            };
+            let open = diesel::select(diesel::dsl::exists(of_library)).get_result::<bool>(tx.conn()).await?
+                || diesel::select(diesel::dsl::exists(of_client)).get_result::<bool>(tx.conn()).await?
+                || match role {
+                    // An instructor sees the batches of the libraries shared with them, a student only their own.
+                    Some(Role::Instructor) => {
+                        let of_material = material::table.filter(material::id.eq(subject));
+                        let of_amendment = amendment::table.filter(amendment::id.eq(subject));
+                        diesel::select(
+                            diesel::dsl::exists(of_batch)
+                                .or(diesel::dsl::exists(of_material))
+                                .or(diesel::dsl::exists(of_amendment)),
+                        )
+                        .get_result::<bool>(tx.conn())
+                        .await?
+                    }
+                    _ => {
+                        let own = batch::table.filter(batch::id.eq(subject)).filter(batch::maker_id.eq(me.0));
+                        diesel::select(diesel::dsl::exists(own)).get_result::<bool>(tx.conn()).await?
+                    }
+                };
+            if open { Ok(()) } else { Err(Error::NotFound("subject")) }
+        }
+    }
+}
+
+/// Whether the subject is a revision or a formula that the caller may know of: what is hidden leaves no trace here.
+async fn of_formulary(tx: &mut Tx<'_>, subject: Uuid) -> Result<bool> {
+    let revision = formulary::visible(tx, RevisionId(subject), false).await.map(drop);
+    let found = match revision {
+        Err(Error::NotFound(_)) => formulary::formula_seen(tx, FormulaId(subject)).await,
+        other => other,
+    };
+    match found {
+        Ok(()) => Ok(true),
+        Err(Error::NotFound(_)) => Ok(false),
+        Err(other) => Err(other),
+    }
+}

@@ -1,0 +1,323 @@
+//! Formulas: making them, listing them, looking at one.
+
+use chrono::{DateTime, Utc};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::{formula, revision};
+use store::{Actor, Claim, Error, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, violates, word};
+use uuid::Uuid;
+use wire::formulary::{Formula, FormulaContent, FormulaSummary, RevisionSummary};
+use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
+use wire::page::Page;
+use wire::people::{Role, Scope};
+
+use super::{Written, membership, resolve};
+use crate::safety;
+
+/// Which formulas are listed.
+#[derive(Clone, Debug, Default)]
+pub struct FormulaQuery {
+    /// Only of this library.
+    pub library: Option<LibraryId>,
+    /// Only those with an approved revision. Students and API clients see no others anyway.
+    pub approved: bool,
+    /// How many at most.
+    pub limit: Option<u32>,
+    /// The cursor.
+    pub after: Option<String>,
+}
+
+#[derive(QueryableByName)]
+struct Row {
+    #[diesel(sql_type = diesel::sql_types::Uuid)]
+    id: Uuid,
+    #[diesel(sql_type = diesel::sql_types::Uuid)]
+    library_id: Uuid,
+    #[diesel(sql_type = diesel::sql_types::Text)]
+    title: String,
+    #[diesel(sql_type = diesel::sql_types::Text)]
+    preparation: String,
+    #[diesel(sql_type = diesel::sql_types::Nullable<diesel::sql_types::Uuid>)]
+    approved_revision_id: Option<Uuid>,
+    #[diesel(sql_type = diesel::sql_types::Nullable<diesel::sql_types::Bool>)]
+    own_approval: Option<bool>,
+    #[diesel(sql_type = diesel::sql_types::Nullable<diesel::sql_types::Timestamptz>)]
+    since: Option<DateTime<Utc>>,
+}
+
+impl From<Row> for FormulaSummary {
+    fn from(row: Row) -> Self {
+        Self {
+            id: FormulaId(row.id),
+            library: LibraryId(row.library_id),
+            title: row.title,
+            preparation: row.preparation,
+            approved_revision: row.approved_revision_id.map(RevisionId),
+            approval_note: super::revisions::approval_note(row.own_approval.unwrap_or_default()),
+            withheld_since: row.since,
+        }
+    }
+}
+
+/// Only an instructor sees what is not approved yet.
+fn sees_unapproved(actor: &Actor) -> bool {
+    matches!(actor, Actor::Person(person) if person.role == Role::Instructor)
+}
+
+/// The formulas of the caller's libraries by title. Cost: a page from each of the caller's libraries, merged;
+/// whatever the depth and the number of formulas.
+///
+/// # Errors
+/// When the claim does not hold, or an API client lacks the scope.
+pub async fn formulas(store: &Store, claim: &Claim, query: &FormulaQuery) -> Result<Page<FormulaSummary>> {
+    let slice = Slice::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
+    store
+        .read(claim, async |tx| {
+            tx.require_scope(Scope::FormulasRead)?;
+            let me = tx.actor()?.holder();
+            let approved = query.approved || !sees_unapproved(tx.actor()?);
+            let (title, id) = slice.after.clone().unwrap_or_default();
+            // One statement per shape, so that each keeps to its own index.
+            let sql = if approved {
+                "SELECT f.*, r.own_approval, w.since FROM library_member m CROSS JOIN LATERAL (
+                     SELECT id, library_id, title, preparation, approved_revision_id FROM formula
+                     WHERE library_id = m.library_id AND approved_revision_id IS NOT NULL
+                       AND (title COLLATE \"C\", id) > ($1, $2)
+                     ORDER BY title COLLATE \"C\", id LIMIT $3) f
+                 LEFT JOIN revision r ON r.id = f.approved_revision_id
+                 LEFT JOIN withholding w ON w.revision_id = f.approved_revision_id
+                 WHERE m.holder_id = $4 AND ($5 IS NULL OR m.library_id = $5)
+                 ORDER BY f.title COLLATE \"C\", f.id LIMIT $3"
+            } else {
+                "SELECT f.*, r.own_approval, w.since FROM library_member m CROSS JOIN LATERAL (
+                     SELECT id, library_id, title, preparation, approved_revision_id FROM formula
+                     WHERE library_id = m.library_id AND (title COLLATE \"C\", id) > ($1, $2)
+                     ORDER BY title COLLATE \"C\", id LIMIT $3) f
+                 LEFT JOIN revision r ON r.id = f.approved_revision_id
+                 LEFT JOIN withholding w ON w.revision_id = f.approved_revision_id
+                 WHERE m.holder_id = $4 AND ($5 IS NULL OR m.library_id = $5)
+                 ORDER BY f.title COLLATE \"C\", f.id LIMIT $3"
+            };
+            let rows: Vec<Row> = diesel::sql_query(sql)
+                .bind::<diesel::sql_types::Text, _>(title)
+                .bind::<diesel::sql_types::Uuid, _>(id)
+                .bind::<diesel::sql_types::BigInt, _>(slice.fetch())
+                .bind::<diesel::sql_types::Uuid, _>(me.0)
+                .bind::<diesel::sql_types::Nullable<diesel::sql_types::Uuid>, _>(query.library.map(|id| id.0))
+                .load(tx.conn())
+                .await?;
+            let page = slice.page(rows, |row| (row.title.clone(), row.id))?;
+            Ok(Page { items: page.items.into_iter().map(FormulaSummary::from).collect(), next: page.next })
+        })
+        .await
+}
+
+/// One formula with its revisions.
+///
+/// # Errors
+/// When there is none such in the caller's libraries.
+pub async fn formula(store: &Store, claim: &Claim, id: FormulaId) -> Result<Formula> {
+    store
+        .read(claim, async |tx| {
+            tx.require_scope(Scope::FormulasRead)?;
+            show(tx, id).await
+        })
+        .await
+}
+
+async fn find(tx: &mut Tx<'_>, id: FormulaId) -> Result<Row> {
+    let row: Option<Row> = diesel::sql_query(
+        "SELECT f.id, f.library_id, f.title, f.preparation, f.approved_revision_id, r.own_approval, w.since
+         FROM formula f LEFT JOIN revision r ON r.id = f.approved_revision_id
+         LEFT JOIN withholding w ON w.revision_id = f.approved_revision_id WHERE f.id = $1",
+    )
+    .bind::<diesel::sql_types::Uuid, _>(id.0)
+    .get_result(tx.conn())
+    .await
+    .optional()?;
+    let row = row.ok_or(Error::NotFound("formula"))?;
+    match membership(tx, LibraryId(row.library_id)).await {
+        Err(Error::NotFound(_)) => Err(Error::NotFound("formula")),
+        other => other.map(|_| row),
+    }
+}
+
+async fn show(tx: &mut Tx<'_>, id: FormulaId) -> Result<Formula> {
+    let row = find(tx, id).await?;
+    let states: &[&str] = if sees_unapproved(tx.actor()?) {
+        &["proposed", "returned", "approved", "superseded", "withdrawn"]
+    } else {
+        &["approved", "superseded", "withdrawn"]
+    };
+    let me = tx.actor()?.holder();
+    let revisions: Vec<(Uuid, i32, String, Uuid, bool)> = revision::table
+        .filter(revision::formula_id.eq(id.0))
+        .filter(revision::state.eq_any(states).or(revision::author_id.eq(me.0)))
+        .order(revision::number.desc())
+        .limit(i64::from(store::page::MOST))
+        .select((
+            revision::id,
+            revision::number,
+            revision::state,
+            revision::author_id,
+            revision::own_approval,
+        ))
+        .load(tx.conn())
+        .await?;
+    let revisions = revisions
+        .into_iter()
+        .map(|(id, number, state, author, own_approval)| {
+            Ok(RevisionSummary {
+                id: RevisionId(id),
+                number: number.unsigned_abs(),
+                state: word(&state)?,
+                author: PersonId(author),
+                approval_note: super::revisions::approval_note(own_approval),
+            })
+        })
+        .collect::<Result<Vec<_>>>()?;
+    // Instructors see it in their list as soon as it has a title, though another's draft is not shown.
+    if revisions.is_empty() && !sees_unapproved(tx.actor()?) {
+        return Err(Error::NotFound("formula"));
+    }
+    Ok(Formula { summary: row.into(), revisions })
+}
+
+/// Whether the caller may know of a formula.
+///
+/// # Errors
+/// When there is none such for the caller.
+pub(crate) async fn formula_seen(tx: &mut Tx<'_>, id: FormulaId) -> Result<()> {
+    show(tx, id).await.map(drop)
+}
+
+/// Adds a formula to a library, with its first draft.
+///
+/// # Errors
+/// When the caller is not an instructor of the library, or a field was not accepted.
+pub async fn formula_create(
+    store: &Store,
+    claim: &Claim,
+    once: &Once,
+    library: LibraryId,
+    content: &FormulaContent,
+) -> Result<Formula> {
+    store
+        .create(
+            claim,
+            once,
+            async |tx| {
+                let member = membership(tx, library).await?;
+                let author = tx.instructor()?;
+                let written = resolve(tx, content).await?;
+                let id = FormulaId(tx.new_id());
+                safety::check_draft(tx, id, &written).await?;
+                let now = tx.now;
+                diesel::insert_into(formula::table)
+                    .values((
+                        formula::id.eq(id.0),
+                        formula::library_id.eq(member.library.0),
+                        formula::title.eq(content.title.trim()),
+                        formula::preparation.eq(preparation_name(tx, &written)),
+                        formula::last_number.eq(1),
+                        formula::created_by.eq(author.id.0),
+                        formula::created_at.eq(now),
+                    ))
+                    .execute(tx.conn())
+                    .await?;
+                tx.record(NewEvent::new("formula", id.0, "made"));
+                draft(tx, id, 1, author.id, &written).await?;
+                Ok(id.0)
+            },
+            async |tx, id| show(tx, FormulaId(id)).await,
+        )
+        .await
+}
+
+/// The preparation kind in the trade's word.
+pub(crate) fn preparation_name(tx: &Tx<'_>, written: &Written) -> String {
+    tx.reference
+        .preparation(&written.preparation)
+        .map_or_else(|| written.preparation.clone(), |it| it.name.clone())
+}
+
+/// Begins a further revision of a formula.
+///
+/// # Errors
+/// When the caller is not an instructor of the library, a field was not accepted, or a revision is in work already.
+pub async fn revision_create(
+    store: &Store,
+    claim: &Claim,
+    once: &Once,
+    id: FormulaId,
+    content: &FormulaContent,
+) -> Result<Versioned<wire::formulary::Revision>> {
+    store
+        .create(
+            claim,
+            once,
+            async |tx| {
+                find(tx, id).await?;
+                let author = tx.instructor()?;
+                let written = resolve(tx, content).await?;
+                safety::check_draft(tx, id, &written).await?;
+                Ok(next(tx, id, author.id, &written).await?.0)
+            },
+            async |tx, id| super::revisions::show(tx, RevisionId(id)).await,
+        )
+        .await
+}
+
+/// Begins the next revision of a formula with what was written.
+pub(super) async fn next(
+    tx: &mut Tx<'_>,
+    id: FormulaId,
+    author: PersonId,
+    written: &Written,
+) -> Result<RevisionId> {
+    let number: i32 = diesel::update(formula::table.find(id.0))
+        .set(formula::last_number.eq(formula::last_number + 1))
+        .returning(formula::last_number)
+        .get_result(tx.conn())
+        .await?;
+    draft(tx, id, number, author, written).await
+}
+
+async fn draft(
+    tx: &mut Tx<'_>,
+    formula_id: FormulaId,
+    number: i32,
+    author: PersonId,
+    written: &Written,
+) -> Result<RevisionId> {
+    let id = RevisionId(tx.new_id());
+    let now = tx.now;
+    diesel::insert_into(revision::table)
+        .values((
+            revision::id.eq(id.0),
+            revision::formula_id.eq(formula_id.0),
+            revision::number.eq(number),
+            revision::state.eq("draft"),
+            revision::title.eq(written.content.title.trim()),
+            revision::preparation.eq(preparation_name(tx, written)),
+            revision::route.eq(&written.content.route),
+            revision::regime.eq(written.content.regime.as_str()),
+            revision::version.eq(1_i64),
+            revision::author_id.eq(author.0),
+            revision::created_at.eq(now),
+        ))
+        .execute(tx.conn())
+        .await
+        .map_err(|error| {
+            if violates(&error, "revision_one_in_work") {
+                Error::Conflict(
+                    "a revision of this formula is in work already: finish or propose that one".into(),
+                )
+            } else {
+                error.into()
+            }
+        })?;
+    safety::draft_insert(tx, id, written).await?;
+    tx.record(NewEvent::new("revision", id.0, "drafted"));
+    Ok(id)
+}

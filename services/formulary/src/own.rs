@@ -1,0 +1,68 @@
+//! The clinic's own word on cautions: those that it adds, and the levels that it gives to others.
+
+use std::collections::HashMap;
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::{amendment, material};
+use store::{Result, Tx};
+use uuid::Uuid;
+use wire::amendments::{Change, ClinicCaution};
+use wire::ids::AmendmentId;
+use wire::safety::{Caution, CautionLevel, ChangedLevel};
+
+
+/// Reads what is in force. The newest word on a caution holds. Cost: two statements over the clinic's own amendments of
+/// cautions, which are few.
+pub(crate) async fn own(tx: &mut Tx<'_>) -> Result<Own> {
+    let rows: Vec<(Uuid, serde_json::Value, String, Option<Uuid>)> = amendment::table
+        .filter(amendment::state.eq("in_force"))
+        .filter(amendment::kind.eq_any(["add_caution", "change_caution"]))
+        .order((amendment::decided_at, amendment::id))
+        .select((amendment::id, amendment::change, amendment::reason, amendment::decided_by))
+        .load(tx.conn())
+        .await?;
+    let mut own = Own::default();
+    for (amendment, change, reason, decided_by) in rows {
+        match serde_json::from_value(change)? {
+            Change::AddCaution(caution) => {
+                let materials = caution.on.material.iter().map(|material| material.0).collect();
+                own.added.push(Added { amendment, caution, materials });
+            }
+            Change::ChangeCaution(change) => {
+                let before = own.levels.get(&change.key).map(|given| given.level);
+                let level = match (change.level, decided_by, before) {
+                    (None, ..) => GivenLevel::SetAside,
+                    (Some(level), Some(_), _) => GivenLevel::Exactly(level),
+                    (Some(level), None, Some(GivenLevel::AtLeast(before))) => {
+                        GivenLevel::AtLeast(level.max(before))
+                    }
+                    (Some(level), None, _) => GivenLevel::AtLeast(level),
+                };
+                own.levels.insert(change.key, Given { level, reason, amendment });
+            }
+            _ => {}
+        }
+    }
+    names(tx, &mut own).await?;
+    Ok(own)
+}
+
+/// A caution said of a material is said of it by every name: of what was merged into it, and of what it was merged into.
+async fn names(tx: &mut Tx<'_>, own: &mut Own) -> Result<()> {
+    if own.added.iter().all(|added| added.materials.is_empty()) {
+        return Ok(());
+    }
+    let merged: Vec<(Uuid, Uuid)> = material::table
+        .filter(material::merged_into.is_not_null())
+        .select((material::id, material::merged_into.assume_not_null()))
+        .load(tx.conn())
+        .await?;
+    for added in &mut own.added {
+        let &[said] = added.materials.as_slice() else { continue };
+        let into = merged.iter().find(|(alias, _)| *alias == said).map_or(said, |(_, into)| *into);
+        let aliases = merged.iter().filter(|(_, other)| *other == into).map(|(alias, _)| *alias);
+        added.materials = aliases.chain([into]).collect();
+    }
+    Ok(())
+}

@@ -1,0 +1,262 @@
+//! Turning what an author wrote into what is meant: materials by name, nested formulas, kinds and routes.
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use store::{Error, Result, Tx};
+use uuid::Uuid;
+use wire::formulary::{FormulaContent, Line};
+use wire::ids::{FormulaId, RevisionId};
+use wire::problem::FieldError;
+
+use super::{Ingredient, Written};
+use calculators;
+use materials;
+use judgement::meant;
+use policy;
+use crate::safety;
+
+/// The most phases, lines of a phase, steps and cautions that a formula has.
+const MOST: usize = 200;
+
+/// Resolves a formula as it was written.
+///
+/// # Errors
+/// Every field that was not accepted; or the gate of a nested revision that is not open to the author.
+pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result<Written> {
+    let mut errors = form(content);
+    let preparation = match tx.reference.preparation(&content.preparation) {
+        Some(known) => known.key.clone(),
+        None => {
+            errors.push(unknown(
+                "/content/preparation",
+                &content.preparation,
+                tx.reference.preparations.iter().map(|known| known.name.as_str()),
+            ));
+            String::new()
+        }
+    };
+    let route = match tx.reference.route(&content.route) {
+        Some(known) => known.key.clone(),
+        None => {
+            errors.push(unknown(
+                "/content/route",
+                &content.route,
+                tx.reference.routes.iter().map(|known| known.name.as_str()),
+            ));
+            String::new()
+        }
+    };
+    let names: Vec<&str> = content
+        .phases
+        .iter()
+        .flat_map(|phase| &phase.lines)
+        .filter_map(|line| line.material.as_deref())
+        .collect();
+    let found = materials::resolve(tx, &names).await?;
+    let lost: Vec<&str> =
+        names.iter().zip(&found).filter(|(_, found)| found.is_none()).map(|(name, _)| *name).collect();
+    let mut nowhere = materials::nowhere(tx, &lost).await?.into_iter();
+    let mut materials = found.into_iter();
+    let mut ingredients = Vec::with_capacity(content.phases.len());
+    for (p, phase) in content.phases.iter().enumerate() {
+        let mut of_phase = Vec::with_capacity(phase.lines.len());
+        for (l, line) in phase.lines.iter().enumerate() {
+            let pointer = format!("/content/phases/{p}/lines/{l}");
+            match (&line.material, &line.formula) {
+                (Some(_), None) => match materials.next().flatten() {
+                    Some(found) => of_phase.push(Ingredient::Material {
+                        id: found.id,
+                        version: found.version,
+                        name: found.name,
+                    }),
+                    None => errors.push(FieldError::new(
+                        format!("{pointer}/material"),
+                        nowhere.next().unwrap_or_default(),
+                    )),
+                },
+                (None, Some(text)) => match nested(tx, text).await {
+                    Ok(found) => of_phase.push(found),
+                    Err(Error::Invalid(found)) => errors.extend(
+                        found
+                            .into_iter()
+                            .map(|error| FieldError::new(format!("{pointer}/formula"), error.detail)),
+                    ),
+                    Err(other) => return Err(other),
+                },
+                (both, _) => {
+                    if both.is_some() && materials.next().flatten().is_none() {
+                        nowhere.next();
+                    }
+                    errors.push(FieldError::new(pointer, "a line names either a material or a formula"));
+                }
+            }
+        }
+        ingredients.push(of_phase);
+    }
+    if !errors.is_empty() {
+        return Err(Error::Invalid(errors));
+    }
+    let customary = match policy::rules(tx).await?.customary {
+        galenics::Customary::Us => wire::policy::Customary::Us,
+        galenics::Customary::Imperial => wire::policy::Customary::Imperial,
+        galenics::Customary::Metric => wire::policy::Customary::Metric,
+    };
+    Ok(Written { content: content.clone(), ingredients, customary, preparation, route })
+}
+
+fn unknown<'a>(pointer: &str, given: &str, accepted: impl Iterator<Item = &'a str>) -> FieldError {
+    FieldError::new(pointer, format!("{given:?} is not one of: {}", accepted.collect::<Vec<_>>().join("; ")))
+}
+
+/// What can be said of the form before anything is looked up.
+fn form(content: &FormulaContent) -> Vec<FieldError> {
+    let mut errors = Vec::new();
+    let mut length = |pointer: String, text: &str, most: usize| {
+        let count = text.trim().chars().count();
+        if !(1..=most).contains(&count) || text.chars().any(|c| c.is_control() && c != '\n') {
+            errors.push(FieldError::new(
+                pointer,
+                format!("1 to {most} printable characters; this has {count}"),
+            ));
+        }
+    };
+    length("/content/title".into(), &content.title, 200);
+    for (i, step) in content.method.iter().enumerate() {
+        length(format!("/content/method/{i}/do"), &step.do_, 2000);
+    }
+    for (i, caution) in content.cautions.iter().enumerate() {
+        length(format!("/content/cautions/{i}/text"), &caution.text, 1000);
+    }
+    for (name, text) in [
+        ("directions", &content.label.directions),
+        ("storage", &content.label.storage),
+        ("container", &content.label.container),
+        ("after_opening", &content.label.after_opening),
+    ] {
+        if !text.is_empty() {
+            length(format!("/content/label/{name}"), text, 1000);
+        }
+    }
+    for (p, phase) in content.phases.iter().enumerate() {
+        length(format!("/content/phases/{p}/name"), &phase.name, 100);
+    }
+    for (p, _) in content.phases.iter().enumerate().filter(|(_, phase)| phase.lines.is_empty()) {
+        errors.push(FieldError::new(format!("/content/phases/{p}/lines"), "a phase has at least one line"));
+    }
+    if content.phases.is_empty() {
+        errors.push(FieldError::new("/content/phases", "a formula has at least one phase"));
+    }
+    let lines: usize = content.phases.iter().map(|phase| phase.lines.len()).sum();
+    for (pointer, count) in [
+        ("/content/phases", content.phases.len().max(lines)),
+        ("/content/method", content.method.len()),
+        ("/content/cautions", content.cautions.len()),
+    ] {
+        if count > MOST {
+            errors.push(FieldError::new(pointer, format!("{count} is more than a formula can have: {MOST}")));
+        }
+    }
+    if let Some(Err(cure)) = content.site.as_deref().map(meant::site) {
+        errors.push(FieldError::new("/content/site", cure));
+    }
+    if let Some(Err(cure)) = content.youngest.as_deref().map(meant::months) {
+        errors.push(FieldError::new("/content/youngest", cure));
+    }
+    if content.used_daily.as_deref().is_some_and(|text| safety::used_daily(text).is_none()) {
+        errors.push(FieldError::new("/content/used_daily", "write a mass above nothing, such as 5 g"));
+    }
+    if let Some(Err((field, cure))) = content.stability.as_ref().map(calculations::on_file) {
+        errors.push(FieldError::new(format!("/content/stability/{field}"), cure));
+    }
+    steps(content, &mut errors);
+    functions(content, &mut errors);
+    errors
+}
+
+fn steps(content: &FormulaContent, errors: &mut Vec<FieldError>) {
+    for (i, step) in content.method.iter().enumerate() {
+        if let Some(text) = &step.temperature
+            && let Err(cure) = judgement::StepTemperature::parse(text)
+        {
+            errors.push(FieldError::new(format!("/content/method/{i}/temperature"), cure));
+        }
+        if let Some(name) = &step.phase
+            && !content.phases.is_empty()
+            && !content.phases.iter().any(|phase| phase.name == *name)
+        {
+            errors.push(unknown(
+                &format!("/content/method/{i}/phase"),
+                name,
+                content.phases.iter().map(|phase| phase.name.as_str()),
+            ));
+        }
+    }
+}
+
+fn functions(content: &FormulaContent, errors: &mut Vec<FieldError>) {
+    let lines = content.phases.iter().enumerate().flat_map(|(p, phase)| {
+        phase.lines.iter().enumerate().map(move |(l, line): (usize, &Line)| (p, l, line))
+    });
+    for (p, l, line) in lines {
+        if let Some(text) = &line.function
+            && let Err(error) = text.parse::<galenics::Function>()
+        {
+            errors
+                .push(FieldError::new(format!("/content/phases/{p}/lines/{l}/function"), error.to_string()));
+        }
+    }
+}
+
+/// The approved revision that a title, a formula's id or a revision's id leads to, in the libraries shared with the
+/// author, and whose recipe is released to the author.
+async fn nested(tx: &mut Tx<'_>, text: &str) -> Result<Ingredient> {
+    let me = tx.actor()?.holder();
+    let id: Option<Uuid> = text.trim().parse().ok();
+    let found: Vec<Candidate> = diesel::sql_query(
+        "SELECT r.id, r.formula_id, r.title, r.digest FROM formula f
+         JOIN revision r ON r.id = f.approved_revision_id
+         JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
+         WHERE (lower(f.title) = lower($2) OR f.id = $3 OR r.id = $3) AND r.digest IS NOT NULL
+         ORDER BY r.id LIMIT 10",
+    )
+    .bind::<diesel::sql_types::Uuid, _>(me.0)
+    .bind::<diesel::sql_types::Text, _>(text.trim())
+    .bind::<diesel::sql_types::Nullable<diesel::sql_types::Uuid>, _>(id)
+    .load(tx.conn())
+    .await?;
+    match found.as_slice() {
+        [] => Err(Error::field("", format!("no approved formula in your libraries is called {text:?}"))),
+        [one] => {
+            let revision = RevisionId(one.id);
+            safety::open(tx, revision).await?;
+            Ok(Ingredient::Revision {
+                id: revision,
+                formula: FormulaId(one.formula_id),
+                title: one.title.clone(),
+                digest: hex::encode(&one.digest),
+            })
+        }
+        many => {
+            let ids: Vec<String> = many.iter().map(|one| one.formula_id.to_string()).collect();
+            Err(Error::field(
+                "",
+                format!(
+                    "more than one formula is called {text:?}: name the one you mean by id: {}",
+                    ids.join(", ")
+                ),
+            ))
+        }
+    }
+}
+
+#[derive(QueryableByName)]
+struct Candidate {
+    #[diesel(sql_type = diesel::sql_types::Uuid)]
+    id: Uuid,
+    #[diesel(sql_type = diesel::sql_types::Uuid)]
+    formula_id: Uuid,
+    #[diesel(sql_type = diesel::sql_types::Text)]
+    title: String,
+    #[diesel(sql_type = diesel::sql_types::Binary)]
+    digest: Vec<u8>,
+}

@@ -1,0 +1,185 @@
+//! Caution sets as they are kept and shown. A set is never changed; a new one follows it.
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::{caution, caution_set, gate};
+use store::{Claim, Error, Result, Store, Tx, word};
+use uuid::Uuid;
+use wire::ids::RevisionId;
+use wire::people::Scope;
+use wire::safety::{Caution, CautionSet};
+
+use super::cautions::Counted;
+use super::renew::{self, Present};
+use super::store;
+use canonical::Sha;
+use formulary::{self, Facts};
+use policy;
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = caution, check_for_backend(diesel::pg::Pg))]
+struct Row {
+    key: String,
+    text_version: i32,
+    level: String,
+    language: String,
+    text: String,
+    source: String,
+    status: String,
+    audiences: serde_json::Value,
+    origins: serde_json::Value,
+    changed: Option<serde_json::Value>,
+}
+
+impl Row {
+    fn into_wire(self) -> Result<Caution> {
+        Ok(Caution {
+            key: self.key,
+            text_version: self.text_version.unsigned_abs(),
+            level: word(&self.level)?,
+            language: self.language,
+            text: self.text,
+            source: self.source,
+            status: self.status,
+            audiences: serde_json::from_value(self.audiences)?,
+            origins: serde_json::from_value(self.origins)?,
+            changed: self.changed.map(serde_json::from_value).transpose()?,
+        })
+    }
+}
+
+/// Keeps a caution set of a revision and makes it the current one.
+pub(super) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &Present) -> Result<Sha> {
+    let all = &present.cautions;
+    let digest = super::cautions::digest(all);
+    let now = tx.now;
+    diesel::insert_into(caution_set::table)
+        .values((
+            caution_set::revision_id.eq(id.0),
+            caution_set::number.eq(number),
+            caution_set::digest.eq(&digest[..]),
+            caution_set::evaluation_digest.eq(&present.evaluation[..]),
+            caution_set::created_at.eq(now),
+        ))
+        .execute(tx.conn())
+        .await?;
+    let mut rows = Vec::with_capacity(all.len());
+    for (i, Counted { rule, caution: one }) in all.iter().enumerate() {
+        rows.push((
+            caution::revision_id.eq(id.0),
+            caution::set_number.eq(number),
+            caution::position.eq(i16::try_from(i).map_err(|_| Error::internal("too many cautions"))?),
+            caution::key.eq(&one.key),
+            caution::rule.eq(rule),
+            caution::text_version.eq(i32::try_from(one.text_version).unwrap_or(i32::MAX)),
+            caution::level.eq(one.level.as_str()),
+            caution::language.eq(&one.language),
+            caution::text.eq(&one.text),
+            caution::source.eq(&one.source),
+            caution::status.eq(&one.status),
+            caution::audiences.eq(serde_json::to_value(&one.audiences)?),
+            caution::origins.eq(serde_json::to_value(&one.origins)?),
+            caution::changed.eq(one.changed.as_ref().map(serde_json::to_value).transpose()?),
+        ));
+    }
+    diesel::insert_into(caution::table).values(rows).execute(tx.conn()).await?;
+    let current = (gate::set_number.eq(number), gate::caution_digest.eq(digest.to_vec()));
+    diesel::insert_into(gate::table)
+        .values((gate::revision_id.eq(id.0), current.clone()))
+        .on_conflict(gate::revision_id)
+        .do_update()
+        .set(current)
+        .execute(tx.conn())
+        .await?;
+    Ok(digest)
+}
+
+/// The current caution set of a frozen revision.
+pub(crate) async fn current(tx: &mut Tx<'_>, id: RevisionId) -> Result<CautionSet> {
+    let number: i32 = gate::table.find(id.0).select(gate::set_number).first(tx.conn()).await?;
+    numbered(tx, id, number).await
+}
+
+/// The cautions that a revision has, or that a draft would get if it were proposed now.
+pub(super) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
+    if facts.digest.is_some() {
+        return current(tx, facts.id).await;
+    }
+    let written = store::written(tx, facts.id).await?;
+    let cautions = renew::present(tx, facts, &written).await?.cautions;
+    Ok(CautionSet {
+        revision: facts.id,
+        digest: hex::encode(super::cautions::digest(&cautions)),
+        cautions: cautions.into_iter().map(|counted| counted.caution).collect(),
+        notice: policy::rules(tx).await?.notice,
+    })
+}
+
+/// The digest of how a revision came out when a set was made; none for a set older than such digests.
+pub(super) async fn evaluation_digest(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<Option<Sha>> {
+    let digest: Option<Vec<u8>> = caution_set::table
+        .find((id.0, number))
+        .select(caution_set::evaluation_digest)
+        .first(tx.conn())
+        .await?;
+    digest
+        .map(|digest| digest.try_into().map_err(|_| Error::internal("a digest of the wrong length")))
+        .transpose()
+}
+
+/// A caution set that a revision has or had.
+pub(super) async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<CautionSet> {
+    let digest: Vec<u8> =
+        caution_set::table.find((id.0, number)).select(caution_set::digest).first(tx.conn()).await?;
+    let rows: Vec<Row> = caution::table
+        .filter(caution::revision_id.eq(id.0))
+        .filter(caution::set_number.eq(number))
+        .order(caution::position)
+        .select(Row::as_select())
+        .load(tx.conn())
+        .await?;
+    Ok(CautionSet {
+        revision: id,
+        digest: hex::encode(digest),
+        cautions: rows.into_iter().map(Row::into_wire).collect::<Result<_>>()?,
+        notice: policy::rules(tx).await?.notice,
+    })
+}
+
+/// The gate's row: which set is current. Locked for share while an acknowledgement is given, so that the set cannot
+/// change under it.
+pub(super) async fn gate_for_share(tx: &mut Tx<'_>, id: RevisionId) -> Result<(i32, Vec<u8>)> {
+    Ok(gate::table
+        .find(id.0)
+        .select((gate::set_number, gate::caution_digest))
+        .for_share()
+        .first(tx.conn())
+        .await?)
+}
+
+/// The current caution set of a revision, or what its author's draft would be proposed with now: open to whoever may
+/// know of the revision.
+///
+/// # Errors
+/// When there is none such for the caller.
+pub async fn cautions(store: &Store, claim: &Claim, id: RevisionId) -> Result<CautionSet> {
+    store
+        .read(claim, async |tx| {
+            tx.require_scope(Scope::FormulasRead)?;
+            let facts = formulary::visible(tx, id, false).await?;
+            of(tx, &facts).await
+        })
+        .await
+}
+
+/// Whether a batch opened under one set is still under the current one.
+pub(super) async fn is_current(tx: &mut Tx<'_>, id: RevisionId, digest: &[u8]) -> Result<bool> {
+    let found: Option<Uuid> = gate::table
+        .filter(gate::revision_id.eq(id.0))
+        .filter(gate::caution_digest.eq(digest))
+        .select(gate::revision_id)
+        .first(tx.conn())
+        .await
+        .optional()?;
+    Ok(found.is_some())
+}

@@ -1,0 +1,84 @@
+//! What the calculations answer, as it travels.
+
+use galenics::cost::Cost;
+use galenics::dose::Dose;
+use galenics::use_by::{Preservation, RuleAnswer, RuleOutcome as Outcome, UseBy};
+use wire::calculations::cost::CostAnswer;
+use wire::calculations::use_by::{RuleOutcome, RuleSaid, UseByAnswer};
+use wire::figure::Figure;
+
+use crate::figures::{figure, figure_source};
+
+/// A cost as it travels.
+#[must_use]
+pub fn cost_said(found: &Cost) -> CostAnswer {
+    let mut figures = vec![figure("total", &found.total)];
+    figures.extend(found.each.as_ref().map(|each| figure("each container", each)));
+    figures.extend(found.draws.iter().map(|draw| figure(draw.name.to_string(), &draw.figure)));
+    figures.iter_mut().for_each(|figure| in_currency(figure, &found.currency));
+    CostAnswer { currency: found.currency.to_string(), figures }
+}
+
+/// A calculation knows only of money: the sentences for people name the currency.
+fn in_currency(figure: &mut Figure, currency: &str) {
+    if figure.unknown.is_none() {
+        figure.sentence = figure.sentence.replace(" money", &format!(" {currency}"));
+    }
+    let inputs = figure.inputs.iter_mut().filter_map(|input| input.figure.as_deref_mut());
+    inputs.for_each(|inner| in_currency(inner, currency));
+}
+
+/// One application and what it brings, as it travels.
+#[must_use]
+pub fn dose_said(found: &Dose) -> Vec<Figure> {
+    let mut figures = vec![figure("one application", &found.application), figure("ethanol", &found.ethanol)];
+    let herbs = found.herbs.iter();
+    figures.extend(herbs.map(|herb| figure(format!("dried herb of {}", herb.name), &herb.figure)));
+    let held = found.constituents.iter();
+    figures.extend(held.map(|held| figure(format!("at most of {}", held.name), &held.figure)));
+    figures
+}
+
+/// A use-by date as it travels, with what every rule said.
+#[must_use]
+pub fn use_by_said(found: UseBy, preserved: &Preservation) -> UseByAnswer {
+    UseByAnswer {
+        date: found.date,
+        limited_by: found.limited_by.map(|by| by.to_string()),
+        refrigerate: found.refrigerate,
+        figures: vec![
+            figure("use by", &found.figure),
+            figure("watery", &found.watery),
+            figure("preserved", &preserved.figure),
+        ],
+        rules: found.answers.into_iter().map(rule).collect(),
+    }
+}
+
+fn rule(answer: RuleAnswer) -> RuleSaid {
+    let (mut date, mut only_if_kept, mut reason) = (None, Vec::new(), None);
+    let outcome = match answer.outcome {
+        Outcome::Dated { date: day, only_if_kept: kept } => {
+            date = Some(day);
+            only_if_kept = kept.iter().map(ToString::to_string).collect();
+            RuleOutcome::Dated
+        }
+        Outcome::NotInForce => RuleOutcome::NotInForce,
+        Outcome::OutOfScope => RuleOutcome::OutOfScope,
+        Outcome::NoRuleApplies => RuleOutcome::NoRuleApplies,
+        Outcome::SwitchedOff { reason: why } => {
+            reason = Some(why.to_string());
+            RuleOutcome::SwitchedOff
+        }
+    };
+    RuleSaid {
+        by: answer.by.to_string(),
+        rule: answer.rule.map(|rule| rule.to_string()),
+        outcome,
+        date,
+        only_if_kept,
+        reason,
+        figure: answer.figure.as_ref().map(|of| figure("date", of)),
+        source: answer.source.as_ref().map(figure_source),
+    }
+}

@@ -1,0 +1,106 @@
+//! Limits on a daily amount, judged by the lots' own assays and by what is used in a day.
+
+use galenics::limits::{DailyExposure, Holder, check_daily};
+use galenics::{
+    Decimal, Evaluation, Figure, Formula, Ingredient, Input, Mass, Measure, Quantity, Rule, Sourced, units,
+};
+use materia::{Bound, Materia, Subject};
+
+use crate::limits::LimitAssessment;
+use crate::observed::Observed;
+use crate::parts::Known;
+use crate::place::Place;
+use crate::written::Written;
+use crate::{facts, lot};
+
+static SHARE: Rule = Rule::definition("share_of_line", "{line} is {=} of what is made");
+
+/// Judges the daily limits among these by what was measured. A lot that was never tested leaves a limit unknown, and so
+/// does a formula that does not say how much is used in a day: that is no pass.
+pub fn judge(
+    reference: &Materia,
+    written: &Written,
+    formula: &Formula,
+    evaluation: &Evaluation,
+    observed: &Observed,
+    known: &Known<'_>,
+    judgements: &mut [LimitAssessment],
+) {
+    let Some(used) = written.content.used_daily.as_deref().and_then(mass) else { return };
+    for judgement in judgements {
+        let row = reference.limits.iter().find(|row| row.key == judgement.key);
+        let Some((Bound::MaximumDaily { micrograms }, Subject::Substance(substance), row)) =
+            row.map(|row| (&row.bound, &row.subject, row))
+        else {
+            continue;
+        };
+        let holders = holders(reference, formula, evaluation, observed, known, substance);
+        let Some(exposure) = holders.and_then(|holders| DailyExposure::together(&holders, used)) else {
+            continue;
+        };
+        let bound = Sourced::new(*micrograms, facts::source(&row.source.text, row.status));
+        let check = check_daily(&judgement.subject, &exposure, &bound);
+        judgement.verdict = check.verdict;
+        judgement.share = Some(check.amount);
+        judgement.would_pass = vec![check.largest_use];
+    }
+}
+
+/// A mass that is used in a day, as the formula says it.
+pub fn mass(text: &str) -> Option<Mass> {
+    match Quantity::parse(text).ok()?.measure() {
+        Measure::Mass(mass) if mass.g() > Decimal::ZERO => Some(mass),
+        _ => None,
+    }
+}
+
+/// Every line that may hold a substance, itself or in what it is made from; none where a share is not known.
+fn holders(
+    reference: &Materia,
+    formula: &Formula,
+    evaluation: &Evaluation,
+    observed: &Observed,
+    known: &Known<'_>,
+    substance: &str,
+) -> Option<Vec<Holder>> {
+    let product = evaluation.product.value()?;
+    let mut out = Vec::new();
+    for (p, (phase, of)) in formula.phases.iter().zip(&evaluation.phases).enumerate() {
+        for (l, (line, figures)) in phase.lines.iter().zip(&of.lines).enumerate() {
+            if !holds(&line.ingredient, known, substance) {
+                continue;
+            }
+            let share = figures.mass.value()?.checked_div(product)?.min(Decimal::ONE);
+            let input = Input::words("line", figures.name.clone());
+            out.push(Holder {
+                name: figures.name.clone(),
+                share: Figure::number(share, units::SHARE_OF_MASS, &SHARE, vec![input]),
+                assay: assayed(reference, observed, (p, l), substance).map(Sourced::entered),
+            });
+        }
+    }
+    Some(out)
+}
+
+fn holds(ingredient: &Ingredient, known: &Known<'_>, substance: &str) -> bool {
+    match ingredient {
+        Ingredient::Material(facts) => known
+            .get(facts.id.as_str())
+            .is_some_and(|material| material.constituents.iter().any(|held| held.substance == substance)),
+        Ingredient::Nested(nested) => nested
+            .phases
+            .iter()
+            .flat_map(|phase| &phase.lines)
+            .any(|line| holds(&line.ingredient, known, substance)),
+    }
+}
+
+/// The highest assay of what was weighed on a line; none where any of it was never tested.
+fn assayed(reference: &Materia, observed: &Observed, place: Place, substance: &str) -> Option<Decimal> {
+    let mut highest = None;
+    for (_, assay) in observed.assays.iter().filter(|(of, _)| *of == place) {
+        let found = lot::assay(reference, assay.as_deref()?).ok().filter(|it| it.substance == substance)?;
+        highest = highest.max(Some(found.micrograms_per_gram));
+    }
+    highest
+}

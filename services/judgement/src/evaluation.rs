@@ -1,0 +1,162 @@
+//! How a formula comes out, as it travels.
+
+use galenics::{Evaluation, LineFigures};
+use materia::Materia;
+use wire::figure::{Figure, FigureSource};
+use wire::recipe::{
+    self as travelling, AllergenVerdict, Component, Emulsion, LimitOutcome, LimitVerdict, LineTotal,
+    PhaseTotal,
+};
+
+use crate::assembled::Assembled;
+use crate::assessment;
+use crate::error::Result;
+use crate::figures::{figure, figure_source};
+use crate::limits::LimitAssessment;
+use crate::observed::Observed;
+use crate::written::Written;
+
+/// The evaluation of a formula as written, as it travels.
+pub fn of_formula(
+    reference: &Materia,
+    written: &Written,
+    whole: &Assembled,
+) -> Result<travelling::Evaluation> {
+    of(reference, written, whole, &whole.evaluation, &Observed::by_method(&written.content.method))
+}
+
+/// An evaluation as it travels: of the formula as written, or of a batch as made with what was measured of it.
+pub fn of(
+    reference: &Materia,
+    written: &Written,
+    whole: &Assembled,
+    evaluation: &Evaluation,
+    observed: &Observed,
+) -> Result<travelling::Evaluation> {
+    let judged = assessment::judge(reference, written, whole, evaluation, observed)?;
+    let mut composition: Vec<&galenics::Leaf> = evaluation.composition.iter().collect();
+    composition.sort_by_key(|leaf| std::cmp::Reverse(leaf.share.value()));
+    let mut figures = vec![
+        figure("product", &evaluation.product),
+        figure("volume", &evaluation.volume),
+        figure("density", &evaluation.density),
+    ];
+    figures.extend(ratios(evaluation));
+    figures.push(figure("alcohol by mass", &judged.alcohol.by_mass));
+    figures.push(figure("alcohol by volume", &judged.alcohol.by_volume));
+    figures.push(figure("alcohol of the watery part", &judged.alcohol.of_watery_part));
+    figures.extend(judged.groups.iter().map(group));
+    Ok(travelling::Evaluation {
+        total: figure("total", &evaluation.charged),
+        phases: evaluation
+            .phases
+            .iter()
+            .map(|phase| PhaseTotal {
+                name: phase.name.to_string(),
+                mass: figure("mass", &phase.mass),
+                share: figure("share", &phase.share),
+                lines: phase.lines.iter().enumerate().map(|(l, line)| line_total(l, line)).collect(),
+            })
+            .collect(),
+        composition: composition
+            .into_iter()
+            .map(|leaf| Component {
+                name: leaf.material.name.to_string(),
+                share: figure("share", &leaf.share),
+            })
+            .collect(),
+        figures,
+        emulsion: judged.emulsion.as_ref().map(emulsion),
+        preservation: judged.watery.then(|| figure("preservation", &judged.preservation.figure)),
+        limits: judged.limits.iter().map(limit).collect(),
+        allergens: judged.allergens.iter().map(allergen).collect(),
+        unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
+    })
+}
+
+fn line_total(l: usize, line: &LineFigures) -> LineTotal {
+    LineTotal {
+        line: l + 1,
+        name: line.name.to_string(),
+        mass: figure("mass", &line.mass),
+        share: figure("share", &line.share),
+    }
+}
+
+fn emulsion(emulsion: &galenics::emulsion::Emulsion) -> Emulsion {
+    Emulsion {
+        likely_type: figure("likely type", &emulsion.report.likely.figure),
+        required_hlb: emulsion.required.as_ref().map(|answer| figure("required HLB", &answer.hlb)),
+        emulsifier_hlb: emulsion
+            .emulsifiers
+            .as_ref()
+            .map(|answer| figure("HLB of the emulsifiers", &answer.hlb)),
+        advice: emulsion
+            .report
+            .advice
+            .iter()
+            .map(|advice| figure(advice.remark.as_str(), &advice.figure))
+            .collect(),
+    }
+}
+
+/// An allergen as it travels.
+pub fn allergen(allergen: &galenics::limits::Declaration) -> AllergenVerdict {
+    AllergenVerdict {
+        label_name: allergen.label_name.to_string(),
+        declare: allergen.declare,
+        share: figure("share", &allergen.share),
+        source: figure_source(&allergen.source),
+    }
+}
+
+/// How much of the limits that share an effect is used up, as it travels.
+pub fn group(group: &galenics::limits::GroupUse) -> Figure {
+    figure(format!("{} limits together", group.group), &group.used)
+}
+
+/// What a check comes to, as it travels.
+pub const fn outcome(verdict: galenics::limits::Verdict) -> LimitOutcome {
+    use galenics::limits::Verdict as V;
+    match verdict {
+        V::Within => LimitOutcome::Within,
+        V::Exceeded => LimitOutcome::Exceeded,
+        V::Prohibited => LimitOutcome::Prohibited,
+        V::Unknown => LimitOutcome::Unknown,
+    }
+}
+
+/// A judged limit as it travels.
+pub fn limit(judgement: &LimitAssessment) -> LimitVerdict {
+    LimitVerdict {
+        subject: judgement.subject.clone(),
+        bound: judgement.bound.clone(),
+        outcome: outcome(judgement.verdict),
+        jurisdiction: judgement.jurisdiction.clone(),
+        force: judgement.force.to_owned(),
+        source: FigureSource { text: judgement.source.clone(), status: judgement.status.replace('_', " ") },
+        share: judgement
+            .share
+            .as_ref()
+            .map(|share| figure(if share.unit() == "ug" { "a day" } else { "share" }, share)),
+        of_limit: judgement.of_limit.as_ref().map(|of| figure("of the limit", of)),
+        would_pass: judgement.would_pass.iter().map(|most| figure("would pass", most)).collect(),
+    }
+}
+
+/// The ratios of an evaluation, as they travel.
+pub fn ratios(evaluation: &Evaluation) -> Vec<Figure> {
+    let mut out = vec![
+        figure("oil", &evaluation.oil),
+        figure("water", &evaluation.water),
+        figure("oil to water", &evaluation.oil_to_water),
+        figure("emulsifier to oil", &evaluation.emulsifier_to_oil),
+    ];
+    if let Some(against) = &evaluation.against_stated_yield {
+        out.push(figure("against the stated yield", against));
+    }
+    for herb in &evaluation.herbs {
+        out.push(figure(format!("dried herb per gram: {}", herb.material.name), &herb.per_gram));
+    }
+    out
+}

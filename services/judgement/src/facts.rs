@@ -1,0 +1,78 @@
+//! A material's facts, as the calculations need them.
+
+use galenics::{Density, Fraction, HerbState, MaterialFacts, Sourced, Temperature};
+use materia::Material;
+use uuid::Uuid;
+
+use crate::error::{Error, Result};
+
+/// What the calculations need to know of a material.
+pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
+    let mut facts = MaterialFacts::new(id.to_string(), material.name.clone(), kind(material));
+    if let Some(density) = &material.density {
+        let value = Temperature::celsius(density.at_celsius)
+            .and_then(|at| Density::new(density.g_per_ml, at))
+            .map_err(|error| impossible(material, &error))?;
+        let text = format!("{} ({})", density.source.text, density.as_published);
+        facts.density = Some(Sourced::new(value, source(&text, density.status)));
+    }
+    if let Some(botanical) = &material.botanical {
+        facts.herb = Some(match botanical.state {
+            Some(materia::State::Fresh | materia::State::Wilted) => HerbState::Fresh {
+                water: percent(material, material.water_content_fresh.as_ref())?,
+                dried_water: percent(material, material.water_content_dried.as_ref())?,
+            },
+            Some(materia::State::Dried) | None => HerbState::Dried,
+        });
+    }
+    facts.ethanol_by_volume = percent(material, material.ethanol.as_ref())?;
+    Ok(facts)
+}
+
+fn percent(material: &Material, measured: Option<&materia::Measured>) -> Result<Option<Sourced<Fraction>>> {
+    measured
+        .map(|measured| {
+            let value = Fraction::percent(measured.value).map_err(|error| impossible(material, &error))?;
+            Ok(Sourced::new(value, source(&measured.source.text, measured.status)))
+        })
+        .transpose()
+}
+
+pub fn source(text: &str, status: materia::Status) -> galenics::Source {
+    let status = match status {
+        materia::Status::Verified => galenics::Status::Verified,
+        materia::Status::FromMemory => galenics::Status::FromMemory,
+        materia::Status::CommonPractice => galenics::Status::CommonPractice,
+    };
+    galenics::Source::new(text.to_owned(), status)
+}
+
+fn impossible(material: &Material, error: &dyn std::fmt::Display) -> Error {
+    Error::internal(format!("the facts of {} cannot be calculated with: {error}", material.key))
+}
+
+fn kind(material: &Material) -> galenics::MaterialKind {
+    use galenics::MaterialKind as To;
+    use materia::MaterialKind as From;
+    match material.kind {
+        From::Herb => To::Herb,
+        From::FixedOil => To::FixedOil,
+        From::Butter => To::Butter,
+        From::Wax => To::Wax,
+        From::Hydrocarbon => To::Hydrocarbon,
+        From::Emulsifier => To::Emulsifier,
+        From::EssentialOil | From::AromaticSubstance => To::EssentialOil,
+        From::Solvent if material.ethanol.is_some() => To::Ethanol,
+        From::Solvent => To::Solvent,
+        From::WateryBase => To::WateryBase,
+        From::Humectant => To::Humectant,
+        From::Preservative => To::Preservative,
+        From::Antioxidant => To::Antioxidant,
+        From::Salt => To::Salt,
+        From::Thickener => To::Gum,
+        From::Mineral => To::Powder,
+        From::Sweetener => To::Sugar,
+        From::AnimalProduct => To::AnimalProduct,
+        From::Resin => To::Resin,
+    }
+}

@@ -1,0 +1,42 @@
+//! What is known of a kind of preparation for its dating.
+
+use galenics::use_by::WaterActivity;
+use galenics::{Decimal, Preparation};
+use materia::{Holds, Materia};
+
+/// What is known of the water: a measured activity decides; else the kind, where it always or never holds water.
+#[must_use]
+pub fn water(reference: &Materia, preparation: &str, measured: Option<Decimal>) -> WaterActivity {
+    if let Some(activity) = measured {
+        return WaterActivity::Measured(activity);
+    }
+    match reference.preparation(preparation).map(|known| known.aqueous) {
+        Some(Holds::Always) => WaterActivity::ByClass { watery: true },
+        Some(Holds::Never) => WaterActivity::ByClass { watery: false },
+        Some(Holds::Depends) | None => WaterActivity::NotKnown,
+    }
+}
+
+/// Whether a kind is poured, where nothing else is said.
+#[must_use]
+pub const fn is_liquid(preparation: Preparation) -> bool {
+    match preparation {
+        Preparation::Lotion
+        | Preparation::Liniment
+        | Preparation::InfusedOil
+        | Preparation::Tincture
+        | Preparation::Succus
+        | Preparation::Glycerite
+        | Preparation::Infusion
+        | Preparation::Decoction
+        | Preparation::AromaticWater
+        | Preparation::Syrup
+        | Preparation::Oxymel => true,
+        Preparation::Cream
+        | Preparation::Ointment
+        | Preparation::Salve
+        | Preparation::Balm
+        | Preparation::Compress
+        | Preparation::Poultice => false,
+    }
+}

@@ -1,0 +1,430 @@
+//! Limits and allergens: the reference data's, held against a composition by the calculations.
+
+use std::collections::BTreeMap;
+
+use galenics::limits::{
+    Allergen, Bound, Constituent, Declaration, Driest, Exposure, Finding, GroupUse, HerbPart, Limit,
+    LimitBasis, Profile, Purpose, Subject, Use, Verdict, check_herb, check_limits, declare_allergens,
+};
+use galenics::{Decimal, Evaluation, Figure, Fraction, Sourced, Text};
+use materia::{Materia, Material};
+
+use crate::facts;
+use crate::parts::{Known, Part};
+use crate::written::Written;
+
+/// One limit of the reference data, judged.
+pub struct LimitAssessment {
+    /// The limit's key.
+    pub key: String,
+    /// What the limit is on, by name.
+    pub subject: String,
+    /// Its bound, in words.
+    pub bound: String,
+    /// Where and with what force it holds.
+    pub jurisdiction: String,
+    pub force: &'static str,
+    pub verdict: Verdict,
+    /// Whether it is on what a day brings.
+    pub daily: bool,
+    pub share: Option<Figure>,
+    pub of_limit: Option<Figure>,
+    pub would_pass: Vec<Figure>,
+    pub source: String,
+    pub status: &'static str,
+}
+
+/// What the limits say of a composition.
+pub struct Limits {
+    /// Every limit that binds and whose subject is in it, the worst first.
+    pub judgements: Vec<LimitAssessment>,
+    /// Limits that share an effect, together.
+    pub groups: Vec<GroupUse>,
+}
+
+/// Holds a composition against every limit that binds its use.
+pub fn judge(
+    reference: &Materia,
+    of: &Use,
+    evaluation: &Evaluation,
+    parts: &[Part<'_>],
+    known: &Known<'_>,
+) -> Limits {
+    let of_regime = |limit: &&materia::Limit| limit.regime.replace('-', "_") == of.regime.as_str();
+    let bounds: BTreeMap<&str, &materia::Limit> =
+        reference.limits.iter().filter(of_regime).map(|limit| (limit.key.as_str(), limit)).collect();
+    let limits: Vec<Limit> =
+        bounds.values().flat_map(|limit| calculable(reference, limit, of, parts)).collect();
+    let report = check_limits(&evaluation.composition, &profiles(reference, parts), &limits, of);
+    let mut judgements: Vec<LimitAssessment> = report
+        .findings
+        .into_iter()
+        .filter_map(|finding| {
+            bounds.get(finding.limit.as_str()).map(|limit| judged(reference, limit, finding))
+        })
+        .collect();
+    for limit in bounds.values() {
+        judgements.extend(by_herb(reference, limit, of, evaluation, known));
+        judgements.extend(by_day(reference, limit, of, known));
+    }
+    judgements.sort_by_key(|judgement| std::cmp::Reverse(rank(judgement.verdict)));
+    Limits { judgements, groups: report.groups }
+}
+
+/// How bad a verdict is: the worst comes first.
+pub const fn rank(verdict: Verdict) -> u8 {
+    match verdict {
+        Verdict::Within => 0,
+        Verdict::Unknown => 1,
+        Verdict::Exceeded => 2,
+        Verdict::Prohibited => 3,
+    }
+}
+
+/// For what a formula is meant: its regime, how its route meets the body, and for which part of it and whom.
+pub fn meant_for(reference: &Materia, written: &Written, parts: &[Part<'_>]) -> Use {
+    let route = reference.routes.iter().find(|route| route.key == written.route);
+    Use {
+        regime: written.content.regime.as_str().into(),
+        exposure: route.and_then(|route| exposure(route.exposure)).unwrap_or(Exposure::LeaveOn),
+        site: written.site().map(|site| site.word().into()),
+        youngest_months: written.youngest_months(),
+        preservatives: preservatives(parts),
+    }
+}
+
+/// The materials that are there to preserve.
+pub fn preservatives(parts: &[Part<'_>]) -> Vec<Text> {
+    let preserves = |part: &&Part<'_>| part.material.kind == materia::MaterialKind::Preservative;
+    parts.iter().filter(preserves).map(|part| part.leaf.material.id.clone()).collect()
+}
+
+fn exposure(exposure: materia::Exposure) -> Option<Exposure> {
+    match exposure {
+        materia::Exposure::Any => None,
+        materia::Exposure::LeaveOn => Some(Exposure::LeaveOn),
+        materia::Exposure::SunProduct => Some(Exposure::SunProduct),
+        materia::Exposure::RinseOff => Some(Exposure::RinseOff),
+        materia::Exposure::ByMouth => Some(Exposure::ByMouth),
+        materia::Exposure::Inhaled => Some(Exposure::Inhaled),
+        materia::Exposure::Mucosa => Some(Exposure::Mucosa),
+    }
+}
+
+/// How a limit meets a use: what stays on the skin in the sun stays on the skin, and its limits bind there too.
+fn binding(limit: &materia::Limit, of: &Use) -> Option<Exposure> {
+    match exposure(limit.exposure) {
+        Some(Exposure::LeaveOn) if of.exposure == Exposure::SunProduct => Some(Exposure::SunProduct),
+        other => other,
+    }
+}
+
+/// The largest share of the subject as it is weighed, and whether salts are counted as its acid. A limit on one salt
+/// or ester that is stated as acid allows so much more of it as it is heavier than the acid.
+fn as_weighed(reference: &Materia, limit: &materia::Limit, percent: Decimal) -> (Decimal, LimitBasis) {
+    if limit.basis != materia::Basis::AsAcid {
+        return (percent, LimitBasis::AsIs);
+    }
+    let of = match &limit.subject {
+        materia::Subject::Substance(key) => {
+            reference.substance(key).and_then(|it| it.as_acid.as_ref().map(|acid| (key, acid)))
+        }
+        materia::Subject::Material(_) | materia::Subject::Species(_) => None,
+    };
+    match of {
+        Some((key, acid)) if acid.acid != *key => {
+            (percent.checked_div(acid.factor).unwrap_or(percent), LimitBasis::AsIs)
+        }
+        Some(_) | None => (percent, LimitBasis::AsAcid),
+    }
+}
+
+/// A limit as the calculations take it; one on a species becomes one on each of its materials that is there.
+fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Part<'_>]) -> Vec<Limit> {
+    // Held against the dried herb behind the product, below.
+    if limit.basis == materia::Basis::AsDriedHerb {
+        return Vec::new();
+    }
+    let mut basis = as_weighed(reference, limit, Decimal::ZERO).1;
+    let bound = match &limit.bound {
+        materia::Bound::Prohibited => Bound::Prohibited,
+        materia::Bound::MaximumPercent { percent } => {
+            let (most, counted) = as_weighed(reference, limit, *percent);
+            basis = counted;
+            match Fraction::percent(most) {
+                Ok(most) => Bound::Maximum(most),
+                Err(_) => return Vec::new(),
+            }
+        }
+        // Held against a lot's own assay, not against a formula.
+        materia::Bound::MaximumDaily { .. } => return Vec::new(),
+    };
+    let under_months = match &limit.audience {
+        materia::Audience::Everyone => None,
+        materia::Audience::UnderMonths(months) => Some(*months),
+        _ => return Vec::new(),
+    };
+    let materials = |is: &dyn Fn(&Part<'_>) -> bool| -> Vec<(Subject, Text)> {
+        parts
+            .iter()
+            .filter(|part| is(part))
+            .map(|part| (Subject::Material(part.leaf.material.id.clone()), part.leaf.material.name.clone()))
+            .collect()
+    };
+    let subjects = match &limit.subject {
+        materia::Subject::Substance(key) => {
+            vec![(Subject::Substance(key.clone().into()), named(reference, &limit.subject).into())]
+        }
+        materia::Subject::Material(key) => materials(&|part| part.material.key == *key),
+        materia::Subject::Species(key) => {
+            materials(&|part| part.material.botanical.as_ref().is_some_and(|it| it.species.key == *key))
+        }
+    };
+    subjects
+        .into_iter()
+        .map(|(subject, name)| Limit {
+            key: limit.key.clone().into(),
+            regime: limit.regime.replace('-', "_").into(),
+            authority: format!("{} {}", limit.jurisdiction, limit.force).into(),
+            subject,
+            name,
+            exposure: binding(limit, of),
+            site: (limit.site != materia::Site::Any).then(|| limit.site.word().into()),
+            purpose: match limit.purpose {
+                materia::Purpose::Any => Purpose::Any,
+                materia::Purpose::Preservative => Purpose::Preservative,
+                materia::Purpose::OtherThanPreservative => Purpose::OtherThanPreservative,
+            },
+            under_months,
+            bound,
+            basis,
+            group: limit.group.clone().map(Into::into),
+            source: facts::source(&limit.source.text, limit.status),
+            date: limit.source.date.clone().into(),
+        })
+        .collect()
+}
+
+/// What each material holds; a salt also counts as the acid that it gives.
+pub fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
+    parts
+        .iter()
+        .map(|part| {
+            let mut constituents = Vec::new();
+            for held in &part.material.constituents {
+                let Some(substance) = reference.substance(&held.substance) else { continue };
+                let source = facts::source(&held.source.text, held.status);
+                let share = |percent: Decimal| Fraction::percent(percent).unwrap_or(Fraction::ONE);
+                constituents.push(Constituent {
+                    substance: substance.key.clone().into(),
+                    name: substance.name.clone().into(),
+                    least: share(held.low_percent),
+                    most: share(held.high_percent),
+                    as_acid: false,
+                    source: source.clone(),
+                });
+                // The acid itself is there already, as it is.
+                let acid = substance.as_acid.as_ref().filter(|acid| acid.acid != substance.key);
+                if let Some((acid, of)) = acid.and_then(|acid| Some((acid, reference.substance(&acid.acid)?)))
+                {
+                    constituents.push(Constituent {
+                        substance: of.key.clone().into(),
+                        name: of.name.clone().into(),
+                        least: share(held.low_percent * acid.factor),
+                        most: share(held.high_percent * acid.factor),
+                        as_acid: true,
+                        source,
+                    });
+                }
+            }
+            Profile { material: part.leaf.material.id.clone(), constituents, untested: Vec::new() }
+        })
+        .collect()
+}
+
+/// The allergens in the composition, each with whether the label must name it.
+pub fn allergens(
+    reference: &Materia,
+    of: &Use,
+    evaluation: &Evaluation,
+    parts: &[Part<'_>],
+) -> Vec<Declaration> {
+    let percent = |value: Decimal| Fraction::percent(value).unwrap_or(Fraction::ONE);
+    let wanted: Vec<Allergen> = reference
+        .allergens
+        .iter()
+        .filter(|allergen| allergen.regime.replace('-', "_") == of.regime.as_str())
+        .flat_map(|allergen| {
+            let subjects: Vec<Subject> = match &allergen.subject {
+                materia::Subject::Substance(key) => vec![Subject::Substance(key.clone().into())],
+                materia::Subject::Material(key) => parts
+                    .iter()
+                    .filter(|part| part.material.key == *key)
+                    .map(|part| Subject::Material(part.leaf.material.id.clone()))
+                    .collect(),
+                materia::Subject::Species(key) => parts
+                    .iter()
+                    .filter(|part| {
+                        part.material.kind == materia::MaterialKind::EssentialOil
+                            && part.material.botanical.as_ref().is_some_and(|it| it.species.key == *key)
+                    })
+                    .map(|part| Subject::Material(part.leaf.material.id.clone()))
+                    .collect(),
+            };
+            subjects.into_iter().map(move |subject| Allergen {
+                subject,
+                label_name: allergen.label_name.clone().into(),
+                leave_on_above: percent(allergen.leave_on_above_percent),
+                rinse_off_above: percent(allergen.rinse_off_above_percent),
+                source: facts::source(&allergen.source.text, allergen.status),
+            })
+        })
+        .collect();
+    declare_allergens(&evaluation.composition, &profiles(reference, parts), &wanted, of.exposure)
+}
+
+fn named(reference: &Materia, subject: &materia::Subject) -> String {
+    match subject {
+        materia::Subject::Substance(key) => {
+            reference.substance(key).map_or_else(|| key.clone(), |substance| substance.name.clone())
+        }
+        materia::Subject::Material(key) => {
+            reference.material(key).map_or_else(|| key.clone(), |material| material.name.clone())
+        }
+        materia::Subject::Species(key) => reference
+            .materials
+            .iter()
+            .filter_map(|material| material.botanical.as_ref())
+            .find(|botanical| botanical.species.key == *key)
+            .map_or_else(|| key.clone(), |botanical| botanical.species.name.clone()),
+    }
+}
+
+fn bound_in_words(limit: &materia::Limit) -> String {
+    let basis = match limit.basis {
+        materia::Basis::AsIs => "",
+        materia::Basis::AsAcid => " as acid",
+        materia::Basis::AsDriedHerb => " as dried herb",
+    };
+    match &limit.bound {
+        materia::Bound::Prohibited => "prohibited".into(),
+        materia::Bound::MaximumPercent { percent } => format!("at most {} %{basis}", percent.normalize()),
+        materia::Bound::MaximumDaily { micrograms } => {
+            format!("at most {} ug a day{basis}", micrograms.normalize())
+        }
+    }
+}
+
+fn plain(reference: &Materia, limit: &materia::Limit, verdict: Verdict) -> LimitAssessment {
+    LimitAssessment {
+        key: limit.key.clone(),
+        subject: named(reference, &limit.subject),
+        bound: bound_in_words(limit),
+        jurisdiction: limit.jurisdiction.clone(),
+        force: limit.force.word(),
+        verdict,
+        daily: matches!(limit.bound, materia::Bound::MaximumDaily { .. }),
+        share: None,
+        of_limit: None,
+        would_pass: Vec::new(),
+        source: limit.source.text.clone(),
+        status: limit.status.word(),
+    }
+}
+
+fn judged(reference: &Materia, limit: &materia::Limit, finding: Finding) -> LimitAssessment {
+    LimitAssessment {
+        share: Some(finding.share),
+        of_limit: Some(finding.of_limit),
+        would_pass: finding.would_pass,
+        ..plain(reference, limit, finding.verdict)
+    }
+}
+
+/// A limit on a herb, held against the dried herb behind each gram of what is made.
+fn by_herb(
+    reference: &Materia,
+    limit: &materia::Limit,
+    of: &Use,
+    evaluation: &Evaluation,
+    known: &Known<'_>,
+) -> Option<LimitAssessment> {
+    if limit.basis != materia::Basis::AsDriedHerb || !meets(limit, of) {
+        return None;
+    }
+    let materia::Bound::MaximumPercent { percent } = &limit.bound else { return None };
+    let herbs: Vec<HerbPart<'_>> = evaluation
+        .herbs
+        .iter()
+        .filter_map(|herb| {
+            let material = known.get(herb.material.id.as_str())?;
+            is_of(reference, limit, material).then(|| HerbPart { herb, driest: driest(material) })
+        })
+        .collect();
+    let source = facts::source(&limit.source.text, limit.status);
+    let found = check_herb(&herbs, &Sourced::new(Fraction::percent(*percent).ok()?, source))?;
+    Some(LimitAssessment {
+        share: Some(found.share),
+        of_limit: Some(found.of_limit),
+        would_pass: found.would_pass,
+        ..plain(reference, limit, found.verdict)
+    })
+}
+
+/// Whether a limit on a herb is on this material. One that names a dried part is on that part fresh and under another
+/// name as well: it is on the plant's part, as dried herb.
+fn is_of(reference: &Materia, limit: &materia::Limit, material: &Material) -> bool {
+    let plant = |botanical: &materia::Botanical| (botanical.species.key.clone(), botanical.part.clone());
+    match &limit.subject {
+        materia::Subject::Species(key) => {
+            material.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key)
+        }
+        materia::Subject::Material(key) => {
+            let named = reference.material(key).and_then(|named| named.botanical.as_ref()).map(plant);
+            material.key == *key || (named.is_some() && material.botanical.as_ref().map(plant) == named)
+        }
+        materia::Subject::Substance(_) => false,
+    }
+}
+
+/// Where the ranges of a fresh herb's water end to the dry side.
+fn driest(material: &Material) -> Option<Driest> {
+    let end = |measured: &materia::Measured, percent: Decimal| {
+        let source = facts::source(&measured.source.text, measured.status);
+        Some(Sourced::new(Fraction::percent(percent).ok()?, source))
+    };
+    let (fresh, dried) = (material.water_content_fresh.as_ref()?, material.water_content_dried.as_ref()?);
+    Some(Driest { water: end(fresh, fresh.low)?, dried_water: end(dried, dried.high)? })
+}
+
+/// Whether a limit is on how the preparation meets the body, where and whose.
+fn meets(limit: &materia::Limit, of: &Use) -> bool {
+    let of_age = match &limit.audience {
+        materia::Audience::Everyone => true,
+        audience => of.youngest_months.is_some_and(|youngest| audience.includes_age(youngest)),
+    };
+    binding(limit, of).is_none_or(|exposure| exposure == of.exposure)
+        && (limit.site == materia::Site::Any || of.site.as_deref() == Some(limit.site.word()))
+        && of_age
+}
+
+/// A daily limit needs the lot's own assay: until there is one the answer is unknown, and that is no pass.
+fn by_day(
+    reference: &Materia,
+    limit: &materia::Limit,
+    of: &Use,
+    known: &Known<'_>,
+) -> Option<LimitAssessment> {
+    let materia::Bound::MaximumDaily { .. } = limit.bound else { return None };
+    if !meets(limit, of) {
+        return None;
+    }
+    let there = known.values().any(|material| match &limit.subject {
+        materia::Subject::Substance(key) => material.constituents.iter().any(|held| held.substance == *key),
+        materia::Subject::Material(key) => material.key == *key,
+        materia::Subject::Species(key) => {
+            material.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key)
+        }
+    });
+    there.then(|| plain(reference, limit, Verdict::Unknown))
+}

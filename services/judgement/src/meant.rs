@@ -1,0 +1,62 @@
+//! For whom something is meant, and for which part of the body, as people write it.
+
+use materia::Site;
+
+/// A part of the body that limits tell apart.
+///
+/// # Errors
+/// The cure, in words.
+pub fn site(text: &str) -> Result<Site, String> {
+    match text.trim().parse::<Site>() {
+        Ok(site) if site != Site::Any => Ok(site),
+        Ok(_) | Err(_) => {
+            let known: Vec<&str> =
+                Site::ALL.iter().filter(|site| **site != Site::Any).map(|site| site.word()).collect();
+            Err(format!("one of {}; leave it out for none in particular", known.join(", ")))
+        }
+    }
+}
+
+/// Nobody is older.
+const MOST_YEARS: u32 = 120;
+
+/// An age in completed months, from `12 months` or `3 years`.
+///
+/// # Errors
+/// The cure, in words.
+pub fn months(text: &str) -> Result<u32, &'static str> {
+    const CURE: &str = "write an age like 6 years or 30 months, up to 120 years";
+    let (count, unit) = text.trim().split_once(' ').ok_or(CURE)?;
+    let count: u32 = count.parse().map_err(|_| CURE)?;
+    let months = match unit.trim() {
+        "year" | "years" => count.checked_mul(12).ok_or(CURE)?,
+        "month" | "months" => count,
+        _ => return Err(CURE),
+    };
+    if months > MOST_YEARS * 12 { Err(CURE) } else { Ok(months) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_part_of_the_body_is_named_and_any_is_none() {
+        assert_eq!(site(" hair "), Ok(Site::Hair));
+        for wrong in ["any", "", "elbow", "Hair"] {
+            assert!(site(wrong).unwrap_err().contains("body, face, lips, hair"), "{wrong:?}");
+        }
+    }
+
+    #[test]
+    fn an_age_is_years_or_months() {
+        assert_eq!(months("12 months"), Ok(12));
+        assert_eq!(months(" 1 year "), Ok(12));
+        assert_eq!(months("120 years"), Ok(1440));
+        for wrong in
+            ["", "three years", "3", "3 weeks", "121 years", "-1 years", "1.5 years", "4294967295 years"]
+        {
+            assert!(months(wrong).is_err(), "{wrong:?}");
+        }
+    }
+}

@@ -1,0 +1,99 @@
+//! Whether the watery phase is shown to be preserved.
+
+use galenics::use_by::{
+    AcidPreservative, Preservation, PreservationFacts, PreservationRules, WateryPhase, preservation,
+    watery_phase,
+};
+use galenics::{Decimal, Evaluation, Fraction, HerbState, Source, Sourced, Status};
+use materia::{Materia, MaterialKind, Substance};
+
+use crate::error::{Error, Result};
+use crate::observed::Observed;
+use crate::parts::Part;
+
+/// Below this pH a watery phase is acid.
+const NEUTRAL: Decimal = Decimal::from_parts(7, 0, 0, false, 0);
+
+/// Judges the watery phase of a composition. An acid preservative earns it only at a measured pH, by the share of its
+/// acid that is undissociated there; where several are in it, each is judged by itself.
+pub fn judge(
+    reference: &Materia,
+    evaluation: &Evaluation,
+    parts: &[Part<'_>],
+    observed: &Observed,
+) -> Result<Preservation> {
+    let glycerol: Vec<_> = parts
+        .iter()
+        .filter(|part| part.material.key == "glycerol")
+        .map(|part| part.leaf.material.id.clone())
+        .collect();
+    let rules = PreservationRules::remembered();
+    let found = |facts: &PreservationFacts| {
+        preservation(facts, &rules).map_err(|refusal| Error::internal(refusal.says.to_string()))
+    };
+    // What is not known preserves nothing.
+    let Ok(phase) = watery_phase(evaluation, &glycerol) else {
+        return found(&PreservationFacts::default());
+    };
+    let facts = PreservationFacts {
+        alcohol: Some(phase.alcohol),
+        acid: observed.ph.is_some_and(|ph| ph < NEUTRAL) && !from_fresh_plant(evaluation),
+        glycerol: Some(phase.glycerol),
+        sugar: Some(phase.sugar),
+        preservative: None,
+        ph: observed.ph,
+    };
+    let mut last = None;
+    for part in parts.iter().filter(|part| part.material.kind == MaterialKind::Preservative) {
+        if let Some(acid) = acid(reference, part, &phase, &rules) {
+            let judged = found(&PreservationFacts { preservative: Some(acid), ..facts.clone() })?;
+            if judged.preserved {
+                return Ok(judged);
+            }
+            last = Some(judged);
+        }
+    }
+    last.map_or_else(|| found(&facts), Ok)
+}
+
+/// Fresh plant brings its own water and germs, which ask for more alcohol whatever the pH.
+fn from_fresh_plant(evaluation: &Evaluation) -> bool {
+    let mut herbs = evaluation.herbs.iter().map(|herb| &herb.material.herb);
+    herbs.any(|state| matches!(state, Some(HerbState::Fresh { .. })))
+}
+
+/// The acid that a preservative surely gives in the watery phase.
+fn acid(
+    reference: &Materia,
+    part: &Part<'_>,
+    phase: &WateryPhase,
+    rules: &PreservationRules,
+) -> Option<AcidPreservative> {
+    let (acid, pka, percent) = part.material.constituents.iter().find_map(|held| {
+        let substance = reference.substance(&held.substance)?;
+        let as_acid = substance.as_acid.as_ref()?;
+        let acid = reference.substance(&as_acid.acid)?;
+        if !gives_acid(substance, acid) {
+            return None;
+        }
+        Some((acid, acid.pka?, held.low_percent.checked_mul(as_acid.factor)?))
+    })?;
+    let of_whole = part.leaf.share.value()?.checked_mul(percent)?.checked_div(Decimal::ONE_HUNDRED)?;
+    let share: Fraction = phase.concentration(of_whole)?;
+    Some(AcidPreservative {
+        name: acid.name.clone().into(),
+        share,
+        pka: Sourced::new(
+            pka,
+            Source::new(format!("pKa of {} in water at 25 C", acid.name), Status::FromMemory),
+        ),
+        enough: rules.undissociated_acid.clone(),
+    })
+}
+
+/// An acid and its salts give the acid in water. An ester, such as a paraben, is counted as acid by the law on limits
+/// and gives none.
+fn gives_acid(substance: &Substance, acid: &Substance) -> bool {
+    const SALT_OF: [&str; 3] = ["potassium ", "sodium ", "calcium "];
+    substance.key == acid.key || SALT_OF.iter().any(|metal| substance.name.starts_with(metal))
+}

@@ -1,0 +1,61 @@
+//! The facts of materials in the versions that were written, or as they are now.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use materia::Material;
+use schema::material_version;
+use store::{Error, Result, Tx};
+use uuid::Uuid;
+
+/// The facts of materials in given versions, in one statement.
+pub async fn facts_of(
+    tx: &mut Tx<'_>,
+    wanted: impl IntoIterator<Item = (Uuid, i32)>,
+) -> Result<HashMap<(Uuid, i32), Arc<Material>>> {
+    let wanted: Vec<(Uuid, i32)> = wanted.into_iter().collect();
+    let ids: Vec<Uuid> = wanted.iter().map(|(id, _)| *id).collect();
+    let rows: Vec<(Uuid, i32, serde_json::Value)> = material_version::table
+        .filter(material_version::material_id.eq_any(&ids))
+        .select((material_version::material_id, material_version::version, material_version::facts))
+        .load(tx.conn())
+        .await?;
+    rows.into_iter()
+        .filter(|(id, version, _)| wanted.contains(&(*id, *version)))
+        .map(|(id, version, facts)| Ok(((id, version), Arc::new(serde_json::from_value(facts)?))))
+        .collect()
+}
+
+/// As [`facts_of`], under the same ids and versions, with the facts as they are now; those of a merged material are the
+/// other's.
+pub async fn facts_now(
+    tx: &mut Tx<'_>,
+    wanted: impl IntoIterator<Item = (Uuid, i32)>,
+) -> Result<HashMap<(Uuid, i32), Arc<Material>>> {
+    let wanted: Vec<(Uuid, i32)> = wanted.into_iter().collect();
+    let ids: Vec<Uuid> = wanted.iter().map(|(id, _)| *id).collect();
+    let rows: Vec<Present> = diesel::sql_query(
+        "SELECT m.id, v.facts FROM material m
+         JOIN material c ON c.id = coalesce(m.merged_into, m.id)
+         JOIN material_version v ON v.material_id = c.id AND v.version = c.current_version
+         WHERE m.id = ANY($1)",
+    )
+    .bind::<diesel::sql_types::Array<diesel::sql_types::Uuid>, _>(&ids)
+    .load(tx.conn())
+    .await?;
+    let now: HashMap<Uuid, Arc<Material>> = rows
+        .into_iter()
+        .map(|row| Ok((row.id, Arc::new(serde_json::from_value(row.facts)?))))
+        .collect::<Result<_>>()?;
+    Ok(wanted.into_iter().filter_map(|key| Some((key, Arc::clone(now.get(&key.0)?)))).collect())
+}
+
+#[derive(QueryableByName)]
+struct Present {
+    #[diesel(sql_type = diesel::sql_types::Uuid)]
+    id: Uuid,
+    #[diesel(sql_type = diesel::sql_types::Jsonb)]
+    facts: serde_json::Value,
+}

@@ -1,0 +1,275 @@
+//! Materials as a table (CSV, RFC 4180): written out, and read back.
+//!
+//! A cell that a spreadsheet would take for a formula is written with an apostrophe before it, and read without.
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use materia::{Entry, EntryCaution, EntryConstituent, Material};
+use schema::{material, material_version};
+use serde_json::Value;
+use store::{Claim, Error, Result, Store};
+
+/// The headings, in their order.
+const HEADINGS: [&str; 23] = [
+    "name",
+    "kind",
+    "synonyms",
+    "inci",
+    "botanical_name",
+    "botanical_author",
+    "family",
+    "part",
+    "state",
+    "density_g_per_ml",
+    "density_at_celsius",
+    "water_percent",
+    "fresh_water_percent",
+    "dried_water_percent",
+    "ethanol_percent_by_volume",
+    "hlb",
+    "required_hlb",
+    "allergy_groups",
+    "pregnancy",
+    "breast_feeding",
+    "constituents",
+    "cautions",
+    "source_and_status",
+];
+
+/// The most rows of a table.
+const MOST: usize = 2000;
+
+/// One row that was read, with its line in the file.
+pub struct Row {
+    pub line: u64,
+    pub entry: Entry,
+}
+
+/// Every material as a table, by name.
+///
+/// # Errors
+/// When the caller is not an instructor or an administrator.
+pub async fn export(store: &Store, claim: &Claim) -> Result<String> {
+    store
+        .read(claim, async |tx| {
+            tx.staff()?;
+            let rows: Vec<Value> = material::table
+                .inner_join(
+                    material_version::table.on(material_version::material_id
+                        .eq(material::id)
+                        .and(material_version::version.eq(material::current_version))),
+                )
+                .filter(material::merged_into.is_null())
+                .order((store::sql::by_bytes(material::name), material::id))
+                .select(material_version::facts)
+                .load(tx.conn())
+                .await?;
+            let mut out = csv::Writer::from_writer(Vec::new());
+            out.write_record(HEADINGS).map_err(broken)?;
+            for facts in rows {
+                let material: Material = serde_json::from_value(facts)?;
+                out.write_record(cells(&Entry::of(&material)).map(harmless)).map_err(broken)?;
+            }
+            let bytes = out.into_inner().map_err(|error| Error::internal(error.to_string()))?;
+            String::from_utf8(bytes).map_err(|error| Error::internal(error.to_string()))
+        })
+        .await
+}
+
+fn broken(error: csv::Error) -> Error {
+    Error::Internal(error.into())
+}
+
+/// Whether a spreadsheet would take a cell for something to work out.
+fn is_formula(cell: &str) -> bool {
+    cell.starts_with(['=', '+', '-', '@', '\t', '\r'])
+}
+
+fn harmless(cell: String) -> String {
+    if is_formula(&cell) { format!("'{cell}") } else { cell }
+}
+
+fn as_meant(cell: &str) -> String {
+    let cell = cell.trim();
+    cell.strip_prefix('\'').filter(|rest| is_formula(rest)).unwrap_or(cell).to_owned()
+}
+
+fn cells(entry: &Entry) -> [String; 23] {
+    let or_empty = |text: &Option<String>| text.clone().unwrap_or_default();
+    let constituents = entry
+        .constituents
+        .iter()
+        .map(|held| format!("{} {}-{}", held.substance, held.low_percent, held.high_percent))
+        .collect::<Vec<_>>();
+    let cautions = entry
+        .cautions
+        .iter()
+        .map(|own| format!("{} | {} | {}", own.level, own.audiences.join(", "), own.text))
+        .collect::<Vec<_>>();
+    [
+        entry.name.clone(),
+        entry.kind.clone(),
+        entry.synonyms.join("; "),
+        or_empty(&entry.inci),
+        or_empty(&entry.botanical_name),
+        or_empty(&entry.botanical_author),
+        or_empty(&entry.family),
+        or_empty(&entry.part),
+        or_empty(&entry.state),
+        or_empty(&entry.density_g_per_ml),
+        or_empty(&entry.density_at_celsius),
+        or_empty(&entry.water_percent),
+        or_empty(&entry.fresh_water_percent),
+        or_empty(&entry.dried_water_percent),
+        or_empty(&entry.ethanol_percent_by_volume),
+        or_empty(&entry.hlb),
+        or_empty(&entry.required_hlb),
+        entry.allergy_groups.join("; "),
+        or_empty(&entry.pregnancy),
+        or_empty(&entry.breast_feeding),
+        constituents.join("; "),
+        cautions.join("\n"),
+        format!("{} | {}", entry.source, entry.status),
+    ]
+}
+
+/// Reads a table.
+///
+/// # Errors
+/// Every line that cannot be read, with the reason; nothing of it is taken then.
+pub fn read(text: &str) -> Result<Vec<Row>, Vec<String>> {
+    let mut reader = csv::ReaderBuilder::new().from_reader(text.trim_start_matches('\u{feff}').as_bytes());
+    let headings = reader.headers().map_err(|error| vec![format!("line 1: {error}")])?;
+    if headings.iter().map(str::trim).ne(HEADINGS) {
+        return Err(vec![format!("line 1: the headings are to be {}", HEADINGS.join(","))]);
+    }
+    let (mut rows, mut refused) = (Vec::new(), Vec::new());
+    for record in reader.records() {
+        match record {
+            Err(error) => {
+                let line = error.position().map_or(0, csv::Position::line);
+                refused.push(format!("line {line}: {} cells are wanted ({error})", HEADINGS.len()));
+            }
+            Ok(record) => {
+                let line = record.position().map_or(0, csv::Position::line);
+                match entry(&record) {
+                    Ok(entry) => rows.push(Row { line, entry }),
+                    Err(why) => refused.push(format!("line {line}, {why}")),
+                }
+            }
+        }
+        if rows.len() + refused.len() > MOST {
+            return Err(vec![format!("more than {MOST} rows: import them in parts")]);
+        }
+    }
+    if rows.is_empty() && refused.is_empty() {
+        refused.push("line 2: there is no row".into());
+    }
+    if refused.is_empty() { Ok(rows) } else { Err(refused) }
+}
+
+fn entry(record: &csv::StringRecord) -> Result<Entry, String> {
+    let cell = |heading: &str| {
+        let at = HEADINGS.iter().position(|it| *it == heading).unwrap_or_default();
+        as_meant(record.get(at).unwrap_or_default())
+    };
+    let optional = |heading: &str| Some(cell(heading)).filter(|text| !text.is_empty());
+    let list = |heading: &str, separator: char| -> Vec<String> {
+        cell(heading).split(separator).map(str::trim).filter(|it| !it.is_empty()).map(str::to_owned).collect()
+    };
+    let constituents = list("constituents", ';')
+        .iter()
+        .map(|text| {
+            let parts = text.rsplit_once(' ').and_then(|(key, range)| Some((key, range.split_once('-')?)));
+            let (substance, (low, high)) = parts
+                .ok_or_else(|| format!("constituents: {text:?} is to be written like limonene 60-75"))?;
+            Ok(EntryConstituent {
+                substance: substance.trim().into(),
+                low_percent: low.trim().into(),
+                high_percent: high.trim().into(),
+            })
+        })
+        .collect::<Result<_, String>>()?;
+    let cautions = list("cautions", '\n')
+        .iter()
+        .map(|text| {
+            let parts: Vec<&str> = text.splitn(3, '|').map(str::trim).collect();
+            let [level, audiences, text] = parts.as_slice() else {
+                return Err(format!(
+                    "cautions: {text:?} is to be written like caution | pregnant, under:6y | Text"
+                ));
+            };
+            Ok(EntryCaution {
+                level: (*level).to_owned(),
+                audiences: audiences
+                    .split(',')
+                    .map(str::trim)
+                    .filter(|it| !it.is_empty())
+                    .map(str::to_owned)
+                    .collect(),
+                text: (*text).to_owned(),
+            })
+        })
+        .collect::<Result<_, String>>()?;
+    let said = cell("source_and_status");
+    let (source, status) = said
+        .rsplit_once('|')
+        .ok_or("source_and_status: write the source, a bar, and verified, from memory or common practice")?;
+    Ok(Entry {
+        name: cell("name"),
+        kind: cell("kind"),
+        synonyms: list("synonyms", ';'),
+        inci: optional("inci"),
+        botanical_name: optional("botanical_name"),
+        botanical_author: optional("botanical_author"),
+        family: optional("family"),
+        part: optional("part"),
+        state: optional("state"),
+        density_g_per_ml: optional("density_g_per_ml"),
+        density_at_celsius: optional("density_at_celsius"),
+        water_percent: optional("water_percent"),
+        fresh_water_percent: optional("fresh_water_percent"),
+        dried_water_percent: optional("dried_water_percent"),
+        ethanol_percent_by_volume: optional("ethanol_percent_by_volume"),
+        hlb: optional("hlb"),
+        required_hlb: optional("required_hlb"),
+        allergy_groups: list("allergy_groups", ';'),
+        pregnancy: optional("pregnancy"),
+        breast_feeding: optional("breast_feeding"),
+        constituents,
+        cautions,
+        source: source.trim().to_owned(),
+        status: status.trim().to_owned(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_material_of_the_reference_data_goes_through_a_table_unchanged() {
+        let reference = materia::Materia::embedded().unwrap();
+        let mut out = csv::Writer::from_writer(Vec::new());
+        out.write_record(HEADINGS).unwrap();
+        for material in &reference.materials {
+            out.write_record(cells(&Entry::of(material)).map(harmless)).unwrap();
+        }
+        let text = String::from_utf8(out.into_inner().unwrap()).unwrap();
+        let rows = read(&text).unwrap_or_else(|refused| panic!("{refused:?}"));
+        assert_eq!(rows.len(), reference.materials.len());
+        for (row, material) in rows.iter().zip(&reference.materials) {
+            assert_eq!(row.entry, Entry::of(material), "line {}", row.line);
+        }
+    }
+
+    #[test]
+    fn nothing_that_a_spreadsheet_would_work_out_is_written() {
+        for evil in ["=1+1", "+49", "-2", "@SUM(A1)", "\tx"] {
+            let written = harmless(evil.to_owned());
+            assert!(written.starts_with('\''), "{written}");
+            assert_eq!(as_meant(&written), evil);
+        }
+        assert_eq!(as_meant("'s-Hertogenbosch gin"), "'s-Hertogenbosch gin");
+    }
+}

@@ -1,0 +1,224 @@
+//! API clients: other tools, each with a key and a person who answers for it.
+
+use chrono::{DateTime, Duration, Utc};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::{api_client, principal};
+use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, word};
+use uuid::Uuid;
+use wire::ids::{ApiClientId, PersonId};
+use wire::page::{Page, PageQuery};
+use wire::people::{ApiClient, NewApiClient, Role, Scope};
+
+use super::{accounts, sessions};
+
+/// The longest life of a key: a little over a year, so that renewing it can be a yearly chore.
+const LONGEST: Duration = Duration::days(400);
+
+/// How many characters of a key are shown to tell keys apart: the prefix and four random ones.
+const PREFIX: usize = 7;
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = api_client, check_for_backend(diesel::pg::Pg))]
+struct Row {
+    id: Uuid,
+    name: String,
+    key_prefix: String,
+    responsible_id: Uuid,
+    scopes: String,
+    state: String,
+    version: i64,
+    valid_until: DateTime<Utc>,
+    last_used_at: Option<DateTime<Utc>>,
+}
+
+impl Row {
+    fn into_wire(self) -> Result<Versioned<ApiClient>> {
+        Ok(Versioned {
+            version: self.version,
+            value: ApiClient {
+                id: ApiClientId(self.id),
+                name: self.name,
+                key_prefix: self.key_prefix,
+                key: None,
+                responsible: PersonId(self.responsible_id),
+                scopes: self.scopes.split_whitespace().map(word).collect::<Result<_>>()?,
+                state: word(&self.state)?,
+                valid_until: self.valid_until,
+                last_used_at: self.last_used_at,
+            },
+        })
+    }
+}
+
+/// The API client, within a transaction.
+pub(super) async fn find(tx: &mut Tx<'_>, id: ApiClientId) -> Result<Versioned<ApiClient>> {
+    let row: Option<Row> =
+        api_client::table.find(id.0).select(Row::as_select()).first(tx.conn()).await.optional()?;
+    row.ok_or(Error::NotFound("API client"))?.into_wire()
+}
+
+/// Makes an API client. The key is in the answer once and nowhere else.
+///
+/// # Errors
+/// When the caller is not an administrator or a field is not acceptable.
+pub async fn api_client_create(
+    store: &Store,
+    claim: &Claim,
+    once: &Once,
+    request: &NewApiClient,
+) -> Result<Versioned<ApiClient>> {
+    let mut shown = None;
+    let mut made = store
+        .create(
+            claim,
+            once,
+            async |tx| {
+                tx.administrator()?;
+                let (id, key) = insert(tx, request).await?;
+                shown = Some(key);
+                Ok(id)
+            },
+            async |tx, id| find(tx, ApiClientId(id)).await,
+        )
+        .await?;
+    made.value.key = shown;
+    Ok(made)
+}
+
+async fn insert(tx: &mut Tx<'_>, request: &NewApiClient) -> Result<(Uuid, String)> {
+    accounts::name_acceptable(&request.name)?;
+    let now = tx.now;
+    if request.valid_until <= now || request.valid_until > now + LONGEST {
+        return Err(Error::field("/valid_until", "a key ends in the future and within 400 days"));
+    }
+    if request.scopes.is_empty() {
+        let all: Vec<&str> = Scope::ALL.iter().map(|scope| scope.as_str()).collect();
+        return Err(Error::field("/scopes", format!("name at least one of: {}", all.join(", "))));
+    }
+    if !accounts::may_answer(tx, request.responsible).await? {
+        return Err(Error::field(
+            "/responsible",
+            "an active instructor or administrator answers for an API client",
+        ));
+    }
+    let key = sessions::new_secret(tx, "sk");
+    let id = tx.new_id();
+    let mut scopes: Vec<&str> = request.scopes.iter().map(|scope| scope.as_str()).collect();
+    scopes.sort_unstable();
+    scopes.dedup();
+    diesel::insert_into(principal::table)
+        .values((principal::id.eq(id), principal::kind.eq("api_client")))
+        .execute(tx.conn())
+        .await?;
+    diesel::insert_into(api_client::table)
+        .values((
+            api_client::id.eq(id),
+            api_client::name.eq(request.name.trim()),
+            api_client::key_hash.eq(&canonical::secret(&key)[..]),
+            api_client::key_prefix.eq(key.get(..PREFIX).unwrap_or_default()),
+            api_client::responsible_id.eq(request.responsible.0),
+            api_client::scopes.eq(scopes.join(" ")),
+            api_client::state.eq("active"),
+            api_client::version.eq(1_i64),
+            api_client::created_at.eq(now),
+            api_client::valid_until.eq(request.valid_until),
+        ))
+        .execute(tx.conn())
+        .await?;
+    tx.record(
+        NewEvent::new("api_client", id, "made")
+            .detail(serde_json::json!({ "responsible": request.responsible })),
+    );
+    Ok((id, key))
+}
+
+/// The API clients: an administrator sees all, others those they answer for.
+///
+/// # Errors
+/// When the claim does not hold.
+pub async fn api_clients(store: &Store, claim: &Claim, query: &PageQuery) -> Result<Page<ApiClient>> {
+    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+    store
+        .read(claim, async |tx| {
+            let me = tx.person()?;
+            let mut rows = api_client::table
+                .select(Row::as_select())
+                .order(api_client::id)
+                .limit(slice.fetch())
+                .into_boxed();
+            if me.role != Role::Administrator {
+                rows = rows.filter(api_client::responsible_id.eq(me.id.0));
+            }
+            if let Some(after) = slice.after {
+                rows = rows.filter(api_client::id.gt(after));
+            }
+            let rows: Vec<Row> = rows.load(tx.conn()).await?;
+            let page = slice.page(rows, |row| row.id)?;
+            let items =
+                page.items.into_iter().map(|row| Ok(row.into_wire()?.value)).collect::<Result<_>>()?;
+            Ok(Page { items, next: page.next })
+        })
+        .await
+}
+
+/// One API client, for an administrator or the person who answers for it.
+///
+/// # Errors
+/// When there is none such for the caller.
+pub async fn api_client(store: &Store, claim: &Claim, id: ApiClientId) -> Result<Versioned<ApiClient>> {
+    store
+        .read(claim, async |tx| {
+            let me = tx.person()?;
+            let found = find(tx, id).await?;
+            if me.role != Role::Administrator && found.value.responsible != me.id {
+                return Err(Error::NotFound("API client"));
+            }
+            Ok(found)
+        })
+        .await
+}
+
+/// Revokes a key at once: by an administrator or the person who answers for it.
+///
+/// # Errors
+/// When there is none such for the caller, or it is revoked already.
+pub async fn api_client_revoke(
+    store: &Store,
+    claim: &Claim,
+    id: ApiClientId,
+) -> Result<Versioned<ApiClient>> {
+    store
+        .write(claim, async |tx| {
+            let me = tx.person()?;
+            let found = find(tx, id).await?.value;
+            if me.role != Role::Administrator && found.responsible != me.id {
+                return Err(Error::NotFound("API client"));
+            }
+            let revoked = diesel::update(api_client::table.find(id.0).filter(api_client::state.eq("active")))
+                .set((api_client::state.eq("revoked"), api_client::version.eq(api_client::version + 1)))
+                .execute(tx.conn())
+                .await?;
+            if revoked == 0 {
+                return Err(Error::state(found.state, "the key is revoked already"));
+            }
+            tx.record(NewEvent::new("api_client", id.0, "revoked"));
+            find(tx, id).await
+        })
+        .await
+}
+
+/// Revokes every key a person answers for.
+pub(super) async fn revoke_all(tx: &mut Tx<'_>, of: PersonId) -> Result<()> {
+    let revoked: Vec<Uuid> = diesel::update(
+        api_client::table.filter(api_client::responsible_id.eq(of.0)).filter(api_client::state.eq("active")),
+    )
+    .set((api_client::state.eq("revoked"), api_client::version.eq(api_client::version + 1)))
+    .returning(api_client::id)
+    .get_results(tx.conn())
+    .await?;
+    for id in revoked {
+        tx.record(NewEvent::new("api_client", id, "revoked"));
+    }
+    Ok(())
+}

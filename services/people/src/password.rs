@@ -1,0 +1,145 @@
+//! Passwords: Argon2id off the executor, on half of the cores (rounded up) at most, so that signing in never stops reading.
+
+use std::sync::Arc;
+
+use argon2::{Algorithm, Argon2, Params, PasswordHasher, PasswordVerifier, Version};
+use store::{Error, Result, Rng};
+use tokio::sync::Semaphore;
+
+/// 46 MiB, one pass, one lane: OWASP ASVS 5.0, appendix C, for Argon2id (verified there; algorithm: RFC 9106).
+const MEMORY_KIB: u32 = 46 * 1024;
+
+/// Below this many guesses a password counts as one of the commonest: an attacker who may try a hundred times an
+/// hour at an account would find it within a year.
+const FEWEST_GUESSES: u64 = 1_000_000;
+
+/// The hasher, and a hash to verify against when there is no account.
+pub struct Passwords {
+    argon: Argon2<'static>,
+    at_once: Arc<Semaphore>,
+    dummy_hash: Arc<str>,
+}
+
+impl Passwords {
+    /// With the dummy hash from `rng`.
+    pub fn new(rng: &Rng) -> Result<Self> {
+        let params =
+            Params::new(MEMORY_KIB, 1, 1, None).map_err(|error| Error::internal(error.to_string()))?;
+        let argon = Argon2::new(Algorithm::Argon2id, Version::V0x13, params);
+        let dummy_hash = dummy_hash(rng).into();
+        let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+        Ok(Self { argon, at_once: Arc::new(Semaphore::new(cores.div_ceil(2))), dummy_hash })
+    }
+
+    /// Hashes a new password.
+    pub async fn hash(&self, password: String, rng: &Rng) -> Result<String> {
+        let salt: [u8; 16] = rng.bytes();
+        let argon = self.argon.clone();
+        self.blocking(move || hash_now(&argon, &password, &salt)).await?
+    }
+
+    /// Verifies a password, with the same work when there is no account.
+    pub async fn verify(&self, password: String, hash: Option<String>) -> Result<bool> {
+        let argon = self.argon.clone();
+        let dummy_hash = Arc::clone(&self.dummy_hash);
+        self.blocking(move || {
+            let known = hash.is_some();
+            let hash = hash.as_deref().unwrap_or(&dummy_hash);
+            let right = PasswordVerifier::<str>::verify_password(&argon, password.as_bytes(), hash).is_ok();
+            right && known
+        })
+        .await
+    }
+
+    async fn blocking<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Result<T> {
+        let permit =
+            Arc::clone(&self.at_once).acquire_owned().await.map_err(|error| Error::Internal(error.into()))?;
+        let span = tracing::Span::current();
+        tokio::task::spawn_blocking(move || {
+            let _permit = permit;
+            span.in_scope(work)
+        })
+        .await
+        .map_err(|error| Error::Internal(error.into()))
+    }
+}
+
+/// The hash of no password: a random salt and random output, which cost as much to verify against as any. It is made up
+/// rather than worked out, for the memory that hashing takes would stay with the process from its start.
+fn dummy_hash(rng: &Rng) -> String {
+    use base64::Engine;
+    use base64::engine::general_purpose::STANDARD_NO_PAD;
+    let (salt, output): ([u8; 16], [u8; 32]) = (rng.bytes(), rng.bytes());
+    format!(
+        "$argon2id$v=19$m={MEMORY_KIB},t=1,p=1${}${}",
+        STANDARD_NO_PAD.encode(salt),
+        STANDARD_NO_PAD.encode(output)
+    )
+}
+
+fn hash_now(argon: &Argon2<'_>, password: &str, salt: &[u8; 16]) -> Result<String> {
+    argon
+        .hash_password_with_salt(password.as_bytes(), salt)
+        .map(|hash| hash.to_string())
+        .map_err(|error| Error::internal(error.to_string()))
+}
+
+/// 12 to 128 characters, any characters, and not one of the commonest or the person's own name.
+///
+/// # Errors
+/// A field error at `pointer` with the cure.
+pub fn acceptable(password: &str, own: &[&str], pointer: &str) -> Result<()> {
+    let length = password.chars().count();
+    if !(12..=128).contains(&length) {
+        return Err(Error::field(
+            pointer,
+            format!("a password has 12 to 128 characters; this one has {length}"),
+        ));
+    }
+    if zxcvbn::zxcvbn(password, own).guesses() < FEWEST_GUESSES {
+        return Err(Error::field(
+            pointer,
+            "this password is one of those that are tried first: choose a longer phrase that only you know",
+        ));
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_commonest_passwords_are_refused_and_phrases_accepted() {
+        for common in ["password1234", "123456789012", "qwertyuiop12", "aaaaaaaaaaaaaaaa", "ilse.brandt2"] {
+            assert!(acceptable(common, &["ilse.brandt"], "/password").is_err(), "{common}");
+        }
+        for fine in ["marigold petals in warm oil", "    spaces count as characters    ", "žluťoučký kůň pěl"]
+        {
+            assert!(acceptable(fine, &[], "/password").is_ok(), "{fine}");
+        }
+    }
+
+    #[tokio::test]
+    async fn dummy_hash_is_verified_against_like_any_other_and_is_never_right() {
+        use argon2::password_hash::phc::PasswordHash;
+        let source = Source::seeded(1);
+        let passwords = Passwords::new(&source).unwrap();
+        let hash = passwords.hash("marigold petals in warm oil".into(), &source).await.unwrap();
+        let (ours, dummy_hashs) =
+            (PasswordHash::new(&hash).unwrap(), PasswordHash::new(&passwords.dummy_hash).unwrap());
+        assert_eq!(ours.algorithm, dummy_hashs.algorithm);
+        assert_eq!(ours.version, dummy_hashs.version);
+        assert_eq!(ours.params, dummy_hashs.params);
+        let length = |hash: &PasswordHash| hash.hash.as_ref().map(|output| output.as_bytes().len());
+        assert_eq!(length(&ours), length(&dummy_hashs));
+        assert!(passwords.verify("marigold petals in warm oil".into(), Some(hash)).await.unwrap());
+        assert!(!passwords.verify("marigold petals in warm oil".into(), None).await.unwrap());
+    }
+
+    #[test]
+    fn length_is_counted_in_characters() {
+        assert!(acceptable("short", &[], "/password").is_err());
+        assert!(acceptable(&"long phrase ".repeat(11), &[], "/password").is_err());
+    }
+}

@@ -1,0 +1,216 @@
+//! Sessions and the rotation of their refresh tokens.
+
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+use chrono::{DateTime, Duration, Utc};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::{person, refresh_token, session};
+use store::{Claim, Error, NewEvent, Result, Store, Tx};
+use uuid::Uuid;
+use wire::ids::{PersonId, SessionId};
+use wire::people::{Role, Session};
+
+use super::accounts;
+use super::sign_in::Opened;
+
+/// A session ends when it was not refreshed for so long: one working day.
+const IDLE: Duration = Duration::hours(12);
+/// A session ends at the latest after so long.
+const ABSOLUTE: Duration = Duration::days(14);
+
+/// A new secret: a prefix that says what it is, and 256 random bits.
+pub(super) fn new_secret(tx: &Tx<'_>, prefix: &str) -> String {
+    format!("{prefix}_{}", URL_SAFE_NO_PAD.encode(tx.rng.bytes::<32>()))
+}
+
+/// Begins a session for somebody who has just proved who they are.
+pub(super) async fn begin(tx: &mut Tx<'_>, id: PersonId, role: Role) -> Result<Opened> {
+    let now = tx.now;
+    let session_id = SessionId(tx.new_id());
+    diesel::insert_into(session::table)
+        .values((
+            session::id.eq(session_id.0),
+            session::person_id.eq(id.0),
+            session::role.eq(role.as_str()),
+            session::started_at.eq(now),
+            session::idle_expires_at.eq(now + IDLE),
+            session::valid_until.eq(now + ABSOLUTE),
+        ))
+        .execute(tx.conn())
+        .await?;
+    tx.act_in_session(session_id, id).await?;
+    let refresh_token = issue(tx, session_id).await?;
+    Ok(Opened { session: session_id, person: accounts::find(tx, id).await?.value, refresh_token })
+}
+
+async fn issue(tx: &mut Tx<'_>, session: SessionId) -> Result<String> {
+    let token = new_secret(tx, "sr");
+    let now = tx.now;
+    diesel::insert_into(refresh_token::table)
+        .values((
+            refresh_token::token_hash.eq(&canonical::secret(&token)[..]),
+            refresh_token::session_id.eq(session.0),
+            refresh_token::issued_at.eq(now),
+        ))
+        .execute(tx.conn())
+        .await?;
+    Ok(token)
+}
+
+const NOT_KNOWN: Error =
+    Error::NotKnown("this refresh token is not known or its session has ended: sign in again");
+
+/// Exchanges a refresh token for a new one. A token that comes a second time was stolen or lost: its session ends.
+///
+/// # Errors
+/// [`Error::NotKnown`] for unknown, used and ended ones alike.
+pub async fn refresh(store: &Store, token: &str) -> Result<Opened> {
+    let hash = canonical::secret(token);
+    store
+        .run_unauthenticated(async |tx| {
+            let row: Option<(Uuid, Option<DateTime<Utc>>)> = refresh_token::table
+                .find(&hash[..])
+                .select((refresh_token::session_id, refresh_token::used_at))
+                .for_update()
+                .first(tx.conn())
+                .await
+                .optional()?;
+            let Some((session_id, used_at)) = row else { return Ok(Err(NOT_KNOWN)) };
+            if used_at.is_some() {
+                end(tx, SessionId(session_id), "ended_by_reuse").await?;
+                return Ok(Err(NOT_KNOWN));
+            }
+            let now = tx.now;
+            let live: Option<Uuid> = session::table
+                .inner_join(person::table.on(person::id.eq(session::person_id)))
+                .filter(session::id.eq(session_id))
+                .filter(session::ended_at.is_null())
+                .filter(session::idle_expires_at.gt(now))
+                .filter(session::valid_until.gt(now))
+                .filter(person::state.eq("active"))
+                .select(person::id)
+                .first(tx.conn())
+                .await
+                .optional()?;
+            let Some(person) = live else { return Ok(Err(NOT_KNOWN)) };
+            let (session, person) = (SessionId(session_id), PersonId(person));
+            tx.act_in_session(session, person).await?;
+            diesel::update(refresh_token::table.find(&hash[..]))
+                .set(refresh_token::used_at.eq(now))
+                .execute(tx.conn())
+                .await?;
+            diesel::update(session::table.find(session_id))
+                .set(session::idle_expires_at.eq(now + IDLE))
+                .execute(tx.conn())
+                .await?;
+            let refresh_token = issue(tx, session).await?;
+            Ok(Ok(Opened { session, person: accounts::find(tx, person).await?.value, refresh_token }))
+        })
+        .await?
+}
+
+/// A session: its id, when it began, when it ends unless refreshed, when it ends at the latest.
+type Row = (Uuid, DateTime<Utc>, DateTime<Utc>, DateTime<Utc>);
+
+/// The caller's own sessions that have not ended.
+///
+/// # Errors
+/// When the claim does not hold.
+pub async fn sessions(store: &Store, claim: &Claim) -> Result<Vec<Session>> {
+    store
+        .read(claim, async |tx| {
+            let me = tx.person()?;
+            let now = tx.now;
+            let rows: Vec<Row> = session::table
+                .filter(session::person_id.eq(me.id.0))
+                .filter(session::ended_at.is_null())
+                .filter(session::idle_expires_at.gt(now))
+                .filter(session::valid_until.gt(now))
+                .order(session::id)
+                .select((session::id, session::started_at, session::idle_expires_at, session::valid_until))
+                .load(tx.conn())
+                .await?;
+            Ok(rows
+                .into_iter()
+                .map(|(id, started_at, idle_until, valid_until)| Session {
+                    id: SessionId(id),
+                    started_at,
+                    idle_until,
+                    valid_until,
+                    current: id == me.session.0,
+                })
+                .collect())
+        })
+        .await
+}
+
+/// Ends one of the caller's own sessions: signing out.
+///
+/// # Errors
+/// When it is not the caller's, or has ended.
+pub async fn session_end(store: &Store, claim: &Claim, which: Option<SessionId>) -> Result<()> {
+    store
+        .write(claim, async |tx| {
+            let me = tx.person()?;
+            let id = which.unwrap_or(me.session);
+            let mine: Option<Uuid> = session::table
+                .filter(session::id.eq(id.0))
+                .filter(session::person_id.eq(me.id.0))
+                .filter(session::ended_at.is_null())
+                .select(session::id)
+                .for_update()
+                .first(tx.conn())
+                .await
+                .optional()?;
+            if mine.is_none() {
+                return Err(Error::NotFound("session"));
+            }
+            end(tx, id, "signed_out").await
+        })
+        .await
+}
+
+async fn end(tx: &mut Tx<'_>, id: SessionId, action: &'static str) -> Result<()> {
+    let now = tx.now;
+    diesel::update(session::table.find(id.0).filter(session::ended_at.is_null()))
+        .set(session::ended_at.eq(now))
+        .execute(tx.conn())
+        .await?;
+    tx.record(NewEvent::new("session", id.0, action));
+    Ok(())
+}
+
+/// Ends every session of a person but, if given, one.
+pub(super) async fn end_all(tx: &mut Tx<'_>, of: PersonId, but: Option<SessionId>) -> Result<()> {
+    let now = tx.now;
+    let ended: Vec<Uuid> = diesel::update(
+        session::table
+            .filter(session::person_id.eq(of.0))
+            .filter(session::ended_at.is_null())
+            .filter(session::id.ne(but.map_or(Uuid::nil(), |id| id.0))),
+    )
+    .set(session::ended_at.eq(now))
+    .returning(session::id)
+    .get_results(tx.conn())
+    .await?;
+    for id in ended {
+        tx.record(NewEvent::new("session", id, "ended"));
+    }
+    Ok(())
+}
+
+/// Writes the new role into every session of a person, so that it holds from the next request on.
+pub(super) async fn rewrite_role(tx: &mut Tx<'_>, of: PersonId, role: Role) -> Result<()> {
+    let rewritten: Vec<Uuid> = diesel::update(
+        session::table.filter(session::person_id.eq(of.0)).filter(session::ended_at.is_null()),
+    )
+    .set(session::role.eq(role.as_str()))
+    .returning(session::id)
+    .get_results(tx.conn())
+    .await?;
+    for id in rewritten {
+        tx.record(NewEvent::new("session", id, "role_changed"));
+    }
+    Ok(())
+}

@@ -1,0 +1,135 @@
+//! Signing in, and changing one's own password.
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::{credential, person};
+use store::{Claim, Error, NewEvent, Result, Store, Tx, sql::lower, word};
+use uuid::Uuid;
+use wire::ids::{PersonId, SessionId};
+use wire::people::{PasswordChange, Person, SignIn};
+
+use super::password::{self, Passwords};
+use super::{attempts, sessions};
+
+/// A session that has just begun or been refreshed. The refresh token is not kept anywhere but as its digest.
+pub struct Opened {
+    /// The session.
+    pub session: SessionId,
+    /// Whose.
+    pub person: Person,
+    /// To be exchanged once for a new one.
+    pub refresh_token: String,
+}
+
+const WRONG: Error = Error::NotKnown("the sign-in name or the password is wrong");
+
+/// Signs in. `address` is where the request came from. The password is verified between two short transactions, so
+/// that no connection is held meanwhile; unknown accounts cost the same.
+///
+/// # Errors
+/// [`Error::NotKnown`] alike for an unknown name, a wrong password and a disabled account; [`Error::TooMany`].
+pub async fn sign_in(store: &Store, passwords: &Passwords, request: SignIn, address: &str) -> Result<Opened> {
+    let name = request.sign_in_name;
+    let known = store
+        .run_unauthenticated(async |tx| {
+            attempts::charge(tx, &name, address).await?;
+            credentials(tx, &name).await
+        })
+        .await?;
+    let (id, hash) = known.unzip();
+    if !passwords.verify(request.password, hash.clone()).await? {
+        return Err(WRONG);
+    }
+    let Some(id) = id else { return Err(WRONG) };
+    store
+        .run_unauthenticated(async |tx| {
+            // Looked up again: the account may have been disabled or its password changed while we were hashing.
+            let row: Option<(String, String)> = person::table
+                .inner_join(credential::table)
+                .filter(person::id.eq(id))
+                .filter(person::state.eq("active"))
+                .select((person::role, credential::password_hash))
+                .first(tx.conn())
+                .await
+                .optional()?;
+            let Some((role, now_hash)) = row else { return Err(WRONG) };
+            if Some(now_hash) != hash {
+                return Err(WRONG);
+            }
+            attempts::forgive(tx, &name, address).await?;
+            let opened = sessions::begin(tx, PersonId(id), word(&role)?).await?;
+            tx.record(NewEvent::new("session", opened.session.0, "signed_in"));
+            Ok(opened)
+        })
+        .await
+}
+
+async fn credentials(tx: &mut Tx<'_>, name: &str) -> Result<Option<(Uuid, String)>> {
+    Ok(person::table
+        .inner_join(credential::table)
+        .filter(lower(person::sign_in_name).eq(name.trim().to_lowercase()))
+        .filter(person::state.eq("active"))
+        .select((person::id, credential::password_hash))
+        .first(tx.conn())
+        .await
+        .optional()?)
+}
+
+/// Changes the caller's own password and ends every other session.
+///
+/// # Errors
+/// When the present password is wrong or the new one is not acceptable.
+pub async fn password_change(
+    store: &Store,
+    passwords: &Passwords,
+    claim: &Claim,
+    request: PasswordChange,
+    address: &str,
+) -> Result<()> {
+    let (name, hash) = store
+        .write(claim, async |tx| {
+            let me = tx.person()?;
+            let (name, hash): (String, String) = person::table
+                .inner_join(credential::table)
+                .filter(person::id.eq(me.id.0))
+                .select((person::sign_in_name, credential::password_hash))
+                .first(tx.conn())
+                .await?;
+            // What is not acceptable was no guess, and is not charged as one.
+            password::acceptable(&request.new, &[&name], "/new")?;
+            attempts::charge(tx, &name, address).await?;
+            Ok((name, hash))
+        })
+        .await?;
+    if !passwords.verify(request.current, Some(hash)).await? {
+        return Err(Error::field("/current", "this is not your present password"));
+    }
+    let new = passwords.hash(request.new, &store.rng).await?;
+    store
+        .write(claim, async |tx| {
+            let me = tx.person()?;
+            attempts::forgive(tx, &name, address).await?;
+            set(tx, me.id, &new).await?;
+            sessions::end_all(tx, me.id, Some(me.session)).await?;
+            tx.record(NewEvent::new("person", me.id.0, "password_changed"));
+            Ok(())
+        })
+        .await
+}
+
+/// Keeps a new password hash.
+pub(super) async fn set(tx: &mut Tx<'_>, of: PersonId, hash: &str) -> Result<()> {
+    let now = tx.now;
+    diesel::insert_into(credential::table)
+        .values((
+            credential::person_id.eq(of.0),
+            credential::password_hash.eq(hash),
+            credential::changed_at.eq(now),
+        ))
+        .on_conflict(credential::person_id)
+        .do_update()
+        .set((credential::password_hash.eq(hash), credential::changed_at.eq(now)))
+        .execute(tx.conn())
+        .await?;
+    Ok(())
+}

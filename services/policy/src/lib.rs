@@ -1,0 +1,305 @@
+//! The clinic's own rules, in versions. A batch names the version it was made under.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use materia::{Audience, Materia};
+use rust_decimal::Decimal;
+use schema::policy;
+use store::{Claim, Error, NewEvent, Result, Store, Tx, Versioned, word};
+use wire::policy::{DatingSetOff, Policy, PolicyContent};
+use wire::problem::FieldError;
+
+/// The journal's subject for the clinic as a whole.
+const CLINIC: uuid::Uuid = uuid::Uuid::nil();
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = policy, check_for_backend(diesel::pg::Pg))]
+struct Row {
+    version: i32,
+    clinic_name: String,
+    notice: String,
+    time_zone: String,
+    currency: String,
+    customary: String,
+    second_person: bool,
+    acknowledgement_days: i32,
+    countersign_audiences: serde_json::Value,
+    tolerance_percent: Decimal,
+    active_tolerance_percent: Decimal,
+    created_at: DateTime<Utc>,
+    reason: String,
+    dating_sets_off: serde_json::Value,
+}
+
+impl Row {
+    fn into_rules(self) -> Result<Rules> {
+        Ok(Rules {
+            version: self.version,
+            clinic_name: self.clinic_name,
+            notice: self.notice,
+            currency: self.currency,
+            time_zone: self
+                .time_zone
+                .parse()
+                .map_err(|_| Error::internal("the policy's time zone is not known"))?,
+            customary: customary(&self.customary)?,
+            second_person: self.second_person,
+            acknowledgement: chrono::Duration::days(self.acknowledgement_days.into()),
+            countersign_audiences: serde_json::from_value(self.countersign_audiences)?,
+            tolerance_percent: self.tolerance_percent,
+            active_tolerance_percent: self.active_tolerance_percent,
+            dating_sets_off: serde_json::from_value(self.dating_sets_off)?,
+        })
+    }
+}
+
+/// The rules in force, as the clinic's own functions use them.
+#[derive(Clone, Debug)]
+pub struct Rules {
+    pub version: i32,
+    pub clinic_name: String,
+    pub notice: String,
+    pub currency: String,
+    pub time_zone: chrono_tz::Tz,
+    pub customary: galenics::Customary,
+    pub second_person: bool,
+    pub acknowledgement: chrono::Duration,
+    pub countersign_audiences: Vec<String>,
+    pub tolerance_percent: Decimal,
+    pub active_tolerance_percent: Decimal,
+    /// Rule sets for use-by dates that date nothing here, each with the recorded reason.
+    pub dating_sets_off: Vec<DatingSetOff>,
+}
+
+impl Rules {
+    /// The date in the clinic's time zone.
+    pub fn date(&self, at: DateTime<Utc>) -> NaiveDate {
+        at.with_timezone(&self.time_zone).date_naive()
+    }
+}
+
+/// What a clinic starts with, until an administrator writes its own.
+#[must_use]
+pub fn beginning() -> PolicyContent {
+    PolicyContent {
+        clinic_name: "Teaching clinic".into(),
+        notice: "Ask a doctor or midwife first in pregnancy, while breast-feeding, for children, or with other \
+                 medicines. Patch-test first. Local law and licensed practice decide what may be made and given."
+            .into(),
+        time_zone: "UTC".into(),
+        currency: "EUR".into(),
+        customary: wire::policy::Customary::Us,
+        second_person: true,
+        acknowledgement_days: 180,
+        countersign_audiences: vec!["pregnant".into(), "breast-feeding".into(), "under:3y".into()],
+        // Common practice, no source.
+        tolerance_percent: "2".into(),
+        active_tolerance_percent: "1".into(),
+        dating_sets_off: Vec::new(),
+        reason: "The rules a clinic starts with.".into(),
+    }
+}
+
+async fn row(tx: &mut Tx<'_>) -> Result<Row> {
+    policy::table
+        .order(policy::version.desc())
+        .select(Row::as_select())
+        .first(tx.conn())
+        .await
+        .optional()?
+        .ok_or_else(|| Error::internal("there is no policy: run `stillroom migrate`"))
+}
+
+/// The rules in force.
+pub async fn rules(tx: &mut Tx<'_>) -> Result<Rules> {
+    let row = row(tx).await?;
+    row.into_rules()
+}
+
+/// The rules of a version: those that a batch was made under hold for it, whatever came later.
+pub async fn rules_of(tx: &mut Tx<'_>, version: i32) -> Result<Rules> {
+    let row: Row = policy::table.find(version).select(Row::as_select()).first(tx.conn()).await?;
+    row.into_rules()
+}
+
+fn customary(text: &str) -> Result<galenics::Customary> {
+    Ok(match word(text)? {
+        wire::policy::Customary::Us => galenics::Customary::Us,
+        wire::policy::Customary::Imperial => galenics::Customary::Imperial,
+        wire::policy::Customary::Metric => galenics::Customary::Metric,
+    })
+}
+
+/// The policy in force.
+///
+/// # Errors
+/// When the claim does not hold.
+pub async fn policy(store: &Store, claim: &Claim) -> Result<Versioned<Policy>> {
+    store.read(claim, async |tx| show(tx).await).await
+}
+
+async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
+    let row = row(tx).await?;
+    Ok(Versioned {
+        version: row.version.into(),
+        value: Policy {
+            version: row.version.unsigned_abs(),
+            made_at: row.created_at,
+            content: PolicyContent {
+                clinic_name: row.clinic_name,
+                notice: row.notice,
+                time_zone: row.time_zone,
+                currency: row.currency,
+                customary: word(&row.customary)?,
+                second_person: row.second_person,
+                acknowledgement_days: u16::try_from(row.acknowledgement_days).unwrap_or(u16::MAX),
+                countersign_audiences: serde_json::from_value(row.countersign_audiences)?,
+                tolerance_percent: row.tolerance_percent.to_string(),
+                active_tolerance_percent: row.active_tolerance_percent.to_string(),
+                dating_sets_off: serde_json::from_value(row.dating_sets_off)?,
+                reason: row.reason,
+            },
+        },
+    })
+}
+
+/// Puts a new version of the rules into force.
+///
+/// # Errors
+/// When the caller is not an administrator, the version is stale, or a field is not acceptable.
+pub async fn policy_change(
+    store: &Store,
+    claim: &Claim,
+    version: i64,
+    content: &PolicyContent,
+) -> Result<Versioned<Policy>> {
+    store
+        .write(claim, async |tx| {
+            tx.administrator()?;
+            if i64::from(row(tx).await?.version) != version {
+                return Err(Error::Stale);
+            }
+            insert(tx, i32::try_from(version + 1).unwrap_or(i32::MAX), content).await?;
+            show(tx).await
+        })
+        .await
+}
+
+/// Gives a new clinic the rules it starts with; does nothing when it has rules.
+///
+/// # Errors
+/// When the database cannot be written.
+pub async fn begin(store: &Store, content: &PolicyContent) -> Result<()> {
+    store
+        .run_unauthenticated(async |tx| {
+            let any: Option<i32> = policy::table.select(policy::version).first(tx.conn()).await.optional()?;
+            if any.is_none() { insert(tx, 1, content).await } else { Ok(()) }
+        })
+        .await
+}
+
+async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Result<()> {
+    let percents = acceptable(tx.reference, content)?;
+    let now = tx.now;
+    let by = tx.actor().ok().map(|actor| actor.holder().0);
+    diesel::insert_into(policy::table)
+        .values((
+            policy::version.eq(version),
+            policy::clinic_name.eq(content.clinic_name.trim()),
+            policy::notice.eq(content.notice.trim()),
+            policy::time_zone.eq(&content.time_zone),
+            policy::currency.eq(&content.currency),
+            policy::customary.eq(content.customary.as_str()),
+            policy::second_person.eq(content.second_person),
+            policy::acknowledgement_days.eq(i32::from(content.acknowledgement_days)),
+            policy::countersign_audiences.eq(serde_json::to_value(&content.countersign_audiences)?),
+            policy::tolerance_percent.eq(percents[0]),
+            policy::active_tolerance_percent.eq(percents[1]),
+            policy::created_by.eq(by),
+            policy::created_at.eq(now),
+            policy::reason.eq(content.reason.trim()),
+            policy::dating_sets_off.eq(serde_json::to_value(&content.dating_sets_off)?),
+        ))
+        .execute(tx.conn())
+        .await
+        .map_err(
+            |error| if store::error::violates(&error, "policy_pkey") { Error::Stale } else { error.into() },
+        )?;
+    tx.record(
+        NewEvent::new("policy", CLINIC, "changed")
+            .detail(serde_json::json!({ "version": version.to_string() })),
+    );
+    Ok(())
+}
+
+fn acceptable(reference: &Materia, content: &PolicyContent) -> Result<[Decimal; 2]> {
+    let mut errors = Vec::new();
+    let mut refuse = |field: &str, detail: &str| {
+        errors.push(FieldError::new(format!("/{field}"), detail));
+    };
+    for (field, text, most) in [
+        ("clinic_name", &content.clinic_name, 200),
+        ("notice", &content.notice, 2000),
+        ("reason", &content.reason, 1000),
+    ] {
+        if !(1..=most).contains(&text.trim().chars().count()) {
+            refuse(field, &format!("1 to {most} characters"));
+        }
+    }
+    if content.time_zone.parse::<chrono_tz::Tz>().is_err() {
+        refuse("time_zone", "an IANA time zone such as Europe/Berlin");
+    }
+    if content.currency.len() != 3 || !content.currency.bytes().all(|b| b.is_ascii_uppercase()) {
+        refuse("currency", "three capital letters of ISO 4217 such as EUR");
+    }
+    for (i, text) in content.countersign_audiences.iter().enumerate() {
+        let field = format!("countersign_audiences/{i}");
+        match text.parse::<Audience>() {
+            Ok(Audience::Everyone) => {
+                refuse(&field, "this would be everyone: name pregnant, under:3y and so on")
+            }
+            Ok(Audience::Allergy(group)) if reference.allergy_group(&group).is_none() => {
+                refuse(&field, &format!("{group:?} is not one of the allergy groups"));
+            }
+            Ok(_) => {}
+            Err(error) => refuse(&field, &error.to_string()),
+        }
+    }
+    if !(1..=3650).contains(&content.acknowledgement_days) {
+        refuse("acknowledgement_days", "1 to 3650 days");
+    }
+    let mut percent = |field: &str, text: &str| match text.parse::<Decimal>() {
+        Ok(value) if value > Decimal::ZERO && value <= Decimal::ONE_HUNDRED => value,
+        _ => {
+            refuse(field, "a decimal number of per cent above 0 and up to 100, such as \"2\"");
+            Decimal::ONE
+        }
+    };
+    let percents = [
+        percent("tolerance_percent", &content.tolerance_percent),
+        percent("active_tolerance_percent", &content.active_tolerance_percent),
+    ];
+    errors.extend(sets_off(reference, &content.dating_sets_off));
+    if errors.is_empty() { Ok(percents) } else { Err(Error::Invalid(errors)) }
+}
+
+/// A dating rule set is switched off by its key, once, and with a reason.
+fn sets_off(reference: &Materia, off: &[DatingSetOff]) -> Vec<FieldError> {
+    let known: Vec<&str> = reference.dating.iter().map(|set| set.key.as_str()).collect();
+    let mut errors = Vec::new();
+    for (i, one) in off.iter().enumerate() {
+        let mut refuse = |field: &str, detail: String| {
+            errors.push(FieldError::new(format!("/dating_sets_off/{i}/{field}"), detail));
+        };
+        if !known.contains(&one.set.as_str()) {
+            refuse("set", format!("one of {}", known.join(", ")));
+        } else if off.iter().take(i).any(|before| before.set == one.set) {
+            refuse("set", "it is switched off already: give each set once".into());
+        }
+        if !(1..=200).contains(&one.reason.trim().chars().count()) {
+            refuse("reason", "say why the set dates nothing here, in 1 to 200 characters".into());
+        }
+    }
+    errors
+}

@@ -1,0 +1,50 @@
+//! What one application of a recipe brings. It says what is in it, and never what anybody should take.
+
+use galenics::dose::{Application, dose};
+use galenics::{Evaluation, Mass};
+use materia::Materia;
+use store::{Error, Result};
+use wire::figure::Figure;
+
+use super::frozen::FrozenRevision;
+use super::judged;
+use super::made_for::Asked;
+use calculators;
+
+/// Dried herb, alcohol and restricted constituents of one application, as figures of the recipe.
+pub(super) fn figures(
+    reference: &Materia,
+    frozen: &FrozenRevision,
+    asked: &Asked,
+    application: Application,
+) -> Result<Vec<Figure>> {
+    let whole = &frozen.assembled;
+    // The density is that of what is there in the end.
+    let evaluation = asked.measured(&after_evaporation(&whole.evaluation, asked)?).into_owned();
+    let materials = judged::by_id(whole);
+    let parts = judged::parts(&materials, &evaluation)?;
+    let found = dose(&evaluation, &judged::limits::profiles(reference, &parts), application, 1)
+        .map_err(|refusal| asked.refuse("application", refusal.says.to_string()))?;
+    let mut figures = calculations::dose_said(&found);
+    for figure in figures.iter_mut().skip(1) {
+        figure.name = format!("{} in one application", figure.name);
+    }
+    if !whole.nested.is_empty() {
+        // How they come about tells the amounts of what is nested.
+        figures.iter_mut().for_each(|figure| figure.inputs.clear());
+    }
+    Ok(figures)
+}
+
+/// What boils off while it is made leaves the rest the stronger.
+fn after_evaporation(evaluation: &Evaluation, asked: &Asked) -> Result<Evaluation> {
+    let share = asked.losses.evaporation.get();
+    let (false, Some(charged)) = (share.is_zero(), evaluation.charged.value()) else {
+        return Ok(evaluation.clone());
+    };
+    let gone = charged.checked_mul(share).and_then(|gone| Mass::grams(gone).ok());
+    let gone = gone.ok_or_else(|| Error::internal("a share of a mass that is no mass"))?;
+    evaluation
+        .concentrated(gone)
+        .map_err(|refusal| asked.refuse("evaporation_loss", refusal.says.to_string()))
+}

@@ -1,0 +1,206 @@
+//! The batch as it was made: composition, limits, yield, use-by date and cost of what was really weighed.
+
+use chrono::NaiveDate;
+use galenics::as_made::{
+    AsMade as Made, AsMadeProblem, LineMade, Outcome, Tolerances, Weighing, YieldReport, as_made as work,
+};
+use galenics::cost::{Draw, cost_so_far};
+use galenics::use_by::DatedPart;
+use galenics::{Decimal, Formula, Fraction, Ingredient, Mass, Quantity, Text};
+use store::{Error, Result, Tx};
+use wire::bench::{AsMade, Entry, EntryKind};
+use wire::calculations::cost::CostAnswer;
+use wire::figure::Figure;
+use wire::recipe::Recipe;
+
+use super::frozen::FrozenRevision;
+use super::judged::{self, Dated, Observed};
+use super::made_for::{self, line_index};
+use super::{evaluation, gate, recipe};
+use calculators;
+use canonical::Sha;
+use judgement::figures::figure;
+use formulary;
+use judgement::lot;
+use policy::Rules;
+
+/// Works out what was made. `None` until something was weighed, or where the record does not make a formula (such as
+/// more evaporated than there was water); what is wrong then stands among the findings.
+///
+/// Of record: the caller's right to the batch was proved before.
+pub(crate) async fn as_made(
+    tx: &mut Tx<'_>,
+    asked: &Recipe,
+    digest: Sha,
+    entries: &[Entry],
+    rules: &Rules,
+    made_on: NaiveDate,
+) -> Result<Option<AsMade>> {
+    if !entries.iter().any(|entry| entry.kind == EntryKind::Weighing) {
+        return Ok(None);
+    }
+    let facts = formulary::facts(tx, asked.revision, false).await?;
+    let frozen = recipe::frozen_by_digest(tx, &facts, digest).await?;
+    let Some(made) = worked_out(&frozen, asked, entries, rules)? else { return Ok(None) };
+    let whole = &frozen.assembled;
+    let observed = observed(asked, entries);
+    let of = Dated {
+        made_on,
+        evaluation: &made.evaluation,
+        observed: &observed,
+        lots: lots(asked, entries),
+        switched_off: &judged::switched_off(rules),
+    };
+    let use_by = judged::use_by(tx.reference, &frozen.written, whole, of)?;
+    // The record shows its maker what the batch asked for, not what the preparations it asked for are made of.
+    let evaluation = if gate::all_open(tx, whole.nested.keys().copied()).await? {
+        Some(evaluation::of(tx.reference, &frozen.written, whole, &made.evaluation, &observed)?)
+    } else {
+        None
+    };
+    let missing: Vec<String> =
+        made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect();
+    Ok(Some(AsMade {
+        evaluation,
+        use_by: Some(use_by),
+        cost: cost(&whole.formula, asked, live(entries), &missing, rules)?,
+        deviations: deviations(&made.lines),
+        yields: yields(&made.yields),
+        missing,
+    }))
+}
+
+fn tolerances(rules: &Rules) -> Tolerances {
+    let percent = |value: Decimal| Fraction::percent(value).unwrap_or_default();
+    Tolerances { active: percent(rules.active_tolerance_percent), other: percent(rules.tolerance_percent) }
+}
+
+fn deviations(lines: &[LineMade]) -> Vec<Figure> {
+    let off = lines.iter().filter_map(|line| Some((line, line.deviation.as_ref()?)));
+    off.map(|(line, deviation)| {
+        figure(format!("{}.{} {}", line.phase + 1, line.line + 1, line.name), deviation)
+    })
+    .collect()
+}
+
+fn yields(yields: &YieldReport) -> Vec<Figure> {
+    let mut figures =
+        vec![figure("theoretical yield", &yields.theoretical), figure("expected yield", &yields.expected)];
+    for (name, part) in [
+        ("of the theoretical yield", &yields.of_theoretical),
+        ("of the expected yield", &yields.of_expected),
+        ("unaccounted for", &yields.unaccounted),
+    ] {
+        figures.extend(part.as_ref().map(|part| figure(name, part)));
+    }
+    figures
+}
+
+/// What was weighed of a line, by the name under which the record speaks of it.
+fn named(asked: &Recipe, entry: &Entry) -> String {
+    let place = entry.line.as_deref().unwrap_or_default();
+    let name = name_at(asked, place);
+    match &entry.lot {
+        Some(lot) => format!("{name} (line {place}, lot {lot})"),
+        None => format!("{name} (line {place})"),
+    }
+}
+
+fn name_at<'a>(asked: &'a Recipe, place: &str) -> &'a str {
+    let line = asked.phases.iter().flat_map(|phase| &phase.lines).find(|line| line.line == place);
+    line.map_or("what was weighed", |line| line.name.as_str())
+}
+
+/// The entries that count: a corrected one stays readable and no longer does.
+fn live(entries: &[Entry]) -> impl DoubleEndedIterator<Item = &Entry> + Clone {
+    entries.iter().filter(|entry| entry.corrected_by.is_none())
+}
+
+/// What was measured of a batch.
+pub(super) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
+    Observed::at_the_bench(&asked.method, live(entries))
+}
+
+/// The lots that went in and have a date of their own.
+pub(super) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
+    live(entries)
+        .filter(|entry| entry.kind == EntryKind::Weighing)
+        .filter_map(|entry| {
+            let expiry = lot::expiry(entry.lot_expires.as_deref()?).ok()?;
+            Some(DatedPart { name: named(asked, entry).into(), expiry })
+        })
+        .collect()
+}
+
+/// What went in, at the prices of its lots; nothing where nobody wrote a price, and no total while a line is missing.
+fn cost<'a>(
+    formula: &Formula,
+    asked: &Recipe,
+    live: impl Iterator<Item = &'a Entry>,
+    missing: &[String],
+    rules: &Rules,
+) -> Result<Option<CostAnswer>> {
+    let weighed = live.filter(|entry| entry.kind == EntryKind::Weighing);
+    let mut draws = Vec::new();
+    for entry in weighed {
+        let price = entry.price.as_deref().map(|text| lot::price(text, &rules.currency, rules.customary));
+        let (Some(mass), Ok(price)) = (grams(entry), price.transpose()) else {
+            return Err(Error::internal("a weighing whose mass or price cannot be read"));
+        };
+        let place = entry.line.as_deref().and_then(line_index);
+        let line = place.and_then(|(phase, line)| formula.phases.get(phase)?.lines.get(line));
+        let density = line.and_then(|line| match &line.ingredient {
+            Ingredient::Material(material) => material.density.clone(),
+            Ingredient::Nested(nested) => nested.density.clone(),
+        });
+        let quantity = Quantity::of_mass(mass);
+        draws.push(Draw { name: named(asked, entry).into(), quantity, price, density });
+    }
+    if draws.iter().all(|draw| draw.price.is_none()) {
+        return Ok(None);
+    }
+    let currency = rules.currency.clone();
+    let digits = calculations::minor_digits(&currency);
+    let missing = missing.iter().map(|place| format!("{} (line {place})", name_at(asked, place)).into());
+    let missing: Vec<Text> = missing.collect();
+    let found = cost_so_far(&draws, &[], &missing, &currency.into(), digits, asked.asked.containers)
+        .map_err(|refusal| Error::internal(refusal.says.to_string()))?;
+    Ok(Some(calculations::cost_said(&found)))
+}
+
+/// What was weighed, worked out, where it makes a formula.
+pub(super) fn worked_out(
+    frozen: &FrozenRevision,
+    asked: &Recipe,
+    entries: &[Entry],
+    rules: &Rules,
+) -> Result<Option<Made>> {
+    let weighings = weighings(live(entries))?;
+    if weighings.is_empty() || frozen.assembled.evaluation.product.value().is_none() {
+        return Ok(None);
+    }
+    let what = made_for::asked(&asked.asked, rules.customary, "/make_for/")?;
+    let (worked, _) = recipe::scale(frozen, &what)?;
+    let came = live(entries).rfind(|entry| entry.kind == EntryKind::Yield);
+    let outcome = Outcome { made: came.and_then(grams), ..Outcome::default() };
+    match work(&frozen.assembled.formula, &worked, &weighings, tolerances(rules), &what.losses, &outcome) {
+        Ok(made) => Ok(Some(made)),
+        Err(AsMadeProblem::Refused(_) | AsMadeProblem::Formula(_)) => Ok(None),
+    }
+}
+
+fn grams(entry: &Entry) -> Option<Mass> {
+    entry.grams.as_ref()?.parse::<Decimal>().ok().and_then(|grams| Mass::grams(grams).ok())
+}
+
+fn weighings<'a>(live: impl Iterator<Item = &'a Entry>) -> Result<Vec<Weighing>> {
+    live.filter(|entry| entry.kind == EntryKind::Weighing)
+        .map(|entry| {
+            let place = entry.line.as_deref().and_then(line_index);
+            let (Some((phase, line)), Some(mass)) = (place, grams(entry)) else {
+                return Err(Error::internal("a weighing without line or mass"));
+            };
+            Ok(Weighing { phase, line, weighed: Quantity::of_mass(mass) })
+        })
+        .collect()
+}

@@ -1,0 +1,112 @@
+//! What a label says is in it: ingredients in their order, and what the law has it declare.
+
+use std::cmp::Reverse;
+use std::collections::HashMap;
+
+use galenics::{MaterialFacts, MaterialKind};
+use materia::{Materia, Material};
+use wire::formulary::Regime;
+use wire::label::{LabelAllergen, LabelIngredient, LabelIngredients, LabelOrigin};
+
+use super::Sheet;
+use judgement::figures::figure_source;
+use materials;
+
+/// The materials at every level, by the id under which the calculations know them.
+type Known<'a> = HashMap<String, &'a Material>;
+
+pub(super) fn known<'a>(sheet: &Sheet<'a>) -> Known<'a> {
+    let all = &sheet.whole.materials;
+    all.iter().map(|((id, _), material)| (id.to_string(), material.as_ref())).collect()
+}
+
+/// The ingredients, most of it first. Equals stand by name.
+pub(super) fn ingredients(reference: &Materia, sheet: &Sheet<'_>, known: &Known<'_>) -> LabelIngredients {
+    let ingredient = |of: &MaterialFacts| {
+        // A fresh herb's own water is no material of the materia medica, and goes by the name of water.
+        let water = || reference.material("purified-water").filter(|_| of.kind == MaterialKind::Water);
+        let material = known.get(of.id.as_str()).copied().or_else(water);
+        LabelIngredient {
+            name: of.name.to_string(),
+            inci: material.and_then(|material| material.inci.clone()),
+            drawn_out: false,
+            place_unknown: false,
+        }
+    };
+    let mut leaves: Vec<&galenics::Leaf> =
+        sheet.evaluation.composition.iter().filter(|leaf| leaf.share.value() != Some(0.into())).collect();
+    leaves.sort_by(|a, b| {
+        let key = |leaf: &galenics::Leaf| Reverse(leaf.share.value());
+        key(a).cmp(&key(b)).then_with(|| a.material.name.cmp(&b.material.name))
+    });
+    let mut items: Vec<LabelIngredient> = leaves
+        .iter()
+        .map(|leaf| LabelIngredient {
+            place_unknown: leaf.share.value().is_none(),
+            ..ingredient(&leaf.material)
+        })
+        .collect();
+    // What was strained off is no part of the composition, yet what it gave is in there.
+    let mut strained: Vec<&galenics::Contained> = sheet
+        .evaluation
+        .contains
+        .iter()
+        .filter(|one| !leaves.iter().any(|leaf| leaf.material.id == one.material.id))
+        .filter(|one| one.left_with_marc)
+        .collect();
+    let behind = |one: &galenics::Contained| {
+        let herb = sheet.evaluation.herbs.iter().find(|herb| herb.material.id == one.material.id);
+        herb.and_then(|herb| herb.per_gram.value())
+    };
+    strained.sort_by(|a, b| {
+        Reverse(behind(a)).cmp(&Reverse(behind(b))).then_with(|| a.material.name.cmp(&b.material.name))
+    });
+    items.extend(strained.iter().map(|one| LabelIngredient {
+        drawn_out: true,
+        place_unknown: behind(one).is_none(),
+        ..ingredient(&one.material)
+    }));
+    LabelIngredients {
+        of: sheet.of,
+        why_planned: sheet.why_planned.clone(),
+        from: LabelOrigin::Calculation,
+        items,
+    }
+}
+
+/// What the label must name: fragrance allergens above their threshold and those of which it is not known, and for a
+/// food the groups that food law has set apart.
+pub(super) fn allergens(reference: &Materia, sheet: &Sheet<'_>, known: &Known<'_>) -> Vec<LabelAllergen> {
+    let mut all: Vec<LabelAllergen> = sheet
+        .judged
+        .allergens
+        .iter()
+        .filter(|allergen| allergen.declare != Some(false))
+        .map(|allergen| LabelAllergen {
+            label_name: allergen.label_name.to_string(),
+            unknown: match allergen.declare {
+                Some(_) => None,
+                None => allergen.share.unknown().map(ToString::to_string),
+            },
+            from: LabelOrigin::Calculation,
+            source: figure_source(&allergen.source),
+        })
+        .collect();
+    if sheet.facts.regime == Regime::Food {
+        let there = |group: &str| {
+            let contained = sheet.evaluation.contains.iter();
+            contained
+                .filter_map(|one| known.get(one.material.id.as_str()))
+                .any(|material| material.is_in_allergy_group(group))
+        };
+        let groups = reference.allergy_groups.iter().filter(|group| group.declared_in_food);
+        all.extend(groups.filter(|group| there(&group.key)).map(|group| LabelAllergen {
+            label_name: group.name.clone(),
+            unknown: None,
+            from: LabelOrigin::Materia,
+            source: figure_source(&materials::source(&group.source.text, group.status)),
+        }));
+    }
+    all.sort_by(|a, b| a.label_name.cmp(&b.label_name));
+    all
+}

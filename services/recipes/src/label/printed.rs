@@ -1,0 +1,253 @@
+//! Putting a label together, part by part, and the text of each part as it is printed.
+
+use chrono::NaiveDate;
+use materia::Materia;
+use store::{Result};
+use wire::bench::Disposition;
+use wire::calculations::use_by::UseByAnswer;
+use wire::figure::FigureSource;
+use wire::formulary::{FormulaContent, Regime, RevisionState};
+use wire::label::{
+    Label, LabelAllergen, LabelComposition, LabelDay, LabelFact, LabelIngredient, LabelOrigin, LabelUseBy,
+};
+
+use super::{Sheet, contents, room, warnings};
+use crate::safety::judged::{self, Dated};
+
+/// Puts a label together.
+pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
+    let known = contents::known(&sheet);
+    let now = dated(reference, &sheet, sheet.made_on.unwrap_or(sheet.today))?;
+    let dated = binding(&sheet, &now);
+    let sorted = warnings::sorted(reference, &sheet.written.preparation, &sheet.set.cautions);
+    let written = &sheet.written.content.label;
+    let (batch, facts) = (sheet.batch, sheet.facts);
+    let mut label = Label {
+        revision: facts.id,
+        batch: batch.map(|batch| batch.id),
+        name: fact(&facts.title, LabelOrigin::Formula),
+        preparation: fact(&facts.preparation, LabelOrigin::Formula),
+        marks: marks(&sheet),
+        batch_number: batch.map(|batch| fact(batch.number, LabelOrigin::Batch)),
+        regime: regime(reference, facts.regime),
+        route: route(reference, &facts.route),
+        meant_for: meant_for(&sheet.written.content),
+        directions: written_out(&written.directions, LabelOrigin::Formula),
+        patch_test: sorted.patch_test,
+        longest_use: sorted.longest_use,
+        warnings: sorted.warnings,
+        ingredients: contents::ingredients(reference, &sheet, &known),
+        allergens: contents::allergens(reference, &sheet, &known),
+        net_contents: sheet.net.as_ref().map(|net| fact(&net.text, net.from)),
+        made_on: sheet.made_on.map(|day| LabelDay { day, from: day_from(batch.is_some()) }),
+        use_by: sheet.made_on.map(|_| use_by(dated)),
+        after_opening: after_opening(&written.after_opening),
+        storage: storage(&written.storage, dated.refrigerate),
+        children: common("Keep out of the reach of children."),
+        clinic: fact(&sheet.rules.clinic_name, LabelOrigin::Policy),
+        notice: fact(&sheet.rules.notice, LabelOrigin::Policy),
+        missing: Vec::new(),
+        room: None,
+    };
+    label.missing = missing(&label, facts.regime);
+    label.room = sheet.room.as_ref().map(|area| room::room(area, &parts(&label)));
+    Ok(label)
+}
+
+fn fact(text: &str, from: LabelOrigin) -> LabelFact {
+    LabelFact { text: text.to_owned(), from, source: None }
+}
+
+fn common(text: &str) -> LabelFact {
+    let source = FigureSource { text: "common practice, no source".into(), status: "common practice".into() };
+    LabelFact { source: Some(source), ..fact(text, LabelOrigin::CommonPractice) }
+}
+
+fn written_out(text: &str, from: LabelOrigin) -> Option<LabelFact> {
+    let text = text.trim();
+    (!text.is_empty()).then(|| fact(text, from))
+}
+
+const fn day_from(of_batch: bool) -> LabelOrigin {
+    if of_batch { LabelOrigin::Batch } else { LabelOrigin::Request }
+}
+
+/// What holds of all of it, and who it must not reach.
+fn marks(sheet: &Sheet<'_>) -> Vec<LabelFact> {
+    let mut marks = Vec::new();
+    if sheet.facts.regime == Regime::TeachingOnly {
+        marks.push(fact("For practice, not for use.", LabelOrigin::Formula));
+    }
+    if sheet.facts.approval_note().is_some() {
+        marks.push(fact("Approved by its author.", LabelOrigin::Policy));
+    }
+    match sheet.facts.state {
+        RevisionState::Withdrawn => {
+            marks.push(fact("Its formula was withdrawn: not to be given out.", LabelOrigin::Formula));
+        }
+        RevisionState::Proposed => {
+            marks.push(fact("Its formula is not approved: not to be made.", LabelOrigin::Formula));
+        }
+        RevisionState::Approved if sheet.withheld => {
+            marks.push(fact("Its formula is withheld: not to be given out.", LabelOrigin::Formula));
+        }
+        _ => {}
+    }
+    let disposition = sheet.batch.and_then(|batch| match batch.disposition {
+        Disposition::PracticeOnly => Some("Practice only: never given out."),
+        Disposition::Quarantine => Some("In quarantine: not to be given out."),
+        Disposition::Recalled => Some("Recalled: not to be given out."),
+        Disposition::Discarded => Some("Discarded: not to be given out."),
+        Disposition::Released => None,
+    });
+    marks.extend(disposition.map(|text| fact(text, LabelOrigin::Batch)));
+    marks
+}
+
+fn regime(reference: &Materia, regime: Regime) -> LabelFact {
+    let known = reference.regimes.iter().find(|known| known.key.replace('-', "_") == regime.as_str());
+    let name = known.map_or_else(|| regime.as_str().replace('_', " "), |known| known.name.clone());
+    fact(&format!("Made as: {name}."), LabelOrigin::Formula)
+}
+
+fn route(reference: &Materia, key: &str) -> LabelFact {
+    let known = reference.route(key).map_or(key, |route| route.name.as_str());
+    fact(&format!("Use: {known}."), LabelOrigin::Formula)
+}
+
+/// For which part of the body and from which age on, where the author says it.
+fn meant_for(content: &FormulaContent) -> Option<LabelFact> {
+    let site = content.site.as_ref().map(|site| format!("Part of the body: {}.", site.trim()));
+    let youngest = content.youngest.as_ref().map(|age| format!("From {} on.", age.trim()));
+    let text = site.into_iter().chain(youngest).collect::<Vec<_>>().join(" ");
+    written_out(&text, LabelOrigin::Formula)
+}
+
+/// When it is to be used up, by what is in it.
+fn dated(reference: &Materia, sheet: &Sheet<'_>, made_on: NaiveDate) -> Result<UseByAnswer> {
+    let of = Dated {
+        made_on,
+        evaluation: sheet.evaluation,
+        observed: sheet.observed,
+        lots: sheet.lots.clone(),
+        switched_off: &sheet.switched_off,
+    };
+    judged::use_by(reference, sheet.written, sheet.whole, of)
+}
+
+/// Made as it was weighed and measured, a batch bears the date that follows from that; until every line is weighed, none
+/// later than the one it was opened with. How it is kept is read from the same answer: a date that holds only in a
+/// refrigerator never stands there without saying so.
+fn binding<'a>(sheet: &'a Sheet<'_>, now: &'a UseByAnswer) -> &'a UseByAnswer {
+    let planned = sheet.batch.filter(|_| sheet.of == LabelComposition::Planned);
+    let opened_with = planned.and_then(|batch| batch.asked.use_by.as_ref());
+    match opened_with {
+        Some(before) if before.date.is_some() && (now.date.is_none() || before.date < now.date) => before,
+        // Of two that end on the same day the one that asks for a refrigerator is the stricter.
+        Some(before) if before.date == now.date && before.refrigerate => before,
+        _ => now,
+    }
+}
+
+fn use_by(dated: &UseByAnswer) -> LabelUseBy {
+    let because = match (&dated.date, &dated.limited_by) {
+        (Some(_), Some(by)) => by.clone(),
+        _ => "No rule dates it: an instructor does.".to_owned(),
+    };
+    LabelUseBy { day: dated.date, because, from: LabelOrigin::Calculation }
+}
+
+fn after_opening(written: &str) -> LabelFact {
+    written_out(written, LabelOrigin::Formula).unwrap_or_else(|| {
+        common("Once opened: until the use-by date at most, and no longer than look and smell stay as they were.")
+    })
+}
+
+fn storage(written: &str, refrigerate: bool) -> Vec<LabelFact> {
+    let mut all: Vec<LabelFact> = written_out(written, LabelOrigin::Formula).into_iter().collect();
+    if refrigerate {
+        all.push(fact("Keep in a refrigerator: the use-by date holds only there.", LabelOrigin::Calculation));
+    }
+    all
+}
+
+/// What a label should say and this one cannot.
+fn missing(label: &Label, regime: Regime) -> Vec<String> {
+    let mut out = Vec::new();
+    let mut need = |there: bool, text: &str| {
+        if !there {
+            out.push(text.to_owned());
+        }
+    };
+    need(label.directions.is_some(), "directions: the formula's author writes how it is used");
+    need(!label.storage.is_empty(), "storage: the formula's author writes how it is kept");
+    need(label.net_contents.is_some(), "net_contents: say how much is in it, as net=30 g");
+    need(label.made_on.is_some(), "made_on: say the day of making, as made_on=2026-03-21");
+    need(
+        label.use_by.as_ref().is_none_or(|use_by| use_by.day.is_some()),
+        "use_by: no rule dates it; an instructor does",
+    );
+    if regime == Regime::Cosmetic {
+        let nameless = label.ingredients.items.iter().filter(|item| item.inci.is_none());
+        out.extend(nameless.map(|item| format!("ingredients: no INCI name of {} is known", item.name)));
+    }
+    out
+}
+
+/// The parts in the order in which they are printed, each with its text.
+fn parts(label: &Label) -> Vec<(&'static str, String)> {
+    let many =
+        |facts: &[LabelFact]| facts.iter().map(|fact| fact.text.as_str()).collect::<Vec<_>>().join(" ");
+    let one = |fact: Option<&LabelFact>| fact.map(|fact| fact.text.clone()).unwrap_or_default();
+    let headed = |heading: &str, text: &str| {
+        if text.is_empty() { String::new() } else { format!("{heading}: {text}") }
+    };
+    let listed = |heading: &str, items: Vec<String>| headed(heading, &items.join(", "));
+    let day = |day: Option<NaiveDate>| day.map(|day| day.to_string()).unwrap_or_default();
+    let warnings: Vec<String> = label
+        .warnings
+        .iter()
+        .map(|group| {
+            let texts: Vec<&str> = group.warnings.iter().map(|one| one.text.as_str()).collect();
+            headed(&group.heading, &texts.join(" "))
+        })
+        .collect();
+    vec![
+        ("name", label.name.text.clone()),
+        ("preparation", label.preparation.text.clone()),
+        ("marks", many(&label.marks)),
+        ("batch_number", headed("Batch", &one(label.batch_number.as_ref()))),
+        ("regime", label.regime.text.clone()),
+        ("route", label.route.text.clone()),
+        ("meant_for", one(label.meant_for.as_ref())),
+        ("directions", one(label.directions.as_ref())),
+        ("patch_test", one(label.patch_test.as_ref())),
+        ("longest_use", many(&label.longest_use)),
+        ("warnings", warnings.join(" ")),
+        ("ingredients", listed("Ingredients", label.ingredients.items.iter().map(ingredient).collect())),
+        ("allergens", listed("Allergens", label.allergens.iter().map(allergen).collect())),
+        ("net_contents", headed("Net", &one(label.net_contents.as_ref()))),
+        ("made_on", headed("Made on", &day(label.made_on.as_ref().map(|made| made.day)))),
+        ("use_by", headed("Use by", &day(label.use_by.as_ref().and_then(|use_by| use_by.day)))),
+        ("after_opening", label.after_opening.text.clone()),
+        ("storage", many(&label.storage)),
+        ("children", label.children.text.clone()),
+        ("clinic", label.clinic.text.clone()),
+        ("notice", label.notice.text.clone()),
+    ]
+}
+
+fn ingredient(item: &LabelIngredient) -> String {
+    let name = match &item.inci {
+        Some(inci) => format!("{inci} ({})", item.name),
+        None => item.name.clone(),
+    };
+    if item.drawn_out { format!("{name}, drawn out") } else { name }
+}
+
+fn allergen(allergen: &LabelAllergen) -> String {
+    match allergen.unknown {
+        None => allergen.label_name.clone(),
+        Some(_) => format!("{} (not known)", allergen.label_name),
+    }
+}

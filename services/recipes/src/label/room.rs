@@ -1,0 +1,163 @@
+//! The container: how much is in it, when it was filled, and whether the label has room.
+
+use chrono::{Datelike, NaiveDate};
+use galenics::{Customary, Decimal, Figure, Input, Measure, Quantity, Rule, Source, Status};
+use store::{Error, Result};
+use wire::label::{LabelOrigin, LabelOverflow, LabelRoom};
+use wire::problem::FieldError;
+
+use super::Net;
+use judgement::figures::figure;
+
+/// A label's area in square centimetres, with the words it was stated in.
+#[derive(Debug)]
+pub(super) struct Area {
+    text: String,
+    cm2: Decimal,
+}
+
+/// Characters on a square centimetre at the least size that can be read.
+const CHARACTERS: Decimal = Decimal::from_parts(40, 0, 0, false, 0);
+const CM2: &str = "cm2";
+/// The largest label that is taken for one.
+const MOST: Decimal = Decimal::from_parts(10_000, 0, 0, false, 0);
+
+static NEEDED: Rule = Rule::new(
+    "label_room",
+    "{characters} characters at {on a square centimetre} on a square centimetre need {=}",
+    Source::fixed(
+        "letters of about five points set close, margins taken off: common practice, no source",
+        Status::CommonPractice,
+    ),
+);
+
+type Read<T> = std::result::Result<T, FieldError>;
+
+/// An area as it is stated: `40 cm2`.
+pub(super) fn area(text: Option<&str>) -> Read<Option<Area>> {
+    let Some(text) = text else { return Ok(None) };
+    let typed = text.trim();
+    let number = ["cm2", "cm\u{b2}"].iter().find_map(|unit| typed.strip_suffix(unit));
+    let cm2 = number.and_then(|number| number.trim().parse::<Decimal>().ok());
+    match cm2 {
+        Some(cm2) if cm2 > Decimal::ZERO && cm2 <= MOST => Ok(Some(Area { text: typed.to_owned(), cm2 })),
+        _ => Err(FieldError::new("?area", "write an area above 0 and up to 10000 cm2, such as 40 cm2")),
+    }
+}
+
+/// Net contents as they are stated: a mass or a volume.
+pub(super) fn net(text: Option<&str>, customary: Customary) -> Read<Option<Net>> {
+    let Some(text) = text else { return Ok(None) };
+    let quantity =
+        Quantity::parse_with(text, customary).map_err(|error| FieldError::new("?net", error.to_string()))?;
+    let some = match quantity.measure() {
+        Measure::Mass(mass) => !mass.g().is_zero(),
+        Measure::Volume(volume) => !volume.ml().is_zero(),
+        Measure::Drops { .. } => false,
+    };
+    if some {
+        Ok(Some(Net { text: quantity.text().to_owned(), from: LabelOrigin::Request }))
+    } else {
+        Err(FieldError::new("?net", "write a mass or a volume above 0, such as 30 g or 50 mL"))
+    }
+}
+
+/// A day of making that a calendar of the trade has.
+pub(super) fn day(made_on: Option<NaiveDate>) -> Read<Option<NaiveDate>> {
+    match made_on {
+        Some(day) if !(1900..=2200).contains(&day.year()) => {
+            Err(FieldError::new("?made_on", "a day of making between 1900 and 2200, such as 2026-03-21"))
+        }
+        day => Ok(day),
+    }
+}
+
+/// What was read, or everything that could not be.
+pub(super) fn all<A, B, C>(a: Read<A>, b: Read<B>, c: Read<C>) -> Result<(A, B, C)> {
+    match (a, b, c) {
+        (Ok(a), Ok(b), Ok(c)) => Ok((a, b, c)),
+        (a, b, c) => Err(Error::Invalid([a.err(), b.err(), c.err()].into_iter().flatten().collect())),
+    }
+}
+
+/// Whether the parts of a label, in the order in which they are printed, find room on it, and which do not.
+pub(super) fn room(area: &Area, parts: &[(&str, String)]) -> LabelRoom {
+    let lengths: Vec<(&str, usize)> =
+        parts.iter().map(|(part, text)| (*part, text.chars().count())).filter(|(_, n)| *n > 0).collect();
+    let characters: usize = lengths.iter().map(|(_, length)| length).sum();
+    let needed = Decimal::from(characters).checked_div(CHARACTERS).unwrap_or(MOST);
+    let has = (area.cm2 * CHARACTERS).floor();
+    let mut used = Decimal::ZERO;
+    let mut exceeding = Vec::new();
+    for (part, characters) in lengths {
+        let length = Decimal::from(characters);
+        used += length;
+        let over = (used - has).min(length);
+        if over > Decimal::ZERO {
+            let too_many = usize::try_from(over).unwrap_or(characters);
+            exceeding.push(LabelOverflow { part: part.to_owned(), characters, too_many });
+        }
+    }
+    let needed = Figure::number(
+        needed.round_dp_with_strategy(1, rust_decimal::RoundingStrategy::AwayFromZero),
+        CM2,
+        &NEEDED,
+        vec![
+            Input::number("characters", Decimal::from(characters), ""),
+            Input::constant("on a square centimetre", CHARACTERS, "", NEEDED.source.clone()),
+        ],
+    );
+    LabelRoom {
+        area: area.text.clone(),
+        needed: figure("room needed", &needed),
+        fits: exceeding.is_empty(),
+        exceeding,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn area_of(text: &str) -> Area {
+        area(Some(text)).unwrap().unwrap()
+    }
+
+    #[test]
+    fn what_no_longer_fits_is_named_and_nothing_is_cut() {
+        // 2 cm2 hold 80 characters: the first part whole, 30 of the second, none of the third.
+        let parts = [("name", "n".repeat(50)), ("warnings", "w".repeat(40)), ("notice", "o".repeat(7))];
+        let found = room(&area_of("2 cm2"), &parts);
+        assert!(!found.fits);
+        let over: Vec<_> =
+            found.exceeding.iter().map(|one| (one.part.as_str(), one.characters, one.too_many)).collect();
+        assert_eq!(over, [("warnings", 40, 10), ("notice", 7, 7)]);
+        // 97 characters at 40 to the square centimetre, rounded up so that the area stated does hold them.
+        assert_eq!(found.needed.value.as_deref(), Some("2.5"));
+        assert_eq!(found.needed.source.unwrap().status, "common practice");
+        assert!(room(&area_of("2.425 cm\u{b2}"), &parts).fits);
+    }
+
+    #[test]
+    fn letters_are_counted_and_not_bytes() {
+        let parts = [("name", "\u{e9}".repeat(40))];
+        assert!(room(&area_of("1 cm2"), &parts).fits);
+    }
+
+    #[test]
+    fn what_is_no_area_is_refused_at_its_field() {
+        for text in ["", "40", "40 mm2", "0 cm2", "-4 cm2", "20000 cm2", "cm2", "forty cm2"] {
+            assert_eq!(area(Some(text)).unwrap_err().pointer, "?area", "{text}");
+        }
+    }
+
+    #[test]
+    fn net_contents_are_a_mass_or_a_volume() {
+        let read = |text| net(Some(text), Customary::Metric).map(|net| net.unwrap().text);
+        assert_eq!(read("30 g").unwrap(), "30 g");
+        assert_eq!(read(" 1 US fl oz").unwrap(), "1 US fl oz");
+        for text in ["0 g", "20 drops", "a jar", "-3 g"] {
+            assert_eq!(read(text).unwrap_err().pointer, "?net", "{text}");
+        }
+    }
+}

@@ -1,0 +1,256 @@
+//! The warnings of a label: the caution set by audience, strongest first.
+
+use std::collections::BTreeMap;
+
+use materia::{Audience, Condition, Materia, Reader};
+use wire::figure::FigureSource;
+use wire::label::{LabelFact, LabelOrigin, LabelWarning, LabelWarnings};
+use wire::safety::{Caution, CautionLevel};
+
+/// The caution that asks to try it on a small spot first.
+const PATCH_TEST: &str = "patch-test";
+/// The caution that says that there are allergens to declare: the label declares them.
+const DECLARED: &str = "allergens-to-declare";
+/// The cautions whose text says, to everyone, for how long at most it is used.
+const LONGEST_USE: [&str; 8] = [
+    "arnica-days",
+    "calendula-week",
+    "comfrey-duration",
+    "echinacea-days",
+    "mugwort-mouth",
+    "mustard-minutes",
+    "tannins-by-mouth",
+    "tea-tree-month",
+];
+
+/// The cautions that say for how long a kind keeps: what it became has a date of its own, never later than that of what
+/// is in it.
+const KEEPING_OF_A_KIND: [&str; 1] = ["watery-fresh"];
+
+/// A caution set, sorted into the parts of a label. Every text that is not for the maker alone stands once.
+pub(super) struct Sorted {
+    pub(super) patch_test: Option<LabelFact>,
+    pub(super) longest_use: Vec<LabelFact>,
+    pub(super) warnings: Vec<LabelWarnings>,
+}
+
+/// Sorts the caution set of a preparation of this kind into the parts of a label.
+pub(super) fn sorted(reference: &Materia, kind: &str, cautions: &[Caution]) -> Sorted {
+    let mut out = Sorted { patch_test: None, longest_use: Vec::new(), warnings: Vec::new() };
+    let mut by_audience: BTreeMap<Vec<Audience>, Vec<&Caution>> = BTreeMap::new();
+    for caution in cautions.iter().filter(|caution| is_for_the_jar(reference, kind, caution)) {
+        match caution.key.as_str() {
+            PATCH_TEST => out.patch_test = Some(fact(caution)),
+            DECLARED => {}
+            key if LONGEST_USE.contains(&key) => out.longest_use.push(fact(caution)),
+            _ => by_audience.entry(audiences(caution)).or_default().push(caution),
+        }
+    }
+    out.warnings = by_audience.into_iter().map(|(of, cautions)| group(reference, &of, cautions)).collect();
+    let strongest =
+        |group: &LabelWarnings| group.warnings.first().map_or(CautionLevel::Note, |first| first.level);
+    // Among equals everyone comes first, then as audiences are named.
+    out.warnings.sort_by_key(|group| std::cmp::Reverse(strongest(group)));
+    out
+}
+
+/// Whether a caution is for whoever holds the jar: neither for its maker alone, nor about keeping what went into it.
+fn is_for_the_jar(reference: &Materia, kind: &str, caution: &Caution) -> bool {
+    // What the clinic made a contraindication of is nothing for the maker alone.
+    if caution.level > CautionLevel::Caution {
+        return true;
+    }
+    let of_its_kind = || {
+        let kind = reference.preparations.iter().find(|known| known.key == kind);
+        kind.is_none_or(|kind| caution.origins.contains(&format!("every {}", kind.name)))
+    };
+    reference.reader_of_caution(&caution.key) != Some(Reader::Maker)
+        && (!KEEPING_OF_A_KIND.contains(&caution.key.as_str()) || of_its_kind())
+}
+
+fn audiences(caution: &Caution) -> Vec<Audience> {
+    let mut all: Vec<Audience> = caution.audiences.iter().filter_map(|one| one.parse().ok()).collect();
+    all.sort_unstable();
+    all.dedup();
+    all
+}
+
+fn group(reference: &Materia, of: &[Audience], mut cautions: Vec<&Caution>) -> LabelWarnings {
+    cautions.sort_by_key(|caution| std::cmp::Reverse(caution.level));
+    let words: Vec<String> = of.iter().map(|audience| words(reference, audience)).collect();
+    LabelWarnings {
+        audiences: of.iter().map(ToString::to_string).collect(),
+        heading: words.join("; "),
+        warnings: cautions
+            .into_iter()
+            .map(|caution| LabelWarning {
+                text: caution.text.clone(),
+                level: caution.level,
+                from: origin(caution),
+                source: source(caution),
+                changed: caution.changed.clone(),
+            })
+            .collect(),
+    }
+}
+
+/// An audience for a reader.
+fn words(reference: &Materia, audience: &Audience) -> String {
+    match audience {
+        Audience::Everyone => "For everyone".into(),
+        Audience::Pregnant => "In pregnancy".into(),
+        Audience::BreastFeeding => "While breast-feeding".into(),
+        Audience::UnderMonths(months) if months % 12 == 0 && *months > 12 => {
+            format!("Under {} years", months / 12)
+        }
+        Audience::UnderMonths(months) => format!("Under {months} months"),
+        Audience::Allergy(key) => {
+            let name = reference.allergy_group(key).map_or(key.as_str(), |group| group.name.as_str());
+            format!("Allergy: {name}")
+        }
+        Audience::Condition(condition) => said(*condition).into(),
+    }
+}
+
+/// A condition as the heading of what is said about it.
+const fn said(condition: Condition) -> &'static str {
+    match condition {
+        Condition::BrokenSkin => "On broken skin",
+        Condition::LargeAreas => "On large areas",
+        Condition::Sun => "In the sun",
+        Condition::Medicines => "With other medicines",
+        Condition::Bleeding => "With blood thinners, or before an operation",
+        Condition::Epilepsy => "In epilepsy",
+        Condition::Asthma => "In asthma",
+        Condition::Liver => "With disease of the liver",
+        Condition::Kidney => "With disease of the kidney",
+        Condition::Heart => "With disease of the heart",
+        Condition::BloodPressure => "With raised blood pressure",
+        Condition::Diabetes => "In diabetes",
+        Condition::Gallstones => "With gallstones",
+        Condition::Stomach => "With disease of stomach or gut",
+        Condition::Thyroid => "With disease of the thyroid",
+        Condition::Hormones => "With a growth that depends on hormones",
+        Condition::AvoidsAlcohol => "For whoever avoids alcohol",
+        Condition::G6pd => "With a lack of the enzyme G6PD",
+    }
+}
+
+fn fact(caution: &Caution) -> LabelFact {
+    LabelFact { text: caution.text.clone(), from: origin(caution), source: Some(source(caution)) }
+}
+
+fn source(caution: &Caution) -> FigureSource {
+    FigureSource { text: caution.source.clone(), status: caution.status.clone() }
+}
+
+/// Whether nothing but a calculation raised it.
+pub(super) fn is_calculated(caution: &Caution) -> bool {
+    !caution.origins.is_empty() && caution.origins.iter().all(|origin| origin.starts_with("calculated: "))
+}
+
+fn origin(caution: &Caution) -> LabelOrigin {
+    if is_calculated(caution) {
+        LabelOrigin::Calculation
+    } else if caution.key.starts_with("entered-") {
+        LabelOrigin::Formula
+    } else if caution.key.starts_with("clinic-") {
+        LabelOrigin::Store
+    } else {
+        LabelOrigin::Materia
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn every_caution(reference: &Materia) -> impl Iterator<Item = &materia::Caution> {
+        (reference.materials.iter().flat_map(|one| &one.cautions))
+            .chain(reference.preparations.iter().flat_map(|one| &one.cautions))
+            .chain(&reference.raised)
+    }
+
+    #[test]
+    fn the_parts_that_are_set_apart_are_cautions_of_the_materia_and_mild_ones() {
+        let reference = Materia::embedded().unwrap();
+        for key in LONGEST_USE.iter().chain(&[PATCH_TEST, DECLARED]) {
+            let found = every_caution(&reference).find(|caution| caution.key == *key);
+            let found = found.unwrap_or_else(|| panic!("no caution {key}"));
+            // A contraindication stays among the warnings, where it comes first.
+            assert!(found.level <= materia::Level::Caution, "{key}");
+            assert!(found.audiences.contains(&Audience::Everyone), "{key}");
+        }
+    }
+
+    /// Whatever tells everyone of days, weeks or months of use is under the longest time of use, and not forgotten.
+    #[test]
+    fn no_time_of_use_is_forgotten() {
+        let reference = Materia::embedded().unwrap();
+        let spans = ["days", "week", "month", "minutes"];
+        let of_keeping = ["use-by date", "Throw away", "throw away", "microgram", "sun lamp", "wider use"];
+        for caution in every_caution(&reference).filter(|one| one.audiences.contains(&Audience::Everyone)) {
+            let of_use = spans.iter().any(|span| caution.text.contains(span))
+                && !of_keeping.iter().any(|other| caution.text.contains(other));
+            // Months that are an age are no time of use.
+            if of_use && !caution.text.contains("twelve months") {
+                assert!(LONGEST_USE.contains(&caution.key.as_str()), "{}: {}", caution.key, caution.text);
+            }
+        }
+    }
+
+    fn caution(key: &str, level: CautionLevel, audiences: &[&str], origin: &str) -> Caution {
+        Caution {
+            key: key.into(),
+            text_version: 1,
+            level,
+            language: "en".into(),
+            text: format!("Text of {key}."),
+            audiences: audiences.iter().map(ToString::to_string).collect(),
+            source: "somewhere".into(),
+            status: "from memory".into(),
+            origins: vec![origin.into()],
+            changed: None,
+        }
+    }
+
+    #[test]
+    fn the_strongest_comes_first_and_a_text_for_several_stands_once() {
+        let reference = Materia::embedded().unwrap();
+        let all = [
+            caution("a-note", CautionLevel::Note, &["everyone"], "olive oil"),
+            caution("for-two", CautionLevel::Caution, &["breast-feeding", "pregnant"], "olive oil"),
+            caution("entered-1", CautionLevel::Caution, &["everyone"], "this formula"),
+            caution("daisy", CautionLevel::Contraindication, &["allergy:asteraceae"], "calendula"),
+            caution("composition-unknown", CautionLevel::Caution, &["everyone"], "calculated: a limit"),
+            caution(PATCH_TEST, CautionLevel::Note, &["everyone"], "every cream"),
+        ];
+        let sorted = sorted(&reference, "cream", &all);
+        let headings: Vec<&str> = sorted.warnings.iter().map(|group| group.heading.as_str()).collect();
+        let daisy = "Allergy: daisy family (Asteraceae)";
+        assert_eq!(headings, [daisy, "For everyone", "In pregnancy; While breast-feeding"]);
+        let everyone: Vec<_> =
+            sorted.warnings[1].warnings.iter().map(|one| (one.text.as_str(), one.from)).collect();
+        let expected = [
+            ("Text of entered-1.", LabelOrigin::Formula),
+            ("Text of composition-unknown.", LabelOrigin::Calculation),
+            ("Text of a-note.", LabelOrigin::Materia),
+        ];
+        assert_eq!(everyone, expected);
+        assert_eq!(sorted.patch_test.unwrap().text, "Text of patch-test.");
+    }
+
+    #[test]
+    fn what_is_for_the_maker_or_keeps_what_went_in_is_off_the_label_unless_the_clinic_made_more_of_it() {
+        let reference = Materia::embedded().unwrap();
+        let nested = "Infusion of calendula > every infusion";
+        let stands = |kind: &str, key: &str, level, origin: &str| {
+            is_for_the_jar(&reference, kind, &caution(key, level, &["everyone"], origin))
+        };
+        assert!(!stands("cream", "preservative-ph", CautionLevel::Note, "potassium sorbate"));
+        assert!(stands("cream", "preservative-ph", CautionLevel::Contraindication, "potassium sorbate"));
+        assert!(!stands("cream", "watery-fresh", CautionLevel::Caution, nested));
+        assert!(stands("infusion", "watery-fresh", CautionLevel::Caution, "every infusion"));
+        assert!(stands("cream", "cream-separates", CautionLevel::Note, "every cream"));
+    }
+}

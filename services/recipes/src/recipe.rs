@@ -1,0 +1,369 @@
+//! Working a frozen revision out for a quantity, and what else is read through a door.
+
+use std::sync::Arc;
+
+use galenics::weighing::{SmallLine, small_lines};
+use galenics::{Balance, Evaluation, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
+use store::{Claim, Error, Result, Store, Tx};
+use wire::formulary::RevisionComment;
+use wire::ids::{PersonId, RevisionId};
+use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
+use wire::safety::CautionSet;
+
+use super::frozen::FrozenRevision;
+use super::made_for::{self, Asked};
+use super::{Door, Released, application, assemble, gate, judged, set, store};
+use canonical::Sha;
+use judgement::figures::figure;
+use formulary::{Facts, Ingredient as Written};
+use policy;
+
+/// The frozen revision behind a door, from memory if it has been read before.
+pub(super) async fn frozen(tx: &mut Tx<'_>, door: &Door) -> Result<Arc<FrozenRevision>> {
+    frozen_by_digest(tx, &door.facts, door.digest).await
+}
+
+/// A frozen revision by the digest that a door or a batch names.
+pub(super) async fn frozen_by_digest(
+    tx: &mut Tx<'_>,
+    facts: &Facts,
+    digest: Sha,
+) -> Result<Arc<FrozenRevision>> {
+    if let Some(known) = tx.frozen.revision(&digest) {
+        return Ok(known);
+    }
+    let written = store::written(tx, facts.id).await?;
+    let assembled = assemble::assemble(tx, facts.formula, &written).await?;
+    let frozen = Arc::new(FrozenRevision { written, assembled });
+    tx.frozen.keep_revision(digest, Arc::clone(&frozen));
+    Ok(frozen)
+}
+
+/// Works a revision out for whoever's door is open.
+pub(super) async fn work_out(
+    tx: &mut Tx<'_>,
+    door: &Door,
+    ask: &MakeFor,
+    prefix: &'static str,
+) -> Result<Recipe> {
+    let frozen = frozen(tx, door).await?;
+    let rules = policy::rules(tx).await?;
+    let asked = made_for::asked(ask, rules.customary, prefix)?;
+    let cautions = set::current(tx, door.facts.id).await?;
+    let mut recipe = recipe(&frozen, door, cautions, ask, &asked)?;
+    if let Some(application) = asked.application {
+        recipe.figures.extend(application::figures(tx.reference, &frozen, &asked, application)?);
+    }
+    if let Some(made_on) = ask.made_on {
+        let of = judged::Dated {
+            made_on,
+            evaluation: &frozen.assembled.evaluation,
+            observed: &judged::Observed::by_method(&frozen.written.content.method),
+            lots: Vec::new(),
+            switched_off: &judged::switched_off(&rules),
+        };
+        recipe.use_by = Some(judged::use_by(tx.reference, &frozen.written, &frozen.assembled, of)?);
+    }
+    Ok(recipe)
+}
+
+/// Works a revision out for a batch that is being opened.
+pub(crate) async fn work_out_for(tx: &mut Tx<'_>, door: &Door, ask: &MakeFor) -> Result<Released<Recipe>> {
+    Ok(Released::new(work_out(tx, door, ask, "/make_for/").await?))
+}
+
+fn recipe(
+    frozen: &FrozenRevision,
+    door: &Door,
+    caution_set: CautionSet,
+    ask: &MakeFor,
+    asked: &Asked,
+) -> Result<Recipe> {
+    let facts = &door.facts;
+    let evaluation = &frozen.assembled.evaluation;
+    let content = &frozen.written.content;
+    let (total, lines, mut figures) = match &asked.target {
+        None => own_quantity(frozen, asked)?,
+        Some(_) => worked(frozen, asked)?,
+    };
+    let mut of_the_whole = ratios(evaluation);
+    if !frozen.assembled.nested.is_empty() {
+        // How they come about is told leaf by leaf, in the amounts of what is nested: the evaluation tells it, to
+        // whoever's door to every nested revision is open.
+        of_the_whole.iter_mut().for_each(|figure| figure.inputs.clear());
+    }
+    figures.extend(of_the_whole);
+    let mut lines = lines.into_iter();
+    let phases = content
+        .phases
+        .iter()
+        .map(|phase| RecipePhase {
+            name: phase.name.clone(),
+            lines: lines.by_ref().take(phase.lines.len()).collect(),
+        })
+        .collect();
+    Ok(Recipe {
+        revision: facts.id,
+        formula: facts.formula,
+        number: facts.number.unsigned_abs(),
+        state: facts.state,
+        digest: hex::encode(door.digest),
+        title: facts.title.clone(),
+        preparation: facts.preparation.clone(),
+        route: facts.route.clone(),
+        regime: facts.regime,
+        site: content.site.clone(),
+        youngest: content.youngest.clone(),
+        approval_note: facts.approval_note(),
+        caution_set,
+        made_for: asked.words.clone(),
+        asked: ask.clone(),
+        total,
+        phases,
+        method: content.method.clone(),
+        label: content.label.clone(),
+        figures,
+        use_by: None,
+        unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
+    })
+}
+
+type Parts = (wire::figure::Figure, Vec<RecipeLine>, Vec<wire::figure::Figure>);
+
+/// The formula in its own quantity: nothing is scaled, so nothing has to be known.
+fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
+    let evaluation = &frozen.assembled.evaluation;
+    let formula = &frozen.assembled.formula;
+    let lines = formula
+        .phases
+        .iter()
+        .zip(&evaluation.phases)
+        .enumerate()
+        .flat_map(|(p, (phase, of))| {
+            phase
+                .lines
+                .iter()
+                .zip(&of.lines)
+                .enumerate()
+                .map(move |(l, (line, figures))| (p, l, line, figures))
+        })
+        .map(|(p, l, line, figures)| {
+            let mut out = bare(frozen, p, l)?;
+            out.weigh = figure("weigh", &figures.mass);
+            if let (Some(balance), Some(mass)) = (asked.balance, figures.mass.value()) {
+                let rounded =
+                    balance.round(mass).ok_or_else(|| Error::internal("a mass that cannot be rounded"))?;
+                if rounded.too_small {
+                    out.weighing_note = Some(too_small(&balance, false));
+                }
+            }
+            out.measure = figures.volume.as_ref().map(|volume| figure("measure", volume));
+            out.g_per_ml = density(&line.ingredient, &figures.mass, figures.volume.as_ref());
+            Ok(out)
+        })
+        .collect::<Result<Vec<_>>>()?;
+    let product = figure("product", &evaluation.product);
+    Ok((figure("total", &evaluation.charged), lines, vec![product]))
+}
+
+/// The formula scaled to what was asked, or to its own quantity where nothing was asked and its product is known.
+pub(super) fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, Balance)> {
+    let evaluation = &frozen.assembled.evaluation;
+    let own = match (&asked.target, evaluation.product.known()) {
+        (Some(_), _) => None,
+        (None, Ok(product)) => {
+            let mass = Mass::grams(product).map_err(|error| Error::internal(error.to_string()))?;
+            Some(Target::ByMass(Quantity::of_mass(mass)))
+        }
+        (None, Err(unknown)) => return Err(Error::internal(unknown.to_string())),
+    };
+    let Some(target) = asked.target.as_ref().or(own.as_ref()) else {
+        return Err(Error::internal("nothing to scale to"));
+    };
+    let balance = match asked.balance {
+        Some(balance) => balance,
+        None => Mass::grams(FINEST)
+            .ok()
+            .and_then(|step| Balance::reading(step).ok())
+            .ok_or_else(|| Error::internal("the finest balance"))?,
+    };
+    let measured = asked.measured(evaluation);
+    let worked = galenics::scale(&frozen.assembled.formula, &measured, target, &asked.losses, &balance)
+        .map_err(|problem| match problem {
+            ScaleProblem::NoSuchLine { phase, line } => {
+                let wanted = format!("{}.{}", phase + 1, line + 1);
+                let lines = frozen.assembled.formula.lines();
+                let lines: Vec<String> = lines.map(|(p, l, _)| format!("{}.{}", p + 1, l + 1)).collect();
+                asked.refuse(
+                    "line",
+                    format!("the recipe has no line {wanted}: its lines are {}", lines.join(", ")),
+                )
+            }
+            other => asked.refused(&other),
+        })?;
+    Ok((worked, balance))
+}
+
+fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
+    let formula = &frozen.assembled.formula;
+    let (worked, balance) = scale(frozen, asked)?;
+    let small = small_lines(formula, &worked, &balance);
+    let mut lines = Vec::new();
+    for (p, phase) in worked.phases.iter().enumerate() {
+        for (l, line) in phase.lines.iter().enumerate() {
+            let ingredient =
+                formula.phases.get(p).and_then(|phase| phase.lines.get(l)).map(|line| &line.ingredient);
+            let mut out = scaled(bare(frozen, p, l)?, ingredient, line, asked.balance.as_ref());
+            let small = small.iter().find(|small| (small.phase, small.line) == (p, l));
+            out.aliquot = small.map(aliquot).unwrap_or_default();
+            if line.too_small {
+                out.weighing_note = Some(too_small(&balance, small.is_some()));
+            }
+            lines.push(out);
+        }
+    }
+    let figures = vec![
+        figure("net", &worked.net),
+        figure("loss", &worked.loss),
+        figure("to weigh in all", &worked.gross),
+        figure("factor", &worked.factor),
+    ];
+    Ok((figure("total", &worked.total), lines, figures))
+}
+
+fn aliquot(small: &SmallLine) -> Vec<wire::figure::Figure> {
+    let way = &small.aliquot;
+    vec![
+        figure("weigh of it", &way.weigh),
+        figure("dissolve it", &way.diluent),
+        figure("mixture", &way.mixture),
+        figure("take of the mixture", &way.aliquot),
+        figure(format!("leave out of {}", small.diluent), &small.leave_out),
+    ]
+}
+
+/// Without a stated balance nothing is rounded that anybody could weigh.
+const FINEST: galenics::Decimal = galenics::Decimal::from_parts(1, 0, 0, false, 6);
+
+fn scaled(
+    mut out: RecipeLine,
+    ingredient: Option<&Ingredient>,
+    line: &WorkedLine,
+    balance: Option<&Balance>,
+) -> RecipeLine {
+    match (balance, line.weigh.value()) {
+        (Some(balance), Some(mut shown)) => {
+            out.weigh = figure("weigh", &line.weigh);
+            out.rounding = Some(figure("rounding", &line.error));
+            if !line.too_small {
+                // To the last digit that the balance shows: 75.0, not 75.
+                shown.rescale(balance.readability().g().normalize().scale());
+                out.weigh.value = Some(shown.to_string());
+            }
+        }
+        // Nobody said on which balance: to more digits than any shows, and nothing is said of rounding.
+        (None, Some(shown)) => {
+            out.weigh = figure("weigh", &line.exact);
+            out.weigh.value = Some(shown.normalize().to_string());
+        }
+        (_, None) => out.weigh = figure("weigh", &line.weigh),
+    }
+    // What was written in grams is weighed, and that is said already.
+    let measured = line.in_written_unit.as_ref().or(line.volume.as_ref());
+    out.measure = measured.filter(|it| it.unit() != "g").map(|it| figure("measure", it));
+    out.g_per_ml = ingredient.and_then(|it| density(it, &line.exact, line.volume.as_ref()));
+    out.weighing_note =
+        line.over_capacity.then(|| "more than the balance takes at once: weigh it in parts".into());
+    out
+}
+
+fn too_small(balance: &Balance, by_aliquot: bool) -> String {
+    let least = balance.least().map(|least| least.normalize().to_string()).unwrap_or_default();
+    format!(
+        "below {least} g this balance is off by more than {} %: {}",
+        (balance.tolerance().get() * galenics::Decimal::ONE_HUNDRED).normalize(),
+        if by_aliquot {
+            "dissolve more and take a part of it, as below, or use a finer balance"
+        } else {
+            "use a finer balance, or make more"
+        },
+    )
+}
+
+/// A line with what was written of it and nothing worked out yet.
+fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
+    let missing = || Error::internal("a line without its ingredient");
+    let line =
+        frozen.written.content.phases.get(p).and_then(|phase| phase.lines.get(l)).ok_or_else(missing)?;
+    let ingredient = frozen.written.ingredients.get(p).and_then(|of| of.get(l)).ok_or_else(missing)?;
+    Ok(RecipeLine {
+        line: format!("{}.{}", p + 1, l + 1),
+        name: ingredient.name().to_owned(),
+        nested_revision: match ingredient {
+            Written::Revision { id, .. } => Some(*id),
+            Written::Material { .. } => None,
+        },
+        function: line.function.clone(),
+        as_written: line.amount.clone(),
+        weigh: wire::figure::Figure {
+            name: "weigh".into(),
+            value: None,
+            unit: "g".into(),
+            unknown: None,
+            rule: String::new(),
+            sentence: String::new(),
+            source: None,
+            inputs: Vec::new(),
+        },
+        measure: None,
+        rounding: None,
+        weighing_note: None,
+        aliquot: Vec::new(),
+        g_per_ml: None,
+    })
+}
+
+/// Grams in a millilitre: the material's own density, else from the line's mass and volume.
+fn density(
+    ingredient: &Ingredient,
+    mass: &galenics::Figure,
+    volume: Option<&galenics::Figure>,
+) -> Option<String> {
+    let own = match ingredient {
+        Ingredient::Material(material) => material.density.as_ref().map(|density| density.value.g_per_ml()),
+        Ingredient::Nested(_) => None,
+    };
+    own.or_else(|| mass.value()?.checked_div(volume?.value()?).map(|density| density.round_dp(4)))
+        .map(|density| density.normalize().to_string())
+}
+
+/// The comments given with decisions about a revision.
+///
+/// # Errors
+/// When the door is closed; the author of a revision reads the comments on it.
+pub async fn comments(
+    store: &Store,
+    claim: &Claim,
+    id: RevisionId,
+) -> Result<Released<Vec<RevisionComment>>> {
+    store
+        .read(claim, async |tx| {
+            let facts = formulary::visible(tx, id, false).await?;
+            if tx.person()?.id != facts.author {
+                gate::open(tx, id).await?;
+            }
+            Ok(Released::new(store::comments(tx, id).await?))
+        })
+        .await
+}
+
+/// Keeps a comment given with a decision.
+pub(crate) async fn comment(
+    tx: &mut Tx<'_>,
+    id: RevisionId,
+    by: PersonId,
+    decision: &str,
+    comment: &str,
+) -> Result<()> {
+    store::comment_insert(tx, id, by, decision, comment).await
+}

@@ -1,0 +1,154 @@
+//! What can go wrong, said once. The API matches this exhaustively onto problems in one place.
+
+use wire::problem::{FieldError, Outstanding};
+
+/// The result of a clinic function.
+pub type Result<T, E = Error> = std::result::Result<T, E>;
+
+/// Why a clinic function did not do what was asked. In every case nothing was written.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// The caller is not known: no session, an ended one, a revoked key, a wrong password.
+    #[error("{0}")]
+    NotKnown(&'static str),
+    /// Known to exist, but not the caller's to do.
+    #[error("{0}")]
+    Forbidden(String),
+    /// Does not exist, or not for this caller.
+    #[error("there is no such {0}, or it is not open to you")]
+    NotFound(&'static str),
+    /// The thing is in a state in which this cannot be done.
+    #[error("{detail}")]
+    State {
+        /// The state it is in.
+        state: String,
+        /// What would have to be the case.
+        detail: String,
+    },
+    /// It would collide with something that exists.
+    #[error("{0}")]
+    Conflict(String),
+    /// The caller's copy is stale.
+    #[error("it has changed since you read it: read it again and apply your change to what it is now")]
+    Stale,
+    /// Fields that were not accepted.
+    #[error("the request was not accepted")]
+    Invalid(Vec<FieldError>),
+    /// The gate is closed.
+    #[error("the cautions of this revision have not been acknowledged")]
+    GateClosed(Box<Outstanding>),
+    /// Too many attempts.
+    #[error("too many attempts")]
+    TooMany {
+        /// Seconds to wait.
+        retry_after: u64,
+    },
+    /// The idempotency key was used for another request.
+    #[error("this Idempotency-Key was used for another request: send a new key with a new request")]
+    KeyReused,
+    /// The first request with the idempotency key is still being worked on.
+    #[error("a request with this Idempotency-Key is being worked on: wait for its answer, then repeat")]
+    KeyInFlight,
+    /// No connection to the database, or it took too long.
+    #[error("the database cannot be reached at the moment")]
+    Unavailable(#[source] Box<dyn std::error::Error + Send + Sync>),
+    /// Something the program did not expect. The cause goes into the log, never to a caller.
+    #[error("an unexpected fault")]
+    Internal(#[source] Box<dyn std::error::Error + Send + Sync>),
+}
+
+impl Error {
+    /// A single field that was not accepted.
+    pub fn field(pointer: impl Into<String>, detail: impl Into<String>) -> Self {
+        Self::Invalid(vec![FieldError::new(pointer, detail)])
+    }
+
+    /// A fault that the program did not expect, said in words.
+    pub fn internal(message: impl Into<String>) -> Self {
+        Self::Internal(message.into().into())
+    }
+
+    /// An impossible transition: names the state and what it would have to be.
+    pub fn state(state: impl std::fmt::Display, detail: impl Into<String>) -> Self {
+        Self::State { state: state.to_string(), detail: detail.into() }
+    }
+}
+
+impl From<diesel::result::Error> for Error {
+    fn from(error: diesel::result::Error) -> Self {
+        use diesel::result::{DatabaseErrorKind, Error as Db};
+        match &error {
+            Db::DatabaseError(
+                DatabaseErrorKind::ClosedConnection | DatabaseErrorKind::SerializationFailure,
+                _,
+            )
+            | Db::BrokenTransactionManager => Self::Unavailable(error.into()),
+            // What never reached the server, or was not answered, because the connection is gone.
+            Db::DatabaseError(DatabaseErrorKind::UnableToSendCommand, info)
+                if ["closed", "communicating", "unexpected message"]
+                    .iter()
+                    .any(|word| info.message().contains(word)) =>
+            {
+                Self::Unavailable(error.into())
+            }
+            // Statement and lock timeouts and lost servers have no kind of their own in Diesel.
+            Db::DatabaseError(DatabaseErrorKind::Unknown, info)
+                if [
+                    "timeout",
+                    "canceling statement",
+                    "deadlock",
+                    "terminating connection",
+                    "connection closed",
+                    "shutting down",
+                ]
+                .iter()
+                .any(|word| info.message().contains(word)) =>
+            {
+                Self::Unavailable(error.into())
+            }
+            _ => Self::Internal(error.into()),
+        }
+    }
+}
+
+impl From<judgement::Error> for Error {
+    fn from(error: judgement::Error) -> Self {
+        match error {
+            judgement::Error::Invalid(fields) => Self::Invalid(fields),
+            judgement::Error::Internal(message) => Self::internal(message),
+        }
+    }
+}
+
+impl From<serde_json::Error> for Error {
+    /// Says where, not what: such an error may quote the value that it met, which may be an amount, and the cause of an
+    /// internal error goes into the log.
+    fn from(error: serde_json::Error) -> Self {
+        let kind = error.classify();
+        Self::internal(format!(
+            "stored JSON: {kind:?} error at line {}, column {}",
+            error.line(),
+            error.column()
+        ))
+    }
+}
+
+/// Whether a database error is the violation of the named constraint, so that a lost race becomes a plain answer.
+#[must_use]
+pub fn violates(error: &diesel::result::Error, constraint: &str) -> bool {
+    matches!(error, diesel::result::Error::DatabaseError(_, info) if info.constraint_name() == Some(constraint))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_unreadable_stored_value_is_located_and_not_quoted() {
+        let error = serde_json::from_str::<Vec<u8>>(r#"["137.31 g"]"#).unwrap_err();
+        assert!(error.to_string().contains("137.31"), "the library quotes it: {error}");
+        let Error::Internal(cause) = Error::from(error) else { panic!("a fault of ours") };
+        assert!(!cause.to_string().contains("137.31"), "{cause}");
+        assert!(cause.to_string().contains("line 1"), "{cause}");
+    }
+}

@@ -1,0 +1,86 @@
+//! Pages of lists: the cursor encodes the sort values of the last item, so that depth costs nothing.
+
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+use serde::{Serialize, de::DeserializeOwned};
+use wire::page::Page;
+
+use crate::error::{Error, Result};
+
+/// The most items a page can have.
+pub const MOST: u32 = 100;
+
+/// How many items, and after which sort values.
+#[derive(Clone, Debug)]
+pub struct Slice<K> {
+    /// How many items at most.
+    pub limit: u32,
+    /// The sort values of the last item of the page before.
+    pub after: Option<K>,
+}
+
+impl<K: Serialize + DeserializeOwned> Slice<K> {
+    /// Reads `limit` and `after` as they were sent.
+    ///
+    /// # Errors
+    /// When the limit is out of range or the cursor is not one of ours.
+    pub fn parse(limit: Option<u32>, after: Option<&str>) -> Result<Self> {
+        let limit = limit.unwrap_or(50);
+        if !(1..=MOST).contains(&limit) {
+            return Err(Error::field("?limit", format!("{limit} is out of range: 1 to {MOST} items a page")));
+        }
+        let after = after.map(decode).transpose()?;
+        Ok(Self { limit, after })
+    }
+
+    /// One more than asked for tells whether there is a next page.
+    #[must_use]
+    pub fn fetch(&self) -> i64 {
+        i64::from(self.limit) + 1
+    }
+
+    /// Cuts the extra item off and makes the cursor of the last one kept.
+    ///
+    /// # Errors
+    /// When the sort values cannot be written as JSON.
+    pub fn page<T>(&self, mut items: Vec<T>, key: impl Fn(&T) -> K) -> Result<Page<T>> {
+        let limit = usize::try_from(self.limit).unwrap_or(usize::MAX);
+        let more = items.len() > limit;
+        items.truncate(limit);
+        let next = match items.last() {
+            Some(last) if more => Some(URL_SAFE_NO_PAD.encode(serde_json::to_vec(&key(last))?)),
+            _ => None,
+        };
+        Ok(Page { items, next })
+    }
+
+    /// As [`page`](Self::page), with what a row needs beside itself fetched for those that are kept.
+    ///
+    /// # Errors
+    /// As `page`, and what `render` answers.
+    pub async fn rendered<R, T>(
+        &self,
+        rows: Vec<R>,
+        key: impl Fn(&R) -> K,
+        mut render: impl AsyncFnMut(R) -> Result<T>,
+    ) -> Result<Page<T>> {
+        let page = self.page(rows, key)?;
+        let mut items = Vec::with_capacity(page.items.len());
+        for row in page.items {
+            items.push(render(row).await?);
+        }
+        Ok(Page { items, next: page.next })
+    }
+}
+
+fn decode<K: DeserializeOwned>(cursor: &str) -> Result<K> {
+    URL_SAFE_NO_PAD
+        .decode(cursor)
+        .ok()
+        // No text that is kept here has U+0000, and Postgres takes none.
+        .filter(|bytes| !bytes.windows(6).any(|part| part == br"\u0000"))
+        .and_then(|bytes| serde_json::from_slice(&bytes).ok())
+        .ok_or_else(|| {
+            Error::field("?after", "this is not a cursor of this list: pass the `next` of the page before")
+        })
+}

@@ -1,0 +1,158 @@
+//! An open transaction with its proved caller, its time, and the events that it will leave.
+//!
+//! One request, one transaction, one connection. What never happens here: deciding what a caller may do beyond their
+//! role and scopes, or content of any subject kept from one transaction to the next.
+
+use std::marker::PhantomData;
+
+use chrono::{DateTime, Utc};
+use diesel_async::AsyncPgConnection;
+use materia::Materia;
+use uuid::Uuid;
+use wire::ids::{PersonId, SessionId};
+use wire::people::{Role, Scope};
+
+use crate::actor::{Actor, Administrator, Brand, Claim, Instructor, PersonActor, Staff};
+use crate::clock::Rng;
+use crate::error::{Error, Result};
+use crate::journal::NewEvent;
+use crate::pool::Conn;
+use crate::proof;
+
+/// An open transaction with a proved caller.
+pub struct Tx<'t> {
+    pub(crate) conn: Conn,
+    actor: Option<Actor>,
+    /// The time of this request; everything in it happens at this time.
+    pub now: DateTime<Utc>,
+    /// The one source of randomness.
+    pub rng: &'t Rng,
+    /// The reference data that this service was built with.
+    pub reference: &'t Materia,
+    pub(crate) events: Vec<NewEvent>,
+    _brand: Brand<'t>,
+}
+
+impl<'t> Tx<'t> {
+    pub(crate) const fn new(
+        conn: Conn,
+        actor: Option<Actor>,
+        now: DateTime<Utc>,
+        rng: &'t Rng,
+        reference: &'t Materia,
+    ) -> Self {
+        Self { conn, actor, now, rng, reference, events: Vec::new(), _brand: PhantomData }
+    }
+
+    /// The connection of this transaction.
+    pub fn conn(&mut self) -> &mut AsyncPgConnection {
+        &mut self.conn
+    }
+
+    /// A new id.
+    #[must_use]
+    pub fn new_id(&self) -> Uuid {
+        self.rng.id(self.now)
+    }
+
+    /// Leaves an event. It is written at the end of the transaction, after everything that it speaks of.
+    pub fn record(&mut self, event: NewEvent) {
+        self.events.push(event);
+    }
+
+    /// Who is calling.
+    ///
+    /// # Errors
+    /// When nobody is: the transaction was opened without a claim.
+    pub fn actor(&self) -> Result<&Actor> {
+        self.actor.as_ref().ok_or(Error::NotKnown("sign in first"))
+    }
+
+    /// Who is calling, where it may be nobody (the service itself, or a sign-in that has just succeeded).
+    pub(crate) const fn actor_if_any(&self) -> Option<&Actor> {
+        self.actor.as_ref()
+    }
+
+    /// Goes on as the person of a session that this transaction has just begun or renewed. The session's row proves it.
+    ///
+    /// # Errors
+    /// [`Error::NotKnown`] when there is no such session or it has ended.
+    pub async fn act_in_session(&mut self, session: SessionId, person: PersonId) -> Result<PersonActor> {
+        let claim = Claim::Session { session, person };
+        match proof::prove(&mut self.conn, &claim, self.now).await? {
+            Actor::Person(person) => {
+                self.actor = Some(Actor::Person(person));
+                Ok(person)
+            }
+            Actor::Client { .. } => Err(proof::ENDED),
+        }
+    }
+
+    /// The person who is calling.
+    ///
+    /// # Errors
+    /// When another tool or nobody is calling.
+    pub fn person(&self) -> Result<PersonActor> {
+        match self.actor()? {
+            Actor::Person(person) => Ok(*person),
+            Actor::Client { .. } => {
+                Err(Error::Forbidden("this is done by a person, not with an API key".into()))
+            }
+        }
+    }
+
+    /// Proves that an instructor is calling.
+    ///
+    /// # Errors
+    /// When anybody else is.
+    pub fn instructor(&self) -> Result<Instructor<'t>> {
+        let person = self.person()?;
+        match person.role {
+            Role::Instructor => Ok(Instructor::proved(person.id)),
+            Role::Student | Role::Administrator => Err(Error::Forbidden(
+                "only an instructor does this; ask one of the clinic's instructors".into(),
+            )),
+        }
+    }
+
+    /// Proves that an administrator is calling.
+    ///
+    /// # Errors
+    /// When anybody else is.
+    pub fn administrator(&self) -> Result<Administrator<'t>> {
+        let person = self.person()?;
+        match person.role {
+            Role::Administrator => Ok(Administrator::proved(person.id)),
+            Role::Student | Role::Instructor => Err(Error::Forbidden(
+                "only an administrator does this; ask one of the clinic's administrators".into(),
+            )),
+        }
+    }
+
+    /// Proves that an instructor or an administrator is calling: those who look after what the whole clinic relies on.
+    ///
+    /// # Errors
+    /// When anybody else is.
+    pub fn staff(&self) -> Result<Staff<'t>> {
+        let person = self.person()?;
+        match person.role {
+            Role::Instructor | Role::Administrator => Ok(Staff::proved(person)),
+            Role::Student => Err(Error::Forbidden(
+                "only an instructor or an administrator does this; ask one of the clinic's".into(),
+            )),
+        }
+    }
+
+    /// Refuses an API client that lacks a scope; a person's role decides elsewhere.
+    ///
+    /// # Errors
+    /// When a client without the scope is calling.
+    pub fn require_scope(&self, wanted: Scope) -> Result<()> {
+        match self.actor()? {
+            Actor::Client { scopes, .. } if !scopes.contains(&wanted) => Err(Error::Forbidden(format!(
+                "this API key lacks the scope {wanted}; ask an administrator for a key that has it"
+            ))),
+            Actor::Person(_) | Actor::Client { .. } => Ok(()),
+        }
+    }
+}
