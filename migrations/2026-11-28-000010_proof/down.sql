@@ -1,3 +1,4 @@
+ALTER TABLE revision_content DROP COLUMN form;
 DROP TABLE event_order;
 DROP TABLE event_unnumbered;
 DROP TABLE row_digest;

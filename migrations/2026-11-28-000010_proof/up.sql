@@ -1,5 +1,6 @@
 -- The canonical form that an event's hash was taken over. Those from before this column are of the first.
 ALTER TABLE event ADD COLUMN form smallint NOT NULL DEFAULT 1 CHECK (form IN (1, 2));
+ALTER TABLE revision_content ALTER COLUMN form DROP DEFAULT;
 ALTER TABLE event ALTER COLUMN form DROP DEFAULT;
 
 -- The salt and digest of a row that the journal vouches for, and the event that names the digest. A row of a table that
@@ -30,3 +31,7 @@ INSERT INTO event_unnumbered (event_id) SELECT id FROM event;
 GRANT SELECT, INSERT, UPDATE ON row_digest TO stillroom_service;
 GRANT SELECT, INSERT, DELETE ON event_unnumbered TO stillroom_service;
 GRANT SELECT, INSERT ON event_order TO stillroom_service;
+
+-- The canonical form that the digest of a revision was taken over.
+ALTER TABLE revision_content ADD COLUMN form smallint NOT NULL DEFAULT 1 CHECK (form IN (1, 2));
+ALTER TABLE revision_content ALTER COLUMN form DROP DEFAULT;

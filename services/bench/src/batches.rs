@@ -3,9 +3,15 @@
 use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{batch, batch_counter, formula, library_member, revision};
+use formulary::{gate, lock_shared, sets};
+use policy::Rules;
+use recipes::{RecipeCache, as_made, work_out};
+use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
+use schema::{
+    acknowledgement, batch, batch_counter, formula, gate as gates, library_member, revision,
+};
 use serde_json::json;
-use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, page::Slice, word};
+use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, page::Slice};
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch};
 use wire::formulary::Regime;
@@ -15,15 +21,9 @@ use wire::people::Role;
 use wire::recipe::{MakeFor, Recipe};
 use wire::safety::Purpose;
 
-use super::findings;
-use super::store::{self, BatchRow};
-use formulary;
-use policy::{self, Rules};
-use crate::safety::{self, Released};
-
-/// Proof that the caller may read a batch record: its maker while a member, or an instructor of the library whose
-/// door to the revision is open.
-pub(crate) struct MayRead(());
+use crate::findings::findings;
+use crate::kept::BATCH;
+use crate::records::advance;
 
 /// Which batches are listed.
 #[derive(Clone, Debug, Default)]
@@ -44,6 +44,7 @@ pub struct BatchQuery {
 /// When the door is closed or open only to decide, or the quantity cannot be worked out.
 pub async fn batch_create(
     store: &Store,
+    cache: &RecipeCache,
     claim: &Claim,
     once: &Once,
     request: &NewBatch,
@@ -54,11 +55,11 @@ pub async fn batch_create(
             once,
             async |tx| {
                 let maker = tx.person()?;
-                formulary::hold(tx, request.revision).await?;
-                let door = safety::open(tx, request.revision).await?;
-                if door.purpose != Purpose::Make {
+                lock_shared(tx, request.revision).await?;
+                let passed = gate::open(tx, request.revision).await?;
+                if passed.grant.purpose() != Purpose::Make {
                     return Err(Error::state(
-                        door.facts.state,
+                        passed.facts.state,
                         "the cautions were acknowledged to decide about this revision, not to make it: acknowledge an \
                          approved one",
                     ));
@@ -67,11 +68,11 @@ pub async fn batch_create(
                 // A batch is dated from the day it is opened, in the clinic's time zone.
                 let made_on = Some(request.make_for.made_on.unwrap_or_else(|| rules.date(tx.now)));
                 let make_for = MakeFor { made_on, ..request.make_for.clone() };
-                let recipe = safety::work_out_for(tx, &door, &make_for).await?;
+                let recipe = work_out(tx, cache, &passed, &make_for, "/make_for/").await?;
                 let number = next_number(tx, rules.date(tx.now).year()).await?;
                 let id = BatchId(tx.new_id());
                 let now = tx.now;
-                let disposition = match door.facts.regime {
+                let disposition = match passed.facts.regime {
                     Regime::TeachingOnly => Disposition::PracticeOnly,
                     Regime::Cosmetic | Regime::HerbalMedicine | Regime::Food => Disposition::Quarantine,
                 };
@@ -79,9 +80,9 @@ pub async fn batch_create(
                     .values((
                         batch::id.eq(id.0),
                         batch::number.eq(&number),
-                        batch::revision_id.eq(door.facts.id.0),
-                        batch::revision_digest.eq(&door.digest[..]),
-                        batch::caution_digest.eq(&door.caution_digest[..]),
+                        batch::revision_id.eq(passed.facts.id.0),
+                        batch::revision_digest.eq(&passed.grant.digest()[..]),
+                        batch::caution_digest.eq(&passed.grant.caution_digest()[..]),
                         batch::policy_version.eq(rules.version),
                         batch::maker_id.eq(maker.id.0),
                         batch::state.eq(BatchState::Planned.as_str()),
@@ -93,15 +94,18 @@ pub async fn batch_create(
                     ))
                     .execute(tx.conn())
                     .await?;
-                safety::keep_recipe(tx, id, &recipe).await?;
                 let detail = json!({
-                    "revision": door.facts.id,
-                    "caution_set": hex::encode(door.caution_digest),
+                    "revision": passed.facts.id,
+                    "caution_set": hex::encode(passed.grant.caution_digest()),
                 });
-                tx.record(NewEvent::new("batch", id.0, "opened").after(door.digest).detail(detail));
+                let opened = NewEvent::new("batch", id.0, "opened")
+                    .after(*passed.grant.digest())
+                    .detail(detail)
+                    .keeps(&BATCH, [id.0]);
+                entries::keep_recipe(tx, id, &recipe, opened).await?;
                 Ok(id.0)
             },
-            async |tx, id| record(tx, BatchId(id)).await,
+            async |tx, id| shown(tx, cache, BatchId(id)).await,
         )
         .await
 }
@@ -119,78 +123,98 @@ async fn next_number(tx: &mut Tx<'_>, year: i32) -> Result<String> {
     Ok(format!("{year}-{last:04}"))
 }
 
-/// Who may read a batch record: its maker while a member of the library, and the library's instructors whose door to
-/// the revision is open. To everybody else it does not exist.
-pub(super) async fn may_read(tx: &mut Tx<'_>, row: &BatchRow) -> Result<MayRead> {
-    const HIDDEN: Error = Error::NotFound("batch");
-    let me = tx.person()?;
-    let facts = formulary::facts(tx, RevisionId(row.revision_id), false).await?;
-    match formulary::membership(tx, facts.library).await {
-        Err(Error::NotFound(_)) => return Err(HIDDEN),
-        other => other?,
-    };
-    if me.id.0 == row.maker_id {
-        return Ok(MayRead(()));
+/// Proof that the caller may read a batch record. To everybody else it does not exist.
+///
+/// # Errors
+/// [`Error::NotFound`] where there is none for the caller; [`Error::GateClosed`] for an instructor who has not
+/// acknowledged the cautions of its revision.
+pub(crate) async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Record<'t>> {
+    match record::access(tx, id, lock).await? {
+        Access::Open(record) => Ok(record),
+        Access::Hidden => Err(Error::NotFound("batch")),
+        Access::Closed(revision) => match gate::open(tx, revision).await {
+            Err(closed) => Err(closed),
+            Ok(_) => Err(Error::internal("a grant that is there and is not")),
+        },
     }
-    if me.role != Role::Instructor {
-        return Err(HIDDEN);
-    }
-    safety::open(tx, RevisionId(row.revision_id)).await?;
-    Ok(MayRead(()))
 }
 
-/// A whole batch record, through the door of record.
+/// A whole batch record, for whoever may read it.
 ///
 /// # Errors
 /// When there is none such for the caller, or an instructor has not acknowledged the cautions of its revision.
-pub async fn batch(store: &Store, claim: &Claim, id: BatchId) -> Result<Released<BatchRecord>> {
-    store.read(claim, async |tx| record(tx, id).await).await
+pub async fn batch(
+    store: &Store,
+    cache: &RecipeCache,
+    claim: &Claim,
+    id: BatchId,
+) -> Result<Released<BatchRecord>> {
+    store.read(claim, async |tx| shown(tx, cache, id).await).await
 }
 
-pub(super) async fn record(tx: &mut Tx<'_>, id: BatchId) -> Result<Released<BatchRecord>> {
-    let row = store::find(tx, id, false).await?;
-    let shown = may_read(tx, &row).await?;
-    let recipe = safety::recipe_of(tx, id).await?;
-    let entries = store::entries(tx, id).await?;
+/// A batch record as it is shown.
+pub(crate) async fn shown(
+    tx: &mut Tx<'_>,
+    cache: &RecipeCache,
+    id: BatchId,
+) -> Result<Released<BatchRecord>> {
+    let record = access(tx, id, false).await?;
+    let row = record.row();
+    let contents = entries::contents(tx, &record).await?;
+    let within = contents.content();
     let rules = policy::rules_of(tx, row.policy_version).await?;
-    let made_on = made_on(&row, recipe.content(), &rules);
-    let findings = findings::findings(recipe.content(), &entries, &rules, made_on);
-    let digest = row
-        .revision_digest
-        .clone()
-        .try_into()
-        .map_err(|_| Error::internal("a digest of the wrong length"))?;
-    let as_made = safety::as_made(tx, recipe.content(), digest, &entries, &rules, made_on).await?;
-    let submissions = store::submissions(tx, id).await?;
-    let caution_change =
-        safety::change_outstanding(tx, RevisionId(row.revision_id), &row.caution_digest).await?.then(|| {
-            "the cautions have changed: acknowledge them before finishing a step or submitting".to_owned()
-        });
-    let title = recipe.content().title.clone();
-    let record = BatchRecord {
-        policy_version: row.policy_version.unsigned_abs(),
-        summary: summary(row, title)?,
-        recipe: recipe.content().clone(),
-        entries,
-        findings,
-        as_made: as_made.map(Box::new),
-        submissions,
-        caution_change,
-    };
-    Ok(safety::release_record(record, &shown))
+    let made_on = made_on(row, &within.recipe, &rules);
+    let findings = findings(&within.recipe, &within.entries, &rules, made_on);
+    let as_made =
+        as_made(tx, cache, &record, &within.recipe, &within.entries, &rules, made_on).await?;
+    let caution_change = change_outstanding(tx, &record).await?.then(|| {
+        "the cautions have changed: acknowledge them before finishing a step or submitting".to_owned()
+    });
+    contents.try_map(|contents| {
+        Ok(BatchRecord {
+            policy_version: row.policy_version.unsigned_abs(),
+            summary: summary(row, contents.recipe.title.clone())?,
+            recipe: contents.recipe,
+            entries: contents.entries,
+            findings,
+            as_made: as_made.map(Box::new),
+            submissions: contents.submissions,
+            caution_change,
+        })
+    })
+}
+
+/// Whether the cautions have changed since the batch was opened and its maker has not acknowledged them since.
+pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> Result<bool> {
+    let revision = record.revision();
+    if sets::is_current(tx, revision, &record.row().caution_digest).await? {
+        return Ok(false);
+    }
+    let me = tx.actor()?.holder();
+    let now = tx.now;
+    let acknowledged = acknowledgement::table
+        .inner_join(
+            gates::table.on(gates::revision_id
+                .eq(acknowledgement::revision_id)
+                .and(gates::caution_digest.eq(acknowledgement::caution_digest))),
+        )
+        .filter(acknowledgement::holder_id.eq(me.0))
+        .filter(acknowledgement::revision_id.eq(revision.0))
+        .filter(acknowledgement::valid_until.gt(now));
+    Ok(!diesel::select(diesel::dsl::exists(acknowledged)).get_result::<bool>(tx.conn()).await?)
 }
 
 /// The day of making: as it was asked for, else the day on which the batch was opened.
-pub(super) fn made_on(row: &BatchRow, recipe: &Recipe, rules: &Rules) -> NaiveDate {
+pub(crate) fn made_on(row: &BatchRow, recipe: &Recipe, rules: &Rules) -> NaiveDate {
     recipe.asked.made_on.unwrap_or_else(|| rules.date(row.opened_at))
 }
 
-fn summary(row: BatchRow, title: String) -> Result<BatchSummary> {
+fn summary(row: &BatchRow, title: String) -> Result<BatchSummary> {
     Ok(BatchSummary {
         id: BatchId(row.id),
         state: row.state()?,
-        disposition: word(&row.disposition)?,
-        number: row.number,
+        disposition: row.disposition()?,
+        number: row.number.clone(),
         revision: RevisionId(row.revision_id),
         title,
         maker: PersonId(row.maker_id),
@@ -230,33 +254,35 @@ pub async fn batches(store: &Store, claim: &Claim, query: &BatchQuery) -> Result
             let rows: Vec<(BatchRow, String)> = rows.load(tx.conn()).await?;
             let page = slice.page(rows, |(row, _)| row.id)?;
             let items =
-                page.items.into_iter().map(|(row, title)| summary(row, title)).collect::<Result<_>>()?;
+                page.items.into_iter().map(|(row, title)| summary(&row, title)).collect::<Result<_>>()?;
             Ok(Page { items, next: page.next })
         })
         .await
 }
 
-/// The batch, locked, if the caller is its maker.
-pub(super) async fn own(tx: &mut Tx<'_>, id: BatchId) -> Result<BatchRow> {
-    let row = store::find(tx, id, true).await?;
-    may_read(tx, &row).await?;
-    if tx.person()?.id.0 != row.maker_id {
-        return Err(Error::Forbidden("only its maker writes into a batch record".into()));
-    }
-    Ok(row)
+/// The record of a batch, locked, if the caller is its maker.
+pub(crate) async fn own<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> {
+    let record = access(tx, id, true).await?;
+    record.require_maker()?;
+    Ok(record)
 }
 
 /// Gives a batch up.
 ///
 /// # Errors
 /// When the caller is not its maker, or it was handed in.
-pub async fn abandon(store: &Store, claim: &Claim, id: BatchId) -> Result<Released<BatchRecord>> {
+pub async fn abandon(
+    store: &Store,
+    cache: &RecipeCache,
+    claim: &Claim,
+    id: BatchId,
+) -> Result<Released<BatchRecord>> {
     store
         .write(claim, async |tx| {
-            let row = own(tx, id).await?;
-            store::advance(tx, &row, BatchState::Abandoned).await?;
-            tx.record(NewEvent::new("batch", id.0, "abandoned"));
-            record(tx, id).await
+            let record = own(tx, id).await?;
+            advance(tx, &record, BatchState::Abandoned).await?;
+            tx.record(NewEvent::new("batch", id.0, "abandoned").keeps(&BATCH, [id.0]));
+            shown(tx, cache, id).await
         })
         .await
 }

@@ -1,31 +1,21 @@
 //! Writing into a batch record.
 
-use diesel::prelude::*;
-use diesel_async::RunQueryDsl;
 use galenics::{Decimal, Measure, Quantity, Temperature, number};
+use judgement::lot;
 use materia::Materia;
-use schema::{batch, batch_entry};
-use serde_json::json;
-use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, violates};
-use uuid::Uuid;
+use policy::Rules;
+use recipes::RecipeCache;
+use release::entries::{Measured, contents, entry_insert};
+use release::{ForRules, Released};
+use store::{Claim, Error, NewEvent, Once, Result, Store};
 use wire::bench::{BatchRecord, BatchState, EntryKind, NewEntry};
-use wire::ids::{BatchId, RevisionId};
+use wire::ids::BatchId;
 use wire::problem::FieldError;
 use wire::recipe::{Recipe, RecipeLine};
 
-use super::batches;
-use super::store::{self, BatchRow};
-use canonical;
-use judgement::lot;
-use policy::{self, Rules};
-use crate::safety::{self, Released};
-
-/// An entry that has been checked against the recipe.
-struct Checked {
-    grams: Option<Decimal>,
-    celsius: Option<Decimal>,
-    ph: Option<Decimal>,
-}
+use crate::batches;
+use crate::kept::BATCH;
+use crate::records::advance;
 
 /// Writes an entry. The first one begins the making. A correction names the entry it corrects and why; both stay.
 ///
@@ -34,6 +24,7 @@ struct Checked {
 /// the recipe, or a changed caution stands unacknowledged before a step is finished.
 pub async fn entry_create(
     store: &Store,
+    cache: &RecipeCache,
     claim: &Claim,
     once: &Once,
     id: BatchId,
@@ -44,114 +35,40 @@ pub async fn entry_create(
             claim,
             once,
             async |tx| {
-                let row = batches::own(tx, id).await?;
-                if !matches!(row.state()?, BatchState::Planned | BatchState::Making | BatchState::Returned) {
+                let record = batches::own(tx, id).await?;
+                let state = record.row().state()?;
+                if !matches!(state, BatchState::Planned | BatchState::Making | BatchState::Returned) {
                     return Err(Error::state(
-                        row.state()?,
+                        state,
                         "entries are written while a batch is planned, making or returned",
                     ));
                 }
-                let recipe = safety::recipe_of(tx, id).await?;
-                let rules = policy::rules_of(tx, row.policy_version).await?;
-                let checked = check(tx.reference, request, recipe.content(), &rules)?;
-                let before_acknowledged =
-                    safety::change_outstanding(tx, RevisionId(row.revision_id), &row.caution_digest).await?;
+                let within = contents(tx, &record).await?;
+                let rules = policy::rules_of(tx, record.row().policy_version).await?;
+                let measured = check(tx.reference, request, &within.content().recipe, &rules)?;
+                let before_acknowledged = batches::change_outstanding(tx, &record).await?;
                 if before_acknowledged && request.kind == EntryKind::StepDone {
                     let reason = "the cautions have changed while this was being made: acknowledge them to finish the step";
                     return Err(Error::GateClosed(Box::new(
-                        safety::outstanding(tx, RevisionId(row.revision_id), reason).await?,
+                        formulary::gate::outstanding(tx, record.revision(), reason).await?,
                     )));
                 }
-                write(tx, &row, request, &checked, before_acknowledged).await
+                let action = if request.corrects.is_some() { "entry_corrected" } else { "entry_written" };
+                let written = NewEvent::new("batch", id.0, action).keeps(&BATCH, [id.0]);
+                let entry =
+                    entry_insert(tx, &record, request, &measured, before_acknowledged, written).await?;
+                if state == BatchState::Planned {
+                    advance(tx, &record, BatchState::Making).await?;
+                }
+                Ok(entry)
             },
             // The entry's batch is in the path; what is shown is the record with the entry in it.
-            async |tx, _| batches::record(tx, id).await,
+            async |tx, _| batches::shown(tx, cache, id).await,
         )
         .await
 }
 
-async fn write(
-    tx: &mut Tx<'_>,
-    row: &BatchRow,
-    request: &NewEntry,
-    checked: &Checked,
-    before_acknowledged: bool,
-) -> Result<Uuid> {
-    let corrected = match request.corrects {
-        None => None,
-        Some(corrects) => Some(corrected(tx, row, corrects.0, request).await?),
-    };
-    let me = tx.person()?.id;
-    let id = tx.new_id();
-    let now = tx.now;
-    let number = row.last_entry + 1;
-    diesel::update(batch::table.find(row.id)).set(batch::last_entry.eq(number)).execute(tx.conn()).await?;
-    diesel::insert_into(batch_entry::table)
-        .values((
-            batch_entry::id.eq(id),
-            batch_entry::batch_id.eq(row.id),
-            batch_entry::number.eq(number),
-            batch_entry::kind.eq(request.kind.as_str()),
-            // As the recipe names it, whatever spaces were typed around it.
-            batch_entry::line.eq(request.line.as_deref().map(str::trim)),
-            batch_entry::step.eq(request.step.map(i32::from)),
-            batch_entry::quantity.eq(&request.quantity),
-            batch_entry::grams.eq(checked.grams),
-            batch_entry::celsius.eq(checked.celsius),
-            batch_entry::ph.eq(checked.ph),
-            batch_entry::lot.eq(&request.lot),
-            batch_entry::lot_expires.eq(request.lot_expires.as_deref().map(str::trim)),
-            batch_entry::assay.eq(request.assay.as_deref().map(str::trim)),
-            batch_entry::price.eq(request.price.as_deref().map(str::trim)),
-            batch_entry::note.eq(&request.note),
-            batch_entry::corrects_id.eq(request.corrects.map(|id| id.0)),
-            batch_entry::reason.eq(&request.reason),
-            batch_entry::by_id.eq(me.0),
-            batch_entry::at.eq(now),
-            batch_entry::before_acknowledged.eq(before_acknowledged),
-        ))
-        .execute(tx.conn())
-        .await
-        .map_err(|error| {
-            if violates(&error, "batch_entry_corrects_id_key") {
-                Error::Conflict("this entry has been corrected already: correct the correction".into())
-            } else {
-                error.into()
-            }
-        })?;
-    if row.state()? == BatchState::Planned {
-        store::advance(tx, row, BatchState::Making).await?;
-    }
-    // Salted, so that what was written cannot be guessed from the journal.
-    let salt: [u8; 16] = tx.rng.bytes();
-    let digest = canonical::digest([&serde_json::to_vec(request)?[..], &salt]);
-    let action = if corrected.is_some() { "entry_corrected" } else { "entry_written" };
-    tx.record(NewEvent::new("batch", row.id, action)
-            .after(digest)
-            .detail(json!({ "entry": id, "corrects": corrected })));
-    Ok(id)
-}
-
-/// The corrected entry must be of this batch and of the same kind: a correction says what it should have said.
-async fn corrected(tx: &mut Tx<'_>, row: &BatchRow, corrects: Uuid, request: &NewEntry) -> Result<Uuid> {
-    let kind: Option<String> = batch_entry::table
-        .filter(batch_entry::id.eq(corrects))
-        .filter(batch_entry::batch_id.eq(row.id))
-        .select(batch_entry::kind)
-        .first(tx.conn())
-        .await
-        .optional()?;
-    match kind {
-        None => Err(Error::field("/corrects", "this batch record has no such entry")),
-        Some(kind) if kind != request.kind.as_str() => Err(Error::field(
-            "/kind",
-            format!("the entry to be corrected is a {kind}; its correction is one too"),
-        )),
-        Some(_) => Ok(corrects),
-    }
-}
-
-fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules) -> Result<Checked> {
+fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules) -> Result<Measured> {
     let mut errors = Vec::new();
     let mut refuse = |field: &str, detail: String| errors.push(FieldError::new(format!("/{field}"), detail));
     for (field, text, most) in
@@ -216,7 +133,7 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
     if let Some(Err(cure)) = price {
         refuse("price", cure);
     }
-    let mut checked = Checked { grams: None, celsius: None, ph: None };
+    let mut checked = Measured { grams: None, celsius: None, ph: None };
     if let Some(text) = &request.quantity {
         let value = match kind {
             K::Temperature => {

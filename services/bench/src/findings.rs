@@ -6,12 +6,11 @@ use galenics::use_by::Expiry;
 use wire::bench::{Entry, EntryKind, Finding, FindingKind};
 use wire::recipe::{Recipe, RecipeLine};
 
-use super::StepTemperature;
-use judgement::lot;
+use judgement::{StepTemperature, lot};
 use policy::Rules;
 
 /// Everything out of tolerance, past its date or missing, in the order of the recipe.
-pub(super) fn findings(
+pub(crate) fn findings(
     recipe: &Recipe,
     entries: &[Entry],
     rules: &Rules,

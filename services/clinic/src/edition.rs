@@ -10,19 +10,21 @@ use materia::{Materia, Material, Subject};
 use schema::{material, material_version, reference_rule};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use store::{Result, Store, Tx, sql::lower};
+use store::{Result, Tx, sql::lower};
 use uuid::Uuid;
 
-use super::store::{self, Said, Standing};
+use ::materials::{self as materia_medica, Said, Standing};
 use crate::amendments::{self, Reach};
 use canonical::{self, Sha};
+use crate::Clinic;
 
 /// Loads the reference data; says how many materials were added or got a new version.
 ///
 /// # Errors
 /// When the database cannot be written.
-pub async fn load(store: &Store) -> Result<usize> {
-    store
+pub async fn load(clinic: &Clinic) -> Result<usize> {
+    clinic
+        .store
         .run_unauthenticated(async |tx| {
             let reference = tx.reference;
             let edition = reference.version.number.to_string();
@@ -80,7 +82,7 @@ async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Lo
         .await
         .optional()?;
     let Some((id, version)) = known else {
-        store::add(tx, entry, Said::Reference(edition)).await?;
+        materia_medica::add(tx, entry, Said::Reference(edition)).await?;
         return Ok(Loaded::Added);
     };
     let (had, facts, made_by): (Vec<u8>, Value, Option<Uuid>) = material_version::table
@@ -89,11 +91,11 @@ async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Lo
         .first(tx.conn())
         .await?;
     // A version that a person made is the clinic's own word on the material.
-    if had == store::digest(entry)? || made_by.is_some() {
+    if had == materia_medica::digest(entry)? || made_by.is_some() {
         return Ok(Loaded::Known);
     }
     let before = Standing { id, version, facts: entry.clone() };
-    store::revise(tx, &before, entry, Said::Reference(edition)).await?;
+    materia_medica::revise(tx, &before, entry, Said::Reference(edition)).await?;
     let mut renamed = facts;
     if let Some(facts) = renamed.as_object_mut() {
         facts.insert("synonyms".into(), serde_json::to_value(&entry.synonyms)?);
@@ -122,11 +124,11 @@ async fn names(tx: &mut Tx<'_>, reference: &Materia) -> Result<()> {
         let keeps =
             |name: &String| alone.contains(name) || by_clinic.is_some_and(|names| names.contains(name));
         let gone: Vec<String> = given.iter().filter(|name| !keeps(name)).cloned().collect();
-        store::no_synonyms(tx, *id, &gone).await?;
+        materia_medica::no_synonyms(tx, *id, &gone).await?;
         lead_here.push((*id, alone));
     }
     for (id, alone) in lead_here {
-        store::synonyms(tx, id, alone.into_iter()).await?;
+        materia_medica::synonyms(tx, id, alone.into_iter()).await?;
     }
     Ok(())
 }

@@ -1,70 +1,33 @@
 //! Reading events: of one subject by whoever may see the subject, of everything by administrators.
 
-use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
-use serde_json::Value;
-use store::{Actor, Claim, Error, Result, Store, Tx, page::Slice};
+use store::journal::{self, EventRow, Verdict};
+use store::{Actor, Claim, Error, Result, Tx, page::Slice};
 use uuid::Uuid;
-use wire::ids::{EventId, FormulaId, HolderId, PersonId, RevisionId};
+use wire::ids::{FormulaId, RevisionId};
 use wire::journal::{Event, EventQuery};
 use wire::page::Page;
 use wire::people::{Role, Scope};
 
-use formulary;
+use crate::Clinic;
 
-#[derive(Queryable, Selectable)]
-#[diesel(table_name = event, check_for_backend(diesel::pg::Pg))]
-pub(super) struct Row {
-    pub(super) id: Uuid,
-    pub(super) subject_kind: String,
-    pub(super) subject_id: Uuid,
-    pub(super) number: i64,
-    pub(super) at: DateTime<Utc>,
-    pub(super) actor_id: Option<Uuid>,
-    pub(super) on_authority_of: Option<Uuid>,
-    pub(super) action: String,
-    pub(super) before_digest: Option<Vec<u8>>,
-    pub(super) after_digest: Option<Vec<u8>>,
-    pub(super) detail: Value,
-    pub(super) previous_hash: Vec<u8>,
-    pub(super) hash: Vec<u8>,
-}
-
-impl From<Row> for Event {
-    fn from(row: Row) -> Self {
-        Self {
-            id: EventId(row.id),
-            subject_kind: row.subject_kind,
-            subject: row.subject_id,
-            number: row.number.unsigned_abs(),
-            at: row.at,
-            actor: row.actor_id.map(HolderId),
-            on_authority_of: row.on_authority_of.map(PersonId),
-            action: row.action,
-            before_digest: row.before_digest.map(hex::encode),
-            after_digest: row.after_digest.map(hex::encode),
-            detail: row.detail,
-            previous_hash: hex::encode(row.previous_hash),
-            hash: hex::encode(row.hash),
-        }
-    }
-}
 
 /// Events, oldest first. Cost: one index range, whatever the depth.
 ///
 /// # Errors
 /// When the subject is not open to the caller, or somebody else's doings are asked for by other than an
 /// administrator, or an API client lacks the scope.
-pub async fn events(store: &Store, claim: &Claim, query: &EventQuery) -> Result<Page<Event>> {
+pub async fn events(clinic: &Clinic, claim: &Claim, query: &EventQuery) -> Result<Page<Event>> {
     let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
-    store
+    clinic
+        .store
         .read(claim, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             may_read(tx, query).await?;
             let mut rows =
-                event::table.select(Row::as_select()).order(event::id).limit(slice.fetch()).into_boxed();
+                event::table.select(EventRow::as_select()).order(event::id).limit(slice.fetch()).into_boxed();
             if let Some(subject) = query.subject {
                 rows = rows.filter(event::subject_id.eq(subject));
             }
@@ -74,8 +37,8 @@ pub async fn events(store: &Store, claim: &Claim, query: &EventQuery) -> Result<
             if let Some(after) = slice.after {
                 rows = rows.filter(event::id.gt(after));
             }
-            let rows: Vec<Row> = rows.load(tx.conn()).await?;
-            let page = slice.page(rows, |row| row.id)?;
+            let rows: Vec<EventRow> = rows.load(tx.conn()).await?;
+            let page = slice.page(rows, EventRow::id)?;
             Ok(Page { items: page.items.into_iter().map(Event::from).collect(), next: page.next })
         })
         .await
@@ -147,9 +110,9 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
 
 /// Whether the subject is a revision or a formula that the caller may know of: what is hidden leaves no trace here.
 async fn of_formulary(tx: &mut Tx<'_>, subject: Uuid) -> Result<bool> {
-    let revision = formulary::visible(tx, RevisionId(subject), false).await.map(drop);
+    let revision = ::formulary::visible(tx, RevisionId(subject), false).await.map(drop);
     let found = match revision {
-        Err(Error::NotFound(_)) => formulary::formula_seen(tx, FormulaId(subject)).await,
+        Err(Error::NotFound(_)) => ::formulary::formula_seen(tx, FormulaId(subject)).await,
         other => other,
     };
     match found {
@@ -157,4 +120,12 @@ async fn of_formulary(tx: &mut Tx<'_>, subject: Uuid) -> Result<bool> {
         Err(Error::NotFound(_)) => Ok(false),
         Err(other) => Err(other),
     }
+}
+
+/// Verifies the journal over one snapshot of the database.
+///
+/// # Errors
+/// When the database cannot be read.
+pub async fn verify(clinic: &Clinic) -> Result<Verdict> {
+    clinic.store.run_long(async |tx| journal::verify(tx).await).await
 }

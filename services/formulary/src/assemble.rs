@@ -1,92 +1,82 @@
-//! From what was written to what can be calculated: facts of every material, and every nested formula, in place.
+//! Reading the facts that a formula is calculated with, and evaluating it.
 
 use std::collections::HashMap;
-use std::sync::Arc;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use galenics::{Amount, Evaluation, Formula, Function, Line, MaterialFacts, Phase, Yield};
-use materia::Material;
+use judgement::assembled::assemble_and_evaluate;
+use judgement::{Assembled, Error as NotJudged, Written};
 use schema::{revision, revision_nested};
-use store::{Error, Result, Tx};
+use store::{Result, Tx};
 use uuid::Uuid;
-use wire::ids::{FormulaId, RevisionId};
-use wire::problem::FieldError;
-
-use super::store;
-use formulary::{Ingredient, Written};
-use materials;
-
-/// Assembles and evaluates. Cost: three statements, whatever the depth.
-///
-/// # Errors
-/// Every amount that was not accepted and everything that is wrong with the formula as a whole.
-pub(super) async fn assemble(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Assembled> {
-    with_facts(tx, id, written, FactsAsOf::Writing).await
-}
+use wire::ids::FormulaId;
 
 /// Which facts of the materials are calculated with.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum FactsAsOf {
+pub enum FactsAsOf {
     /// Those that the formula was written with: it comes out as it was approved.
     Writing,
     /// Those that are known now: what it has to be warned of.
     Now,
 }
 
-/// As [`assemble`], with facts as of a time.
-pub(super) async fn with_facts(
+/// Everything that something is made from, at every level, in the order of ids.
+///
+/// # Errors
+/// When the database does not answer.
+pub async fn below(tx: &mut Tx<'_>, written: &Written) -> Result<Vec<Uuid>> {
+    let mut ids: Vec<Uuid> = written.nested().map(|id| id.0).collect();
+    if !ids.is_empty() {
+        let deeper: Vec<Uuid> = revision_nested::table
+            .filter(revision_nested::revision_id.eq_any(&ids))
+            .select(revision_nested::nested_id)
+            .distinct()
+            .load(tx.conn())
+            .await?;
+        ids.extend(deeper);
+        ids.sort_unstable();
+        ids.dedup();
+    }
+    Ok(ids)
+}
+
+/// Assembles and evaluates what was written, with what it is made from at every level and facts as of a time. Cost: two
+/// statements, whatever the depth.
+///
+/// # Errors
+/// Every amount that was not accepted and everything that is wrong with the formula as a whole.
+pub async fn with_facts(
     tx: &mut Tx<'_>,
     id: FormulaId,
     written: &Written,
+    nested: HashMap<Uuid, Written>,
     as_of: FactsAsOf,
 ) -> Result<Assembled> {
-    let direct: Vec<Uuid> = written.nested().map(|id| id.0).collect();
-    let below: Vec<Uuid> = revision_nested::table
-        .filter(revision_nested::revision_id.eq_any(&direct))
-        .select(revision_nested::nested_id)
-        .distinct()
-        .load(tx.conn())
-        .await?;
-    let mut ids = direct;
-    ids.extend(below);
-    ids.sort_unstable();
-    ids.dedup();
-    let (nested, formulas) = if ids.is_empty() {
-        (HashMap::new(), HashMap::new())
+    let formulas: HashMap<Uuid, Uuid> = if nested.is_empty() {
+        HashMap::new()
     } else {
-        let formulas: HashMap<Uuid, Uuid> = revision::table
-            .filter(revision::id.eq_any(&ids))
+        revision::table
+            .filter(revision::id.eq_any(nested.keys()))
             .select((revision::id, revision::formula_id))
             .load::<(Uuid, Uuid)>(tx.conn())
             .await?
             .into_iter()
-            .collect();
-        (store::all_written(tx, &ids).await?, formulas)
+            .collect()
     };
     let wanted: Vec<(Uuid, i32)> =
         nested.values().chain(std::iter::once(written)).flat_map(Written::materials).collect();
     if as_of == FactsAsOf::Writing {
         let materials = materials::facts_of(tx, wanted).await?;
-        return put_together(id, written, nested, &formulas, materials);
+        return Ok(assemble_and_evaluate(id, written, nested, &formulas, materials)?);
     }
     let now = materials::facts_now(tx, wanted.iter().copied()).await?;
-    match put_together(id, written, nested.clone(), &formulas, now.clone()) {
+    match assemble_and_evaluate(id, written, nested.clone(), &formulas, now.clone()) {
         // What is wrong tells amounts, and whoever changed a fact is no reader of every formula.
-        Err(Error::Invalid(_)) => {
+        Err(NotJudged::Invalid(_)) => {
             let then = materials::facts_of(tx, wanted).await?;
-            let whole = put_together(id, written, nested, &formulas, then)?;
+            let whole = assemble_and_evaluate(id, written, nested, &formulas, then)?;
             Ok(Assembled { materials: now, worked_out: false, ..whole })
         }
-        other => other,
+        other => Ok(other?),
     }
 }
-
-/// Refuses a draft that cannot be evaluated, before anything is written.
-///
-/// # Errors
-/// As [`assemble`].
-pub(crate) async fn check(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<()> {
-    assemble(tx, id, written).await.map(drop)
-}
-

@@ -2,17 +2,22 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{formula, revision};
+use release::kept::CONTENT;
+use release::{Grant, content, grants};
+use schema::{formula, revision, revision_nested};
 use serde_json::json;
 use store::{Claim, Error, NewEvent, Result, Store, Tx, Versioned};
 use uuid::Uuid;
 use wire::formulary::{Decide, Decision, Revision, RevisionState, Withdraw};
-use wire::ids::RevisionId;
+use wire::ids::{PersonId, RevisionId};
 
-use super::revisions::{self, Facts};
-use super::{formulas, visible};
-use policy;
-use crate::safety;
+use crate::facts::{Facts, facts, visible};
+use crate::freeze::{freeze, may_be_approved};
+use crate::{formulas, gate};
+use crate::kept::{CAUTION_SET, FORMULA, GATE, REVISION};
+use crate::withholding;
+use crate::revisions;
+
 
 /// The only transitions there are.
 fn may_become(from: RevisionState, to: RevisionState) -> bool {
@@ -51,14 +56,14 @@ pub async fn propose(
         .write(claim, async |tx| {
             let facts = visible(tx, id, true).await?;
             let me = tx.instructor()?;
-            if me.id != facts.author {
+            if me.id() != facts.author {
                 return Err(Error::Forbidden("only its author proposes a draft".into()));
             }
             check(&facts, RevisionState::Proposed)?;
             if facts.version != version {
                 return Err(Error::Stale);
             }
-            let digest = safety::freeze(tx, &facts).await?;
+            let digest = freeze(tx, me, &facts).await?;
             let now = tx.now;
             diesel::update(revision::table.find(id.0))
                 .set((
@@ -69,14 +74,19 @@ pub async fn propose(
                 ))
                 .execute(tx.conn())
                 .await?;
-            tx.record(NewEvent::new("revision", id.0, "proposed").after(digest));
+            tx.record(NewEvent::new("revision", id.0, "proposed")
+                    .after(digest)
+                    .keeps(&REVISION, [id.0])
+                    .keeps(&CONTENT, [id.0])
+                    .keeps(&CAUTION_SET, [id.0.to_string(), "1".to_owned()])
+                    .keeps(&GATE, [id.0]));
             revisions::show(tx, id).await
         })
         .await
 }
 
-/// The revision, locked after its formula. Every decision locks in this order, so that two about one formula follow
-/// each other and never wait in a circle.
+/// The revision, locked after its formula. Every decision uses this order, so concurrent decisions
+/// about one formula serialise and cannot deadlock.
 async fn locked(tx: &mut Tx<'_>, id: RevisionId) -> Result<Facts> {
     let formula_id = visible(tx, id, false).await?.formula;
     formula::table.find(formula_id.0).select(formula::id).for_update().first::<Uuid>(tx.conn()).await?;
@@ -103,7 +113,7 @@ pub async fn decide(
                 Decision::Approve => RevisionState::Approved,
             };
             check(&facts, to)?;
-            let own = me.id == facts.author;
+            let own = me.id() == facts.author;
             if own && request.decision == Decision::Approve {
                 own_approval(tx, request).await?;
             }
@@ -114,13 +124,13 @@ pub async fn decide(
                 return Err(Error::field("/comment", "a comment has up to 4000 characters"));
             }
             // Nobody decides about what they have not been shown with its cautions.
-            let door = safety::open(tx, id).await?;
+            let passed = gate::open(tx, id).await?;
             if !request.comment.trim().is_empty() {
-                safety::comment(tx, id, me.id, request.decision.as_str(), request.comment.trim()).await?;
+                content::comment_insert(tx, id, me, request.decision.as_str(), request.comment.trim()).await?;
             }
             match request.decision {
-                Decision::Return => send_back(tx, &facts, me.id).await?,
-                Decision::Approve => approve(tx, &facts, me.id, own, &door).await?,
+                Decision::Return => send_back(tx, &facts, me.id()).await?,
+                Decision::Approve => approve(tx, &facts, me.id(), own, &passed.grant).await?,
             }
             revisions::show(tx, id).await
         })
@@ -142,7 +152,7 @@ async fn set(
     tx: &mut Tx<'_>,
     facts: &Facts,
     to: RevisionState,
-    by: wire::ids::PersonId,
+    by: PersonId,
     own: bool,
 ) -> Result<()> {
     let now = tx.now;
@@ -156,9 +166,11 @@ async fn set(
         ))
         .execute(tx.conn())
         .await?;
-    let mut event = NewEvent::new("revision", facts.id.0, to.as_str());
-    event.before = facts.digest;
-    event.after = facts.digest;
+    let mut event = NewEvent::new("revision", facts.id.0, to.as_str())
+        .before(facts.digest)
+        .after(facts.digest)
+        .keeps(&REVISION, [facts.id.0])
+        .keeps(&FORMULA, [facts.formula.0]);
     if own {
         event = event.detail(json!({ "note": "approved by its author" }));
     }
@@ -166,41 +178,54 @@ async fn set(
     Ok(())
 }
 
-async fn send_back(tx: &mut Tx<'_>, facts: &Facts, by: wire::ids::PersonId) -> Result<()> {
+async fn send_back(tx: &mut Tx<'_>, facts: &Facts, by: PersonId) -> Result<()> {
     set(tx, facts, RevisionState::Returned, by, false).await?;
-    let written = safety::written(tx, facts.id).await?;
-    formulas::next(tx, facts.formula, facts.author, &written).await?;
-    Ok(())
+    formulas::draft_again(tx, facts).await
 }
 
 async fn approve(
     tx: &mut Tx<'_>,
-    facts: &Facts,
-    by: wire::ids::PersonId,
+    approved: &Facts,
+    by: PersonId,
     own: bool,
-    door: &safety::Door,
+    grant: &Grant<'_>,
 ) -> Result<()> {
-    safety::may_be_approved(tx, facts.id, door).await?;
+    may_be_approved(tx, approved.id, grant).await?;
     let before: Option<Uuid> =
-        formula::table.find(facts.formula.0).select(formula::approved_revision_id).first(tx.conn()).await?;
+        formula::table.find(approved.formula.0).select(formula::approved_revision_id).first(tx.conn()).await?;
     if let Some(before) = before {
-        let before = super::facts(tx, RevisionId(before), true).await?;
+        let before = facts(tx, RevisionId(before), true).await?;
         check(&before, RevisionState::Superseded)?;
         let by_before = before.decided_by.unwrap_or(by);
         let own_before = before.own_approval;
         set(tx, &before, RevisionState::Superseded, by_before, own_before).await?;
-        safety::close_revision(tx, before.id, "superseded").await?;
+        close(tx, before.id, "superseded").await?;
     }
-    set(tx, facts, RevisionState::Approved, by, own).await?;
-    diesel::update(formula::table.find(facts.formula.0))
+    set(tx, approved, RevisionState::Approved, by, own).await?;
+    diesel::update(formula::table.find(approved.formula.0))
         .set((
-            formula::approved_revision_id.eq(facts.id.0),
-            formula::title.eq(&facts.title),
-            formula::preparation.eq(&facts.preparation),
+            formula::approved_revision_id.eq(approved.id.0),
+            formula::title.eq(&approved.title),
+            formula::preparation.eq(&approved.preparation),
         ))
         .execute(tx.conn())
         .await?;
-    safety::decided_to_make(tx, facts.id).await
+    grants::decided_to_make(tx, approved.id).await
+}
+
+/// Deletes every grant for a revision, and, when it was withdrawn, for everything that is made from it.
+async fn close(tx: &mut Tx<'_>, id: RevisionId, why: &'static str) -> Result<()> {
+    let mut ids = vec![id.0];
+    withholding::ended(tx, id).await?;
+    if why == "withdrawn" {
+        let made_from: Vec<Uuid> = revision_nested::table
+            .filter(revision_nested::nested_id.eq(id.0))
+            .select(revision_nested::revision_id)
+            .load(tx.conn())
+            .await?;
+        ids.extend(made_from);
+    }
+    grants::close_revisions(tx, &ids, why).await
 }
 
 /// Takes an approved revision back. Its recipe, and that of everything made from it, closes in the same transaction.
@@ -221,14 +246,14 @@ pub async fn withdraw(
             if !(1..=4000).contains(&request.reason.trim().chars().count()) {
                 return Err(Error::field("/reason", "say why: 1 to 4000 characters"));
             }
-            safety::comment(tx, id, me.id, "withdraw", request.reason.trim()).await?;
+            content::comment_insert(tx, id, me, "withdraw", request.reason.trim()).await?;
             diesel::update(formula::table.find(facts.formula.0))
                 .set(formula::approved_revision_id.eq(None::<Uuid>))
                 .execute(tx.conn())
                 .await?;
             let own = facts.own_approval;
-            set(tx, &facts, RevisionState::Withdrawn, facts.decided_by.unwrap_or(me.id), own).await?;
-            safety::close_revision(tx, id, "withdrawn").await?;
+            set(tx, &facts, RevisionState::Withdrawn, facts.decided_by.unwrap_or(me.id()), own).await?;
+            close(tx, id, "withdrawn").await?;
             revisions::show(tx, id).await
         })
         .await

@@ -2,6 +2,8 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use judgement::{Assembled, Observed, Written, evaluation};
+use release::{Draft, ForRules, Released, content};
 use schema::revision;
 use store::{Claim, Error, NewEvent, Result, Store, Tx, Versioned};
 use wire::formulary::{FormulaContent, RevisionState};
@@ -9,14 +11,18 @@ use wire::ids::{FormulaId, RevisionId};
 use wire::people::Scope;
 use wire::recipe::{Evaluate, Evaluation};
 
-use super::{Released, assemble, evaluation, gate, store};
-use formulary::{self, Facts, Written};
+use crate::assemble::{self, FactsAsOf};
+use crate::facts::{Facts, visible};
+use crate::gate;
+use crate::kept::REVISION;
+use crate::names::preparation_name;
+use crate::resolve::resolve;
 
 /// The caller's own draft. A revision that is no longer a draft is read as everybody reads it.
-async fn own(tx: &mut Tx<'_>, id: RevisionId, lock: bool) -> Result<Facts> {
-    let facts = formulary::visible(tx, id, lock).await?;
+async fn own<'t>(tx: &mut Tx<'t>, id: RevisionId, lock: bool) -> Result<(Facts, Draft<'t>)> {
+    let facts = visible(tx, id, lock).await?;
     let me = tx.instructor()?;
-    if facts.author != me.id {
+    if facts.author != me.id() {
         return Err(Error::NotFound("draft"));
     }
     if facts.state != RevisionState::Draft {
@@ -28,12 +34,8 @@ async fn own(tx: &mut Tx<'_>, id: RevisionId, lock: bool) -> Result<Facts> {
             ),
         ));
     }
-    Ok(facts)
-}
-
-/// Keeps the first content of a draft.
-pub(crate) async fn draft_insert(tx: &mut Tx<'_>, id: RevisionId, written: &Written) -> Result<()> {
-    store::insert(tx, id, written).await
+    let draft = content::draft(tx, me, id).await?.ok_or(Error::NotFound("draft"))?;
+    Ok((facts, draft))
 }
 
 /// What the author wrote, as it was written.
@@ -47,9 +49,9 @@ pub async fn draft(
 ) -> Result<Versioned<Released<FormulaContent>>> {
     store
         .read(claim, async |tx| {
-            let facts = own(tx, id, false).await?;
-            let content = store::written(tx, id).await?.content;
-            Ok(Versioned { version: facts.version, value: Released::new(content) })
+            let (facts, draft) = own(tx, id, false).await?;
+            let written = content::draft_content::<Written>(tx, &draft).await?;
+            Ok(Versioned { version: facts.version, value: written.map(|written| written.content) })
         })
         .await
 }
@@ -68,17 +70,17 @@ pub async fn draft_change(
 ) -> Result<Versioned<Released<FormulaContent>>> {
     store
         .write(claim, async |tx| {
-            let facts = own(tx, id, true).await?;
+            let (facts, draft) = own(tx, id, true).await?;
             if facts.version != version {
                 return Err(Error::Stale);
             }
-            let written = formulary::resolve(tx, content).await.map_err(whole_body)?;
-            assemble::check(tx, facts.formula, &written).await.map_err(whole_body)?;
-            store::replace(tx, id, &written).await?;
+            let written = resolve(tx, content).await.map_err(whole_body)?;
+            check(tx, facts.formula, &written).await.map_err(whole_body)?;
+            content::draft_replace(tx, &draft, &written).await?;
             diesel::update(revision::table.find(id.0))
                 .set((
                     revision::title.eq(content.title.trim()),
-                    revision::preparation.eq(formulary::preparation_name(tx, &written)),
+                    revision::preparation.eq(preparation_name(tx, &written)),
                     revision::route.eq(&content.route),
                     revision::regime.eq(content.regime.as_str()),
                     revision::version.eq(version + 1),
@@ -86,8 +88,9 @@ pub async fn draft_change(
                 .execute(tx.conn())
                 .await?;
             // No digest yet: without the random part that comes with proposing, small content could be guessed.
-            tx.record(NewEvent::new("revision", id.0, "draft_changed"));
-            Ok(Versioned { version: version + 1, value: Released::new(written.content) })
+            tx.record(NewEvent::new("revision", id.0, "draft_changed").keeps(&REVISION, [id.0]));
+            let stored = content::draft_content::<Written>(tx, &draft).await?;
+            Ok(Versioned { version: version + 1, value: stored.map(|written| written.content) })
         })
         .await
 }
@@ -118,9 +121,9 @@ pub async fn draft_evaluation(
 ) -> Result<Released<Evaluation>> {
     store
         .read(claim, async |tx| {
-            let facts = own(tx, id, false).await?;
-            let written = store::written(tx, id).await?;
-            evaluated(tx, facts.formula, &written).await
+            let (facts, draft) = own(tx, id, false).await?;
+            let written = content::draft_content::<Written>(tx, &draft).await?;
+            evaluated(tx, facts.formula, written.content()).await
         })
         .await
 }
@@ -134,18 +137,35 @@ pub async fn evaluate(store: &Store, claim: &Claim, request: &Evaluate) -> Resul
         .read(claim, async |tx| {
             // What is nested is worked out too, so a key without this scope would read recipes through here.
             tx.require_scope(Scope::RecipesRead)?;
-            let written = formulary::resolve(tx, &request.content).await?;
+            let written = resolve(tx, &request.content).await?;
             let id = FormulaId(tx.new_id());
             evaluated(tx, id, &written).await
         })
         .await
 }
 
-/// Needs the door of every revision nested at any level: the leaves tell their amounts too.
+/// Refuses a formula that cannot be evaluated, or that is made from something that is not released to its author.
+///
+/// # Errors
+/// Every amount that was not accepted and everything that is wrong with the formula as a whole; the gate of something
+/// that it is made from.
+pub(crate) async fn check(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<()> {
+    assembled(tx, id, written).await.map(drop)
+}
+
+/// Needs a grant for every revision nested at any level: the leaves tell their amounts too.
+async fn assembled(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Assembled>> {
+    let ids = assemble::below(tx, written).await?;
+    let open = gate::open_all(tx, ids).await?;
+    let nested = content::nested_released::<Written>(tx, &open).await?;
+    let whole =
+        assemble::with_facts(tx, id, written, nested.content().clone(), FactsAsOf::Writing).await?;
+    Ok(nested.map(|_| whole))
+}
+
 async fn evaluated(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Evaluation>> {
-    let whole = assemble::assemble(tx, id, written).await?;
-    for nested in whole.nested.keys() {
-        gate::open_nested(tx, RevisionId(*nested)).await?;
-    }
-    Ok(Released::new(evaluation::of_formula(tx.reference, written, &whole)?))
+    let reference = tx.reference;
+    assembled(tx, id, written)
+        .await?
+        .try_map(|whole| Ok(evaluation::of_formula(reference, written, &whole)?))
 }

@@ -3,16 +3,24 @@
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use judgement::Written;
+use release::content;
 use schema::{formula, revision};
 use store::{Actor, Claim, Error, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, violates, word};
 use uuid::Uuid;
-use wire::formulary::{Formula, FormulaContent, FormulaSummary, RevisionSummary};
+use wire::formulary::{Formula, FormulaContent, FormulaSummary, Regime, RevisionSummary};
 use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
 use wire::page::Page;
 use wire::people::{Role, Scope};
 
-use super::{Written, membership, resolve};
-use crate::safety;
+use crate::draft::check;
+use crate::facts::{Facts, approval_note};
+use crate::kept::{FORMULA, REVISION};
+use crate::members::membership;
+use crate::names::preparation_name;
+use crate::resolve::resolve;
+use crate::revisions;
+
 
 /// Which formulas are listed.
 #[derive(Clone, Debug, Default)]
@@ -53,7 +61,7 @@ impl From<Row> for FormulaSummary {
             title: row.title,
             preparation: row.preparation,
             approved_revision: row.approved_revision_id.map(RevisionId),
-            approval_note: super::revisions::approval_note(row.own_approval.unwrap_or_default()),
+            approval_note: approval_note(row.own_approval.unwrap_or_default()),
             withheld_since: row.since,
         }
     }
@@ -172,7 +180,7 @@ async fn show(tx: &mut Tx<'_>, id: FormulaId) -> Result<Formula> {
                 number: number.unsigned_abs(),
                 state: word(&state)?,
                 author: PersonId(author),
-                approval_note: super::revisions::approval_note(own_approval),
+                approval_note: approval_note(own_approval),
             })
         })
         .collect::<Result<Vec<_>>>()?;
@@ -187,7 +195,7 @@ async fn show(tx: &mut Tx<'_>, id: FormulaId) -> Result<Formula> {
 ///
 /// # Errors
 /// When there is none such for the caller.
-pub(crate) async fn formula_seen(tx: &mut Tx<'_>, id: FormulaId) -> Result<()> {
+pub async fn formula_seen(tx: &mut Tx<'_>, id: FormulaId) -> Result<()> {
     show(tx, id).await.map(drop)
 }
 
@@ -211,7 +219,7 @@ pub async fn formula_create(
                 let author = tx.instructor()?;
                 let written = resolve(tx, content).await?;
                 let id = FormulaId(tx.new_id());
-                safety::check_draft(tx, id, &written).await?;
+                check(tx, id, &written).await?;
                 let now = tx.now;
                 diesel::insert_into(formula::table)
                     .values((
@@ -220,25 +228,18 @@ pub async fn formula_create(
                         formula::title.eq(content.title.trim()),
                         formula::preparation.eq(preparation_name(tx, &written)),
                         formula::last_number.eq(1),
-                        formula::created_by.eq(author.id.0),
+                        formula::created_by.eq(author.id().0),
                         formula::created_at.eq(now),
                     ))
                     .execute(tx.conn())
                     .await?;
-                tx.record(NewEvent::new("formula", id.0, "made"));
-                draft(tx, id, 1, author.id, &written).await?;
+                tx.record(NewEvent::new("formula", id.0, "made").keeps(&FORMULA, [id.0]));
+                draft(tx, id, 1, author.id(), &written).await?;
                 Ok(id.0)
             },
             async |tx, id| show(tx, FormulaId(id)).await,
         )
         .await
-}
-
-/// The preparation kind in the trade's word.
-pub(crate) fn preparation_name(tx: &Tx<'_>, written: &Written) -> String {
-    tx.reference
-        .preparation(&written.preparation)
-        .map_or_else(|| written.preparation.clone(), |it| it.name.clone())
 }
 
 /// Begins a further revision of a formula.
@@ -260,50 +261,94 @@ pub async fn revision_create(
                 find(tx, id).await?;
                 let author = tx.instructor()?;
                 let written = resolve(tx, content).await?;
-                safety::check_draft(tx, id, &written).await?;
-                Ok(next(tx, id, author.id, &written).await?.0)
+                check(tx, id, &written).await?;
+                Ok(next(tx, id, author.id(), &written).await?.0)
             },
-            async |tx, id| super::revisions::show(tx, RevisionId(id)).await,
+            async |tx, id| revisions::show(tx, RevisionId(id)).await,
         )
         .await
 }
 
+/// What is open of a new draft.
+struct Face<'a> {
+    formula: FormulaId,
+    author: PersonId,
+    title: &'a str,
+    preparation: &'a str,
+    route: &'a str,
+    regime: Regime,
+}
+
 /// Begins the next revision of a formula with what was written.
-pub(super) async fn next(
+async fn next(
     tx: &mut Tx<'_>,
     id: FormulaId,
     author: PersonId,
     written: &Written,
 ) -> Result<RevisionId> {
-    let number: i32 = diesel::update(formula::table.find(id.0))
+    let number = next_number(tx, id).await?;
+    draft(tx, id, number, author, written).await
+}
+
+async fn next_number(tx: &mut Tx<'_>, id: FormulaId) -> Result<i32> {
+    Ok(diesel::update(formula::table.find(id.0))
         .set(formula::last_number.eq(formula::last_number + 1))
         .returning(formula::last_number)
         .get_result(tx.conn())
-        .await?;
-    draft(tx, id, number, author, written).await
+        .await?)
 }
 
 async fn draft(
     tx: &mut Tx<'_>,
-    formula_id: FormulaId,
+    formula: FormulaId,
     number: i32,
     author: PersonId,
     written: &Written,
 ) -> Result<RevisionId> {
+    let preparation = preparation_name(tx, written);
+    let face = Face {
+        formula,
+        author,
+        title: written.content.title.trim(),
+        preparation: &preparation,
+        route: &written.content.route,
+        regime: written.content.regime,
+    };
+    let id = draft_row(tx, number, &face).await?;
+    content::draft_insert(tx, id, written).await?;
+    Ok(id)
+}
+
+/// Begins the next revision of a formula with what its author had written in one that was returned.
+pub(crate) async fn draft_again(tx: &mut Tx<'_>, returned: &Facts) -> Result<()> {
+    let number = next_number(tx, returned.formula).await?;
+    let face = Face {
+        formula: returned.formula,
+        author: returned.author,
+        title: &returned.title,
+        preparation: &returned.preparation,
+        route: &returned.route,
+        regime: returned.regime,
+    };
+    let id = draft_row(tx, number, &face).await?;
+    content::draft_copy(tx, returned.id, id).await
+}
+
+async fn draft_row(tx: &mut Tx<'_>, number: i32, face: &Face<'_>) -> Result<RevisionId> {
     let id = RevisionId(tx.new_id());
     let now = tx.now;
     diesel::insert_into(revision::table)
         .values((
             revision::id.eq(id.0),
-            revision::formula_id.eq(formula_id.0),
+            revision::formula_id.eq(face.formula.0),
             revision::number.eq(number),
             revision::state.eq("draft"),
-            revision::title.eq(written.content.title.trim()),
-            revision::preparation.eq(preparation_name(tx, written)),
-            revision::route.eq(&written.content.route),
-            revision::regime.eq(written.content.regime.as_str()),
+            revision::title.eq(face.title),
+            revision::preparation.eq(face.preparation),
+            revision::route.eq(face.route),
+            revision::regime.eq(face.regime.as_str()),
             revision::version.eq(1_i64),
-            revision::author_id.eq(author.0),
+            revision::author_id.eq(face.author.0),
             revision::created_at.eq(now),
         ))
         .execute(tx.conn())
@@ -317,7 +362,10 @@ async fn draft(
                 error.into()
             }
         })?;
-    safety::draft_insert(tx, id, written).await?;
-    tx.record(NewEvent::new("revision", id.0, "drafted"));
+    tx.record(
+        NewEvent::new("revision", id.0, "drafted")
+            .keeps(&REVISION, [id.0])
+            .keeps(&FORMULA, [face.formula.0]),
+    );
     Ok(id)
 }

@@ -1,52 +1,54 @@
 //! Freezing a draft: its digest, its caution set, its open face, and the index of what it contains.
 
+use canonical::Sha;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use judgement::cautions::contained_materials;
+use judgement::{Assembled, Ingredient, Written, evaluation};
+use release::{Exit, ForRules, Grant, content};
 use schema::{revision, revision_ingredient, revision_material, revision_nested};
 use serde_json::json;
-use store::{Error, Result, Tx};
+use store::{Error, Instructor, Result, Tx};
 use uuid::Uuid;
 use wire::formulary::RevisionState;
 use wire::ids::RevisionId;
 use wire::safety::CautionLevel;
 
-use super::assemble::{self, Assembled};
-use super::{Door, cautions, evaluation, renew, set, store};
-use canonical::{self, Sha};
-use formulary::{Facts, Ingredient, Written};
+use crate::assemble::{self, FactsAsOf};
+use crate::facts::Facts;
+use crate::present::present;
+use crate::turns::while_settled;
+use crate::withholding::withheld_since;
+use crate::sets;
 
 /// The engine that evaluated, kept beside every evaluation.
 const ENGINE: &str = concat!("galenics ", env!("CARGO_PKG_VERSION"));
 
-/// Freezes what the draft holds now and answers its digest.
-pub(crate) async fn freeze(tx: &mut Tx<'_>, facts: &Facts) -> Result<Sha> {
-    renew::while_settled(tx).await?;
-    let written = store::written(tx, facts.id).await?;
+/// Freezes what the author's draft holds now and answers its digest.
+pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &Facts) -> Result<Sha> {
+    while_settled(tx).await?;
+    let draft = content::draft(tx, author, facts.id).await?.ok_or(Error::NotFound("draft"))?;
+    let draft_content = content::draft_content::<Written>(tx, &draft).await?;
+    let written = draft_content.content();
     for nested in written.nested() {
         still_approved(tx, nested).await?;
     }
-    let whole = assemble::assemble(tx, facts.formula, &written).await?;
-    let salt: [u8; 16] = tx.rng.bytes();
-    let digest = digest(&written, &salt)?;
+    let ids = assemble::below(tx, written).await?;
+    let nested = content::nested_sealed::<Written>(tx, [0; 32], &ids).await?.exit(Exit::Freezing);
+    let whole =
+        assemble::with_facts(tx, facts.formula, written, nested.as_ref().clone(), FactsAsOf::Writing).await?;
     let evaluated = json!({
         "engine": ENGINE,
         "reference": tx.reference.version.number.to_string(),
-        "evaluation": evaluation::of_formula(tx.reference, &written, &whole)?,
+        "evaluation": evaluation::of_formula(tx.reference, written, &whole)?,
     });
-    store::seal(tx, facts.id, &salt, &evaluated.to_string()).await?;
-    open_face(tx, facts.id, &written).await?;
-    contains(tx, facts.id, &written, &whole).await?;
+    let digest = content::freeze(tx, &draft, written, &evaluated.to_string()).await?;
+    open_face(tx, facts.id, written).await?;
+    contains(tx, facts.id, written, &whole).await?;
     // The cautions are those of what is known now, the content is what was written.
-    let present = renew::present(tx, facts, &written).await?;
-    set::put(tx, facts.id, 1, &present).await?;
+    let present = present(tx, facts, written, nested.as_ref().clone()).await?;
+    sets::put(tx, facts.id, 1, &present).await?;
     Ok(digest)
-}
-
-/// SHA-256 over the canonical form of what was written, with nested revisions by their digests, materials by id and
-/// version, and the random part, so that nobody can guess content by trying.
-fn digest(written: &Written, salt: &[u8; 16]) -> Result<Sha> {
-    let value = serde_json::to_value(written)?;
-    Ok(canonical::digest([canonical::text(&value).as_bytes(), salt]))
 }
 
 async fn still_approved(tx: &mut Tx<'_>, nested: RevisionId) -> Result<()> {
@@ -57,7 +59,7 @@ async fn still_approved(tx: &mut Tx<'_>, nested: RevisionId) -> Result<()> {
         .first(tx.conn())
         .await?;
     if state == RevisionState::Approved.as_str() {
-        return match renew::withheld_since(tx, nested).await? {
+        return match withheld_since(tx, nested).await? {
             None => Ok(()),
             Some(_) => Err(Error::Conflict(format!(
                 "{title:?}, which this is made from, is withheld: an instructor decides about it first"
@@ -102,7 +104,7 @@ fn position(index: usize) -> Result<i16> {
 }
 
 async fn contains(tx: &mut Tx<'_>, id: RevisionId, written: &Written, whole: &Assembled) -> Result<()> {
-    let materials: Vec<_> = cautions::contained_materials(written, whole)
+    let materials: Vec<_> = contained_materials(written, whole)
         .into_iter()
         .map(|material| {
             (revision_material::revision_id.eq(id.0), revision_material::material_id.eq(material))
@@ -121,9 +123,9 @@ async fn contains(tx: &mut Tx<'_>, id: RevisionId, written: &Written, whole: &As
 }
 
 /// Refuses an approval while a `stop` stands, or while something it is made from is no longer approved.
-/// The door shows that whoever approves has been shown the cautions.
-pub(crate) async fn may_be_approved(tx: &mut Tx<'_>, id: RevisionId, _shown: &Door) -> Result<()> {
-    let current = set::current(tx, id).await?;
+/// The grant shows that whoever approves has been shown the cautions.
+pub(crate) async fn may_be_approved(tx: &mut Tx<'_>, id: RevisionId, _shown: &Grant<'_>) -> Result<()> {
+    let current = sets::current(tx, id).await?;
     let stops: Vec<&str> = current
         .cautions
         .iter()

@@ -1,22 +1,49 @@
-//! The formulary: libraries and their members, formulas and their revisions.
+//! The formulary: libraries and their members, formulas, revisions and their caution sets.
 //!
-//! For: who shares which formulas, and the way of a revision from draft to approved and beyond. What never happens
-//! here: reading or writing amounts or method. Those are in the safety module's own tables; here are titles, names
-//! and states, which members may see before they have acknowledged anything.
+//! For: who shares which formulas, the way of a revision from draft to approved and beyond, working caution sets out and
+//! renewing them, and acknowledging them. May use: `release`, `materials`, `judgement`, `policy`, `store`. What never
+//! happens here: a gated table, or content read otherwise than under proof or through a named exit of `release`.
 
+mod acknowledge;
+mod acknowledgement;
+pub mod assemble;
+mod awaiting;
+mod cautions;
+pub mod clinic_cautions;
+mod countersign;
 mod decide;
+mod draft;
+mod facts;
 mod formulas;
+mod freeze;
+mod frozen;
+pub mod gate;
+pub mod kept;
 mod libraries;
+mod members;
+mod names;
+mod present;
+mod renew;
 mod resolve;
 mod revisions;
-mod written;
+pub mod sets;
+mod suitability;
+mod turns;
+pub mod withholding;
 
+pub use acknowledge::acknowledge;
+pub use acknowledgement::{acknowledgement, acknowledgements};
+pub use cautions::cautions;
+pub use countersign::{awaited, countersign};
 pub use decide::{decide, propose, withdraw};
-pub use formulas::{FormulaQuery, formula, formula_create, formulas, revision_create};
-pub(crate) use formulas::{formula_seen, preparation_name};
-pub(crate) use libraries::{hold_membership, membership};
+pub use draft::{draft, draft_change, draft_evaluation, evaluate};
+pub use facts::{Facts, facts, lock_shared, visible};
+pub use formulas::{FormulaQuery, formula, formula_create, formula_seen, formulas, revision_create};
+pub use frozen::{FrozenRevision, load as load_frozen};
 pub use libraries::{libraries, library, library_change, library_create, member_add, member_remove, members};
-pub(crate) use resolve::resolve;
-pub use revisions::revision;
-pub(crate) use revisions::{Facts, facts, hold, show as shown, visible};
-pub(crate) use written::{Ingredient, Written};
+pub use members::membership;
+pub use renew::recompute_caution_sets;
+pub use revisions::{revision, show as shown};
+pub use suitability::suitability;
+pub use turns::settle;
+pub use withholding::reinstate;

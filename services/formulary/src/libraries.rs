@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use release::grants;
 use schema::{library, library_member};
 use serde_json::json;
 use store::{Actor, Claim, Error, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, violates};
@@ -12,7 +13,9 @@ use wire::ids::{HolderId, LibraryId};
 use wire::page::{Page, PageQuery};
 use wire::people::{Role, Scope};
 
-use crate::safety;
+use crate::kept::{LIBRARY, MEMBER};
+use crate::members::membership;
+
 
 #[derive(Queryable, Selectable, QueryableByName)]
 #[diesel(table_name = library, check_for_backend(diesel::pg::Pg))]
@@ -38,36 +41,6 @@ impl From<Row> for Versioned<Library> {
     }
 }
 
-/// Proof that the caller is a member of a library, good for the transaction it was made in.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct LibraryMember {
-    /// The library.
-    pub(crate) library: LibraryId,
-}
-
-/// Proves that the caller is a member of the library; to others it does not exist.
-pub(crate) async fn membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<LibraryMember> {
-    let me = tx.actor()?.holder();
-    let found: Option<Uuid> = library_member::table
-        .find((id.0, me.0))
-        .select(library_member::library_id)
-        .first(tx.conn())
-        .await
-        .optional()?;
-    match found {
-        Some(_) => Ok(LibraryMember { library: id }),
-        None => Err(Error::NotFound("library")),
-    }
-}
-
-/// Proves that the caller is a member, and holds the library's memberships as they are until this transaction ends:
-/// whoever ends one waits, and then closes the door that was opened meanwhile.
-pub(crate) async fn hold_membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<LibraryMember> {
-    let _held: Option<Uuid> =
-        library::table.find(id.0).select(library::id).for_share().first(tx.conn()).await.optional()?;
-    membership(tx, id).await
-}
-
 /// Members and administrators see a library; nobody's role opens its formulas.
 async fn seen(tx: &mut Tx<'_>, id: LibraryId) -> Result<Versioned<Library>> {
     if !matches!(tx.actor()?, Actor::Person(person) if person.role == Role::Administrator) {
@@ -78,8 +51,8 @@ async fn seen(tx: &mut Tx<'_>, id: LibraryId) -> Result<Versioned<Library>> {
     Ok(row.ok_or(Error::NotFound("library"))?.into())
 }
 
-/// Those who change a library: its instructors, and administrators.
-async fn keeper(tx: &mut Tx<'_>, id: LibraryId) -> Result<Versioned<Library>> {
+/// Those who edit a library: its instructors, and administrators.
+async fn editor(tx: &mut Tx<'_>, id: LibraryId) -> Result<Versioned<Library>> {
     if tx.person()?.role == Role::Student {
         membership(tx, id).await?;
         return Err(Error::Forbidden("an instructor of the library, or an administrator, changes it".into()));
@@ -112,14 +85,14 @@ pub async fn library_create(
                         library::name.eq(request.name.trim()),
                         library::description.eq(request.description.trim()),
                         library::version.eq(1_i64),
-                        library::created_by.eq(instructor.id.0),
+                        library::created_by.eq(instructor.id().0),
                         library::created_at.eq(now),
                     ))
                     .execute(tx.conn())
                     .await
                     .map_err(name_taken)?;
-                tx.record(NewEvent::new("library", id, "made"));
-                add(tx, LibraryId(id), instructor.id.into()).await?;
+                tx.record(NewEvent::new("library", id, "made").keeps(&LIBRARY, [id]));
+                add(tx, LibraryId(id), instructor.id().into()).await?;
                 Ok(id)
             },
             async |tx, id| seen(tx, LibraryId(id)).await,
@@ -158,7 +131,7 @@ pub async fn library_change(
 ) -> Result<Versioned<Library>> {
     store
         .write(claim, async |tx| {
-            keeper(tx, id).await?;
+            editor(tx, id).await?;
             acceptable(request)?;
             let changed = diesel::update(library::table.find(id.0).filter(library::version.eq(version)))
                 .set((
@@ -172,7 +145,7 @@ pub async fn library_change(
             if changed == 0 {
                 return Err(Error::Stale);
             }
-            tx.record(NewEvent::new("library", id.0, "changed"));
+            tx.record(NewEvent::new("library", id.0, "changed").keeps(&LIBRARY, [id.0]));
             seen(tx, id).await
         })
         .await
@@ -250,7 +223,7 @@ pub async fn members(
     let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
         .read(claim, async |tx| {
-            keeper(tx, id).await?;
+            editor(tx, id).await?;
             let rows: Vec<MemberRow> = diesel::sql_query(
                 "SELECT m.holder_id, coalesce(p.name, c.name) AS name, q.kind, m.added_at
                  FROM library_member m JOIN principal q ON q.id = m.holder_id
@@ -285,7 +258,7 @@ pub async fn members(
 pub async fn member_add(store: &Store, claim: &Claim, id: LibraryId, holder: HolderId) -> Result<()> {
     store
         .write(claim, async |tx| {
-            keeper(tx, id).await?;
+            editor(tx, id).await?;
             add(tx, id, holder).await
         })
         .await
@@ -312,7 +285,9 @@ async fn add(tx: &mut Tx<'_>, id: LibraryId, holder: HolderId) -> Result<()> {
             }
         })?;
     if added == 1 {
-        tx.record(NewEvent::new("library", id.0, "member_added").detail(json!({ "holder": holder })));
+        tx.record(NewEvent::new("library", id.0, "member_added")
+                .detail(json!({ "holder": holder }))
+                .keeps(&MEMBER, [id.0, holder.0]));
     }
     Ok(())
 }
@@ -324,7 +299,7 @@ async fn add(tx: &mut Tx<'_>, id: LibraryId, holder: HolderId) -> Result<()> {
 pub async fn member_remove(store: &Store, claim: &Claim, id: LibraryId, holder: HolderId) -> Result<()> {
     store
         .write(claim, async |tx| {
-            keeper(tx, id).await?;
+            editor(tx, id).await?;
             // Waits for those who hold a membership while they open a door by it.
             library::table
                 .find(id.0)
@@ -337,8 +312,10 @@ pub async fn member_remove(store: &Store, claim: &Claim, id: LibraryId, holder: 
             if removed == 0 {
                 return Err(Error::NotFound("member"));
             }
-            safety::close_library(tx, id, holder).await?;
-            tx.record(NewEvent::new("library", id.0, "member_removed").detail(json!({ "holder": holder })));
+            grants::close_library(tx, id, holder).await?;
+            tx.record(NewEvent::new("library", id.0, "member_removed")
+                    .detail(json!({ "holder": holder }))
+                    .keeps(&MEMBER, [id.0, holder.0]));
     Ok(())
         })
         .await

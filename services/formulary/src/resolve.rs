@@ -2,18 +2,15 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use judgement::{Ingredient, Written, meant, stability};
 use store::{Error, Result, Tx};
 use uuid::Uuid;
 use wire::formulary::{FormulaContent, Line};
 use wire::ids::{FormulaId, RevisionId};
 use wire::problem::FieldError;
 
-use super::{Ingredient, Written};
-use calculators;
-use materials;
-use judgement::meant;
-use policy;
-use crate::safety;
+use crate::gate;
+
 
 /// The most phases, lines of a phase, steps and cautions that a formula has.
 const MOST: usize = 200;
@@ -162,10 +159,10 @@ fn form(content: &FormulaContent) -> Vec<FieldError> {
     if let Some(Err(cure)) = content.youngest.as_deref().map(meant::months) {
         errors.push(FieldError::new("/content/youngest", cure));
     }
-    if content.used_daily.as_deref().is_some_and(|text| safety::used_daily(text).is_none()) {
+    if content.used_daily.as_deref().is_some_and(|text| judgement::used_daily(text).is_none()) {
         errors.push(FieldError::new("/content/used_daily", "write a mass above nothing, such as 5 g"));
     }
-    if let Some(Err((field, cure))) = content.stability.as_ref().map(calculations::on_file) {
+    if let Some(Err((field, cure))) = content.stability.as_ref().map(stability::on_file) {
         errors.push(FieldError::new(format!("/content/stability/{field}"), cure));
     }
     steps(content, &mut errors);
@@ -228,7 +225,7 @@ async fn nested(tx: &mut Tx<'_>, text: &str) -> Result<Ingredient> {
         [] => Err(Error::field("", format!("no approved formula in your libraries is called {text:?}"))),
         [one] => {
             let revision = RevisionId(one.id);
-            safety::open(tx, revision).await?;
+            gate::open(tx, revision).await?;
             Ok(Ingredient::Revision {
                 id: revision,
                 formula: FormulaId(one.formula_id),

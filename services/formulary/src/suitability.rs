@@ -1,13 +1,14 @@
-//! For whom a revision is meant, by what its cautions record: no diagnosis, and unknown stays unknown.
+//! For whom a revision is suitable, by what its cautions record.
 
-use materia::{Audience, Condition, Materia};
-use store::{Claim, Error, Result, Store};
+use judgement::audience::{Asked, suitability as judged};
+use materia::Audience;
+use store::{Claim, Result, Store};
 use wire::ids::RevisionId;
 use wire::people::Scope;
-use wire::safety::{AudienceAnswer, Caution, CautionLevel, Suitability};
+use wire::safety::{AudienceAnswer, Caution};
 
-use super::set;
-use formulary;
+use crate::cautions;
+use crate::facts::visible;
 
 /// What the recorded cautions of a revision come to for one audience.
 ///
@@ -22,9 +23,9 @@ pub async fn suitability(
     store
         .read(claim, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
-            let facts = formulary::visible(tx, id, false).await?;
+            let facts = visible(tx, id, false).await?;
             let asked = Asked::parse(tx.reference, audience.trim(), "?audience")?;
-            let set = set::of(tx, &facts).await?;
+            let set = cautions::of(tx, &facts).await?;
             // What is meant for everyone and for whoever asks in particular counts for whoever asks.
             let (meant_for_it, others): (Vec<Caution>, Vec<Caution>) =
                 set.cautions.into_iter().partition(|caution| asked.is_meant(caution));

@@ -29,7 +29,7 @@ pub struct Standing {
 }
 
 /// Names the facts of a material.
-pub(super) fn digest(material: &Material) -> Result<Sha> {
+pub fn digest(material: &Material) -> Result<Sha> {
     let facts = serde_json::to_value(material)?;
     Ok(canonical::digest([canonical::text(&facts).as_bytes()]))
 }

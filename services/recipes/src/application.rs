@@ -6,13 +6,14 @@ use materia::Materia;
 use store::{Error, Result};
 use wire::figure::Figure;
 
-use super::frozen::FrozenRevision;
-use super::judged;
-use super::made_for::Asked;
-use calculators;
+use formulary::FrozenRevision;
+use judgement::answers::dose_said;
+use judgement::{limits, parts};
+
+use crate::made_for::Asked;
 
 /// Dried herb, alcohol and restricted constituents of one application, as figures of the recipe.
-pub(super) fn figures(
+pub(crate) fn figures(
     reference: &Materia,
     frozen: &FrozenRevision,
     asked: &Asked,
@@ -21,11 +22,11 @@ pub(super) fn figures(
     let whole = &frozen.assembled;
     // The density is that of what is there in the end.
     let evaluation = asked.measured(&after_evaporation(&whole.evaluation, asked)?).into_owned();
-    let materials = judged::by_id(whole);
-    let parts = judged::parts(&materials, &evaluation)?;
-    let found = dose(&evaluation, &judged::limits::profiles(reference, &parts), application, 1)
+    let materials = parts::by_id(whole);
+    let parts = parts::parts(&materials, &evaluation)?;
+    let found = dose(&evaluation, &limits::profiles(reference, &parts), application, 1)
         .map_err(|refusal| asked.refuse("application", refusal.says.to_string()))?;
-    let mut figures = calculations::dose_said(&found);
+    let mut figures = dose_said(&found);
     for figure in figures.iter_mut().skip(1) {
         figure.name = format!("{} in one application", figure.name);
     }

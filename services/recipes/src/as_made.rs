@@ -13,25 +13,30 @@ use wire::calculations::cost::CostAnswer;
 use wire::figure::Figure;
 use wire::recipe::Recipe;
 
-use super::frozen::FrozenRevision;
-use super::judged::{self, Dated, Observed};
-use super::made_for::{self, line_index};
-use super::{evaluation, gate, recipe};
-use calculators;
-use canonical::Sha;
+use formulary::FrozenRevision;
+use judgement::answers::cost_said;
+use judgement::currency::minor_digits;
+use judgement::dating::{self, Dated};
 use judgement::figures::figure;
-use formulary;
-use judgement::lot;
+use judgement::place::line_index;
+use judgement::{Observed, evaluation, lot};
 use policy::Rules;
+use release::{ForRules, Record, grants};
+
+use crate::cache::RecipeCache;
+use crate::made_for;
+use crate::work;
 
 /// Works out what was made. `None` until something was weighed, or where the record does not make a formula (such as
 /// more evaporated than there was water); what is wrong then stands among the findings.
 ///
-/// Of record: the caller's right to the batch was proved before.
-pub(crate) async fn as_made(
+/// # Errors
+/// When what was frozen cannot be read or worked on.
+pub async fn as_made(
     tx: &mut Tx<'_>,
+    cache: &RecipeCache,
+    record: &Record<'_>,
     asked: &Recipe,
-    digest: Sha,
     entries: &[Entry],
     rules: &Rules,
     made_on: NaiveDate,
@@ -39,9 +44,10 @@ pub(crate) async fn as_made(
     if !entries.iter().any(|entry| entry.kind == EntryKind::Weighing) {
         return Ok(None);
     }
-    let facts = formulary::facts(tx, asked.revision, false).await?;
-    let frozen = recipe::frozen_by_digest(tx, &facts, digest).await?;
-    let Some(made) = worked_out(&frozen, asked, entries, rules)? else { return Ok(None) };
+    let facts = formulary::facts(tx, record.revision(), false).await?;
+    let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
+    let frozen = frozen.content();
+    let Some(made) = worked_out(frozen, asked, entries, rules)? else { return Ok(None) };
     let whole = &frozen.assembled;
     let observed = observed(asked, entries);
     let of = Dated {
@@ -49,11 +55,11 @@ pub(crate) async fn as_made(
         evaluation: &made.evaluation,
         observed: &observed,
         lots: lots(asked, entries),
-        switched_off: &judged::switched_off(rules),
+        switched_off: &dating::switched_off(&rules.dating_sets_off),
     };
-    let use_by = judged::use_by(tx.reference, &frozen.written, whole, of)?;
+    let use_by = dating::use_by(tx.reference, &frozen.written, whole, of)?;
     // The record shows its maker what the batch asked for, not what the preparations it asked for are made of.
-    let evaluation = if gate::all_open(tx, whole.nested.keys().copied()).await? {
+    let evaluation = if grants::all_open(tx, whole.nested.keys().copied().collect()).await?.is_ok() {
         Some(evaluation::of(tx.reference, &frozen.written, whole, &made.evaluation, &observed)?)
     } else {
         None
@@ -117,12 +123,12 @@ fn live(entries: &[Entry]) -> impl DoubleEndedIterator<Item = &Entry> + Clone {
 }
 
 /// What was measured of a batch.
-pub(super) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
+pub(crate) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
     Observed::at_the_bench(&asked.method, live(entries))
 }
 
 /// The lots that went in and have a date of their own.
-pub(super) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
+pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
     live(entries)
         .filter(|entry| entry.kind == EntryKind::Weighing)
         .filter_map(|entry| {
@@ -160,16 +166,16 @@ fn cost<'a>(
         return Ok(None);
     }
     let currency = rules.currency.clone();
-    let digits = calculations::minor_digits(&currency);
+    let digits = minor_digits(&currency);
     let missing = missing.iter().map(|place| format!("{} (line {place})", name_at(asked, place)).into());
     let missing: Vec<Text> = missing.collect();
     let found = cost_so_far(&draws, &[], &missing, &currency.into(), digits, asked.asked.containers)
         .map_err(|refusal| Error::internal(refusal.says.to_string()))?;
-    Ok(Some(calculations::cost_said(&found)))
+    Ok(Some(cost_said(&found)))
 }
 
 /// What was weighed, worked out, where it makes a formula.
-pub(super) fn worked_out(
+pub(crate) fn worked_out(
     frozen: &FrozenRevision,
     asked: &Recipe,
     entries: &[Entry],
@@ -180,7 +186,7 @@ pub(super) fn worked_out(
         return Ok(None);
     }
     let what = made_for::asked(&asked.asked, rules.customary, "/make_for/")?;
-    let (worked, _) = recipe::scale(frozen, &what)?;
+    let (worked, _) = work::scale(frozen, &what)?;
     let came = live(entries).rfind(|entry| entry.kind == EntryKind::Yield);
     let outcome = Outcome { made: came.and_then(grams), ..Outcome::default() };
     match work(&frozen.assembled.formula, &worked, &weighings, tolerances(rules), &what.losses, &outcome) {

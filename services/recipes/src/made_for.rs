@@ -8,24 +8,24 @@ use galenics::{
     Balance, Decimal, Density, Evaluation, Fraction, Losses, Mass, Measure, Quantity, ScaleProblem, Sourced,
     Target,
 };
+use judgement::place::line_index;
 use store::{Error, Result};
 use wire::problem::FieldError;
 use wire::recipe::MakeFor;
 
-use calculators;
 
 /// A request for a quantity, understood.
-pub(super) struct Asked {
+pub(crate) struct Asked {
     /// `None` for the formula's own quantity.
-    pub(super) target: Option<Target>,
-    pub(super) losses: Losses,
-    pub(super) balance: Option<Balance>,
+    pub(crate) target: Option<Target>,
+    pub(crate) losses: Losses,
+    pub(crate) balance: Option<Balance>,
     /// How much is used at once.
-    pub(super) application: Option<Application>,
+    pub(crate) application: Option<Application>,
     /// What is made, as somebody measured it.
-    pub(super) density: Option<Sourced<Density>>,
+    pub(crate) density: Option<Sourced<Density>>,
     /// The request in words.
-    pub(super) words: String,
+    pub(crate) words: String,
     field: &'static str,
     /// Where a field stands: `?` in a query, or a JSON pointer's beginning in a body.
     prefix: &'static str,
@@ -33,12 +33,12 @@ pub(super) struct Asked {
 
 impl Asked {
     /// A field that was not accepted.
-    pub(super) fn refuse(&self, field: &str, detail: String) -> Error {
+    pub(crate) fn refuse(&self, field: &str, detail: String) -> Error {
         Error::field(format!("{}{field}", self.prefix), detail)
     }
 
     /// How a formula comes out, with its density as measured where that was said.
-    pub(super) fn measured<'e>(&self, evaluation: &'e Evaluation) -> Cow<'e, Evaluation> {
+    pub(crate) fn measured<'e>(&self, evaluation: &'e Evaluation) -> Cow<'e, Evaluation> {
         match &self.density {
             Some(density) => Cow::Owned(evaluation.measured(density)),
             None => Cow::Borrowed(evaluation),
@@ -46,7 +46,7 @@ impl Asked {
     }
 
     /// A scaling that failed, at the field that has to change.
-    pub(super) fn refused(&self, problem: &ScaleProblem) -> Error {
+    pub(crate) fn refused(&self, problem: &ScaleProblem) -> Error {
         let field = match problem.field() {
             "losses" if self.losses.transfer == Fraction::default() => "evaporation_loss",
             "losses" => "transfer_loss",
@@ -58,7 +58,7 @@ impl Asked {
 }
 
 /// Understands what was asked; `prefix` is `?` for a query and a JSON pointer's beginning for a body.
-pub(super) fn asked(ask: &MakeFor, customary: galenics::Customary, prefix: &'static str) -> Result<Asked> {
+pub(crate) fn asked(ask: &MakeFor, customary: galenics::Customary, prefix: &'static str) -> Result<Asked> {
     let mut reader = Reader { errors: Vec::new(), customary, prefix };
     let mut words = Vec::new();
     let (target, field) = reader.target(ask, &mut words);
@@ -209,7 +209,7 @@ impl Reader {
     }
 
     fn density(&mut self, text: &str) -> Option<Sourced<Density>> {
-        match calculations::density(text.trim()) {
+        match judgement::measured::density(text.trim()) {
             Ok(density) => Some(density),
             Err(cure) => {
                 self.refuse("density", cure);

@@ -24,6 +24,7 @@ diesel::table! {
         content -> Text,
         salt -> Nullable<Bytea>,
         evaluation -> Nullable<Text>,
+        form -> Int2,
     }
 }
 

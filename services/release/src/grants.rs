@@ -1,254 +1,223 @@
-//! Doors: opened by acknowledging, closed in the transaction of whatever closes them.
+//! Grants: an acknowledgement creates one; a change of cautions, revision, membership or role deletes it in the
+//! transaction of that change.
 
+use canonical::Sha;
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{batch, door, formula, library_member, recipe_pull, revision, revision_nested};
+use schema::{formula, library_member, recipe_pull, release_grant, revision, revision_nested};
 use serde_json::json;
-use store::{Actor, Error, NewEvent, Result, Tx, word};
+use store::actor::Brand;
+use store::{Error, NewEvent, Result, Tx, word};
 use uuid::Uuid;
 use wire::formulary::RevisionState;
 use wire::ids::{HolderId, LibraryId, RevisionId};
-use wire::people::Role;
-use wire::problem::Outstanding;
 use wire::safety::Purpose;
 
-use super::{countersign, renew, set};
-use canonical::Sha;
-use formulary::{self, Facts};
+use crate::kept::{GRANT, PULL};
+use crate::sealed::private::Proof;
 
-/// Proof that the caller's door to a revision is open, looked up in this transaction.
-pub(crate) struct Door {
-    /// The revision.
-    pub(crate) facts: Facts,
-    /// Its digest, as acknowledged.
-    pub(crate) digest: Sha,
+/// Proof that the caller holds a grant for a revision, looked up in this transaction.
+pub struct Grant<'t> {
+    holder: HolderId,
+    revision: RevisionId,
+    digest: Sha,
+    caution_digest: Sha,
+    set_number: i32,
+    purpose: Purpose,
+    _brand: Brand<'t>,
+}
+
+impl Grant<'_> {
+    /// The revision that it is for.
+    #[must_use]
+    pub const fn revision(&self) -> RevisionId {
+        self.revision
+    }
+
+    /// The digest of the revision, as acknowledged.
+    #[must_use]
+    pub const fn digest(&self) -> &Sha {
+        &self.digest
+    }
+
     /// The digest of the caution set, as acknowledged.
-    pub(crate) caution_digest: Sha,
-    /// Which of its caution sets is the current one.
-    pub(crate) set_number: i32,
-    /// What it is open for.
-    pub(crate) purpose: Purpose,
+    #[must_use]
+    pub const fn caution_digest(&self) -> &Sha {
+        &self.caution_digest
+    }
+
+    /// Which of the revision's caution sets is the current one.
+    #[must_use]
+    pub const fn set_number(&self) -> i32 {
+        self.set_number
+    }
+
+    /// What it is for.
+    #[must_use]
+    pub const fn purpose(&self) -> Purpose {
+        self.purpose
+    }
+}
+
+impl Proof for Grant<'_> {
+    fn digest(&self) -> &Sha {
+        &self.digest
+    }
+}
+
+/// Proof that the caller holds a grant for a revision and for everything that it is made from, at every level.
+pub struct EveryLevel<'g, 't> {
+    grant: &'g Grant<'t>,
+    nested: AllOpen<'t>,
+}
+
+impl<'t> EveryLevel<'_, 't> {
+    /// The grants for what it is made from.
+    #[must_use]
+    pub fn nested(&self) -> &[Grant<'t>] {
+        &self.nested.grants
+    }
+}
+
+impl Proof for EveryLevel<'_, '_> {
+    fn digest(&self) -> &Sha {
+        &self.grant.digest
+    }
+}
+
+/// Proof that the caller holds a grant for each of some revisions, looked up in this transaction.
+pub struct AllOpen<'t> {
+    ids: Vec<Uuid>,
+    grants: Vec<Grant<'t>>,
+}
+
+impl AllOpen<'_> {
+    pub(crate) fn ids(&self) -> &[Uuid] {
+        &self.ids
+    }
 }
 
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = release_grant, check_for_backend(diesel::pg::Pg))]
 struct Row {
+    revision_id: Uuid,
     digest: Vec<u8>,
     caution_digest: Vec<u8>,
     set_number: i32,
     purpose: String,
-    valid_until: DateTime<Utc>,
 }
 
-/// The caller's open door to a revision.
+pub(crate) fn sha(bytes: Vec<u8>) -> Result<Sha> {
+    bytes.try_into().map_err(|_| Error::internal("a digest of the wrong length"))
+}
+
+/// The caller's grants for some revisions. A grant to decide is valid only for instructors, one to make only for an
+/// approved revision, and both only until their time.
+async fn valid<'t>(tx: &mut Tx<'t>, ids: &[Uuid]) -> Result<Vec<Grant<'t>>> {
+    let (holder, now) = (tx.actor()?.holder(), tx.now);
+    let instructor = tx.actor()?.is_instructor();
+    let rows: Vec<(Row, String)> = release_grant::table
+        .inner_join(revision::table.on(revision::id.eq(release_grant::revision_id)))
+        .filter(release_grant::holder_id.eq(holder.0))
+        .filter(release_grant::revision_id.eq_any(ids))
+        .filter(release_grant::valid_until.gt(now))
+        .filter(revision::digest.eq(release_grant::digest.nullable()))
+        .select((Row::as_select(), revision::state))
+        .load(tx.conn())
+        .await?;
+    let mut grants = Vec::with_capacity(rows.len());
+    for (row, state) in rows {
+        let purpose: Purpose = word(&row.purpose)?;
+        let holds = match purpose {
+            Purpose::Make => state == RevisionState::Approved.as_str(),
+            Purpose::Decide => instructor,
+            // Such an acknowledgement grants nothing: what the batch asked for is read in its record.
+            Purpose::Record => false,
+        };
+        if holds {
+            grants.push(Grant {
+                holder,
+                revision: RevisionId(row.revision_id),
+                digest: sha(row.digest)?,
+                caution_digest: sha(row.caution_digest)?,
+                set_number: row.set_number,
+                purpose,
+                _brand: Brand::default(),
+            });
+        }
+    }
+    Ok(grants)
+}
+
+/// The caller's grant for a revision, if there is one.
 ///
 /// # Errors
-/// [`Error::NotFound`] when the caller may not know of the revision, [`Error::GateClosed`] with the outstanding
-/// cautions when its door is closed, [`Error::State`] for a draft, which has no door.
-pub(crate) async fn open(tx: &mut Tx<'_>, id: RevisionId) -> Result<Door> {
-    let facts = formulary::visible(tx, id, false).await?;
-    if facts.digest.is_none() {
-        return Err(Error::state(facts.state, "a draft is read and changed by its author, under /draft"));
-    }
-    let me = tx.actor()?.holder();
-    match open_now(tx, me, id).await? {
-        Some(open) if may_pass(tx.actor()?, &facts, open.purpose) => {
-            let Open { digest, caution_digest, set_number, purpose } = open;
-            Ok(Door { facts, digest, caution_digest, set_number, purpose })
-        }
-        _ => Err(closed(tx, &facts).await?),
-    }
+/// When the database does not answer.
+pub async fn find<'t>(tx: &mut Tx<'t>, id: RevisionId) -> Result<Option<Grant<'t>>> {
+    Ok(valid(tx, &[id.0]).await?.pop())
 }
 
-/// Whether the caller's doors to all of these revisions are open.
-pub(super) async fn all_open(tx: &mut Tx<'_>, ids: impl Iterator<Item = Uuid>) -> Result<bool> {
-    for id in ids {
-        match open(tx, RevisionId(id)).await {
-            Ok(_) => {}
-            Err(Error::GateClosed(_) | Error::NotFound(_) | Error::State { .. }) => return Ok(false),
-            Err(other) => return Err(other),
-        }
-    }
-    Ok(true)
+/// Extends a grant to everything that its revision is made from; answers the first revision that is closed to the
+/// caller where one is.
+///
+/// # Errors
+/// When the database does not answer.
+pub async fn every_level<'g, 't>(
+    tx: &mut Tx<'t>,
+    grant: &'g Grant<'t>,
+) -> Result<Result<EveryLevel<'g, 't>, RevisionId>> {
+    let nested: Vec<Uuid> = revision_nested::table
+        .filter(revision_nested::revision_id.eq(grant.revision.0))
+        .order(revision_nested::nested_id)
+        .select(revision_nested::nested_id)
+        .load(tx.conn())
+        .await?;
+    Ok(all_open(tx, nested).await?.map(|nested| EveryLevel { grant, nested }))
 }
 
-/// An open door's row.
-pub(crate) struct Open {
+/// Whether the caller holds a grant for each of these revisions; answers the first that is closed where one is.
+///
+/// # Errors
+/// When the database does not answer.
+pub async fn all_open<'t>(tx: &mut Tx<'t>, ids: Vec<Uuid>) -> Result<Result<AllOpen<'t>, RevisionId>> {
+    let grants = if ids.is_empty() { Vec::new() } else { valid(tx, &ids).await? };
+    let closed = ids.iter().find(|id| !grants.iter().any(|grant| grant.revision.0 == **id));
+    Ok(match closed {
+        Some(closed) => Err(RevisionId(*closed)),
+        None => Ok(AllOpen { ids, grants }),
+    })
+}
+
+/// What a new grant is for. Only [`crate::acknowledgements`] makes one.
+pub(crate) struct NewGrant {
+    pub(crate) holder: HolderId,
+    pub(crate) revision: RevisionId,
     pub(crate) digest: Sha,
     pub(crate) caution_digest: Sha,
     pub(crate) set_number: i32,
     pub(crate) purpose: Purpose,
+    pub(crate) acknowledgement: Uuid,
+    pub(crate) valid_until: DateTime<Utc>,
 }
 
-/// The row of a holder's door, if it is open.
-pub(crate) async fn open_now(tx: &mut Tx<'_>, holder: HolderId, id: RevisionId) -> Result<Option<Open>> {
-    let now = tx.now;
-    let row: Option<Row> =
-        release_grant::table.find((holder.0, id.0)).select(Row::as_select()).first(tx.conn()).await.optional()?;
-    let Some(row) = row.filter(|row| row.valid_until > now) else { return Ok(None) };
-    let length = |_| Error::internal("a digest of the wrong length");
-    Ok(Some(Open {
-        digest: row.digest.try_into().map_err(length)?,
-        caution_digest: row.caution_digest.try_into().map_err(length)?,
-        set_number: row.set_number,
-        purpose: word(&row.purpose)?,
-    }))
-}
-
-/// A door to decide serves instructors only; a door to make serves only what is approved.
-fn may_pass(actor: &Actor, facts: &Facts, purpose: Purpose) -> bool {
-    match purpose {
-        Purpose::Make => facts.state == RevisionState::Approved,
-        // Such an acknowledgement opens no door: what the batch asked for is read in its record.
-        Purpose::Record => false,
-        Purpose::Decide => matches!(actor, Actor::Person(person) if person.role == Role::Instructor),
-    }
-}
-
-const WITHHELD: &str =
-    "this revision is withheld: it has gained a stop, and an instructor decides what follows";
-
-const fn to_acknowledge(actor: &Actor) -> &'static str {
-    match actor {
-        Actor::Person(_) => "acknowledge the cautions first: they, and where to acknowledge, are listed here",
-        Actor::Client { .. } => {
-            "the person who answers for this key acknowledges the cautions for it, with `for_api_client`, or the key \
-             itself where it has the scope acknowledge: they, and where to acknowledge, are listed here"
-        }
-    }
-}
-
-async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
-    let withheld = renew::withheld_since(tx, facts.id).await?.is_some();
-    let reason = match facts.state {
-        RevisionState::Approved if withheld => WITHHELD.to_owned(),
-        RevisionState::Approved => match countersign::waiting(tx, tx.actor()?.holder(), facts.id).await? {
-            Some(id) => format!(
-                "your acknowledgement waits for an instructor's countersignature, which opens this: it is {id}"
-            ),
-            None => to_acknowledge(tx.actor()?).to_owned(),
-        },
-        state => format!("{}; an instructor acknowledges its cautions to decide about it", not_made(state)),
-    };
-    Ok(Error::GateClosed(Box::new(outstanding(tx, facts.id, &reason).await?)))
-}
-
-/// Why nobody makes a revision in this state.
-fn not_made(state: RevisionState) -> &'static str {
-    match state {
-        RevisionState::Withdrawn => "this revision was withdrawn and may not be made",
-        RevisionState::Superseded => "this revision was superseded by a later one and may not be made",
-        RevisionState::Returned => "this revision was returned to its author and may not be made",
-        RevisionState::Draft | RevisionState::Proposed | RevisionState::Approved => {
-            "this revision is not approved yet and may not be made"
-        }
-    }
-}
-
-/// The caller's open door to a revision that another is made from. When it is shut, its title says which one it is.
-///
-/// # Errors
-/// As [`open`].
-pub(super) async fn open_nested(tx: &mut Tx<'_>, id: RevisionId) -> Result<Door> {
-    let refused = match open(tx, id).await {
-        Err(refused @ (Error::GateClosed(_) | Error::State { .. })) => refused,
-        other => return other,
-    };
-    let title: String = revision::table.find(id.0).select(revision::title).first(tx.conn()).await?;
-    let named = |reason: String| format!("{title:?}, which this is made from, is closed to you: {reason}");
-    Err(match refused {
-        Error::GateClosed(mut outstanding) => {
-            outstanding.reason = named(outstanding.reason);
-            Error::GateClosed(outstanding)
-        }
-        Error::State { state, detail } => Error::State { state, detail: named(detail) },
-        other => other,
-    })
-}
-
-/// The current caution set with the way to acknowledge it.
-pub(crate) async fn outstanding(tx: &mut Tx<'_>, id: RevisionId, reason: &str) -> Result<Outstanding> {
-    Ok(Outstanding {
-        caution_set: set::current(tx, id).await?,
-        acknowledge: format!("/v1/revisions/{id}/acknowledgements"),
-        reason: reason.to_owned(),
-    })
-}
-
-/// Refuses what nobody makes now: what is not approved, is withheld, or is made from something that was withdrawn. Those
-/// it is made from are held for share: whoever withdraws one waits, and then closes the door that is opened here.
-pub(super) async fn may_be_made(tx: &mut Tx<'_>, facts: &Facts) -> Result<()> {
-    if facts.state != RevisionState::Approved {
-        let why = format!("{}: look for the approved one", not_made(facts.state));
-        return Err(Error::state(facts.state, why));
-    }
-    if renew::withheld_since(tx, facts.id).await?.is_some() {
-        return Err(Error::state("withheld", WITHHELD));
-    }
-    let nested = revision_nested::table
-        .filter(revision_nested::revision_id.eq(facts.id.0))
-        .select(revision_nested::nested_id);
-    let nested: Vec<(String, String)> = revision::table
-        .filter(revision::id.eq_any(nested))
-        .order(revision::id)
-        .select((revision::state, revision::title))
-        .for_share()
-        .load(tx.conn())
-        .await?;
-    match nested.into_iter().find(|(state, _)| state == RevisionState::Withdrawn.as_str()) {
-        None => Ok(()),
-        Some((_, title)) => Err(Error::state(
-            facts.state,
-            format!("{title:?}, which this is made from, was withdrawn: an instructor decides what follows"),
-        )),
-    }
-}
-
-/// What a new acknowledgement opens a revision for. What nobody makes, an instructor acknowledges to decide about it, and
-/// whoever has a batch of it in hand to go on with the record.
-///
-/// # Errors
-/// When it opens it for nothing.
-pub(super) async fn purpose_for(tx: &mut Tx<'_>, facts: &Facts) -> Result<Purpose> {
-    if facts.state == RevisionState::Draft {
-        return Err(Error::state(facts.state, "a draft has no cautions to acknowledge until it is proposed"));
-    }
-    let Err(refused) = may_be_made(tx, facts).await else { return Ok(Purpose::Make) };
-    let me = match tx.actor()? {
-        Actor::Person(person) if person.role == Role::Instructor => return Ok(Purpose::Decide),
-        Actor::Person(person) => person.id,
-        Actor::Client { .. } => return Err(refused),
-    };
-    let in_hand = batch::table
-        .filter(batch::revision_id.eq(facts.id.0))
-        .filter(batch::maker_id.eq(me.0))
-        .filter(batch::state.eq_any(["planned", "making", "returned"]));
-    if diesel::select(diesel::dsl::exists(in_hand)).get_result(tx.conn()).await? {
-        return Ok(Purpose::Record);
-    }
-    Err(refused)
-}
-
-/// Opens a door, or opens it anew after a change.
-pub(super) async fn put(
-    tx: &mut Tx<'_>,
-    holder: HolderId,
-    door: &Door,
-    acknowledgement: Uuid,
-    valid_until: DateTime<Utc>,
-) -> Result<()> {
+/// Creates a grant, or replaces the holder's earlier one. The event of the acknowledgement vouches for it.
+pub(crate) async fn put(tx: &mut Tx<'_>, new: &NewGrant) -> Result<()> {
     let values = (
-        release_grant::digest.eq(door.digest.to_vec()),
-        release_grant::caution_digest.eq(door.caution_digest.to_vec()),
-        release_grant::purpose.eq(door.purpose.as_str()),
+        release_grant::digest.eq(new.digest.to_vec()),
+        release_grant::caution_digest.eq(new.caution_digest.to_vec()),
+        release_grant::purpose.eq(new.purpose.as_str()),
         release_grant::pulled.eq(false),
-        release_grant::set_number.eq(door.set_number),
-        release_grant::acknowledgement_id.eq(acknowledgement),
-        release_grant::valid_until.eq(valid_until),
+        release_grant::set_number.eq(new.set_number),
+        release_grant::acknowledgement_id.eq(new.acknowledgement),
+        release_grant::valid_until.eq(new.valid_until),
     );
     diesel::insert_into(release_grant::table)
-        .values((release_grant::holder_id.eq(holder.0), release_grant::revision_id.eq(door.facts.id.0), values.clone()))
+        .values((
+            release_grant::holder_id.eq(new.holder.0),
+            release_grant::revision_id.eq(new.revision.0),
+            values.clone(),
+        ))
         .on_conflict((release_grant::holder_id, release_grant::revision_id))
         .do_update()
         .set(values)
@@ -257,22 +226,22 @@ pub(super) async fn put(
     Ok(())
 }
 
-/// Notes the first reading through the caller's door.
-pub(super) async fn note_pull(tx: &mut Tx<'_>, door: &Door) -> Result<()> {
-    let holder = tx.actor()?.holder();
+/// Records the first reading by a grant; `false` when a concurrent transaction deleted the grant while this one waited
+/// for its row lock.
+///
+/// # Errors
+/// When the database does not answer.
+pub async fn record_first_read(tx: &mut Tx<'_>, grant: &Grant<'_>) -> Result<bool> {
+    let key = (grant.holder.0, grant.revision.0);
     let first: Option<Uuid> =
-        diesel::update(release_grant::table.find((holder.0, door.facts.id.0)).filter(diesel::dsl::not(release_grant::pulled)))
+        diesel::update(release_grant::table.find(key).filter(diesel::dsl::not(release_grant::pulled)))
             .set(release_grant::pulled.eq(true))
             .returning(release_grant::acknowledgement_id)
             .get_result(tx.conn())
             .await
             .optional()?;
     let Some(acknowledgement) = first else {
-        // Noted before, or the door has just been removed by whoever we waited for.
-        return match open_now(tx, holder, door.facts.id).await? {
-            Some(_) => Ok(()),
-            None => Err(closed(tx, &door.facts).await?),
-        };
+        return Ok(find(tx, grant.revision).await?.is_some());
     };
     let now = tx.now;
     diesel::insert_into(recipe_pull::table)
@@ -280,98 +249,143 @@ pub(super) async fn note_pull(tx: &mut Tx<'_>, door: &Door) -> Result<()> {
         .on_conflict_do_nothing()
         .execute(tx.conn())
         .await?;
-    let detail = json!({ "acknowledgement": acknowledgement, "purpose": door.purpose });
-    tx.record(NewEvent::new("revision", door.facts.id.0, "recipe_pulled").detail(detail));
-    Ok(())
+    let detail = json!({ "acknowledgement": acknowledgement, "purpose": grant.purpose });
+    tx.record(
+        NewEvent::new("revision", grant.revision.0, "recipe_pulled")
+            .detail(detail)
+            .keeps(&PULL, [acknowledgement])
+            .keeps(&GRANT, [key.0, key.1]),
+    );
+    Ok(true)
 }
 
-/// Closes every door to a revision, and, when it was withdrawn, to everything that is made from it.
-pub(crate) async fn close_revision(tx: &mut Tx<'_>, id: RevisionId, why: &'static str) -> Result<()> {
-    let mut ids = vec![id.0];
-    if matches!(why, "withdrawn" | "superseded") {
-        renew::ended(tx, id).await?;
-    }
-    if why == "withdrawn" {
-        let made_from: Vec<Uuid> = revision_nested::table
-            .filter(revision_nested::nested_id.eq(id.0))
-            .select(revision_nested::revision_id)
-            .load(tx.conn())
-            .await?;
-        ids.extend(made_from);
-    }
-    let closed: Vec<Uuid> = diesel::delete(release_grant::table.filter(release_grant::revision_id.eq_any(&ids)))
-        .returning(release_grant::acknowledgement_id)
+type Closed = (Uuid, Uuid, Uuid);
+
+const CLOSED: (
+    release_grant::holder_id,
+    release_grant::revision_id,
+    release_grant::acknowledgement_id,
+) = (release_grant::holder_id, release_grant::revision_id, release_grant::acknowledgement_id);
+
+/// Deletes every grant for these revisions.
+///
+/// # Errors
+/// When the database refuses it.
+pub async fn close_revisions(tx: &mut Tx<'_>, ids: &[Uuid], why: &'static str) -> Result<()> {
+    let closed: Vec<Closed> = diesel::delete(release_grant::table.filter(release_grant::revision_id.eq_any(ids)))
+        .returning(CLOSED)
         .get_results(tx.conn())
         .await?;
-    ended(tx, closed, why).await
-}
-
-/// The doors to a revision stay open under a set that binds the same and reads differently.
-pub(super) async fn keep_open(tx: &mut Tx<'_>, id: RevisionId, set_number: i32) -> Result<()> {
-    diesel::update(release_grant::table.filter(release_grant::revision_id.eq(id.0)))
-        .set(release_grant::set_number.eq(set_number))
-        .execute(tx.conn())
-        .await?;
+    ended(tx, closed, why);
     Ok(())
 }
 
-/// Closes one holder's door to a revision.
-pub(super) async fn close_for(
+/// Deletes one holder's grant for a revision.
+pub(crate) async fn close_for(
     tx: &mut Tx<'_>,
     holder: HolderId,
     id: RevisionId,
     why: &'static str,
 ) -> Result<()> {
-    let closed: Vec<Uuid> = diesel::delete(release_grant::table.find((holder.0, id.0)))
-        .returning(release_grant::acknowledgement_id)
+    let closed: Vec<Closed> = diesel::delete(release_grant::table.find((holder.0, id.0)))
+        .returning(CLOSED)
         .get_results(tx.conn())
         .await?;
-    ended(tx, closed, why).await
+    ended(tx, closed, why);
+    Ok(())
 }
 
-/// Closes every door of a holder to the formulas of a library.
-pub(crate) async fn close_library(tx: &mut Tx<'_>, library: LibraryId, holder: HolderId) -> Result<()> {
+/// Deletes every grant of a holder for the formulas of a library.
+///
+/// # Errors
+/// When the database refuses it.
+pub async fn close_library(tx: &mut Tx<'_>, library: LibraryId, holder: HolderId) -> Result<()> {
     let revisions = revision::table
         .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
         .filter(formula::library_id.eq(library.0))
         .select(revision::id);
-    let closed: Vec<Uuid> = diesel::delete(
-        release_grant::table.filter(release_grant::holder_id.eq(holder.0)).filter(release_grant::revision_id.eq_any(revisions)),
+    let closed: Vec<Closed> = diesel::delete(
+        release_grant::table
+            .filter(release_grant::holder_id.eq(holder.0))
+            .filter(release_grant::revision_id.eq_any(revisions)),
     )
-    .returning(release_grant::acknowledgement_id)
+    .returning(CLOSED)
     .get_results(tx.conn())
     .await?;
-    ended(tx, closed, "membership_ended").await
+    ended(tx, closed, "membership_ended");
+    Ok(())
 }
 
-/// Closes every door to decide of somebody who is no longer an instructor.
-pub(crate) async fn close_decisions(tx: &mut Tx<'_>, holder: HolderId) -> Result<()> {
-    let closed: Vec<Uuid> = diesel::delete(
-        release_grant::table.filter(release_grant::holder_id.eq(holder.0)).filter(release_grant::purpose.eq(Purpose::Decide.as_str())),
+/// Deletes every grant to decide of somebody who is no longer an instructor.
+///
+/// # Errors
+/// When the database refuses it.
+pub async fn close_decisions(tx: &mut Tx<'_>, holder: HolderId) -> Result<()> {
+    let closed: Vec<Closed> = diesel::delete(
+        release_grant::table
+            .filter(release_grant::holder_id.eq(holder.0))
+            .filter(release_grant::purpose.eq(Purpose::Decide.as_str())),
     )
-    .returning(release_grant::acknowledgement_id)
+    .returning(CLOSED)
     .get_results(tx.conn())
     .await?;
-    ended(tx, closed, "role_changed").await
+    ended(tx, closed, "role_changed");
+    Ok(())
 }
 
-async fn ended(tx: &mut Tx<'_>, acknowledgements: Vec<Uuid>, why: &'static str) -> Result<()> {
-    for id in acknowledgements {
-        tx.record(NewEvent::new("acknowledgement", id, "ended").detail(json!({ "why": why })));
+fn ended(tx: &mut Tx<'_>, closed: Vec<Closed>, why: &'static str) {
+    for (holder, revision, acknowledgement) in closed {
+        tx.record(
+            NewEvent::new("acknowledgement", acknowledgement, "ended")
+                .detail(json!({ "why": why }))
+                .keeps(&GRANT, [holder, revision]),
+        );
     }
+}
+
+fn rewritten(tx: &mut Tx<'_>, grants: Vec<Closed>, action: &'static str) {
+    for (holder, revision, acknowledgement) in grants {
+        tx.record(
+            NewEvent::new("acknowledgement", acknowledgement, action).keeps(&GRANT, [holder, revision]),
+        );
+    }
+}
+
+/// The grants for a revision stay, under a caution set that binds the same and reads differently.
+///
+/// # Errors
+/// When the database refuses it.
+pub async fn carry_over(tx: &mut Tx<'_>, id: RevisionId, set_number: i32) -> Result<()> {
+    let kept: Vec<Closed> =
+        diesel::update(release_grant::table.filter(release_grant::revision_id.eq(id.0)))
+            .set(release_grant::set_number.eq(set_number))
+            .returning(CLOSED)
+            .get_results(tx.conn())
+            .await?;
+    rewritten(tx, kept, "carried_over");
     Ok(())
 }
 
 /// A revision was approved: those who acknowledged it to decide may now make it, unless they no longer share it.
-pub(crate) async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
+///
+/// # Errors
+/// When the database refuses it.
+pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
     let members = library_member::table
         .inner_join(formula::table.on(formula::library_id.eq(library_member::library_id)))
         .inner_join(revision::table.on(revision::formula_id.eq(formula::id)))
         .filter(revision::id.eq(id.0))
         .select(library_member::holder_id);
-    diesel::update(release_grant::table.filter(release_grant::revision_id.eq(id.0)).filter(release_grant::holder_id.eq_any(members)))
-        .set(release_grant::purpose.eq(Purpose::Make.as_str()))
-        .execute(tx.conn())
-        .await?;
+    let kept: Vec<Closed> = diesel::update(
+        release_grant::table
+            .filter(release_grant::revision_id.eq(id.0))
+            .filter(release_grant::holder_id.eq_any(members)),
+    )
+    .set(release_grant::purpose.eq(Purpose::Make.as_str()))
+    .returning(CLOSED)
+    .get_results(tx.conn())
+    .await?;
+    rewritten(tx, kept, "opened_to_make");
     Ok(())
 }
+

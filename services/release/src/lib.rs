@@ -1,1 +1,30 @@
+//! The gate. Amounts and method leave the service only as [`Released`], after a proof in the same transaction.
+//!
+//! There are three ways in, each by an acknowledgement of the current cautions. A grant **to make** is for an approved
+//! revision. A grant **to decide** is for instructors and any frozen state. The **record** of a batch is for its maker
+//! and for those who review it. Only the first permits making. No role skips them.
+//!
+//! Here are the gated tables (`gated`, listed by column in [`columns`]), reading them under proof, creating and deleting
+//! grants, and sealing. May use: `store`, `canonical`, `schema`, `wire`. What never happens here: working out a caution
+//! set or a recipe, rendering for a reader, bare content handed out, a role that skips the proof. A proof names what it
+//! is for, privately; a function that takes a proof takes no id beside it. Where no reader holds a grant (labels,
+//! cautions, renewal, freezing, verifying), content is read through [`Sealed::exit`], whose uses a test counts.
 
+pub mod acknowledgements;
+pub mod columns;
+pub mod content;
+pub mod entries;
+#[rustfmt::skip]
+mod gated;
+pub mod grants;
+pub mod kept;
+pub mod lookup;
+pub mod record;
+mod released;
+mod sealed;
+
+pub use content::{Draft, Frozen};
+pub use grants::{AllOpen, EveryLevel, Grant};
+pub use record::{Access, BatchRow, Record};
+pub use released::{ForRules, Released, ReleasedRecipe, Rendered};
+pub use sealed::{Exit, Opens, Sealed};

@@ -1,50 +1,171 @@
-//! The door of record: what a batch asked for, for its maker and for those who review it.
+//! The record of a batch: what it asked for, what was written into it, what was found and how it was judged.
+//!
+//! A batch's maker reads it while a member of the library, and instructors of the library who hold a grant for its
+//! revision. To everybody else it does not exist. Only the maker writes into it.
 
-use store::{Result, Tx};
-use wire::bench::BatchRecord;
-use wire::ids::{BatchId, RevisionId};
-use wire::recipe::Recipe;
-
+use canonical::Sha;
+use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{acknowledgement, gate as gates};
+use schema::{batch, formula, library_member, revision};
+use store::actor::Brand;
+use store::{Error, Result, Tx, word};
+use uuid::Uuid;
+use wire::bench::{BatchState, Disposition};
+use wire::ids::{BatchId, PersonId, RevisionId};
+use wire::people::Role;
 
-use super::{Released, set, store};
+use crate::grants::{self, sha};
+use crate::sealed::private::Proof;
 
-/// Keeps the recipe that a batch is opened with, as it was released to the maker.
-pub(crate) async fn keep(tx: &mut Tx<'_>, id: BatchId, recipe: &Released<Recipe>) -> Result<()> {
-    store::asked_for_insert(tx, id, &serde_json::to_string(recipe.content())?).await
+/// What is open of a batch to whoever may know of it.
+#[derive(Clone, Debug, Queryable, Selectable)]
+#[diesel(table_name = batch, check_for_backend(diesel::pg::Pg))]
+pub struct BatchRow {
+    /// The batch.
+    pub id: Uuid,
+    /// What stands on the jar.
+    pub number: String,
+    /// The revision that it was opened with.
+    pub revision_id: Uuid,
+    /// The digest of that revision.
+    pub revision_digest: Vec<u8>,
+    /// The digest of the caution set that it was opened under.
+    pub caution_digest: Vec<u8>,
+    /// The version of the policy that it was opened under.
+    pub policy_version: i32,
+    /// Who makes it.
+    pub maker_id: Uuid,
+    state: String,
+    disposition: String,
+    /// When it was opened.
+    pub opened_at: DateTime<Utc>,
+    /// The number of its last entry.
+    pub last_entry: i32,
+    /// The number of its last submission.
+    pub last_submission: i32,
 }
 
-/// The recipe a batch was opened with, for the clinic's own rules (findings, conversions).
-pub(crate) async fn recipe_of(tx: &mut Tx<'_>, id: BatchId) -> Result<Released<Recipe>> {
-    Ok(Released::new(serde_json::from_str(&store::asked_for(tx, id).await?)?))
-}
-
-/// Releases a batch record. `shown` says that the caller is its maker, or somebody whose door to its revision is open.
-pub(crate) fn release(record: BatchRecord, _shown: &crate::bench::MayRead) -> Released<BatchRecord> {
-    Released::new(record)
-}
-
-/// Whether the cautions have changed since the batch was opened and its maker has not acknowledged them since.
-pub(crate) async fn change_outstanding(
-    tx: &mut Tx<'_>,
-    revision: RevisionId,
-    opened_under: &[u8],
-) -> Result<bool> {
-    if set::is_current(tx, revision, opened_under).await? {
-        return Ok(false);
+impl BatchRow {
+    /// The state of the record.
+    ///
+    /// # Errors
+    /// When the stored word is none of the states.
+    pub fn state(&self) -> Result<BatchState> {
+        word(&self.state)
     }
-    let me = tx.actor()?.holder();
-    let now = tx.now;
-    let acknowledged = acknowledgement::table
-        .inner_join(
-            gates::table.on(gates::revision_id
-                .eq(acknowledgement::revision_id)
-                .and(gates::caution_digest.eq(acknowledgement::caution_digest))),
-        )
-        .filter(acknowledgement::holder_id.eq(me.0))
-        .filter(acknowledgement::revision_id.eq(revision.0))
-        .filter(acknowledgement::valid_until.gt(now));
-    Ok(!diesel::select(diesel::dsl::exists(acknowledged)).get_result::<bool>(tx.conn()).await?)
+
+    /// What becomes of the jars.
+    ///
+    /// # Errors
+    /// When the stored word is none of the dispositions.
+    pub fn disposition(&self) -> Result<Disposition> {
+        word(&self.disposition)
+    }
+}
+
+/// Proof that the caller may read the record of a batch, looked up in this transaction.
+pub struct Record<'t> {
+    row: BatchRow,
+    digest: Sha,
+    me: PersonId,
+    _brand: Brand<'t>,
+}
+
+impl Record<'_> {
+    /// The batch.
+    #[must_use]
+    pub const fn batch(&self) -> BatchId {
+        BatchId(self.row.id)
+    }
+
+    /// The revision that the batch was opened with.
+    #[must_use]
+    pub const fn revision(&self) -> RevisionId {
+        RevisionId(self.row.revision_id)
+    }
+
+    /// The digest of that revision.
+    #[must_use]
+    pub const fn digest(&self) -> &Sha {
+        &self.digest
+    }
+
+    /// What is open of the batch.
+    #[must_use]
+    pub const fn row(&self) -> &BatchRow {
+        &self.row
+    }
+
+    /// Whether the caller is its maker.
+    #[must_use]
+    pub fn is_makers(&self) -> bool {
+        self.me.0 == self.row.maker_id
+    }
+
+    /// Refuses whoever is not its maker.
+    ///
+    /// # Errors
+    /// [`Error::Forbidden`] for anybody else.
+    pub fn require_maker(&self) -> Result<()> {
+        if self.is_makers() {
+            Ok(())
+        } else {
+            Err(Error::Forbidden("only its maker writes into a batch record".into()))
+        }
+    }
+}
+
+impl Proof for Record<'_> {
+    fn digest(&self) -> &Sha {
+        &self.digest
+    }
+}
+
+/// Whether the caller may read the record of a batch.
+pub enum Access<'t> {
+    /// The caller may.
+    Open(Record<'t>),
+    /// The caller may once they have acknowledged the cautions of this revision.
+    Closed(RevisionId),
+    /// To the caller there is no such batch.
+    Hidden,
+}
+
+/// Looks up whether the caller may read the record of a batch; its row is locked when the record is about to change.
+///
+/// # Errors
+/// When an API client is calling.
+pub async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>> {
+    let me = tx.person()?;
+    let query = batch::table.find(id.0).select(BatchRow::as_select());
+    let row = if lock {
+        query.for_update().first(tx.conn()).await.optional()?
+    } else {
+        query.first(tx.conn()).await.optional()?
+    };
+    let Some(row) = row else { return Ok(Access::Hidden) };
+    let shared: Option<Uuid> = revision::table
+        .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
+        .inner_join(library_member::table.on(library_member::library_id.eq(formula::library_id)))
+        .filter(revision::id.eq(row.revision_id))
+        .filter(library_member::holder_id.eq(me.id.0))
+        .select(library_member::holder_id)
+        .first(tx.conn())
+        .await
+        .optional()?;
+    if shared.is_none() {
+        return Ok(Access::Hidden);
+    }
+    if row.maker_id != me.id.0 {
+        if me.role != Role::Instructor {
+            return Ok(Access::Hidden);
+        }
+        let revision = RevisionId(row.revision_id);
+        if grants::find(tx, revision).await?.is_none() {
+            return Ok(Access::Closed(revision));
+        }
+    }
+    let digest = sha(row.revision_digest.clone())?;
+    Ok(Access::Open(Record { row, digest, me: me.id, _brand: Brand::default() }))
 }

@@ -1,31 +1,28 @@
-//! What has passed a door.
+//! What has passed the gate.
 
 use std::sync::Arc;
 
+use canonical::Sha;
 use serde::{Serialize, Serializer};
 use serde_json::value::RawValue;
+use store::Result;
 
-use canonical::{self, Sha};
+use crate::sealed::Sealed;
 
-/// Content from behind the gate that has passed one of its doors. It can be sent, and nothing else: there is no way
-/// to make one outside this module, and none to copy, print, read back or take apart one outside this crate.
+/// Content from behind the gate that was released to a reader. It can be sent, and nothing else: nobody outside this
+/// crate makes one, and none can be copied, printed, read back or taken apart by whoever only sends it.
 ///
 /// ```compile_fail
-/// fn copies<T>(released: &clinic::safety::Released<T>) -> clinic::safety::Released<T> {
+/// fn copies<T>(released: &release::Released<T>) -> release::Released<T> {
 ///     released.clone()
 /// }
 /// ```
 pub struct Released<T>(T);
 
 impl<T> Released<T> {
-    /// Only the gate releases.
-    pub(super) const fn new(content: T) -> Self {
+    /// Only a proof releases: see [`Sealed::open`] and the reads of [`crate::record`] and [`crate::content`].
+    pub(crate) const fn new(content: T) -> Self {
         Self(content)
-    }
-
-    /// For the clinic's own rules, which work on what was released to the caller they act for.
-    pub(crate) const fn content(&self) -> &T {
-        &self.0
     }
 }
 
@@ -35,26 +32,45 @@ impl<T: Serialize> Serialize for Released<T> {
     }
 }
 
-/// A recipe that has passed a door, as the bytes to be sent.
+/// What the clinic's own rules may do with what was released to the caller for whom they act: work on it, and make
+/// something of it that is released just so. The crates that answer requests do not depend on this one and cannot name
+/// the trait, so that to them a [`Released`] stays shut. A test counts who uses it.
+pub trait ForRules<T>: Sized {
+    /// The content.
+    fn content(&self) -> &T;
+
+    /// What is made of the content, released to the same reader.
+    fn map<U>(self, work: impl FnOnce(T) -> U) -> Released<U>;
+
+    /// As [`map`](Self::map), where it may fail.
+    ///
+    /// # Errors
+    /// What `work` answers.
+    fn try_map<U>(self, work: impl FnOnce(T) -> Result<U>) -> Result<Released<U>>;
+}
+
+impl<T> ForRules<T> for Released<T> {
+    fn content(&self) -> &T {
+        &self.0
+    }
+
+    fn map<U>(self, work: impl FnOnce(T) -> U) -> Released<U> {
+        Released(work(self.0))
+    }
+
+    fn try_map<U>(self, work: impl FnOnce(T) -> Result<U>) -> Result<Released<U>> {
+        work(self.0).map(Released)
+    }
+}
+
+/// A recipe that was released, as the bytes to be sent.
 pub type ReleasedRecipe = Released<Rendered>;
 
-/// A rendered recipe with the digest of its bytes. Cheap to hand on: a recipe that is asked for again and again is
-/// rendered once.
+/// Content as the bytes to be sent, with the digest of these bytes. Cheap to hand on: what is asked for again and again
+/// is rendered once.
 pub struct Rendered {
     json: Arc<RawValue>,
     tag: Sha,
-}
-
-impl Rendered {
-    pub(super) fn new(content: &impl Serialize) -> serde_json::Result<Self> {
-        let json = serde_json::value::to_raw_value(content)?;
-        let tag = canonical::digest([json.get().as_bytes()]);
-        Ok(Self { json: json.into(), tag })
-    }
-
-    pub(super) fn again(&self) -> Self {
-        Self { json: Arc::clone(&self.json), tag: self.tag }
-    }
 }
 
 impl Serialize for Rendered {
@@ -63,10 +79,42 @@ impl Serialize for Rendered {
     }
 }
 
+impl Rendered {
+    const fn again(json: Arc<RawValue>, tag: Sha) -> Self {
+        Self { json, tag }
+    }
+}
+
+impl<T: Serialize> Released<T> {
+    /// The bytes to be sent, released to the same reader.
+    ///
+    /// # Errors
+    /// When the content cannot be written as JSON.
+    pub fn render(&self) -> Result<ReleasedRecipe> {
+        let json = serde_json::value::to_raw_value(&self.0)?;
+        let tag = canonical::digest([json.get().as_bytes()]);
+        Ok(Released(Rendered { json: json.into(), tag }))
+    }
+}
+
 impl ReleasedRecipe {
     /// Names these very bytes, for conditional requests.
     #[must_use]
     pub const fn tag(&self) -> &Sha {
         &self.0.tag
+    }
+
+    /// The same bytes, sealed again under the digest of their revision, to be kept for the next reader.
+    #[must_use]
+    pub fn seal(&self, digest: Sha) -> Sealed<Rendered> {
+        Sealed::new(digest, Rendered::again(Arc::clone(&self.0.json), self.0.tag))
+    }
+}
+
+impl Released<Arc<Rendered>> {
+    /// What was kept sealed, as the bytes to be sent.
+    #[must_use]
+    pub fn rendered(self) -> ReleasedRecipe {
+        Released(Rendered::again(Arc::clone(&self.0.json), self.0.tag))
     }
 }

@@ -13,12 +13,11 @@ use wire::materials::MaterialEntry;
 use wire::problem::FieldError;
 
 use super::reach::{self, Reach};
-use materials::{self, Said, Standing};
-use crate::safety;
+use ::materials::{self, Said, Standing};
 
 /// Brings a change into force and renews what it reaches.
 pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: PersonId) -> Result<()> {
-    safety::settle(tx).await?;
+    ::formulary::settle(tx).await?;
     let said = Said::Person(by, id);
     let mut touched = Vec::new();
     let reach = match change {
@@ -29,17 +28,17 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
         }
         Change::ReviseMaterial(revise) => {
             let (before, facts) = revised(tx, revise).await?;
-            materials::revise(tx, &before, &facts, said).await?;
+            ::materials::revise(tx, &before, &facts, said).await?;
             names(tx, before.id, &facts).await?;
             touched.push(before.id);
             vec![Reach::Materials(with_aliases(tx, &touched).await?)]
         }
         Change::MergeMaterials(merge) => {
-            let merged = materials::standing(tx, merge.merged.0).await?;
-            let into = materials::standing(tx, merge.into.0).await?;
+            let merged = ::materials::standing(tx, merge.merged.0).await?;
+            let into = ::materials::standing(tx, merge.into.0).await?;
             // What the clinic says of either it says of both from now on.
             let reached = with_aliases(tx, &[merged.id, into.id]).await?;
-            materials::merge(tx, &merged, &into, id).await?;
+            ::materials::merge(tx, &merged, &into, id).await?;
             touched.extend([merged.id, into.id]);
             vec![Reach::Materials(reached)]
         }
@@ -49,7 +48,7 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
                 match before {
                     None => touched.push(add(tx, &facts, said).await?),
                     Some(before) => {
-                        materials::revise(tx, &before, &facts, said).await?;
+                        ::materials::revise(tx, &before, &facts, said).await?;
                         names(tx, before.id, &facts).await?;
                         revised.push(before.id);
                     }
@@ -72,7 +71,7 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
     };
     touch(tx, id, &touched).await?;
     let revisions = reach::revisions(tx, &reach).await?;
-    safety::renew(tx, id, &revisions).await?;
+    ::formulary::recompute_caution_sets(tx, id, &revisions).await?;
     tx.record(NewEvent::new("amendment", id, "in_force"));
     Ok(())
 }
@@ -95,7 +94,7 @@ async fn touch(tx: &mut Tx<'_>, id: Uuid, touched: &[Uuid]) -> Result<()> {
 }
 
 async fn add(tx: &mut Tx<'_>, facts: &Material, said: Said<'_>) -> Result<Uuid> {
-    let id = materials::add(tx, facts, said).await?;
+    let id = ::materials::add(tx, facts, said).await?;
     names(tx, id, facts).await?;
     Ok(id)
 }
@@ -103,7 +102,7 @@ async fn add(tx: &mut Tx<'_>, facts: &Material, said: Said<'_>) -> Result<Uuid> 
 /// Lets an author write its other names.
 async fn names(tx: &mut Tx<'_>, id: Uuid, facts: &Material) -> Result<()> {
     let names = facts.synonyms.iter().chain(&facts.inci).map(|name| name.to_lowercase());
-    materials::synonyms(tx, id, names.collect::<Vec<_>>().into_iter()).await
+    ::materials::synonyms(tx, id, names.collect::<Vec<_>>().into_iter()).await
 }
 
 /// Materials with everything that was merged into them: what names an alias has the other's facts.
@@ -137,7 +136,7 @@ pub(super) fn complete(
 
 /// The material as it stands and as it is to be.
 pub(super) async fn revised(tx: &mut Tx<'_>, revise: &ReviseMaterial) -> Result<(Standing, Material)> {
-    let before = materials::standing(tx, revise.material.0).await?;
+    let before = ::materials::standing(tx, revise.material.0).await?;
     if before.version.unsigned_abs() != revise.version {
         return Err(Error::Conflict(format!(
             "the material is in version {} by now: read its entry again and apply the change to that",
@@ -160,9 +159,9 @@ pub(super) async fn imported(
     let refused = |lines: Vec<String>| {
         Error::Invalid(lines.into_iter().map(|line| FieldError::new(FIELD, line)).collect())
     };
-    let rows = materials::read_table(&import.csv).map_err(refused)?;
+    let rows = ::materials::read_table(&import.csv).map_err(refused)?;
     let names: Vec<&str> = rows.iter().map(|row| row.entry.name.as_str()).collect();
-    let known = materials::resolve(tx, &names).await?;
+    let known = ::materials::resolve(tx, &names).await?;
     let (mut out, mut lines) = (Vec::new(), Vec::new());
     let mut seen: std::collections::HashMap<String, u64> = std::collections::HashMap::new();
     for (row, known) in rows.iter().zip(known) {
@@ -174,8 +173,8 @@ pub(super) async fn imported(
         let name = row.entry.name.trim().to_lowercase();
         let known = known.filter(|found| found.name.to_lowercase() == name);
         let before = match known {
-            Some(found) => Some(materials::standing(tx, found.id.0).await?),
-            None if materials::is_taken(tx, &name).await? => {
+            Some(found) => Some(::materials::standing(tx, found.id.0).await?),
+            None if ::materials::is_taken(tx, &name).await? => {
                 lines.push(format!(
                     "line {}, name: this material was merged into another: leave the row out",
                     row.line
@@ -219,7 +218,7 @@ pub(crate) async fn reference_data(
     if reach.is_empty() {
         return Ok(());
     }
-    safety::settle(tx).await?;
+    ::formulary::settle(tx).await?;
     let revisions = reach::revisions(tx, reach).await?;
     if revisions.is_empty() {
         return Ok(());
@@ -239,7 +238,7 @@ pub(crate) async fn reference_data(
         .execute(tx.conn())
         .await?;
     touch(tx, id, materials).await?;
-    safety::renew(tx, id, &revisions).await?;
+    ::formulary::recompute_caution_sets(tx, id, &revisions).await?;
     tx.record(NewEvent::new("amendment", id, "in_force"));
     Ok(())
 }

@@ -3,15 +3,14 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::amendment;
-use store::{Claim, Error, NewEvent, Result, Store, Versioned, word};
+use store::{Claim, Error, NewEvent, Result, Versioned, word};
 use uuid::Uuid;
 use wire::amendments::{Amendment, AmendmentDecision, AmendmentState, Change, DecideAmendment, Reinstate};
 use wire::formulary::{Revision, RevisionState};
 use wire::ids::{AmendmentId, PersonId, RevisionId};
 
 use super::{apply, show};
-use formulary;
-use crate::safety;
+use crate::Clinic;
 
 /// Confirms an amendment, which comes into force then, or refuses it. Its author may refuse it, to take it back, and
 /// never confirms it.
@@ -20,14 +19,15 @@ use crate::safety;
 /// When the caller is not an instructor, is its author and confirms, or it was decided already; when what it changes has
 /// changed meanwhile.
 pub async fn decide(
-    store: &Store,
+    clinic: &Clinic,
     claim: &Claim,
     id: AmendmentId,
     request: &DecideAmendment,
 ) -> Result<Amendment> {
-    store
+    clinic
+        .store
         .write(claim, async |tx| {
-            let me = tx.instructor()?.id;
+            let me = tx.instructor()?.id();
             let row: Option<(String, serde_json::Value, Option<Uuid>)> = amendment::table
                 .find(id.0)
                 .select((amendment::state, amendment::change, amendment::created_by))
@@ -83,15 +83,16 @@ pub async fn decide(
 /// # Errors
 /// When the caller is not an instructor of its library, it is not withheld, or a stop still stands.
 pub async fn reinstate(
-    store: &Store,
+    clinic: &Clinic,
     claim: &Claim,
     id: RevisionId,
     request: &Reinstate,
 ) -> Result<Versioned<Revision>> {
-    store
+    clinic
+        .store
         .write(claim, async |tx| {
-            let facts = formulary::visible(tx, id, true).await?;
-            let me = tx.instructor()?.id;
+            let facts = ::formulary::visible(tx, id, true).await?;
+            let me = tx.instructor()?;
             if facts.state != RevisionState::Approved {
                 return Err(Error::state(facts.state, "only what is approved is ever withheld"));
             }
@@ -99,8 +100,8 @@ pub async fn reinstate(
             if !(1..=2000).contains(&reason.chars().count()) {
                 return Err(Error::field("/reason", "say why: 1 to 2000 characters"));
             }
-            safety::reinstate(tx, id, me, reason).await?;
-            formulary::shown(tx, id).await
+            ::formulary::reinstate(tx, id, me, reason).await?;
+            ::formulary::shown(tx, id).await
         })
         .await
 }

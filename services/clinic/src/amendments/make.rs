@@ -8,7 +8,7 @@ use diesel_async::RunQueryDsl;
 use materia::{Audience, Material};
 use schema::{amendment, material};
 use serde_json::json;
-use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, word};
+use store::{Claim, Error, NewEvent, Once, Result, Tx, word};
 use uuid::Uuid;
 use wire::amendments::{
     Amendment, AmendmentKind, AmendmentState, Change, ChangeCaution, ClinicCaution, NewAmendment,
@@ -17,25 +17,25 @@ use wire::problem::FieldError;
 use wire::safety::CautionLevel;
 
 use super::{apply, show};
-use policy;
-use crate::safety;
+use crate::Clinic;
 
 /// Makes an amendment.
 ///
 /// # Errors
 /// When the caller is not an instructor, or a field was not accepted; nothing is changed then.
-pub async fn make(store: &Store, claim: &Claim, once: &Once, request: &NewAmendment) -> Result<Amendment> {
-    store
+pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmendment) -> Result<Amendment> {
+    clinic
+        .store
         .create(
             claim,
             once,
             async |tx| {
-                let me = tx.instructor()?.id;
+                let me = tx.instructor()?.id();
                 if !(1..=2000).contains(&request.reason.trim().chars().count()) {
                     return Err(Error::field("/reason", "say why: 1 to 2000 characters"));
                 }
                 let (change, careful) = checked(tx, &request.change).await?;
-                let alone = !policy::rules(tx).await?.second_person;
+                let alone = !::policy::rules(tx).await?.second_person;
                 let waits = careful && !alone;
                 let id = tx.new_id();
                 let now = tx.now;
@@ -103,9 +103,9 @@ async fn checked(tx: &mut Tx<'_>, change: &Change) -> Result<(Change, bool)> {
                 ));
             }
             for id in [merge.merged, merge.into] {
-                materials::standing(tx, id.0).await?;
+                ::materials::standing(tx, id.0).await?;
             }
-            if materials::is_of_reference(tx, merge.merged.0).await? {
+            if ::materials::is_of_reference(tx, merge.merged.0).await? {
                 return Err(Error::field(
                     "/change/merge_materials/merged",
                     "limits and stops of the reference data are about this very material: merge the clinic's into it",
@@ -220,7 +220,7 @@ async fn added(tx: &mut Tx<'_>, caution: &mut ClinicCaution) -> Result<()> {
         return Err(Error::Invalid(errors));
     }
     if let Some(id) = on.material {
-        materials::standing(tx, id.0).await?;
+        ::materials::standing(tx, id.0).await?;
     }
     Ok(())
 }
@@ -261,7 +261,7 @@ async fn lowers(tx: &mut Tx<'_>, change: &mut ChangeCaution) -> Result<bool> {
                 let detail = format!("no caution has the key {key:?}: copy it from a caution set");
                 Error::field("/change/change_caution/key", detail)
             })?;
-            safety::own_cautions(tx).await?.level(&key, base)
+            ::formulary::clinic_cautions::read(tx).await?.level(&key, base)
         }
     };
     change.key = rule;

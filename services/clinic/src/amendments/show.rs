@@ -6,7 +6,7 @@ use diesel::sql_types::{Array, BigInt, Bool, Nullable, Text, Timestamptz, Uuid a
 use diesel_async::RunQueryDsl;
 use schema::{amendment, amendment_effect, amendment_material};
 use serde_json::Value;
-use store::{Claim, Error, Result, Store, Tx, page::Slice, word};
+use store::{Claim, Error, Result, Tx, page::Slice, word};
 use uuid::Uuid;
 use wire::amendments::{AffectedRevision, Amendment, AmendmentKind, AmendmentQuery, Reached, ReachedHolder};
 use wire::ids::{AmendmentId, FormulaId, HolderId, LibraryId, MaterialId, PersonId, RevisionId};
@@ -14,6 +14,7 @@ use wire::page::{Page, PageQuery};
 use wire::people::Role;
 
 use super::reach::A_YEAR;
+use crate::Clinic;
 
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = amendment, check_for_backend(diesel::pg::Pg))]
@@ -75,8 +76,9 @@ pub(super) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<Amendment> {
 ///
 /// # Errors
 /// When the caller is not an instructor or an administrator, or there is none such.
-pub async fn amendment(store: &Store, claim: &Claim, id: AmendmentId) -> Result<Amendment> {
-    store
+pub async fn amendment(clinic: &Clinic, claim: &Claim, id: AmendmentId) -> Result<Amendment> {
+    clinic
+        .store
         .read(claim, async |tx| {
             tx.staff()?;
             one(tx, id.0).await
@@ -88,9 +90,10 @@ pub async fn amendment(store: &Store, claim: &Claim, id: AmendmentId) -> Result<
 ///
 /// # Errors
 /// When the caller is not an instructor or an administrator.
-pub async fn amendments(store: &Store, claim: &Claim, query: &AmendmentQuery) -> Result<Page<Amendment>> {
+pub async fn amendments(clinic: &Clinic, claim: &Claim, query: &AmendmentQuery) -> Result<Page<Amendment>> {
     let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
-    store
+    clinic
+        .store
         .read(claim, async |tx| {
             tx.staff()?;
             let mut rows = amendment::table
@@ -142,13 +145,14 @@ struct Effect {
 /// # Errors
 /// When the caller is not an instructor or an administrator, or there is no such amendment.
 pub async fn affected(
-    store: &Store,
+    clinic: &Clinic,
     claim: &Claim,
     id: AmendmentId,
     query: &PageQuery,
 ) -> Result<Page<AffectedRevision>> {
     let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
-    store
+    clinic
+        .store
         .read(claim, async |tx| {
             let me = tx.staff()?;
             one(tx, id.0).await?;
@@ -165,8 +169,8 @@ pub async fn affected(
             )
             .bind::<SqlUuid, _>(id.0)
             .bind::<SqlUuid, _>(slice.after.unwrap_or_default())
-            .bind::<Bool, _>(me.role == Role::Administrator)
-            .bind::<SqlUuid, _>(me.id.0)
+            .bind::<Bool, _>(me.role() == Role::Administrator)
+            .bind::<SqlUuid, _>(me.id().0)
             .bind::<BigInt, _>(slice.fetch())
             .load(tx.conn())
             .await?;

@@ -8,9 +8,8 @@ use materia::{Materia, Material};
 use wire::formulary::Regime;
 use wire::label::{LabelAllergen, LabelIngredient, LabelIngredients, LabelOrigin};
 
-use super::Sheet;
+use super::sheet::Sheet;
 use judgement::figures::figure_source;
-use materials;
 
 /// The materials at every level, by the id under which the calculations know them.
 type Known<'a> = HashMap<String, &'a Material>;
@@ -104,7 +103,7 @@ pub(super) fn allergens(reference: &Materia, sheet: &Sheet<'_>, known: &Known<'_
             label_name: group.name.clone(),
             unknown: None,
             from: LabelOrigin::Materia,
-            source: figure_source(&materials::source(&group.source.text, group.status)),
+            source: figure_source(&judgement::facts::source(&group.source.text, group.status)),
         }));
     }
     all.sort_by(|a, b| a.label_name.cmp(&b.label_name));

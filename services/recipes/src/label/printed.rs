@@ -11,8 +11,9 @@ use wire::label::{
     Label, LabelAllergen, LabelComposition, LabelDay, LabelFact, LabelIngredient, LabelOrigin, LabelUseBy,
 };
 
-use super::{Sheet, contents, room, warnings};
-use crate::safety::judged::{self, Dated};
+use super::sheet::Sheet;
+use super::{contents, room, warnings};
+use judgement::dating::{Dated, use_by as dated_by};
 
 /// Puts a label together.
 pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
@@ -132,7 +133,7 @@ fn dated(reference: &Materia, sheet: &Sheet<'_>, made_on: NaiveDate) -> Result<U
         lots: sheet.lots.clone(),
         switched_off: &sheet.switched_off,
     };
-    judged::use_by(reference, sheet.written, sheet.whole, of)
+    Ok(dated_by(reference, sheet.written, sheet.whole, of)?)
 }
 
 /// Made as it was weighed and measured, a batch bears the date that follows from that; until every line is weighed, none

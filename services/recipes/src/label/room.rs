@@ -6,8 +6,13 @@ use store::{Error, Result};
 use wire::label::{LabelOrigin, LabelOverflow, LabelRoom};
 use wire::problem::FieldError;
 
-use super::Net;
 use judgement::figures::figure;
+
+/// How much is in the container, and who says so.
+pub(super) struct Net {
+    pub(super) text: String,
+    pub(super) from: LabelOrigin,
+}
 
 /// A label's area in square centimetres, with the words it was stated in.
 #[derive(Debug)]

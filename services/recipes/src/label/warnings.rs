@@ -155,7 +155,7 @@ fn origin(caution: &Caution) -> LabelOrigin {
     } else if caution.key.starts_with("entered-") {
         LabelOrigin::Formula
     } else if caution.key.starts_with("clinic-") {
-        LabelOrigin::Store
+        LabelOrigin::Clinic
     } else {
         LabelOrigin::Materia
     }

@@ -1,85 +1,65 @@
-//! Working a frozen revision out for a quantity, and what else is read through a door.
+//! Working a frozen revision out for a quantity.
 
-use std::sync::Arc;
-
+use formulary::gate::Passed;
+use formulary::{FrozenRevision, sets};
 use galenics::weighing::{SmallLine, small_lines};
-use galenics::{Balance, Evaluation, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
-use store::{Claim, Error, Result, Store, Tx};
-use wire::formulary::RevisionComment;
-use wire::ids::{PersonId, RevisionId};
+use galenics::{Balance, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
+use judgement::dating::{Dated, switched_off, use_by};
+use judgement::evaluation::ratios;
+use judgement::figures::figure;
+use judgement::{Ingredient as Written, Observed};
+use release::{ForRules, Released};
+use store::{Error, Result, Tx};
 use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
 use wire::safety::CautionSet;
 
-use super::frozen::FrozenRevision;
-use super::made_for::{self, Asked};
-use super::{Door, Released, application, assemble, gate, judged, set, store};
-use canonical::Sha;
-use judgement::figures::figure;
-use formulary::{Facts, Ingredient as Written};
-use policy;
+use crate::cache::RecipeCache;
+use crate::made_for::{self, Asked};
+use crate::application;
 
-/// The frozen revision behind a door, from memory if it has been read before.
-pub(super) async fn frozen(tx: &mut Tx<'_>, door: &Door) -> Result<Arc<FrozenRevision>> {
-    frozen_by_digest(tx, &door.facts, door.digest).await
-}
-
-/// A frozen revision by the digest that a door or a batch names.
-pub(super) async fn frozen_by_digest(
+/// Works a revision out for whoever holds a grant for it.
+///
+/// # Errors
+/// What the quantity asked for cannot be, at its field.
+pub async fn work_out(
     tx: &mut Tx<'_>,
-    facts: &Facts,
-    digest: Sha,
-) -> Result<Arc<FrozenRevision>> {
-    if let Some(known) = tx.frozen.revision(&digest) {
-        return Ok(known);
-    }
-    let written = store::written(tx, facts.id).await?;
-    let assembled = assemble::assemble(tx, facts.formula, &written).await?;
-    let frozen = Arc::new(FrozenRevision { written, assembled });
-    tx.frozen.keep_revision(digest, Arc::clone(&frozen));
-    Ok(frozen)
-}
-
-/// Works a revision out for whoever's door is open.
-pub(super) async fn work_out(
-    tx: &mut Tx<'_>,
-    door: &Door,
+    cache: &RecipeCache,
+    passed: &Passed<'_>,
     ask: &MakeFor,
     prefix: &'static str,
-) -> Result<Recipe> {
-    let frozen = frozen(tx, door).await?;
+) -> Result<Released<Recipe>> {
+    let frozen = cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&passed.grant)?;
     let rules = policy::rules(tx).await?;
     let asked = made_for::asked(ask, rules.customary, prefix)?;
-    let cautions = set::current(tx, door.facts.id).await?;
-    let mut recipe = recipe(&frozen, door, cautions, ask, &asked)?;
-    if let Some(application) = asked.application {
-        recipe.figures.extend(application::figures(tx.reference, &frozen, &asked, application)?);
-    }
-    if let Some(made_on) = ask.made_on {
-        let of = judged::Dated {
-            made_on,
-            evaluation: &frozen.assembled.evaluation,
-            observed: &judged::Observed::by_method(&frozen.written.content.method),
-            lots: Vec::new(),
-            switched_off: &judged::switched_off(&rules),
-        };
-        recipe.use_by = Some(judged::use_by(tx.reference, &frozen.written, &frozen.assembled, of)?);
-    }
-    Ok(recipe)
-}
-
-/// Works a revision out for a batch that is being opened.
-pub(crate) async fn work_out_for(tx: &mut Tx<'_>, door: &Door, ask: &MakeFor) -> Result<Released<Recipe>> {
-    Ok(Released::new(work_out(tx, door, ask, "/make_for/").await?))
+    let cautions = sets::current(tx, passed.facts.id).await?;
+    let reference = tx.reference;
+    frozen.try_map(|frozen| {
+        let mut recipe = recipe(&frozen, passed, cautions, ask, &asked)?;
+        if let Some(application) = asked.application {
+            recipe.figures.extend(application::figures(reference, &frozen, &asked, application)?);
+        }
+        if let Some(made_on) = ask.made_on {
+            let of = Dated {
+                made_on,
+                evaluation: &frozen.assembled.evaluation,
+                observed: &Observed::by_method(&frozen.written.content.method),
+                lots: Vec::new(),
+                switched_off: &switched_off(&rules.dating_sets_off),
+            };
+            recipe.use_by = Some(use_by(reference, &frozen.written, &frozen.assembled, of)?);
+        }
+        Ok(recipe)
+    })
 }
 
 fn recipe(
     frozen: &FrozenRevision,
-    door: &Door,
+    passed: &Passed<'_>,
     caution_set: CautionSet,
     ask: &MakeFor,
     asked: &Asked,
 ) -> Result<Recipe> {
-    let facts = &door.facts;
+    let facts = &passed.facts;
     let evaluation = &frozen.assembled.evaluation;
     let content = &frozen.written.content;
     let (total, lines, mut figures) = match &asked.target {
@@ -107,7 +87,7 @@ fn recipe(
         formula: facts.formula,
         number: facts.number.unsigned_abs(),
         state: facts.state,
-        digest: hex::encode(door.digest),
+        digest: hex::encode(passed.grant.digest()),
         title: facts.title.clone(),
         preparation: facts.preparation.clone(),
         route: facts.route.clone(),
@@ -167,7 +147,7 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
 }
 
 /// The formula scaled to what was asked, or to its own quantity where nothing was asked and its product is known.
-pub(super) fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, Balance)> {
+pub(crate) fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, Balance)> {
     let evaluation = &frozen.assembled.evaluation;
     let own = match (&asked.target, evaluation.product.known()) {
         (Some(_), _) => None,
@@ -335,35 +315,4 @@ fn density(
     };
     own.or_else(|| mass.value()?.checked_div(volume?.value()?).map(|density| density.round_dp(4)))
         .map(|density| density.normalize().to_string())
-}
-
-/// The comments given with decisions about a revision.
-///
-/// # Errors
-/// When the door is closed; the author of a revision reads the comments on it.
-pub async fn comments(
-    store: &Store,
-    claim: &Claim,
-    id: RevisionId,
-) -> Result<Released<Vec<RevisionComment>>> {
-    store
-        .read(claim, async |tx| {
-            let facts = formulary::visible(tx, id, false).await?;
-            if tx.person()?.id != facts.author {
-                gate::open(tx, id).await?;
-            }
-            Ok(Released::new(store::comments(tx, id).await?))
-        })
-        .await
-}
-
-/// Keeps a comment given with a decision.
-pub(crate) async fn comment(
-    tx: &mut Tx<'_>,
-    id: RevisionId,
-    by: PersonId,
-    decision: &str,
-    comment: &str,
-) -> Result<()> {
-    store::comment_insert(tx, id, by, decision, comment).await
 }

@@ -1,20 +1,17 @@
 //! Caution sets as they are kept and shown. A set is never changed; a new one follows it.
 
+use canonical::Sha;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use judgement::cautions::{self, Counted};
 use schema::{caution, caution_set, gate};
-use store::{Claim, Error, Result, Store, Tx, word};
+use store::{Error, Result, Tx, word};
 use uuid::Uuid;
 use wire::ids::RevisionId;
-use wire::people::Scope;
 use wire::safety::{Caution, CautionSet};
 
-use super::cautions::Counted;
-use super::renew::{self, Present};
-use super::store;
-use canonical::Sha;
-use formulary::{self, Facts};
-use policy;
+
+use crate::present::Present;
 
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = caution, check_for_backend(diesel::pg::Pg))]
@@ -49,9 +46,9 @@ impl Row {
 }
 
 /// Keeps a caution set of a revision and makes it the current one.
-pub(super) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &Present) -> Result<Sha> {
+pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &Present) -> Result<Sha> {
     let all = &present.cautions;
-    let digest = super::cautions::digest(all);
+    let digest = cautions::digest(all);
     let now = tx.now;
     diesel::insert_into(caution_set::table)
         .values((
@@ -95,28 +92,16 @@ pub(super) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &
 }
 
 /// The current caution set of a frozen revision.
-pub(crate) async fn current(tx: &mut Tx<'_>, id: RevisionId) -> Result<CautionSet> {
+///
+/// # Errors
+/// When the revision has none.
+pub async fn current(tx: &mut Tx<'_>, id: RevisionId) -> Result<CautionSet> {
     let number: i32 = gate::table.find(id.0).select(gate::set_number).first(tx.conn()).await?;
     numbered(tx, id, number).await
 }
 
-/// The cautions that a revision has, or that a draft would get if it were proposed now.
-pub(super) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
-    if facts.digest.is_some() {
-        return current(tx, facts.id).await;
-    }
-    let written = store::written(tx, facts.id).await?;
-    let cautions = renew::present(tx, facts, &written).await?.cautions;
-    Ok(CautionSet {
-        revision: facts.id,
-        digest: hex::encode(super::cautions::digest(&cautions)),
-        cautions: cautions.into_iter().map(|counted| counted.caution).collect(),
-        notice: policy::rules(tx).await?.notice,
-    })
-}
-
 /// The digest of how a revision came out when a set was made; none for a set older than such digests.
-pub(super) async fn evaluation_digest(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<Option<Sha>> {
+pub(crate) async fn evaluation_digest(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<Option<Sha>> {
     let digest: Option<Vec<u8>> = caution_set::table
         .find((id.0, number))
         .select(caution_set::evaluation_digest)
@@ -128,7 +113,10 @@ pub(super) async fn evaluation_digest(tx: &mut Tx<'_>, id: RevisionId, number: i
 }
 
 /// A caution set that a revision has or had.
-pub(super) async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<CautionSet> {
+///
+/// # Errors
+/// When the revision has had none of this number.
+pub async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<CautionSet> {
     let digest: Vec<u8> =
         caution_set::table.find((id.0, number)).select(caution_set::digest).first(tx.conn()).await?;
     let rows: Vec<Row> = caution::table
@@ -146,34 +134,11 @@ pub(super) async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Re
     })
 }
 
-/// The gate's row: which set is current. Locked for share while an acknowledgement is given, so that the set cannot
-/// change under it.
-pub(super) async fn gate_for_share(tx: &mut Tx<'_>, id: RevisionId) -> Result<(i32, Vec<u8>)> {
-    Ok(gate::table
-        .find(id.0)
-        .select((gate::set_number, gate::caution_digest))
-        .for_share()
-        .first(tx.conn())
-        .await?)
-}
-
-/// The current caution set of a revision, or what its author's draft would be proposed with now: open to whoever may
-/// know of the revision.
+/// Whether a batch opened under one set is still under the current one.
 ///
 /// # Errors
-/// When there is none such for the caller.
-pub async fn cautions(store: &Store, claim: &Claim, id: RevisionId) -> Result<CautionSet> {
-    store
-        .read(claim, async |tx| {
-            tx.require_scope(Scope::FormulasRead)?;
-            let facts = formulary::visible(tx, id, false).await?;
-            of(tx, &facts).await
-        })
-        .await
-}
-
-/// Whether a batch opened under one set is still under the current one.
-pub(super) async fn is_current(tx: &mut Tx<'_>, id: RevisionId, digest: &[u8]) -> Result<bool> {
+/// When the database does not answer.
+pub async fn is_current(tx: &mut Tx<'_>, id: RevisionId, digest: &[u8]) -> Result<bool> {
     let found: Option<Uuid> = gate::table
         .filter(gate::revision_id.eq(id.0))
         .filter(gate::caution_digest.eq(digest))

@@ -1,20 +1,21 @@
-//! The clinic's own word on cautions: those that it adds, and the levels that it gives to others.
-
-use std::collections::HashMap;
+//! The clinic's own word on cautions, as it is in force.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use judgement::ClinicCautions;
+use judgement::clinic_cautions::Added;
 use schema::{amendment, material};
 use store::{Result, Tx};
 use uuid::Uuid;
-use wire::amendments::{Change, ClinicCaution};
-use wire::ids::AmendmentId;
-use wire::safety::{Caution, CautionLevel, ChangedLevel};
+use wire::amendments::Change;
 
 
 /// Reads what is in force. The newest word on a caution holds. Cost: two statements over the clinic's own amendments of
 /// cautions, which are few.
-pub(crate) async fn own(tx: &mut Tx<'_>) -> Result<Own> {
+///
+/// # Errors
+/// When the database does not answer.
+pub async fn read(tx: &mut Tx<'_>) -> Result<ClinicCautions> {
     let rows: Vec<(Uuid, serde_json::Value, String, Option<Uuid>)> = amendment::table
         .filter(amendment::state.eq("in_force"))
         .filter(amendment::kind.eq_any(["add_caution", "change_caution"]))
@@ -22,7 +23,7 @@ pub(crate) async fn own(tx: &mut Tx<'_>) -> Result<Own> {
         .select((amendment::id, amendment::change, amendment::reason, amendment::decided_by))
         .load(tx.conn())
         .await?;
-    let mut own = Own::default();
+    let mut own = ClinicCautions::default();
     for (amendment, change, reason, decided_by) in rows {
         match serde_json::from_value(change)? {
             Change::AddCaution(caution) => {
@@ -30,16 +31,7 @@ pub(crate) async fn own(tx: &mut Tx<'_>) -> Result<Own> {
                 own.added.push(Added { amendment, caution, materials });
             }
             Change::ChangeCaution(change) => {
-                let before = own.levels.get(&change.key).map(|given| given.level);
-                let level = match (change.level, decided_by, before) {
-                    (None, ..) => GivenLevel::SetAside,
-                    (Some(level), Some(_), _) => GivenLevel::Exactly(level),
-                    (Some(level), None, Some(GivenLevel::AtLeast(before))) => {
-                        GivenLevel::AtLeast(level.max(before))
-                    }
-                    (Some(level), None, _) => GivenLevel::AtLeast(level),
-                };
-                own.levels.insert(change.key, Given { level, reason, amendment });
+                own.change(change.key, change.level, decided_by.is_some(), reason, amendment);
             }
             _ => {}
         }
@@ -49,7 +41,7 @@ pub(crate) async fn own(tx: &mut Tx<'_>) -> Result<Own> {
 }
 
 /// A caution said of a material is said of it by every name: of what was merged into it, and of what it was merged into.
-async fn names(tx: &mut Tx<'_>, own: &mut Own) -> Result<()> {
+async fn names(tx: &mut Tx<'_>, own: &mut ClinicCautions) -> Result<()> {
     if own.added.iter().all(|added| added.materials.is_empty()) {
         return Ok(());
     }

@@ -1,0 +1,103 @@
+//! Calculators that need no formula.
+//!
+//! Each function is one request: one transaction, whose first statement proves the caller.
+
+use store::Claim;
+use store::Result;
+use wire::calculations::Calculated;
+use wire::calculations::alcohol::AlcoholQuestion;
+use wire::calculations::cost::CostAnswer;
+use wire::calculations::cost::CostQuestion;
+use wire::calculations::dose::DoseQuestion;
+use wire::calculations::emulsion::EmulsionQuestion;
+use wire::calculations::extraction::ExtractionQuestion;
+use wire::calculations::quantity::QuantityQuestion;
+use wire::calculations::skin_limits::SkinLimitsAnswer;
+use wire::calculations::skin_limits::SkinLimitsQuestion;
+use wire::calculations::strength::StrengthQuestion;
+use wire::calculations::use_by::UseByAnswer;
+use wire::calculations::use_by::UseByQuestion;
+use wire::calculations::weighing::WeighingQuestion;
+
+use crate::Clinic;
+
+/// Works out a question about ethanol and water.
+///
+/// # Errors
+/// As [`calculators::alcohol`].
+pub async fn alcohol(clinic: &Clinic, claim: &Claim, question: &AlcoholQuestion) -> Result<Calculated> {
+    ::calculators::alcohol(&clinic.store, claim, question).await
+}
+
+/// What draws and extras cost, exact and rounded once.
+///
+/// # Errors
+/// As [`calculators::cost`].
+pub async fn cost(clinic: &Clinic, claim: &Claim, question: &CostQuestion) -> Result<CostAnswer> {
+    ::calculators::cost(&clinic.store, claim, question).await
+}
+
+/// What one application and one day bring of dried herb, alcohol and restricted constituents. It says what is in it,
+/// never what anybody should take.
+///
+/// # Errors
+/// As [`calculators::dose`].
+pub async fn dose(clinic: &Clinic, claim: &Claim, question: &DoseQuestion) -> Result<Calculated> {
+    ::calculators::dose(&clinic.store, claim, question).await
+}
+
+/// Works out a question about emulsions.
+///
+/// # Errors
+/// As [`calculators::emulsion`].
+pub async fn emulsion(clinic: &Clinic, claim: &Claim, question: &EmulsionQuestion) -> Result<Calculated> {
+    ::calculators::emulsion(&clinic.store, claim, question).await
+}
+
+/// Works out a question about extraction.
+///
+/// # Errors
+/// As [`calculators::extraction`].
+pub async fn extraction(clinic: &Clinic, claim: &Claim, question: &ExtractionQuestion) -> Result<Calculated> {
+    ::calculators::extraction(&clinic.store, claim, question).await
+}
+
+/// A quantity in another unit.
+///
+/// # Errors
+/// As [`calculators::quantity`].
+pub async fn quantity(clinic: &Clinic, claim: &Claim, question: &QuantityQuestion) -> Result<Calculated> {
+    ::calculators::quantity(&clinic.store, claim, question).await
+}
+
+/// Holds shares against the limits that bind what is made, and names the allergens to declare.
+///
+/// # Errors
+/// As [`calculators::skin_limits`].
+pub async fn skin_limits(clinic: &Clinic, claim: &Claim, question: &SkinLimitsQuestion) -> Result<SkinLimitsAnswer> {
+    ::calculators::skin_limits(&clinic.store, claim, question).await
+}
+
+/// Works out a question about strengths.
+///
+/// # Errors
+/// As [`calculators::strength`].
+pub async fn strength(clinic: &Clinic, claim: &Claim, question: &StrengthQuestion) -> Result<Calculated> {
+    ::calculators::strength(&clinic.store, claim, question).await
+}
+
+/// Dates a preparation, and says what every rule said.
+///
+/// # Errors
+/// As [`calculators::use_by`].
+pub async fn use_by(clinic: &Clinic, claim: &Claim, question: &UseByQuestion) -> Result<UseByAnswer> {
+    ::calculators::use_by(&clinic.store, claim, question).await
+}
+
+/// Works out a question about weighing.
+///
+/// # Errors
+/// As [`calculators::weighing`].
+pub async fn weighing(clinic: &Clinic, claim: &Claim, question: &WeighingQuestion) -> Result<Calculated> {
+    ::calculators::weighing(&clinic.store, claim, question).await
+}

@@ -1,0 +1,245 @@
+//! Libraries, formulas, revisions, their cautions and acknowledgements.
+//!
+//! Each function is one request: one transaction, whose first statement proves the caller.
+
+use ::formulary::FormulaQuery;
+use release::Released;
+use store::Claim;
+use store::Once;
+use store::Result;
+use store::Versioned;
+use wire::formulary::Decide;
+use wire::formulary::Formula;
+use wire::formulary::FormulaContent;
+use wire::formulary::FormulaSummary;
+use wire::formulary::Library;
+use wire::formulary::Member;
+use wire::formulary::NewLibrary;
+use wire::formulary::Revision;
+use wire::formulary::Withdraw;
+use wire::ids::AcknowledgementId;
+use wire::ids::FormulaId;
+use wire::ids::HolderId;
+use wire::ids::LibraryId;
+use wire::ids::RevisionId;
+use wire::page::Page;
+use wire::page::PageQuery;
+use wire::recipe::Evaluate;
+use wire::recipe::Evaluation;
+use wire::safety::Acknowledge;
+use wire::safety::Acknowledgement;
+use wire::safety::AudienceAnswer;
+use wire::safety::CautionSet;
+
+use crate::Clinic;
+
+/// Acknowledges the current caution set of a revision, which creates a grant for it.
+///
+/// # Errors
+/// As [`formulary::acknowledge`].
+pub async fn acknowledge(clinic: &Clinic, claim: &Claim, once: &Once, id: RevisionId, request: &Acknowledge) -> Result<Acknowledgement> {
+    ::formulary::acknowledge(&clinic.store, claim, once, id, request).await
+}
+
+/// One of the caller's acknowledgements, with the texts as they were shown.
+///
+/// # Errors
+/// As [`formulary::acknowledgement`].
+pub async fn acknowledgement(clinic: &Clinic, claim: &Claim, id: AcknowledgementId) -> Result<Acknowledgement> {
+    ::formulary::acknowledgement(&clinic.store, claim, id).await
+}
+
+/// The caller's acknowledgements, oldest first.
+///
+/// # Errors
+/// As [`formulary::acknowledgements`].
+pub async fn acknowledgements(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<Acknowledgement>> {
+    ::formulary::acknowledgements(&clinic.store, claim, query).await
+}
+
+/// The current caution set of a revision, or what its author's draft would be proposed with now: open to whoever may
+/// know of the revision.
+///
+/// # Errors
+/// As [`formulary::cautions`].
+pub async fn cautions(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<CautionSet> {
+    ::formulary::cautions(&clinic.store, claim, id).await
+}
+
+/// Countersigns an acknowledgement, which creates its grant.
+///
+/// # Errors
+/// As [`formulary::countersign`].
+pub async fn countersign(clinic: &Clinic, claim: &Claim, once: &Once, id: AcknowledgementId) -> Result<Acknowledgement> {
+    ::formulary::countersign(&clinic.store, claim, once, id).await
+}
+
+/// Acknowledgements that wait for an instructor's countersignature in the libraries shared with the caller, oldest
+/// first.
+///
+/// # Errors
+/// As [`formulary::awaited`].
+pub async fn awaited(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<Acknowledgement>> {
+    ::formulary::awaited(&clinic.store, claim, query).await
+}
+
+/// Proposes a draft: its content freezes, gets its digest and its caution set, and waits for a decision.
+///
+/// # Errors
+/// As [`formulary::propose`].
+pub async fn propose(clinic: &Clinic, claim: &Claim, id: RevisionId, version: i64) -> Result<Versioned<Revision>> {
+    ::formulary::propose(&clinic.store, claim, id, version).await
+}
+
+/// Returns or approves a proposed revision. Whoever decides has acknowledged its cautions and is not its author.
+///
+/// # Errors
+/// As [`formulary::decide`].
+pub async fn decide(clinic: &Clinic, claim: &Claim, id: RevisionId, request: &Decide) -> Result<Versioned<Revision>> {
+    ::formulary::decide(&clinic.store, claim, id, request).await
+}
+
+/// Takes an approved revision back. Its recipe, and that of everything made from it, closes in the same transaction.
+///
+/// # Errors
+/// As [`formulary::withdraw`].
+pub async fn withdraw(clinic: &Clinic, claim: &Claim, id: RevisionId, request: &Withdraw) -> Result<Versioned<Revision>> {
+    ::formulary::withdraw(&clinic.store, claim, id, request).await
+}
+
+/// What the author wrote, as it was written.
+///
+/// # Errors
+/// As [`formulary::draft`].
+pub async fn draft(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<Versioned<Released<FormulaContent>>> {
+    ::formulary::draft(&clinic.store, claim, id).await
+}
+
+/// Replaces a draft's content.
+///
+/// # Errors
+/// As [`formulary::draft_change`].
+pub async fn draft_change(clinic: &Clinic, claim: &Claim, id: RevisionId, version: i64, content: &FormulaContent) -> Result<Versioned<Released<FormulaContent>>> {
+    ::formulary::draft_change(&clinic.store, claim, id, version, content).await
+}
+
+/// How the caller's own draft comes out now.
+///
+/// # Errors
+/// As [`formulary::draft_evaluation`].
+pub async fn draft_evaluation(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<Released<Evaluation>> {
+    ::formulary::draft_evaluation(&clinic.store, claim, id).await
+}
+
+/// Evaluates a formula without keeping anything.
+///
+/// # Errors
+/// As [`formulary::evaluate`].
+pub async fn evaluate(clinic: &Clinic, claim: &Claim, request: &Evaluate) -> Result<Released<Evaluation>> {
+    ::formulary::evaluate(&clinic.store, claim, request).await
+}
+
+/// The formulas of the caller's libraries by title. Cost: a page from each of the caller's libraries, merged;
+/// whatever the depth and the number of formulas.
+///
+/// # Errors
+/// As [`formulary::formulas`].
+pub async fn formulas(clinic: &Clinic, claim: &Claim, query: &FormulaQuery) -> Result<Page<FormulaSummary>> {
+    ::formulary::formulas(&clinic.store, claim, query).await
+}
+
+/// One formula with its revisions.
+///
+/// # Errors
+/// As [`formulary::formula`].
+pub async fn formula(clinic: &Clinic, claim: &Claim, id: FormulaId) -> Result<Formula> {
+    ::formulary::formula(&clinic.store, claim, id).await
+}
+
+/// Adds a formula to a library, with its first draft.
+///
+/// # Errors
+/// As [`formulary::formula_create`].
+pub async fn formula_create(clinic: &Clinic, claim: &Claim, once: &Once, library: LibraryId, content: &FormulaContent) -> Result<Formula> {
+    ::formulary::formula_create(&clinic.store, claim, once, library, content).await
+}
+
+/// Begins a further revision of a formula.
+///
+/// # Errors
+/// As [`formulary::revision_create`].
+pub async fn revision_create(clinic: &Clinic, claim: &Claim, once: &Once, id: FormulaId, content: &FormulaContent) -> Result<Versioned<wire::formulary::Revision>> {
+    ::formulary::revision_create(&clinic.store, claim, once, id, content).await
+}
+
+/// Makes a library; the instructor who makes it is its first member.
+///
+/// # Errors
+/// As [`formulary::library_create`].
+pub async fn library_create(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewLibrary) -> Result<Versioned<Library>> {
+    ::formulary::library_create(&clinic.store, claim, once, request).await
+}
+
+/// Changes a library's name and description.
+///
+/// # Errors
+/// As [`formulary::library_change`].
+pub async fn library_change(clinic: &Clinic, claim: &Claim, id: LibraryId, version: i64, request: &NewLibrary) -> Result<Versioned<Library>> {
+    ::formulary::library_change(&clinic.store, claim, id, version, request).await
+}
+
+/// One library.
+///
+/// # Errors
+/// As [`formulary::library`].
+pub async fn library(clinic: &Clinic, claim: &Claim, id: LibraryId) -> Result<Versioned<Library>> {
+    ::formulary::library(&clinic.store, claim, id).await
+}
+
+/// The caller's libraries by name; an administrator's list is all of them.
+///
+/// # Errors
+/// As [`formulary::libraries`].
+pub async fn libraries(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<Library>> {
+    ::formulary::libraries(&clinic.store, claim, query).await
+}
+
+/// The members of a library, in the order they are known to the clinic.
+///
+/// # Errors
+/// As [`formulary::members`].
+pub async fn members(clinic: &Clinic, claim: &Claim, id: LibraryId, query: &PageQuery) -> Result<Page<Member>> {
+    ::formulary::members(&clinic.store, claim, id, query).await
+}
+
+/// Makes a person or an API client a member. Doing it twice changes nothing.
+///
+/// # Errors
+/// As [`formulary::member_add`].
+pub async fn member_add(clinic: &Clinic, claim: &Claim, id: LibraryId, holder: HolderId) -> Result<()> {
+    ::formulary::member_add(&clinic.store, claim, id, holder).await
+}
+
+/// Ends a membership; every recipe of the library closes for the holder in the same transaction.
+///
+/// # Errors
+/// As [`formulary::member_remove`].
+pub async fn member_remove(clinic: &Clinic, claim: &Claim, id: LibraryId, holder: HolderId) -> Result<()> {
+    ::formulary::member_remove(&clinic.store, claim, id, holder).await
+}
+
+/// What may be seen of a revision before the gate.
+///
+/// # Errors
+/// As [`formulary::revision`].
+pub async fn revision(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<Versioned<Revision>> {
+    ::formulary::revision(&clinic.store, claim, id).await
+}
+
+/// What the recorded cautions of a revision come to for one audience.
+///
+/// # Errors
+/// As [`formulary::suitability`].
+pub async fn suitability(clinic: &Clinic, claim: &Claim, id: RevisionId, audience: &str) -> Result<AudienceAnswer> {
+    ::formulary::suitability(&clinic.store, claim, id, audience).await
+}

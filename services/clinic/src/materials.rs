@@ -1,0 +1,46 @@
+//! The materia medica.
+//!
+//! Each function is one request: one transaction, whose first statement proves the caller.
+
+use store::Claim;
+use store::Result;
+use wire::ids::MaterialId;
+use wire::materials::EntryVersion;
+use wire::materials::Material;
+use wire::materials::MaterialQuery;
+use wire::materials::MaterialSummary;
+use wire::page::Page;
+
+use crate::Clinic;
+
+/// The materia medica by name, or what a search finds in it. Cost: one index range, whatever the depth.
+///
+/// # Errors
+/// As [`materials::materials`].
+pub async fn materials(clinic: &Clinic, claim: &Claim, query: &MaterialQuery) -> Result<Page<MaterialSummary>> {
+    ::materials::materials(&clinic.store, claim, query).await
+}
+
+/// One material with its facts.
+///
+/// # Errors
+/// As [`materials::material`].
+pub async fn material(clinic: &Clinic, claim: &Claim, id: MaterialId) -> Result<Material> {
+    ::materials::material(&clinic.store, claim, id).await
+}
+
+/// A material as it can be revised.
+///
+/// # Errors
+/// As [`materials::entry`].
+pub async fn entry(clinic: &Clinic, claim: &Claim, id: MaterialId) -> Result<EntryVersion> {
+    ::materials::entry(&clinic.store, claim, id).await
+}
+
+/// Every material as a table, by name.
+///
+/// # Errors
+/// As [`materials::export`].
+pub async fn export(clinic: &Clinic, claim: &Claim) -> Result<String> {
+    ::materials::export(&clinic.store, claim).await
+}

@@ -1,0 +1,121 @@
+//! Acknowledgements as they are shown to whoever holds, gave or countersigns them.
+
+use diesel::prelude::*;
+use diesel::sql_types::{Text as SqlText, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use release::acknowledgements::{self as gate_rows, AcknowledgementRow};
+use schema::{acknowledgement, countersignature, release_grant};
+use store::{Claim, Error, Result, Store, Tx, page::Slice, word};
+use uuid::Uuid;
+use wire::ids::{AcknowledgementId, HolderId, PersonId, RevisionId};
+use wire::page::{Page, PageQuery};
+use wire::safety::Acknowledgement;
+
+use crate::sets;
+
+/// Who countersigned an acknowledgement.
+pub(crate) async fn by(tx: &mut Tx<'_>, id: Uuid) -> Result<Option<PersonId>> {
+    let by: Option<Uuid> =
+        countersignature::table.find(id).select(countersignature::by_id).first(tx.conn()).await.optional()?;
+    Ok(by.map(PersonId))
+}
+
+/// An acknowledgement as it is shown.
+pub(crate) async fn render(tx: &mut Tx<'_>, row: AcknowledgementRow) -> Result<Acknowledgement> {
+    let now = tx.now;
+    let open: Option<Uuid> = release_grant::table
+        .filter(release_grant::acknowledgement_id.eq(row.id))
+        .filter(release_grant::valid_until.gt(now))
+        .select(release_grant::acknowledgement_id)
+        .first(tx.conn())
+        .await
+        .optional()?;
+    let countersigned_by = by(tx, row.id).await?;
+    let called: Called = diesel::sql_query(
+        "SELECT r.title, COALESCE(p.name, c.name, '') AS holder_name FROM revision r
+         LEFT JOIN person p ON p.id = $2 LEFT JOIN api_client c ON c.id = $2 WHERE r.id = $1",
+    )
+    .bind::<SqlUuid, _>(row.revision_id)
+    .bind::<SqlUuid, _>(row.holder_id)
+    .get_result(tx.conn())
+    .await?;
+    Ok(Acknowledgement {
+        id: AcknowledgementId(row.id),
+        holder: HolderId(row.holder_id),
+        holder_name: called.holder_name,
+        given_by: PersonId(row.given_by),
+        revision: RevisionId(row.revision_id),
+        title: called.title,
+        revision_digest: hex::encode(&row.revision_digest),
+        purpose: word(&row.purpose)?,
+        caution_set: sets::numbered(tx, RevisionId(row.revision_id), row.set_number).await?,
+        contraindications: serde_json::from_value(row.contraindications)?,
+        at: row.at,
+        valid_until: row.valid_until,
+        meant_for: serde_json::from_value(row.meant_for)?,
+        needs_countersignature: row.countersign,
+        countersigned_by,
+        open: open.is_some(),
+    })
+}
+
+/// What people call a revision and a holder.
+#[derive(QueryableByName)]
+struct Called {
+    #[diesel(sql_type = SqlText)]
+    title: String,
+    #[diesel(sql_type = SqlText)]
+    holder_name: String,
+}
+
+pub(crate) async fn show(tx: &mut Tx<'_>, id: AcknowledgementId) -> Result<Acknowledgement> {
+    let row = found(tx, id.0).await?;
+    let me = tx.actor()?.holder().0;
+    if row.holder_id != me && row.given_by != me {
+        return Err(Error::NotFound("acknowledgement"));
+    }
+    render(tx, row).await
+}
+
+/// The acknowledgement of an id.
+pub(crate) async fn found(tx: &mut Tx<'_>, id: Uuid) -> Result<AcknowledgementRow> {
+    gate_rows::acknowledgement(tx, id).await?.ok_or(Error::NotFound("acknowledgement"))
+}
+
+/// One of the caller's acknowledgements, with the texts as they were shown.
+///
+/// # Errors
+/// When it is not the caller's.
+pub async fn acknowledgement(
+    store: &Store,
+    claim: &Claim,
+    id: AcknowledgementId,
+) -> Result<Acknowledgement> {
+    store.read(claim, async |tx| show(tx, id).await).await
+}
+
+/// The caller's acknowledgements, oldest first.
+///
+/// # Errors
+/// When the claim does not hold.
+pub async fn acknowledgements(
+    store: &Store,
+    claim: &Claim,
+    query: &PageQuery,
+) -> Result<Page<Acknowledgement>> {
+    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+    store
+        .read(claim, async |tx| {
+            let me = tx.actor()?.holder();
+            let rows: Vec<AcknowledgementRow> = acknowledgement::table
+                .filter(acknowledgement::holder_id.eq(me.0))
+                .filter(acknowledgement::id.gt(slice.after.unwrap_or_default()))
+                .order(acknowledgement::id)
+                .limit(slice.fetch())
+                .select(AcknowledgementRow::as_select())
+                .load(tx.conn())
+                .await?;
+            slice.rendered(rows, |row| row.id, async |row| render(tx, row).await).await
+        })
+        .await
+}

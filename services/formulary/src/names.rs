@@ -1,0 +1,11 @@
+//! Names of the reference data.
+
+use judgement::Written;
+use store::Tx;
+
+/// The preparation kind in the trade's word.
+pub(crate) fn preparation_name(tx: &Tx<'_>, written: &Written) -> String {
+    tx.reference
+        .preparation(&written.preparation)
+        .map_or_else(|| written.preparation.clone(), |it| it.name.clone())
+}

@@ -1,0 +1,35 @@
+//! How a frozen revision comes out, leaf by leaf.
+
+use formulary::gate;
+use judgement::evaluation::of_formula;
+use release::{ForRules, Released};
+use store::{Claim, Result, Store};
+use wire::ids::RevisionId;
+use wire::people::Scope;
+use wire::recipe::Evaluation;
+
+use crate::cache::RecipeCache;
+
+/// How a frozen revision comes out, leaf by leaf. Needs a grant for every revision nested in it, since the leaves tell
+/// their amounts too.
+///
+/// # Errors
+/// When one of these grants is missing.
+pub async fn evaluation(
+    store: &Store,
+    cache: &RecipeCache,
+    claim: &Claim,
+    id: RevisionId,
+) -> Result<Released<Evaluation>> {
+    store
+        .write(claim, async |tx| {
+            tx.require_scope(Scope::RecipesRead)?;
+            let passed = gate::open(tx, id).await?;
+            gate::record_first_read(tx, &passed).await?;
+            let levels = gate::open_every_level(tx, &passed).await?;
+            let frozen = cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&levels)?;
+            let reference = tx.reference;
+            frozen.try_map(|frozen| Ok(of_formula(reference, &frozen.written, &frozen.assembled)?))
+        })
+        .await
+}

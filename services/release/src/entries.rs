@@ -1,0 +1,432 @@
+//! Writing into a batch record, and reading the whole of it under proof.
+
+use std::collections::HashMap;
+
+use canonical::Salt;
+use chrono::{DateTime, Utc};
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use rust_decimal::Decimal;
+use schema::{batch, row_digest};
+use serde_json::json;
+use store::{Error, Instructor, NewEvent, Result, Tx, violates, word};
+use uuid::Uuid;
+use wire::bench::{Entry, Finding, NewEntry, NewReview, Review, ReviewComment, Submission};
+use wire::ids::{BatchId, EntryId, PersonId, ReviewId};
+use wire::recipe::Recipe;
+
+use crate::gated::{batch_entry, batch_recipe, review, review_comment, submission};
+use crate::kept::{ENTRY, RECIPE, REVIEW, SUBMISSION};
+use crate::record::Record;
+use crate::released::{ForRules, Released};
+
+/// Everything that stands in a record.
+pub struct Contents {
+    /// What the batch asked for.
+    pub recipe: Recipe,
+    /// What was written, in order, corrected entries too.
+    pub entries: Vec<Entry>,
+    /// What was handed in, each with the review that followed.
+    pub submissions: Vec<Submission>,
+}
+
+/// Everything that stands in a record, for whoever may read it.
+///
+/// # Errors
+/// [`Error::Internal`] when the recipe is not the one that the batch was opened with.
+pub async fn contents(tx: &mut Tx<'_>, record: &Record<'_>) -> Result<Released<Contents>> {
+    let id = record.batch();
+    Ok(Released::new(Contents {
+        recipe: recipe(tx, id).await?,
+        entries: entries(tx, id).await?,
+        submissions: submissions(tx, id).await?,
+    }))
+}
+
+/// Keeps the recipe that a batch is opened with, as it was released to the maker. `opened` is the event of opening the
+/// batch; it vouches for the recipe.
+///
+/// # Errors
+/// When the batch has one already.
+pub async fn keep_recipe(
+    tx: &mut Tx<'_>,
+    id: BatchId,
+    recipe: &Released<Recipe>,
+    opened: NewEvent,
+) -> Result<()> {
+    diesel::insert_into(batch_recipe::table)
+        .values((
+            batch_recipe::batch_id.eq(id.0),
+            batch_recipe::recipe.eq(serde_json::to_string(recipe.content())?),
+        ))
+        .execute(tx.conn())
+        .await?;
+    tx.record(opened.keeps(&RECIPE, [id.0]));
+    Ok(())
+}
+
+async fn recipe(tx: &mut Tx<'_>, id: BatchId) -> Result<Recipe> {
+    let text: String =
+        batch_recipe::table.find(id.0).select(batch_recipe::recipe).first(tx.conn()).await?;
+    let kept: Option<(Vec<u8>, Vec<u8>)> = row_digest::table
+        .find((RECIPE.table, id.0.to_string()))
+        .select((row_digest::salt, row_digest::digest))
+        .first(tx.conn())
+        .await
+        .optional()?;
+    if let Some((salt, digest)) = kept {
+        let salt: Salt = salt.try_into().map_err(|_| Error::internal("a salt of the wrong length"))?;
+        let row = json!({ "batch_id": id.0.to_string(), "recipe": text });
+        if canonical::salted(&row, &salt)[..] != digest[..] {
+            tracing::error!(batch = %id, "the recipe of a batch does not match the digest in the journal");
+            return Err(Error::internal("a batch's recipe that does not match its digest"));
+        }
+    }
+    Ok(serde_json::from_str(&text)?)
+}
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = batch_entry, check_for_backend(diesel::pg::Pg))]
+struct EntryRow {
+    id: Uuid,
+    number: i32,
+    kind: String,
+    line: Option<String>,
+    step: Option<i32>,
+    quantity: Option<String>,
+    grams: Option<Decimal>,
+    celsius: Option<Decimal>,
+    ph: Option<Decimal>,
+    lot: Option<String>,
+    lot_expires: Option<String>,
+    assay: Option<String>,
+    price: Option<String>,
+    note: Option<String>,
+    corrects_id: Option<Uuid>,
+    reason: Option<String>,
+    by_id: Uuid,
+    at: DateTime<Utc>,
+    before_acknowledged: bool,
+}
+
+/// Every entry of a batch in order, corrected ones too.
+async fn entries(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<Entry>> {
+    let rows: Vec<EntryRow> = batch_entry::table
+        .filter(batch_entry::batch_id.eq(id.0))
+        .order(batch_entry::number)
+        .select(EntryRow::as_select())
+        .load(tx.conn())
+        .await?;
+    let corrections: HashMap<Uuid, Uuid> =
+        rows.iter().filter_map(|row| row.corrects_id.map(|corrected| (corrected, row.id))).collect();
+    rows.into_iter()
+        .map(|row| {
+            Ok(Entry {
+                id: EntryId(row.id),
+                number: row.number.unsigned_abs(),
+                kind: word(&row.kind)?,
+                line: row.line,
+                step: row.step.map(i32::unsigned_abs),
+                quantity: row.quantity,
+                grams: row.grams.map(|grams| grams.normalize().to_string()),
+                celsius: row.celsius.map(|celsius| celsius.normalize().to_string()),
+                ph: row.ph.map(|ph| ph.normalize().to_string()),
+                lot: row.lot,
+                lot_expires: row.lot_expires,
+                assay: row.assay,
+                price: row.price,
+                note: row.note,
+                corrects: row.corrects_id.map(EntryId),
+                reason: row.reason,
+                corrected_by: corrections.get(&row.id).copied().map(EntryId),
+                by: PersonId(row.by_id),
+                at: row.at,
+                mark: row
+                    .before_acknowledged
+                    .then(|| "before the change of cautions was acknowledged".to_owned()),
+            })
+        })
+        .collect()
+}
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = submission, check_for_backend(diesel::pg::Pg))]
+struct SubmissionRow {
+    number: i32,
+    answer: Option<String>,
+    findings: String,
+    at: DateTime<Utc>,
+}
+
+/// Every submission of a batch with the review that followed.
+async fn submissions(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<Submission>> {
+    let rows: Vec<SubmissionRow> = submission::table
+        .filter(submission::batch_id.eq(id.0))
+        .order(submission::number)
+        .select(SubmissionRow::as_select())
+        .load(tx.conn())
+        .await?;
+    let mut reviews = reviews(tx, id).await?;
+    rows.into_iter()
+        .map(|row| {
+            Ok(Submission {
+                number: row.number.unsigned_abs(),
+                at: row.at,
+                answer: row.answer,
+                findings: serde_json::from_str::<Vec<Finding>>(&row.findings)?,
+                review: reviews.remove(&row.number),
+            })
+        })
+        .collect()
+}
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = review, check_for_backend(diesel::pg::Pg))]
+struct ReviewRow {
+    id: Uuid,
+    submission_number: i32,
+    reviewer_id: Uuid,
+    verdict: String,
+    summary: String,
+    own_review: bool,
+    at: DateTime<Utc>,
+}
+
+async fn reviews(tx: &mut Tx<'_>, id: BatchId) -> Result<HashMap<i32, Review>> {
+    let rows: Vec<ReviewRow> = review::table
+        .filter(review::batch_id.eq(id.0))
+        .select(ReviewRow::as_select())
+        .load(tx.conn())
+        .await?;
+    let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
+    let comments: Vec<(Uuid, Option<Uuid>, String)> = review_comment::table
+        .filter(review_comment::review_id.eq_any(&ids))
+        .order((review_comment::review_id, review_comment::position))
+        .select((review_comment::review_id, review_comment::entry_id, review_comment::text))
+        .load(tx.conn())
+        .await?;
+    rows.into_iter()
+        .map(|row| {
+            let review = Review {
+                id: ReviewId(row.id),
+                reviewer: PersonId(row.reviewer_id),
+                verdict: word(&row.verdict)?,
+                summary: row.summary,
+                comments: comments
+                    .iter()
+                    .filter(|(of, ..)| *of == row.id)
+                    .map(|(_, entry, text)| ReviewComment { entry: entry.map(EntryId), text: text.clone() })
+                    .collect(),
+                at: row.at,
+                note: row.own_review.then(|| "reviewed by its maker".to_owned()),
+            };
+            Ok((row.submission_number, review))
+        })
+        .collect()
+}
+
+/// What was measured, as it is kept beside what was typed.
+#[derive(Default)]
+pub struct Measured {
+    /// A mass in grams.
+    pub grams: Option<Decimal>,
+    /// A temperature in degrees Celsius.
+    pub celsius: Option<Decimal>,
+    /// A pH.
+    pub ph: Option<Decimal>,
+}
+
+/// Writes an entry. A correction names the entry it corrects, which is of the same record and kind. `written` is the
+/// event of writing it; it vouches for the entry.
+///
+/// # Errors
+/// When the caller is not the maker, or the corrected entry is not one of this record and kind or was corrected before.
+pub async fn entry_insert(
+    tx: &mut Tx<'_>,
+    record: &Record<'_>,
+    request: &NewEntry,
+    measured: &Measured,
+    before_acknowledged: bool,
+    written: NewEvent,
+) -> Result<Uuid> {
+    record.require_maker()?;
+    let corrected = match request.corrects {
+        None => None,
+        Some(corrects) => Some(corrected(tx, record, corrects.0, request).await?),
+    };
+    let me = tx.person()?.id;
+    let id = tx.new_id();
+    let now = tx.now;
+    let batch = record.batch();
+    let number = record.row().last_entry + 1;
+    diesel::update(batch::table.find(batch.0)).set(batch::last_entry.eq(number)).execute(tx.conn()).await?;
+    diesel::insert_into(batch_entry::table)
+        .values((
+            batch_entry::id.eq(id),
+            batch_entry::batch_id.eq(batch.0),
+            batch_entry::number.eq(number),
+            batch_entry::kind.eq(request.kind.as_str()),
+            // As the recipe names it, whatever spaces were typed around it.
+            batch_entry::line.eq(request.line.as_deref().map(str::trim)),
+            batch_entry::step.eq(request.step.map(i32::from)),
+            batch_entry::quantity.eq(&request.quantity),
+            batch_entry::grams.eq(measured.grams),
+            batch_entry::celsius.eq(measured.celsius),
+            batch_entry::ph.eq(measured.ph),
+            batch_entry::lot.eq(&request.lot),
+            batch_entry::lot_expires.eq(request.lot_expires.as_deref().map(str::trim)),
+            batch_entry::assay.eq(request.assay.as_deref().map(str::trim)),
+            batch_entry::price.eq(request.price.as_deref().map(str::trim)),
+            batch_entry::note.eq(&request.note),
+            batch_entry::corrects_id.eq(request.corrects.map(|id| id.0)),
+            batch_entry::reason.eq(&request.reason),
+            batch_entry::by_id.eq(me.0),
+            batch_entry::at.eq(now),
+            batch_entry::before_acknowledged.eq(before_acknowledged),
+        ))
+        .execute(tx.conn())
+        .await
+        .map_err(|error| {
+            if violates(&error, "batch_entry_corrects_id_key") {
+                Error::Conflict("this entry has been corrected already: correct the correction".into())
+            } else {
+                error.into()
+            }
+        })?;
+    tx.record(written.detail(json!({ "entry": id, "corrects": corrected })).keeps(&ENTRY, [id]));
+    Ok(id)
+}
+
+/// The corrected entry must be of this batch and of the same kind: a correction says what it should have said.
+async fn corrected(
+    tx: &mut Tx<'_>,
+    record: &Record<'_>,
+    corrects: Uuid,
+    request: &NewEntry,
+) -> Result<Uuid> {
+    let kind: Option<String> = batch_entry::table
+        .filter(batch_entry::id.eq(corrects))
+        .filter(batch_entry::batch_id.eq(record.batch().0))
+        .select(batch_entry::kind)
+        .first(tx.conn())
+        .await
+        .optional()?;
+    match kind {
+        None => Err(Error::field("/corrects", "this batch record has no such entry")),
+        Some(kind) if kind != request.kind.as_str() => Err(Error::field(
+            "/kind",
+            format!("the entry to be corrected is a {kind}; its correction is one too"),
+        )),
+        Some(_) => Ok(corrects),
+    }
+}
+
+/// Keeps what is handed in, with what was found in it. `submitted` is the event of handing it in; it vouches for the
+/// submission.
+///
+/// # Errors
+/// When the caller is not the maker.
+pub async fn submission_insert(
+    tx: &mut Tx<'_>,
+    record: &Record<'_>,
+    answer: Option<&str>,
+    findings: &Released<Vec<Finding>>,
+    submitted: NewEvent,
+) -> Result<i32> {
+    record.require_maker()?;
+    let batch = record.batch();
+    let number = record.row().last_submission + 1;
+    let now = tx.now;
+    diesel::update(batch::table.find(batch.0))
+        .set(batch::last_submission.eq(number))
+        .execute(tx.conn())
+        .await?;
+    diesel::insert_into(submission::table)
+        .values((
+            submission::batch_id.eq(batch.0),
+            submission::number.eq(number),
+            submission::answer.eq(answer),
+            submission::findings.eq(serde_json::to_string(findings.content())?),
+            submission::last_entry.eq(record.row().last_entry),
+            submission::at.eq(now),
+        ))
+        .execute(tx.conn())
+        .await?;
+    tx.record(
+        submitted
+            .detail(json!({ "submission": number.to_string() }))
+            .keeps(&SUBMISSION, [batch.0.to_string(), number.to_string()]),
+    );
+    Ok(number)
+}
+
+/// Keeps a review of the last submission with its comments. `decided` is the event of the decision; it vouches for the
+/// review.
+///
+/// # Errors
+/// When a comment names an entry of another record.
+pub async fn review_insert(
+    tx: &mut Tx<'_>,
+    record: &Record<'_>,
+    by: Instructor<'_>,
+    request: &NewReview,
+    decided: NewEvent,
+) -> Result<ReviewId> {
+    let batch = record.batch();
+    let known: Vec<Uuid> = batch_entry::table
+        .filter(batch_entry::batch_id.eq(batch.0))
+        .select(batch_entry::id)
+        .load(tx.conn())
+        .await?;
+    let strange = request.comments.iter().enumerate().filter(|(_, comment)| {
+        comment.entry.is_some_and(|entry| !known.contains(&entry.0))
+    });
+    let errors: Vec<_> = strange
+        .map(|(i, _)| {
+            wire::problem::FieldError::new(
+                format!("/comments/{i}/entry"),
+                "this batch record has no such entry",
+            )
+        })
+        .collect();
+    if !errors.is_empty() {
+        return Err(Error::Invalid(errors));
+    }
+    let id = tx.new_id();
+    let now = tx.now;
+    let row = record.row();
+    diesel::insert_into(review::table)
+        .values((
+            review::id.eq(id),
+            review::batch_id.eq(row.id),
+            review::submission_number.eq(row.last_submission),
+            review::maker_id.eq(row.maker_id),
+            review::reviewer_id.eq(by.id().0),
+            review::verdict.eq(request.verdict.as_str()),
+            review::summary.eq(request.summary.trim()),
+            review::own_review.eq(record.is_makers()),
+            review::at.eq(now),
+        ))
+        .execute(tx.conn())
+        .await?;
+    let comments: Vec<_> = (1_i16..)
+        .zip(&request.comments)
+        .map(|(position, comment)| {
+            (
+                review_comment::review_id.eq(id),
+                review_comment::position.eq(position),
+                review_comment::entry_id.eq(comment.entry.map(|entry| entry.0)),
+                review_comment::text.eq(comment.text.trim()),
+            )
+        })
+        .collect();
+    if !comments.is_empty() {
+        diesel::insert_into(review_comment::table).values(comments).execute(tx.conn()).await?;
+    }
+    let mut detail = json!({ "review": id });
+    if record.is_makers() {
+        detail = json!({ "review": id, "note": "reviewed by its maker" });
+    }
+    tx.record(decided.detail(detail).keeps(&REVIEW, [id]));
+    Ok(ReviewId(id))
+}
