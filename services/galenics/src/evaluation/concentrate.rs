@@ -2,7 +2,10 @@
 
 use rust_decimal::Decimal;
 
-use super::{Evaluation, HerbEquivalent, Leaf, figures::ratio_of};
+use super::{
+    figures::ratio_of,
+    result::{Evaluation, HerbEquivalent, Leaf},
+};
 use crate::{Figure, Input, Mass, Refusal, Rule, Unknown, number::divide, units};
 
 static LESS: Rule =

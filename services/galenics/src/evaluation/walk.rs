@@ -7,15 +7,21 @@ use rust_decimal::Decimal;
 
 use crate::{
     Fate, Figure, Formula, FormulaProblem, Ingredient, Input, Location, MaterialKind, ProblemKind, Rule,
-    Text, Unknown, number::divide, units,
+    Text, number::divide, units,
 };
 
 use super::{
-    DEEPEST, Evaluation, LineFigures, MOST_LINES, PhaseTotal,
     content::Content,
     masses::{self, MadeUpTo},
+    result::{Evaluation, LineFigures, PhaseTotal},
     weigh::{self, Charge, Weighed},
 };
+
+/// The most lines that a formula may have with all that it contains.
+pub const MOST_LINES: usize = 5000;
+
+/// The deepest nesting that is worked with.
+pub const DEEPEST: usize = 12;
 
 static PHASE: Rule = Rule::definition("phase_mass", "the lines of the phase are {=}");
 static CHARGED: Rule = Rule::definition("mass_put_in", "all lines together are {=}");
@@ -201,7 +207,7 @@ fn measured(charge: &Charge<'_>, line: &Weighed) -> Option<Figure> {
 }
 
 /// A mass as a share of another; `None` beyond the range of a decimal.
-pub(super) fn share(part: &Figure, whole: &Figure) -> Option<Figure> {
+fn share(part: &Figure, whole: &Figure) -> Option<Figure> {
     let value = match (part.known(), whole.known()) {
         (Ok(part), Ok(whole)) => Ok((divide(part, whole)?, part, whole)),
         (Err(a), Err(b)) => Err(a.and(&b)),
@@ -216,13 +222,4 @@ pub(super) fn share(part: &Figure, whole: &Figure) -> Option<Figure> {
         ),
         Err(unknown) => Figure::unknown_for(unknown, units::SHARE_OF_MASS, &SHARE, Vec::new()),
     })
-}
-
-/// Adds what one figure misses to a list of all that is missing.
-pub(super) fn note_missing(all: &mut Vec<Text>, unknown: Option<&Unknown>) {
-    for missing in unknown.map(Unknown::missing).unwrap_or_default() {
-        if !all.contains(missing) {
-            all.push(missing.clone());
-        }
-    }
 }

@@ -2,7 +2,7 @@
 
 use rust_decimal::Decimal;
 
-use super::Evaluation;
+use super::result::Evaluation;
 use crate::{
     Figure, Ingredient, Input, Line, Measure, Quantity, Rule, Source, Unknown, number::divide, units,
 };

@@ -2,7 +2,7 @@
 
 use rust_decimal::Decimal;
 
-use super::WorkedLine;
+use super::worked::WorkedLine;
 use crate::{
     Amount, AmountKind, Balance, Figure, Formula, Input, Line, LineFigures, Measure, Rule,
     number::significant, units,

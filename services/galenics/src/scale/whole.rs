@@ -2,7 +2,7 @@
 
 use rust_decimal::Decimal;
 
-use super::{MOST_CONTAINERS, MOST_GRAMS, ScaleProblem, Target};
+use super::target::{MOST_CONTAINERS, MOST_GRAMS, ScaleProblem, Target};
 use crate::{
     Dimension, Evaluation, Figure, Formula, Ingredient, Input, Line, LineFigures, Measure, Quantity, Rule,
     Unknown, units,

@@ -22,4 +22,5 @@ mod sentences;
 mod support;
 mod units;
 mod use_by;
+mod words;
 mod worked;
