@@ -77,7 +77,7 @@ mod words;
 pub use amount::{Amount, AmountError, AmountKind, Basis};
 pub use balance::Balance;
 pub use evaluation::{Contained, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal, evaluate};
-pub use explain::{Figure, Input, Named, Rule, Source, Sourced, Status, Unknown, Value};
+pub use explain::{Figure, Input, Named, Rule, RuleRef, Source, Sourced, Status, Unknown, Value};
 pub use formula::{
     ExtractBasis, Fate, Formula, FormulaProblem, Ingredient, Line, Location, Phase, ProblemKind, Yield,
 };

@@ -26,6 +26,7 @@ mod result;
 mod walk;
 mod weigh;
 
+pub(crate) use result::AsWritten;
 pub use result::{Contained, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
 pub use walk::{DEEPEST, MOST_LINES};
 

@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
+use rust_decimal::Decimal;
 use serde::{Serialize, Serializer, ser::SerializeStruct};
 
-use crate::{Figure, MaterialFacts, Preparation, Text};
+use crate::{Figure, MaterialFacts, Preparation, Text, Unknown};
 
 /// What a formula comes to.
 #[derive(Debug, Clone, Serialize)]
@@ -80,6 +81,27 @@ pub struct LineFigures {
     pub volume: Option<Figure>,
     /// Whether it stays in what is made.
     pub stays: bool,
+    /// What scaling takes of the line as the formula has it.
+    #[serde(skip)]
+    pub(crate) written: AsWritten,
+}
+
+/// A line as the formula has it, read when it was evaluated: scaling reads nothing anew, so that a kept
+/// evaluation scales by the factors and densities of its own time.
+#[derive(Debug, Clone)]
+pub(crate) struct AsWritten {
+    /// The amount as typed.
+    pub(crate) amount: Text,
+    /// The number and unit, where the amount is a single one.
+    pub(crate) number: Option<(Decimal, &'static str)>,
+    /// Of a q.s. line, what it makes up to, in g or mL.
+    pub(crate) make_up: Option<(Decimal, &'static str)>,
+    /// g/mL, where it is known.
+    pub(crate) density: Option<Decimal>,
+    /// What a nested preparation misses for its density; of a material that is the density itself.
+    pub(crate) density_misses: Option<Unknown>,
+    /// Drops in a millilitre, where they were counted.
+    pub(crate) drops_per_ml: Option<Decimal>,
 }
 
 /// A material's share of what is made.

@@ -2,6 +2,9 @@
 //!
 //! Losses are shares of what is weighed out, so that `gross = net / (1 - loss)`: for 360 g net at 4 % loss,
 //! 375 g are weighed. Every line is rounded to the balance and says by how much.
+//!
+//! Masses, volumes, densities and the amounts as written come from the evaluation that is handed in, never from
+//! the formula anew, so that an evaluation restored from a kept result scales as it did when it was kept.
 
 mod line;
 mod target;
@@ -66,7 +69,7 @@ pub fn scale(
         losses.kinds().iter().map(|(kind, share)| Input::number(*kind, share.get(), units::SHARE)).collect(),
     );
     let whole = if let Target::ByLine { phase, line, quantity } = target {
-        by_line(formula, evaluation, (*phase, *line), quantity, (&loss, kept))?
+        by_line(evaluation, (*phase, *line), quantity, (&loss, kept))?
     } else {
         by_net(evaluation, net(evaluation, target)?, (&loss, kept))?
     };
@@ -74,10 +77,10 @@ pub fn scale(
 
     let mut phases = Vec::with_capacity(formula.phases.len());
     let mut total = Ok(Decimal::ZERO);
-    for (phase, figures) in formula.phases.iter().zip(&evaluation.phases) {
+    for phase in &evaluation.phases {
         let mut lines = Vec::with_capacity(phase.lines.len());
-        for (line, figures) in phase.lines.iter().zip(&figures.lines) {
-            let worked = work_line(formula, line, figures, factor, balance).ok_or(ScaleProblem::TooSmall)?;
+        for figures in &phase.lines {
+            let worked = work_line(figures, factor, balance).ok_or(ScaleProblem::TooSmall)?;
             total = match (total, worked.weigh.known()) {
                 (Ok(sum), Ok(weigh)) => {
                     Ok(sum.checked_add(weigh).ok_or(ScaleProblem::TooLarge(MOST_GRAMS))?)
