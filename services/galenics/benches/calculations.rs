@@ -11,6 +11,7 @@ use galenics::{
     Preparation, Quantity, Source, Sourced, Status, Target, Temperature, Yield,
     alcohol::{alcohol_content, by_mass, density},
     evaluate,
+    kept::KeptEvaluation,
     limits::{
         Allergen, Bound, Constituent, Exposure, Limit, LimitBasis, Profile, Purpose, Subject, Use,
         check_limits, declare_allergens,
@@ -99,6 +100,18 @@ fn evaluation(criterion: &mut Criterion) {
     });
     criterion.bench_function("evaluation_to_json", |bench| {
         bench.iter(|| serde_json::to_string(black_box(&evaluated)).unwrap());
+    });
+}
+
+fn kept(criterion: &mut Criterion) {
+    let formula = cream();
+    let evaluated = evaluate(&formula).unwrap();
+    criterion.bench_function("keep_25_lines_as_json", |bench| {
+        bench.iter(|| KeptEvaluation::of(black_box(&evaluated)).to_json().unwrap());
+    });
+    let text = KeptEvaluation::of(&evaluated).to_json().unwrap();
+    criterion.bench_function("restore_25_lines_from_json", |bench| {
+        bench.iter(|| KeptEvaluation::from_json(black_box(&text)).unwrap().restore(&formula).unwrap());
     });
 }
 
@@ -240,5 +253,5 @@ fn parsing(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(calculations, evaluation, whole, alcohol, parsing);
+criterion_group!(calculations, evaluation, kept, whole, alcohol, parsing);
 criterion_main!(calculations);

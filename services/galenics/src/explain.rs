@@ -11,7 +11,7 @@ use std::{fmt, sync::Arc};
 
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
-use serde::{Serialize, Serializer, ser::SerializeStruct};
+use serde::{Deserialize, Serialize, Serializer, ser::SerializeStruct};
 
 use crate::{Text, number::significant, words::words};
 
@@ -32,7 +32,8 @@ words! {
 }
 
 /// Where a rule or a constant comes from.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Source {
     /// The standard, law, table or page.
     pub text: Text,
@@ -99,6 +100,44 @@ impl Rule {
     }
 }
 
+/// A rule as a figure shows it, borrowed from the figure.
+///
+/// The rule of a computed figure is part of the program; that of a figure restored from a kept result
+/// ([`crate::kept`]) was read with it, and stays as it was written whatever the program says today.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RuleRef<'a> {
+    /// A stable name in snake case, for tools.
+    pub key: &'a str,
+    /// A sentence in which `{name}` stands for the input of that name and `{=}` for the result.
+    pub says: &'a str,
+    /// Where the rule comes from.
+    pub source: &'a Source,
+}
+
+/// A rule that was read with a kept result.
+#[derive(Debug)]
+pub(crate) struct KeptRule {
+    pub(crate) key: Text,
+    pub(crate) says: Text,
+    pub(crate) source: Source,
+}
+
+/// The rule that made a figure.
+#[derive(Clone)]
+enum MadeBy {
+    Program(&'static Rule),
+    Kept(Arc<KeptRule>),
+}
+
+impl MadeBy {
+    fn get(&self) -> RuleRef<'_> {
+        match self {
+            Self::Program(rule) => RuleRef { key: rule.key, says: rule.says, source: &rule.source },
+            Self::Kept(rule) => RuleRef { key: &rule.key, says: &rule.says, source: &rule.source },
+        }
+    }
+}
+
 /// What is missing where a figure cannot be known.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Unknown(Arc<[Text]>);
@@ -110,6 +149,11 @@ impl Unknown {
         // What was said to be unknown elsewhere is passed on, and the word said once.
         let bare = missing.strip_prefix("unknown: ").map(|bare| Text::from(bare.to_owned()));
         Self([bare.unwrap_or(missing)].into())
+    }
+
+    /// Exactly what was missing when it was kept.
+    pub(crate) fn kept(missing: Vec<Text>) -> Self {
+        Self(missing.into())
     }
 
     /// What is missing, each once.
@@ -259,26 +303,40 @@ pub struct Figure(Arc<Inner>);
 struct Inner {
     value: Value,
     unit: &'static str,
-    rule: &'static Rule,
+    rule: MadeBy,
     inputs: Vec<Input>,
 }
 
 impl Figure {
+    fn new(value: Value, unit: &'static str, rule: &'static Rule, inputs: Vec<Input>) -> Self {
+        Self(Arc::new(Inner { value, unit, rule: MadeBy::Program(rule), inputs }))
+    }
+
+    /// A figure read from a kept result.
+    pub(crate) fn kept(value: Value, unit: &'static str, rule: &Arc<KeptRule>, inputs: Vec<Input>) -> Self {
+        Self(Arc::new(Inner { value, unit, rule: MadeBy::Kept(Arc::clone(rule)), inputs }))
+    }
+
+    /// A number that tells two figures apart and copies of one figure not, as long as they live.
+    pub(crate) fn address(&self) -> usize {
+        Arc::as_ptr(&self.0).addr()
+    }
+
     /// A number in a unit, by a rule from its inputs.
     #[must_use]
     pub fn number(value: Decimal, unit: &'static str, rule: &'static Rule, inputs: Vec<Input>) -> Self {
-        Self(Arc::new(Inner { value: Value::Number(value), unit, rule, inputs }))
+        Self::new(Value::Number(value), unit, rule, inputs)
     }
 
     /// An answer in words.
     pub fn words(answer: impl Into<Text>, rule: &'static Rule, inputs: Vec<Input>) -> Self {
-        Self(Arc::new(Inner { value: Value::Words(answer.into()), unit: "", rule, inputs }))
+        Self::new(Value::Words(answer.into()), "", rule, inputs)
     }
 
     /// A day, by a rule from its inputs.
     #[must_use]
     pub fn day(day: NaiveDate, rule: &'static Rule, inputs: Vec<Input>) -> Self {
-        Self(Arc::new(Inner { value: Value::Day(day), unit: "", rule, inputs }))
+        Self::new(Value::Day(day), "", rule, inputs)
     }
 
     /// A figure that cannot be known.
@@ -289,7 +347,7 @@ impl Figure {
         rule: &'static Rule,
         inputs: Vec<Input>,
     ) -> Self {
-        Self(Arc::new(Inner { value: Value::Unknown(unknown), unit, rule, inputs }))
+        Self::new(Value::Unknown(unknown), unit, rule, inputs)
     }
 
     /// A number where there is one, else what is missing.
@@ -304,6 +362,19 @@ impl Figure {
             Ok(value) => Self::number(value, unit, rule, inputs),
             Err(unknown) => Self::unknown_for(unknown, unit, rule, inputs),
         }
+    }
+
+    /// The same figure once its value is not known any more: unit and rule stay, the inputs fall away.
+    #[must_use]
+    pub fn unknown_from_here(&self, unknown: Unknown) -> Self {
+        let rule = self.0.rule.clone();
+        Self(Arc::new(Inner { value: Value::Unknown(unknown), unit: self.0.unit, rule, inputs: Vec::new() }))
+    }
+
+    /// What it answers, whatever that is.
+    #[must_use]
+    pub fn answers(&self) -> &Value {
+        &self.0.value
     }
 
     /// The number, where there is one.
@@ -354,8 +425,8 @@ impl Figure {
 
     /// The rule that made it.
     #[must_use]
-    pub fn rule(&self) -> &'static Rule {
-        self.0.rule
+    pub fn rule(&self) -> RuleRef<'_> {
+        self.0.rule.get()
     }
 
     /// What went into the rule.
@@ -366,8 +437,8 @@ impl Figure {
 
     /// Where the rule comes from.
     #[must_use]
-    pub fn source(&self) -> &'static Source {
-        &self.0.rule.source
+    pub fn source(&self) -> &Source {
+        self.rule().source
     }
 
     /// One short sentence for a person. Numbers in it are rounded to six significant digits; the value is not.
@@ -376,8 +447,8 @@ impl Figure {
         if let Value::Unknown(unknown) = &self.0.value {
             return unknown.to_string();
         }
-        let mut out = String::with_capacity(self.0.rule.says.len() + 40);
-        let mut rest = self.0.rule.says;
+        let mut rest = self.rule().says;
+        let mut out = String::with_capacity(rest.len() + 40);
         while let Some((before, after)) = rest.split_once('{') {
             out.push_str(before);
             let Some((name, tail)) = after.split_once('}') else {
@@ -420,7 +491,7 @@ impl fmt::Display for Figure {
 
 impl fmt::Debug for Figure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "Figure({} by {})", self, self.0.rule.key)
+        write!(f, "Figure({} by {})", self, self.rule().key)
     }
 }
 
@@ -446,10 +517,10 @@ impl Serialize for Figure {
             }
         }
         out.serialize_field("unit", self.0.unit)?;
-        out.serialize_field("rule", self.0.rule.key)?;
+        out.serialize_field("rule", self.rule().key)?;
         out.serialize_field("sentence", &self.sentence())?;
         out.serialize_field("inputs", &self.0.inputs)?;
-        out.serialize_field("source", &self.0.rule.source)?;
+        out.serialize_field("source", self.source())?;
         out.end()
     }
 }

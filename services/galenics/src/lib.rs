@@ -7,7 +7,7 @@
 //! where the rule and its constants come from.
 //!
 //! # What it may use
-//! Decimals and dates. It knows no other crate of the house; everyone above may use it.
+//! Decimals, dates, and JSON as text. It knows no other crate of the house; everyone above may use it.
 //!
 //! # What never happens in it
 //! No files, network, database, clock, randomness or logging. No panic, and no number that is not a number:
@@ -25,6 +25,7 @@
 //! | [`strength`], [`alcohol`], [`extraction`], [`emulsion`] | the arithmetic of the workshop |
 //! | [`limits`], [`mod@use_by`] | what may go on the skin, and for how long |
 //! | [`mod@as_made`], [`mod@cost`], [`mod@dose`] | what was really made, what it cost, what a spoonful brings |
+//! | [`kept`] | what was computed, stored and read back as it was |
 //! | [`explain`], [`refusal`] | a figure that can explain itself; a refusal that says what would be possible |
 //!
 //! ```
@@ -58,6 +59,7 @@ pub mod evaluation;
 pub mod explain;
 pub mod extraction;
 pub mod formula;
+pub mod kept;
 pub mod limits;
 pub mod material;
 pub mod measure;
@@ -77,7 +79,7 @@ mod words;
 pub use amount::{Amount, AmountError, AmountKind, Basis};
 pub use balance::Balance;
 pub use evaluation::{Contained, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal, evaluate};
-pub use explain::{Figure, Input, Named, Rule, Source, Sourced, Status, Unknown, Value};
+pub use explain::{Figure, Input, Named, Rule, RuleRef, Source, Sourced, Status, Unknown, Value};
 pub use formula::{
     ExtractBasis, Fate, Formula, FormulaProblem, Ingredient, Line, Location, Phase, ProblemKind, Yield,
 };

@@ -190,6 +190,11 @@ impl Fraction {
         Ok(Self(value.abs()))
     }
 
+    /// A share as it was kept, by the bounds of its own time.
+    pub(crate) const fn kept(value: Decimal) -> Self {
+        Self(value)
+    }
+
     /// A share as per cent.
     ///
     /// # Errors
@@ -236,6 +241,11 @@ impl Density {
             return Err(MeasureError::Density);
         }
         Ok(Self { g_per_ml, at_celsius: at })
+    }
+
+    /// A density as it was kept, by the bounds of its own time.
+    pub(crate) const fn kept(g_per_ml: Decimal, celsius: Decimal) -> Self {
+        Self { g_per_ml, at_celsius: Temperature(celsius) }
     }
 
     /// g/mL.

@@ -1,32 +1,45 @@
 //! The units in which figures are given, as constants, so that no two figures spell one unit in two ways.
+//!
+//! A unit is never removed and never spelt anew: kept results of earlier versions name it.
 
-/// Grams.
-pub const GRAM: &str = "g";
-/// Milligrams.
-pub const MILLIGRAM: &str = "mg";
-/// Millilitres at 20 °C.
-pub const MILLILITRE: &str = "mL";
-/// Grams in a millilitre.
-pub const GRAM_PER_ML: &str = "g/mL";
-/// Milligrams in a gram.
-pub const MILLIGRAM_PER_GRAM: &str = "mg/g";
-/// Milligrams in a millilitre.
-pub const MILLIGRAM_PER_ML: &str = "mg/mL";
-/// Grams in a gram.
-pub const GRAM_PER_GRAM: &str = "g/g";
-/// A share of one, without a basis.
-pub const SHARE: &str = "fraction";
-/// A share of the mass.
-pub const SHARE_OF_MASS: &str = "fraction w/w";
-/// A share of the volume.
-pub const SHARE_OF_VOLUME: &str = "fraction v/v";
-/// Grams in a hundred millilitres, as a fraction of one gram in one millilitre.
-pub const MASS_IN_VOLUME: &str = "g/mL w/v";
-/// A ratio or factor without a unit.
-pub const RATIO: &str = "";
-/// Degrees Celsius.
-pub const CELSIUS: &str = "C";
-/// Days.
-pub const DAY: &str = "d";
-/// Money, in the currency that the result names beside it.
-pub const MONEY: &str = "money";
+macro_rules! units {
+    ($($(#[$doc:meta])* $name:ident = $sign:literal;)+) => {
+        $($(#[$doc])* pub const $name: &str = $sign;)+
+
+        /// Every unit of this list.
+        pub const ALL: &[&str] = &[$($name),+];
+    };
+}
+
+units! {
+    /// Grams.
+    GRAM = "g";
+    /// Milligrams.
+    MILLIGRAM = "mg";
+    /// Millilitres at 20 °C.
+    MILLILITRE = "mL";
+    /// Grams in a millilitre.
+    GRAM_PER_ML = "g/mL";
+    /// Milligrams in a gram.
+    MILLIGRAM_PER_GRAM = "mg/g";
+    /// Milligrams in a millilitre.
+    MILLIGRAM_PER_ML = "mg/mL";
+    /// Grams in a gram.
+    GRAM_PER_GRAM = "g/g";
+    /// A share of one, without a basis.
+    SHARE = "fraction";
+    /// A share of the mass.
+    SHARE_OF_MASS = "fraction w/w";
+    /// A share of the volume.
+    SHARE_OF_VOLUME = "fraction v/v";
+    /// Grams in a hundred millilitres, as a fraction of one gram in one millilitre.
+    MASS_IN_VOLUME = "g/mL w/v";
+    /// A ratio or factor without a unit.
+    RATIO = "";
+    /// Degrees Celsius.
+    CELSIUS = "C";
+    /// Days.
+    DAY = "d";
+    /// Money, in the currency that the result names beside it.
+    MONEY = "money";
+}

@@ -3,7 +3,13 @@
 //! `rho(p,t) = A1 + sum(k=2..12) A_k p^(k-1) + sum(k=1..6) B_k (t-20)^k + sum(i=1..5) sum(k=1..m_i) C_ik p^k
 //! (t-20)^i`, with p the mass fraction of ethanol, t in °C, rho in kg/m3.
 
-use crate::Refusal;
+use crate::{Refusal, Source, Status};
+
+/// The source of the density formula.
+pub(super) static OIML_R22: Source = Source::fixed(
+    "OIML R 22 (1975), International Alcoholometric Tables; Council Directive 76/766/EEC, annex",
+    Status::Verified,
+);
 
 /// The coldest temperature for which the formula is valid, in °C.
 pub const COLDEST: f64 = -20.0;

@@ -6,8 +6,7 @@
 use serde::Serialize;
 
 use super::{
-    OIML_R22,
-    density::density_and_slope,
+    density::{OIML_R22, density_and_slope},
     strength::{by_mass, float},
 };
 use crate::{

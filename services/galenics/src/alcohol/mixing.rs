@@ -5,8 +5,7 @@
 use serde::Serialize;
 
 use super::{
-    OIML_R22,
-    density::density_and_slope,
+    density::{OIML_R22, density_and_slope},
     strength::{by_mass, by_volume, float},
 };
 use crate::{Figure, Fraction, Input, Mass, Refusal, Rule, Source, Status, Volume, number::to_f64, units};

@@ -25,11 +25,3 @@ pub use dilution::{Dilution, DilutionBasis, dilute, dilute_with};
 pub use hydrometer::{HydrometerReading, from_density, read_hydrometer};
 pub use mixing::{Mixture, Stream, mix};
 pub use strength::{StrengthAt, by_mass, by_volume, mass_from_density, strength_by_mass, strength_by_volume};
-
-use crate::{Source, Status};
-
-/// The source of the density formula.
-pub(crate) static OIML_R22: Source = Source::fixed(
-    "OIML R 22 (1975), International Alcoholometric Tables; Council Directive 76/766/EEC, annex",
-    Status::Verified,
-);

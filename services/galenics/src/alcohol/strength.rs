@@ -6,7 +6,7 @@
 
 use serde::Serialize;
 
-use super::density::{A, density_and_slope, within};
+use super::density::{A, density, density_and_slope, within};
 use crate::{
     Figure, Fraction, Input, Refusal, Rule, Source, Status, Temperature,
     number::{from_f64, to_f64},
@@ -154,7 +154,7 @@ static AS_STATED: Rule = Rule::definition("as_stated", "stated: {=}");
 
 fn density_figure(p: f64, at: Temperature) -> Result<Figure, Refusal> {
     let t = to_f64(at.c());
-    let rho = super::density(p, t)? / 1000.0;
+    let rho = density(p, t)? / 1000.0;
     let inputs = vec![Input::number("temperature", at.c(), units::CELSIUS)];
     Ok(float(rho, units::GRAM_PER_ML, &DENSITY, inputs))
 }

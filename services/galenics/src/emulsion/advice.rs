@@ -5,7 +5,10 @@
 use rust_decimal::Decimal;
 use serde::Serialize;
 
-use super::{EmulsionType, HlbAnswer, NotApplicable, Soap};
+use super::{
+    required::{EmulsionType, HlbAnswer, NotApplicable},
+    soap::Soap,
+};
 use crate::{Figure, Input, Rule, Source, Status, Temperature, Unknown, number::dec, units, words::words};
 
 static BY_SOAP: Rule = Rule::new(

@@ -4,8 +4,9 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use super::{
-    Alkali, EmulsifierHlb, EmulsionFacts, EmulsionReport, EmulsionType, HlbAnswer, NotApplicable, OilHlb,
-    Soap, emulsifier_hlb, report, required_hlb, soap_formed,
+    advice::{EmulsionFacts, EmulsionReport, report},
+    required::{EmulsifierHlb, EmulsionType, HlbAnswer, NotApplicable, OilHlb, emulsifier_hlb, required_hlb},
+    soap::{Alkali, Soap, soap_formed},
 };
 use crate::{
     Evaluation, Leaf, Mass, MaterialKind, Refusal, Source, Sourced, Status, Temperature, Text,

@@ -2,7 +2,10 @@
 
 use rust_decimal::Decimal;
 
-use super::{Evaluation, HerbEquivalent, Leaf, figures::ratio_of};
+use super::{
+    figures::ratio_of,
+    result::{Evaluation, HerbEquivalent, Leaf},
+};
 use crate::{Figure, Input, Mass, Refusal, Rule, Unknown, number::divide, units};
 
 static LESS: Rule =
@@ -73,9 +76,8 @@ impl Evaluation {
         ];
         made.product = Figure::number(after, units::GRAM, &LESS, inputs);
         let unmeasured = Unknown::of(format!("density of {} after evaporation", self.title));
-        made.density =
-            Figure::unknown_for(unmeasured.clone(), self.density.unit(), self.density.rule(), Vec::new());
-        made.volume = Figure::unknown_for(unmeasured, self.volume.unit(), self.volume.rule(), Vec::new());
+        made.density = self.density.unknown_from_here(unmeasured.clone());
+        made.volume = self.volume.unknown_from_here(unmeasured);
         Ok(made)
     }
 }

@@ -12,9 +12,9 @@ use crate::{
 };
 
 use super::{
-    Contained, Evaluation,
     masses::MadeUpTo,
-    weigh::{Charge, Weighed, add},
+    result::{Contained, Evaluation},
+    weigh::{self, Charge, Weighed, add},
 };
 
 /// The density of water at 20 C, for the water that a fresh herb gives to its menstruum.
@@ -101,9 +101,7 @@ impl Content {
         add(&mut self.kept, mass)?;
         let volume = match line.volume {
             Some(volume) => Ok(volume),
-            None => {
-                Err(super::weigh::density(charge.of, charge.nested).err().or_else(|| mass.clone().err())?)
-            }
+            None => Err(weigh::density(charge.of, charge.nested).err().or_else(|| mass.clone().err())?),
         };
         add(&mut self.kept_volume, &volume)?;
         let emulsifies = charge.of.function == Some(Function::Emulsifier);

@@ -5,9 +5,8 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 
 use super::{
-    Evaluation, HerbEquivalent, Leaf, PhaseTotal,
     content::{Content, HerbMass},
-    walk::note_missing,
+    result::{Evaluation, HerbEquivalent, Leaf, PhaseTotal},
     weigh::add,
 };
 use crate::{
@@ -311,6 +310,15 @@ fn ratio(
         (Err(a), Err(b)) => Figure::unknown_for(a.and(b), units::RATIO, rule, Vec::new()),
         (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => {
             Figure::unknown_for(unknown.clone(), units::RATIO, rule, Vec::new())
+        }
+    }
+}
+
+/// Adds what one figure misses to a list of all that is missing.
+fn note_missing(all: &mut Vec<Text>, unknown: Option<&Unknown>) {
+    for missing in unknown.map(Unknown::missing).unwrap_or_default() {
+        if !all.contains(missing) {
+            all.push(missing.clone());
         }
     }
 }

@@ -6,16 +6,22 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 
 use crate::{
-    Fate, Figure, Formula, FormulaProblem, Ingredient, Input, Location, MaterialKind, ProblemKind, Rule,
-    Text, Unknown, number::divide, units,
+    AmountKind, Fate, Figure, Formula, FormulaProblem, Ingredient, Input, Location, MaterialKind, Measure,
+    ProblemKind, Rule, Text, number::divide, units,
 };
 
 use super::{
-    DEEPEST, Evaluation, LineFigures, MOST_LINES, PhaseTotal,
     content::Content,
     masses::{self, MadeUpTo},
+    result::{AsWritten, Evaluation, LineFigures, PhaseTotal},
     weigh::{self, Charge, Weighed},
 };
+
+/// The most lines that a formula may have with all that it contains.
+pub const MOST_LINES: usize = 5000;
+
+/// The deepest nesting that is worked with.
+pub const DEEPEST: usize = 12;
 
 static PHASE: Rule = Rule::definition("phase_mass", "the lines of the phase are {=}");
 static CHARGED: Rule = Rule::definition("mass_put_in", "all lines together are {=}");
@@ -180,6 +186,7 @@ fn assemble(
                 volume: measured(charge, line),
                 mass: line.mass.clone(),
                 stays: charge.stays,
+                written: as_written(formula, charge),
             });
         }
         let mass = Figure::from_result(sum, units::GRAM, &PHASE, Vec::new());
@@ -188,6 +195,35 @@ fn assemble(
     }
     let content = Content::of(formula, charges, weighed, made_up_to).map_err(problem)?;
     Ok(content.evaluation(formula, charged, phases))
+}
+
+/// What scaling takes of a line as the formula has it.
+fn as_written(formula: &Formula, charge: &Charge<'_>) -> AsWritten {
+    let amount = &charge.of.amount;
+    let number = match amount.kind() {
+        AmountKind::Quantity(quantity) => match quantity.parts() {
+            [part] => Some((part.number, part.unit.symbol())),
+            _ => None,
+        },
+        _ => None,
+    };
+    let make_up = match amount.kind() {
+        AmountKind::MakeUpTo(quantity) => Some(quantity),
+        AmountKind::MakeUp => formula.yields.as_ref().map(crate::Yield::quantity),
+        _ => None,
+    };
+    let make_up = make_up.and_then(|quantity| match quantity.measure() {
+        Measure::Mass(mass) => Some((mass.g(), units::GRAM)),
+        Measure::Volume(volume) => Some((volume.ml(), units::MILLILITRE)),
+        Measure::Drops { .. } => None,
+    });
+    let (density, density_misses) = match (&charge.of.ingredient, charge.nested) {
+        (Ingredient::Material(facts), _) => (facts.density.as_ref().map(|it| it.value.g_per_ml()), None),
+        (Ingredient::Nested(_), Some(nested)) => (nested.density.value(), nested.density.unknown().cloned()),
+        (Ingredient::Nested(_), None) => (None, None),
+    };
+    let drops_per_ml = weigh::drops_per_ml(charge.of);
+    AsWritten { amount: amount.typed(), number, make_up, density, density_misses, drops_per_ml }
 }
 
 /// The volume of a line that is measured rather than weighed.
@@ -201,7 +237,7 @@ fn measured(charge: &Charge<'_>, line: &Weighed) -> Option<Figure> {
 }
 
 /// A mass as a share of another; `None` beyond the range of a decimal.
-pub(super) fn share(part: &Figure, whole: &Figure) -> Option<Figure> {
+fn share(part: &Figure, whole: &Figure) -> Option<Figure> {
     let value = match (part.known(), whole.known()) {
         (Ok(part), Ok(whole)) => Ok((divide(part, whole)?, part, whole)),
         (Err(a), Err(b)) => Err(a.and(&b)),
@@ -216,13 +252,4 @@ pub(super) fn share(part: &Figure, whole: &Figure) -> Option<Figure> {
         ),
         Err(unknown) => Figure::unknown_for(unknown, units::SHARE_OF_MASS, &SHARE, Vec::new()),
     })
-}
-
-/// Adds what one figure misses to a list of all that is missing.
-pub(super) fn note_missing(all: &mut Vec<Text>, unknown: Option<&Unknown>) {
-    for missing in unknown.map(Unknown::missing).unwrap_or_default() {
-        if !all.contains(missing) {
-            all.push(missing.clone());
-        }
-    }
 }

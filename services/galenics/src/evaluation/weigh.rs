@@ -2,7 +2,7 @@
 
 use rust_decimal::Decimal;
 
-use super::Evaluation;
+use super::result::Evaluation;
 use crate::{
     Figure, Ingredient, Input, Line, Measure, Quantity, Rule, Source, Unknown, number::divide, units,
 };
@@ -50,7 +50,8 @@ pub(super) fn density(line: &Line, nested: Option<&Evaluation>) -> Result<(Decim
     }
 }
 
-fn drops_per_ml(line: &Line) -> Option<Decimal> {
+/// Drops in a millilitre of a material, where they were counted.
+pub(super) fn drops_per_ml(line: &Line) -> Option<Decimal> {
     match &line.ingredient {
         Ingredient::Material(facts) => facts.drops_per_ml.as_ref().map(|drops| drops.value),
         Ingredient::Nested(_) => None,

@@ -6,8 +6,9 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use super::{
-    Exposure, Profile, Subject, Verdict,
     held::{Held, Holding, Sum},
+    limit::{Exposure, Subject, Verdict},
+    profile::Profile,
 };
 use crate::{Figure, Fraction, Input, Leaf, Rule, Source, Text, Unknown, units};
 

@@ -4,8 +4,9 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use super::{
-    Limit, LimitBasis, Profile, Purpose, Subject, Use, Verdict,
     held::{Held, Sum},
+    limit::{Limit, LimitBasis, Purpose, Subject, Use, Verdict},
+    profile::Profile,
 };
 use crate::{Figure, Input, Leaf, Rule, Source, Text, Unknown, number::divide, units};
 

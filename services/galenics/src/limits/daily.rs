@@ -4,7 +4,7 @@
 use rust_decimal::Decimal;
 use serde::Serialize;
 
-use super::Verdict;
+use super::limit::Verdict;
 use crate::{Figure, Input, Mass, Rule, Source, Sourced, Text, Unknown, number::divide, units};
 
 static HOLDERS: Rule =

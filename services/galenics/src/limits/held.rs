@@ -4,7 +4,10 @@ use std::collections::HashMap;
 
 use rust_decimal::Decimal;
 
-use super::{Constituent, Profile, Verdict};
+use super::{
+    limit::Verdict,
+    profile::{Constituent, Profile},
+};
 use crate::{Leaf, Unknown};
 
 /// One material that holds something.

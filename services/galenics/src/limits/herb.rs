@@ -4,9 +4,9 @@
 use serde::Serialize;
 
 use super::{
-    Verdict,
     check::{lowered, of_limit},
     held::Sum,
+    limit::Verdict,
 };
 use crate::{
     Figure, Fraction, HerbEquivalent, HerbState, Input, Rule, Sourced, Unknown,

@@ -2,11 +2,8 @@
 
 use rust_decimal::Decimal;
 
-use super::WorkedLine;
-use crate::{
-    Amount, AmountKind, Balance, Figure, Formula, Input, Line, LineFigures, Measure, Rule,
-    number::significant, units,
-};
+use super::worked::WorkedLine;
+use crate::{Balance, Figure, Input, LineFigures, Rule, number::significant, units};
 
 static EXACT: Rule = Rule::definition("line_scaled", "{mass} times {factor} is {=}");
 static WEIGH: Rule = Rule::definition("line_to_balance", "{exact} to the nearest {step} is {=}");
@@ -18,13 +15,7 @@ static ERROR: Rule = Rule::definition("rounding_error", "{weigh} weighed for {ex
 static MAKE_UP: Rule = Rule::definition("line_make_up", "make up to {=}");
 
 /// Works a line out; `None` beyond the range of a decimal.
-pub(super) fn work_line(
-    formula: &Formula,
-    line: &Line,
-    figures: &LineFigures,
-    factor: Decimal,
-    balance: &Balance,
-) -> Option<WorkedLine> {
+pub(super) fn work_line(figures: &LineFigures, factor: Decimal, balance: &Balance) -> Option<WorkedLine> {
     let times = |value: Decimal, unit: &'static str| {
         let scaled = value.checked_mul(factor)?;
         let inputs = vec![Input::number("mass", value, unit), Input::number("factor", factor, units::RATIO)];
@@ -60,8 +51,8 @@ pub(super) fn work_line(
     };
     Some(WorkedLine {
         name: figures.name.clone(),
-        written: line.amount.typed(),
-        in_written_unit: match single_part(&line.amount) {
+        written: figures.written.amount.clone(),
+        in_written_unit: match figures.written.number {
             Some((number, unit)) => Some(times(number, unit)?),
             None => None,
         },
@@ -69,33 +60,17 @@ pub(super) fn work_line(
         weigh,
         error,
         volume,
-        make_up: make_up(formula, &line.amount, factor),
+        make_up: make_up(figures, factor),
         too_small,
         over_capacity,
     })
 }
 
-fn single_part(amount: &Amount) -> Option<(Decimal, &'static str)> {
-    match amount.kind() {
-        AmountKind::Quantity(quantity) => match quantity.parts() {
-            [part] => Some((part.number, part.unit.symbol())),
-            _ => None,
-        },
-        _ => None,
-    }
-}
-
-fn make_up(formula: &Formula, amount: &Amount, factor: Decimal) -> Option<Figure> {
-    let quantity = match amount.kind() {
-        AmountKind::MakeUpTo(quantity) => quantity,
-        AmountKind::MakeUp => formula.yields.as_ref()?.quantity(),
-        _ => return None,
-    };
-    let (value, unit) = match quantity.measure() {
-        Measure::Mass(mass) => (mass.g(), units::GRAM),
-        Measure::Volume(volume) => (volume.ml(), units::MILLILITRE),
-        Measure::Drops { .. } => return None,
-    };
-    let inputs = vec![Input::words("written", amount.typed()), Input::number("factor", factor, units::RATIO)];
+fn make_up(figures: &LineFigures, factor: Decimal) -> Option<Figure> {
+    let (value, unit) = figures.written.make_up?;
+    let inputs = vec![
+        Input::words("written", figures.written.amount.clone()),
+        Input::number("factor", factor, units::RATIO),
+    ];
     Some(Figure::number(value.checked_mul(factor)?, unit, &MAKE_UP, inputs))
 }

@@ -4,7 +4,7 @@
 use rust_decimal::Decimal;
 use serde::Serialize;
 
-use super::Strength;
+use super::statement::Strength;
 use crate::{Dimension, Figure, Input, Measure, Quantity, Refusal, Rule, number::significant, units};
 
 static STOCK: Rule =

@@ -4,10 +4,10 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::Serialize;
 
-use super::rules::{Conditions, DayCounting, Expiry, Period, RuleSet, Storage};
+use super::rules::{Conditions, DayCounting, Expiry, Period, RouteClass, RuleSet, Storage};
 use crate::{
     Figure, Fraction, Input, Preparation, Refusal, Rule, Source, Sourced, Status, Text, Unknown, number::dec,
-    units, words::words,
+    units,
 };
 
 /// Water activity at which growth becomes possible.
@@ -39,15 +39,6 @@ static CEILING: Rule = Rule::new(
 );
 /// The days of the ceiling are counted as the published rule sets count theirs.
 const CEILING_COUNTS: DayCounting = DayCounting::MakingIsDayOne;
-
-words! {
-    /// How a preparation is used, as far as dating rules tell it apart.
-    RouteClass, "route class" {
-        Skin = "skin",
-        Mucosa = "mucosa",
-        Mouth = "mouth",
-    }
-}
 
 /// What is known of the water in it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -18,9 +18,9 @@ mod preservation;
 mod rules;
 mod watery_phase;
 
-pub use dating::{DatedPart, DatingFacts, RouteClass, RuleAnswer, RuleOutcome, UseBy, WaterActivity, use_by};
+pub use dating::{DatedPart, DatingFacts, RuleAnswer, RuleOutcome, UseBy, WaterActivity, use_by};
 pub use preservation::{
     AcidPreservative, Preservation, PreservationFacts, PreservationRules, preservation, undissociated_share,
 };
-pub use rules::{Conditions, DatingRule, DayCounting, Expiry, Period, RuleSet, Scope, Storage};
+pub use rules::{Conditions, DatingRule, DayCounting, Expiry, Period, RouteClass, RuleSet, Scope, Storage};
 pub use watery_phase::{WateryPhase, watery_phase};

@@ -3,8 +3,16 @@
 use chrono::{Days, Months, NaiveDate};
 use serde::Serialize;
 
-use super::dating::RouteClass;
 use crate::{Fraction, Preparation, Source, Text, words::words};
+
+words! {
+    /// How a preparation is used, as far as dating rules tell it apart.
+    RouteClass, "route class" {
+        Skin = "skin",
+        Mucosa = "mucosa",
+        Mouth = "mouth",
+    }
+}
 
 words! {
     /// How a preparation is kept.

@@ -1,0 +1,167 @@
+//! What an evaluation gives: the figures of the whole, of every phase and line, and what is in it.
+
+use std::sync::Arc;
+
+use rust_decimal::Decimal;
+use serde::{Serialize, Serializer, ser::SerializeStruct};
+
+use crate::{Figure, MaterialFacts, Preparation, Text, Unknown};
+
+/// What a formula comes to.
+#[derive(Debug, Clone, Serialize)]
+pub struct Evaluation {
+    /// The formula's id.
+    pub id: Text,
+    /// The formula's title.
+    pub title: Text,
+    /// The kind of preparation.
+    pub preparation: Preparation,
+    /// All that is put in, in g.
+    pub charged: Figure,
+    /// What is made, in g: all that stays, or the stated yield of a strained preparation.
+    pub product: Figure,
+    /// What is made against the yield that the formula states, as a fraction of it; `None` where none is stated.
+    pub against_stated_yield: Option<Figure>,
+    /// The volume of what is made, in mL.
+    pub volume: Figure,
+    /// The density of what is made, in g/mL: measured, or from its parts.
+    pub density: Figure,
+    /// The phases with their lines.
+    pub phases: Vec<PhaseTotal>,
+    /// The materials in what is made, through every nested level, as shares of its mass that add up to one.
+    pub composition: Vec<Leaf>,
+    /// The dried herb behind what is made.
+    pub herbs: Vec<HerbEquivalent>,
+    /// The share of oil.
+    pub oil: Figure,
+    /// The share of water.
+    pub water: Figure,
+    /// The share of emulsifiers.
+    pub emulsifier: Figure,
+    /// The part of the oil that is itself an emulsifier by function, as beeswax with borax is.
+    #[serde(skip)]
+    pub(crate) emulsifying_oil: Figure,
+    /// Oil over water.
+    pub oil_to_water: Figure,
+    /// Emulsifier over the oil beside it.
+    pub emulsifier_to_oil: Figure,
+    /// Every material that went in at any level, also what left with the marc.
+    pub contains: Vec<Contained>,
+    /// Every formula in it with the titles on the way to it, itself first.
+    #[serde(skip)]
+    pub(crate) formulas: Vec<(Text, Vec<Text>)>,
+    /// All that is missing for the masses, shares and equivalents that are unknown. Volume and density of the
+    /// whole say by themselves what they miss: few formulas need them.
+    pub unknown: Vec<Text>,
+}
+
+/// A phase with its lines.
+#[derive(Debug, Clone, Serialize)]
+pub struct PhaseTotal {
+    /// Its name.
+    pub name: Text,
+    /// All its lines, in g.
+    pub mass: Figure,
+    /// Its share of all that is put in.
+    pub share: Figure,
+    /// Its lines.
+    pub lines: Vec<LineFigures>,
+}
+
+/// A line worked out.
+#[derive(Debug, Clone, Serialize)]
+pub struct LineFigures {
+    /// The material or nested formula.
+    pub name: Text,
+    /// In g.
+    pub mass: Figure,
+    /// Its share of all that is put in.
+    pub share: Figure,
+    /// In mL, where it is measured by volume.
+    pub volume: Option<Figure>,
+    /// Whether it stays in what is made.
+    pub stays: bool,
+    /// What scaling takes of the line as the formula has it.
+    #[serde(skip)]
+    pub(crate) written: AsWritten,
+}
+
+/// A line as the formula has it, read when it was evaluated: scaling reads nothing anew, so that a kept
+/// evaluation scales by the factors and densities of its own time.
+#[derive(Debug, Clone)]
+pub(crate) struct AsWritten {
+    /// The amount as typed.
+    pub(crate) amount: Text,
+    /// The number and unit, where the amount is a single one.
+    pub(crate) number: Option<(Decimal, &'static str)>,
+    /// Of a q.s. line, what it makes up to, in g or mL.
+    pub(crate) make_up: Option<(Decimal, &'static str)>,
+    /// g/mL, where it is known.
+    pub(crate) density: Option<Decimal>,
+    /// What a nested preparation misses for its density; of a material that is the density itself.
+    pub(crate) density_misses: Option<Unknown>,
+    /// Drops in a millilitre, where they were counted.
+    pub(crate) drops_per_ml: Option<Decimal>,
+}
+
+/// A material's share of what is made.
+#[derive(Debug, Clone)]
+pub struct Leaf {
+    /// The material.
+    pub material: Arc<MaterialFacts>,
+    /// Its share of the mass of what is made.
+    pub share: Figure,
+}
+
+impl Serialize for Leaf {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut out = serializer.serialize_struct("Leaf", 4)?;
+        out.serialize_field("id", &self.material.id)?;
+        out.serialize_field("name", &self.material.name)?;
+        out.serialize_field("kind", &self.material.kind)?;
+        out.serialize_field("share", &self.share)?;
+        out.end()
+    }
+}
+
+/// The dried herb behind what is made.
+#[derive(Debug, Clone)]
+pub struct HerbEquivalent {
+    /// The herb.
+    pub material: Arc<MaterialFacts>,
+    /// mg of dried herb behind one g of what is made.
+    pub per_gram: Figure,
+}
+
+impl Serialize for HerbEquivalent {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut out = serializer.serialize_struct("HerbEquivalent", 3)?;
+        out.serialize_field("id", &self.material.id)?;
+        out.serialize_field("name", &self.material.name)?;
+        out.serialize_field("per_gram", &self.per_gram)?;
+        out.end()
+    }
+}
+
+/// A material that went in.
+#[derive(Debug, Clone)]
+pub struct Contained {
+    /// The material.
+    pub material: Arc<MaterialFacts>,
+    /// The titles of the nested formulas on the way to it; none where a line of the formula itself puts it in.
+    pub through: Vec<Text>,
+    /// Whether it left with the marc.
+    pub left_with_marc: bool,
+}
+
+impl Serialize for Contained {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut out = serializer.serialize_struct("Contained", 5)?;
+        out.serialize_field("id", &self.material.id)?;
+        out.serialize_field("name", &self.material.name)?;
+        out.serialize_field("kind", &self.material.kind)?;
+        out.serialize_field("through", &self.through)?;
+        out.serialize_field("left_with_marc", &self.left_with_marc)?;
+        out.end()
+    }
+}
