@@ -6,6 +6,7 @@ use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::time::Duration;
 
+use clinic::PoolSettings;
 use serde::Deserialize;
 
 /// The file, as it is written. Everything can be left out.
@@ -167,6 +168,12 @@ impl Settings {
                     .unwrap_or(u64::MAX),
             ),
         })
+    }
+
+    /// How the pool is made.
+    #[must_use]
+    pub fn pool(&self) -> PoolSettings {
+        PoolSettings { url: self.database_url.clone(), size: self.connections, wait: self.wait }
     }
 }
 
