@@ -12,16 +12,8 @@ use actix_web::web::Data;
 use tracing::Instrument;
 
 use crate::params;
+use crate::request_id;
 use crate::state::ApiState;
-
-tokio::task_local! {
-    static REQUEST_ID: String;
-}
-
-/// The id of the request that is being answered.
-pub(crate) fn request_id() -> String {
-    REQUEST_ID.try_with(Clone::clone).unwrap_or_default()
-}
 
 static ID: HeaderName = HeaderName::from_static("x-request-id");
 
@@ -67,7 +59,7 @@ pub async fn boundary(
             None => next.call(request).await.map(ServiceResponse::map_into_left_body),
         }
     };
-    let answered = REQUEST_ID.scope(id, answer).instrument(span.clone()).await;
+    let answered = request_id::scope(id, answer).instrument(span.clone()).await;
     let mut response = answered?;
     let documentation = response.request().path().starts_with("/docs/");
     let headers = response.headers_mut();

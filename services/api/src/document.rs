@@ -1,12 +1,9 @@
 //! The OpenAPI document, made from the routes that serve, with what every operation has in common added once.
 
 use std::collections::BTreeMap;
-use std::sync::LazyLock;
 
 use actix_web::App;
-use actix_web::dev::ResourceDef;
-use actix_web::http::Method;
-use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn, PathItem};
+use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{AdditionalProperties, ObjectBuilder, Schema, Type};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
 use utoipa::openapi::tag::TagBuilder;
@@ -19,20 +16,14 @@ use wire::figure::FigureInput;
 use wire::problem::Problem;
 
 use crate::example;
-use crate::problem::KINDS;
+use crate::kinds::KINDS;
 use crate::routes;
 
 const BEARER: &str = "bearer";
 
-static DOCUMENT: LazyLock<OpenApi> = LazyLock::new(build);
-
-/// The document. Made once.
+/// Builds the document. Takes milliseconds and megabytes: what serves it keeps its text.
 #[must_use]
 pub fn document() -> OpenApi {
-    DOCUMENT.clone()
-}
-
-fn build() -> OpenApi {
     let (_, collected) =
         App::new().into_utoipa_app().configure(|config| routes::documented(config)).split_for_parts();
     let mut components = collected.components.unwrap_or_else(Components::new);
@@ -220,75 +211,4 @@ fn problem_responses() -> BTreeMap<String, RefOr<Response>> {
         });
     }
     responses
-}
-
-fn methods(item: &PathItem) -> String {
-    let methods: Vec<&str> = [
-        ("GET", item.get.is_some()),
-        ("HEAD", item.get.is_some()),
-        ("POST", item.post.is_some()),
-        ("PUT", item.put.is_some()),
-        ("PATCH", item.patch.is_some()),
-        ("DELETE", item.delete.is_some()),
-    ]
-    .into_iter()
-    .filter_map(|(name, has)| has.then_some(name))
-    .collect();
-    methods.join(", ")
-}
-
-/// The methods of an address without an id in it: it is not also that of a thing with its last word for an id.
-pub(crate) fn methods_written_out(path: &str) -> Option<String> {
-    DOCUMENT.paths.paths.get(path).filter(|_| !path.contains('{')).map(methods)
-}
-
-/// What an operation of the API takes; none when it is no operation, or a page for people.
-fn operation(pattern: &str, method: &Method) -> Option<&'static Operation> {
-    if !pattern.starts_with("/v1/") {
-        return None;
-    }
-    let item = DOCUMENT.paths.paths.get(pattern)?;
-    match *method {
-        Method::GET => item.get.as_ref(),
-        Method::POST => item.post.as_ref(),
-        Method::PUT => item.put.as_ref(),
-        Method::PATCH => item.patch.as_ref(),
-        Method::DELETE => item.delete.as_ref(),
-        _ => None,
-    }
-}
-
-/// Whether an operation of the API takes a body; none when it is no operation.
-pub(crate) fn takes_body(pattern: &str, method: &Method) -> Option<bool> {
-    Some(operation(pattern, method)?.request_body.is_some())
-}
-
-/// Whether an operation of the API takes query parameters; none when it is no operation.
-pub(crate) fn takes_query(pattern: &str, method: &Method) -> Option<bool> {
-    Some(operation(pattern, method)?.parameters.iter().flatten().any(|parameter| match parameter {
-        RefOr::T(parameter) => parameter.parameter_in == ParameterIn::Query,
-        RefOr::Ref(_) => true,
-    }))
-}
-
-/// The methods that an address has, for the `Allow` header; none when it is no address of ours.
-pub(crate) fn methods_of(path: &str) -> Option<String> {
-    static ROUTES: LazyLock<Vec<(ResourceDef, String)>> = LazyLock::new(|| {
-        DOCUMENT
-            .paths
-            .paths
-            .iter()
-            .map(|(path, item)| (ResourceDef::new(path.as_str()), methods(item)))
-            .collect()
-    });
-    if let Some(methods) = methods_written_out(path) {
-        return Some(methods);
-    }
-    let mut all: Vec<&str> = ROUTES
-        .iter()
-        .filter(|(route, _)| route.is_match(path))
-        .map(|(_, methods)| methods.as_str())
-        .collect();
-    all.dedup();
-    (!all.is_empty()).then(|| all.join(", "))
 }

@@ -7,7 +7,7 @@ use utoipa::openapi::schema::{
 };
 use utoipa::openapi::{Components, OpenApi, RefOr};
 
-use crate::problem::Kind;
+use crate::kinds::Kind;
 
 /// How deep examples follow what contains itself.
 const DEEPEST: usize = 10;

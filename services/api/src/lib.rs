@@ -10,18 +10,22 @@ mod boundary;
 mod caller;
 mod document;
 mod example;
+mod interactive;
+mod kinds;
 mod mount;
 mod params;
 mod plain;
 mod problem;
+mod request_id;
+mod route_table;
 mod routes;
+mod service;
 mod state;
 mod token;
 
+pub use boundary::boundary;
 pub use document::document;
 pub use problem::Refusal;
-pub use routes::configure;
+pub use service::configure;
 pub use state::{ApiSettings, ApiState};
 pub use token::{KeyError, SigningKeys};
-
-pub use boundary::boundary;

@@ -7,9 +7,9 @@ use actix_web::http::header::{self, HeaderMap};
 use actix_web::{FromRequest, HttpRequest};
 use serde::de::DeserializeOwned;
 
-use crate::document;
 use crate::plain;
 use crate::problem::Refusal;
+use crate::route_table::{Accepts, Routes};
 
 /// The query of a request. Its type says which parameters there are; any other is refused.
 pub(crate) struct Query<T>(pub(crate) T);
@@ -45,13 +45,16 @@ fn query<T: DeserializeOwned>(text: &str) -> Result<T, Refusal> {
     })
 }
 
+fn accepts(request: &ServiceRequest) -> Option<Accepts> {
+    request.app_data::<Routes>()?.0.accepts(&request.match_pattern()?, request.method())
+}
+
 /// Refuses parameters at an address that takes none; one that takes some reads them itself, as a [`Query`].
 pub(crate) fn unwanted(request: &ServiceRequest) -> Option<Refusal> {
     if request.query_string().is_empty() {
         return None;
     }
-    let pattern = request.match_pattern()?;
-    if document::takes_query(&pattern, request.method())? {
+    if accepts(request)?.query {
         return None;
     }
     let pairs: Vec<(String, String)> = serde_urlencoded::from_str(request.query_string()).ok()?;
@@ -67,7 +70,7 @@ pub(crate) fn unwanted_body(request: &ServiceRequest) -> Option<Refusal> {
         Some(length) => length.as_bytes() == b"0",
         None => !headers.contains_key(header::TRANSFER_ENCODING),
     };
-    if none || document::takes_body(&request.match_pattern()?, request.method())? {
+    if none || accepts(request)?.body {
         return None;
     }
     Some(clinic::Error::field("", "this request has no body: leave it out").into())
@@ -82,8 +85,9 @@ impl<T: DeserializeOwned + 'static> FromRequest for Path<T> {
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let path = T::deserialize(actix_router::PathDeserializer::new(request.match_info()));
-        ready(path.map(Self).map_err(|_| match document::methods_written_out(request.path()) {
-            Some(methods) => Refusal::Method(methods),
+        let literal = || request.app_data::<Routes>()?.0.literal_methods(request.path());
+        ready(path.map(Self).map_err(|_| match literal() {
+            Some(methods) => Refusal::Method(methods.to_owned()),
             None => Refusal::NotAnId,
         }))
     }

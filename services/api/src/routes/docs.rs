@@ -1,18 +1,15 @@
-//! The documentation, problem pages, published keys, health, and the refusal of everything else.
-
-use std::sync::{Arc, LazyLock};
+//! Problem pages, published keys and health.
 
 use crate::mount::Mount;
 use actix_web::http::header;
-use actix_web::web::{Bytes, Data};
+use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse, get};
 use serde::Serialize;
 use utoipa::ToSchema;
-use utoipa_swagger_ui::{Config, SwaggerUi};
 
 use crate::answer::{self, Answer};
-use crate::document;
-use crate::problem::{KINDS, Refusal};
+use crate::kinds::KINDS;
+use crate::problem::Refusal;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
@@ -24,51 +21,6 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(page_style)
         .service(problem_list)
         .service(problem_page);
-}
-
-/// Where the OpenAPI document is.
-const DOCUMENT: &str = "/openapi.json";
-
-/// Where the page is that shows it.
-const PAGE: &str = "/docs/";
-
-/// The interactive documentation, every file of it built into the binary, and the document that it shows.
-pub(super) fn interactive(config: &mut actix_web::web::ServiceConfig) {
-    let page = Config::from(DOCUMENT)
-        .try_it_out_enabled(true)
-        .persist_authorization(false)
-        .validator_url("none")
-        .use_base_layout();
-    config.service(actix_web::web::resource(PAGE).guard(actix_web::guard::Get()).to(front));
-    config.service(SwaggerUi::new("/docs/{_:.*}").config(page));
-    config.service(actix_web::web::resource(DOCUMENT).guard(actix_web::guard::Get()).to(openapi));
-}
-
-/// The page of the documentation, by our name instead of its library's.
-async fn front() -> Answer {
-    let file = utoipa_swagger_ui::serve("", Arc::new(Config::from(DOCUMENT)))
-        .map_err(|error| clinic::Error::internal(error.to_string()))?
-        .ok_or_else(|| clinic::Error::internal("the documentation has no page"))?;
-    let page =
-        String::from_utf8_lossy(&file.bytes).replace("<title>Swagger UI</title>", "<title>Stillroom</title>");
-    Ok(HttpResponse::Ok().content_type("text/html; charset=utf-8").body(page))
-}
-
-/// The OpenAPI document. Written out once, when first asked for: a copy for every worker would be most of the memory
-/// that an idle service takes.
-async fn openapi() -> Answer {
-    static TEXT: LazyLock<Option<Bytes>> =
-        LazyLock::new(|| document::document().to_json().ok().map(Bytes::from));
-    let text = TEXT.clone().ok_or_else(|| clinic::Error::internal("the document cannot be written"))?;
-    Ok(HttpResponse::Ok().content_type("application/json").body(text))
-}
-
-/// Answers what no route answers: 405 where other methods have one, 404 elsewhere.
-pub(super) async fn no_route(request: HttpRequest) -> Answer {
-    match document::methods_of(request.path()) {
-        Some(methods) => Err(Refusal::Method(methods)),
-        None => Err(Refusal::NoRoute),
-    }
 }
 
 /// Where to begin
