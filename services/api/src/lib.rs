@@ -22,6 +22,7 @@ mod routes;
 mod service;
 mod state;
 mod token;
+mod trace;
 
 pub use boundary::boundary;
 pub use document::document;
