@@ -20,7 +20,7 @@ use crate::trace::Trace;
 
 static ID: HeaderName = HeaderName::from_static("x-request-id");
 
-/// What every answer says; documentation pages set their own content security policy.
+/// On every response that does not set its own.
 const HEADERS: [(HeaderName, &str); 7] = [
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
     (header::REFERRER_POLICY, "no-referrer"),
@@ -38,7 +38,7 @@ const DOCUMENTATION: &str = "default-src 'self'; style-src 'self' 'unsafe-inline
 /// Gives a request its ID and its log line, and its answer the headers that every answer has.
 ///
 /// # Errors
-/// What the services within answer.
+/// Returns the errors of the inner services.
 pub async fn boundary(
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
@@ -54,11 +54,11 @@ pub async fn boundary(
     let begun = Instant::now();
     let method = request.method().clone();
     if method == Method::HEAD {
-        // Answered as a GET through the very same proofs; the connection leaves the body out.
+        // Served as GET, with the same checks; the connection drops the body.
         request.head_mut().method = Method::GET;
     }
     let value = HeaderValue::from_str(&id);
-    // What fails in a handler or an extractor is a response by the time it gets here.
+    // Errors of handlers and extractors are responses by the time they get here.
     let answer = async {
         match params::unwanted(&request).or_else(|| params::unwanted_body(&request)) {
             Some(refusal) => Ok(request.into_response(refusal.error_response()).map_into_right_body()),
@@ -83,7 +83,7 @@ pub async fn boundary(
     let status = response.status().as_u16();
     let micros = begun.elapsed().as_micros();
     span.in_scope(|| {
-        // The pattern that was matched, never the path; looked up only for a line that is written.
+        // The pattern, never the path, which may hold personal data. Looked up only if the line is written.
         tracing::info!(%method, route = response.request().match_pattern().unwrap_or_default(), status, micros, "answered");
     });
     Ok(response)
@@ -95,7 +95,7 @@ mod tests {
     use std::sync::{Arc, Mutex};
 
     use actix_web::middleware::from_fn;
-    use actix_web::{App, HttpResponse, test, web};
+    use actix_web::{App, test};
 
     use super::*;
 
@@ -118,8 +118,7 @@ mod tests {
         let writer = log.clone();
         let subscriber = tracing_subscriber::fmt().json().with_writer(move || writer.clone()).finish();
         let _listening = tracing::subscriber::set_default(subscriber);
-        let app = App::new().wrap(from_fn(boundary)).route("/", web::get().to(HttpResponse::Ok));
-        let app = test::init_service(app).await;
+        let app = test::init_service(App::new().wrap(from_fn(boundary))).await;
         let mut request = test::TestRequest::get();
         for header in headers {
             request = request.append_header(*header);

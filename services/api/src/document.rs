@@ -1,4 +1,5 @@
-//! The OpenAPI document, made from the routes that serve, with what every operation has in common added once.
+//! The OpenAPI document. Made from the routes that serve, with the headers and problems that operations share added
+//! here, so that no route can forget them. Only `service` and `interactive` use it; nothing below the routes does.
 
 use std::collections::BTreeMap;
 
@@ -21,7 +22,7 @@ use crate::routes;
 
 const BEARER: &str = "bearer";
 
-/// Builds the document. Takes milliseconds and megabytes: what serves it keeps its text.
+/// Builds the document. Costs milliseconds and megabytes, so callers keep what they derive from it.
 #[must_use]
 pub fn document() -> OpenApi {
     let (_, collected) =
@@ -34,7 +35,7 @@ pub fn document() -> OpenApi {
     let bearer = SecurityScheme::Http(
         HttpBuilder::new()
             .scheme(HttpAuthScheme::Bearer)
-            .description(Some("An access token from signing in, or an API key."))
+            .description(Some("An access token from *Sign in*, or an API key."))
             .build(),
     );
     components.add_security_scheme(BEARER, bearer);
@@ -62,7 +63,7 @@ pub fn document() -> OpenApi {
     document
 }
 
-/// A question travels as an object with one field, and no other beside it.
+/// Closes the object of each question: a question is an object with exactly one field.
 fn close_questions(schema: &mut RefOr<Schema>) {
     let RefOr::T(Schema::OneOf(one)) = schema else { return };
     for item in &mut one.items {
@@ -76,33 +77,34 @@ fn close_questions(schema: &mut RefOr<Schema>) {
 
 /// The subjects, in the order of the work.
 const TAGS: [(&str, &str); 14] = [
-    ("sessions", "Signing in and out, and one's own account."),
-    ("libraries", "Shared sets of formulas, and who shares them."),
-    ("formulas", "What is in a library; adding to it."),
-    ("revisions", "Writing, evaluating, proposing, deciding, withdrawing."),
-    ("amendments", "Changes of materials and cautions, and what they mean for formulas."),
-    ("recipes", "The gate: cautions, acknowledging them, and the recipe behind them."),
-    ("batches", "What is made, recorded, handed in and reviewed."),
-    ("labels", "What stands on a jar: open without acknowledging, and without amounts or method."),
-    ("calculations", "Calculators for the bench, without any formula; nothing is kept."),
+    ("sessions", "Signing in and out, and your own account."),
+    ("libraries", "Shared sets of formulas, and their members."),
+    ("formulas", "The formulas of a library: listing and adding."),
+    ("revisions", "Writing, evaluating, proposing, deciding and withdrawing revisions."),
+    ("amendments", "Changes of materials and cautions, and the formulas that they affect."),
+    ("recipes", "Cautions, acknowledgements, and the recipes that an acknowledgement releases."),
+    ("batches", "Batch records: opening, writing, submitting and reviewing."),
+    ("labels", "The contents of a label. Readable without acknowledgement; never with amounts or method."),
+    ("calculations", "Calculators for the bench that need no formula. Nothing is saved."),
     ("materials", "The materia medica."),
     ("people", "Accounts, for administrators."),
-    ("API clients", "Keys for other tools, each with a person who answers for it."),
+    ("API clients", "Keys for other tools, each with a responsible person."),
     ("clinic", "The clinic's policy and its journal of events."),
     ("service", "Health, published keys, and pages about problems."),
 ];
 
-const DESCRIPTION: &str = "The service of a herbal teaching clinic: shared formulas, worked out for any quantity, \
-released when their cautions have been acknowledged; batch records, submitted and reviewed.\n\n\
-**Begin** with *Sign in*, put the `access_token` under *Authorize*, and look at *Who you are*.\n\n\
+const DESCRIPTION: &str = "The service of a herbal teaching clinic: shared formulas, scaled to any quantity and \
+released once their cautions are acknowledged; batch records, submitted and reviewed.\n\n\
+**To start**, send *Sign in*, enter the `access_token` under *Authorize*, and send *Read your account*.\n\n\
 Ask a doctor or midwife first in pregnancy, while breast-feeding, for children, or with other medicines. Patch-test \
 first. Local law and licensed practice decide what may be made and given.\n\n\
-**For programs.** JSON in snake_case; ids are UUIDv7, times RFC 3339 in UTC, decimals and quantities strings with \
-their unit. Unknown fields and parameters are refused. Creating requests carry an `Idempotency-Key`; changes carry \
-the `ETag` that was read, in `If-Match`. Lists are paged by `limit` and `after`. Errors are problem details \
-(RFC 9457) whose `type` is the address of a page about them.";
+**For programs.** JSON in snake_case. IDs are UUIDv7, times RFC 3339 in UTC, decimals and quantities strings with \
+their unit. Unknown fields and parameters are refused. Creating requests must carry an `Idempotency-Key`; changes must \
+carry the `ETag` of the last read, in `If-Match`. Lists are paged by `limit` and `after`. Errors are problem details \
+(RFC 9457); the `type` is the address of a page that explains the problem. A `traceparent` (W3C Trace Context) is \
+written to the service's log with the request ID.";
 
-/// What no route names itself: problems, and what figures are made from, which is not followed since it holds figures.
+/// Schemas that no route refers to: problems, and the inputs of figures, which contain figures and so are not followed.
 fn more_schemas() -> Vec<(String, RefOr<Schema>)> {
     use utoipa::{PartialSchema, ToSchema};
     let mut schemas =
@@ -111,7 +113,7 @@ fn more_schemas() -> Vec<(String, RefOr<Schema>)> {
     schemas
 }
 
-/// Adds to every operation what its kind of request can be answered with, and the headers it needs.
+/// Adds the required headers and the possible problems to every operation.
 fn complete(document: &mut OpenApi) {
     for (path, item) in &mut document.paths.paths {
         let operations = [
@@ -125,7 +127,7 @@ fn complete(document: &mut OpenApi) {
             if let Some(operation) = operation {
                 headers(path, &method, operation);
                 problems(path, operation);
-                // A body whose every field may be left out is still a body.
+                // Required even if every field of it is optional.
                 if let Some(RefOr::T(body)) = &mut operation.request_body {
                     body.required = Some(Required::True);
                 }
@@ -138,7 +140,7 @@ fn is_open(operation: &Operation) -> bool {
     operation.security.is_some()
 }
 
-/// Creating requests of known callers carry a key; changes carry the version they change.
+/// Creating requests of authenticated callers must carry a key, changes the version that they change.
 fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
     let creates = *method == HttpMethod::Post
         && !is_open(operation)
@@ -163,13 +165,13 @@ fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
     if creates {
         add(
             "Idempotency-Key",
-            "New for every new request; repeating a request with its key does nothing twice.",
+            "A new key for each new request. Repeating a request with its key creates nothing twice.",
             "^[!-~]+$",
             "8e03978e-40d5-43e8-bc93-6894a57f9324",
         );
     }
     if changes {
-        add("If-Match", "The `ETag` that was read.", "^\"v[0-9]{1,18}\"$", "\"v1\"");
+        add("If-Match", "The `ETag` of your last read.", "^\"v[0-9]{1,18}\"$", "\"v1\"");
     }
 }
 
@@ -179,7 +181,7 @@ fn problems(path: &str, operation: &mut Operation) {
     }
     for kind in KINDS {
         let named = |status: u16| kind.status == status;
-        // What an open operation cannot answer it does not claim to.
+        // Operations without authentication never answer these.
         if is_open(operation) && (named(403) || named(412) || named(428)) || named(405) {
             continue;
         }
@@ -192,7 +194,7 @@ fn response_name(status: u16) -> String {
     format!("Problem{status}")
 }
 
-/// The problems of each status, once for all operations, with the first of them as the example.
+/// One response for each status, shared by all operations. The example is the first problem of the status.
 fn problem_responses() -> BTreeMap<String, RefOr<Response>> {
     let mut responses = BTreeMap::new();
     for kind in KINDS {

@@ -4,7 +4,7 @@ use std::sync::{Arc, LazyLock};
 
 use actix_web::HttpResponse;
 use actix_web::guard::Get;
-use actix_web::web::{Bytes, ServiceConfig, resource};
+use actix_web::web::{self, Bytes, ServiceConfig};
 use utoipa_swagger_ui::{Config, SwaggerUi};
 
 use crate::answer::Answer;
@@ -23,9 +23,9 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .persist_authorization(false)
         .validator_url("none")
         .use_base_layout();
-    config.service(resource(PAGE).guard(Get()).to(front));
+    config.service(web::resource(PAGE).guard(Get()).to(front));
     config.service(SwaggerUi::new("/docs/{_:.*}").config(page));
-    config.service(resource(DOCUMENT).guard(Get()).to(openapi));
+    config.service(web::resource(DOCUMENT).guard(Get()).to(openapi));
 }
 
 /// The page of the documentation, by our name instead of its library's.

@@ -1,4 +1,5 @@
-//! Refused requests as problem details (RFC 9457): every error of every layer, matched in one place.
+//! Refused requests as problem details (RFC 9457): the one exhaustive match from errors to problems. Logs the cause of
+//! an internal error; never sends it.
 
 use std::fmt;
 
@@ -13,24 +14,24 @@ use crate::request_id;
 /// Why a request was refused.
 #[derive(Debug)]
 pub enum Refusal {
-    /// By the clinic.
+    /// Refused by the clinic.
     Clinic(clinic::Error),
-    /// It cannot be read.
+    /// Body, query or address that cannot be parsed. Says where and why.
     Malformed(String),
     /// A creating request without a key.
     KeyMissing,
     /// No route has this address.
     NoRoute,
-    /// What stands in the address where an id belongs is none.
+    /// The address has something other than an ID where an ID belongs.
     NotAnId,
-    /// A route has this address, for other methods.
+    /// The address supports other methods: these.
     Method(String),
     /// The body is too large.
     TooLarge,
     /// The body is not said to be JSON.
     MediaType,
     /// A change without `If-Match`.
-    Precondition,
+    PreconditionRequired,
 }
 
 impl From<clinic::Error> for Refusal {
@@ -55,17 +56,17 @@ impl Refusal {
             Self::Method(_) => &kinds::METHOD,
             Self::TooLarge => &kinds::TOO_LARGE,
             Self::MediaType => &kinds::MEDIA_TYPE,
-            Self::Precondition => &kinds::PRECONDITION,
+            Self::PreconditionRequired => &kinds::PRECONDITION_REQUIRED,
             Self::Clinic(error) => match error {
-                E::NotKnown(_) => &kinds::NOT_KNOWN,
+                E::NotKnown(_) => &kinds::UNAUTHENTICATED,
                 E::Forbidden(_) => &kinds::FORBIDDEN,
                 E::GateClosed(_) => &kinds::GATE_CLOSED,
                 E::NotFound(_) => &kinds::NOT_FOUND,
                 E::State { .. } => &kinds::WRONG_STATE,
                 E::Conflict(_) => &kinds::CONFLICT,
-                E::Stale => &kinds::STALE,
+                E::Stale => &kinds::PRECONDITION_FAILED,
                 E::Invalid(_) => &kinds::INVALID,
-                E::TooMany { .. } => &kinds::TOO_MANY,
+                E::TooMany { .. } => &kinds::RATE_LIMITED,
                 E::KeyReused => &kinds::KEY_REUSED,
                 E::KeyInFlight => &kinds::KEY_IN_FLIGHT,
                 E::Unavailable(_) => &kinds::UNAVAILABLE,
@@ -80,15 +81,17 @@ impl Refusal {
             Self::Clinic(clinic::Error::Invalid(errors)) => match errors.as_slice() {
                 [one] if one.pointer.is_empty() => one.detail.clone(),
                 [one] => format!("{}: {}", one.pointer, one.detail),
-                many => format!("{} fields were not accepted", many.len()),
+                many => format!("{} fields are invalid. `errors` lists them.", many.len()),
             },
             Self::Clinic(error) => error.to_string(),
             Self::Malformed(detail) => detail.clone(),
-            Self::NotAnId => format!("there is no such thing: {}", plain::ID),
-            Self::Method(allowed) => format!("this address has the methods {allowed}"),
-            Self::KeyMissing | Self::NoRoute | Self::TooLarge | Self::MediaType | Self::Precondition => {
-                self.kind().page.to_owned()
-            }
+            Self::NotAnId => plain::ID.to_owned(),
+            Self::Method(allowed) => format!("This address supports the methods {allowed}."),
+            Self::KeyMissing
+            | Self::NoRoute
+            | Self::TooLarge
+            | Self::MediaType
+            | Self::PreconditionRequired => self.kind().page.to_owned(),
         }
     }
 
@@ -115,12 +118,12 @@ impl Refusal {
         problem
     }
 
-    /// Logs what a caller is not told: once, here at the boundary.
+    /// Logs the cause that the response withholds.
     fn log(&self) {
         if let Self::Clinic(clinic::Error::Internal(cause)) = self {
-            tracing::error!(cause = %chain(cause.as_ref()), "a request failed");
+            tracing::error!(cause = %chain(cause.as_ref()), "request failed");
         } else if let Self::Clinic(clinic::Error::Unavailable(cause)) = self {
-            tracing::warn!(cause = %chain(cause.as_ref()), "the database did not serve a request");
+            tracing::warn!(cause = %chain(cause.as_ref()), "database unavailable");
         }
     }
 }

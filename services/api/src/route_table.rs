@@ -1,7 +1,7 @@
 //! What each address accepts: its methods, and whether an operation takes a body or query parameters.
 //!
-//! Read from the published document, so that what is refused and what is documented cannot differ. Handed to requests as
-//! app data: nothing below the routes knows how the document is made.
+//! Read from the published document, so that what is refused and what is documented cannot differ. Handed to requests
+//! as app data: nothing below the routes knows how the document is made.
 
 use std::sync::LazyLock;
 

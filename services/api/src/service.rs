@@ -8,7 +8,7 @@ use actix_web::HttpRequest;
 use actix_web::web::{Data, PayloadConfig, ServiceConfig, to};
 
 use crate::answer::Answer;
-use crate::body::MOST;
+use crate::body::MAX_BODY_SIZE;
 use crate::document::document;
 use crate::interactive;
 use crate::problem::Refusal;
@@ -22,7 +22,7 @@ static ROUTES: LazyLock<RouteTable> = LazyLock::new(|| RouteTable::from(&documen
 pub fn configure(config: &mut ServiceConfig, state: Data<ApiState>) {
     config.app_data(state);
     config.app_data(Routes(&ROUTES));
-    config.app_data(PayloadConfig::new(MOST));
+    config.app_data(PayloadConfig::new(MAX_BODY_SIZE));
     routes::documented(config);
     interactive::routes(config);
     config.default_service(to(no_route));

@@ -23,7 +23,7 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(problem_page);
 }
 
-/// Where to begin
+/// Start page
 ///
 /// Redirects to the documentation.
 #[utoipa::path(tag = "service", responses((status = 303, description = "To the documentation")), security(()))]
@@ -32,7 +32,7 @@ async fn welcome() -> HttpResponse {
     HttpResponse::SeeOther().insert_header((header::LOCATION, "/docs/")).finish()
 }
 
-/// How the service is.
+/// The health of the service.
 #[derive(Serialize, ToSchema)]
 struct Health {
     /// `ok`.
@@ -40,16 +40,16 @@ struct Health {
     status: &'static str,
 }
 
-/// Whether the process is alive
+/// Check that the process runs
 #[utoipa::path(tag = "service", responses((status = 200, body = Health)), security(()))]
 #[get("/health/live")]
 async fn health_live(request: HttpRequest) -> Answer {
     answer::read(&request, &Health { status: "ok" })
 }
 
-/// Whether the service can serve
+/// Check that the service can answer
 ///
-/// Answers 503 while the database does not answer.
+/// Answers 503 while the database is unavailable.
 #[utoipa::path(tag = "service", responses((status = 200, body = Health)), security(()))]
 #[get("/health/ready")]
 async fn health_ready(request: HttpRequest, state: Data<ApiState>) -> Answer {
@@ -57,7 +57,7 @@ async fn health_ready(request: HttpRequest, state: Data<ApiState>) -> Answer {
     answer::read(&request, &Health { status: "ok" })
 }
 
-/// The public keys of access tokens (RFC 7517)
+/// Read the public keys of access tokens (RFC 7517)
 #[utoipa::path(tag = "service", responses((status = 200, body = serde_json::Value)), security(()))]
 #[get("/.well-known/jwks.json")]
 async fn published_keys(request: HttpRequest, state: Data<ApiState>) -> Answer {
@@ -77,14 +77,14 @@ fn html(title: &str, body: &str) -> HttpResponse {
         ))
 }
 
-/// The style of the pages for people
+/// Style of the problem pages
 #[utoipa::path(tag = "service", responses((status = 200, body = String, content_type = "text/css")), security(()))]
 #[get("/page.css")]
 async fn page_style() -> HttpResponse {
     HttpResponse::Ok().content_type("text/css; charset=utf-8").body(include_str!("page.css"))
 }
 
-/// Text with its `words of code` marked as such. The texts are our own and hold nothing to escape.
+/// Text with its `code` marked up. Only for texts of this crate, which hold nothing to escape.
 fn marked(text: &str) -> String {
     text.split('`')
         .enumerate()
@@ -94,7 +94,7 @@ fn marked(text: &str) -> String {
 
 /// List the kinds of problems
 ///
-/// A page for people.
+/// An HTML page.
 #[utoipa::path(tag = "service", responses((status = 200, body = String, content_type = "text/html")), security(()))]
 #[get("/problems")]
 async fn problem_list() -> HttpResponse {
@@ -109,7 +109,7 @@ async fn problem_list() -> HttpResponse {
 
 /// Read about a kind of problem
 ///
-/// A page for people; a problem's `type` is its address.
+/// An HTML page. The `type` of a problem is its address.
 #[utoipa::path(tag = "service", params(("slug" = String, Path, description = "The problem's name")),
     responses((status = 200, body = String, content_type = "text/html")), security(()))]
 #[get("/problems/{slug}")]
