@@ -218,7 +218,7 @@ async fn a_token_ends_by_our_clock_and_a_key_on_its_day() {
     room.ilse.get("/v1/me").await.expect(200);
     clock.advance(Duration::seconds(1));
     let ended = not_known(room.ilse.get("/v1/me").await);
-    assert!(ended.text_at("/detail").contains("refresh it or sign in again"), "{}", ended.text);
+    assert!(ended.text_at("/detail").contains("Refresh it or sign in again"), "{}", ended.text);
     printer.get("/v1/formulas").await.expect(200);
     // The key was made to end with the year.
     let year_ends: chrono::DateTime<chrono::Utc> = "2026-12-31T00:00:00Z".parse().unwrap();

@@ -1,4 +1,5 @@
-//! Answers: JSON with a strong ETag, conditional reads, created things with their address, pages with links.
+//! Responses: JSON with a strong `ETag`, conditional reads, `Location` of created resources, `Link` to the next page.
+//! Called only after the clinic has verified the caller, so `304 Not Modified` never precedes that check.
 
 use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap};
@@ -36,7 +37,7 @@ fn json(status: StatusCode, tag: Option<&str>, body: String) -> HttpResponse {
     response.body(body)
 }
 
-/// A thing that was read: its tag names these very bytes. Answered only after the caller was proved.
+/// A resource. Its tag is the digest of the body.
 pub(crate) fn read(request: &HttpRequest, value: &impl Serialize) -> Answer {
     let body = text(value)?;
     let tag = format!("\"{}\"", URL_SAFE_NO_PAD.encode(Sha256::digest(&body)));
@@ -52,7 +53,7 @@ fn conditional(request: &HttpRequest, tag: &str, body: String) -> HttpResponse {
     json(StatusCode::OK, Some(tag), body)
 }
 
-/// A recipe that has passed a door. Its tag is known beforehand.
+/// A released recipe. Its tag is known without serialising it.
 pub(crate) fn recipe(request: &HttpRequest, released: &ReleasedRecipe) -> Answer {
     let tag = format!("\"{}\"", URL_SAFE_NO_PAD.encode(released.tag()));
     if not_changed(request.headers(), &tag) {
@@ -67,29 +68,29 @@ fn version_tag(version: i64) -> String {
     format!("\"v{version}\"")
 }
 
-/// A thing that can change: its tag names its version, which a change sends back in `If-Match`.
+/// A resource that can change. Its tag names the version that a change must send in `If-Match`.
 pub(crate) fn versioned(request: &HttpRequest, found: &Versioned<impl Serialize>) -> Answer {
     Ok(conditional(request, &version_tag(found.version), text(&found.value)?))
 }
 
-/// A thing that has just been changed.
+/// A resource after a change.
 pub(crate) fn changed(found: &Versioned<impl Serialize>) -> Answer {
     Ok(json(StatusCode::OK, Some(&version_tag(found.version)), text(&found.value)?))
 }
 
-/// What was worked out and is not kept: it has no tag, since there is nothing to ask for again.
+/// A result that is not saved. It has no tag, because it has no address to read it from.
 pub(crate) fn worked_out(value: &impl Serialize) -> Answer {
     Ok(json(StatusCode::OK, None, text(value)?))
 }
 
-/// A thing that has just been made, at its address.
+/// A new resource, with its address in `Location`.
 pub(crate) fn created(location: &str, value: &impl Serialize) -> Answer {
     let mut response = HttpResponse::Created();
     response.insert_header((header::LOCATION, location)).content_type("application/json");
     Ok(response.body(text(value)?))
 }
 
-/// As [`created`], with the version of the new thing.
+/// As [`created`], with the version of the new resource.
 pub(crate) fn created_version(location: &str, found: &Versioned<impl Serialize>) -> Answer {
     let mut response = HttpResponse::Created();
     response
@@ -99,7 +100,7 @@ pub(crate) fn created_version(location: &str, found: &Versioned<impl Serialize>)
     Ok(response.body(text(&found.value)?))
 }
 
-/// A table, to be saved under a name.
+/// A CSV file, with a name to save it under.
 pub(crate) fn table(csv: String) -> HttpResponse {
     HttpResponse::Ok()
         .content_type("text/csv; charset=utf-8; header=present")
@@ -107,12 +108,12 @@ pub(crate) fn table(csv: String) -> HttpResponse {
         .body(csv)
 }
 
-/// Done, and nothing to say.
+/// Success without a body.
 pub(crate) fn done() -> Answer {
     Ok(HttpResponse::NoContent().finish())
 }
 
-/// A page of a list, with the address of the next in the `Link` header (RFC 8288).
+/// A page of a list, with the next page's address in `Link` (RFC 8288).
 pub(crate) fn page<T: Serialize>(request: &HttpRequest, page: &Page<T>) -> Answer {
     let mut response = read(request, page)?;
     if let Some(next) = &page.next {

@@ -1,4 +1,4 @@
-//! Bodies: JSON of at most one mebibyte, unknown fields refused, every fault at its JSON pointer.
+//! Request bodies: JSON of at most 1 MiB. Refuses unknown and positional fields; every error has a JSON pointer.
 
 use std::future::Future;
 use std::pin::Pin;
@@ -15,10 +15,10 @@ use sha2::{Digest, Sha256};
 use crate::plain;
 use crate::problem::Refusal;
 
-/// The most bytes a body has.
-pub(crate) const MOST: usize = 1024 * 1024;
+/// In bytes.
+pub(crate) const MAX_BODY_SIZE: usize = 1024 * 1024;
 
-/// A body.
+/// The body of a request that may be repeated as it is.
 pub(crate) struct Body<T>(pub(crate) T);
 
 /// The body of a creating request, with the key that makes it repeatable.
@@ -70,7 +70,7 @@ impl FromRequest for Key {
         Box::pin(async move {
             let bytes = bytes.await.map_err(|_| Refusal::TooLarge)?;
             if !bytes.is_empty() {
-                return Err(Refusal::Malformed("this request has no body: leave it out".into()));
+                return Err(Refusal::Malformed("This request takes no body. Omit the body.".into()));
             }
             Ok(Self(Once { key: key?, route, digest: Sha256::digest(b"").into() }))
         })
@@ -108,7 +108,7 @@ fn read(
         .and_then(|value| value.parse::<usize>().ok());
     let bytes = web::Bytes::from_request(request, payload);
     async move {
-        if length.is_some_and(|length| length > MOST) {
+        if length.is_some_and(|length| length > MAX_BODY_SIZE) {
             return Err(Refusal::TooLarge);
         }
         if !json {
@@ -117,25 +117,30 @@ fn read(
         bytes.await.map_err(|error| match error.as_response_error().status_code().as_u16() {
             413 => Refusal::TooLarge,
             _ => Refusal::Malformed(
-                "the body ended before it was complete, or is not encoded as it says".into(),
+                "The body is incomplete, or its encoding is not the one in `Content-Encoding`.".into(),
             ),
         })
     }
 }
 
 fn parse<T: DeserializeOwned + Serialize>(bytes: &[u8]) -> Result<T, Refusal> {
-    let text = std::str::from_utf8(bytes).map_err(|_| Refusal::Malformed("the body is not UTF-8".into()))?;
+    let text = std::str::from_utf8(bytes)
+        .map_err(|_| Refusal::Malformed("The body is not UTF-8. Send JSON encoded as UTF-8.".into()))?;
     no_nul(text)?;
     let mut reader = serde_json::Deserializer::from_str(text);
     let value = serde_path_to_error::deserialize(&mut reader).map_err(|error| fault(text, &error))?;
     reader.end().map_err(|error| {
-        Refusal::Malformed(format!("after the JSON value there is more, {}: send one value", place(&error)))
+        Refusal::Malformed(format!(
+            "Unexpected content follows the JSON value, {}. Send exactly one value.",
+            place(&error)
+        ))
     })?;
     no_positions(text, &value)?;
     Ok(value)
 }
 
-/// Serde takes a list for an object, its fields by position. Ours have names: nothing sent may depend on their order.
+/// Refuses a list where an object belongs: serde would take its items for fields by position, and the order of fields
+/// is no part of this API.
 fn no_positions(text: &str, read: &impl Serialize) -> Result<(), Refusal> {
     if !text.contains('[') {
         return Ok(());
@@ -145,7 +150,11 @@ fn no_positions(text: &str, read: &impl Serialize) -> Result<(), Refusal> {
         (serde_json::from_str(text).map_err(value)?, serde_json::to_value(read).map_err(value)?);
     match find_positions(&sent, &read, String::new()) {
         None => Ok(()),
-        Some(pointer) => Err(clinic::Error::field(pointer, "this is an object: name its fields").into()),
+        Some(pointer) => Err(clinic::Error::field(
+            pointer,
+            "An object is required here, not a list. Send each field by its name.",
+        )
+        .into()),
     }
 }
 
@@ -164,17 +173,17 @@ fn find_positions(sent: &Value, read: &Value, at: String) -> Option<String> {
     }
 }
 
-/// Postgres cannot keep U+0000, and no text that a person writes has it.
+/// Refuses U+0000, which Postgres cannot store.
 fn no_nul(text: &str) -> Result<(), Refusal> {
     if !text.contains("\\u0000") {
         return Ok(());
     }
     let value: Value = serde_json::from_str(text)
-        .map_err(|error| Refusal::Malformed(format!("the body is not JSON: {error}")))?;
+        .map_err(|error| Refusal::Malformed(format!("The body is not JSON: {error}.")))?;
     match find_nul(&value, String::new()) {
         None => Ok(()),
         Some(pointer) => {
-            Err(clinic::Error::field(pointer, "text cannot hold the character U+0000: leave it out").into())
+            Err(clinic::Error::field(pointer, "Text may not contain the character U+0000. Remove it.").into())
         }
     }
 }
@@ -194,11 +203,11 @@ fn find_nul(value: &Value, at: String) -> Option<String> {
 fn fault(text: &str, error: &serde_path_to_error::Error<serde_json::Error>) -> Refusal {
     let inner = error.inner();
     if inner.is_eof() {
-        return Refusal::Malformed(format!("the body is not JSON: it ends too early, {}", place(inner)));
+        return Refusal::Malformed(format!("The body is not JSON: it ends early, {}.", place(inner)));
     }
-    // A number where a word belongs is said to be a fault of the text, and is none.
+    // serde_json reports a number in the place of an enum's word as a syntax error, although the text is JSON.
     if inner.is_syntax() && serde_json::from_str::<Value>(text).is_err() {
-        return Refusal::Malformed(format!("the body is not JSON: {inner}"));
+        return Refusal::Malformed(format!("The body is not JSON: {inner}."));
     }
     let mut pointer = String::new();
     for segment in error.path() {
@@ -213,11 +222,11 @@ fn fault(text: &str, error: &serde_path_to_error::Error<serde_json::Error>) -> R
         }
     }
     let mut said = inner.to_string();
-    // Where in the text it stands helps nobody who sent it by program.
+    // The pointer replaces the position, which is of no use to a program.
     if let Some(cut) = said.rfind(" at line ") {
         said.truncate(cut);
     }
-    // A missing field, and one that is sent twice, is named by its parent's path: point at the field.
+    // The path of a missing or repeated field ends at its parent.
     if let Some(name) = plain::named(&said).filter(|_| !said.starts_with("unknown")) {
         pointer = format!("{pointer}/{name}");
     }
@@ -226,7 +235,7 @@ fn fault(text: &str, error: &serde_path_to_error::Error<serde_json::Error>) -> R
 }
 
 fn place(error: &serde_json::Error) -> String {
-    format!("in line {}, column {}", error.line(), error.column())
+    format!("at line {}, column {}", error.line(), error.column())
 }
 
 #[cfg(test)]

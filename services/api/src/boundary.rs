@@ -1,4 +1,4 @@
-//! The outermost layer: a request's id, its one log line, and the headers that every answer has.
+//! The outermost layer: a request's ID and trace, its one log line, and the headers that every answer has.
 
 use std::time::Instant;
 
@@ -10,22 +10,17 @@ use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::middleware::Next;
 use actix_web::web::Data;
 use tracing::Instrument;
+use tracing::field::display;
+use uuid::Uuid;
 
 use crate::params;
+use crate::request_id;
 use crate::state::ApiState;
-
-tokio::task_local! {
-    static REQUEST_ID: String;
-}
-
-/// The id of the request that is being answered.
-pub(crate) fn request_id() -> String {
-    REQUEST_ID.try_with(Clone::clone).unwrap_or_default()
-}
+use crate::trace::Trace;
 
 static ID: HeaderName = HeaderName::from_static("x-request-id");
 
-/// What every answer says; documentation pages set their own content security policy.
+/// On every response that does not set its own.
 const HEADERS: [(HeaderName, &str); 7] = [
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
     (header::REFERRER_POLICY, "no-referrer"),
@@ -40,34 +35,37 @@ const HEADERS: [(HeaderName, &str); 7] = [
 const DOCUMENTATION: &str = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
                              frame-ancestors 'none'";
 
-/// Gives a request its id and its log line, and its answer the headers that every answer has.
+/// Gives a request its ID and its log line, and its answer the headers that every answer has.
 ///
 /// # Errors
-/// What the services within answer.
+/// Returns the errors of the inner services.
 pub async fn boundary(
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
     let id = match request.app_data::<Data<ApiState>>() {
-        Some(state) => state.clinic.source.id(state.clinic.clock.now()).to_string(),
-        None => String::new(),
+        Some(state) => state.clinic.source.id(state.clinic.clock.now()),
+        None => Uuid::nil(),
     };
-    let span = tracing::info_span!("request", request_id = %id);
+    let trace = Trace::of(request.headers(), id);
+    let id = id.to_string();
+    let parent = trace.parent.map(display);
+    let span = tracing::info_span!("request", request_id = %id, trace_id = %trace.id, parent_id = parent);
     let begun = Instant::now();
     let method = request.method().clone();
     if method == Method::HEAD {
-        // Answered as a GET through the very same proofs; the connection leaves the body out.
+        // Served as GET, with the same checks; the connection drops the body.
         request.head_mut().method = Method::GET;
     }
     let value = HeaderValue::from_str(&id);
-    // What fails in a handler or an extractor is a response by the time it gets here.
+    // Errors of handlers and extractors are responses by the time they get here.
     let answer = async {
         match params::unwanted(&request).or_else(|| params::unwanted_body(&request)) {
             Some(refusal) => Ok(request.into_response(refusal.error_response()).map_into_right_body()),
             None => next.call(request).await.map(ServiceResponse::map_into_left_body),
         }
     };
-    let answered = REQUEST_ID.scope(id, answer).instrument(span.clone()).await;
+    let answered = request_id::scope(id, answer).instrument(span.clone()).await;
     let mut response = answered?;
     let documentation = response.request().path().starts_with("/docs/");
     let headers = response.headers_mut();
@@ -85,8 +83,65 @@ pub async fn boundary(
     let status = response.status().as_u16();
     let micros = begun.elapsed().as_micros();
     span.in_scope(|| {
-        // The pattern that was matched, never the path; looked up only for a line that is written.
+        // The pattern, never the path, which may hold personal data. Looked up only if the line is written.
         tracing::info!(%method, route = response.request().match_pattern().unwrap_or_default(), status, micros, "answered");
     });
     Ok(response)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::Write;
+    use std::sync::{Arc, Mutex};
+
+    use actix_web::middleware::from_fn;
+    use actix_web::{App, test};
+
+    use super::*;
+
+    #[derive(Clone, Default)]
+    struct Log(Arc<Mutex<Vec<u8>>>);
+
+    impl Write for Log {
+        fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+            self.0.lock().unwrap().write(bytes)
+        }
+
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+
+    /// The log line of one request that carries these headers.
+    async fn line(headers: &[(&'static str, &'static str)]) -> serde_json::Value {
+        let log = Log::default();
+        let writer = log.clone();
+        let subscriber = tracing_subscriber::fmt().json().with_writer(move || writer.clone()).finish();
+        let _listening = tracing::subscriber::set_default(subscriber);
+        let app = test::init_service(App::new().wrap(from_fn(boundary))).await;
+        let mut request = test::TestRequest::get();
+        for header in headers {
+            request = request.append_header(*header);
+        }
+        test::call_service(&app, request.to_request()).await;
+        let written = log.0.lock().unwrap();
+        serde_json::from_slice(&written).unwrap()
+    }
+
+    #[actix_web::test]
+    async fn log_line_carries_the_trace_of_the_caller() {
+        let trace = ("traceparent", "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01");
+        let line = line(&[trace, ("tracestate", "vendor=opaque")]).await;
+        assert_eq!(line["span"]["trace_id"], "4bf92f3577b34da6a3ce929d0e0e4736");
+        assert_eq!(line["span"]["parent_id"], "00f067aa0ba902b7");
+        assert!(!line.to_string().contains("opaque"));
+    }
+
+    #[actix_web::test]
+    async fn log_line_carries_a_new_trace_when_the_callers_is_invalid() {
+        let line = line(&[("traceparent", "00-nonsense")]).await;
+        assert_eq!(line["span"]["trace_id"].as_str().unwrap().len(), 32);
+        assert!(line["span"]["parent_id"].is_null());
+        assert!(!line.to_string().contains("nonsense"));
+    }
 }

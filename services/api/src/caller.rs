@@ -1,4 +1,5 @@
-//! Who says they are calling: read from the `Authorization` header, proved later by the clinic.
+//! The credentials and the address of a request. Parsed here, never verified against the database: the clinic does that
+//! in the first statement of its transaction.
 
 use std::future::{Ready, ready};
 use std::net::IpAddr;
@@ -13,13 +14,13 @@ use clinic::canonical;
 use crate::problem::Refusal;
 use crate::state::ApiState;
 
-/// The claim of a request. A handler that takes it answers 401 without one.
+/// The credentials of a request, not yet verified. A handler that takes them answers 401 without.
 pub(crate) struct Caller(pub(crate) Claim);
 
-const NONE: clinic::Error =
-    clinic::Error::NotKnown("send `Authorization: Bearer` with an access token or an API key");
-const ENDED: clinic::Error =
-    clinic::Error::NotKnown("this access token is not valid or has ended: refresh it or sign in again");
+const MISSING: clinic::Error =
+    clinic::Error::NotKnown("Send `Authorization: Bearer` with an access token or an API key.");
+const INVALID: clinic::Error =
+    clinic::Error::NotKnown("The access token is invalid or expired. Refresh it or sign in again.");
 
 impl FromRequest for Caller {
     type Error = Refusal;
@@ -39,11 +40,11 @@ fn caller(request: &HttpRequest) -> Result<Caller, Refusal> {
         .and_then(|value| value.split_once(' '))
         .filter(|(scheme, _)| scheme.eq_ignore_ascii_case("bearer"))
         .map(|(_, credential)| credential.trim())
-        .ok_or(NONE)?;
+        .ok_or(MISSING)?;
     let claim = if credential.starts_with("sk_") {
         Claim::Key(canonical::secret(credential))
     } else {
-        state.tokens.read(credential, &state.clinic.clock).ok_or(ENDED)?
+        state.tokens.read(credential, &state.clinic.clock).ok_or(INVALID)?
     };
     limit(state, &claim)?;
     Ok(Caller(claim))
@@ -56,7 +57,7 @@ fn state(request: &HttpRequest) -> Result<&ApiState, Refusal> {
         .ok_or_else(|| clinic::Error::internal("the API has no state").into())
 }
 
-/// Slows a caller who asks too often. Kept in the process: a write per read would cost more than the read.
+/// Enforces the request rate of a caller. Counted in the process, because a write per read costs more than the read.
 fn limit(state: &ApiState, claim: &Claim) -> Result<(), Refusal> {
     use governor::clock::{Clock, DefaultClock};
     let Some(limiter) = &state.limiter else { return Ok(()) };
@@ -70,7 +71,7 @@ fn limit(state: &ApiState, claim: &Claim) -> Result<(), Refusal> {
     })
 }
 
-/// Where a request comes from: the peer, or, behind a proxy we trust, what that proxy says.
+/// The IP address that a request comes from: the peer's, or, behind a trusted proxy, the one it forwards.
 pub(crate) struct Address(pub(crate) String);
 
 impl FromRequest for Address {
@@ -87,14 +88,14 @@ fn address(request: &HttpRequest, trusted: &[IpAddr]) -> String {
     if !trusted.contains(&peer) {
         return peer.to_string();
     }
-    // The last address that is not itself one of our proxies; anything before it may be made up.
     let forwarded: Vec<&str> = request
         .headers()
         .get_all("x-forwarded-for")
         .filter_map(|value| value.to_str().ok())
         .flat_map(|value| value.split(','))
         .collect();
-    // Read from the end, where our proxies wrote, so that nothing made up before it can hide it.
+    // From the end, where the trusted proxies wrote. What stands before the last address that is no trusted proxy is
+    // the caller's own text.
     forwarded
         .into_iter()
         .rev()

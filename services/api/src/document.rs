@@ -1,12 +1,10 @@
-//! The OpenAPI document, made from the routes that serve, with what every operation has in common added once.
+//! The OpenAPI document. Made from the routes that serve, with the headers and problems that operations share added
+//! here, so that no route can forget them. Only `service` and `interactive` use it; nothing below the routes does.
 
 use std::collections::BTreeMap;
-use std::sync::LazyLock;
 
 use actix_web::App;
-use actix_web::dev::ResourceDef;
-use actix_web::http::Method;
-use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn, PathItem};
+use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{AdditionalProperties, ObjectBuilder, Schema, Type};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
 use utoipa::openapi::tag::TagBuilder;
@@ -19,20 +17,14 @@ use wire::figure::FigureInput;
 use wire::problem::Problem;
 
 use crate::example;
-use crate::problem::KINDS;
+use crate::kinds::KINDS;
 use crate::routes;
 
 const BEARER: &str = "bearer";
 
-static DOCUMENT: LazyLock<OpenApi> = LazyLock::new(build);
-
-/// The document. Made once.
+/// Builds the document. Costs milliseconds and megabytes, so callers keep what they derive from it.
 #[must_use]
 pub fn document() -> OpenApi {
-    DOCUMENT.clone()
-}
-
-fn build() -> OpenApi {
     let (_, collected) =
         App::new().into_utoipa_app().configure(|config| routes::documented(config)).split_for_parts();
     let mut components = collected.components.unwrap_or_else(Components::new);
@@ -43,7 +35,7 @@ fn build() -> OpenApi {
     let bearer = SecurityScheme::Http(
         HttpBuilder::new()
             .scheme(HttpAuthScheme::Bearer)
-            .description(Some("An access token from signing in, or an API key."))
+            .description(Some("An access token from *Sign in*, or an API key."))
             .build(),
     );
     components.add_security_scheme(BEARER, bearer);
@@ -71,7 +63,7 @@ fn build() -> OpenApi {
     document
 }
 
-/// A question travels as an object with one field, and no other beside it.
+/// Closes the object of each question: a question is an object with exactly one field.
 fn close_questions(schema: &mut RefOr<Schema>) {
     let RefOr::T(Schema::OneOf(one)) = schema else { return };
     for item in &mut one.items {
@@ -85,33 +77,34 @@ fn close_questions(schema: &mut RefOr<Schema>) {
 
 /// The subjects, in the order of the work.
 const TAGS: [(&str, &str); 14] = [
-    ("sessions", "Signing in and out, and one's own account."),
-    ("libraries", "Shared sets of formulas, and who shares them."),
-    ("formulas", "What is in a library; adding to it."),
-    ("revisions", "Writing, evaluating, proposing, deciding, withdrawing."),
-    ("amendments", "Changes of materials and cautions, and what they mean for formulas."),
-    ("recipes", "The gate: cautions, acknowledging them, and the recipe behind them."),
-    ("batches", "What is made, recorded, handed in and reviewed."),
-    ("labels", "What stands on a jar: open without acknowledging, and without amounts or method."),
-    ("calculations", "Calculators for the bench, without any formula; nothing is kept."),
+    ("sessions", "Signing in and out, and your own account."),
+    ("libraries", "Shared sets of formulas, and their members."),
+    ("formulas", "The formulas of a library: listing and adding."),
+    ("revisions", "Writing, evaluating, proposing, deciding and withdrawing revisions."),
+    ("amendments", "Changes of materials and cautions, and the formulas that they affect."),
+    ("recipes", "Cautions, acknowledgements, and the recipes that an acknowledgement releases."),
+    ("batches", "Batch records: opening, writing, submitting and reviewing."),
+    ("labels", "The contents of a label. Readable without acknowledgement; never with amounts or method."),
+    ("calculations", "Calculators for the bench that need no formula. Nothing is saved."),
     ("materials", "The materia medica."),
     ("people", "Accounts, for administrators."),
-    ("API clients", "Keys for other tools, each with a person who answers for it."),
+    ("API clients", "Keys for other tools, each with a responsible person."),
     ("clinic", "The clinic's policy and its journal of events."),
     ("service", "Health, published keys, and pages about problems."),
 ];
 
-const DESCRIPTION: &str = "The service of a herbal teaching clinic: shared formulas, worked out for any quantity, \
-released when their cautions have been acknowledged; batch records, submitted and reviewed.\n\n\
-**Begin** with *Sign in*, put the `access_token` under *Authorize*, and look at *Who you are*.\n\n\
+const DESCRIPTION: &str = "The service of a herbal teaching clinic: shared formulas, scaled to any quantity and \
+released once their cautions are acknowledged; batch records, submitted and reviewed.\n\n\
+**To start**, send *Sign in*, enter the `access_token` under *Authorize*, and send *Read your account*.\n\n\
 Ask a doctor or midwife first in pregnancy, while breast-feeding, for children, or with other medicines. Patch-test \
 first. Local law and licensed practice decide what may be made and given.\n\n\
-**For programs.** JSON in snake_case; ids are UUIDv7, times RFC 3339 in UTC, decimals and quantities strings with \
-their unit. Unknown fields and parameters are refused. Creating requests carry an `Idempotency-Key`; changes carry \
-the `ETag` that was read, in `If-Match`. Lists are paged by `limit` and `after`. Errors are problem details \
-(RFC 9457) whose `type` is the address of a page about them.";
+**For programs.** JSON in snake_case. IDs are UUIDv7, times RFC 3339 in UTC, decimals and quantities strings with \
+their unit. Unknown fields and parameters are refused. Creating requests must carry an `Idempotency-Key`; changes must \
+carry the `ETag` of the last read, in `If-Match`. Lists are paged by `limit` and `after`. Errors are problem details \
+(RFC 9457); the `type` is the address of a page that explains the problem. A `traceparent` (W3C Trace Context) is \
+written to the service's log with the request ID.";
 
-/// What no route names itself: problems, and what figures are made from, which is not followed since it holds figures.
+/// Schemas that no route refers to: problems, and the inputs of figures, which contain figures and so are not followed.
 fn more_schemas() -> Vec<(String, RefOr<Schema>)> {
     use utoipa::{PartialSchema, ToSchema};
     let mut schemas =
@@ -120,7 +113,7 @@ fn more_schemas() -> Vec<(String, RefOr<Schema>)> {
     schemas
 }
 
-/// Adds to every operation what its kind of request can be answered with, and the headers it needs.
+/// Adds the required headers and the possible problems to every operation.
 fn complete(document: &mut OpenApi) {
     for (path, item) in &mut document.paths.paths {
         let operations = [
@@ -134,7 +127,7 @@ fn complete(document: &mut OpenApi) {
             if let Some(operation) = operation {
                 headers(path, &method, operation);
                 problems(path, operation);
-                // A body whose every field may be left out is still a body.
+                // Required even if every field of it is optional.
                 if let Some(RefOr::T(body)) = &mut operation.request_body {
                     body.required = Some(Required::True);
                 }
@@ -147,7 +140,7 @@ fn is_open(operation: &Operation) -> bool {
     operation.security.is_some()
 }
 
-/// Creating requests of known callers carry a key; changes carry the version they change.
+/// Creating requests of authenticated callers must carry a key, changes the version that they change.
 fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
     let creates = *method == HttpMethod::Post
         && !is_open(operation)
@@ -172,13 +165,13 @@ fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
     if creates {
         add(
             "Idempotency-Key",
-            "New for every new request; repeating a request with its key does nothing twice.",
+            "A new key for each new request. Repeating a request with its key creates nothing twice.",
             "^[!-~]+$",
             "8e03978e-40d5-43e8-bc93-6894a57f9324",
         );
     }
     if changes {
-        add("If-Match", "The `ETag` that was read.", "^\"v[0-9]{1,18}\"$", "\"v1\"");
+        add("If-Match", "The `ETag` of your last read.", "^\"v[0-9]{1,18}\"$", "\"v1\"");
     }
 }
 
@@ -188,7 +181,7 @@ fn problems(path: &str, operation: &mut Operation) {
     }
     for kind in KINDS {
         let named = |status: u16| kind.status == status;
-        // What an open operation cannot answer it does not claim to.
+        // Operations without authentication never answer these.
         if is_open(operation) && (named(403) || named(412) || named(428)) || named(405) {
             continue;
         }
@@ -201,7 +194,7 @@ fn response_name(status: u16) -> String {
     format!("Problem{status}")
 }
 
-/// The problems of each status, once for all operations, with the first of them as the example.
+/// One response for each status, shared by all operations. The example is the first problem of the status.
 fn problem_responses() -> BTreeMap<String, RefOr<Response>> {
     let mut responses = BTreeMap::new();
     for kind in KINDS {
@@ -220,75 +213,4 @@ fn problem_responses() -> BTreeMap<String, RefOr<Response>> {
         });
     }
     responses
-}
-
-fn methods(item: &PathItem) -> String {
-    let methods: Vec<&str> = [
-        ("GET", item.get.is_some()),
-        ("HEAD", item.get.is_some()),
-        ("POST", item.post.is_some()),
-        ("PUT", item.put.is_some()),
-        ("PATCH", item.patch.is_some()),
-        ("DELETE", item.delete.is_some()),
-    ]
-    .into_iter()
-    .filter_map(|(name, has)| has.then_some(name))
-    .collect();
-    methods.join(", ")
-}
-
-/// The methods of an address without an id in it: it is not also that of a thing with its last word for an id.
-pub(crate) fn methods_written_out(path: &str) -> Option<String> {
-    DOCUMENT.paths.paths.get(path).filter(|_| !path.contains('{')).map(methods)
-}
-
-/// What an operation of the API takes; none when it is no operation, or a page for people.
-fn operation(pattern: &str, method: &Method) -> Option<&'static Operation> {
-    if !pattern.starts_with("/v1/") {
-        return None;
-    }
-    let item = DOCUMENT.paths.paths.get(pattern)?;
-    match *method {
-        Method::GET => item.get.as_ref(),
-        Method::POST => item.post.as_ref(),
-        Method::PUT => item.put.as_ref(),
-        Method::PATCH => item.patch.as_ref(),
-        Method::DELETE => item.delete.as_ref(),
-        _ => None,
-    }
-}
-
-/// Whether an operation of the API takes a body; none when it is no operation.
-pub(crate) fn takes_body(pattern: &str, method: &Method) -> Option<bool> {
-    Some(operation(pattern, method)?.request_body.is_some())
-}
-
-/// Whether an operation of the API takes query parameters; none when it is no operation.
-pub(crate) fn takes_query(pattern: &str, method: &Method) -> Option<bool> {
-    Some(operation(pattern, method)?.parameters.iter().flatten().any(|parameter| match parameter {
-        RefOr::T(parameter) => parameter.parameter_in == ParameterIn::Query,
-        RefOr::Ref(_) => true,
-    }))
-}
-
-/// The methods that an address has, for the `Allow` header; none when it is no address of ours.
-pub(crate) fn methods_of(path: &str) -> Option<String> {
-    static ROUTES: LazyLock<Vec<(ResourceDef, String)>> = LazyLock::new(|| {
-        DOCUMENT
-            .paths
-            .paths
-            .iter()
-            .map(|(path, item)| (ResourceDef::new(path.as_str()), methods(item)))
-            .collect()
-    });
-    if let Some(methods) = methods_written_out(path) {
-        return Some(methods);
-    }
-    let mut all: Vec<&str> = ROUTES
-        .iter()
-        .filter(|(route, _)| route.is_match(path))
-        .map(|(_, methods)| methods.as_str())
-        .collect();
-    all.dedup();
-    (!all.is_empty()).then(|| all.join(", "))
 }

@@ -1,5 +1,5 @@
-//! An example for every request and every answer, put together from the examples of the fields they are made of, so
-//! that no operation is without one and none goes stale.
+//! Examples of every request and response, assembled from the examples of their fields, so that each operation has one
+//! and none goes out of date.
 
 use serde_json::{Map, Value, json};
 use utoipa::openapi::schema::{
@@ -7,10 +7,10 @@ use utoipa::openapi::schema::{
 };
 use utoipa::openapi::{Components, OpenApi, RefOr};
 
-use crate::problem::Kind;
+use crate::kinds::Kind;
 
-/// How deep examples follow what contains itself.
-const DEEPEST: usize = 10;
+/// Limit of recursion through schemas that contain themselves.
+const MAX_DEPTH: usize = 10;
 
 /// Adds an example to every JSON body of the document.
 pub(crate) fn add(document: &mut OpenApi) {
@@ -57,7 +57,7 @@ pub(crate) fn problem(kind: &Kind) -> Value {
 }
 
 fn of(components: &Components, schema: &RefOr<Schema>, depth: usize) -> Value {
-    if depth > DEEPEST {
+    if depth > MAX_DEPTH {
         return Value::Null;
     }
     match schema {

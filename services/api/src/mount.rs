@@ -1,5 +1,5 @@
-//! Where the routes are mounted: on a worker, which answers them, or on the document, which is made from them. One list
-//! serves both. A worker does not build the document along: that would cost each of them megabytes at its start.
+//! One list of routes for two uses: mounted on a worker, which serves them, and on the document, which describes them.
+//! A worker never builds the document, which would cost each of them megabytes at start-up.
 
 use actix_web::dev::HttpServiceFactory;
 use utoipa_actix_web::OpenApiFactory;

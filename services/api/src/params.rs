@@ -1,4 +1,5 @@
-//! Addresses and queries: ids and parameters, unknown ones refused; and the version a change names.
+//! IDs in addresses, query parameters, and the version in `If-Match`. Refuses unknown parameters, and bodies where none
+//! is read.
 
 use std::future::{Ready, ready};
 
@@ -7,9 +8,9 @@ use actix_web::http::header::{self, HeaderMap};
 use actix_web::{FromRequest, HttpRequest};
 use serde::de::DeserializeOwned;
 
-use crate::document;
 use crate::plain;
 use crate::problem::Refusal;
+use crate::route_table::{Accepts, Routes};
 
 /// The query of a request. Its type says which parameters there are; any other is refused.
 pub(crate) struct Query<T>(pub(crate) T);
@@ -25,9 +26,13 @@ impl<T: DeserializeOwned> FromRequest for Query<T> {
 
 fn query<T: DeserializeOwned>(text: &str) -> Result<T, Refusal> {
     let pairs: Vec<(String, String)> = serde_urlencoded::from_str(text)
-        .map_err(|error| Refusal::Malformed(format!("the query cannot be read: {error}")))?;
+        .map_err(|error| Refusal::Malformed(format!("The query string cannot be parsed: {error}.")))?;
     if let Some((name, _)) = pairs.iter().find(|(name, value)| name.contains('\0') || value.contains('\0')) {
-        return Err(clinic::Error::field(format!("?{}", name.replace('\0', "")), "leave out U+0000").into());
+        return Err(clinic::Error::field(
+            format!("?{}", name.replace('\0', "")),
+            "A parameter may not contain the character U+0000. Remove it.",
+        )
+        .into());
     }
     // A parameter that is sent twice is refused here too: a structure has each field once.
     serde_urlencoded::from_str(text).map_err(|error| {
@@ -45,35 +50,39 @@ fn query<T: DeserializeOwned>(text: &str) -> Result<T, Refusal> {
     })
 }
 
-/// Refuses parameters at an address that takes none; one that takes some reads them itself, as a [`Query`].
+fn accepts(request: &ServiceRequest) -> Option<Accepts> {
+    request.app_data::<Routes>()?.0.accepts(&request.match_pattern()?, request.method())
+}
+
+/// Refuses parameters at an address that takes none. Addresses that take some parse them as a [`Query`].
 pub(crate) fn unwanted(request: &ServiceRequest) -> Option<Refusal> {
     if request.query_string().is_empty() {
         return None;
     }
-    let pattern = request.match_pattern()?;
-    if document::takes_query(&pattern, request.method())? {
+    if accepts(request)?.query {
         return None;
     }
     let pairs: Vec<(String, String)> = serde_urlencoded::from_str(request.query_string()).ok()?;
     let (name, _) = pairs.into_iter().next()?;
-    let detail = "unknown parameter: this address takes none";
+    let detail = "Unknown parameter. This address takes no parameters.";
     Some(clinic::Error::field(format!("?{}", name.replace('\0', "")), detail).into())
 }
 
-/// Refuses a body where none is read: what was sent in it would seem to have been accepted.
+/// Refuses a body where none is read: to ignore it would look like accepting it.
 pub(crate) fn unwanted_body(request: &ServiceRequest) -> Option<Refusal> {
     let headers = request.headers();
     let none = match headers.get(header::CONTENT_LENGTH) {
         Some(length) => length.as_bytes() == b"0",
         None => !headers.contains_key(header::TRANSFER_ENCODING),
     };
-    if none || document::takes_body(&request.match_pattern()?, request.method())? {
+    if none || accepts(request)?.body {
         return None;
     }
-    Some(clinic::Error::field("", "this request has no body: leave it out").into())
+    Some(clinic::Error::field("", "This request takes no body. Omit the body.").into())
 }
 
-/// An id in the address. What is not an id names nothing; an address that is written out has its own methods only.
+/// An ID in the address. Answers 404 for anything but an ID, and 405 for a literal address such as
+/// `/v1/sessions/refresh`, which has methods of its own.
 pub(crate) struct Path<T>(pub(crate) T);
 
 impl<T: DeserializeOwned + 'static> FromRequest for Path<T> {
@@ -82,14 +91,15 @@ impl<T: DeserializeOwned + 'static> FromRequest for Path<T> {
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let path = T::deserialize(actix_router::PathDeserializer::new(request.match_info()));
-        ready(path.map(Self).map_err(|_| match document::methods_written_out(request.path()) {
-            Some(methods) => Refusal::Method(methods),
+        let literal = || request.app_data::<Routes>()?.0.literal_methods(request.path());
+        ready(path.map(Self).map_err(|_| match literal() {
+            Some(methods) => Refusal::Method(methods.to_owned()),
             None => Refusal::NotAnId,
         }))
     }
 }
 
-/// The version that a change names in `If-Match`: needed on every change of what others may change too.
+/// The version in `If-Match`. Required on every change of a record that several users may change.
 pub(crate) struct IfMatch(pub(crate) i64);
 
 impl FromRequest for IfMatch {
@@ -102,11 +112,11 @@ impl FromRequest for IfMatch {
 }
 
 fn if_match(headers: &HeaderMap) -> Result<i64, Refusal> {
-    let value = headers.get(header::IF_MATCH).ok_or(Refusal::Precondition)?;
+    let value = headers.get(header::IF_MATCH).ok_or(Refusal::PreconditionRequired)?;
     let version = value
         .to_str()
         .ok()
         .and_then(|text| text.trim().strip_prefix("\"v")?.strip_suffix('"')?.parse::<i64>().ok());
-    // A tag that is not one of ours matches nothing that is here now.
+    // A tag that this service did not issue matches no current version.
     version.ok_or_else(|| clinic::Error::Stale.into())
 }

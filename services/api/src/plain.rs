@@ -1,42 +1,43 @@
-//! What the parsers of bodies, queries and addresses say, in plain sentences with the cure.
+//! Messages of the parsers of bodies, queries and addresses, as sentences with the remedy.
 //!
-//! They speak to programmers ("premature end of input"); whoever typed a day or an amount is told how it is written.
+//! The parsers address programmers ("premature end of input"); the person who typed a date is told how to write one.
 
-/// How an id is written.
+/// How to write an ID.
 pub(crate) const ID: &str =
-    "an id looks like 01a21363-6f3a-7c41-9a3e-5b1d2f4c6e80: copy it from the answer that named it";
-const DAY: &str = "a day is written like 2026-03-21";
-const MOMENT: &str = "a moment is written like 2026-03-21T09:00:00Z";
+    "The ID is invalid. Use the UUID from a response, such as 01a21363-6f3a-7c41-9a3e-5b1d2f4c6e80.";
+const DAY: &str = "The value is not a date. Send a date, such as 2026-03-21.";
+const MOMENT: &str =
+    "The value is not a date and time. Send one with an offset, such as 2026-03-21T09:00:00Z.";
 
-/// A parser's complaint about the field with this name, as a sentence. What is not known is passed on as it is.
+/// A parser's message about the field of this name, as a sentence. An unknown message is returned unchanged.
 pub(crate) fn sentence(said: &str, field: &str) -> String {
     words(said).or_else(|| number(said)).or_else(|| written(said, field)).unwrap_or_else(|| said.to_owned())
 }
 
-/// The field that a complaint names itself: one that is unknown, missing, or sent twice.
+/// The field that a message names: unknown, missing, or sent twice.
 pub(crate) fn named(said: &str) -> Option<&str> {
     ["unknown field `", "duplicate field `", "missing field `"]
         .iter()
         .find_map(|beginning| said.strip_prefix(beginning)?.split('`').next())
 }
 
-/// Of what is not one of the names that are accepted, and of fields that are missing or sent twice.
+/// Unknown fields and words, and fields that are missing or sent twice.
 fn words(said: &str) -> Option<String> {
     if said.starts_with("missing field `") {
-        return Some("this field is needed".into());
+        return Some("This field is required.".into());
     }
     if said.starts_with("duplicate field `") {
-        return Some("this field is sent twice: send it once".into());
+        return Some("This field is sent twice. Send it once.".into());
     }
     if said.starts_with("unknown field `") {
-        // The names that are accepted come last: what was sent may hold anything.
+        // The accepted names come last: the text that was sent may contain anything.
         return Some(match said.rsplit_once("`, expected ") {
-            Some((_, accepted)) => format!("unknown field: it can only be {}", listed(accepted)),
-            None => "unknown field: leave it out".into(),
+            Some((_, accepted)) => format!("Unknown field. Accepted fields: {}.", listed(accepted)),
+            None => "Unknown field. Remove it.".into(),
         });
     }
     let (sent, accepted) = said.strip_prefix("unknown variant `")?.rsplit_once("`, expected ")?;
-    Some(format!("{sent:?} is not one of: {}", listed(accepted)))
+    Some(format!("{sent:?} is not accepted. Send one of: {}.", listed(accepted)))
 }
 
 /// The names between backticks.
@@ -45,25 +46,25 @@ fn listed(accepted: &str) -> String {
     names.join(", ")
 }
 
-/// Of numbers in a query.
+/// Numbers in a query.
 fn number(said: &str) -> Option<String> {
     let cure = match said {
-        "invalid digit found in string" => "a whole number is needed here, in digits alone, such as 12",
+        "invalid digit found in string" => "The value is not a whole number. Send digits only, such as 12.",
         "cannot parse integer from empty string" => {
-            "nothing stands here: write a whole number such as 12, or leave it out"
+            "The value is empty. Enter a whole number, such as 12, or omit the field."
         }
         "number too large to fit in target type" => {
-            "this number is too large: a whole number from 0 to 4294967295"
+            "The number is too large. Send a whole number from 0 to 4294967295."
         }
-        "provided string was not `true` or `false`" => "write true or false",
+        "provided string was not `true` or `false`" => "The value is not true or false. Send true or false.",
         _ => return None,
     };
     Some(cure.into())
 }
 
-/// Of days, moments, ids, and of one kind of value where another is needed.
+/// Dates, times, IDs, and JSON values of the wrong type.
 fn written(said: &str, field: &str) -> Option<String> {
-    // What chrono says of a text that is no day or moment; it does not say which was wanted, but the names do.
+    // chrono's messages do not say whether a date or a time was expected; the field's name does.
     const DATES: [&str; 6] = [
         "input contains invalid characters",
         "premature end of input",
@@ -80,26 +81,28 @@ fn written(said: &str, field: &str) -> Option<String> {
         return Some(ID.into());
     }
     if said == "expected value" {
-        return Some("one word in double quotes is needed here".into());
+        return Some("The value is not a word. Send one word in double quotes.".into());
     }
     if !said.starts_with("invalid ") {
         return None;
     }
     let (_, wanted) = said.rsplit_once(", expected ")?;
     Some(match wanted {
-        "a string" => "text in double quotes is needed here".into(),
-        "a boolean" => "true or false is needed here, without quotes".into(),
-        "a sequence" => "a list in square brackets is needed here".into(),
-        "a map" => "an object in braces is needed here".into(),
-        "f32" | "f64" => "a number is needed here, without quotes".into(),
+        "a string" => "The value is not text. Send text in double quotes.".into(),
+        "a boolean" => "The value is not true or false. Send true or false without quotes.".into(),
+        "a sequence" => "The value is not a list. Send a list in square brackets.".into(),
+        "a map" => "The value is not an object. Send an object in braces.".into(),
+        "f32" | "f64" => "The value is not a number. Send a number without quotes.".into(),
         "u8" => whole(u8::MAX.into()),
         "u16" => whole(u16::MAX.into()),
         "u32" => whole(u32::MAX.into()),
-        "u64" | "i64" | "i32" => "a whole number is needed here, without quotes".into(),
+        "u64" | "i64" | "i32" => {
+            "The value is not a whole number. Send a whole number without quotes.".into()
+        }
         "a formatted date string" => DAY.into(),
         "an RFC 3339 formatted date and time string" => MOMENT.into(),
         _ if wanted.starts_with("struct ") => {
-            "an object in braces is needed here, each of its fields by its name".into()
+            "The value is not an object. Send an object in braces, each field by its name.".into()
         }
         _ if wanted.to_lowercase().contains("uuid") => ID.into(),
         _ => return None,
@@ -107,7 +110,7 @@ fn written(said: &str, field: &str) -> Option<String> {
 }
 
 fn whole(most: u64) -> String {
-    format!("a whole number from 0 to {most} is needed here, without quotes")
+    format!("The value is not a whole number from 0 to {most}. Send one without quotes, such as 12.")
 }
 
 #[cfg(test)]
@@ -139,39 +142,46 @@ mod tests {
         Wax,
     }
 
-    /// What is said of a JSON value.
+    /// The message about a JSON value.
     fn json<T: DeserializeOwned + Debug>(text: &str) -> String {
         let said = serde_json::from_str::<T>(text).unwrap_err().to_string();
         sentence(said.split(" at line ").next().unwrap(), "made_on")
     }
 
     #[test]
-    fn what_is_said_of_bodies_is_plain() {
-        const LIST: &str = "a list in square brackets is needed here";
-        const WHOLE: &str = "a whole number from 0 to 65535 is needed here, without quotes";
-        const OBJECT: &str = "an object in braces is needed here, each of its fields by its name";
+    fn a_body_error_becomes_a_sentence_with_its_remedy() {
+        const LIST: &str = "The value is not a list. Send a list in square brackets.";
+        const WHOLE: &str =
+            "The value is not a whole number from 0 to 65535. Send one without quotes, such as 12.";
+        const OBJECT: &str = "The value is not an object. Send an object in braces, each field by its name.";
         let cases: [(String, &str); 21] = [
             (json::<Vec<String>>(r#""pregnant""#), LIST),
             (json::<u16>("-1"), WHOLE),
             (json::<u16>("70000"), WHOLE),
             (json::<u16>("1.5"), WHOLE),
             (json::<u16>(r#""1""#), WHOLE),
-            (json::<String>("5"), "text in double quotes is needed here"),
-            (json::<String>(r#"["a, expected u16"]"#), "text in double quotes is needed here"),
-            (json::<bool>(r#""yes""#), "true or false is needed here, without quotes"),
-            (json::<BTreeMap<String, u8>>("[]"), "an object in braces is needed here"),
+            (json::<String>("5"), "The value is not text. Send text in double quotes."),
+            (json::<String>(r#"["a, expected u16"]"#), "The value is not text. Send text in double quotes."),
+            (json::<bool>(r#""yes""#), "The value is not true or false. Send true or false without quotes."),
+            (json::<BTreeMap<String, u8>>("[]"), "The value is not an object. Send an object in braces."),
             (json::<wire::bench::NewBatch>("[]"), OBJECT),
             (json::<wire::bench::NewBatch>("7"), OBJECT),
-            (json::<wire::bench::NewBatch>("{}"), "this field is needed"),
+            (json::<wire::bench::NewBatch>("{}"), "This field is required."),
             (json::<NaiveDate>("5"), DAY),
             (json::<NaiveDate>(r#""21.3.2026""#), DAY),
             (json::<NaiveDate>(r#""2026-02-30""#), DAY),
             (json::<DateTime<Utc>>("5"), MOMENT),
             (json::<wire::ids::BatchId>("5"), ID),
             (json::<wire::ids::BatchId>(r#""<approved_revision>""#), ID),
-            (json::<Word>(r#""tallow`, expected `x""#), r#""tallow`, expected `x" is not one of: oil, wax"#),
-            (json::<Word>("5"), "one word in double quotes is needed here"),
-            (json::<Form>(r#"{"a`b": 1}"#), "unknown field: it can only be day, moment_at, id, count, yes"),
+            (
+                json::<Word>(r#""tallow`, expected `x""#),
+                r#""tallow`, expected `x" is not accepted. Send one of: oil, wax."#,
+            ),
+            (json::<Word>("5"), "The value is not a word. Send one word in double quotes."),
+            (
+                json::<Form>(r#"{"a`b": 1}"#),
+                "Unknown field. Accepted fields: day, moment_at, id, count, yes.",
+            ),
         ];
         for (number, (said, plain)) in cases.iter().enumerate() {
             assert_eq!(said, plain, "{number}");
@@ -179,7 +189,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_said_of_queries_is_plain() {
+    fn a_query_error_becomes_a_sentence_with_its_remedy() {
         let cases = [
             ("day=yesterday", "day", DAY),
             ("day=2026-03", "day", DAY),
@@ -187,14 +197,18 @@ mod tests {
             ("day=", "day", DAY),
             ("moment_at=2026-03-21", "moment_at", MOMENT),
             ("id=mine", "id", ID),
-            ("count=1.5", "count", "a whole number is needed here, in digits alone, such as 12"),
-            ("count=-1", "count", "a whole number is needed here, in digits alone, such as 12"),
-            ("count=ten", "count", "a whole number is needed here, in digits alone, such as 12"),
-            ("count=", "count", "nothing stands here: write a whole number such as 12, or leave it out"),
-            ("count=99999999999", "count", "this number is too large: a whole number from 0 to 4294967295"),
-            ("yes=perhaps", "yes", "write true or false"),
-            ("count=1&count=2", "count", "this field is sent twice: send it once"),
-            ("other=1", "other", "unknown field: it can only be day, moment_at, id, count, yes"),
+            ("count=1.5", "count", "The value is not a whole number. Send digits only, such as 12."),
+            ("count=-1", "count", "The value is not a whole number. Send digits only, such as 12."),
+            ("count=ten", "count", "The value is not a whole number. Send digits only, such as 12."),
+            ("count=", "count", "The value is empty. Enter a whole number, such as 12, or omit the field."),
+            (
+                "count=99999999999",
+                "count",
+                "The number is too large. Send a whole number from 0 to 4294967295.",
+            ),
+            ("yes=perhaps", "yes", "The value is not true or false. Send true or false."),
+            ("count=1&count=2", "count", "This field is sent twice. Send it once."),
+            ("other=1", "other", "Unknown field. Accepted fields: day, moment_at, id, count, yes."),
         ];
         for (query, field, plain) in cases {
             let said = serde_urlencoded::from_str::<Form>(query).unwrap_err().to_string();

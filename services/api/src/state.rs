@@ -1,4 +1,4 @@
-//! What every handler works with.
+//! The state that all workers share, and the settings that it is built from.
 
 use std::net::IpAddr;
 use std::num::NonZeroU32;
@@ -9,7 +9,7 @@ use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
 
 use crate::token::{SigningKeys, Tokens};
 
-/// How the API is set up.
+/// Settings of the API.
 pub struct ApiSettings {
     /// The keys that access tokens are signed with; the first signs, all verify.
     pub keys: SigningKeys,
@@ -35,7 +35,8 @@ impl ApiState {
     #[must_use]
     pub fn new(clinic: Arc<Clinic>, settings: ApiSettings) -> Self {
         let limiter = settings.requests_per_second.map(|rate| {
-            // A page that opens twenty things at once must not be slowed: ten seconds' worth may come at once.
+            // Ten seconds' worth of requests may arrive at once, so that a page that loads twenty resources is not
+            // delayed.
             let burst = rate.saturating_mul(NonZeroU32::MIN.saturating_add(9));
             RateLimiter::keyed(Quota::per_second(rate).allow_burst(burst))
         });
@@ -47,7 +48,7 @@ impl ApiState {
         }
     }
 
-    /// Forgets callers whose limits have filled up again; called now and then by the server.
+    /// Drops the counters of callers that are within their rate limit again. The server calls it once a minute.
     pub fn tidy(&self) {
         if let Some(limiter) = &self.limiter {
             limiter.retain_recent();

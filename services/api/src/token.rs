@@ -1,4 +1,5 @@
-//! Access tokens: EdDSA, ten minutes, every field required, the algorithm fixed by us (RFC 8725, RFC 9068).
+//! Access tokens (RFC 9068): EdDSA, valid for ten minutes, every claim required. The algorithm is fixed here and never
+//! taken from a token (RFC 8725).
 
 use chrono::{DateTime, Duration, Utc};
 use clinic::Claim;
@@ -11,25 +12,25 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use wire::ids::{PersonId, SessionId};
 
-/// How long an access token lives. What it names is proved by the database on every request all the same.
-pub(crate) const LIFE: Duration = Duration::minutes(10);
+/// The lifetime of an access token. Session and account are verified in the database on every request all the same.
+pub(crate) const LIFETIME: Duration = Duration::minutes(10);
 
 const AUDIENCE: &str = "stillroom-api";
 const TYPE: &str = "at+jwt";
 
-/// How many verified tokens are remembered, so that a signature is not verified for every request.
-const REMEMBERED: usize = 10_000;
+/// How many verified tokens are cached: verifying a signature costs more than most requests.
+const CACHE_CAPACITY: usize = 10_000;
 
 /// Why a signing key cannot be used.
 #[derive(Debug, thiserror::Error)]
 pub enum KeyError {
     /// There is none.
     #[error(
-        "no signing key: make one with `stillroom signing-key new PATH` and name it in STILLROOM_SIGNING_KEYS"
+        "No signing key is set. Create one with `stillroom signing-key new PATH` and name its path in STILLROOM_SIGNING_KEYS"
     )]
     None,
     /// It is not an Ed25519 private key in PKCS #8 PEM.
-    #[error("not an Ed25519 private key in PKCS #8 PEM: {0}")]
+    #[error("A signing key must be an Ed25519 private key in PKCS #8 PEM: {0}")]
     NotAKey(String),
 }
 
@@ -89,12 +90,12 @@ pub(crate) struct PublicKey {
     x: String,
 }
 
-/// Makes and reads access tokens.
+/// Issues and reads access tokens.
 pub(crate) struct Tokens {
     keys: SigningKeys,
     issuer: String,
     validation: Validation,
-    remembered: Cache<[u8; 32], (Claim, i64)>,
+    verified: Cache<[u8; 32], (Claim, i64)>,
 }
 
 impl Tokens {
@@ -103,12 +104,12 @@ impl Tokens {
         validation.set_required_spec_claims(&["iss", "aud", "sub", "exp"]);
         validation.set_issuer(&[&issuer]);
         validation.set_audience(&[AUDIENCE]);
-        // By our own clock, below: the library would ask the machine's.
+        // Checked below with the injected clock; the library would read the system's.
         validation.validate_exp = false;
-        Self { keys, issuer, validation, remembered: Cache::new(REMEMBERED) }
+        Self { keys, issuer, validation, verified: Cache::new(CACHE_CAPACITY) }
     }
 
-    /// A token for a session, or none when it cannot be signed.
+    /// A token for a session; `None` if it cannot be signed.
     pub(crate) fn issue(&self, person: PersonId, session: SessionId, now: DateTime<Utc>) -> Option<String> {
         let key = self.keys.0.first()?;
         let mut header = Header::new(Algorithm::EdDSA);
@@ -120,29 +121,29 @@ impl Tokens {
             sub: person,
             sid: session,
             iat: now.timestamp(),
-            exp: (now + LIFE).timestamp(),
+            exp: (now + LIFETIME).timestamp(),
         };
         jsonwebtoken::encode(&header, &fields, &key.encoding).ok()
     }
 
-    /// What a token claims, if it is ours and has not ended. Why it is not is nobody's business but ours.
+    /// The credentials in a token; `None` if the token is invalid or expired. The reason is withheld from the caller.
     pub(crate) fn read(&self, token: &str, clock: &Clock) -> Option<Claim> {
         let now = clock.now().timestamp();
         let name: [u8; 32] = Sha256::digest(token.as_bytes()).into();
-        if let Some((claim, until)) = self.remembered.get(&name) {
+        if let Some((claim, until)) = self.verified.get(&name) {
             return (until > now).then_some(claim);
         }
         let (claim, until) = self.verify(token)?;
         if until <= now {
             return None;
         }
-        self.remembered.insert(name, (claim, until));
+        self.verified.insert(name, (claim, until));
         Some(claim)
     }
 
     fn verify(&self, token: &str) -> Option<(Claim, i64)> {
         let header = jsonwebtoken::decode_header(token).ok()?;
-        // Only the key that the token names among ours; `jku`, `jwk` and `x5u` are never looked at.
+        // Only a configured key, found by `kid`. `jku`, `jwk` and `x5u` are never read.
         if header.typ.as_deref() != Some(TYPE) || header.alg != Algorithm::EdDSA || header.crit.is_some() {
             return None;
         }
@@ -186,7 +187,7 @@ mod tests {
     }
 
     #[test]
-    fn a_token_ends_after_ten_minutes_by_our_clock_also_when_it_was_remembered() {
+    fn a_token_ends_after_ten_minutes_by_our_clock_also_when_cached() {
         let (tokens, clock) = (tokens(1), Clock::manual(DateTime::from_timestamp(1_800_000_000, 0).unwrap()));
         let token = issue(&tokens, &clock);
         assert!(tokens.read(&token, &clock).is_some());

@@ -1,4 +1,4 @@
-//! The calls a tool with a key can make.
+//! The calls that an API client may make. Decides nothing: every rule is the service's.
 
 use serde::Serialize;
 use wire::formulary::{Formula, FormulaSummary, Revision};
@@ -16,39 +16,39 @@ use crate::settings::Settings;
 /// No query parameters.
 const NONE: [(&str, &str); 0] = [];
 
-/// A clinic's service, reached with a key. Cheap to clone; clones share their connections.
+/// A client of one clinic's service. Cheap to clone; clones share their connections.
 #[derive(Clone)]
 pub struct Client(Exchange);
 
 impl std::fmt::Debug for Client {
-    /// The address alone: never the key.
+    /// Shows the address, never the key.
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Client").field("base", &self.0.base().as_str()).finish_non_exhaustive()
     }
 }
 
-/// Which approved formulas are listed, and which page of them.
+/// Filter and page of the list of approved formulas.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct FormulaQuery {
-    /// Only of this library.
+    /// Only formulas of this library.
     pub library: Option<LibraryId>,
-    /// How many at most: 1 to 100; the service's own measure if absent.
+    /// Maximum number of items: 1 to 100; the service's default if absent.
     pub limit: Option<u32>,
-    /// The `next` of the page before.
+    /// The `next` of the previous page.
     pub after: Option<String>,
 }
 
-/// What was read, and the tag that names it in a later conditional read.
+/// A value, and its tag for a later conditional read.
 #[derive(Clone, Debug)]
 pub struct Tagged<T> {
-    /// What was read.
+    /// The value.
     pub value: T,
-    /// Its strong entity tag, with its quotation marks; absent when the service gave none.
+    /// Its strong entity tag, with quotation marks; `None` if the service sent none.
     pub tag: Option<String>,
 }
 
-/// The keys of the cautions of a set that are acknowledged each on its own, which is for
-/// [`Acknowledge::contraindications`] once a person has read them.
+/// The keys of the cautions that must be acknowledged individually: for [`Acknowledge::contraindications`], once a
+/// person has read them.
 pub fn must_be_named(set: &CautionSet) -> impl Iterator<Item = &str> {
     set.cautions
         .iter()
@@ -57,16 +57,16 @@ pub fn must_be_named(set: &CautionSet) -> impl Iterator<Item = &str> {
 }
 
 impl Client {
-    /// A client for the service at `base` (such as `https://clinic.example`) with an API client's key (`sk_...`),
-    /// within the usual limits. Installs the process's TLS provider (ring), unless the process already has one.
+    /// A client for the service at `base` (such as `https://clinic.example`) with an API client's key (`sk_...`) and
+    /// the default limits. Installs the process's TLS provider (ring), unless the process already has one.
     ///
     /// # Errors
-    /// When the address or the key cannot be right, or the key would travel readable; see [`SetupError`].
+    /// Returns [`SetupError`] if the address or the key is invalid, or the key would be sent unencrypted.
     pub fn new(base: &str, key: &str) -> Result<Self, SetupError> {
         Self::with(base, key, Settings::default())
     }
 
-    /// The same, within other limits.
+    /// As [`Client::new`], with other limits.
     ///
     /// # Errors
     /// As [`Client::new`].
@@ -74,18 +74,18 @@ impl Client {
         Exchange::new(base, key, settings).map(Self)
     }
 
-    /// Who is calling, and what the key may do.
+    /// The API client that the key belongs to, and its scopes.
     ///
     /// # Errors
-    /// See [`Error`].
+    /// Returns [`Error`].
     pub async fn me(&self) -> Result<Me, Error> {
         self.0.get("v1/me", &NONE, None).await?.read()
     }
 
-    /// One page of the approved formulas of the libraries that are shared with this tool, by title.
+    /// One page of the approved formulas in the libraries of this API client, by title.
     ///
     /// # Errors
-    /// See [`Error`].
+    /// Returns [`Error`].
     pub async fn formulas(&self, query: &FormulaQuery) -> Result<Page<FormulaSummary>, Error> {
         #[derive(Serialize)]
         struct Parameters<'a> {
@@ -103,18 +103,18 @@ impl Client {
         self.0.get("v1/formulas", &parameters, None).await?.read()
     }
 
-    /// One formula with its revisions.
+    /// A formula with its revisions.
     ///
     /// # Errors
-    /// See [`Error`].
+    /// Returns [`Error`].
     pub async fn formula(&self, id: FormulaId) -> Result<Formula, Error> {
         self.0.get(&format!("v1/formulas/{id}"), &NONE, None).await?.read()
     }
 
-    /// What may be seen of a revision before its gate: everything but amounts and method.
+    /// A revision without amounts and method. Needs no acknowledgement.
     ///
     /// # Errors
-    /// See [`Error`].
+    /// Returns [`Error`].
     pub async fn revision(&self, id: RevisionId) -> Result<Revision, Error> {
         self.0.get(&format!("v1/revisions/{id}"), &NONE, None).await?.read()
     }
@@ -122,24 +122,25 @@ impl Client {
     /// The current caution set of a revision.
     ///
     /// # Errors
-    /// See [`Error`].
+    /// Returns [`Error`].
     pub async fn cautions(&self, revision: RevisionId) -> Result<CautionSet, Error> {
         self.0.get(&format!("v1/revisions/{revision}/cautions"), &NONE, None).await?.read()
     }
 
-    /// What stands on a jar of a revision: open before the gate, without amounts and without method.
+    /// The label of a revision. Needs no acknowledgement; never contains amounts or method.
     ///
     /// # Errors
-    /// See [`Error`].
+    /// Returns [`Error`].
     pub async fn label(&self, revision: RevisionId, container: &LabelQuery) -> Result<Label, Error> {
         self.0.get(&format!("v1/revisions/{revision}/label"), container, None).await?.read()
     }
 
-    /// Acknowledges the cautions of a revision, on the authority of the person who answers for this tool. To be
-    /// called when a person has read them, not instead of it.
+    /// Acknowledges the cautions of a revision, on the authority of the person responsible for this API client. Call it
+    /// only once a person has read the cautions.
     ///
     /// # Errors
-    /// [`Error::closed_gate`] with the current set when another one was named; see [`Error`].
+    /// Returns an error with [`Error::closed_gate`], which holds the current set, if `request` names another set. See
+    /// [`Error`].
     pub async fn acknowledge(
         &self,
         revision: RevisionId,
@@ -148,18 +149,18 @@ impl Client {
         self.0.post(&format!("v1/revisions/{revision}/acknowledgements"), request).await?.read()
     }
 
-    /// A revision worked out for a quantity.
+    /// The recipe of a revision for a quantity.
     ///
     /// # Errors
-    /// [`Error::closed_gate`] while its cautions are not acknowledged; see [`Error`].
+    /// Returns an error with [`Error::closed_gate`] if the current cautions are not acknowledged. See [`Error`].
     pub async fn recipe(&self, revision: RevisionId, make_for: &MakeFor) -> Result<Tagged<Recipe>, Error> {
         let answer = self.0.get(&recipe(revision), make_for, None).await?;
         Ok(Tagged { value: answer.read()?, tag: answer.tag() })
     }
 
-    /// The same, unless it is still what the tag names; `None` then. The tag must come from the same revision worked
-    /// out for the same quantity. That nothing changed is said only while the gate is open: on
-    /// [`Error::closed_gate`] whoever kept the recipe has to let go of it.
+    /// As [`Client::recipe`], but `None` if the recipe is unchanged. The tag must come from the same revision and
+    /// quantity. The service answers so only if the current cautions are acknowledged: on [`Error::closed_gate`], the
+    /// caller must discard its copy of the recipe.
     ///
     /// # Errors
     /// As [`Client::recipe`].

@@ -1,24 +1,23 @@
-//! What can go wrong: before the first call, and in a call.
+//! Errors of this crate: of making a client, and of a call. No message contains the key, the address or a response's
+//! body.
 
 use wire::problem::{Outstanding, Problem};
 
-/// Why no client could be made.
+/// Why a client cannot be made.
 #[derive(Debug, thiserror::Error)]
 pub enum SetupError {
-    /// The base address is not one of a service. The address itself is not repeated, since it may hold a secret.
-    #[error("this is not the address of a service: {0}")]
+    /// The address cannot be that of a service. The message omits the address, which may contain a secret.
+    #[error("The service address is invalid: {0}.")]
     Address(String),
-    /// The key would travel readable.
-    #[error(
-        "plain http would send the key readable over the network: use https (plain http is for loopback)"
-    )]
+    /// The key would be sent unencrypted.
+    #[error("Plain http would send the key unencrypted. For any but a loopback address, use https.")]
     PlainHttp,
-    /// What was given cannot be an API client's key. It is not repeated.
-    #[error("this is not a key: {0}")]
+    /// The text cannot be an API client's key. The message omits the text.
+    #[error("The API key is invalid: {0}.")]
     Key(&'static str),
-    /// The HTTP client could not be made, such as for want of trusted certificates.
+    /// The HTTP client cannot be set up, such as without trusted certificates.
     #[error(
-        "the connection could not be prepared; https needs the system's trusted certificates (ca-certificates)"
+        "The HTTP client cannot be set up. For https, install the system's trusted certificates (ca-certificates)."
     )]
     Connection(#[source] reqwest::Error),
 }
@@ -26,23 +25,25 @@ pub enum SetupError {
 /// Why a call has no result.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
-    /// The service refused, and says why.
+    /// The service refused the request, with this reason.
     #[error("{} ({}): {} [request {}]", .0.title, .0.status, .0.detail, .0.request_id)]
     Problem(Box<Problem>),
-    /// The service was not reached, or its answer did not arrive whole and in time.
-    #[error("the service was not reached, or its answer did not arrive whole and in time")]
+    /// The service was not reached, or its response was incomplete or late.
+    #[error(
+        "The service was not reached, or its response was incomplete or late. Check address and network, then retry."
+    )]
     Transport(#[source] reqwest::Error),
-    /// An answer that this client does not understand, such as a redirect or a page of a proxy. Its content is not
-    /// repeated, since it may be what the gate guards.
-    #[error("the service answered {status}, {what}")]
+    /// A response that this client cannot read, such as a redirect or a proxy's page. The message omits the body, which
+    /// may contain amounts or method.
+    #[error("The service answered {status}, {what}.")]
     Unexpected {
         /// The HTTP status.
         status: u16,
-        /// What was not understood.
+        /// What was unexpected.
         what: String,
     },
-    /// The answer is larger than [`Settings::largest_answer`](crate::Settings::largest_answer).
-    #[error("the answer is larger than {limit} bytes")]
+    /// The response is larger than [`Settings::largest_answer`](crate::Settings::largest_answer).
+    #[error("The response exceeds {limit} bytes, the limit of this client.")]
     TooLarge {
         /// The limit, in bytes.
         limit: usize,
@@ -50,7 +51,7 @@ pub enum Error {
 }
 
 impl Error {
-    /// What the service said when it refused.
+    /// The problem that the service answered.
     #[must_use]
     pub const fn problem(&self) -> Option<&Problem> {
         match self {
@@ -59,7 +60,7 @@ impl Error {
         }
     }
 
-    /// The outstanding cautions, when the call was refused because the gate is closed.
+    /// The cautions to acknowledge, if the call was refused because they are not acknowledged.
     #[must_use]
     pub fn closed_gate(&self) -> Option<&Outstanding> {
         self.problem()?.outstanding.as_deref()
@@ -67,7 +68,7 @@ impl Error {
 }
 
 impl From<reqwest::Error> for Error {
-    /// The address is left out: whoever calls knows it, and a log need not.
+    /// Without the address, which has no place in a log.
     fn from(error: reqwest::Error) -> Self {
         Self::Transport(error.without_url())
     }

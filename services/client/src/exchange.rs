@@ -1,4 +1,4 @@
-//! One call: its attempts, the limits on them, and what the answer is.
+//! One call: its attempts, their limits, and the reading of the response. Never logs, and never follows a redirect.
 
 use reqwest::header::{ACCEPT, AUTHORIZATION, CONTENT_TYPE, ETAG, HeaderMap, HeaderValue, IF_NONE_MATCH};
 use reqwest::{RequestBuilder, Response, StatusCode, Url};
@@ -13,7 +13,7 @@ use crate::settings::{Settings, authorization};
 
 const PROBLEM: &str = "application/problem+json";
 
-/// What every call shares.
+/// The connection, key and limits that all calls share.
 #[derive(Clone)]
 pub(crate) struct Exchange {
     http: reqwest::Client,
@@ -33,7 +33,7 @@ impl Exchange {
         &self.base
     }
 
-    /// Reads; with a tag, the answer may be that nothing changed.
+    /// Sends a GET; with a tag, a conditional one.
     pub(crate) async fn get(
         &self,
         path: &str,
@@ -50,7 +50,8 @@ impl Exchange {
         .await
     }
 
-    /// Creates. The key makes repeating it safe: it is new for every call and the same in every attempt.
+    /// Sends a POST that creates. Its Idempotency-Key is new for each call and the same in each attempt, so that
+    /// repeating it is safe.
     pub(crate) async fn post(&self, path: &str, body: &impl Serialize) -> Result<Answer, Error> {
         let key = Uuid::now_v7().to_string();
         self.attempts(|| self.http.post(self.url(path)).header("Idempotency-Key", &key).json(body)).await
@@ -60,7 +61,7 @@ impl Exchange {
         format!("{}{path}", self.base)
     }
 
-    /// The request is made anew for every attempt. Each kind of request that leaves here may be repeated.
+    /// Builds the request anew for each attempt. Every request sent here may be repeated.
     async fn attempts(&self, request: impl Fn() -> RequestBuilder) -> Result<Answer, Error> {
         let mut left = self.settings.retries;
         loop {
@@ -85,7 +86,7 @@ impl Exchange {
     }
 }
 
-/// An answer that arrived whole.
+/// A complete response.
 pub(crate) struct Answer {
     status: StatusCode,
     headers: HeaderMap,
@@ -109,26 +110,30 @@ impl Answer {
         Ok(Self { status: response.status(), headers: response.headers().clone(), body })
     }
 
-    /// Whether the service says that what the caller has is still what it would send.
+    /// Whether the service answered `304 Not Modified`.
     pub(crate) fn is_unchanged(&self) -> bool {
         self.status == StatusCode::NOT_MODIFIED
     }
 
-    /// The strong tag that names these bytes.
+    /// The strong entity tag.
     pub(crate) fn tag(&self) -> Option<String> {
         self.headers.get(ETAG)?.to_str().ok().map(str::to_owned)
     }
 
-    /// The content of a good answer; otherwise the problem, or what was not understood.
+    /// The body of a success; otherwise the problem, or what was unexpected.
     pub(crate) fn read<T: DeserializeOwned>(&self) -> Result<T, Error> {
         if self.status.is_success() {
             return serde_json::from_slice(&self.body).map_err(|error| self.unexpected(&unreadable(&error)));
         }
         if self.status.is_redirection() {
-            return Err(self.unexpected("a redirect, which is not followed: give the address it leads to"));
+            return Err(
+                self.unexpected("a redirect, which this client does not follow; use the address it leads to")
+            );
         }
         if !self.is_problem() {
-            return Err(self.unexpected("without saying why in a form this client knows"));
+            return Err(
+                self.unexpected("without problem details; check that the address is that of the service")
+            );
         }
         let problem = serde_json::from_slice::<Problem>(&self.body);
         Err(match problem {
@@ -150,10 +155,10 @@ impl Answer {
     }
 }
 
-/// Says where reading failed. The reader's own message may quote the content, which the gate may guard.
+/// The position alone. The parser's message may quote the body, which may contain amounts or method.
 fn unreadable(error: &serde_json::Error) -> String {
     format!(
-        "whose content could not be read at line {}, column {}: is the service of another version?",
+        "with a body that cannot be read at line {}, column {}; check that service and client have the same version",
         error.line(),
         error.column()
     )

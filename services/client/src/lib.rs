@@ -1,17 +1,16 @@
-//! A typed client for another tool that works with a key: it lists the clinic's approved formulas, acknowledges
-//! their cautions on the authority of the person who answers for the tool, and pulls recipes worked out for a
-//! quantity.
+//! A typed client for another tool with an API key: lists the clinic's approved formulas, acknowledges their cautions
+//! on the authority of the responsible person, and reads recipes for a quantity.
 //!
 //! For: label printers, web shops, neighbouring clinics, and the small command `stillroom-client` beside it. May
-//! use: `wire`, reqwest. What never happens here: rules (the service decides and this client passes its answers on),
-//! logging, keeping a recipe or a key anywhere but in memory.
+//! use: `wire`, reqwest. Never here: rules (the service decides), logging, or storing a recipe or a key anywhere but in
+//! memory.
 //!
-//! - The key stands in one header, marked sensitive; neither `Debug` nor an error shows it.
-//! - The key travels over https only. Plain http is for loopback, or for whoever asks for it by name
-//!   ([`Settings::allow_plain_http`]), and then never through a proxy. Redirects are not followed.
-//! - Every call is safe to repeat: reads by nature, the acknowledgement by its `Idempotency-Key`. So an answer of 429
-//!   or 503 that says when to come back is waited for, within [`Settings::retries`] and [`Settings::longest_wait`].
-//! - What a closed gate holds back comes as [`Error::closed_gate`]: the outstanding cautions, to be read by a person.
+//! - The key is sent in one header, marked sensitive; neither `Debug` nor an error shows it.
+//! - The key is sent over https only. Plain http is for loopback addresses, or with [`Settings::allow_plain_http`], and
+//!   then never through a proxy. Redirects are not followed.
+//! - Every call is safe to repeat: reads by nature, the acknowledgement by its `Idempotency-Key`. A 429 or 503 with
+//!   `Retry-After` is therefore waited for and repeated, within [`Settings::retries`] and [`Settings::longest_wait`].
+//! - If the cautions are not acknowledged, the error has [`Error::closed_gate`]: the cautions, for a person to read.
 //!
 //! ```no_run
 //! use client::{Client, FormulaQuery, must_be_named};

@@ -1,4 +1,4 @@
-//! When a refused call may be repeated.
+//! When a refused call may be repeated: only if the service asks for it.
 
 use std::time::Duration;
 
@@ -6,10 +6,11 @@ use chrono::DateTime;
 use reqwest::StatusCode;
 use reqwest::header::{DATE, HeaderMap, RETRY_AFTER};
 
-/// How long the service asks to wait before the same call again; `None` when it does not invite one.
+/// How long the service asks to wait before a retry; `None` if it asks for none.
 ///
-/// Only 429 (too many requests) and 503 (not available) do, and only with `Retry-After` (RFC 9110, section 10.2.3:
-/// seconds, or a date). A date is reckoned against the answer's own `Date`, so that no two clocks have to agree.
+/// Only 429 (too many requests) and 503 (unavailable) ask for a retry, and only with `Retry-After` (RFC 9110, section
+/// 10.2.3: seconds, or a date). A date is compared with the response's own `Date`, so that the clocks of client and
+/// service need not agree.
 pub(crate) fn wait(status: StatusCode, headers: &HeaderMap) -> Option<Duration> {
     if !matches!(status, StatusCode::TOO_MANY_REQUESTS | StatusCode::SERVICE_UNAVAILABLE) {
         return None;

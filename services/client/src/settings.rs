@@ -1,4 +1,4 @@
-//! How to reach the service: the checks on its address and on the key, and the limits of a call.
+//! Limits of a call, and the checks of address and key. No error of theirs repeats what was checked.
 
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::time::Duration;
@@ -8,10 +8,10 @@ use reqwest::header::HeaderValue;
 
 use crate::error::SetupError;
 
-/// The limits of a call. The defaults suit a tool that can wait a minute.
+/// Limits of a call. The defaults suit a tool that may wait a minute.
 #[derive(Clone, Debug)]
 pub struct Settings {
-    /// Whether the key may travel over plain http to another machine. Off by default.
+    /// Whether the key may be sent over plain http to another machine. Off by default.
     pub allow_plain_http: bool,
     /// How long connecting may take: 5 seconds by default.
     pub connect_timeout: Duration,
@@ -45,13 +45,13 @@ impl Settings {
         let refuse = |reason: &str| SetupError::Address(reason.to_owned());
         let mut url = Url::parse(address).map_err(|error| refuse(&error.to_string()))?;
         if !matches!(url.scheme(), "http" | "https") {
-            return Err(refuse("it begins with neither https:// nor http://"));
+            return Err(refuse("it must begin with https:// or http://"));
         }
         if !url.username().is_empty() || url.password().is_some() {
-            return Err(refuse("it holds a name or password; the key alone says who is calling"));
+            return Err(refuse("it must not contain a user name or password"));
         }
         if url.query().is_some() || url.fragment().is_some() {
-            return Err(refuse("it has a query or a fragment"));
+            return Err(refuse("it must not contain a query or a fragment"));
         }
         if url.scheme() == "http" && !is_loopback(&url) && !self.allow_plain_http {
             return Err(SetupError::PlainHttp);
@@ -89,16 +89,18 @@ impl Settings {
     }
 }
 
-/// The `Authorization` header, which `Debug` does not show.
+/// The `Authorization` header, marked sensitive so that `Debug` hides it.
 pub(crate) fn authorization(key: &str) -> Result<HeaderValue, SetupError> {
     if !key.starts_with("sk_") {
-        return Err(SetupError::Key("a key begins with sk_"));
+        return Err(SetupError::Key("it must begin with sk_"));
     }
     if !key.bytes().all(|byte| byte.is_ascii_graphic()) {
-        return Err(SetupError::Key("a key has no spaces, line ends or letters beyond ASCII"));
+        return Err(SetupError::Key(
+            "it must consist of visible ASCII characters, without spaces or line ends",
+        ));
     }
     let mut value = HeaderValue::try_from(format!("Bearer {key}"))
-        .map_err(|_| SetupError::Key("it does not fit in a header"))?;
+        .map_err(|_| SetupError::Key("it cannot be sent in a header"))?;
     value.set_sensitive(true);
     Ok(value)
 }

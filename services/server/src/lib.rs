@@ -5,11 +5,13 @@
 //! through the clinic (migrations alone run on a connection of their own, under the owner's role).
 
 pub mod demo;
+mod error;
 pub mod keys;
 pub mod logging;
 pub mod migrate;
 pub mod settings;
 pub mod start;
 
+pub use error::StartError;
 pub use settings::{Settings, SettingsError};
-pub use start::{Running, StartError, start};
+pub use start::{Running, start};

@@ -5,7 +5,7 @@ use clinic::{Clinic, PoolSettings, materials, policy};
 use diesel_async::{AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, SimpleAsyncConnection};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
-use crate::start::StartError;
+use crate::error::StartError;
 
 /// Every migration, built in.
 pub const MIGRATIONS: EmbeddedMigrations = embed_migrations!("../../migrations");

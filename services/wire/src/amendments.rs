@@ -269,7 +269,7 @@ pub struct AmendmentQuery {
     pub material: Option<Uuid>,
     /// How many at most: 1 to 100.
     pub limit: Option<u32>,
-    /// The `next` of the page before.
+    /// The `next` of the previous page.
     pub after: Option<String>,
 }
 

@@ -54,9 +54,9 @@ pub struct EventQuery {
     pub subject: Option<Uuid>,
     /// Who did it (administrators only, unless it is yourself).
     pub actor: Option<HolderId>,
-    /// How many items at most: 1 to 100, 50 if absent.
+    /// Maximum number of items: 1 to 100, 50 if absent.
     #[param(minimum = 1, maximum = 100, example = 50)]
     pub limit: Option<u32>,
-    /// The `next` of the page before.
+    /// The `next` of the previous page.
     pub after: Option<String>,
 }

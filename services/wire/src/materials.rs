@@ -185,6 +185,6 @@ pub struct MaterialQuery {
     pub search: Option<String>,
     /// How many at most: 1 to 100, 50 if absent.
     pub limit: Option<u32>,
-    /// The `next` of the page before; not with `search`.
+    /// The `next` of the previous page; not with `search`.
     pub after: Option<String>,
 }

@@ -18,9 +18,9 @@ pub struct Page<T> {
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 pub struct PageQuery {
-    /// How many items at most: 1 to 100, 50 if absent.
+    /// Maximum number of items: 1 to 100, 50 if absent.
     #[param(minimum = 1, maximum = 100, example = 50)]
     pub limit: Option<u32>,
-    /// The `next` of the page before.
+    /// The `next` of the previous page.
     pub after: Option<String>,
 }

@@ -1,11 +1,11 @@
-//! What a refused request is answered with: problem details as of RFC 9457.
+//! Problem details (RFC 9457): the body of every refused request.
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::safety::CautionSet;
 
-/// A word that is not one of the accepted ones.
+/// A word outside the accepted list.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct UnknownWord {
     /// The word as it was sent.
@@ -16,19 +16,19 @@ pub struct UnknownWord {
 
 impl std::fmt::Display for UnknownWord {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{:?} is not one of: {}", self.word, self.accepted)
+        write!(f, "{:?} is not accepted. Send one of: {}.", self.word, self.accepted)
     }
 }
 
 impl std::error::Error for UnknownWord {}
 
-/// One field that was not accepted.
+/// An invalid field.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct FieldError {
     /// JSON pointer (RFC 6901) to the field in the request body, or `?name` for a query parameter.
     #[schema(example = "/content/phases/0/lines/1/amount")]
     pub pointer: String,
-    /// What is wrong, and what would be accepted.
+    /// What is wrong, and what is accepted.
     pub detail: String,
 }
 
@@ -39,22 +39,22 @@ impl FieldError {
     }
 }
 
-/// The cautions that stand before a closed gate, and where they are acknowledged.
+/// The cautions to acknowledge before the recipe is released.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Outstanding {
     /// The current caution set.
     pub caution_set: CautionSet,
-    /// Where to send the acknowledgement (`POST`).
+    /// The address to send the acknowledgement to (`POST`).
     #[schema(example = "/v1/revisions/0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e80/acknowledgements")]
     pub acknowledge: String,
-    /// Why the gate is closed, in a sentence.
+    /// Why the recipe is not released, in one sentence.
     pub reason: String,
 }
 
-/// A refused request (`application/problem+json`).
+/// The response to a refused request (`application/problem+json`).
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Problem {
-    /// Which kind of problem: a stable address that resolves to a page explaining it.
+    /// The kind of problem: a stable address of a page that explains it.
     #[serde(rename = "type")]
     #[schema(example = "/problems/invalid-request")]
     pub kind: String,
@@ -62,17 +62,17 @@ pub struct Problem {
     pub title: String,
     /// The HTTP status.
     pub status: u16,
-    /// What happened this time, and the cure.
+    /// What is wrong with this request, and the remedy.
     pub detail: String,
-    /// The request's id, to be quoted when asking for help.
+    /// The request ID. Quote it when you ask for help.
     pub request_id: String,
-    /// The fields that were not accepted.
+    /// The invalid fields.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub errors: Vec<FieldError>,
-    /// Set when a gate is closed.
+    /// Set for `gate-closed`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub outstanding: Option<Box<Outstanding>>,
-    /// Set when the thing is in the wrong state: the state it is in.
+    /// Set for `wrong-state`: the current state.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub state: Option<String>,
 }

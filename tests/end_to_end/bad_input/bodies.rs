@@ -61,10 +61,7 @@ async fn a_body_of_fifty_megabytes_is_refused_without_being_read_whether_or_not_
     .unwrap();
     for answer in answers {
         assert!(answer.starts_with("HTTP/1.1 413 "), "{answer}");
-        assert!(
-            answer.contains("/problems/too-large") && answer.contains("at most one mebibyte"),
-            "{answer}"
-        );
+        assert!(answer.contains("/problems/too-large") && answer.contains("at most 1 MiB"), "{answer}");
     }
     // One byte over is over; exactly the most is read (and then found not to be a library).
     let padded = |length: usize| {
@@ -86,12 +83,12 @@ async fn what_is_not_json_is_told_so_and_nothing_is_written() {
     let before = room.contents().await;
     let deep = format!("{}1{}", "[".repeat(100_000), "]".repeat(100_000));
     let malformed: [(&[u8], &str); 13] = [
-        (b"", "ends too early"),
-        (b"{", "ends too early"),
+        (b"", "ends early"),
+        (b"{", "ends early"),
         (b"nonsense", "not JSON"),
         (b"{\"name\": \"a\",}", "not JSON"),
         (b"{'name': 'a'}", "not JSON"),
-        (b"{\"name\": \"a\"} {}", "after the JSON value"),
+        (b"{\"name\": \"a\"} {}", "follows the JSON value"),
         (b"{\"name\": \"a\x00b\"}", "not JSON"),
         (b"\xef\xbb\xbf{\"name\": \"a\"}", "not JSON"),
         (b"{\"name\": \"\xff\xfe\"}", "not UTF-8"),
@@ -142,14 +139,14 @@ async fn what_no_field_takes_is_refused_at_its_pointer_and_nothing_is_written() 
     let room = TeachingClinic::start().await;
     let before = room.contents().await;
     let headers = [("content-type", "application/json"), ("idempotency-key", "fields")];
-    let nul = "cannot hold the character U+0000";
+    let nul = "may not contain the character U+0000";
     for (body, pointer, said) in [
-        (r#"{"name": "a", "owner_id": 1}"#, "/owner_id", "unknown field"),
-        (r#"{"name": "a", "made_by": "me"}"#, "/made_by", "unknown field"),
-        (r#"{"name": "a", "id": "x"}"#, "/id", "unknown field"),
-        (r#"{"name": "a", "a/b~c": 1}"#, "/a~1b~0c", "unknown field"),
+        (r#"{"name": "a", "owner_id": 1}"#, "/owner_id", "Unknown field"),
+        (r#"{"name": "a", "made_by": "me"}"#, "/made_by", "Unknown field"),
+        (r#"{"name": "a", "id": "x"}"#, "/id", "Unknown field"),
+        (r#"{"name": "a", "a/b~c": 1}"#, "/a~1b~0c", "Unknown field"),
         (r#"{"name": "a", "name": "b"}"#, "/name", "sent twice"),
-        (r#"{"description": "a"}"#, "/name", "needed"),
+        (r#"{"description": "a"}"#, "/name", "required"),
         (r#"{"name": 5}"#, "/name", "text in double quotes"),
         (r#"{"name": null}"#, "/name", "text in double quotes"),
         (r#"{"name": ["a"]}"#, "/name", "text in double quotes"),
@@ -166,21 +163,16 @@ async fn what_no_field_takes_is_refused_at_its_pointer_and_nothing_is_written() 
     let content = r#"{"content": {"title": "a", "phases": [{"name": "p", "lines": [{"material": "olive oil", "amount": "5 g", "price": 3}]}], "method": [], "preparation": "cream", "route": "x", "regime": "food"}}"#;
     let formulas = format!("/v1/libraries/{}/formulas", room.library);
     let answer = room.ilse.send(Method::POST, &formulas, &headers, Some(content.into())).await;
-    refused(answer, "/content/phases/0/lines/0/price", "unknown field");
+    refused(answer, "/content/phases/0/lines/0/price", "Unknown field");
     for (path, body, pointer, said) in [
-        ("/v1/batches", r#"{"revision": "<approved_revision>"}"#, "/revision", "an id looks like"),
-        ("/v1/batches", "[]", "", "an object in braces is needed here"),
-        (
-            "/v1/calculations/use-by",
-            r#"{"made_on": "yesterday"}"#,
-            "/made_on",
-            "a day is written like 2026-03-21",
-        ),
+        ("/v1/batches", r#"{"revision": "<approved_revision>"}"#, "/revision", "The ID is invalid"),
+        ("/v1/batches", "[]", "", "an object in braces"),
+        ("/v1/calculations/use-by", r#"{"made_on": "yesterday"}"#, "/made_on", "such as 2026-03-21."),
         (
             &formulas,
             r#"{"content": {"regime": "cosmetics"}}"#,
             "/content/regime",
-            "\"cosmetics\" is not one of: ",
+            "\"cosmetics\" is not accepted. Send one of: ",
         ),
         (&formulas, r#"{"content": {"regime": 5}}"#, "/content/regime", "one word in double quotes"),
     ] {
@@ -192,7 +184,7 @@ async fn what_no_field_takes_is_refused_at_its_pointer_and_nothing_is_written() 
     let administrator = &room.clinic.administrator;
     let client = r#"{"name": "a", "scopes": [], "valid_until": "2027-06-30"}"#;
     let answer = administrator.send(Method::POST, "/v1/api-clients", &headers, Some(client.into())).await;
-    refused(answer, "/valid_until", "a moment is written like 2026-03-21T09:00:00Z");
+    refused(answer, "/valid_until", "such as 2026-03-21T09:00:00Z");
     assert_eq!(room.contents().await, before);
     room.stop().await;
 }

@@ -145,7 +145,7 @@ async fn a_batch_is_reviewed_when_it_was_handed_in_and_by_somebody_else() {
             "/comments/0/entry",
             "no such entry",
         ),
-        (json!({ "verdict": "accept", "summary": "x", "state": "accepted" }), "/state", "unknown field"),
+        (json!({ "verdict": "accept", "summary": "x", "state": "accepted" }), "/state", "Unknown field"),
     ] {
         refused(room.marek.post(&reviews, review).await, pointer, cure);
     }

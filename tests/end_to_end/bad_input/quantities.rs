@@ -337,7 +337,7 @@ async fn an_entry_that_cannot_be_is_refused_at_its_fields_and_nothing_is_written
         (json!({ "kind": "guess" }), "/kind", "weighing"),
         (json!({ "kind": "observation" }), "/note", "an entry of the kind observation needs this field"),
         (json!({ "kind": "step_done", "step": -1 }), "/step", "a whole number from 0 to 65535"),
-        (json!({ "kind": "observation", "note": "x", "grams": "5" }), "/grams", "unknown field"),
+        (json!({ "kind": "observation", "note": "x", "grams": "5" }), "/grams", "Unknown field"),
     ];
     for (entry, pointer, cure) in cases {
         refused(room.noor.post(&entries, entry).await, pointer, cure);

@@ -23,7 +23,7 @@ async fn a_parameter_that_is_none_is_refused_by_its_name_on_every_address() {
             if item.get(method).is_some() {
                 let method = method.to_uppercase().parse().unwrap();
                 let answer = administrator.send(method, &format!("{path}?surprise=1"), &[], None).await;
-                refused(answer, "?surprise", "unknown");
+                refused(answer, "?surprise", "Unknown");
                 walked += 1;
             }
         }
@@ -33,15 +33,15 @@ async fn a_parameter_that_is_none_is_refused_by_its_name_on_every_address() {
         ("/v1/batches?state=burnt", "?state", "planned"),
         ("/v1/batches?own=perhaps", "?own", "true"),
         ("/v1/batches?limit=1&limit=2", "?limit", "sent twice"),
-        ("/v1/formulas?library=mine", "?library", "an id looks like"),
-        ("/v1/events?subject=me", "?subject", "an id looks like"),
+        ("/v1/formulas?library=mine", "?library", "The ID is invalid"),
+        ("/v1/events?subject=me", "?subject", "The ID is invalid"),
         ("/v1/people?limit=0", "?limit", "1 to 100"),
         ("/v1/people?limit=101", "?limit", "1 to 100"),
         ("/v1/people?limit=4294967295", "?limit", "1 to 100"),
         ("/v1/people?limit=99999999999999999999", "?limit", "too large"),
         ("/v1/people?limit=-1", "?limit", "a whole number"),
         ("/v1/people?limit=ten", "?limit", "a whole number"),
-        ("/v1/people?limit=", "?limit", "nothing stands here"),
+        ("/v1/people?limit=", "?limit", "The value is empty"),
         ("/v1/people?after=%00", "?after", "U+0000"),
     ] {
         refused(administrator.get(query).await, pointer, cure);
@@ -98,7 +98,7 @@ async fn what_is_not_an_id_names_nothing() {
             let answer = room.ilse.get(&format!("{path}{id}")).await;
             assert!([404, 405].contains(&answer.status.as_u16()), "{path}{id}: {}", answer.text);
             if path == "/v1/batches/" && answer.status.as_u16() == 404 {
-                assert!(answer.text.contains("an id looks like"), "{}", answer.text);
+                assert!(answer.text.contains("The ID is invalid"), "{}", answer.text);
             }
         }
     }

@@ -29,9 +29,9 @@ pub(super) fn routes(config: &mut impl Mount) {
 
 /// Amend a material or a caution
 ///
-/// By an instructor. A new or merged material, a table of materials, a revision that touches the safety of a material,
-/// and a caution that is lowered or set aside wait for a second instructor; anything else is in force at once. What is
-/// in force renews the cautions of every formula that it reaches, through every level of nesting.
+/// For instructors. These wait for a second instructor: a new or merged material, a table of materials, a revision that
+/// touches the safety of a material, and a caution that is lowered or set aside. Every other amendment is in force at
+/// once. An amendment in force recomputes the cautions of every formula that contains the material, at any depth.
 #[utoipa::path(tag = "amendments", request_body = NewAmendment, responses((status = 201, body = Amendment)))]
 #[post("/v1/amendments")]
 async fn amendment_create(state: Data<ApiState>, caller: Caller, create: Create<NewAmendment>) -> Answer {
@@ -41,7 +41,7 @@ async fn amendment_create(state: Data<ApiState>, caller: Caller, create: Create<
 
 /// List amendments
 ///
-/// Oldest first. `state=awaiting_second_person` is what waits for a decision.
+/// Oldest first. `state=awaiting_second_person` lists those that wait for a decision.
 #[utoipa::path(tag = "amendments", params(AmendmentQuery), responses((status = 200, body = Page<Amendment>)))]
 #[get("/v1/amendments")]
 async fn amendment_list(
@@ -53,7 +53,7 @@ async fn amendment_list(
     answer::page(&request, &amendments::amendments(&state.clinic, &caller.0, &query.0).await?)
 }
 
-/// Look at an amendment
+/// Read an amendment
 #[utoipa::path(tag = "amendments", params(("id" = AmendmentId, Path, description = "The amendment")),
     responses((status = 200, body = Amendment)))]
 #[get("/v1/amendments/{id}")]
@@ -68,7 +68,7 @@ async fn amendment_view(
 
 /// Confirm or refuse an amendment
 ///
-/// By an instructor who did not make it; its author may refuse it, to take it back.
+/// For instructors other than its author. The author may refuse it, to withdraw it.
 #[utoipa::path(tag = "amendments", params(("id" = AmendmentId, Path, description = "The amendment")),
     request_body = DecideAmendment, responses((status = 200, body = Amendment)))]
 #[post("/v1/amendments/{id}/decision")]
@@ -82,10 +82,10 @@ async fn amendment_decide(
     answer::read(&request, &amendments::decide(&state.clinic, &caller.0, id.0, &body.0).await?)
 }
 
-/// List what an amendment changed
+/// List the formulas that an amendment affects
 ///
-/// The revisions whose cautions or evaluation are no longer what they were, each with everybody who made it or read its
-/// recipe in the year before. An instructor sees the libraries shared with them, an administrator all.
+/// The revisions whose cautions or evaluation changed, each with the people who made it or read its recipe in the year
+/// before. Instructors see the libraries shared with them, administrators all.
 #[utoipa::path(tag = "amendments",
     params(("id" = AmendmentId, Path, description = "The amendment"), PageQuery),
     responses((status = 200, body = Page<AffectedRevision>)))]
@@ -100,9 +100,9 @@ async fn affected_list(
     answer::page(&request, &amendments::affected(&state.clinic, &caller.0, id.0, &query.0).await?)
 }
 
-/// Let a withheld revision be made again
+/// Reinstate a withheld revision
 ///
-/// By an instructor, once no stop stands in its caution set any more. Otherwise it is withdrawn.
+/// For instructors, once its caution set holds no stop. Until then it can only be withdrawn.
 #[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     request_body = Reinstate, responses((status = 200, body = Revision)))]
 #[post("/v1/revisions/{id}/reinstatement")]

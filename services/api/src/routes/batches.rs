@@ -29,7 +29,7 @@ pub(super) fn routes(config: &mut impl Mount) {
 
 /// Open a batch record
 ///
-/// From the recipe of an approved revision whose cautions you have acknowledged, worked out for the quantity to be made.
+/// From an approved revision whose cautions you have acknowledged, scaled to the quantity to be made.
 #[utoipa::path(tag = "batches", request_body = NewBatch, responses((status = 201, body = BatchRecord)))]
 #[post("/v1/batches")]
 async fn batch_create(state: Data<ApiState>, caller: Caller, create: Create<NewBatch>) -> Answer {
@@ -37,25 +37,25 @@ async fn batch_create(state: Data<ApiState>, caller: Caller, create: Create<NewB
     answer::created(&bench::address(&made), &made)
 }
 
-/// Which batches are listed.
+/// Filters of the list.
 #[derive(Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 struct BatchQuery {
     /// Only in this state.
     state: Option<BatchState>,
-    /// Only your own. Students see no others anyway.
+    /// Only your own. Students see only their own in any case.
     own: Option<bool>,
-    /// How many items at most: 1 to 100, 50 if absent.
+    /// Maximum number of items: 1 to 100, 50 if absent.
     #[param(minimum = 1, maximum = 100, example = 50)]
     limit: Option<u32>,
-    /// The `next` of the page before.
+    /// The `next` of the previous page.
     after: Option<String>,
 }
 
 /// List batches
 ///
-/// Oldest first: your own, and for instructors those of the libraries shared with them.
+/// Oldest first. Your own; for instructors also those of the libraries shared with them.
 #[utoipa::path(tag = "batches", params(BatchQuery), responses((status = 200, body = Page<BatchSummary>)))]
 #[get("/v1/batches")]
 async fn batch_list(
@@ -75,7 +75,7 @@ async fn batch_list(
 
 /// Read a batch record
 ///
-/// What was asked for, everything that was written, what is out of tolerance or missing, submissions and reviews.
+/// The recipe as it was opened, every entry, what is out of tolerance or missing, submissions and reviews.
 #[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 200, body = BatchRecord)))]
 #[get("/v1/batches/{id}")]
@@ -91,7 +91,7 @@ async fn batch_view(
 /// Write an entry into a batch record
 ///
 /// A weighing, a temperature, an observation, a finished step or the yield. A correction names the entry it corrects
-/// and why; both stay readable.
+/// and the reason; both stay readable.
 #[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewEntry, responses((status = 201, body = BatchRecord)))]
 #[post("/v1/batches/{id}/entries")]
@@ -105,9 +105,9 @@ async fn entry_create(
     answer::created(&bench::address(&record), &record)
 }
 
-/// Hand a batch record in
+/// Submit a batch record
 ///
-/// With whatever is out of tolerance or missing: the findings are listed and kept as they were.
+/// Entries out of tolerance or missing do not prevent it: the findings are listed and saved with the submission.
 #[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = Submit, responses((status = 201, body = BatchRecord)))]
 #[post("/v1/batches/{id}/submissions")]
@@ -123,7 +123,7 @@ async fn batch_submit(
 
 /// Review a submitted batch record
 ///
-/// Return it with comments, accept it or reject it. By an instructor of the library who did not make it.
+/// Return it with comments, accept it or reject it. For instructors of the library other than the maker.
 #[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewReview, responses((status = 201, body = BatchRecord)))]
 #[post("/v1/batches/{id}/reviews")]
@@ -137,9 +137,9 @@ async fn batch_review(
     answer::created(&bench::address(&record), &record)
 }
 
-/// Give a batch up
+/// Abandon a batch
 ///
-/// While it has not been handed in, or was returned.
+/// Possible before it is submitted, and after it is returned.
 #[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 200, body = BatchRecord)))]
 #[post("/v1/batches/{id}/abandonment")]

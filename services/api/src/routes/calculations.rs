@@ -1,4 +1,4 @@
-//! The calculators. They create nothing, so that they take no key and answer 200.
+//! The calculators. They create nothing, so they take no Idempotency-Key and answer 200.
 
 use crate::mount::Mount;
 use actix_web::post;
@@ -85,8 +85,8 @@ async fn extraction_calculate(
 
 /// Calculate emulsions
 ///
-/// Required HLB, HLB of emulsifiers and blends, soap formed in place, the likely type and what to look at. Name one
-/// question. HLB is a guide for nonionic emulsifiers and no law; where it does not apply the answer says so.
+/// Required HLB, HLB of emulsifiers and blends, soap formed in place, the likely type and advice. Name one question.
+/// HLB is a guide for nonionic emulsifiers, not a rule; the response says where it does not apply.
 #[utoipa::path(tag = "calculations", request_body = EmulsionQuestion,
     responses((status = 200, body = Calculated)))]
 #[post("/v1/calculations/emulsion")]
@@ -96,7 +96,7 @@ async fn emulsion_calculate(state: Data<ApiState>, caller: Caller, body: Body<Em
 
 /// Calculate weighings
 ///
-/// The least that a balance weighs, and the aliquot by which less is weighed all the same. Name one question.
+/// The least weighable quantity of a balance, and the aliquot for smaller quantities. Name one question.
 #[utoipa::path(tag = "calculations", request_body = WeighingQuestion,
     responses((status = 200, body = Calculated)))]
 #[post("/v1/calculations/weighing")]
@@ -106,8 +106,8 @@ async fn weighing_calculate(state: Data<ApiState>, caller: Caller, body: Body<We
 
 /// Check limits on the skin
 ///
-/// Every limit that binds what is made, constituents summed over all materials at the top of their ranges, and the
-/// fragrance allergens that a label must name. A limit from memory says so and is no law.
+/// Every limit that applies to the product, with constituents summed over all materials at the top of their ranges, and
+/// the fragrance allergens that a label must name. A limit without a verified source says so.
 #[utoipa::path(tag = "calculations", request_body = SkinLimitsQuestion,
     responses((status = 200, body = SkinLimitsAnswer)))]
 #[post("/v1/calculations/skin-limits")]
@@ -121,7 +121,7 @@ async fn skin_limits_calculate(
 
 /// Find a use-by date
 ///
-/// The strictest of every rule set, part and ceiling that applies, with what each of them said.
+/// The strictest of the applicable rules, with the result of each.
 #[utoipa::path(tag = "calculations", request_body = UseByQuestion,
     responses((status = 200, body = UseByAnswer)))]
 #[post("/v1/calculations/use-by")]
@@ -129,10 +129,10 @@ async fn use_by_calculate(state: Data<ApiState>, caller: Caller, body: Body<UseB
     answer::worked_out(&calculations::use_by(&state.clinic, &caller.0, &body.0).await?)
 }
 
-/// Find what an application brings
+/// Calculate a dose
 ///
-/// Dried herb, alcohol and restricted constituents in one application and one day. It says what is in it, never what
-/// anybody should take.
+/// Dried herb, alcohol and restricted constituents in one application and one day. States the content, never a dose to
+/// take.
 #[utoipa::path(tag = "calculations", request_body = DoseQuestion,
     responses((status = 200, body = Calculated)))]
 #[post("/v1/calculations/dose")]
@@ -142,7 +142,7 @@ async fn dose_calculate(state: Data<ApiState>, caller: Caller, body: Body<DoseQu
 
 /// Calculate a cost
 ///
-/// From what is drawn at what price, exact, rounded once. A price that is not known makes the total unknown.
+/// From quantities and prices, exact, rounded once. An unknown price makes the total unknown.
 #[utoipa::path(tag = "calculations", request_body = CostQuestion,
     responses((status = 200, body = CostAnswer)))]
 #[post("/v1/calculations/cost")]

@@ -1,18 +1,15 @@
-//! The documentation, problem pages, published keys, health, and the refusal of everything else.
-
-use std::sync::{Arc, LazyLock};
+//! Problem pages, published keys and health.
 
 use crate::mount::Mount;
 use actix_web::http::header;
-use actix_web::web::{Bytes, Data};
+use actix_web::web::Data;
 use actix_web::{HttpRequest, HttpResponse, get};
 use serde::Serialize;
 use utoipa::ToSchema;
-use utoipa_swagger_ui::{Config, SwaggerUi};
 
 use crate::answer::{self, Answer};
-use crate::document;
-use crate::problem::{KINDS, Refusal};
+use crate::kinds::KINDS;
+use crate::problem::Refusal;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
@@ -26,52 +23,7 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(problem_page);
 }
 
-/// Where the OpenAPI document is.
-const DOCUMENT: &str = "/openapi.json";
-
-/// Where the page is that shows it.
-const PAGE: &str = "/docs/";
-
-/// The interactive documentation, every file of it built into the binary, and the document that it shows.
-pub(super) fn interactive(config: &mut actix_web::web::ServiceConfig) {
-    let page = Config::from(DOCUMENT)
-        .try_it_out_enabled(true)
-        .persist_authorization(false)
-        .validator_url("none")
-        .use_base_layout();
-    config.service(actix_web::web::resource(PAGE).guard(actix_web::guard::Get()).to(front));
-    config.service(SwaggerUi::new("/docs/{_:.*}").config(page));
-    config.service(actix_web::web::resource(DOCUMENT).guard(actix_web::guard::Get()).to(openapi));
-}
-
-/// The page of the documentation, by our name instead of its library's.
-async fn front() -> Answer {
-    let file = utoipa_swagger_ui::serve("", Arc::new(Config::from(DOCUMENT)))
-        .map_err(|error| clinic::Error::internal(error.to_string()))?
-        .ok_or_else(|| clinic::Error::internal("the documentation has no page"))?;
-    let page =
-        String::from_utf8_lossy(&file.bytes).replace("<title>Swagger UI</title>", "<title>Stillroom</title>");
-    Ok(HttpResponse::Ok().content_type("text/html; charset=utf-8").body(page))
-}
-
-/// The OpenAPI document. Written out once, when first asked for: a copy for every worker would be most of the memory
-/// that an idle service takes.
-async fn openapi() -> Answer {
-    static TEXT: LazyLock<Option<Bytes>> =
-        LazyLock::new(|| document::document().to_json().ok().map(Bytes::from));
-    let text = TEXT.clone().ok_or_else(|| clinic::Error::internal("the document cannot be written"))?;
-    Ok(HttpResponse::Ok().content_type("application/json").body(text))
-}
-
-/// Answers what no route answers: 405 where other methods have one, 404 elsewhere.
-pub(super) async fn no_route(request: HttpRequest) -> Answer {
-    match document::methods_of(request.path()) {
-        Some(methods) => Err(Refusal::Method(methods)),
-        None => Err(Refusal::NoRoute),
-    }
-}
-
-/// Where to begin
+/// Start page
 ///
 /// Redirects to the documentation.
 #[utoipa::path(tag = "service", responses((status = 303, description = "To the documentation")), security(()))]
@@ -80,7 +32,7 @@ async fn welcome() -> HttpResponse {
     HttpResponse::SeeOther().insert_header((header::LOCATION, "/docs/")).finish()
 }
 
-/// How the service is.
+/// The health of the service.
 #[derive(Serialize, ToSchema)]
 struct Health {
     /// `ok`.
@@ -88,16 +40,16 @@ struct Health {
     status: &'static str,
 }
 
-/// Whether the process is alive
+/// Check that the process runs
 #[utoipa::path(tag = "service", responses((status = 200, body = Health)), security(()))]
 #[get("/health/live")]
 async fn health_live(request: HttpRequest) -> Answer {
     answer::read(&request, &Health { status: "ok" })
 }
 
-/// Whether the service can serve
+/// Check that the service can answer
 ///
-/// Answers 503 while the database does not answer.
+/// Answers 503 while the database is unavailable.
 #[utoipa::path(tag = "service", responses((status = 200, body = Health)), security(()))]
 #[get("/health/ready")]
 async fn health_ready(request: HttpRequest, state: Data<ApiState>) -> Answer {
@@ -105,7 +57,7 @@ async fn health_ready(request: HttpRequest, state: Data<ApiState>) -> Answer {
     answer::read(&request, &Health { status: "ok" })
 }
 
-/// The public keys of access tokens (RFC 7517)
+/// Read the public keys of access tokens (RFC 7517)
 #[utoipa::path(tag = "service", responses((status = 200, body = serde_json::Value)), security(()))]
 #[get("/.well-known/jwks.json")]
 async fn published_keys(request: HttpRequest, state: Data<ApiState>) -> Answer {
@@ -125,14 +77,14 @@ fn html(title: &str, body: &str) -> HttpResponse {
         ))
 }
 
-/// The style of the pages for people
+/// Style of the problem pages
 #[utoipa::path(tag = "service", responses((status = 200, body = String, content_type = "text/css")), security(()))]
 #[get("/page.css")]
 async fn page_style() -> HttpResponse {
     HttpResponse::Ok().content_type("text/css; charset=utf-8").body(include_str!("page.css"))
 }
 
-/// Text with its `words of code` marked as such. The texts are our own and hold nothing to escape.
+/// Text with its `code` marked up. Only for texts of this crate, which hold nothing to escape.
 fn marked(text: &str) -> String {
     text.split('`')
         .enumerate()
@@ -142,7 +94,7 @@ fn marked(text: &str) -> String {
 
 /// List the kinds of problems
 ///
-/// A page for people.
+/// An HTML page.
 #[utoipa::path(tag = "service", responses((status = 200, body = String, content_type = "text/html")), security(()))]
 #[get("/problems")]
 async fn problem_list() -> HttpResponse {
@@ -157,7 +109,7 @@ async fn problem_list() -> HttpResponse {
 
 /// Read about a kind of problem
 ///
-/// A page for people; a problem's `type` is its address.
+/// An HTML page. The `type` of a problem is its address.
 #[utoipa::path(tag = "service", params(("slug" = String, Path, description = "The problem's name")),
     responses((status = 200, body = String, content_type = "text/html")), security(()))]
 #[get("/problems/{slug}")]

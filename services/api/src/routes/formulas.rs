@@ -1,4 +1,4 @@
-//! Formulas: adding, listing, looking at one.
+//! Formulas: adding, listing, reading.
 
 use crate::mount::Mount;
 use actix_web::web::Data;
@@ -22,7 +22,7 @@ pub(super) fn routes(config: &mut impl Mount) {
 
 /// Add a formula
 ///
-/// With its first draft. For instructors of the library. The draft is evaluated before it is kept; what it contains is
+/// With its first draft. For instructors of the library. The draft is evaluated before it is saved. Ingredients are
 /// looked up in the materia medica and among the approved formulas whose cautions you have acknowledged.
 #[utoipa::path(tag = "formulas", params(("id" = LibraryId, Path, description = "The library")),
     request_body = NewFormula, responses((status = 201, body = Formula)))]
@@ -38,26 +38,26 @@ async fn formula_create(
     answer::created(&format!("/v1/formulas/{}", made.summary.id), &made)
 }
 
-/// Which formulas are listed.
+/// Filters of the list.
 #[derive(Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 struct FormulaQuery {
     /// Only of this library.
     library: Option<LibraryId>,
-    /// Only those that may be made. Students and API clients see no others anyway.
+    /// Only those with an approved revision. Students and API clients see only those in any case.
     #[serde(default)]
     approved: Option<bool>,
-    /// How many items at most: 1 to 100, 50 if absent.
+    /// Maximum number of items: 1 to 100, 50 if absent.
     #[param(minimum = 1, maximum = 100, example = 50)]
     limit: Option<u32>,
-    /// The `next` of the page before.
+    /// The `next` of the previous page.
     after: Option<String>,
 }
 
 /// List formulas
 ///
-/// Of your libraries, by title. Needs the scope `formulas:read` of an API client.
+/// Of your libraries, by title. API clients need the scope `formulas:read`.
 #[utoipa::path(tag = "formulas", params(FormulaQuery), responses((status = 200, body = Page<FormulaSummary>)))]
 #[get("/v1/formulas")]
 async fn formula_list(
@@ -75,7 +75,7 @@ async fn formula_list(
     answer::page(&request, &formulary::formulas(&state.clinic, &caller.0, &query).await?)
 }
 
-/// Look at a formula
+/// Read a formula
 ///
 /// With its revisions, newest first.
 #[utoipa::path(tag = "formulas", params(("id" = FormulaId, Path, description = "The formula")),
@@ -90,9 +90,9 @@ async fn formula_view(
     answer::read(&request, &formulary::formula(&state.clinic, &caller.0, id.0).await?)
 }
 
-/// Begin a further revision
+/// Start a new revision
 ///
-/// An approved revision never changes: a change is a new revision, which is proposed and approved in its turn.
+/// An approved revision never changes. A change is a new revision, which must be proposed and approved as well.
 #[utoipa::path(tag = "formulas", params(("id" = FormulaId, Path, description = "The formula")),
     request_body = NewRevision, responses((status = 201, body = Revision)))]
 #[post("/v1/formulas/{id}/revisions")]

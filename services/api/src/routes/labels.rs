@@ -1,4 +1,4 @@
-//! Labels: what stands on a jar.
+//! Labels. Open without acknowledgement: never with amounts or method.
 
 use crate::mount::Mount;
 use actix_web::web::Data;
@@ -18,9 +18,9 @@ pub(super) fn routes(config: &mut impl Mount) {
 
 /// Read the label of a revision
 ///
-/// As it is planned: ingredients in their order, allergens, warnings by audience, directions, storage, the use-by date
-/// for a day of making, each with where it comes from. Without amounts and method, so open to every member of the
-/// library without acknowledging. With an area it says what finds no room; nothing is left out.
+/// As planned: ingredients in order, allergens, warnings by audience, directions, storage and the use-by date for a day
+/// of making, each with its origin. Holds no amounts and no method, so every member of the library may read it without
+/// acknowledging. For a given label area, the response names the parts that do not fit; none is omitted.
 #[utoipa::path(tag = "labels", params(("id" = RevisionId, Path, description = "The revision"), LabelQuery),
     responses((status = 200, body = Label)))]
 #[get("/v1/revisions/{id}/label")]
@@ -36,7 +36,7 @@ async fn revision_label(
 
 /// Read the label of a batch
 ///
-/// With its number and day of making, and of what was weighed once every line was. For whoever may read the record.
+/// With its number and day of making; from the weighings once every line is weighed. For users who may read the record.
 #[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), BatchLabelQuery),
     responses((status = 200, body = Label)))]
 #[get("/v1/batches/{id}/label")]

@@ -25,9 +25,9 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(member_remove);
 }
 
-/// Make a library
+/// Create a library
 ///
-/// The instructor who makes it is its first member.
+/// For instructors. Its creator becomes the first member.
 #[utoipa::path(tag = "libraries", request_body = NewLibrary, responses((status = 201, body = Library)))]
 #[post("/v1/libraries")]
 async fn library_create(state: Data<ApiState>, caller: Caller, create: Create<NewLibrary>) -> Answer {
@@ -37,7 +37,7 @@ async fn library_create(state: Data<ApiState>, caller: Caller, create: Create<Ne
 
 /// List your libraries
 ///
-/// By name. An administrator's list is all of them; the formulas in them open to members only.
+/// By name. Administrators see all libraries, but only members see the formulas.
 #[utoipa::path(tag = "libraries", params(PageQuery), responses((status = 200, body = Page<Library>)))]
 #[get("/v1/libraries")]
 async fn library_list(
@@ -49,7 +49,7 @@ async fn library_list(
     answer::page(&request, &formulary::libraries(&state.clinic, &caller.0, &query.0).await?)
 }
 
-/// Look at a library
+/// Read a library
 #[utoipa::path(tag = "libraries", params(("id" = LibraryId, Path, description = "The library")),
     responses((status = 200, body = Library)))]
 #[get("/v1/libraries/{id}")]
@@ -78,7 +78,7 @@ async fn library_change(
 
 /// List a library's members
 ///
-/// For its instructors and administrators.
+/// For the library's instructors, and for administrators.
 #[utoipa::path(tag = "libraries", params(("id" = LibraryId, Path, description = "The library"), PageQuery),
     responses((status = 200, body = Page<Member>)))]
 #[get("/v1/libraries/{id}/members")]
@@ -94,7 +94,7 @@ async fn member_list(
 
 /// Add a member
 ///
-/// A person or an API client. Doing it twice changes nothing.
+/// A person or an API client. Adding a member again changes nothing.
 #[utoipa::path(tag = "libraries",
     params(("id" = LibraryId, Path, description = "The library"),
         ("holder" = HolderId, Path, description = "The person or API client")),
@@ -107,7 +107,7 @@ async fn member_add(state: Data<ApiState>, caller: Caller, path: Path<(LibraryId
 
 /// Remove a member
 ///
-/// Every recipe of the library closes for the member at once.
+/// The member loses access to every recipe of the library at once.
 #[utoipa::path(tag = "libraries",
     params(("id" = LibraryId, Path, description = "The library"),
         ("holder" = HolderId, Path, description = "The person or API client")),

@@ -19,7 +19,7 @@ pub(super) fn routes(config: &mut impl Mount) {
 
 /// List materials
 ///
-/// By name, or what a search finds: by English, botanical or INCI name, misspelt too.
+/// By name, or by a search in English, botanical and INCI names that tolerates misspelling.
 #[utoipa::path(tag = "materials", params(MaterialQuery), responses((status = 200, body = Page<MaterialSummary>)))]
 #[get("/v1/materials")]
 async fn material_list(
@@ -31,7 +31,7 @@ async fn material_list(
     answer::page(&request, &materials::materials(&state.clinic, &caller.0, &query.0).await?)
 }
 
-/// Look at a material
+/// Read a material
 ///
 /// Its facts, each with a source and whether it was verified.
 #[utoipa::path(tag = "materials", params(("id" = MaterialId, Path, description = "The material")),
@@ -46,9 +46,9 @@ async fn material_view(
     answer::read(&request, &materials::material(&state.clinic, &caller.0, id.0).await?)
 }
 
-/// Read a material as it can be revised
+/// Read a material for revision
 ///
-/// For instructors and administrators: change it and send it back in an amendment.
+/// For instructors and administrators. Send the changed entry in an amendment.
 #[utoipa::path(tag = "materials", params(("id" = MaterialId, Path, description = "The material")),
     responses((status = 200, body = EntryVersion)))]
 #[get("/v1/materials/{id}/entry")]
@@ -63,8 +63,8 @@ async fn entry_view(
 
 /// Export the materials as a table
 ///
-/// CSV (RFC 4180), one material a row, for instructors and administrators. An amendment imports it again. A cell that a
-/// spreadsheet would work out has an apostrophe before it.
+/// CSV (RFC 4180), one material in each row. For instructors and administrators. An amendment imports the table. A cell
+/// that a spreadsheet would take for a formula starts with an apostrophe.
 #[utoipa::path(tag = "materials",
     responses((status = 200, content_type = "text/csv", body = String, example = "name,kind,synonyms\r\n")))]
 #[get("/v1/materials.csv")]

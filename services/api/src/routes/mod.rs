@@ -14,19 +14,6 @@ mod revisions;
 mod sessions;
 
 use crate::mount::Mount;
-use actix_web::web::Data;
-
-use crate::body::MOST;
-use crate::state::ApiState;
-
-/// Mounts everything the service answers to: the documented routes, the documentation, and the refusal of the rest.
-pub fn configure(config: &mut actix_web::web::ServiceConfig, state: Data<ApiState>) {
-    config.app_data(state);
-    config.app_data(actix_web::web::PayloadConfig::new(MOST));
-    documented(config);
-    docs::interactive(config);
-    config.default_service(actix_web::web::to(docs::no_route));
-}
 
 /// Every documented route. The OpenAPI document is made from this very list.
 pub(crate) fn documented(config: &mut impl Mount) {

@@ -34,7 +34,7 @@ pub(super) fn routes(config: &mut impl Mount) {
 
 /// Invite a person
 ///
-/// Makes the account and a one-time code for it, shown once. For administrators.
+/// Creates the account and a one-time code, shown once. For administrators.
 #[utoipa::path(tag = "people", request_body = Invite, responses((status = 201, body = OneTimeCode)))]
 #[post("/v1/invitations")]
 async fn invitation_create(state: Data<ApiState>, caller: Caller, create: Create<Invite>) -> Answer {
@@ -56,7 +56,7 @@ async fn person_list(
     answer::page(&request, &people::people(&state.clinic, &caller.0, &query.0).await?)
 }
 
-/// Look at a person
+/// Read a person
 #[utoipa::path(tag = "people", params(("id" = PersonId, Path, description = "The person")),
     responses((status = 200, body = Person)))]
 #[get("/v1/people/{id}")]
@@ -71,7 +71,7 @@ async fn person_view(
 
 /// Change an account
 ///
-/// Name, role, or whether it can be used; takes effect with the person's next request. For administrators.
+/// Name, role, or state. Takes effect with the person's next request. For administrators.
 #[utoipa::path(tag = "people", params(("id" = PersonId, Path, description = "The person")),
     request_body = PersonChange, responses((status = 200, body = Person)))]
 #[patch("/v1/people/{id}")]
@@ -87,7 +87,7 @@ async fn person_change(
 
 /// Start a password reset
 ///
-/// Makes a one-time code, shown once; the person sets the new password. For administrators.
+/// Creates a one-time code, shown once, with which the person sets a new password. For administrators.
 #[utoipa::path(tag = "people", params(("id" = PersonId, Path, description = "The person")),
     responses((status = 201, body = OneTimeCode)))]
 #[post("/v1/people/{id}/reset")]
@@ -96,12 +96,12 @@ async fn person_reset(state: Data<ApiState>, caller: Caller, id: Path<PersonId>,
     answer::created(&format!("/v1/people/{}", made.person.id), &made)
 }
 
-/// Make an API client
+/// Create an API client
 ///
-/// The key is in the answer once and nowhere else. For administrators. Three steps until it can pull a recipe: make it
-/// here; make it a member of each library that it may read (`PUT /v1/libraries/{id}/members/{holder}`); and have the
-/// person who answers for it acknowledge the cautions of each formula for it (`for_api_client`), or give it the scope
-/// `acknowledge` to do that on their authority.
+/// The key is shown in this response only. For administrators. Before the client can read a recipe: create it here; add
+/// it to each library that it may read (`PUT /v1/libraries/{id}/members/{holder}`); and have its responsible person
+/// acknowledge the cautions of each formula for it (`for_api_client`), or give it the scope `acknowledge` to do so on
+/// that person's authority.
 #[utoipa::path(tag = "API clients", request_body = NewApiClient, responses((status = 201, body = ApiClient)))]
 #[post("/v1/api-clients")]
 async fn api_client_create(state: Data<ApiState>, caller: Caller, create: Create<NewApiClient>) -> Answer {
@@ -111,7 +111,7 @@ async fn api_client_create(state: Data<ApiState>, caller: Caller, create: Create
 
 /// List API clients
 ///
-/// Administrators see all, others those they answer for.
+/// Administrators see all, others those that they are responsible for.
 #[utoipa::path(tag = "API clients", params(PageQuery), responses((status = 200, body = Page<ApiClient>)))]
 #[get("/v1/api-clients")]
 async fn api_client_list(
@@ -123,7 +123,7 @@ async fn api_client_list(
     answer::page(&request, &people::api_clients(&state.clinic, &caller.0, &query.0).await?)
 }
 
-/// Look at an API client
+/// Read an API client
 #[utoipa::path(tag = "API clients", params(("id" = ApiClientId, Path, description = "The client")),
     responses((status = 200, body = ApiClient)))]
 #[get("/v1/api-clients/{id}")]
@@ -138,7 +138,7 @@ async fn api_client_view(
 
 /// Revoke an API client's key
 ///
-/// At once, by an administrator or the person who answers for it. The client stays in the record.
+/// Takes effect at once. For administrators and the responsible person. The client stays in the record.
 #[utoipa::path(tag = "API clients", params(("id" = ApiClientId, Path, description = "The client")),
     responses((status = 200, body = ApiClient)))]
 #[delete("/v1/api-clients/{id}")]
@@ -146,7 +146,7 @@ async fn api_client_revoke(state: Data<ApiState>, caller: Caller, id: Path<ApiCl
     answer::changed(&people::api_client_revoke(&state.clinic, &caller.0, id.0).await?)
 }
 
-/// The clinic's policy
+/// Read the clinic's policy
 #[utoipa::path(tag = "clinic", responses((status = 200, body = Policy)))]
 #[get("/v1/policy")]
 async fn policy_view(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
@@ -155,7 +155,7 @@ async fn policy_view(request: HttpRequest, state: Data<ApiState>, caller: Caller
 
 /// Change the clinic's policy
 ///
-/// Puts a new version into force; batches keep the one they were made under. For administrators.
+/// Puts a new version into force. Batches keep the version they were opened under. For administrators.
 #[utoipa::path(tag = "clinic", request_body = PolicyContent, responses((status = 200, body = Policy)))]
 #[put("/v1/policy")]
 async fn policy_change(
@@ -169,7 +169,7 @@ async fn policy_change(
 
 /// List events
 ///
-/// Who did what to what, and when; oldest first. Ask for one `subject`; administrators may ask for everything.
+/// Who changed which subject, and when; oldest first. Name one `subject`; only administrators may omit it.
 #[utoipa::path(tag = "clinic", params(EventQuery), responses((status = 200, body = Page<Event>)))]
 #[get("/v1/events")]
 async fn event_list(

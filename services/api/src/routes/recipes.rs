@@ -1,4 +1,4 @@
-//! The gate: cautions, acknowledging them, and the recipe behind them.
+//! Cautions, acknowledgements, and the recipes that an acknowledgement releases.
 
 use crate::mount::Mount;
 use actix_web::web::Data;
@@ -30,8 +30,8 @@ pub(super) fn routes(config: &mut impl Mount) {
 
 /// Read the cautions of a revision
 ///
-/// Open to every member of the library. The author of a draft reads what it would be proposed with now, made from
-/// the revisions that it was last saved with; such a set cannot be acknowledged yet.
+/// For every member of the library. The author of a draft reads the set that it would be proposed with now, computed
+/// from the revisions that it was last saved with. That set cannot be acknowledged.
 #[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = CautionSet)))]
 #[get("/v1/revisions/{id}/cautions")]
@@ -44,10 +44,10 @@ async fn caution_list(
     answer::read(&request, &safety::cautions(&state.clinic, &caller.0, id.0).await?)
 }
 
-/// Ask for whom a revision is meant
+/// Read the cautions for one audience
 ///
-/// What the recorded cautions say about one audience: a pregnancy, an age, an allergy, a condition. It is no diagnosis,
-/// and nothing recorded is not the same as safe. Open to every member of the library, and to the author of a draft.
+/// The recorded cautions for a pregnancy, an age, an allergy or a condition. This is not a diagnosis, and an empty list
+/// does not mean that the preparation is safe. For every member of the library, and the author of a draft.
 #[utoipa::path(tag = "recipes",
     params(("id" = RevisionId, Path, description = "The revision"), AudienceQuery),
     responses((status = 200, body = AudienceAnswer)))]
@@ -64,8 +64,9 @@ async fn suitability_view(
 
 /// Acknowledge the cautions of a revision
 ///
-/// Names the set that was read by its digest, and every contraindication by its key. A person acknowledges for
-/// themselves, or for an API client they answer for; a client with the scope `acknowledge` on that person's authority.
+/// Names the caution set by its digest and every contraindication by its key. A person acknowledges for themselves, or
+/// for an API client that they are responsible for. A client with the scope `acknowledge` does so on that person's
+/// authority.
 #[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
     request_body = Acknowledge, responses((status = 201, body = Acknowledgement)))]
 #[post("/v1/revisions/{id}/acknowledgements")]
@@ -81,7 +82,7 @@ async fn acknowledgement_create(
 
 /// List your acknowledgements
 ///
-/// With the texts as they were shown, oldest first.
+/// Oldest first, with the texts as they were shown.
 #[utoipa::path(tag = "recipes", params(PageQuery), responses((status = 200, body = Page<Acknowledgement>)))]
 #[get("/v1/acknowledgements")]
 async fn acknowledgement_list(
@@ -93,7 +94,7 @@ async fn acknowledgement_list(
     answer::page(&request, &safety::acknowledgements(&state.clinic, &caller.0, &query.0).await?)
 }
 
-/// Look at one of your acknowledgements
+/// Read one of your acknowledgements
 #[utoipa::path(tag = "recipes", params(("id" = AcknowledgementId, Path, description = "The acknowledgement")),
     responses((status = 200, body = Acknowledgement)))]
 #[get("/v1/acknowledgements/{id}")]
@@ -108,8 +109,8 @@ async fn acknowledgement_view(
 
 /// Countersign an acknowledgement
 ///
-/// Some people need an instructor's signature beside the maker's before a recipe is released for them. By an instructor
-/// of the library who has acknowledged the same cautions; opens the recipe to its holder.
+/// A recipe for certain audiences, named by the policy, is released only after a second signature. For instructors of
+/// the library who have acknowledged the same cautions. Releases the recipe to the holder.
 #[utoipa::path(tag = "recipes", params(("id" = AcknowledgementId, Path, description = "The acknowledgement")),
     responses((status = 201, body = Acknowledgement)))]
 #[post("/v1/acknowledgements/{id}/countersignature")]
@@ -123,9 +124,9 @@ async fn countersignature_create(
     answer::created(&format!("/v1/acknowledgements/{}", signed.id), &signed)
 }
 
-/// List what waits for a countersignature
+/// List acknowledgements awaiting a countersignature
 ///
-/// Acknowledgements of others in your libraries, oldest first.
+/// Those of others in your libraries, oldest first.
 #[utoipa::path(tag = "recipes", params(PageQuery), responses((status = 200, body = Page<Acknowledgement>)))]
 #[get("/v1/countersignatures/awaited")]
 async fn countersignature_list(
@@ -139,8 +140,8 @@ async fn countersignature_list(
 
 /// Read a recipe
 ///
-/// Worked out for a quantity, every figure explaining itself. Opens to whoever has acknowledged the current cautions;
-/// otherwise the answer is the problem `gate-closed`, which lists them. Needs the scope `recipes:read` of an API client.
+/// Scaled to a quantity; every figure states its rule and inputs. Only for users who have acknowledged the current
+/// cautions; the problem `gate-closed` lists them. API clients need the scope `recipes:read`.
 #[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision"), MakeFor),
     responses((status = 200, body = Recipe)))]
 #[get("/v1/revisions/{id}/recipe")]
@@ -155,9 +156,10 @@ async fn recipe_view(
     answer::recipe(&request, &safety::recipe(&state.clinic, &reader, &caller.0, id.0, &query.0).await?)
 }
 
-/// Read how a revision comes out
+/// Read the evaluation of a revision
 ///
-/// Leaf by leaf, through every level of nesting; the cautions of every nested revision must have been acknowledged too.
+/// Down to single materials, through every level of nesting. The cautions of every nested revision must be acknowledged
+/// as well.
 #[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = Evaluation)))]
 #[get("/v1/revisions/{id}/evaluation")]

@@ -1,4 +1,4 @@
-//! Revisions: drafts, proposing, deciding, withdrawing.
+//! Revisions: editing drafts, proposing, deciding, withdrawing.
 
 use crate::mount::Mount;
 use actix_web::web::Data;
@@ -27,7 +27,7 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(comment_list);
 }
 
-/// Look at a revision
+/// Read a revision
 ///
 /// Everything but amounts and method: title, kind, ingredient names and their order, cautions.
 #[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
@@ -44,7 +44,7 @@ async fn revision_view(
 
 /// Read your draft
 ///
-/// As you wrote it. Only its author sees a draft.
+/// As written. Only the author may read a draft.
 #[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = FormulaContent)))]
 #[get("/v1/revisions/{id}/draft")]
@@ -59,7 +59,7 @@ async fn draft_view(
 
 /// Change your draft
 ///
-/// Replaces all of it. It is evaluated before it is kept.
+/// Replaces the whole draft. The new content is evaluated before it is saved.
 #[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     request_body = FormulaContent, responses((status = 200, body = FormulaContent)))]
 #[put("/v1/revisions/{id}/draft")]
@@ -75,7 +75,8 @@ async fn draft_change(
 
 /// Evaluate your draft
 ///
-/// Composition, totals, oil to water, emulsifier to oil, dried herb, and what is unknown; every figure explains itself.
+/// Composition, totals, oil to water, emulsifier to oil, dried herb, and missing data. Every figure states its rule and
+/// inputs.
 #[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = Evaluation)))]
 #[get("/v1/revisions/{id}/draft/evaluation")]
@@ -88,9 +89,9 @@ async fn draft_evaluation(
     answer::read(&request, &safety::draft_evaluation(&state.clinic, &caller.0, id.0).await?)
 }
 
-/// Evaluate a formula without keeping it
+/// Evaluate a formula without saving it
 ///
-/// For seeing how it comes out while writing. Creates nothing and needs no Idempotency-Key.
+/// For checking a formula while writing it. Creates nothing and needs no Idempotency-Key.
 #[utoipa::path(tag = "revisions", request_body = Evaluate, responses((status = 200, body = Evaluation)))]
 #[post("/v1/evaluations")]
 async fn evaluation_create(
@@ -104,7 +105,7 @@ async fn evaluation_create(
 
 /// Propose your draft
 ///
-/// Its content freezes, gets its digest and its caution set, and waits for another instructor's decision.
+/// The content is frozen, gets its digest and its caution set, and waits for another instructor's decision.
 #[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = Revision)))]
 #[post("/v1/revisions/{id}/proposal")]
@@ -119,8 +120,8 @@ async fn revision_propose(
 
 /// Return or approve a proposed revision
 ///
-/// By an instructor who is not its author and has acknowledged its cautions. Returning needs a comment and begins a
-/// new draft for the author; approving supersedes the revision approved before.
+/// For instructors other than its author who have acknowledged its cautions. Returning needs a comment and starts a new
+/// draft for the author. Approving supersedes the previously approved revision.
 #[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     request_body = Decide, responses((status = 200, body = Revision)))]
 #[post("/v1/revisions/{id}/decision")]
@@ -135,7 +136,7 @@ async fn revision_decide(
 
 /// Withdraw an approved revision
 ///
-/// Its recipe, and that of everything made from it, closes for everybody at once.
+/// Its recipe, and the recipe of every formula that contains it, is closed to all users at once.
 #[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     request_body = Withdraw, responses((status = 200, body = Revision)))]
 #[post("/v1/revisions/{id}/withdrawal")]
@@ -150,8 +151,8 @@ async fn revision_withdraw(
 
 /// Read the comments on a revision
 ///
-/// Those given with decisions. Free text may name amounts, so it opens to its author and to whoever has acknowledged
-/// the cautions.
+/// The comments given with decisions. They may name amounts, so only the author of the revision and users who have
+/// acknowledged its cautions may read them.
 #[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = Vec<RevisionComment>)))]
 #[get("/v1/revisions/{id}/comments")]

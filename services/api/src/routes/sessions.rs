@@ -1,4 +1,4 @@
-//! Signing in and out, and one's own sessions.
+//! Signing in and out, and the caller's own sessions.
 
 use crate::mount::Mount;
 use actix_web::web::Data;
@@ -34,7 +34,7 @@ fn tokens(state: &ApiState, opened: Opened) -> Result<Tokens, Refusal> {
         .ok_or_else(|| clinic::Error::internal("a token could not be signed"))?;
     Ok(Tokens {
         access_token,
-        expires_in: u32::try_from(token::LIFE.num_seconds()).unwrap_or(0),
+        expires_in: u32::try_from(token::LIFETIME.num_seconds()).unwrap_or(0),
         refresh_token: opened.refresh_token,
         session_id: opened.session,
         person: opened.person,
@@ -43,7 +43,7 @@ fn tokens(state: &ApiState, opened: Opened) -> Result<Tokens, Refusal> {
 
 /// Sign in
 ///
-/// Begins a session. Needs no Idempotency-Key: a repetition begins another session, and the answer is shown once.
+/// Starts a session. Takes no Idempotency-Key: a repeated request starts another session.
 #[utoipa::path(tag = "sessions", request_body = SignIn, responses((status = 201, body = Tokens)), security(()))]
 #[post("/v1/sessions")]
 async fn session_create(state: Data<ApiState>, address: Address, body: Body<SignIn>) -> Answer {
@@ -54,7 +54,7 @@ async fn session_create(state: Data<ApiState>, address: Address, body: Body<Sign
 
 /// Exchange a refresh token
 ///
-/// Each refresh token is exchanged once; one that comes a second time ends the session.
+/// Each refresh token may be exchanged once. A second use ends the session.
 #[utoipa::path(tag = "sessions", request_body = Refresh, responses((status = 201, body = Tokens)), security(()))]
 #[post("/v1/sessions/refresh")]
 async fn session_refresh(state: Data<ApiState>, body: Body<Refresh>) -> Answer {
@@ -72,7 +72,7 @@ async fn session_list(request: HttpRequest, state: Data<ApiState>, caller: Calle
 
 /// Sign out
 ///
-/// Ends the session of this request; its tokens open nothing from then on.
+/// Ends the session of this request. Its tokens are refused from then on.
 #[utoipa::path(tag = "sessions", responses((status = 204)))]
 #[delete("/v1/sessions/current")]
 async fn session_end_current(state: Data<ApiState>, caller: Caller) -> Answer {
@@ -89,7 +89,7 @@ async fn session_end(state: Data<ApiState>, caller: Caller, id: Path<SessionId>)
     answer::done()
 }
 
-/// Who you are
+/// Read your account
 #[utoipa::path(tag = "sessions", responses((status = 200, body = Me)))]
 #[get("/v1/me")]
 async fn me_view(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
@@ -98,7 +98,7 @@ async fn me_view(request: HttpRequest, state: Data<ApiState>, caller: Caller) ->
 
 /// Change your password
 ///
-/// Ends every other session of yours.
+/// Ends all your other sessions.
 #[utoipa::path(tag = "sessions", request_body = PasswordChange, responses((status = 204)))]
 #[put("/v1/me/password")]
 async fn password_change(
@@ -113,7 +113,7 @@ async fn password_change(
 
 /// Set a password with a one-time code
 ///
-/// For whoever was invited, or whose reset an administrator has started. Ends every session of the person.
+/// For invited people, and for people whose password an administrator reset. Ends all sessions of the person.
 #[utoipa::path(tag = "sessions", request_body = UseCode, responses((status = 204)), security(()))]
 #[post("/v1/one-time-codes/use")]
 async fn code_use(state: Data<ApiState>, address: Address, body: Body<UseCode>) -> Answer {

@@ -1,10 +1,10 @@
-//! A label as text: what stands on a jar, part by part.
+//! A label as text, part by part.
 
 use wire::label::{Label, LabelFact, LabelIngredient};
 
 use super::text::indented;
 
-/// The label: every part under its heading, then what is missing and what finds no room.
+/// The label: every part under its heading, then missing data and the parts that do not fit.
 pub(crate) fn label(label: &Label) -> String {
     let mut out = format!("{} ({})\n", label.name.text, label.preparation.text);
     for mark in &label.marks {
@@ -45,11 +45,11 @@ pub(crate) fn label(label: &Label) -> String {
     facts(&mut out, &label.clinic.text, [&label.notice].into_iter());
     listed(&mut out, "Missing", label.missing.iter().cloned());
     if let Some(room) = &label.room {
-        out.push_str(&format!("\nRoom on {}\n", room.area));
+        out.push_str(&format!("\nSpace on {}\n", room.area));
         indented(&mut out, 2, &room.needed.sentence);
         for part in &room.exceeding {
             let text =
-                format!("no room for {} of {} characters of {}", part.too_many, part.characters, part.part);
+                format!("{}: {} of {} characters do not fit", part.part, part.too_many, part.characters);
             indented(&mut out, 2, &text);
         }
     }
@@ -60,7 +60,7 @@ fn facts<'a>(out: &mut String, heading: &str, facts: impl Iterator<Item = &'a La
     listed(out, heading, facts.map(|fact| fact.text.clone()));
 }
 
-/// A heading with a line for each; nothing where there is none.
+/// A heading with a line for each item; nothing without items.
 fn listed(out: &mut String, heading: &str, items: impl Iterator<Item = String>) {
     for (i, item) in items.enumerate() {
         if i == 0 {
@@ -78,7 +78,7 @@ fn ingredient(item: &LabelIngredient) -> String {
     match (item.drawn_out, item.place_unknown) {
         (false, false) => name,
         (true, false) => format!("{name}, drawn out"),
-        (false, true) => format!("{name}, how much is not known"),
-        (true, true) => format!("{name}, drawn out, how much is not known"),
+        (false, true) => format!("{name}, amount unknown"),
+        (true, true) => format!("{name}, drawn out, amount unknown"),
     }
 }

@@ -1,7 +1,7 @@
-//! The command: from what was typed to calls of the client, and from their answers to text.
+//! The command: from arguments to calls of the client, and from responses to text.
 //!
-//! What was asked for goes to standard output; refusals go to standard error. What never happens here: a key taken
-//! from an argument, where other users of the machine could read it, or a key printed.
+//! Results go to standard output, refusals to standard error. Never here: a key taken from an argument, which other
+//! users of the machine could read, or a key printed.
 
 mod label;
 mod options;
@@ -25,20 +25,20 @@ use outcome::{Failure, invitation};
 
 const KEY_VARIABLE: &str = "STILLROOM_KEY";
 
-/// No key is longer; a mistaken `--key-file` is not read to its end.
-const LONGEST_KEY: u64 = 4096;
+/// In bytes. Bounds what a mistaken `--key-file` reads.
+const MAX_KEY_SIZE: u64 = 4096;
 
-/// Does what was asked and says how it went.
+/// Runs the command and prints its result.
 pub(crate) async fn run(options: &Options) -> ExitCode {
     match carry_out(options).await {
         Ok(text) => match std::io::stdout().lock().write_all(printable(&text).as_bytes()) {
-            // Whoever reads may stop reading, as `head` does.
+            // The reader may stop early, as `head` does.
             Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => ExitCode::FAILURE,
             _ => ExitCode::SUCCESS,
         },
         Err(failure) => {
-            let text = failure.told(options);
-            // Where nothing can be written any more, the exit code still tells.
+            let text = failure.message(options);
+            // If standard error is closed, the exit code still reports the failure.
             std::io::stderr().lock().write_all(printable(&text).as_bytes()).ok();
             failure.exit_code()
         }
@@ -96,17 +96,19 @@ fn said(options: &Options, value: &impl Serialize, text: impl FnOnce() -> String
 fn key(file: Option<&Path>) -> Result<String, Failure> {
     let Some(file) = file else {
         return std::env::var(KEY_VARIABLE).map_err(|_| {
-            Failure::Usage(format!("no key: name a file by --key-file, or set {KEY_VARIABLE}"))
+            Failure::Usage(format!(
+                "No API key is set. Name a key file with --key-file, or set {KEY_VARIABLE}."
+            ))
         });
     };
     let mut text = String::new();
-    std::fs::File::open(file).and_then(|open| open.take(LONGEST_KEY).read_to_string(&mut text)).map_err(
-        |error| Failure::Usage(format!("the key file {} cannot be read: {error}", file.display())),
+    std::fs::File::open(file).and_then(|open| open.take(MAX_KEY_SIZE).read_to_string(&mut text)).map_err(
+        |error| Failure::Usage(format!("The key file {} cannot be read: {error}.", file.display())),
     )?;
     Ok(text.trim().to_owned())
 }
 
-/// Texts come from other people; a terminal must not take orders from them.
+/// Replaces control characters: texts come from other people and must not control the terminal.
 fn printable(text: &str) -> String {
     text.chars().map(|c| if c.is_control() && c != '\n' { '\u{fffd}' } else { c }).collect()
 }

@@ -1,4 +1,4 @@
-//! What can be typed.
+//! Arguments of the command.
 
 use std::path::PathBuf;
 
@@ -7,26 +7,26 @@ use wire::ids::{LibraryId, RevisionId};
 use wire::label::LabelQuery;
 use wire::recipe::MakeFor;
 
-/// Lists the clinic's approved formulas, acknowledges their cautions and pulls their recipes.
+/// Lists the clinic's approved formulas, acknowledges their cautions and reads their recipes.
 ///
 /// The key (sk_...) is read from the file named by --key-file, else from the environment variable STILLROOM_KEY; it
 /// is never an argument.
 ///
-/// Exit codes: 0 done; 1 refused or not reached; 2 not understood; 3 the gate is closed, the cautions to acknowledge
-/// are listed.
+/// Exit codes: 0 success; 1 refused or not reached; 2 invalid arguments or settings; 3 the cautions must be
+/// acknowledged first and are listed.
 #[derive(Debug, Parser)]
 #[command(name = "stillroom-client", version)]
 pub(crate) struct Options {
     /// The service, such as `https://clinic.example`
     #[arg(long, env = "STILLROOM_URL")]
     pub(crate) url: String,
-    /// A file that holds the key and nothing else
+    /// A file that contains only the key
     #[arg(long, value_name = "FILE")]
     pub(crate) key_file: Option<PathBuf>,
-    /// Let the key travel over plain http to another machine, readable on the way
+    /// Send the key unencrypted over plain http, also to another machine
     #[arg(long)]
     pub(crate) allow_plain_http: bool,
-    /// Print what the service answered as JSON
+    /// Print the service's response as JSON
     #[arg(long, global = true)]
     pub(crate) json: bool,
     #[command(subcommand)]
@@ -35,9 +35,9 @@ pub(crate) struct Options {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Task {
-    /// List the approved formulas with the revision that may be made
+    /// List the approved formulas and their approved revisions
     Formulas {
-        /// Only those of this library
+        /// Only formulas of this library
         #[arg(long, value_name = "ID")]
         library: Option<LibraryId>,
     },
@@ -46,28 +46,28 @@ pub(crate) enum Task {
         /// The revision's id
         revision: RevisionId,
     },
-    /// Acknowledge the cautions of a revision, on the authority of the person who answers for this tool
+    /// Acknowledge the cautions of a revision, on the authority of the responsible person
     Acknowledge {
         /// The revision's id
         revision: RevisionId,
-        /// The digest of the caution set that was read
+        /// The digest of the caution set that you read
         #[arg(long, value_name = "DIGEST")]
         i_have_read: String,
-        /// The key of a contraindication, each acknowledged on its own
+        /// The key of a contraindication; repeat the option for each
         #[arg(long, value_name = "KEY")]
         contraindication: Vec<String>,
-        /// For whom the preparation is meant, beside everyone: pregnant, age:4, allergy:GROUP and so on
+        /// An audience that the preparation is meant for, such as pregnant, age:4 or allergy:GROUP
         #[arg(long, value_name = "AUDIENCE")]
         meant_for: Vec<String>,
     },
-    /// Show what stands on a jar of a revision
+    /// Show the label of a revision
     Label {
         /// The revision's id
         revision: RevisionId,
         #[command(flatten)]
         container: Container,
     },
-    /// Work a revision out for a quantity; without one, for the formula's own
+    /// Show the recipe for a quantity; by default for the formula's own
     Recipe {
         /// The revision's id
         revision: RevisionId,
@@ -76,16 +76,16 @@ pub(crate) enum Task {
     },
 }
 
-/// For what container a label is, as the service takes it.
+/// The container that a label is for.
 #[derive(Debug, Args)]
 pub(crate) struct Container {
     /// The day of making, for the use-by date, such as 2026-03-21
     #[arg(long)]
     made_on: Option<chrono::NaiveDate>,
-    /// How much is in it, such as "30 g"
+    /// The net contents, such as "30 g"
     #[arg(long)]
     net: Option<String>,
-    /// The area of the label, such as "40 cm2": what finds no room on it is named
+    /// The area of the label, such as "40 cm2"; parts that do not fit are named
     #[arg(long)]
     area: Option<String>,
 }
@@ -96,43 +96,43 @@ impl Container {
     }
 }
 
-/// For what quantity, as the service takes it.
+/// The quantity of a recipe.
 #[derive(Debug, Args)]
 pub(crate) struct Quantity {
-    /// The mass to have in the end, such as "500 g"
+    /// The mass of the product, such as "500 g"
     #[arg(long, conflicts_with_all = ["volume", "containers", "line"])]
     mass: Option<String>,
-    /// The volume to have in the end, such as "250 mL"
+    /// The volume of the product, such as "250 mL"
     #[arg(long, conflicts_with_all = ["containers", "line"])]
     volume: Option<String>,
-    /// How many containers
+    /// The number of containers
     #[arg(long, requires = "fill", conflicts_with = "line")]
     containers: Option<u32>,
-    /// What goes into each container, such as "30 g"
+    /// The contents of each container, such as "30 g"
     #[arg(long, requires = "containers")]
     fill: Option<String>,
     /// The line that limits the quantity, such as 1.1
     #[arg(long, requires = "line_amount")]
     line: Option<String>,
-    /// How much there is of that line, such as "2.5 cups"
+    /// The amount available for that line, such as "2.5 cups"
     #[arg(long, requires = "line")]
     line_amount: Option<String>,
-    /// What stays behind in vessels and tools, such as "4 %"
+    /// The loss in vessels and tools, such as "4 %"
     #[arg(long)]
     transfer_loss: Option<String>,
-    /// What evaporates, such as "1 %"
+    /// The loss by evaporation, such as "1 %"
     #[arg(long)]
     evaporation_loss: Option<String>,
-    /// The smallest step the balance shows, such as "0.1 g"
+    /// The readability of the balance, such as "0.1 g"
     #[arg(long)]
     readability: Option<String>,
-    /// The density of what is made, as measured, such as "0.95 g/mL": for volumes of a cream
+    /// The measured density of the product, such as "0.95 g/mL", for volumes of a cream
     #[arg(long)]
     density: Option<String>,
     /// The day of making, for the use-by date, such as 2026-03-21
     #[arg(long)]
     made_on: Option<chrono::NaiveDate>,
-    /// How much is used at once, to see what it brings, such as "2 g", "5 mL" or "teaspoon"
+    /// The amount of one application, such as "2 g", "5 mL" or "teaspoon", for the dose
     #[arg(long)]
     application: Option<String>,
 }

@@ -1,4 +1,4 @@
-//! How it went, when it did not go well, and what can be done about it.
+//! Failures of the command: message, exit code and remedy.
 
 use std::fmt::Write;
 use std::process::ExitCode;
@@ -10,19 +10,19 @@ use wire::safety::CautionSet;
 use super::options::Options;
 use super::text;
 
-/// Why the command did not do what was asked.
+/// Why the command failed.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum Failure {
-    /// Something has to be typed or set otherwise.
+    /// Invalid arguments or settings.
     #[error("{0}")]
     Usage(String),
-    /// No client could be made of what was given.
+    /// No client can be made with these settings.
     #[error(transparent)]
     Setup(#[from] SetupError),
-    /// A call has no result.
+    /// A call failed.
     #[error(transparent)]
     Call(#[from] Error),
-    /// An answer could not be written as JSON.
+    /// A response cannot be written as JSON.
     #[error(transparent)]
     Json(#[from] serde_json::Error),
 }
@@ -36,8 +36,8 @@ impl Failure {
         }
     }
 
-    /// What is said about it.
-    pub(crate) fn told(&self, options: &Options) -> String {
+    /// The text for standard error.
+    pub(crate) fn message(&self, options: &Options) -> String {
         let Self::Call(Error::Problem(problem)) = self else { return chain(self) };
         if options.json
             && let Ok(json) = serde_json::to_string_pretty(problem)
@@ -51,12 +51,12 @@ impl Failure {
     }
 }
 
-/// An error with what caused it, one cause a line.
+/// An error and its causes, one on each line.
 fn chain(error: &dyn std::error::Error) -> String {
     let mut out = format!("{error}\n");
     let mut cause = error.source();
     while let Some(error) = cause {
-        text::indented(&mut out, 2, &format!("because: {error}"));
+        text::indented(&mut out, 2, &format!("cause: {error}"));
         cause = error.source();
     }
     out
@@ -73,7 +73,7 @@ fn refused(problem: &Problem) -> String {
 }
 
 fn closed(options: &Options, outstanding: &Outstanding) -> String {
-    let mut out = String::from("The gate is closed.\n");
+    let mut out = String::from("The cautions must be acknowledged before the recipe is shown.\n");
     text::indented(&mut out, 2, &outstanding.reason);
     out.push('\n');
     out.push_str(&text::cautions(&outstanding.caution_set));
@@ -82,9 +82,9 @@ fn closed(options: &Options, outstanding: &Outstanding) -> String {
     out
 }
 
-/// The exact command that acknowledges a set, to be typed when it has been read.
+/// The command that acknowledges a caution set, to be typed once the cautions are read.
 pub(crate) fn invitation(options: &Options, set: &CautionSet) -> String {
-    let mut out = String::from("When you have read them all, this acknowledges them:\n\n");
+    let mut out = String::from("When you have read all the cautions, acknowledge them with:\n\n");
     let mut word = |before: &str, word: &str| {
         // Writing to a string does not fail.
         write!(out, "{before}{}", quoted(word)).ok();
@@ -106,7 +106,7 @@ pub(crate) fn invitation(options: &Options, set: &CautionSet) -> String {
     out
 }
 
-/// A word as a POSIX shell reads it back: what comes from elsewhere must not become a command.
+/// Quotes a word for a POSIX shell, so that text from the service cannot become a command.
 fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_ascii_alphanumeric() || "-_./:@%+=,".contains(c);
     if !word.is_empty() && word.chars().all(plain) {

@@ -1,4 +1,4 @@
-//! A recipe as a sheet to work from.
+//! A recipe as a work sheet.
 
 use wire::calculations::use_by::RuleOutcome;
 use wire::figure::Figure;
@@ -8,7 +8,8 @@ use wire::recipe::{Recipe, RecipeLine};
 use super::table::{point_under_point, table};
 use super::text::{indented, level};
 
-/// The recipe: what it is for, its cautions and notice, what to weigh, the method, how the figures came about.
+/// The recipe: purpose, notice, cautions, weighing table, method, label texts, use-by date, and the figures with their
+/// explanations.
 pub(crate) fn recipe(recipe: &Recipe) -> String {
     let mut out = head(recipe);
     cautions(&mut out, recipe);
@@ -22,15 +23,15 @@ pub(crate) fn recipe(recipe: &Recipe) -> String {
 
 fn head(recipe: &Recipe) -> String {
     let mut out = format!("{} ({}, {})\n", recipe.title, recipe.preparation, recipe.route);
-    indented(&mut out, 2, &format!("made as: {}", recipe.regime.as_str().replace('_', " ")));
+    indented(&mut out, 2, &format!("regime: {}", recipe.regime.as_str().replace('_', " ")));
     if let Some(site) = &recipe.site {
-        indented(&mut out, 2, &format!("meant for: {site}"));
+        indented(&mut out, 2, &format!("site: {site}"));
     }
     if let Some(youngest) = &recipe.youngest {
-        indented(&mut out, 2, &format!("meant for people from {youngest} on"));
+        indented(&mut out, 2, &format!("youngest age: {youngest}"));
     }
-    indented(&mut out, 2, &format!("worked out for: {}", recipe.made_for));
-    indented(&mut out, 2, &format!("to weigh in all: {}", quantity(&recipe.total)));
+    indented(&mut out, 2, &format!("quantity: {}", recipe.made_for));
+    indented(&mut out, 2, &format!("total to weigh: {}", quantity(&recipe.total)));
     indented(
         &mut out,
         2,
@@ -41,7 +42,7 @@ fn head(recipe: &Recipe) -> String {
         indented(&mut out, 2, note);
     }
     if recipe.state != RevisionState::Approved {
-        indented(&mut out, 2, "NOT APPROVED: not to be made");
+        indented(&mut out, 2, "NOT APPROVED. Do not make this revision.");
     }
     out
 }
@@ -64,7 +65,7 @@ fn weighing(out: &mut String, recipe: &Recipe) {
             lines.iter().map(|line| of(line).map(quantity).unwrap_or_default()).collect();
         point_under_point(&entries)
     };
-    // One alignment through all phases, so that the sheet reads as one table.
+    // Aligned across all phases, so that they read as one table.
     let weigh = column(|line| Some(&line.weigh));
     let measure = column(|line| line.measure.as_ref());
     let mut figures = weigh.into_iter().zip(measure);
@@ -91,10 +92,10 @@ fn notes(out: &mut String, line: &RecipeLine) {
         indented(out, 4, &format!("{}: {note}", line.line));
     }
     if let Some(off) = line.rounding.as_ref().filter(|off| off.value.as_deref().is_some_and(|it| it != "0")) {
-        indented(out, 4, &format!("{}: rounded to the balance, off by {}", line.line, quantity(off)));
+        indented(out, 4, &format!("{}: rounding error on the balance {}", line.line, quantity(off)));
     }
     if let Some(nested) = line.nested_revision {
-        indented(out, 4, &format!("{}: made by a formula of its own, revision {nested}", line.line));
+        indented(out, 4, &format!("{}: prepared from its own formula, revision {nested}", line.line));
     }
 }
 
@@ -108,7 +109,8 @@ fn method(out: &mut String, recipe: &Recipe) {
             text.push_str(&format!(" ({})", about.join(", ")));
         }
         if step.hold {
-            text.push_str(" HOLD: confirm before going on.");
+            text.push_str(if text.ends_with('.') { " " } else { ". " });
+            text.push_str("HOLD: confirm before continuing.");
         }
         indented(out, 2, &text);
     }
@@ -128,17 +130,17 @@ fn label(out: &mut String, recipe: &Recipe) {
     }
 }
 
-/// The date with what limited it, and the rule sets that the clinic has switched off.
+/// The use-by date with the rule that limits it, and the rule sets that the clinic has switched off.
 fn use_by(out: &mut String, recipe: &Recipe) {
     let Some(use_by) = &recipe.use_by else { return };
     out.push_str("\nUse by\n");
     let limited = use_by.limited_by.as_ref().map(|by| format!(" ({by})")).unwrap_or_default();
     match use_by.date {
         Some(date) => indented(out, 2, &format!("{date}{limited}")),
-        None => indented(out, 2, "no rule dates it"),
+        None => indented(out, 2, "No dating rule applies. An instructor must set the use-by date."),
     }
     if use_by.refrigerate {
-        indented(out, 2, "only in a refrigerator");
+        indented(out, 2, "Keep refrigerated. The use-by date applies only when refrigerated.");
     }
     for rule in use_by.rules.iter().filter(|rule| rule.outcome == RuleOutcome::SwitchedOff) {
         let reason = rule.reason.as_deref().unwrap_or_default();
@@ -158,14 +160,14 @@ fn figures(out: &mut String, recipe: &Recipe) {
         }
     }
     if !recipe.unknown.is_empty() {
-        out.push_str("\nNot known\n");
+        out.push_str("\nUnknown\n");
     }
     for unknown in &recipe.unknown {
         indented(out, 2, unknown);
     }
 }
 
-/// A value with its unit, or what is missing: never an empty place that could be read as nothing.
+/// A value with its unit, or the missing datum. Never empty, which could be read as zero.
 fn quantity(figure: &Figure) -> String {
     match (&figure.value, &figure.unknown) {
         (Some(value), _) if figure.unit.is_empty() => value.clone(),

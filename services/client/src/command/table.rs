@@ -1,4 +1,4 @@
-//! Columns of text.
+//! Text in columns.
 
 /// Lays rows out under their headings, two spaces apart. A column without any entry is left out.
 pub(crate) fn table(headings: &[&str], rows: &[Vec<String>]) -> String {

@@ -5,8 +5,8 @@ use wire::safety::{Acknowledgement, Caution, CautionLevel, CautionSet};
 
 use super::table::table;
 
-/// How wide running text is set, indentation included.
-const MEASURE: usize = 90;
+/// Width of running text in characters, indentation included.
+const LINE_WIDTH: usize = 90;
 
 /// Appends running text, broken between words, each line indented.
 pub(crate) fn indented(out: &mut String, indent: usize, text: &str) {
@@ -14,7 +14,7 @@ pub(crate) fn indented(out: &mut String, indent: usize, text: &str) {
         let mut column = 0;
         for word in paragraph.split_whitespace() {
             let wide = word.chars().count();
-            if column > 0 && column + 1 + wide > MEASURE {
+            if column > 0 && column + 1 + wide > LINE_WIDTH {
                 out.push('\n');
                 column = 0;
             }
@@ -34,10 +34,10 @@ pub(crate) fn indented(out: &mut String, indent: usize, text: &str) {
     }
 }
 
-/// The formulas that may be made, one a line.
+/// The approved formulas, one on each line.
 pub(crate) fn formulas(all: &[FormulaSummary]) -> String {
     if all.is_empty() {
-        return "No approved formula is shared with this key.\n".into();
+        return "No approved formulas are shared with this key.\n".into();
     }
     let rows: Vec<Vec<String>> = all
         .iter()
@@ -49,11 +49,11 @@ pub(crate) fn formulas(all: &[FormulaSummary]) -> String {
     table(&["revision", "kind", "title"], &rows)
 }
 
-/// A caution set: the strongest first, each with its level in words, where it comes from and why it is there.
+/// A caution set, strongest first; each caution with its level, text, source and origin.
 pub(crate) fn cautions(set: &CautionSet) -> String {
     let mut out = format!("Cautions of revision {}\n", set.revision);
     if set.cautions.is_empty() {
-        out.push_str("\n  none of its own; the notice below goes with every recipe\n");
+        out.push_str("\n  No cautions of its own. The notice below applies to every recipe.\n");
     }
     for caution in &set.cautions {
         out.push('\n');
@@ -70,36 +70,36 @@ fn one(out: &mut String, caution: &Caution) {
     indented(out, 2, &caution.text);
     indented(out, 2, &format!("source: {} ({})", caution.source, caution.status));
     if !caution.origins.is_empty() {
-        indented(out, 2, &format!("because of: {}", caution.origins.join("; ")));
+        indented(out, 2, &format!("origin: {}", caution.origins.join("; ")));
     }
     indented(out, 2, &format!("key: {}, version {}", caution.key, caution.text_version));
 }
 
-/// How strongly a caution binds, in words.
+/// The level of a caution, in words.
 pub(crate) const fn level(level: CautionLevel) -> &'static str {
     match level {
         CautionLevel::Note => "Note",
         CautionLevel::Caution => "CAUTION",
-        CautionLevel::Contraindication => "CONTRAINDICATION, acknowledged on its own",
-        CautionLevel::Stop => "STOP, not to be made until this is resolved",
+        CautionLevel::Contraindication => "CONTRAINDICATION (must be acknowledged individually)",
+        CautionLevel::Stop => "STOP (must not be made until resolved)",
     }
 }
 
-/// What was acknowledged, and until when it holds.
+/// An acknowledgement and its validity.
 pub(crate) fn acknowledged(given: &Acknowledgement) -> String {
     let mut out = format!("Acknowledged: revision {}\n", given.revision);
     indented(&mut out, 2, &format!("caution set {}", given.caution_set.digest));
     for key in &given.contraindications {
         indented(&mut out, 2, &format!("contraindication {key}"));
     }
-    indented(&mut out, 2, &format!("answered for by person {}", given.given_by));
+    indented(&mut out, 2, &format!("responsible person {}", given.given_by));
     indented(
         &mut out,
         2,
-        &format!("until {}, unless something ends it before", given.valid_until.format("%Y-%m-%d %H:%M UTC")),
+        &format!("valid until {}, unless it ends earlier", given.valid_until.format("%Y-%m-%d %H:%M UTC")),
     );
     if !given.open {
-        indented(&mut out, 2, "it does not open the gate now: ask for the cautions again");
+        indented(&mut out, 2, "This acknowledgement does not release the recipe. Read the current cautions.");
     }
     out
 }
@@ -114,7 +114,7 @@ mod tests {
         indented(&mut out, 4, &format!("{} end\n\nanother", "word ".repeat(17)));
         let lines: Vec<&str> = out.lines().collect();
         assert_eq!(lines.len(), 3);
-        assert!(lines.iter().all(|line| line.starts_with("    ") && line.chars().count() <= MEASURE));
+        assert!(lines.iter().all(|line| line.starts_with("    ") && line.chars().count() <= LINE_WIDTH));
         assert_eq!(lines.get(2), Some(&"    another"));
     }
 }

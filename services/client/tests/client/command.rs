@@ -64,26 +64,26 @@ oil phase
   1.1   yellow beeswax             75   g                                   consistency  20 %
   1.2   infused oil of calendula  299.3 g  unknown: density of infused oil               79.8 %
   1.3   rosemary extract            0.8 g                                                0.2 %
-    1.2: rounded to the balance, off by 0.05 g
-    1.2: made by a formula of its own, revision {NESTED}
+    1.2: rounding error on the balance 0.05 g
+    1.2: prepared from its own formula, revision {NESTED}
     1.3: use a finer balance
 
 Method
   1. Melt the wax in the oil (oil phase, 70 C at most)
-  2. Pour into jars HOLD: confirm before going on.
+  2. Pour into jars. HOLD: confirm before continuing.
 "
     );
     assert!(sheet.contains(&wanted), "{sheet}");
     for part in [
         NOTICE,
         "CONTRAINDICATION",
-        "to weigh in all: 375 g",
+        "total to weigh: 375 g",
         "approved by its author",
         "teaching only",
-        "meant for: face",
-        "from 3 years on",
+        "site: face",
+        "youngest age: 3 years",
         "2027-03-21 (remembered keeping time of infused oils)",
-        "only in a refrigerator",
+        "Keep refrigerated.",
         "remembered keeping time of salves: switched off by the clinic: Dated by their oil.",
     ] {
         assert!(sheet.contains(part), "{part} in:\n{sheet}");
@@ -118,9 +118,9 @@ fn a_closed_gate_prints_the_command_that_acknowledges() {
     assert_eq!((out.status.code(), out.stdout.len()), (Some(3), 0));
     let said = text(&out.stderr);
     for part in [
-        "CONTRAINDICATION, acknowledged on its own",
+        "CONTRAINDICATION (must be acknowledged individually)",
         "Not on broken skin.",
-        "because of: calendula cream > borax",
+        "origin: calendula cream > borax",
         "CAUTION\n",
         "Note\n",
         NOTICE,
@@ -137,7 +137,7 @@ fn a_closed_gate_prints_the_command_that_acknowledges() {
         .output()
         .unwrap();
     assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
-    assert!(text(&out.stdout).contains("until 2026-08-28 08:00 UTC"));
+    assert!(text(&out.stdout).contains("valid until 2026-08-28 08:00 UTC"));
     let request = &server.received()[1];
     assert_eq!(request.target, format!("POST /v1/revisions/{REVISION}/acknowledgements"));
     let body: Value = serde_json::from_str(&request.body).unwrap();
@@ -230,7 +230,7 @@ Allergy: daisy family (Asteraceae)
 
 Ingredients
   Olea Europaea Fruit Oil (olive oil)
-  emulsifying wax, how much is not known
+  emulsifying wax, amount unknown
   Calendula Officinalis Flower (dried calendula flower), drawn out
 
 Allergens
@@ -256,9 +256,9 @@ Aldergrove Teaching Clinic
 Missing
   ingredients: no INCI name of emulsifying wax is known
 
-Room on 4 cm2
+Space on 4 cm2
   380 characters at 40 on a square centimetre need 9.5 cm2
-  no room for 12 of 41 characters of notice
+  notice: 12 of 41 characters do not fit
 "
     );
     assert_eq!(text(&out.stdout), expected);

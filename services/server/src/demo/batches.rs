@@ -5,9 +5,8 @@ use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewC
 use wire::ids::{BatchId, RevisionId};
 use wire::recipe::{MakeFor, RecipeLine};
 
-use super::once;
-use super::scenario::acknowledge;
-use crate::start::StartError;
+use super::requests::{acknowledge, once};
+use crate::error::StartError;
 
 /// A batch of which the first lot was not written down: returned, answered, accepted.
 pub(super) async fn accepted_after_a_comment(

@@ -3,16 +3,18 @@
 //! Its accounts get random passwords, printed once, and it is loaded on a loopback address only.
 
 mod batches;
+mod requests;
 mod scenario;
 
 use std::fmt::Write;
 
 use clinic::people::{self, Opened};
-use clinic::{Claim, Clinic, Once, canonical};
+use clinic::{Claim, Clinic};
 use wire::people::{Invite, Role, SignIn, UseCode};
 
+use self::requests::once;
+use crate::error::StartError;
 use crate::settings::Settings;
-use crate::start::StartError;
 
 /// The accounts: sign-in name, name, role.
 const ACCOUNTS: [(&str, &str, Role); 5] = [
@@ -143,10 +145,4 @@ fn password(clinic: &Clinic) -> String {
         .map(|letter| char::from(*letter))
         .collect();
     letters.chunks(5).map(|group| group.iter().collect::<String>()).collect::<Vec<_>>().join("-")
-}
-
-/// A key for a request that is sent once.
-fn once(clinic: &Clinic) -> Once {
-    let key = clinic.source.id(clinic.clock.now()).to_string();
-    Once { digest: canonical::secret(&key), key, route: "demo".into() }
 }

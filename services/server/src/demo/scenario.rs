@@ -6,10 +6,11 @@ use std::collections::HashMap;
 use clinic::{Claim, Clinic, formulary, policy, safety};
 use wire::formulary::{Decide, Decision, FormulaContent, NewLibrary, Regime, Withdraw};
 use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
-use wire::safety::{Acknowledge, CautionLevel};
+use wire::safety::CautionLevel;
 
-use super::{batches, once};
-use crate::start::StartError;
+use super::batches;
+use super::requests::{acknowledge, once};
+use crate::error::StartError;
 
 /// The formulas, in the order they build on each other. One whose title was there before is a further revision.
 const FORMULAS: [&str; 2] =
@@ -157,23 +158,4 @@ async fn proposed(
 async fn is_stopped(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Result<bool, StartError> {
     let set = safety::cautions(clinic, by, revision).await?;
     Ok(set.cautions.iter().any(|caution| caution.level == CautionLevel::Stop))
-}
-
-/// Acknowledges the current cautions of a revision, each contraindication too.
-pub(super) async fn acknowledge(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Result<(), StartError> {
-    let set = safety::cautions(clinic, by, revision).await?;
-    let contraindications = set
-        .cautions
-        .iter()
-        .filter(|caution| caution.level >= CautionLevel::Contraindication)
-        .map(|caution| caution.key.clone())
-        .collect();
-    let request = Acknowledge {
-        caution_set: set.digest,
-        contraindications,
-        meant_for: Vec::new(),
-        for_api_client: None,
-    };
-    safety::acknowledge(clinic, by, &once(clinic), revision, &request).await?;
-    Ok(())
 }

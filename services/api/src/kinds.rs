@@ -1,0 +1,59 @@
+//! The kinds of problems (RFC 9457): the stable `type` of each, its status, and the text of its page. No other file
+//! states a status for an error.
+
+/// A kind of problem: its stable name, title, status and what its page says.
+pub(crate) struct Kind {
+    pub(crate) slug: &'static str,
+    pub(crate) title: &'static str,
+    pub(crate) status: u16,
+    pub(crate) page: &'static str,
+}
+
+macro_rules! kinds {
+    ($($name:ident = $status:literal $slug:literal $title:literal $page:literal;)+) => {
+        $(pub(crate) static $name: Kind = Kind { slug: $slug, title: $title, status: $status, page: $page };)+
+        /// Every kind of problem there is.
+        pub(crate) static KINDS: &[&Kind] = &[$(&$name),+];
+    };
+}
+
+kinds! {
+    MALFORMED = 400 "malformed-request" "Malformed request"
+        "The body is not valid JSON, or a header or the address cannot be parsed. `detail` names the place and the reason.";
+    KEY_MISSING = 400 "idempotency-key-missing" "Idempotency-Key required"
+        "Creating requests must carry an `Idempotency-Key` header of 1 to 255 visible ASCII characters. Send a new key with each new request. Repeating a request with its key creates nothing twice.";
+    UNAUTHENTICATED = 401 "not-known" "Authentication required"
+        "Send `Authorization: Bearer` with an access token or an API key. Access tokens expire after ten minutes; exchange the refresh token for new ones. Tokens of an ended session, disabled accounts and revoked keys are refused.";
+    FORBIDDEN = 403 "forbidden" "Permission denied"
+        "Your role or membership does not permit this action. `detail` names who may perform it.";
+    GATE_CLOSED = 403 "gate-closed" "Cautions not acknowledged"
+        "Only users who have acknowledged the current cautions see amounts and method. This holds for every role. `outstanding` lists the cautions and gives the address to send the acknowledgement to. An acknowledgement ends when the cautions or the revision change, when the membership ends, or after the period that the clinic's policy sets.";
+    NOT_FOUND = 404 "not-found" "Not found"
+        "The resource does not exist, or you may not see it. The response is the same in both cases.";
+    METHOD = 405 "method-not-allowed" "Method not allowed"
+        "This address does not support the method of the request. The `Allow` header lists the supported methods.";
+    WRONG_STATE = 409 "wrong-state" "Not possible in the current state"
+        "`state` names the current state, `detail` the state that the action requires.";
+    CONFLICT = 409 "conflict" "Conflict with an existing record"
+        "`detail` names the existing record and the remedy.";
+    KEY_IN_FLIGHT = 409 "request-in-flight" "First request still running"
+        "The first request with this Idempotency-Key is still running. Wait for the seconds given in `Retry-After`, then repeat the request.";
+    PRECONDITION_FAILED = 412 "stale" "Record changed after you read it"
+        "Another change was saved after your last read. Read the current version, reapply your change, and send its `ETag` in `If-Match`.";
+    TOO_LARGE = 413 "too-large" "Body too large"
+        "A body may have at most 1 MiB (1,048,576 bytes).";
+    MEDIA_TYPE = 415 "media-type" "Unsupported media type"
+        "The body must be JSON. Send `Content-Type: application/json`.";
+    INVALID = 422 "invalid-request" "Invalid fields"
+        "`errors` names each invalid field by a JSON pointer, or by `?name` for a query parameter, and states what is accepted. Nothing was saved.";
+    KEY_REUSED = 422 "idempotency-key-reused" "Idempotency-Key used for another request"
+        "An Idempotency-Key belongs to one request: method, address and body. Send a new key with a new request.";
+    PRECONDITION_REQUIRED = 428 "precondition-required" "If-Match required"
+        "Send `If-Match` with the `ETag` from your last read, so that you do not overwrite another user's change.";
+    RATE_LIMITED = 429 "too-many-requests" "Too many requests"
+        "The request limit is reached. Wait for the seconds given in `Retry-After`, then repeat the request.";
+    INTERNAL = 500 "internal" "Internal error"
+        "The error is logged under the request ID; quote that ID when you report it. No partial change was saved.";
+    UNAVAILABLE = 503 "unavailable" "Service unavailable"
+        "The database is unavailable or overloaded. Wait for the seconds given in `Retry-After`, then repeat the request.";
+}

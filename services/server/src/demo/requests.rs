@@ -1,0 +1,32 @@
+//! Requests that every part of the scenario sends.
+
+use clinic::{Claim, Clinic, Once, canonical, safety};
+use wire::ids::RevisionId;
+use wire::safety::{Acknowledge, CautionLevel};
+
+use crate::error::StartError;
+
+/// A key for a request that is sent once.
+pub(super) fn once(clinic: &Clinic) -> Once {
+    let key = clinic.source.id(clinic.clock.now()).to_string();
+    Once { digest: canonical::secret(&key), key, route: "demo".into() }
+}
+
+/// Acknowledges the current cautions of a revision, each contraindication too.
+pub(super) async fn acknowledge(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Result<(), StartError> {
+    let set = safety::cautions(clinic, by, revision).await?;
+    let contraindications = set
+        .cautions
+        .iter()
+        .filter(|caution| caution.level >= CautionLevel::Contraindication)
+        .map(|caution| caution.key.clone())
+        .collect();
+    let request = Acknowledge {
+        caution_set: set.digest,
+        contraindications,
+        meant_for: Vec::new(),
+        for_api_client: None,
+    };
+    safety::acknowledge(clinic, by, &once(clinic), revision, &request).await?;
+    Ok(())
+}
