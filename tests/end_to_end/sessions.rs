@@ -206,7 +206,7 @@ async fn invitations_and_resets_are_used_once_within_a_week() {
     administrator.patch(&path, &tag, json!({ "state": "active" })).await.fields(&["/state"]);
     administrator.patch(&path, &tag, json!({ "state": "disabled" })).await.expect(200);
     used(&disabled.text_at("/code")).await.problem(401, "not-known");
-    clinic.service.clinic.clock.advance(Duration::days(7));
+    clinic.service.clinic.clock().advance(Duration::days(7));
     used(&late).await.problem(401, "not-known");
     clinic.stop().await;
 }

@@ -58,7 +58,7 @@ async fn a_token_that_was_made_changed_or_signed_by_anybody_else_opens_nothing()
     let again = room.ilse.with(&token(&header, &fields, &ours, eddsa), &room.ilse.id);
     again.get("/v1/me").await.expect(200);
 
-    let foreign = server::keys::new_pem(&clinic::clock::Source::system()).unwrap();
+    let foreign = server::keys::new_pem(&clinic::Rng::system()).unwrap();
     let foreign = EncodingKey::from_ed_pem(foreign.as_bytes()).unwrap();
     let keys = room.clinic.nobody.get("/.well-known/jwks.json").await.expect(200);
     let published = URL_SAFE_NO_PAD.decode(keys.text_at("/keys/0/x")).unwrap();
@@ -179,7 +179,7 @@ async fn a_key_that_a_token_brings_along_or_points_to_is_not_looked_at() {
     let genuine = room.ilse.token.clone().unwrap();
     let parts: Vec<&str> = genuine.split('.').collect();
     let (header, fields) = (decoded(parts[0]), decoded(parts[1]));
-    let foreign = server::keys::new_pem(&clinic::clock::Source::system()).unwrap();
+    let foreign = server::keys::new_pem(&clinic::Rng::system()).unwrap();
     let foreign = EncodingKey::from_ed_pem(foreign.as_bytes()).unwrap();
     // An address that answers nobody: whoever asked it would hang here or say so.
     let trap = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();

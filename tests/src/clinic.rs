@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
-use clinic::clock::{Clock, Source};
+use clinic::{Clock, Rng};
 use serde_json::{Value, json};
 use server::{Running, Settings};
 
@@ -16,7 +16,7 @@ pub const BEGINNING: &str = "2026-03-02T08:00:00Z";
 /// The password of everybody in tests.
 pub const PASSWORD: &str = "marigold petals in warm oil";
 
-static KEY: LazyLock<String> = LazyLock::new(|| server::keys::new_pem(&Source::system()).unwrap());
+static KEY: LazyLock<String> = LazyLock::new(|| server::keys::new_pem(&Rng::system()).unwrap());
 
 /// The signing key of every test's service.
 #[must_use]
@@ -148,7 +148,7 @@ pub async fn serve(database: &str, settings: &[(&str, &str)]) -> Running {
     environment.retain(|_, value| !value.is_empty());
     let settings = Settings::read("", &environment).expect("settings");
     let keys = api::SigningKeys::from_pems([signing_key()]).expect("keys");
-    server::start(&settings, keys, Clock::manual(BEGINNING.parse().unwrap()), Source::system())
+    server::start(&settings, keys, Clock::manual(BEGINNING.parse().unwrap()), Rng::system())
         .await
         .expect("the service starts")
 }

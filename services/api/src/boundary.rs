@@ -44,7 +44,7 @@ pub async fn boundary(
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
     let id = match request.app_data::<Data<ApiState>>() {
-        Some(state) => state.clinic.source.id(state.clinic.clock.now()),
+        Some(state) => state.clinic.rng().id(state.clinic.clock().now()),
         None => Uuid::nil(),
     };
     let trace = Trace::of(request.headers(), id);

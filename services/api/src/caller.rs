@@ -9,7 +9,6 @@ use actix_web::http::header;
 use actix_web::web::Data;
 use actix_web::{FromRequest, HttpRequest};
 use clinic::Claim;
-use clinic::canonical;
 
 use crate::problem::Refusal;
 use crate::state::ApiState;
@@ -42,9 +41,9 @@ fn caller(request: &HttpRequest) -> Result<Caller, Refusal> {
         .map(|(_, credential)| credential.trim())
         .ok_or(MISSING)?;
     let claim = if credential.starts_with("sk_") {
-        Claim::Key(canonical::secret(credential))
+        Claim::of_key(credential)
     } else {
-        state.tokens.read(credential, &state.clinic.clock).ok_or(INVALID)?
+        state.tokens.read(credential, state.clinic.clock()).ok_or(INVALID)?
     };
     limit(state, &claim)?;
     Ok(Caller(claim))

@@ -3,7 +3,7 @@
 
 use chrono::{DateTime, Duration, Utc};
 use clinic::Claim;
-use clinic::clock::Clock;
+use clinic::Clock;
 use ed25519_dalek::SigningKey;
 use ed25519_dalek::pkcs8::DecodePrivateKey;
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation};

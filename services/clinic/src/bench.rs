@@ -2,7 +2,6 @@
 //!
 //! Each function is one request: one transaction, whose first statement proves the caller.
 
-use ::bench::BatchQuery;
 use release::Released;
 use store::Claim;
 use store::Once;
@@ -19,6 +18,8 @@ use wire::label::Label;
 use wire::page::Page;
 
 use crate::Clinic;
+
+pub use ::bench::{BatchQuery, address};
 
 /// Opens a batch record from a released recipe: through the door to make, and no other.
 ///

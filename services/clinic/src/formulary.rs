@@ -2,7 +2,6 @@
 //!
 //! Each function is one request: one transaction, whose first statement proves the caller.
 
-use ::formulary::FormulaQuery;
 use release::Released;
 use store::Claim;
 use store::Once;
@@ -32,6 +31,8 @@ use wire::safety::AudienceAnswer;
 use wire::safety::CautionSet;
 
 use crate::Clinic;
+
+pub use ::formulary::FormulaQuery;
 
 /// Acknowledges the current caution set of a revision, which creates a grant for it.
 ///

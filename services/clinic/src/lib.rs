@@ -9,7 +9,7 @@ use std::sync::Arc;
 use ::people::Passwords;
 use ::recipes::RecipeCache;
 use materia::Materia;
-use store::{Result, Store};
+use store::Store;
 
 pub mod amendments;
 pub mod bench;
@@ -24,7 +24,7 @@ pub mod recipes;
 
 pub use ::recipes::Reader;
 pub use release::{Released, ReleasedRecipe};
-pub use store::{Claim, Clock, Error, Once, PoolSettings, Rng, Versioned, connect};
+pub use store::{Claim, Clock, Error, Once, PoolSettings, Result, Rng, Versioned, connect};
 
 /// The clinic: what every use case works with.
 pub struct Clinic {

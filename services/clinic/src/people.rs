@@ -2,7 +2,6 @@
 //!
 //! Each function is one request: one transaction, whose first statement proves the caller.
 
-use ::people::Opened;
 use release::grants;
 use store::Claim;
 use store::Once;
@@ -26,6 +25,8 @@ use wire::people::SignIn;
 use wire::people::UseCode;
 
 use crate::Clinic;
+
+pub use ::people::Opened;
 
 /// Who is calling.
 ///

@@ -10,6 +10,8 @@ use wire::policy::PolicyContent;
 
 use crate::Clinic;
 
+pub use ::policy::beginning;
+
 /// The policy in force.
 ///
 /// # Errors

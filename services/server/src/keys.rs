@@ -5,7 +5,7 @@ use std::os::unix::fs::OpenOptionsExt;
 use std::path::Path;
 
 use api::{KeyError, SigningKeys};
-use clinic::clock::Source;
+use clinic::Rng;
 use ed25519_dalek::SigningKey;
 use ed25519_dalek::pkcs8::EncodePrivateKey;
 
@@ -14,7 +14,7 @@ use ed25519_dalek::pkcs8::EncodePrivateKey;
 /// # Errors
 /// When the file exists or cannot be written.
 pub fn make(path: &Path) -> std::io::Result<()> {
-    let pem = new_pem(&Source::system())?;
+    let pem = new_pem(&Rng::system())?;
     let mut file = std::fs::OpenOptions::new().write(true).create_new(true).mode(0o600).open(path)?;
     file.write_all(pem.as_bytes())?;
     file.sync_all()
@@ -24,8 +24,8 @@ pub fn make(path: &Path) -> std::io::Result<()> {
 ///
 /// # Errors
 /// When it cannot be encoded.
-pub fn new_pem(source: &Source) -> std::io::Result<String> {
-    SigningKey::from_bytes(&source.bytes())
+pub fn new_pem(rng: &Rng) -> std::io::Result<String> {
+    SigningKey::from_bytes(&rng.bytes())
         .to_pkcs8_pem(Default::default())
         .map(|pem| pem.to_string())
         .map_err(|error| std::io::Error::other(error.to_string()))

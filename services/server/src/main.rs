@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use clinic::clock::{Clock, Source};
+use clinic::{Clock, Rng};
 use clinic::{Clinic, journal, people};
 use server::{Settings, StartError, demo, keys, logging, migrate, start};
 
@@ -109,7 +109,7 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
         Command::Serve => {
             let settings = Settings::load()?;
             let keys = keys::read(settings.signing_keys.iter().map(PathBuf::as_path))?;
-            start(&settings, keys, Clock::System, Source::system()).await?.wait().await?;
+            start(&settings, keys, Clock::System, Rng::system()).await?.wait().await?;
         }
         Command::Migrate => {
             let settings = Settings::load()?;
@@ -162,5 +162,5 @@ fn code_told(settings: &Settings, made: &wire::people::OneTimeCode) -> String {
 }
 
 fn open(settings: &Settings) -> Result<Clinic, StartError> {
-    Ok(Clinic::open(&settings.pool(), Clock::System, Source::system())?)
+    Ok(Clinic::open(&settings.pool(), Clock::System, Rng::system())?)
 }

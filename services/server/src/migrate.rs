@@ -1,7 +1,7 @@
 //! Migrations: run under the database's owner, apart from the service.
 
-use clinic::clock::{Clock, Source};
-use clinic::{Clinic, PoolSettings, materials, policy};
+use clinic::{Clock, Rng};
+use clinic::{Clinic, PoolSettings, edition, policy};
 use diesel_async::{AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, SimpleAsyncConnection};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
@@ -40,9 +40,9 @@ pub async fn migrate(settings: &PoolSettings, owner_url: &str) -> Result<Migrate
         .batch_execute("GRANT SELECT ON __diesel_schema_migrations TO stillroom_service")
         .await
         .map_err(|error| StartError::Migration(error.to_string()))?;
-    let clinic = Clinic::open(settings, Clock::System, Source::system())?;
+    let clinic = Clinic::open(settings, Clock::System, Rng::system())?;
     policy::begin(&clinic, &policy::beginning()).await?;
-    let materials = materials::load(&clinic).await?;
+    let materials = edition::load(&clinic).await?;
     Ok(Migrated { ran, materials })
 }
 

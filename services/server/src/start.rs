@@ -9,8 +9,8 @@ use actix_web::middleware::from_fn;
 use actix_web::web::Data;
 use actix_web::{App, HttpServer};
 use api::{ApiSettings, ApiState, SigningKeys};
-use clinic::clock::{Clock, Source};
-use clinic::{Clinic, Reader};
+
+use clinic::{Clinic, Clock, Rng};
 
 use crate::error::StartError;
 use crate::migrate;
@@ -57,10 +57,10 @@ pub async fn start(
     settings: &Settings,
     keys: SigningKeys,
     clock: Clock,
-    source: Source,
+    rng: Rng,
 ) -> Result<Running, StartError> {
     migrate::check(&settings.database_url).await?;
-    let clinic = Arc::new(Clinic::open(&settings.pool(), clock, source)?);
+    let clinic = Arc::new(Clinic::open(&settings.pool(), clock, rng)?);
     let state = Data::new(ApiState::new(
         Arc::clone(&clinic),
         ApiSettings {
@@ -78,7 +78,7 @@ pub async fn start(
     let server = HttpServer::new(move || {
         let (state, clinic) = for_workers.clone();
         App::new()
-            .app_data(Data::new(Reader::new(clinic)))
+            .app_data(Data::new(clinic.reader()))
             .wrap(from_fn(api::boundary))
             .configure(move |config| api::configure(config, state))
     })

@@ -24,6 +24,14 @@ pub enum Claim {
     Key(Sha),
 }
 
+impl Claim {
+    /// The claim of whoever shows an API client's key.
+    #[must_use]
+    pub fn of_key(key: &str) -> Self {
+        Self::Key(canonical::secret(key))
+    }
+}
+
 /// A person who is calling.
 #[derive(Clone, Copy, Debug)]
 pub struct PersonActor {

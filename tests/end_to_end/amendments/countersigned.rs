@@ -133,7 +133,7 @@ async fn whoever_left_the_library_and_came_back_acknowledges_anew_before_it_is_s
     let here = TeachingClinic::start().await;
     let oil = here.approved(infused_oil()).await;
     let waiting = acknowledge_for(&here.noor, &oil, &["pregnant"]).await.expect(201);
-    here.clinic.service.clinic.clock.advance(chrono::Duration::minutes(1));
+    here.clinic.service.clinic.clock().advance(chrono::Duration::minutes(1));
     let member = format!("/v1/libraries/{}/members/{}", here.library, here.noor.id);
     here.ilse.delete(&member).await.expect(204);
     here.ilse.put_bare(&member).await.expect(204);

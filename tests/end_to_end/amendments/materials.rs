@@ -93,7 +93,7 @@ async fn what_two_people_confirm_is_what_safety_rests_on() {
     amend(&here.ilse, same).await.fields(&["/change/revise_material/entry"]);
     // What an instructor changed, the next start with the reference data leaves as it is.
     let before = here.ilse.get(&format!("/v1/materials/{id}")).await.expect(200);
-    clinic::materials::load(&here.clinic.service.clinic).await.unwrap();
+    clinic::edition::load(&here.clinic.service.clinic).await.unwrap();
     assert_eq!(here.ilse.get(&format!("/v1/materials/{id}")).await.expect(200).text, before.text);
     here.stop().await;
 }

@@ -180,10 +180,10 @@ async fn edition(here: &TeachingClinic, file: &str, from: &str, to: &str) {
     };
     let began = stillroom_tests::clinic::BEGINNING.parse().unwrap();
     let other =
-        clinic::Clinic::open(&settings, clinic::clock::Clock::manual(began), clinic::clock::Source::system())
+        clinic::Clinic::open(&settings, clinic::Clock::manual(began), clinic::Rng::system())
             .unwrap()
             .with_reference(reference);
-    clinic::materials::load(&other).await.unwrap();
+    clinic::edition::load(&other).await.unwrap();
 }
 
 /// The revisions that the newest amendment reached.

@@ -173,7 +173,7 @@ async fn a_repeated_request_does_not_show_the_recipe_again_once_the_door_has_clo
     assert!(reviewed.text.contains("Melt the wax"));
 
     // The reviewer's acknowledgement ends by the clock; the maker's record stays the maker's while a member.
-    house.clinic.service.clinic.clock.advance(Duration::days(180));
+    house.clinic.service.clinic.clock().advance(Duration::days(180));
     let marek = sign_in(&house.clinic.nobody, "marek.dvorsky").await;
     let noor = sign_in(&house.clinic.nobody, "noor.haddad").await;
     let replayed = marek.post_with_key(&reviews, "review-1", review).await.problem(403, "gate-closed");

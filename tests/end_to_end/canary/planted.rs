@@ -189,7 +189,7 @@ pub(super) async fn plant() -> Planted {
     ilse.post("/v1/amendments", note).await.expect(201);
     let borrowed = json!({ "content": formula("Mira's salve", "salve", None, &[("[Infused oil]", "71.93 g"), ("yellow beeswax", "9 g")], "undecidelle", "60") });
     mira.post(&format!("/v1/libraries/{library}/formulas"), borrowed).await.expect(201);
-    clinic.service.clinic.clock.advance(Duration::hours(25));
+    clinic.service.clinic.clock().advance(Duration::hours(25));
 
     // Today.
     clinic.administrator = sign_in(&clinic.nobody, "petra.hollweg").await;

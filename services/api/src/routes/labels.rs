@@ -3,7 +3,7 @@
 use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get};
-use clinic::{bench, safety};
+use clinic::{bench, recipes};
 use wire::ids::{BatchId, RevisionId};
 use wire::label::{BatchLabelQuery, Label, LabelQuery};
 
@@ -31,7 +31,7 @@ async fn revision_label(
     id: Path<RevisionId>,
     query: Query<LabelQuery>,
 ) -> Answer {
-    answer::read(&request, &safety::label(&state.clinic, &caller.0, id.0, &query.0).await?)
+    answer::read(&request, &recipes::label(&state.clinic, &caller.0, id.0, &query.0).await?)
 }
 
 /// Read the label of a batch

@@ -3,7 +3,7 @@
 use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
-use clinic::{Reader, safety};
+use clinic::{Reader, formulary, recipes};
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
 use wire::recipe::{Evaluation, MakeFor, Recipe};
@@ -41,7 +41,7 @@ async fn caution_list(
     caller: Caller,
     id: Path<RevisionId>,
 ) -> Answer {
-    answer::read(&request, &safety::cautions(&state.clinic, &caller.0, id.0).await?)
+    answer::read(&request, &formulary::cautions(&state.clinic, &caller.0, id.0).await?)
 }
 
 /// Read the cautions for one audience
@@ -59,7 +59,7 @@ async fn suitability_view(
     id: Path<RevisionId>,
     query: Query<AudienceQuery>,
 ) -> Answer {
-    answer::read(&request, &safety::suitability(&state.clinic, &caller.0, id.0, &query.0.audience).await?)
+    answer::read(&request, &formulary::suitability(&state.clinic, &caller.0, id.0, &query.0.audience).await?)
 }
 
 /// Acknowledge the cautions of a revision
@@ -76,7 +76,7 @@ async fn acknowledgement_create(
     id: Path<RevisionId>,
     create: Create<Acknowledge>,
 ) -> Answer {
-    let made = safety::acknowledge(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    let made = formulary::acknowledge(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
     answer::created(&format!("/v1/acknowledgements/{}", made.id), &made)
 }
 
@@ -91,7 +91,7 @@ async fn acknowledgement_list(
     caller: Caller,
     query: Query<PageQuery>,
 ) -> Answer {
-    answer::page(&request, &safety::acknowledgements(&state.clinic, &caller.0, &query.0).await?)
+    answer::page(&request, &formulary::acknowledgements(&state.clinic, &caller.0, &query.0).await?)
 }
 
 /// Read one of your acknowledgements
@@ -104,7 +104,7 @@ async fn acknowledgement_view(
     caller: Caller,
     id: Path<AcknowledgementId>,
 ) -> Answer {
-    answer::read(&request, &safety::acknowledgement(&state.clinic, &caller.0, id.0).await?)
+    answer::read(&request, &formulary::acknowledgement(&state.clinic, &caller.0, id.0).await?)
 }
 
 /// Countersign an acknowledgement
@@ -120,7 +120,7 @@ async fn countersignature_create(
     id: Path<AcknowledgementId>,
     key: Key,
 ) -> Answer {
-    let signed = safety::countersign(&state.clinic, &caller.0, &key.0, id.0).await?;
+    let signed = formulary::countersign(&state.clinic, &caller.0, &key.0, id.0).await?;
     answer::created(&format!("/v1/acknowledgements/{}", signed.id), &signed)
 }
 
@@ -135,7 +135,7 @@ async fn countersignature_list(
     caller: Caller,
     query: Query<PageQuery>,
 ) -> Answer {
-    answer::page(&request, &safety::awaited(&state.clinic, &caller.0, &query.0).await?)
+    answer::page(&request, &formulary::awaited(&state.clinic, &caller.0, &query.0).await?)
 }
 
 /// Read a recipe
@@ -153,7 +153,7 @@ async fn recipe_view(
     id: Path<RevisionId>,
     query: Query<MakeFor>,
 ) -> Answer {
-    answer::recipe(&request, &safety::recipe(&state.clinic, &reader, &caller.0, id.0, &query.0).await?)
+    answer::recipe(&request, &recipes::recipe(&state.clinic, &reader, &caller.0, id.0, &query.0).await?)
 }
 
 /// Read the evaluation of a revision
@@ -169,5 +169,5 @@ async fn evaluation_view(
     caller: Caller,
     id: Path<RevisionId>,
 ) -> Answer {
-    answer::read(&request, &safety::evaluation(&state.clinic, &caller.0, id.0).await?)
+    answer::read(&request, &recipes::evaluation(&state.clinic, &caller.0, id.0).await?)
 }

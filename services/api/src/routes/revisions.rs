@@ -3,7 +3,7 @@
 use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post, put};
-use clinic::{formulary, safety};
+use clinic::{formulary, recipes};
 use wire::formulary::{Decide, FormulaContent, Revision, RevisionComment, Withdraw};
 use wire::ids::RevisionId;
 use wire::recipe::{Evaluate, Evaluation};
@@ -54,7 +54,7 @@ async fn draft_view(
     caller: Caller,
     id: Path<RevisionId>,
 ) -> Answer {
-    answer::versioned(&request, &safety::draft(&state.clinic, &caller.0, id.0).await?)
+    answer::versioned(&request, &formulary::draft(&state.clinic, &caller.0, id.0).await?)
 }
 
 /// Change your draft
@@ -70,7 +70,7 @@ async fn draft_change(
     version: IfMatch,
     body: Body<FormulaContent>,
 ) -> Answer {
-    answer::changed(&safety::draft_change(&state.clinic, &caller.0, id.0, version.0, &body.0).await?)
+    answer::changed(&formulary::draft_change(&state.clinic, &caller.0, id.0, version.0, &body.0).await?)
 }
 
 /// Evaluate your draft
@@ -86,7 +86,7 @@ async fn draft_evaluation(
     caller: Caller,
     id: Path<RevisionId>,
 ) -> Answer {
-    answer::read(&request, &safety::draft_evaluation(&state.clinic, &caller.0, id.0).await?)
+    answer::read(&request, &formulary::draft_evaluation(&state.clinic, &caller.0, id.0).await?)
 }
 
 /// Evaluate a formula without saving it
@@ -100,7 +100,7 @@ async fn evaluation_create(
     caller: Caller,
     body: Body<Evaluate>,
 ) -> Answer {
-    answer::read(&request, &safety::evaluate(&state.clinic, &caller.0, &body.0).await?)
+    answer::read(&request, &formulary::evaluate(&state.clinic, &caller.0, &body.0).await?)
 }
 
 /// Propose your draft
@@ -162,5 +162,5 @@ async fn comment_list(
     caller: Caller,
     id: Path<RevisionId>,
 ) -> Answer {
-    answer::read(&request, &safety::comments(&state.clinic, &caller.0, id.0).await?)
+    answer::read(&request, &recipes::comments(&state.clinic, &caller.0, id.0).await?)
 }

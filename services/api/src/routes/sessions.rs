@@ -30,7 +30,7 @@ pub(super) fn routes(config: &mut impl Mount) {
 fn tokens(state: &ApiState, opened: Opened) -> Result<Tokens, Refusal> {
     let access_token = state
         .tokens
-        .issue(opened.person.id, opened.session, state.clinic.clock.now())
+        .issue(opened.person.id, opened.session, state.clinic.clock().now())
         .ok_or_else(|| clinic::Error::internal("a token could not be signed"))?;
     Ok(Tokens {
         access_token,

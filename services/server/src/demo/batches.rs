@@ -1,6 +1,6 @@
 //! The students' batches: one accepted after a comment, one handed in with a weighing out of tolerance, one at work.
 
-use clinic::{Claim, Clinic, bench, safety};
+use clinic::{Claim, Clinic, bench};
 use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewComment, Submit, Verdict};
 use wire::ids::{BatchId, RevisionId};
 use wire::recipe::{MakeFor, RecipeLine};
@@ -188,7 +188,7 @@ fn entry(kind: EntryKind) -> NewEntry {
 }
 
 /// Reads a released record the way a caller would: from what is sent.
-fn read_back(released: &safety::Released<BatchRecord>) -> Result<BatchRecord, StartError> {
+fn read_back(released: &clinic::Released<BatchRecord>) -> Result<BatchRecord, StartError> {
     serde_json::to_string(released)
         .and_then(|text| serde_json::from_str(&text))
         .map_err(|error| StartError::Clinic(error.to_string()))

@@ -138,7 +138,7 @@ async fn sign_in(clinic: &Clinic, name: &str, password: &str) -> clinic::Result<
 fn password(clinic: &Clinic) -> String {
     const LETTERS: &[u8; 32] = b"abcdefghijkmnpqrstuvwxyz23456789";
     let letters: Vec<char> = clinic
-        .source
+        .rng()
         .bytes::<20>()
         .iter()
         .filter_map(|byte| LETTERS.get(usize::from(byte & 31)))

@@ -1,6 +1,6 @@
 //! Requests that every part of the scenario sends.
 
-use clinic::{Claim, Clinic, Once, canonical, safety};
+use clinic::{Claim, Clinic, Once, formulary};
 use wire::ids::RevisionId;
 use wire::safety::{Acknowledge, CautionLevel};
 
@@ -8,13 +8,13 @@ use crate::error::StartError;
 
 /// A key for a request that is sent once.
 pub(super) fn once(clinic: &Clinic) -> Once {
-    let key = clinic.source.id(clinic.clock.now()).to_string();
-    Once { digest: canonical::secret(&key), key, route: "demo".into() }
+    let key = clinic.rng().id(clinic.clock().now()).to_string();
+    Once { digest: [0; 32], key, route: "demo".into() }
 }
 
 /// Acknowledges the current cautions of a revision, each contraindication too.
 pub(super) async fn acknowledge(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Result<(), StartError> {
-    let set = safety::cautions(clinic, by, revision).await?;
+    let set = formulary::cautions(clinic, by, revision).await?;
     let contraindications = set
         .cautions
         .iter()
@@ -27,6 +27,6 @@ pub(super) async fn acknowledge(clinic: &Clinic, by: &Claim, revision: RevisionI
         meant_for: Vec::new(),
         for_api_client: None,
     };
-    safety::acknowledge(clinic, by, &once(clinic), revision, &request).await?;
+    formulary::acknowledge(clinic, by, &once(clinic), revision, &request).await?;
     Ok(())
 }

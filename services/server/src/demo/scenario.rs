@@ -3,7 +3,7 @@
 
 use std::collections::HashMap;
 
-use clinic::{Claim, Clinic, formulary, policy, safety};
+use clinic::{Claim, Clinic, formulary, policy};
 use wire::formulary::{Decide, Decision, FormulaContent, NewLibrary, Regime, Withdraw};
 use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
 use wire::safety::CautionLevel;
@@ -156,6 +156,6 @@ async fn proposed(
 
 /// Whether a stop blocks its approval: it stays proposed, so that a newcomer can see why.
 async fn is_stopped(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Result<bool, StartError> {
-    let set = safety::cautions(clinic, by, revision).await?;
+    let set = formulary::cautions(clinic, by, revision).await?;
     Ok(set.cautions.iter().any(|caution| caution.level == CautionLevel::Stop))
 }
