@@ -1,6 +1,5 @@
 -- The canonical form that an event's hash was taken over. Those from before this column are of the first.
 ALTER TABLE event ADD COLUMN form smallint NOT NULL DEFAULT 1 CHECK (form IN (1, 2));
-ALTER TABLE revision_content ALTER COLUMN form DROP DEFAULT;
 ALTER TABLE event ALTER COLUMN form DROP DEFAULT;
 
 -- The salt and digest of a row that the journal vouches for, and the event that names the digest. A row of a table that

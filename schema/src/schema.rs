@@ -148,20 +148,6 @@ diesel::table! {
 }
 
 diesel::table! {
-    release_grant (holder_id, revision_id) {
-        holder_id -> Uuid,
-        revision_id -> Uuid,
-        digest -> Bytea,
-        caution_digest -> Bytea,
-        purpose -> Text,
-        acknowledgement_id -> Uuid,
-        valid_until -> Timestamptz,
-        pulled -> Bool,
-        set_number -> Int4,
-    }
-}
-
-diesel::table! {
     event (id) {
         id -> Uuid,
         subject_kind -> Text,
@@ -176,7 +162,7 @@ diesel::table! {
         detail -> Jsonb,
         previous_hash -> Bytea,
         hash -> Bytea,
-        form -> SmallInt,
+        form -> Int2,
     }
 }
 
@@ -186,6 +172,19 @@ diesel::table! {
         subject_kind -> Text,
         number -> Int8,
         hash -> Bytea,
+    }
+}
+
+diesel::table! {
+    event_order (position) {
+        position -> Int8,
+        event_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    event_unnumbered (event_id) {
+        event_id -> Uuid,
     }
 }
 
@@ -356,6 +355,20 @@ diesel::table! {
 }
 
 diesel::table! {
+    release_grant (holder_id, revision_id) {
+        holder_id -> Uuid,
+        revision_id -> Uuid,
+        digest -> Bytea,
+        caution_digest -> Bytea,
+        purpose -> Text,
+        acknowledgement_id -> Uuid,
+        valid_until -> Timestamptz,
+        pulled -> Bool,
+        set_number -> Int4,
+    }
+}
+
+diesel::table! {
     revision (id) {
         id -> Uuid,
         formula_id -> Uuid,
@@ -405,6 +418,17 @@ diesel::table! {
 }
 
 diesel::table! {
+    row_digest (table_name, row_key) {
+        table_name -> Text,
+        row_key -> Text,
+        form -> Int2,
+        salt -> Bytea,
+        digest -> Bytea,
+        event_id -> Uuid,
+    }
+}
+
+diesel::table! {
     session (id) {
         id -> Uuid,
         person_id -> Uuid,
@@ -421,29 +445,5 @@ diesel::table! {
         revision_id -> Uuid,
         amendment_id -> Uuid,
         since -> Timestamptz,
-    }
-}
-
-diesel::table! {
-    row_digest (table_name, row_key) {
-        table_name -> Text,
-        row_key -> Text,
-        form -> SmallInt,
-        salt -> Bytea,
-        digest -> Bytea,
-        event_id -> Uuid,
-    }
-}
-
-diesel::table! {
-    event_unnumbered (event_id) {
-        event_id -> Uuid,
-    }
-}
-
-diesel::table! {
-    event_order (position) {
-        position -> BigInt,
-        event_id -> Uuid,
     }
 }

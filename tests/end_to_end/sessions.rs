@@ -126,7 +126,7 @@ async fn signing_out_ends_the_session_on_the_server_and_a_person_ends_their_own_
 async fn a_session_ends_when_nobody_uses_it_and_after_two_weeks_in_any_case() {
     let clinic = TestClinic::start().await;
     clinic.person("noor.haddad", "student").await;
-    let (nobody, clock) = (&clinic.nobody, &clinic.service.clinic.clock);
+    let (nobody, clock) = (&clinic.nobody, clinic.service.clinic.clock());
     let mut kept = tokens(nobody, "noor.haddad").await;
     let begun = clock.now();
     let ends = begun + Duration::days(14);
@@ -300,7 +300,7 @@ async fn guessing_is_slowed_alike_for_accounts_that_exist_and_that_do_not() {
     }
 
     // The wait doubles with every failure after it, and a right password ends it.
-    let clock = &clinic.service.clinic.clock;
+    let clock = clinic.service.clinic.clock();
     for wait in ["1", "2", "4", "8"] {
         let slowed = attempt(nobody, "198.51.100.1", "noor.haddad", PASSWORD).await;
         assert_eq!((slowed.0, slowed.1.as_str()), (429, wait));

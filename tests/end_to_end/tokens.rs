@@ -212,7 +212,7 @@ async fn a_key_that_a_token_brings_along_or_points_to_is_not_looked_at() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_token_ends_by_our_clock_and_a_key_on_its_day() {
     let room = TeachingClinic::start().await;
-    let clock = &room.clinic.service.clinic.clock;
+    let clock = room.clinic.service.clinic.clock();
     let printer = room.clinic.api_client(&room.ilse, &["formulas:read"], &[&room.library]).await;
     clock.advance(Duration::seconds(599));
     room.ilse.get("/v1/me").await.expect(200);

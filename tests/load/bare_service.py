@@ -30,10 +30,10 @@ CONNECTIONS_A_WORKER = 8
 
 PROOF = """
     SELECT door.digest, door.caution_digest, (SELECT max(version) FROM policy)
-    FROM session LEFT JOIN door ON door.holder_id = session.person_id AND door.revision_id = $1
+    FROM session LEFT JOIN release_grant AS door ON door.holder_id = session.person_id AND door.revision_id = $1
         AND door.purpose = 'make' AND door.valid_until > $2
     WHERE session.id = $3 AND session.person_id = $4 AND session.ended_at IS NULL
-        AND session.idle_until > $2 AND session.valid_until > $2
+        AND session.idle_expires_at > $2 AND session.valid_until > $2
 """
 
 # Loopback is never behind a proxy.

@@ -7,9 +7,7 @@ use formulary::{gate, lock_shared, sets};
 use policy::Rules;
 use recipes::{RecipeCache, as_made, work_out};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
-use schema::{
-    acknowledgement, batch, batch_counter, formula, gate as gates, library_member, revision,
-};
+use schema::{acknowledgement, batch, batch_counter, formula, gate as gates, library_member, revision};
 use serde_json::json;
 use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, page::Slice};
 use uuid::Uuid;
@@ -165,8 +163,7 @@ pub(crate) async fn shown(
     let rules = policy::rules_of(tx, row.policy_version).await?;
     let made_on = made_on(row, &within.recipe, &rules);
     let findings = findings(&within.recipe, &within.entries, &rules, made_on);
-    let as_made =
-        as_made(tx, cache, &record, &within.recipe, &within.entries, &rules, made_on).await?;
+    let as_made = as_made(tx, cache, &record, &within.recipe, &within.entries, &rules, made_on).await?;
     let caution_change = change_outstanding(tx, &record).await?.then(|| {
         "the cautions have changed: acknowledge them before finishing a step or submitting".to_owned()
     });

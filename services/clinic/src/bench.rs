@@ -25,7 +25,12 @@ pub use ::bench::{BatchQuery, address};
 ///
 /// # Errors
 /// As [`bench::batch_create`].
-pub async fn batch_create(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewBatch) -> Result<Released<BatchRecord>> {
+pub async fn batch_create(
+    clinic: &Clinic,
+    claim: &Claim,
+    once: &Once,
+    request: &NewBatch,
+) -> Result<Released<BatchRecord>> {
     ::bench::batch_create(&clinic.store, &clinic.recipes, claim, once, request).await
 }
 
@@ -57,7 +62,13 @@ pub async fn abandon(clinic: &Clinic, claim: &Claim, id: BatchId) -> Result<Rele
 ///
 /// # Errors
 /// As [`bench::entry_create`].
-pub async fn entry_create(clinic: &Clinic, claim: &Claim, once: &Once, id: BatchId, request: &NewEntry) -> Result<Released<BatchRecord>> {
+pub async fn entry_create(
+    clinic: &Clinic,
+    claim: &Claim,
+    once: &Once,
+    id: BatchId,
+    request: &NewEntry,
+) -> Result<Released<BatchRecord>> {
     ::bench::entry_create(&clinic.store, &clinic.recipes, claim, once, id, request).await
 }
 
@@ -73,7 +84,13 @@ pub async fn label(clinic: &Clinic, claim: &Claim, id: BatchId, query: &BatchLab
 ///
 /// # Errors
 /// As [`bench::review`].
-pub async fn review(clinic: &Clinic, claim: &Claim, once: &Once, id: BatchId, request: &NewReview) -> Result<Released<BatchRecord>> {
+pub async fn review(
+    clinic: &Clinic,
+    claim: &Claim,
+    once: &Once,
+    id: BatchId,
+    request: &NewReview,
+) -> Result<Released<BatchRecord>> {
     ::bench::review(&clinic.store, &clinic.recipes, claim, once, id, request).await
 }
 
@@ -81,6 +98,12 @@ pub async fn review(clinic: &Clinic, claim: &Claim, once: &Once, id: BatchId, re
 ///
 /// # Errors
 /// As [`bench::submit`].
-pub async fn submit(clinic: &Clinic, claim: &Claim, once: &Once, id: BatchId, request: &Submit) -> Result<Released<BatchRecord>> {
+pub async fn submit(
+    clinic: &Clinic,
+    claim: &Claim,
+    once: &Once,
+    id: BatchId,
+    request: &Submit,
+) -> Result<Released<BatchRecord>> {
     ::bench::submit(&clinic.store, &clinic.recipes, claim, once, id, request).await
 }

@@ -74,7 +74,11 @@ pub async fn quantity(clinic: &Clinic, claim: &Claim, question: &QuantityQuestio
 ///
 /// # Errors
 /// As [`calculators::skin_limits`].
-pub async fn skin_limits(clinic: &Clinic, claim: &Claim, question: &SkinLimitsQuestion) -> Result<SkinLimitsAnswer> {
+pub async fn skin_limits(
+    clinic: &Clinic,
+    claim: &Claim,
+    question: &SkinLimitsQuestion,
+) -> Result<SkinLimitsAnswer> {
     ::calculators::skin_limits(&clinic.store, claim, question).await
 }
 

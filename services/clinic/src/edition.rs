@@ -13,10 +13,10 @@ use serde_json::Value;
 use store::{Result, Tx, sql::lower};
 use uuid::Uuid;
 
-use ::materials::{self as materia_medica, Said, Standing};
-use crate::amendments::{self, Reach};
-use canonical::{self, Sha};
 use crate::Clinic;
+use crate::amendments::{self, Reach};
+use ::materials::{self as materia_medica, Said, Standing};
+use canonical::{self, Sha};
 
 /// Loads the reference data; says how many materials were added or got a new version.
 ///

@@ -38,7 +38,13 @@ pub use ::formulary::FormulaQuery;
 ///
 /// # Errors
 /// As [`formulary::acknowledge`].
-pub async fn acknowledge(clinic: &Clinic, claim: &Claim, once: &Once, id: RevisionId, request: &Acknowledge) -> Result<Acknowledgement> {
+pub async fn acknowledge(
+    clinic: &Clinic,
+    claim: &Claim,
+    once: &Once,
+    id: RevisionId,
+    request: &Acknowledge,
+) -> Result<Acknowledgement> {
     ::formulary::acknowledge(&clinic.store, claim, once, id, request).await
 }
 
@@ -46,7 +52,11 @@ pub async fn acknowledge(clinic: &Clinic, claim: &Claim, once: &Once, id: Revisi
 ///
 /// # Errors
 /// As [`formulary::acknowledgement`].
-pub async fn acknowledgement(clinic: &Clinic, claim: &Claim, id: AcknowledgementId) -> Result<Acknowledgement> {
+pub async fn acknowledgement(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: AcknowledgementId,
+) -> Result<Acknowledgement> {
     ::formulary::acknowledgement(&clinic.store, claim, id).await
 }
 
@@ -54,7 +64,11 @@ pub async fn acknowledgement(clinic: &Clinic, claim: &Claim, id: Acknowledgement
 ///
 /// # Errors
 /// As [`formulary::acknowledgements`].
-pub async fn acknowledgements(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<Acknowledgement>> {
+pub async fn acknowledgements(
+    clinic: &Clinic,
+    claim: &Claim,
+    query: &PageQuery,
+) -> Result<Page<Acknowledgement>> {
     ::formulary::acknowledgements(&clinic.store, claim, query).await
 }
 
@@ -71,7 +85,12 @@ pub async fn cautions(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<
 ///
 /// # Errors
 /// As [`formulary::countersign`].
-pub async fn countersign(clinic: &Clinic, claim: &Claim, once: &Once, id: AcknowledgementId) -> Result<Acknowledgement> {
+pub async fn countersign(
+    clinic: &Clinic,
+    claim: &Claim,
+    once: &Once,
+    id: AcknowledgementId,
+) -> Result<Acknowledgement> {
     ::formulary::countersign(&clinic.store, claim, once, id).await
 }
 
@@ -88,7 +107,12 @@ pub async fn awaited(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Resul
 ///
 /// # Errors
 /// As [`formulary::propose`].
-pub async fn propose(clinic: &Clinic, claim: &Claim, id: RevisionId, version: i64) -> Result<Versioned<Revision>> {
+pub async fn propose(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: RevisionId,
+    version: i64,
+) -> Result<Versioned<Revision>> {
     ::formulary::propose(&clinic.store, claim, id, version).await
 }
 
@@ -96,7 +120,12 @@ pub async fn propose(clinic: &Clinic, claim: &Claim, id: RevisionId, version: i6
 ///
 /// # Errors
 /// As [`formulary::decide`].
-pub async fn decide(clinic: &Clinic, claim: &Claim, id: RevisionId, request: &Decide) -> Result<Versioned<Revision>> {
+pub async fn decide(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: RevisionId,
+    request: &Decide,
+) -> Result<Versioned<Revision>> {
     ::formulary::decide(&clinic.store, claim, id, request).await
 }
 
@@ -104,7 +133,12 @@ pub async fn decide(clinic: &Clinic, claim: &Claim, id: RevisionId, request: &De
 ///
 /// # Errors
 /// As [`formulary::withdraw`].
-pub async fn withdraw(clinic: &Clinic, claim: &Claim, id: RevisionId, request: &Withdraw) -> Result<Versioned<Revision>> {
+pub async fn withdraw(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: RevisionId,
+    request: &Withdraw,
+) -> Result<Versioned<Revision>> {
     ::formulary::withdraw(&clinic.store, claim, id, request).await
 }
 
@@ -112,7 +146,11 @@ pub async fn withdraw(clinic: &Clinic, claim: &Claim, id: RevisionId, request: &
 ///
 /// # Errors
 /// As [`formulary::draft`].
-pub async fn draft(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<Versioned<Released<FormulaContent>>> {
+pub async fn draft(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: RevisionId,
+) -> Result<Versioned<Released<FormulaContent>>> {
     ::formulary::draft(&clinic.store, claim, id).await
 }
 
@@ -120,7 +158,13 @@ pub async fn draft(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<Ver
 ///
 /// # Errors
 /// As [`formulary::draft_change`].
-pub async fn draft_change(clinic: &Clinic, claim: &Claim, id: RevisionId, version: i64, content: &FormulaContent) -> Result<Versioned<Released<FormulaContent>>> {
+pub async fn draft_change(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: RevisionId,
+    version: i64,
+    content: &FormulaContent,
+) -> Result<Versioned<Released<FormulaContent>>> {
     ::formulary::draft_change(&clinic.store, claim, id, version, content).await
 }
 
@@ -128,7 +172,11 @@ pub async fn draft_change(clinic: &Clinic, claim: &Claim, id: RevisionId, versio
 ///
 /// # Errors
 /// As [`formulary::draft_evaluation`].
-pub async fn draft_evaluation(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<Released<Evaluation>> {
+pub async fn draft_evaluation(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: RevisionId,
+) -> Result<Released<Evaluation>> {
     ::formulary::draft_evaluation(&clinic.store, claim, id).await
 }
 
@@ -161,7 +209,13 @@ pub async fn formula(clinic: &Clinic, claim: &Claim, id: FormulaId) -> Result<Fo
 ///
 /// # Errors
 /// As [`formulary::formula_create`].
-pub async fn formula_create(clinic: &Clinic, claim: &Claim, once: &Once, library: LibraryId, content: &FormulaContent) -> Result<Formula> {
+pub async fn formula_create(
+    clinic: &Clinic,
+    claim: &Claim,
+    once: &Once,
+    library: LibraryId,
+    content: &FormulaContent,
+) -> Result<Formula> {
     ::formulary::formula_create(&clinic.store, claim, once, library, content).await
 }
 
@@ -169,7 +223,13 @@ pub async fn formula_create(clinic: &Clinic, claim: &Claim, once: &Once, library
 ///
 /// # Errors
 /// As [`formulary::revision_create`].
-pub async fn revision_create(clinic: &Clinic, claim: &Claim, once: &Once, id: FormulaId, content: &FormulaContent) -> Result<Versioned<wire::formulary::Revision>> {
+pub async fn revision_create(
+    clinic: &Clinic,
+    claim: &Claim,
+    once: &Once,
+    id: FormulaId,
+    content: &FormulaContent,
+) -> Result<Versioned<wire::formulary::Revision>> {
     ::formulary::revision_create(&clinic.store, claim, once, id, content).await
 }
 
@@ -177,7 +237,12 @@ pub async fn revision_create(clinic: &Clinic, claim: &Claim, once: &Once, id: Fo
 ///
 /// # Errors
 /// As [`formulary::library_create`].
-pub async fn library_create(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewLibrary) -> Result<Versioned<Library>> {
+pub async fn library_create(
+    clinic: &Clinic,
+    claim: &Claim,
+    once: &Once,
+    request: &NewLibrary,
+) -> Result<Versioned<Library>> {
     ::formulary::library_create(&clinic.store, claim, once, request).await
 }
 
@@ -185,7 +250,13 @@ pub async fn library_create(clinic: &Clinic, claim: &Claim, once: &Once, request
 ///
 /// # Errors
 /// As [`formulary::library_change`].
-pub async fn library_change(clinic: &Clinic, claim: &Claim, id: LibraryId, version: i64, request: &NewLibrary) -> Result<Versioned<Library>> {
+pub async fn library_change(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: LibraryId,
+    version: i64,
+    request: &NewLibrary,
+) -> Result<Versioned<Library>> {
     ::formulary::library_change(&clinic.store, claim, id, version, request).await
 }
 
@@ -209,7 +280,12 @@ pub async fn libraries(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Res
 ///
 /// # Errors
 /// As [`formulary::members`].
-pub async fn members(clinic: &Clinic, claim: &Claim, id: LibraryId, query: &PageQuery) -> Result<Page<Member>> {
+pub async fn members(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: LibraryId,
+    query: &PageQuery,
+) -> Result<Page<Member>> {
     ::formulary::members(&clinic.store, claim, id, query).await
 }
 
@@ -241,6 +317,11 @@ pub async fn revision(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<
 ///
 /// # Errors
 /// As [`formulary::suitability`].
-pub async fn suitability(clinic: &Clinic, claim: &Claim, id: RevisionId, audience: &str) -> Result<AudienceAnswer> {
+pub async fn suitability(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: RevisionId,
+    audience: &str,
+) -> Result<AudienceAnswer> {
     ::formulary::suitability(&clinic.store, claim, id, audience).await
 }

@@ -13,7 +13,6 @@ use wire::people::{Role, Scope};
 
 use crate::Clinic;
 
-
 /// Events, oldest first. Cost: one index range, whatever the depth.
 ///
 /// # Errors

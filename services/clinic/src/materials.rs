@@ -17,7 +17,11 @@ use crate::Clinic;
 ///
 /// # Errors
 /// As [`materials::materials`].
-pub async fn materials(clinic: &Clinic, claim: &Claim, query: &MaterialQuery) -> Result<Page<MaterialSummary>> {
+pub async fn materials(
+    clinic: &Clinic,
+    claim: &Claim,
+    query: &MaterialQuery,
+) -> Result<Page<MaterialSummary>> {
     ::materials::materials(&clinic.store, claim, query).await
 }
 

@@ -56,7 +56,12 @@ pub async fn people(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result
 ///
 /// # Errors
 /// As [`people::api_client_create`].
-pub async fn api_client_create(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewApiClient) -> Result<Versioned<ApiClient>> {
+pub async fn api_client_create(
+    clinic: &Clinic,
+    claim: &Claim,
+    once: &Once,
+    request: &NewApiClient,
+) -> Result<Versioned<ApiClient>> {
     ::people::api_client_create(&clinic.store, claim, once, request).await
 }
 
@@ -80,7 +85,11 @@ pub async fn api_client(clinic: &Clinic, claim: &Claim, id: ApiClientId) -> Resu
 ///
 /// # Errors
 /// As [`people::api_client_revoke`].
-pub async fn api_client_revoke(clinic: &Clinic, claim: &Claim, id: ApiClientId) -> Result<Versioned<ApiClient>> {
+pub async fn api_client_revoke(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: ApiClientId,
+) -> Result<Versioned<ApiClient>> {
     ::people::api_client_revoke(&clinic.store, claim, id).await
 }
 
@@ -178,7 +187,12 @@ pub async fn sign_in(clinic: &Clinic, request: SignIn, address: &str) -> Result<
 ///
 /// # Errors
 /// As [`people::password_change`].
-pub async fn password_change(clinic: &Clinic, claim: &Claim, request: PasswordChange, address: &str) -> Result<()> {
+pub async fn password_change(
+    clinic: &Clinic,
+    claim: &Claim,
+    request: PasswordChange,
+    address: &str,
+) -> Result<()> {
     ::people::password_change(&clinic.store, &clinic.passwords, claim, request, address).await
 }
 

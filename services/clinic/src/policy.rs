@@ -24,7 +24,12 @@ pub async fn policy(clinic: &Clinic, claim: &Claim) -> Result<Versioned<Policy>>
 ///
 /// # Errors
 /// As [`policy::policy_change`].
-pub async fn policy_change(clinic: &Clinic, claim: &Claim, version: i64, content: &PolicyContent) -> Result<Versioned<Policy>> {
+pub async fn policy_change(
+    clinic: &Clinic,
+    claim: &Claim,
+    version: i64,
+    content: &PolicyContent,
+) -> Result<Versioned<Policy>> {
     ::policy::policy_change(&clinic.store, claim, version, content).await
 }
 

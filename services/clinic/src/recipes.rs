@@ -37,7 +37,13 @@ pub async fn label(clinic: &Clinic, claim: &Claim, id: RevisionId, query: &Label
 ///
 /// # Errors
 /// As [`recipes::recipe`].
-pub async fn recipe(clinic: &Clinic, reader: &Reader, claim: &Claim, id: RevisionId, ask: &MakeFor) -> Result<ReleasedRecipe> {
+pub async fn recipe(
+    clinic: &Clinic,
+    reader: &Reader,
+    claim: &Claim,
+    id: RevisionId,
+    ask: &MakeFor,
+) -> Result<ReleasedRecipe> {
     ::recipes::recipe(&clinic.store, &clinic.recipes, reader, claim, id, ask).await
 }
 
@@ -45,6 +51,10 @@ pub async fn recipe(clinic: &Clinic, reader: &Reader, claim: &Claim, id: Revisio
 ///
 /// # Errors
 /// As [`recipes::comments`].
-pub async fn comments(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<Released<Vec<RevisionComment>>> {
+pub async fn comments(
+    clinic: &Clinic,
+    claim: &Claim,
+    id: RevisionId,
+) -> Result<Released<Vec<RevisionComment>>> {
     ::recipes::comments(&clinic.store, claim, id).await
 }

@@ -7,7 +7,7 @@
 #[test]
 fn what_is_released_can_be_sent_and_nothing_else() {
     fn sent<T: serde::Serialize>() {}
-    sent::<clinic::safety::ReleasedRecipe>();
+    sent::<clinic::ReleasedRecipe>();
 
     let cases = trybuild::TestCases::new();
     cases.compile_fail("tests/gate/*.rs");

@@ -47,8 +47,7 @@ pub async fn acknowledge(
                 }
                 let set = sets::numbered(tx, id, current.number()).await?;
                 each_contraindication(&set, request)?;
-                let countersign =
-                    is_needed(tx, &set, &request.meant_for).await? && purpose == Purpose::Make;
+                let countersign = is_needed(tx, &set, &request.meant_for).await? && purpose == Purpose::Make;
                 let new = NewAcknowledgement {
                     holder,
                     given_by,
@@ -150,4 +149,3 @@ async fn is_needed(tx: &mut Tx<'_>, set: &CautionSet, meant_for: &[String]) -> R
     }
     Ok(needed)
 }
-

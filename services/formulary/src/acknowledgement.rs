@@ -86,11 +86,7 @@ pub(crate) async fn found(tx: &mut Tx<'_>, id: Uuid) -> Result<AcknowledgementRo
 ///
 /// # Errors
 /// When it is not the caller's.
-pub async fn acknowledgement(
-    store: &Store,
-    claim: &Claim,
-    id: AcknowledgementId,
-) -> Result<Acknowledgement> {
+pub async fn acknowledgement(store: &Store, claim: &Claim, id: AcknowledgementId) -> Result<Acknowledgement> {
     store.read(claim, async |tx| show(tx, id).await).await
 }
 

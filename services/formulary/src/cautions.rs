@@ -46,4 +46,3 @@ pub async fn cautions(store: &Store, claim: &Claim, id: RevisionId) -> Result<Ca
         })
         .await
 }
-

@@ -9,7 +9,6 @@ use store::{Result, Tx};
 use uuid::Uuid;
 use wire::amendments::Change;
 
-
 /// Reads what is in force. The newest word on a caution holds. Cost: two statements over the clinic's own amendments of
 /// cautions, which are few.
 ///

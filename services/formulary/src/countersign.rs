@@ -64,9 +64,12 @@ pub async fn countersign(
 }
 
 /// Refuses what needs no signature, has one, or is no longer what was acknowledged.
-async fn still_holds(tx: &mut Tx<'_>, row: &AcknowledgementRow,
+async fn still_holds(
+    tx: &mut Tx<'_>,
+    row: &AcknowledgementRow,
     mine: &Passed<'_>,
-    current: &CurrentSet,) -> Result<()> {
+    current: &CurrentSet,
+) -> Result<()> {
     if !row.countersign {
         return Err(Error::state("open", "this acknowledgement needs no countersignature"));
     }

@@ -13,11 +13,10 @@ use wire::ids::{PersonId, RevisionId};
 
 use crate::facts::{Facts, facts, visible};
 use crate::freeze::{freeze, may_be_approved};
-use crate::{formulas, gate};
 use crate::kept::{CAUTION_SET, FORMULA, GATE, REVISION};
-use crate::withholding;
 use crate::revisions;
-
+use crate::withholding;
+use crate::{formulas, gate};
 
 /// The only transitions there are.
 fn may_become(from: RevisionState, to: RevisionState) -> bool {
@@ -74,12 +73,14 @@ pub async fn propose(
                 ))
                 .execute(tx.conn())
                 .await?;
-            tx.record(NewEvent::new("revision", id.0, "proposed")
+            tx.record(
+                NewEvent::new("revision", id.0, "proposed")
                     .after(digest)
                     .keeps(&REVISION, [id.0])
                     .keeps(&CONTENT, [id.0])
                     .keeps(&CAUTION_SET, [id.0.to_string(), "1".to_owned()])
-                    .keeps(&GATE, [id.0]));
+                    .keeps(&GATE, [id.0]),
+            );
             revisions::show(tx, id).await
         })
         .await
@@ -126,7 +127,8 @@ pub async fn decide(
             // Nobody decides about what they have not been shown with its cautions.
             let passed = gate::open(tx, id).await?;
             if !request.comment.trim().is_empty() {
-                content::comment_insert(tx, id, me, request.decision.as_str(), request.comment.trim()).await?;
+                content::comment_insert(tx, id, me, request.decision.as_str(), request.comment.trim())
+                    .await?;
             }
             match request.decision {
                 Decision::Return => send_back(tx, &facts, me.id()).await?,
@@ -148,13 +150,7 @@ async fn own_approval(tx: &mut Tx<'_>, request: &Decide) -> Result<()> {
     Ok(())
 }
 
-async fn set(
-    tx: &mut Tx<'_>,
-    facts: &Facts,
-    to: RevisionState,
-    by: PersonId,
-    own: bool,
-) -> Result<()> {
+async fn set(tx: &mut Tx<'_>, facts: &Facts, to: RevisionState, by: PersonId, own: bool) -> Result<()> {
     let now = tx.now;
     diesel::update(revision::table.find(facts.id.0))
         .set((
@@ -191,8 +187,11 @@ async fn approve(
     grant: &Grant<'_>,
 ) -> Result<()> {
     may_be_approved(tx, approved.id, grant).await?;
-    let before: Option<Uuid> =
-        formula::table.find(approved.formula.0).select(formula::approved_revision_id).first(tx.conn()).await?;
+    let before: Option<Uuid> = formula::table
+        .find(approved.formula.0)
+        .select(formula::approved_revision_id)
+        .first(tx.conn())
+        .await?;
     if let Some(before) = before {
         let before = facts(tx, RevisionId(before), true).await?;
         check(&before, RevisionState::Superseded)?;

@@ -114,11 +114,7 @@ fn whole_body(error: Error) -> Error {
 ///
 /// # Errors
 /// When it is not the caller's own draft, or the gate of something nested in it has closed since.
-pub async fn draft_evaluation(
-    store: &Store,
-    claim: &Claim,
-    id: RevisionId,
-) -> Result<Released<Evaluation>> {
+pub async fn draft_evaluation(store: &Store, claim: &Claim, id: RevisionId) -> Result<Released<Evaluation>> {
     store
         .read(claim, async |tx| {
             let (facts, draft) = own(tx, id, false).await?;
@@ -158,14 +154,11 @@ async fn assembled(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<
     let ids = assemble::below(tx, written).await?;
     let open = gate::open_all(tx, ids).await?;
     let nested = content::nested_released::<Written>(tx, &open).await?;
-    let whole =
-        assemble::with_facts(tx, id, written, nested.content().clone(), FactsAsOf::Writing).await?;
+    let whole = assemble::with_facts(tx, id, written, nested.content().clone(), FactsAsOf::Writing).await?;
     Ok(nested.map(|_| whole))
 }
 
 async fn evaluated(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Evaluation>> {
     let reference = tx.reference;
-    assembled(tx, id, written)
-        .await?
-        .try_map(|whole| Ok(evaluation::of_formula(reference, written, &whole)?))
+    assembled(tx, id, written).await?.try_map(|whole| Ok(evaluation::of_formula(reference, written, &whole)?))
 }

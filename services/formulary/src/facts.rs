@@ -137,4 +137,3 @@ pub async fn visible(tx: &mut Tx<'_>, id: RevisionId, lock: bool) -> Result<Fact
     };
     if open { Ok(facts) } else { Err(HIDDEN) }
 }
-

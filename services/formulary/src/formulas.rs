@@ -21,7 +21,6 @@ use crate::names::preparation_name;
 use crate::resolve::resolve;
 use crate::revisions;
 
-
 /// Which formulas are listed.
 #[derive(Clone, Debug, Default)]
 pub struct FormulaQuery {
@@ -280,12 +279,7 @@ struct Face<'a> {
 }
 
 /// Begins the next revision of a formula with what was written.
-async fn next(
-    tx: &mut Tx<'_>,
-    id: FormulaId,
-    author: PersonId,
-    written: &Written,
-) -> Result<RevisionId> {
+async fn next(tx: &mut Tx<'_>, id: FormulaId, author: PersonId, written: &Written) -> Result<RevisionId> {
     let number = next_number(tx, id).await?;
     draft(tx, id, number, author, written).await
 }
@@ -363,9 +357,7 @@ async fn draft_row(tx: &mut Tx<'_>, number: i32, face: &Face<'_>) -> Result<Revi
             }
         })?;
     tx.record(
-        NewEvent::new("revision", id.0, "drafted")
-            .keeps(&REVISION, [id.0])
-            .keeps(&FORMULA, [face.formula.0]),
+        NewEvent::new("revision", id.0, "drafted").keeps(&REVISION, [id.0]).keeps(&FORMULA, [face.formula.0]),
     );
     Ok(id)
 }

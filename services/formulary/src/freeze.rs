@@ -17,9 +17,9 @@ use wire::safety::CautionLevel;
 use crate::assemble::{self, FactsAsOf};
 use crate::facts::Facts;
 use crate::present::present;
+use crate::sets;
 use crate::turns::while_settled;
 use crate::withholding::withheld_since;
-use crate::sets;
 
 /// The engine that evaluated, kept beside every evaluation.
 const ENGINE: &str = concat!("galenics ", env!("CARGO_PKG_VERSION"));

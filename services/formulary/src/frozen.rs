@@ -30,8 +30,7 @@ pub async fn load(tx: &mut Tx<'_>, facts: &Facts) -> Result<Sealed<FrozenRevisio
         .try_map(async |(frozen, nested)| {
             let written = frozen.written.clone();
             let nested = nested.as_ref().clone();
-            let assembled =
-                assemble::with_facts(tx, formula, &written, nested, FactsAsOf::Writing).await?;
+            let assembled = assemble::with_facts(tx, formula, &written, nested, FactsAsOf::Writing).await?;
             Ok(FrozenRevision { written, assembled })
         })
         .await

@@ -57,10 +57,7 @@ pub async fn record_first_read(tx: &mut Tx<'_>, passed: &Passed<'_>) -> Result<(
 ///
 /// # Errors
 /// [`Error::GateClosed`] and [`Error::State`] with the title of what is closed.
-pub async fn open_every_level<'g, 't>(
-    tx: &mut Tx<'t>,
-    passed: &'g Passed<'t>,
-) -> Result<EveryLevel<'g, 't>> {
+pub async fn open_every_level<'g, 't>(tx: &mut Tx<'t>, passed: &'g Passed<'t>) -> Result<EveryLevel<'g, 't>> {
     match grants::every_level(tx, &passed.grant).await? {
         Err(closed) => Err(nested_closed(tx, closed).await?),
         Ok(levels) => {

@@ -7,7 +7,14 @@ use store::journal::{Belonging, Kept, Key};
 pub static LIBRARY: Kept = Kept {
     table: "library",
     key: &[Key("id", "uuid")],
-    columns: &[Text("id"), Text("name"), Text("description"), Text("version"), Text("created_by"), Time("created_at")],
+    columns: &[
+        Text("id"),
+        Text("name"),
+        Text("description"),
+        Text("version"),
+        Text("created_by"),
+        Time("created_at"),
+    ],
     belonging: &[],
     only: "true",
 };

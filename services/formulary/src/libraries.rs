@@ -16,7 +16,6 @@ use wire::people::{Role, Scope};
 use crate::kept::{LIBRARY, MEMBER};
 use crate::members::membership;
 
-
 #[derive(Queryable, Selectable, QueryableByName)]
 #[diesel(table_name = library, check_for_backend(diesel::pg::Pg))]
 struct Row {
@@ -214,12 +213,7 @@ struct MemberRow {
 ///
 /// # Errors
 /// When the caller is neither one of its instructors nor an administrator.
-pub async fn members(
-    store: &Store,
-    claim: &Claim,
-    id: LibraryId,
-    query: &PageQuery,
-) -> Result<Page<Member>> {
+pub async fn members(store: &Store, claim: &Claim, id: LibraryId, query: &PageQuery) -> Result<Page<Member>> {
     let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
         .read(claim, async |tx| {
@@ -285,9 +279,11 @@ async fn add(tx: &mut Tx<'_>, id: LibraryId, holder: HolderId) -> Result<()> {
             }
         })?;
     if added == 1 {
-        tx.record(NewEvent::new("library", id.0, "member_added")
+        tx.record(
+            NewEvent::new("library", id.0, "member_added")
                 .detail(json!({ "holder": holder }))
-                .keeps(&MEMBER, [id.0, holder.0]));
+                .keeps(&MEMBER, [id.0, holder.0]),
+        );
     }
     Ok(())
 }
@@ -313,10 +309,12 @@ pub async fn member_remove(store: &Store, claim: &Claim, id: LibraryId, holder: 
                 return Err(Error::NotFound("member"));
             }
             grants::close_library(tx, id, holder).await?;
-            tx.record(NewEvent::new("library", id.0, "member_removed")
+            tx.record(
+                NewEvent::new("library", id.0, "member_removed")
                     .detail(json!({ "holder": holder }))
-                    .keeps(&MEMBER, [id.0, holder.0]));
-    Ok(())
+                    .keeps(&MEMBER, [id.0, holder.0]),
+            );
+            Ok(())
         })
         .await
 }

@@ -42,4 +42,3 @@ pub async fn lock_membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<LibraryMe
         library::table.find(id.0).select(library::id).for_share().first(tx.conn()).await.optional()?;
     membership(tx, id).await
 }
-

@@ -20,7 +20,12 @@ pub(crate) struct Present {
 
 /// Works out what is known of a revision now, whatever facts it was written with. One that cannot be worked out with
 /// them is warned of as not known; why stays behind the gate.
-pub(crate) async fn present(tx: &mut Tx<'_>, facts: &Facts, written: &Written, nested: HashMap<Uuid, Written>) -> Result<Present> {
+pub(crate) async fn present(
+    tx: &mut Tx<'_>,
+    facts: &Facts,
+    written: &Written,
+    nested: HashMap<Uuid, Written>,
+) -> Result<Present> {
     let whole = assemble::with_facts(tx, facts.formula, written, nested, FactsAsOf::Now).await?;
     let observed = Observed::by_method(&written.content.method);
     let judged = judge(tx.reference, written, &whole, &whole.evaluation, &observed)?;
@@ -39,4 +44,3 @@ pub(crate) fn evaluated(tx: &Tx<'_>, written: &Written, whole: &Assembled) -> Re
     let evaluation = evaluation::of_formula(tx.reference, written, whole)?;
     Ok(canonical::digest([canonical::text(&serde_json::to_value(evaluation)?).as_bytes()]))
 }
-

@@ -53,7 +53,9 @@ async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
     let evaluation_before = match sets::evaluation_digest(tx, id, number).await? {
         Some(digest) => digest,
         None => {
-            let whole = assemble::with_facts(tx, facts.formula, written, nested.as_ref().clone(), FactsAsOf::Writing).await?;
+            let whole =
+                assemble::with_facts(tx, facts.formula, written, nested.as_ref().clone(), FactsAsOf::Writing)
+                    .await?;
             evaluated(tx, written, &whole)?
         }
     };
@@ -85,11 +87,13 @@ async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
         .execute(tx.conn())
         .await?;
     let detail = json!({ "amendment": amendment, "caution_set": hex::encode(digest) });
-    tx.record(NewEvent::new("revision", id.0, "cautions_changed")
+    tx.record(
+        NewEvent::new("revision", id.0, "cautions_changed")
             .detail(detail)
             .keeps(&CAUTION_SET, [id.0.to_string(), (number + 1).to_string()])
             .keeps(&GATE, [id.0])
-            .keeps(&EFFECT, [amendment, id.0]));
+            .keeps(&EFFECT, [amendment, id.0]),
+    );
     Ok(true)
 }
 
@@ -97,4 +101,3 @@ async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
 fn binding<'c>(cautions: impl Iterator<Item = &'c Caution>) -> impl Iterator<Item = &'c Caution> {
     cautions.filter(|caution| caution.level >= CautionLevel::Caution)
 }
-

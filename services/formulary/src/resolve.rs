@@ -11,7 +11,6 @@ use wire::problem::FieldError;
 
 use crate::gate;
 
-
 /// The most phases, lines of a phase, steps and cautions that a formula has.
 const MOST: usize = 200;
 

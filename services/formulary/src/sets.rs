@@ -10,7 +10,6 @@ use uuid::Uuid;
 use wire::ids::RevisionId;
 use wire::safety::{Caution, CautionSet};
 
-
 use crate::present::Present;
 
 #[derive(Queryable, Selectable)]

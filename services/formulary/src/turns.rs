@@ -26,4 +26,3 @@ pub(crate) async fn while_settled(tx: &mut Tx<'_>) -> Result<()> {
         .await?;
     Ok(())
 }
-

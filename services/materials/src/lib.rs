@@ -17,4 +17,6 @@ pub use lookup::{entry, material, materials};
 pub use search::nowhere;
 pub use table::export;
 pub use table::read as read_table;
-pub use versions::{Said, Standing, add, digest, is_of_reference, is_taken, merge, no_synonyms, revise, standing, synonyms};
+pub use versions::{
+    Said, Standing, add, digest, is_of_reference, is_taken, merge, no_synonyms, revise, standing, synonyms,
+};

@@ -123,7 +123,7 @@ mod tests {
     #[tokio::test]
     async fn dummy_hash_is_verified_against_like_any_other_and_is_never_right() {
         use argon2::password_hash::phc::PasswordHash;
-        let source = Source::seeded(1);
+        let source = Rng::seeded(1);
         let passwords = Passwords::new(&source).unwrap();
         let hash = passwords.hash("marigold petals in warm oil".into(), &source).await.unwrap();
         let (ours, dummy_hashs) =

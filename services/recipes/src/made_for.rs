@@ -13,7 +13,6 @@ use store::{Error, Result};
 use wire::problem::FieldError;
 use wire::recipe::MakeFor;
 
-
 /// A request for a quantity, understood.
 pub(crate) struct Asked {
     /// `None` for the formula's own quantity.

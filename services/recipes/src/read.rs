@@ -4,7 +4,7 @@
 use chrono::{DateTime, Utc};
 use formulary::gate;
 use release::lookup::{LookedUp, Lookup};
-use release::{ReleasedRecipe, Released};
+use release::{Released, ReleasedRecipe};
 use store::proof::{ENDED, KEY_NOT_KNOWN, USE_NOTED_EVERY};
 use store::{Claim, Result, Store};
 use wire::formulary::RevisionComment;
@@ -64,12 +64,7 @@ const fn names(grant: &LookedUp) -> Names {
 
 /// The caller's grant to make. None when there is none, or when the batched lookup failed: the read on a connection of
 /// the pool finds out what is wrong.
-async fn to_make(
-    store: &Store,
-    reader: &Reader,
-    claim: &Claim,
-    id: RevisionId,
-) -> Result<Option<LookedUp>> {
+async fn to_make(store: &Store, reader: &Reader, claim: &Claim, id: RevisionId) -> Result<Option<LookedUp>> {
     let Ok(found) = reader.ask(Lookup { claim: *claim, revision: id }).await else { return Ok(None) };
     let found = found.ok_or(match claim {
         Claim::Session { .. } => ENDED,

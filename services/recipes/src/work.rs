@@ -13,9 +13,9 @@ use store::{Error, Result, Tx};
 use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
 use wire::safety::CautionSet;
 
+use crate::application;
 use crate::cache::RecipeCache;
 use crate::made_for::{self, Asked};
-use crate::application;
 
 /// Works a revision out for whoever holds a grant for it.
 ///

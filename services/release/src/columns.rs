@@ -14,7 +14,11 @@ pub struct GatedTable {
 
 /// Every table of which something lies behind the gate. Every column of each is named once.
 pub const GATED: &[GatedTable] = &[
-    GatedTable { name: "revision_content", gated: &["content", "salt", "evaluation"], open: &["revision_id", "form"] },
+    GatedTable {
+        name: "revision_content",
+        gated: &["content", "salt", "evaluation"],
+        open: &["revision_id", "form"],
+    },
     GatedTable {
         name: "revision_comment",
         gated: &["comment"],
@@ -23,7 +27,20 @@ pub const GATED: &[GatedTable] = &[
     GatedTable { name: "batch_recipe", gated: &["recipe"], open: &["batch_id"] },
     GatedTable {
         name: "batch_entry",
-        gated: &["line", "step", "quantity", "grams", "celsius", "ph", "lot", "lot_expires", "assay", "price", "note", "reason"],
+        gated: &[
+            "line",
+            "step",
+            "quantity",
+            "grams",
+            "celsius",
+            "ph",
+            "lot",
+            "lot_expires",
+            "assay",
+            "price",
+            "note",
+            "reason",
+        ],
         open: &["id", "batch_id", "number", "kind", "corrects_id", "by_id", "at", "before_acknowledged"],
     },
     GatedTable {
@@ -34,7 +51,16 @@ pub const GATED: &[GatedTable] = &[
     GatedTable {
         name: "review",
         gated: &["summary"],
-        open: &["id", "batch_id", "submission_number", "maker_id", "reviewer_id", "verdict", "own_review", "at"],
+        open: &[
+            "id",
+            "batch_id",
+            "submission_number",
+            "maker_id",
+            "reviewer_id",
+            "verdict",
+            "own_review",
+            "at",
+        ],
     },
     GatedTable { name: "review_comment", gated: &["text"], open: &["review_id", "position", "entry_id"] },
 ];

@@ -43,11 +43,7 @@ impl Draft<'_> {
 ///
 /// # Errors
 /// When the database does not answer.
-pub async fn draft<'t>(
-    tx: &mut Tx<'t>,
-    author: Instructor<'t>,
-    id: RevisionId,
-) -> Result<Option<Draft<'t>>> {
+pub async fn draft<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, id: RevisionId) -> Result<Option<Draft<'t>>> {
     let own: Option<Uuid> = revision::table
         .filter(revision::id.eq(id.0))
         .filter(revision::author_id.eq(author.id().0))
@@ -80,11 +76,8 @@ pub async fn draft_insert(tx: &mut Tx<'_>, id: RevisionId, content: &impl Serial
 /// # Errors
 /// When the draft has content already.
 pub async fn draft_copy(tx: &mut Tx<'_>, from: RevisionId, to: RevisionId) -> Result<()> {
-    let text: String = revision_content::table
-        .find(from.0)
-        .select(revision_content::content)
-        .first(tx.conn())
-        .await?;
+    let text: String =
+        revision_content::table.find(from.0).select(revision_content::content).first(tx.conn()).await?;
     diesel::insert_into(revision_content::table)
         .values((
             revision_content::revision_id.eq(to.0),

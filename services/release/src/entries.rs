@@ -66,8 +66,7 @@ pub async fn keep_recipe(
 }
 
 async fn recipe(tx: &mut Tx<'_>, id: BatchId) -> Result<Recipe> {
-    let text: String =
-        batch_recipe::table.find(id.0).select(batch_recipe::recipe).first(tx.conn()).await?;
+    let text: String = batch_recipe::table.find(id.0).select(batch_recipe::recipe).first(tx.conn()).await?;
     let kept: Option<(Vec<u8>, Vec<u8>)> = row_digest::table
         .find((RECIPE.table, id.0.to_string()))
         .select((row_digest::salt, row_digest::digest))
@@ -298,12 +297,7 @@ pub async fn entry_insert(
 }
 
 /// The corrected entry must be of this batch and of the same kind: a correction says what it should have said.
-async fn corrected(
-    tx: &mut Tx<'_>,
-    record: &Record<'_>,
-    corrects: Uuid,
-    request: &NewEntry,
-) -> Result<Uuid> {
+async fn corrected(tx: &mut Tx<'_>, record: &Record<'_>, corrects: Uuid, request: &NewEntry) -> Result<Uuid> {
     let kind: Option<String> = batch_entry::table
         .filter(batch_entry::id.eq(corrects))
         .filter(batch_entry::batch_id.eq(record.batch().0))
@@ -378,9 +372,11 @@ pub async fn review_insert(
         .select(batch_entry::id)
         .load(tx.conn())
         .await?;
-    let strange = request.comments.iter().enumerate().filter(|(_, comment)| {
-        comment.entry.is_some_and(|entry| !known.contains(&entry.0))
-    });
+    let strange = request
+        .comments
+        .iter()
+        .enumerate()
+        .filter(|(_, comment)| comment.entry.is_some_and(|entry| !known.contains(&entry.0)));
     let errors: Vec<_> = strange
         .map(|(i, _)| {
             wire::problem::FieldError::new(

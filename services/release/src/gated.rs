@@ -1,34 +1,6 @@
 // Printed from the database by the test `schema_is_the_databases`; run it with UPDATE_SCHEMA=1 after a migration.
 
 diesel::table! {
-    batch_recipe (batch_id) {
-        batch_id -> Uuid,
-        recipe -> Text,
-    }
-}
-
-diesel::table! {
-    revision_comment (id) {
-        id -> Uuid,
-        revision_id -> Uuid,
-        by_id -> Uuid,
-        decision -> Text,
-        comment -> Text,
-        at -> Timestamptz,
-    }
-}
-
-diesel::table! {
-    revision_content (revision_id) {
-        revision_id -> Uuid,
-        content -> Text,
-        salt -> Nullable<Bytea>,
-        evaluation -> Nullable<Text>,
-        form -> Int2,
-    }
-}
-
-diesel::table! {
     batch_entry (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -54,13 +26,9 @@ diesel::table! {
 }
 
 diesel::table! {
-    submission (batch_id, number) {
+    batch_recipe (batch_id) {
         batch_id -> Uuid,
-        number -> Int4,
-        answer -> Nullable<Text>,
-        findings -> Text,
-        last_entry -> Int4,
-        at -> Timestamptz,
+        recipe -> Text,
     }
 }
 
@@ -84,5 +52,37 @@ diesel::table! {
         position -> Int2,
         entry_id -> Nullable<Uuid>,
         text -> Text,
+    }
+}
+
+diesel::table! {
+    revision_comment (id) {
+        id -> Uuid,
+        revision_id -> Uuid,
+        by_id -> Uuid,
+        decision -> Text,
+        comment -> Text,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    revision_content (revision_id) {
+        revision_id -> Uuid,
+        content -> Text,
+        salt -> Nullable<Bytea>,
+        evaluation -> Nullable<Text>,
+        form -> Int2,
+    }
+}
+
+diesel::table! {
+    submission (batch_id, number) {
+        batch_id -> Uuid,
+        number -> Int4,
+        answer -> Nullable<Text>,
+        findings -> Text,
+        last_entry -> Int4,
+        at -> Timestamptz,
     }
 }

@@ -261,21 +261,19 @@ pub async fn record_first_read(tx: &mut Tx<'_>, grant: &Grant<'_>) -> Result<boo
 
 type Closed = (Uuid, Uuid, Uuid);
 
-const CLOSED: (
-    release_grant::holder_id,
-    release_grant::revision_id,
-    release_grant::acknowledgement_id,
-) = (release_grant::holder_id, release_grant::revision_id, release_grant::acknowledgement_id);
+const CLOSED: (release_grant::holder_id, release_grant::revision_id, release_grant::acknowledgement_id) =
+    (release_grant::holder_id, release_grant::revision_id, release_grant::acknowledgement_id);
 
 /// Deletes every grant for these revisions.
 ///
 /// # Errors
 /// When the database refuses it.
 pub async fn close_revisions(tx: &mut Tx<'_>, ids: &[Uuid], why: &'static str) -> Result<()> {
-    let closed: Vec<Closed> = diesel::delete(release_grant::table.filter(release_grant::revision_id.eq_any(ids)))
-        .returning(CLOSED)
-        .get_results(tx.conn())
-        .await?;
+    let closed: Vec<Closed> =
+        diesel::delete(release_grant::table.filter(release_grant::revision_id.eq_any(ids)))
+            .returning(CLOSED)
+            .get_results(tx.conn())
+            .await?;
     ended(tx, closed, why);
     Ok(())
 }
@@ -356,12 +354,11 @@ fn rewritten(tx: &mut Tx<'_>, grants: Vec<Closed>, action: &'static str) {
 /// # Errors
 /// When the database refuses it.
 pub async fn carry_over(tx: &mut Tx<'_>, id: RevisionId, set_number: i32) -> Result<()> {
-    let kept: Vec<Closed> =
-        diesel::update(release_grant::table.filter(release_grant::revision_id.eq(id.0)))
-            .set(release_grant::set_number.eq(set_number))
-            .returning(CLOSED)
-            .get_results(tx.conn())
-            .await?;
+    let kept: Vec<Closed> = diesel::update(release_grant::table.filter(release_grant::revision_id.eq(id.0)))
+        .set(release_grant::set_number.eq(set_number))
+        .returning(CLOSED)
+        .get_results(tx.conn())
+        .await?;
     rewritten(tx, kept, "carried_over");
     Ok(())
 }
@@ -388,4 +385,3 @@ pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
     rewritten(tx, kept, "opened_to_make");
     Ok(())
 }
-

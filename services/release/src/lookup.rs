@@ -96,12 +96,9 @@ struct Row {
 impl Row {
     fn into_known(self) -> Result<Known> {
         let grant = match (self.digest, self.caution_digest, self.set_number, self.policy) {
-            (Some(digest), Some(cautions), Some(set_number), Some(policy)) => Some(LookedUp {
-                digest: sha(digest)?,
-                caution_digest: sha(cautions)?,
-                set_number,
-                policy,
-            }),
+            (Some(digest), Some(cautions), Some(set_number), Some(policy)) => {
+                Some(LookedUp { digest: sha(digest)?, caution_digest: sha(cautions)?, set_number, policy })
+            }
             _ => None,
         };
         Ok(Known { grant, scopes: self.scopes, last_used_at: self.last_used_at })
@@ -132,7 +129,8 @@ pub async fn lookup(
     let mut answers: Vec<Option<Known>> = questions.iter().map(|_| None).collect();
     for found in statement.load::<Row>(conn).await? {
         let place = usize::try_from(found.place - 1).unwrap_or(usize::MAX);
-        *answers.get_mut(place).ok_or_else(|| Error::internal("an answer to no question"))? = Some(found.into_known()?);
+        *answers.get_mut(place).ok_or_else(|| Error::internal("an answer to no question"))? =
+            Some(found.into_known()?);
     }
     Ok(answers)
 }

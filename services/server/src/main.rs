@@ -4,8 +4,8 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use clinic::{Clock, Rng};
 use clinic::{Clinic, journal, people};
+use clinic::{Clock, Rng};
 use server::{Settings, StartError, demo, keys, logging, migrate, start};
 
 // Less memory and more speed under load than the system's allocator.

@@ -1,7 +1,7 @@
 //! Migrations: run under the database's owner, apart from the service.
 
-use clinic::{Clock, Rng};
 use clinic::{Clinic, PoolSettings, edition, policy};
+use clinic::{Clock, Rng};
 use diesel_async::{AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, SimpleAsyncConnection};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 

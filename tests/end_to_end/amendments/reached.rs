@@ -179,10 +179,13 @@ async fn edition(here: &TeachingClinic, file: &str, from: &str, to: &str) {
         wait: std::time::Duration::from_secs(30),
     };
     let began = stillroom_tests::clinic::BEGINNING.parse().unwrap();
-    let other =
-        clinic::Clinic::open(&settings, clinic::Clock::manual(began), clinic::Rng::system())
-            .unwrap()
-            .with_reference(reference);
+    let other = clinic::Clinic::open_with_reference(
+        &settings,
+        clinic::Clock::manual(began),
+        clinic::Rng::system(),
+        reference,
+    )
+    .unwrap();
     clinic::edition::load(&other).await.unwrap();
 }
 

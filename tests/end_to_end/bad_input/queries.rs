@@ -144,7 +144,7 @@ async fn a_key_whose_request_is_being_worked_on_is_not_worked_on_twice() {
     let room = TeachingClinic::start().await;
     let key = "in-flight";
     let person: uuid::Uuid = room.ilse.id.parse().unwrap();
-    let digest = clinic::canonical::digest([&person.as_bytes()[..], key.as_bytes()]);
+    let digest = canonical::digest([&person.as_bytes()[..], key.as_bytes()]);
     let lock = i64::from_be_bytes(*digest.first_chunk().unwrap());
     let mut other = database::owner(&room.clinic.database).await;
     other.batch_execute(&format!("BEGIN; SELECT pg_advisory_xact_lock({lock})")).await.unwrap();

@@ -128,7 +128,7 @@ async fn a_formerly_valid_tag_is_refused_once_the_acknowledgement_ended_by_the_c
     printer.acknowledge(&house.cream).await.expect(201);
     let tag = read(&house.noor, &house.cream).await;
     assert_eq!(read(&printer, &house.cream).await, tag);
-    let clock = &house.clinic.service.clinic.clock;
+    let clock = house.clinic.service.clinic.clock();
     clock.advance(Duration::days(180) - Duration::seconds(1));
     let noor = sign_in(&house.clinic.nobody, "noor.haddad").await;
     assert_eq!(read(&noor, &house.cream).await, tag);

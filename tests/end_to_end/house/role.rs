@@ -14,7 +14,7 @@ const AND_DELETE: &str = "DELETE INSERT SELECT";
 const ALL: &str = "DELETE INSERT SELECT UPDATE";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 43] = [
+const RIGHTS: [(&str, &str); 46] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", AND_UPDATE),
     ("amendment_effect", SELECT_INSERT),
@@ -29,9 +29,10 @@ const RIGHTS: [(&str, &str); 43] = [
     ("caution_set", SELECT_INSERT),
     ("countersignature", SELECT_INSERT),
     ("credential", AND_UPDATE),
-    ("door", ALL),
     ("event", SELECT_INSERT),
     ("event_head", AND_UPDATE),
+    ("event_order", SELECT_INSERT),
+    ("event_unnumbered", AND_DELETE),
     ("formula", AND_UPDATE),
     ("gate", AND_UPDATE),
     ("idempotency", SELECT_INSERT),
@@ -49,6 +50,7 @@ const RIGHTS: [(&str, &str); 43] = [
     ("recipe_pull", SELECT_INSERT),
     ("reference_rule", ALL),
     ("refresh_token", AND_UPDATE),
+    ("release_grant", ALL),
     ("review", SELECT_INSERT),
     ("review_comment", SELECT_INSERT),
     ("revision", AND_UPDATE),
@@ -57,6 +59,7 @@ const RIGHTS: [(&str, &str); 43] = [
     ("revision_ingredient", SELECT_INSERT),
     ("revision_material", SELECT_INSERT),
     ("revision_nested", SELECT_INSERT),
+    ("row_digest", AND_UPDATE),
     ("session", AND_UPDATE),
     ("withholding", AND_DELETE),
 ];

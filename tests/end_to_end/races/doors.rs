@@ -49,8 +49,11 @@ async fn acknowledged_while(
     let (acknowledged, closed) = (acknowledging.await.unwrap(), closing.await.unwrap());
     assert!(closed.status.is_success(), "{}", closed.text);
     assert!([201, 404, 409].contains(&acknowledged.status.as_u16()), "{}", acknowledged.text);
-    let open =
-        count(&mut watch, &format!("SELECT count(*) FROM door WHERE holder_id = '{}'", room.noor.id)).await;
+    let open = count(
+        &mut watch,
+        &format!("SELECT count(*) FROM release_grant WHERE holder_id = '{}'", room.noor.id),
+    )
+    .await;
     assert_eq!(open, 0, "a door stays open behind {}", closed.text);
     let refused = room.noor.get(&recipe).await;
     assert!([403, 404].contains(&refused.status.as_u16()), "{}", refused.text);

@@ -6,7 +6,6 @@ use diesel_async::RunQueryDsl;
 use store::{Result, Tx};
 use uuid::Uuid;
 
-
 /// What has changed.
 #[derive(Clone, Debug)]
 pub(crate) enum Reach {

@@ -1,6 +1,6 @@
 //! Copied, to be shown to somebody else.
 
-use clinic::safety::ReleasedRecipe;
+use clinic::ReleasedRecipe;
 
 fn copy(released: &ReleasedRecipe) -> ReleasedRecipe {
     released.clone()

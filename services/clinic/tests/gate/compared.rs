@@ -1,6 +1,6 @@
 //! Compared with guesses until one fits.
 
-use clinic::safety::ReleasedRecipe;
+use clinic::ReleasedRecipe;
 
 fn same(one: &ReleasedRecipe, other: &ReleasedRecipe) -> bool {
     one == other

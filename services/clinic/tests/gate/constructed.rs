@@ -1,6 +1,6 @@
 //! Made from content that never passed a door.
 
-use clinic::safety::Released;
+use clinic::Released;
 
 fn main() {
     let _ = Released("80 g of wax");

@@ -1,6 +1,6 @@
 //! Read by the way that the clinic's own rules use.
 
-use clinic::safety::Released;
+use clinic::Released;
 use wire::recipe::Recipe;
 
 fn content(released: &Released<Recipe>) -> &Recipe {

@@ -1,6 +1,6 @@
 //! Printed into a log.
 
-use clinic::safety::ReleasedRecipe;
+use clinic::ReleasedRecipe;
 
 fn log(released: &ReleasedRecipe) -> String {
     format!("{released:?}")

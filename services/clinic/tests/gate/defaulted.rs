@@ -1,6 +1,6 @@
 //! Made from nothing.
 
-use clinic::safety::ReleasedRecipe;
+use clinic::ReleasedRecipe;
 
 fn main() {
     let _ = ReleasedRecipe::default();

@@ -1,6 +1,6 @@
 //! Used as the content itself.
 
-use clinic::safety::Released;
+use clinic::Released;
 use wire::recipe::Recipe;
 
 fn total(released: &Released<Recipe>) -> &Recipe {

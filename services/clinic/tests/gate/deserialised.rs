@@ -1,6 +1,6 @@
 //! Read back from what was sent.
 
-use clinic::safety::ReleasedRecipe;
+use clinic::ReleasedRecipe;
 
 fn read_back<T: serde::Deserialize<'static>>() {}
 

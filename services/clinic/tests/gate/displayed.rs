@@ -1,6 +1,6 @@
 //! Printed into a message.
 
-use clinic::safety::ReleasedRecipe;
+use clinic::ReleasedRecipe;
 
 fn message(released: &ReleasedRecipe) -> String {
     format!("{released}")

@@ -1,6 +1,6 @@
 //! Looked into.
 
-use clinic::safety::Released;
+use clinic::Released;
 use wire::recipe::Recipe;
 
 fn content(released: &Released<Recipe>) -> &Recipe {

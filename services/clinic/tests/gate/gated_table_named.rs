@@ -1,5 +1,5 @@
 //! The content's table, reached past the gate.
 
 fn main() {
-    let _ = clinic::safety::store::gated::revision_content::table;
+    let _ = release::gated::revision_content::table;
 }

@@ -1,6 +1,6 @@
 //! Copied by the way in which the gate hands rendered recipes on.
 
-use clinic::safety::ReleasedRecipe;
+use clinic::ReleasedRecipe;
 
 fn copy(released: &ReleasedRecipe) {
     let _ = released.again();

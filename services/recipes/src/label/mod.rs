@@ -59,7 +59,9 @@ pub async fn label(
             let (area, net, made_on) = room::all(area, net, day)?;
             let frozen = cache.frozen(tx, &facts, &digest).await?.exit(Exit::Label);
             let (written, evaluation) = (&frozen.written, &frozen.assembled.evaluation);
-            let whole = with_facts(tx, facts.formula, written, frozen.assembled.nested.clone(), FactsAsOf::Now).await?;
+            let whole =
+                with_facts(tx, facts.formula, written, frozen.assembled.nested.clone(), FactsAsOf::Now)
+                    .await?;
             let observed = Observed::by_method(&written.content.method);
             let judged = judge(tx.reference, written, &whole, evaluation, &observed)?;
             let sheet = Sheet {
@@ -124,7 +126,8 @@ pub async fn label_of_batch(
     let frozen = frozen.content();
     let made = as_made::worked_out(frozen, batch.asked, batch.entries, batch.rules)?;
     let written = &frozen.written;
-    let whole = with_facts(tx, facts.formula, written, frozen.assembled.nested.clone(), FactsAsOf::Now).await?;
+    let whole =
+        with_facts(tx, facts.formula, written, frozen.assembled.nested.clone(), FactsAsOf::Now).await?;
     let (evaluation, of, why_planned) = match &made {
         Some(made) if made.missing.is_empty() => (&made.evaluation, LabelComposition::Made, None),
         found => (&frozen.assembled.evaluation, LabelComposition::Planned, Some(why_planned(found.as_ref()))),

@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 use materia::Materia;
-use store::{Result};
+use store::Result;
 use wire::bench::Disposition;
 use wire::calculations::use_by::UseByAnswer;
 use wire::figure::FigureSource;

@@ -8,7 +8,7 @@ use judgement::{Assembled, Assessment, Observed, Written};
 use policy::Rules;
 use wire::bench::{Disposition, Entry};
 use wire::ids::BatchId;
-use wire::label::{LabelComposition};
+use wire::label::LabelComposition;
 use wire::recipe::Recipe;
 use wire::safety::CautionSet;
 
@@ -58,4 +58,3 @@ pub(super) struct Sheet<'a> {
     pub(super) today: NaiveDate,
     pub(super) room: Option<Area>,
 }
-
