@@ -14,7 +14,7 @@ use std::collections::BTreeSet;
 /// How a column's value becomes text.
 #[derive(Clone, Copy, Debug)]
 pub enum Column {
-    /// As Postgres writes it. Not for instants, floating point numbers or intervals: settings change their text.
+    /// As Postgres writes it under the settings of our connections. Not for instants and binary values.
     Text(&'static str),
     /// An instant.
     Time(&'static str),

@@ -2,6 +2,12 @@
 //! is found, whatever it is.
 //!
 //! Needs `TEST_DATABASE_URL`, a login that may make databases and roles: `./tests/run -- cargo test -p store`.
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "in a test, what is unexpected is a failure"
+)]
 
 mod damage;
 mod database;

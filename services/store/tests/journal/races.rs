@@ -104,8 +104,8 @@ async fn changes_of_one_row_under_different_subjects_follow_each_other() {
     let stores: Vec<_> = (0..4).map(|_| Arc::new(database.store())).collect();
     let jar = fill_jar(&stores[0]).await;
     let mut tasks = Vec::new();
-    for worker in 0..4_usize {
-        let store = Arc::clone(&stores[worker]);
+    for (worker, store) in stores.iter().enumerate() {
+        let store = Arc::clone(store);
         tasks.push(tokio::spawn(async move {
             for round in 0..10 {
                 let subject = Uuid::from_u128(100 + u128::try_from(worker).unwrap());
@@ -129,8 +129,8 @@ async fn a_digest_that_misses_a_note_written_at_once_is_not_kept() {
     let stores: Vec<_> = (0..4).map(|_| Arc::new(database.store())).collect();
     let jar = fill_jar(&stores[0]).await;
     let mut tasks = Vec::new();
-    for worker in 0..4_usize {
-        let store = Arc::clone(&stores[worker]);
+    for (worker, store) in stores.iter().enumerate() {
+        let store = Arc::clone(store);
         tasks.push(tokio::spawn(async move {
             let mut kept = 0;
             for round in 0..10_usize {
