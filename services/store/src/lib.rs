@@ -14,7 +14,6 @@ pub mod page;
 mod pool;
 pub mod proof;
 pub mod sql;
-#[expect(clippy::module_inception, reason = "the crate is named after what it holds")]
 mod store;
 pub mod tx;
 mod versioned;

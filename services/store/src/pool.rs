@@ -32,12 +32,14 @@ pub struct PoolSettings {
 /// When the database cannot be reached or its login may not act as `stillroom_service`.
 pub async fn connect(url: &str) -> Result<AsyncPgConnection, ConnectionError> {
     let mut conn = AsyncPgConnection::establish(url).await?;
+    // The last line pins how values become text, which digests are taken over, whatever the database's own settings are.
     conn.batch_execute(
         "SET ROLE stillroom_service;
          SET application_name = 'stillroom';
          SET statement_timeout = '10s';
          SET lock_timeout = '5s';
-         SET idle_in_transaction_session_timeout = '30s'",
+         SET idle_in_transaction_session_timeout = '30s';
+         SET datestyle = 'ISO, YMD'; SET intervalstyle = 'postgres'; SET timezone = 'UTC'; SET extra_float_digits = 1",
     )
     .await
     .map_err(ConnectionError::CouldntSetupConfiguration)?;

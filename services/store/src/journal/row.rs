@@ -1,6 +1,6 @@
 //! An event as it is stored.
 
-use canonical::{Form, Sha};
+use canonical::Form;
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use schema::event;
@@ -10,7 +10,6 @@ use wire::ids::{EventId, HolderId, PersonId};
 use wire::journal::Event;
 
 use super::chain::Link;
-use crate::error::{Error, Result};
 
 /// An event as it is stored.
 #[derive(Debug, Insertable, Queryable, Selectable)]
@@ -39,10 +38,9 @@ impl EventRow {
         self.id
     }
 
-    /// Recomputes the hash from the other columns.
-    pub(super) fn recomputed(&self) -> Result<Sha> {
-        let form = Form::numbered(self.form).map_err(|error| Error::Internal(error.into()))?;
-        let link = Link {
+    /// The event as it is hashed.
+    pub(super) fn link(&self, form: Form) -> Link<'_> {
+        Link {
             form,
             id: self.id,
             subject_kind: &self.subject_kind,
@@ -56,8 +54,7 @@ impl EventRow {
             after: self.after_digest.as_deref(),
             detail: &self.detail,
             previous: &self.previous_hash,
-        };
-        Ok(link.hash())
+        }
     }
 }
 
