@@ -8,6 +8,7 @@ mod documentation;
 mod journal;
 mod licences;
 mod migrations;
+mod proof;
 mod role;
 mod schema;
 mod sources;

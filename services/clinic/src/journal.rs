@@ -2,8 +2,10 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use ed25519_dalek::SigningKey;
 use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
-use store::journal::{self, EventRow, Verdict};
+use store::journal::{self, Check, EventRow, Kept};
+pub use store::journal::{Statement, StatementVerdict, Verdict, VouchedFor};
 use store::{Actor, Claim, Error, Result, Tx, page::Slice};
 use uuid::Uuid;
 use wire::ids::{FormulaId, RevisionId};
@@ -121,10 +123,64 @@ async fn of_formulary(tx: &mut Tx<'_>, subject: Uuid) -> Result<bool> {
     }
 }
 
-/// Verifies the journal over one snapshot of the database.
+/// Every table that the journal vouches for.
+#[must_use]
+pub fn kept() -> Vec<&'static Kept> {
+    [
+        ::people::kept::KEPT,
+        ::policy::kept::KEPT,
+        ::materials::kept::KEPT,
+        release::kept::KEPT,
+        ::formulary::kept::KEPT,
+        ::bench::kept::KEPT,
+        crate::amendments::kept::KEPT,
+    ]
+    .concat()
+}
+
+/// What is checked besides, where a digest over a row cannot say it.
+#[must_use]
+pub fn checks() -> &'static [&'static Check] {
+    static CHECKS: [&Check; 2] = [&release::verify::REVISIONS, &::materials::FACTS];
+    &CHECKS
+}
+
+/// Verifies the journal and every row that it vouches for, over one snapshot of the database.
 ///
 /// # Errors
 /// When the database cannot be read.
 pub async fn verify(clinic: &Clinic) -> Result<Verdict> {
-    clinic.store.run_long(async |tx| journal::verify(tx).await).await
+    journal::verify(&clinic.store, &kept(), checks()).await
+}
+
+/// Vouches for every row that is older than the proof of rows, as it is found; does nothing the second time.
+///
+/// # Errors
+/// When the database cannot be written.
+pub async fn vouch_for_older(clinic: &Clinic) -> Result<VouchedFor> {
+    journal::vouch_for_older(&clinic.store, &kept()).await
+}
+
+/// Gives every committed event its place in the public order, and signs how the journal stands.
+///
+/// # Errors
+/// When the database cannot be written.
+pub async fn state(clinic: &Clinic, key: &SigningKey) -> Result<Statement> {
+    journal::state(&clinic.store, key).await
+}
+
+/// Verifies a statement that was kept outside against the database of today.
+///
+/// # Errors
+/// When the database cannot be read.
+pub async fn verify_statement(clinic: &Clinic, statement: &Statement) -> Result<StatementVerdict> {
+    journal::verify_statement(&clinic.store, statement).await
+}
+
+/// Gives every committed event that has none its place in the public order: the one relay.
+///
+/// # Errors
+/// When the database cannot be written.
+pub async fn number_events(clinic: &Clinic) -> Result<u64> {
+    journal::number_events(&clinic.store).await
 }

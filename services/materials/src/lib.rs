@@ -5,10 +5,12 @@
 //! never happens here: amounts, or a fact without its source.
 
 mod facts;
+pub mod kept;
 mod lookup;
 mod search;
 
 mod table;
+mod verify;
 mod versions;
 
 pub use facts::{facts_now, facts_of};
@@ -17,6 +19,7 @@ pub use lookup::{entry, material, materials};
 pub use search::nowhere;
 pub use table::export;
 pub use table::read as read_table;
+pub use verify::FACTS;
 pub use versions::{
     Said, Standing, add, digest, is_of_reference, is_taken, merge, no_synonyms, revise, standing, synonyms,
 };

@@ -9,6 +9,8 @@ use store::{Error, NewEvent, Result, Tx, violates};
 use uuid::Uuid;
 use wire::ids::PersonId;
 
+use crate::kept::{MATERIAL, VERSION};
+
 use canonical::{self, Sha};
 
 /// Who says what a material is.
@@ -107,7 +109,13 @@ async fn version(tx: &mut Tx<'_>, id: Uuid, number: i32, facts: &Material, said:
         Said::Reference(_) => json!({}),
         Said::Person(_, amendment) => json!({ "amendment": amendment }),
     };
-    tx.record(NewEvent::new("material", id, action).after(digest).detail(detail));
+    tx.record(
+        NewEvent::new("material", id, action)
+            .after(digest)
+            .detail(detail)
+            .keeps(&MATERIAL, [id])
+            .keeps(&VERSION, [id.to_string(), number.to_string()]),
+    );
     Ok(())
 }
 
@@ -136,11 +144,14 @@ pub async fn synonyms(tx: &mut Tx<'_>, id: Uuid, names: impl Iterator<Item = Str
     let rows: Vec<_> = names
         .map(|name| (material_synonym::synonym.eq(name), material_synonym::material_id.eq(id)))
         .collect();
-    diesel::insert_into(material_synonym::table)
+    let added = diesel::insert_into(material_synonym::table)
         .values(rows)
         .on_conflict_do_nothing()
         .execute(tx.conn())
         .await?;
+    if added > 0 {
+        tx.record(NewEvent::new("material", id, "names_changed").keeps(&MATERIAL, [id]));
+    }
     Ok(())
 }
 
@@ -150,7 +161,9 @@ pub async fn no_synonyms(tx: &mut Tx<'_>, id: Uuid, names: &[String]) -> Result<
         let led_here = material_synonym::table
             .filter(material_synonym::material_id.eq(id))
             .filter(material_synonym::synonym.eq_any(names));
-        diesel::delete(led_here).execute(tx.conn()).await?;
+        if diesel::delete(led_here).execute(tx.conn()).await? > 0 {
+            tx.record(NewEvent::new("material", id, "names_changed").keeps(&MATERIAL, [id]));
+        }
     }
     Ok(())
 }
@@ -193,11 +206,12 @@ pub async fn is_of_reference(tx: &mut Tx<'_>, id: Uuid) -> Result<bool> {
 /// Makes a material an alias of another. What named it keeps naming it; its names lead to the other.
 pub async fn merge(tx: &mut Tx<'_>, merged: &Standing, into: &Standing, amendment: Uuid) -> Result<()> {
     // What was merged into it before follows, so that an alias is never an alias of an alias.
-    diesel::update(
+    let moved: Vec<Uuid> = diesel::update(
         material::table.filter(material::id.eq(merged.id).or(material::merged_into.eq(merged.id))),
     )
     .set(material::merged_into.eq(into.id))
-    .execute(tx.conn())
+    .returning(material::id)
+    .get_results(tx.conn())
     .await?;
     diesel::update(material_synonym::table.filter(material_synonym::material_id.eq(merged.id)))
         .set(material_synonym::material_id.eq(into.id))
@@ -212,6 +226,7 @@ pub async fn merge(tx: &mut Tx<'_>, merged: &Standing, into: &Standing, amendmen
     .execute(tx.conn())
     .await?;
     let detail = json!({ "into": into.id, "amendment": amendment });
-    tx.record(NewEvent::new("material", merged.id, "merged").detail(detail));
+    let event = NewEvent::new("material", merged.id, "merged").detail(detail).keeps(&MATERIAL, [into.id]);
+    tx.record(moved.into_iter().fold(event, |event, id| event.keeps(&MATERIAL, [id])));
     Ok(())
 }

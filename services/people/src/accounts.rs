@@ -13,6 +13,7 @@ use wire::ids::PersonId;
 use wire::page::{Page, PageQuery};
 use wire::people::{Me, Person, PersonChange, PersonState, Role};
 
+use super::kept::PERSON;
 use super::{api_clients, sessions};
 
 #[derive(Queryable, Selectable)]
@@ -182,7 +183,9 @@ pub async fn change(
     if role != before.role {
         sessions::rewrite_role(tx, id, role).await?;
         tx.record(
-            NewEvent::new("person", id.0, "role_changed").detail(json!({ "from": before.role, "to": role })),
+            NewEvent::new("person", id.0, "role_changed")
+                .detail(json!({ "from": before.role, "to": role }))
+                .keeps(&PERSON, [id.0]),
         );
         if role == Role::Student {
             api_clients::revoke_all(tx, id).await?;
@@ -194,10 +197,10 @@ pub async fn change(
     }
     if state != before.state {
         let action = if state == PersonState::Disabled { "disabled" } else { "enabled" };
-        tx.record(NewEvent::new("person", id.0, action));
+        tx.record(NewEvent::new("person", id.0, action).keeps(&PERSON, [id.0]));
     }
     if change.name.is_some() {
-        tx.record(NewEvent::new("person", id.0, "renamed"));
+        tx.record(NewEvent::new("person", id.0, "renamed").keeps(&PERSON, [id.0]));
     }
     let decides_no_longer = role != before.role && role != Role::Instructor;
     Ok(Changed { person: find(tx, id).await?, decides_no_longer })

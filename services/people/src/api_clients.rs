@@ -10,6 +10,7 @@ use wire::ids::{ApiClientId, PersonId};
 use wire::page::{Page, PageQuery};
 use wire::people::{ApiClient, NewApiClient, Role, Scope};
 
+use super::kept::API_CLIENT;
 use super::{accounts, sessions};
 
 /// The longest life of a key: a little over a year, so that renewing it can be a yearly chore.
@@ -128,6 +129,7 @@ async fn insert(tx: &mut Tx<'_>, request: &NewApiClient) -> Result<(Uuid, String
         .await?;
     tx.record(
         NewEvent::new("api_client", id, "made")
+            .keeps(&API_CLIENT, [id])
             .detail(serde_json::json!({ "responsible": request.responsible })),
     );
     Ok((id, key))
@@ -202,7 +204,7 @@ pub async fn api_client_revoke(
             if revoked == 0 {
                 return Err(Error::state(found.state, "the key is revoked already"));
             }
-            tx.record(NewEvent::new("api_client", id.0, "revoked"));
+            tx.record(NewEvent::new("api_client", id.0, "revoked").keeps(&API_CLIENT, [id.0]));
             find(tx, id).await
         })
         .await
@@ -218,7 +220,7 @@ pub(super) async fn revoke_all(tx: &mut Tx<'_>, of: PersonId) -> Result<()> {
     .get_results(tx.conn())
     .await?;
     for id in revoked {
-        tx.record(NewEvent::new("api_client", id, "revoked"));
+        tx.record(NewEvent::new("api_client", id, "revoked").keeps(&API_CLIENT, [id]));
     }
     Ok(())
 }

@@ -9,6 +9,7 @@ use uuid::Uuid;
 use wire::ids::PersonId;
 use wire::people::{Invite, OneTimeCode, Role, UseCode};
 
+use super::kept::{CODE, CREDENTIAL, PERSON};
 use super::password::{self, Passwords};
 use super::{accounts, attempts, sessions, sign_in};
 
@@ -110,7 +111,7 @@ async fn account(tx: &mut Tx<'_>, request: &Invite) -> Result<PersonId> {
                 error.into()
             }
         })?;
-    tx.record(NewEvent::new("person", id, "invited"));
+    tx.record(NewEvent::new("person", id, "invited").keeps(&PERSON, [id]));
     Ok(PersonId(id))
 }
 
@@ -131,6 +132,7 @@ async fn issue(tx: &mut Tx<'_>, of: PersonId, purpose: &str) -> Result<(Uuid, St
         ))
         .execute(tx.conn())
         .await?;
+    tx.record(NewEvent::new("person", of.0, "code_issued").keeps(&CODE, [id]));
     Ok((id, code))
 }
 
@@ -172,13 +174,14 @@ pub async fn code_use(store: &Store, passwords: &Passwords, request: UseCode, ad
             let (of, _) = usable(tx, &hash).await?.ok_or(UNUSABLE)?;
             let now = tx.now;
             // With it ends every other code of the person: one that went astray must not set the password again.
-            diesel::update(
+            let used: Vec<Uuid> = diesel::update(
                 one_time_code::table
                     .filter(one_time_code::person_id.eq(of.0))
                     .filter(one_time_code::used_at.is_null()),
             )
             .set(one_time_code::used_at.eq(now))
-            .execute(tx.conn())
+            .returning(one_time_code::id)
+            .get_results(tx.conn())
             .await?;
             sign_in::set(tx, of, &password).await?;
             sessions::end_all(tx, of, None).await?;
@@ -186,7 +189,10 @@ pub async fn code_use(store: &Store, passwords: &Passwords, request: UseCode, ad
                 .set((person::state.eq("active"), person::version.eq(person::version + 1)))
                 .execute(tx.conn())
                 .await?;
-            tx.record(NewEvent::new("person", of.0, "password_set_with_code"));
+            let event = NewEvent::new("person", of.0, "password_set_with_code")
+                .keeps(&PERSON, [of.0])
+                .keeps(&CREDENTIAL, [of.0]);
+            tx.record(used.into_iter().fold(event, |event, code| event.keeps(&CODE, [code])));
             Ok(())
         })
         .await

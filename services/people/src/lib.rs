@@ -7,6 +7,7 @@ mod accounts;
 mod api_clients;
 mod attempts;
 mod codes;
+pub mod kept;
 mod password;
 mod sessions;
 mod sign_in;

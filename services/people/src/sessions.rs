@@ -12,6 +12,7 @@ use wire::ids::{PersonId, SessionId};
 use wire::people::{Role, Session};
 
 use super::accounts;
+use super::kept::SESSION;
 use super::sign_in::Opened;
 
 /// A session ends when it was not refreshed for so long: one working day.
@@ -177,7 +178,7 @@ async fn end(tx: &mut Tx<'_>, id: SessionId, action: &'static str) -> Result<()>
         .set(session::ended_at.eq(now))
         .execute(tx.conn())
         .await?;
-    tx.record(NewEvent::new("session", id.0, action));
+    tx.record(NewEvent::new("session", id.0, action).keeps(&SESSION, [id.0]));
     Ok(())
 }
 
@@ -195,7 +196,7 @@ pub(super) async fn end_all(tx: &mut Tx<'_>, of: PersonId, but: Option<SessionId
     .get_results(tx.conn())
     .await?;
     for id in ended {
-        tx.record(NewEvent::new("session", id, "ended"));
+        tx.record(NewEvent::new("session", id, "ended").keeps(&SESSION, [id]));
     }
     Ok(())
 }
@@ -210,7 +211,7 @@ pub(super) async fn rewrite_role(tx: &mut Tx<'_>, of: PersonId, role: Role) -> R
     .get_results(tx.conn())
     .await?;
     for id in rewritten {
-        tx.record(NewEvent::new("session", id, "role_changed"));
+        tx.record(NewEvent::new("session", id, "role_changed").keeps(&SESSION, [id]));
     }
     Ok(())
 }

@@ -8,6 +8,7 @@ use uuid::Uuid;
 use wire::ids::{PersonId, SessionId};
 use wire::people::{PasswordChange, Person, SignIn};
 
+use super::kept::{CREDENTIAL, SESSION};
 use super::password::{self, Passwords};
 use super::{attempts, sessions};
 
@@ -58,7 +59,9 @@ pub async fn sign_in(store: &Store, passwords: &Passwords, request: SignIn, addr
             }
             attempts::forgive(tx, &name, address).await?;
             let opened = sessions::begin(tx, PersonId(id), word(&role)?).await?;
-            tx.record(NewEvent::new("session", opened.session.0, "signed_in"));
+            tx.record(
+                NewEvent::new("session", opened.session.0, "signed_in").keeps(&SESSION, [opened.session.0]),
+            );
             Ok(opened)
         })
         .await
@@ -111,7 +114,7 @@ pub async fn password_change(
             attempts::forgive(tx, &name, address).await?;
             set(tx, me.id, &new).await?;
             sessions::end_all(tx, me.id, Some(me.session)).await?;
-            tx.record(NewEvent::new("person", me.id.0, "password_changed"));
+            tx.record(NewEvent::new("person", me.id.0, "password_changed").keeps(&CREDENTIAL, [me.id.0]));
             Ok(())
         })
         .await

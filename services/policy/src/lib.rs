@@ -1,5 +1,7 @@
 //! The clinic's own rules, in versions. A batch names the version it was made under.
 
+pub mod kept;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -9,6 +11,8 @@ use schema::policy;
 use store::{Claim, Error, NewEvent, Result, Store, Tx, Versioned, word};
 use wire::policy::{DatingSetOff, Policy, PolicyContent};
 use wire::problem::FieldError;
+
+use crate::kept::POLICY;
 
 /// The journal's subject for the clinic as a whole.
 const CLINIC: uuid::Uuid = uuid::Uuid::nil();
@@ -228,6 +232,7 @@ async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Resul
         )?;
     tx.record(
         NewEvent::new("policy", CLINIC, "changed")
+            .keeps(&POLICY, [version])
             .detail(serde_json::json!({ "version": version.to_string() })),
     );
     Ok(())

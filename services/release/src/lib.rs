@@ -22,6 +22,7 @@ pub mod lookup;
 pub mod record;
 mod released;
 mod sealed;
+pub mod verify;
 
 pub use content::{Draft, Frozen};
 pub use grants::{AllOpen, EveryLevel, Grant};

@@ -12,6 +12,7 @@ use wire::ids::PersonId;
 use wire::materials::MaterialEntry;
 use wire::problem::FieldError;
 
+use super::kept::AMENDMENT;
 use super::reach::{self, Reach};
 use ::materials::{self, Said, Standing};
 
@@ -72,7 +73,7 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
     touch(tx, id, &touched).await?;
     let revisions = reach::revisions(tx, &reach).await?;
     ::formulary::recompute_caution_sets(tx, id, &revisions).await?;
-    tx.record(NewEvent::new("amendment", id, "in_force"));
+    tx.record(NewEvent::new("amendment", id, "in_force").keeps(&AMENDMENT, [id]));
     Ok(())
 }
 
@@ -239,6 +240,6 @@ pub(crate) async fn reference_data(
         .await?;
     touch(tx, id, materials).await?;
     ::formulary::recompute_caution_sets(tx, id, &revisions).await?;
-    tx.record(NewEvent::new("amendment", id, "in_force"));
+    tx.record(NewEvent::new("amendment", id, "in_force").keeps(&AMENDMENT, [id]));
     Ok(())
 }

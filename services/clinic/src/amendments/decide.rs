@@ -9,6 +9,7 @@ use wire::amendments::{Amendment, AmendmentDecision, AmendmentState, Change, Dec
 use wire::formulary::{Revision, RevisionState};
 use wire::ids::{AmendmentId, PersonId, RevisionId};
 
+use super::kept::AMENDMENT;
 use super::{apply, show};
 use crate::Clinic;
 
@@ -70,7 +71,7 @@ pub async fn decide(
                     apply::apply(tx, id.0, &change, author).await?;
                 }
                 AmendmentDecision::Refuse => {
-                    tx.record(NewEvent::new("amendment", id.0, "refused"));
+                    tx.record(NewEvent::new("amendment", id.0, "refused").keeps(&AMENDMENT, [id.0]));
                 }
             }
             show::one(tx, id.0).await

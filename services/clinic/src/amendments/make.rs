@@ -16,6 +16,7 @@ use wire::amendments::{
 use wire::problem::FieldError;
 use wire::safety::CautionLevel;
 
+use super::kept::AMENDMENT;
 use super::{apply, show};
 use crate::Clinic;
 
@@ -57,7 +58,7 @@ pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmen
                     .execute(tx.conn())
                     .await?;
                 let detail = json!({ "kind": kind(&change).as_str() });
-                tx.record(NewEvent::new("amendment", id, "made").detail(detail));
+                tx.record(NewEvent::new("amendment", id, "made").detail(detail).keeps(&AMENDMENT, [id]));
                 if !waits {
                     apply::apply(tx, id, &change, me).await?;
                 }

@@ -7,6 +7,7 @@
 
 mod apply;
 mod decide;
+pub(crate) mod kept;
 mod make;
 mod reach;
 mod show;

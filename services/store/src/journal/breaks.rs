@@ -23,7 +23,7 @@ impl Breaks {
 
     /// The first breaks, in the order in which they were met.
     #[must_use]
-    pub fn first(&self) -> &[String] {
+    pub fn listed(&self) -> &[String] {
         &self.first
     }
 
@@ -51,7 +51,7 @@ mod tests {
         for number in 0..2500 {
             breaks.push(number);
         }
-        assert_eq!((breaks.first().len(), breaks.total()), (MOST, 2500));
-        assert_eq!(breaks.first().first().map(String::as_str), Some("0"));
+        assert_eq!((breaks.listed().len(), breaks.total()), (MOST, 2500));
+        assert_eq!(breaks.listed().first().map(String::as_str), Some("0"));
     }
 }

@@ -6,8 +6,7 @@
 //! hexadecimal, everything else as Postgres writes it. Rows that belong to a row (the comments of a review, the cautions
 //! of a set) stand in it as arrays under the name of their table. A row that is not there any more is `null`.
 //!
-//! Another tool recomputes a digest from [`Kept::json`]'s statement, the salt in `row_digest` and the framing that the
-//! crate `canonical` documents. What never happens here: a query, or a name of a table.
+//! What never happens here: a query, or a name of a table.
 
 use std::collections::BTreeSet;
 

@@ -4,9 +4,9 @@
 //! digests, never content. Each subject's events form a chain by hash, through a head row. An event also names the
 //! digests of the rows that it vouches for (see [`Kept`]), so that a changed row shows: [`verify`] recomputes all of it.
 //! A relay gives events their public order after commit, and a signed [`Statement`] over the events in that order can be
-//! kept outside. What never happens here: changing or deleting an event (the service's database role cannot), writing
-//! one outside the transaction that it describes, or knowing a table of any subject: whoever owns rows says which of
-//! them are vouched for.
+//! kept outside. `JOURNAL.md` beside this crate says what is hashed, byte for byte. What never happens here: changing or
+//! deleting an event (the service's database role cannot), writing one outside the transaction that it describes, or
+//! knowing a table of any subject: whoever owns rows says which of them are vouched for.
 
 mod breaks;
 mod chain;

@@ -117,7 +117,7 @@ impl std::fmt::Display for StatementVerdict {
         if let Some(fault) = &self.fault {
             return write!(f, "{fault}");
         }
-        for found in self.breaks.first() {
+        for found in self.breaks.listed() {
             writeln!(f, "{found}")?;
         }
         writeln!(f, "signed with the key {}", self.key)?;
@@ -210,7 +210,7 @@ pub async fn state(store: &Store, key: &SigningKey) -> Result<Statement> {
             let mut breaks = Breaks::default();
             order::verify(tx, &mut breaks).await?;
             let tree = tree(tx, None, &mut breaks).await?;
-            if let Some(first) = breaks.first().first() {
+            if let Some(first) = breaks.listed().first() {
                 return Err(Error::state(
                     "damaged",
                     format!("Nothing was signed, because the journal does not hold. {first}."),

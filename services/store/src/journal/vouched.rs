@@ -161,7 +161,8 @@ pub(super) async fn read(tx: &mut Tx<'_>, kept: &Kept, keys: &[&[String]]) -> Re
     Ok(statement.load(tx.conn()).await?)
 }
 
-/// Proves one row before what it holds is relied on. One statement, by key.
+/// Proves one row before what it holds is relied on: one that must be vouched for, as its table's declaration says. One
+/// statement, by key.
 ///
 /// # Errors
 /// [`Error::Internal`] with a [`RowFault`] when the row is not what the journal vouches for, so that nothing of it is

@@ -72,7 +72,7 @@ impl Shelf {
             run(&mut self.owner, &format!("TRUNCATE {table}; INSERT INTO {table} SELECT * FROM was_{table}"))
                 .await;
         }
-        verdict.breaks.first().to_vec()
+        verdict.breaks.listed().to_vec()
     }
 }
 
@@ -210,14 +210,14 @@ async fn a_row_put_back_with_its_digest_of_that_time_is_found() {
     .await;
     let found = verify(&store, KEPT, &[]).await.unwrap().breaks;
     assert_eq!(
-        found.first(),
+        found.listed(),
         [format!("jar {jar}: the row was put back to what it was before event 1 of {other}")]
     );
     // The service goes on from the row that was put back: the fork stays visible.
     rename_jar(&store, jar, jar, "Rose ointment").await.unwrap();
     let found = verify(&store, KEPT, &[]).await.unwrap().breaks;
     assert_eq!(found.total(), 1, "{found:?}");
-    assert!(found.first()[0].contains("the row was once put back"), "{found:?}");
+    assert!(found.listed()[0].contains("the row was once put back"), "{found:?}");
     database.remove().await;
 }
 
@@ -286,7 +286,7 @@ async fn breaks_beyond_the_first_thousand_are_counted() {
     let mut shelf = Shelf::new().await;
     run(&mut shelf.owner, "INSERT INTO word SELECT 'w' || n, 'x' FROM generate_series(1, 2345) n").await;
     let verdict = shelf.verdict().await;
-    assert_eq!((verdict.breaks.total(), verdict.breaks.first().len()), (2345, 1000));
+    assert_eq!((verdict.breaks.total(), verdict.breaks.listed().len()), (2345, 1000));
     assert_eq!(verdict.rows["word"], 2347);
     assert!(verdict.to_string().contains("1345 further breaks are not listed"), "{verdict}");
     shelf.database.remove().await;
@@ -305,7 +305,7 @@ async fn a_registered_check_adds_its_breaks() {
     };
     let shelf = Shelf::new().await;
     let verdict = verify(&shelf.store, KEPT, &[&CHECK]).await.unwrap();
-    assert_eq!(verdict.breaks.first(), ["label: looked at true"]);
+    assert_eq!(verdict.breaks.listed(), ["label: looked at true"]);
     assert_eq!(verdict.checks["labels"], 2);
     shelf.database.remove().await;
 }

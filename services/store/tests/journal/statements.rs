@@ -62,14 +62,14 @@ async fn a_journal_written_anew_shows_against_an_earlier_statement() {
     assert!(verify_statement(&store, &now).await.unwrap().holds());
     let verdict = verify_statement(&store, &kept).await.unwrap();
     assert_eq!(
-        verdict.breaks.first(),
+        verdict.breaks.listed(),
         [format!("the public order has 1 events, fewer than the 2 of the statement of {}", kept.at)]
     );
     rename_jar(&store, jar, jar, "Rose ointment").await.unwrap();
     state(&store, &key()).await.unwrap();
     let verdict = verify_statement(&store, &kept).await.unwrap();
     assert_eq!(verdict.breaks.total(), 1);
-    assert!(verdict.breaks.first()[0].starts_with("the root over the first 2 events is "), "{verdict}");
+    assert!(verdict.breaks.listed()[0].starts_with("the root over the first 2 events is "), "{verdict}");
     assert!(
         verdict.to_string().ends_with("2 events in the statement, 2 in the database today, 1 breaks"),
         "{verdict}"
@@ -98,7 +98,7 @@ async fn a_statement_that_was_changed_or_moved_events_are_told_apart() {
     .await;
     assert!(verify(&store, KEPT, &[]).await.unwrap().holds(), "the order holds in itself");
     let verdict = verify_statement(&store, &kept).await.unwrap();
-    assert!(verdict.breaks.first()[0].starts_with("the root over the first 3 events"), "{verdict}");
+    assert!(verdict.breaks.listed()[0].starts_with("the root over the first 3 events"), "{verdict}");
     database.remove().await;
 }
 

@@ -67,8 +67,7 @@ struct At {
 async fn heads(tx: &mut Tx<'_>, breaks: &mut Breaks) -> Result<()> {
     let cut = "SELECT h.subject_id, h.number FROM event_head h
          WHERE NOT EXISTS (SELECT FROM event e
-             WHERE e.subject_id = h.subject_id AND e.number = h.number AND e.hash = h.hash
-                 AND e.subject_kind = h.subject_kind)
+             WHERE e.subject_id = h.subject_id AND e.number = h.number AND e.hash = h.hash)
          ORDER BY h.subject_id";
     stream(tx, cut, |At { subject_id, number }| {
         breaks.push(format!(

@@ -79,10 +79,10 @@ impl Verdict {
 impl Display for Verdict {
     /// The breaks, one a line, then what was verified.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for found in self.breaks.first() {
+        for found in self.breaks.listed() {
             writeln!(f, "{found}")?;
         }
-        let said = u64::try_from(self.breaks.first().len()).unwrap_or(u64::MAX);
+        let said = u64::try_from(self.breaks.listed().len()).unwrap_or(u64::MAX);
         if self.breaks.total() > said {
             writeln!(f, "{} further breaks are not listed", self.breaks.total() - said)?;
         }
