@@ -2,9 +2,9 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
 use ed25519_dalek::SigningKey;
-use store::journal::{self, EventRow, Kept};
+use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
+use store::journal::{self, Check, EventRow, Kept};
 pub use store::journal::{Statement, StatementVerdict, Verdict, VouchedFor};
 use store::{Actor, Claim, Error, Result, Tx, page::Slice};
 use uuid::Uuid;
@@ -138,29 +138,19 @@ pub fn kept() -> Vec<&'static Kept> {
     .concat()
 }
 
-/// The tables that no event vouches for, each with the reason.
-pub const EXEMPT: &[(&str, &str)] = &[
-    ("__diesel_schema_migrations", "written by migrations, under another role"),
-    ("attempt", "counters that slow guessing; they come and go without an event"),
-    ("batch_counter", "the year's last batch number; the batches themselves are vouched for"),
-    ("event", "the journal itself: chained by hash"),
-    ("event_head", "the journal itself: compared with the chains"),
-    ("event_order", "the journal itself: compared with the events"),
-    ("event_unnumbered", "the journal itself: compared with the events"),
-    ("idempotency", "what a repeated request answers from; nobody relies on it later"),
-    ("material_term", "an index for searching, made from the names of materials"),
-    ("principal", "ids of people and API clients, which are vouched for"),
-    ("reference_rule", "digests of the rules that were loaded last; the next loading compares them"),
-    ("refresh_token", "digests of secrets, exchanged without an event; the sessions are vouched for"),
-    ("row_digest", "the journal itself: compared with the rows"),
-];
+/// What is checked besides, where a digest over a row cannot say it.
+#[must_use]
+pub fn checks() -> &'static [&'static Check] {
+    static CHECKS: [&Check; 2] = [&release::verify::REVISIONS, &::materials::FACTS];
+    &CHECKS
+}
 
 /// Verifies the journal and every row that it vouches for, over one snapshot of the database.
 ///
 /// # Errors
 /// When the database cannot be read.
 pub async fn verify(clinic: &Clinic) -> Result<Verdict> {
-    journal::verify(&clinic.store, &kept(), &[&release::verify::REVISIONS, &::materials::FACTS]).await
+    journal::verify(&clinic.store, &kept(), checks()).await
 }
 
 /// Vouches for every row that is older than the proof of rows, as it is found; does nothing the second time.

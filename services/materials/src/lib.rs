@@ -18,8 +18,8 @@ pub use lookup::resolve;
 pub use lookup::{entry, material, materials};
 pub use search::nowhere;
 pub use table::export;
-pub use verify::FACTS;
 pub use table::read as read_table;
+pub use verify::FACTS;
 pub use versions::{
     Said, Standing, add, digest, is_of_reference, is_taken, merge, no_synonyms, revise, standing, synonyms,
 };

@@ -109,11 +109,13 @@ async fn version(tx: &mut Tx<'_>, id: Uuid, number: i32, facts: &Material, said:
         Said::Reference(_) => json!({}),
         Said::Person(_, amendment) => json!({ "amendment": amendment }),
     };
-    tx.record(NewEvent::new("material", id, action)
+    tx.record(
+        NewEvent::new("material", id, action)
             .after(digest)
             .detail(detail)
             .keeps(&MATERIAL, [id])
-            .keeps(&VERSION, [id.to_string(), number.to_string()]));
+            .keeps(&VERSION, [id.to_string(), number.to_string()]),
+    );
     Ok(())
 }
 
@@ -224,8 +226,7 @@ pub async fn merge(tx: &mut Tx<'_>, merged: &Standing, into: &Standing, amendmen
     .execute(tx.conn())
     .await?;
     let detail = json!({ "into": into.id, "amendment": amendment });
-    let event =
-        NewEvent::new("material", merged.id, "merged").detail(detail).keeps(&MATERIAL, [into.id]);
+    let event = NewEvent::new("material", merged.id, "merged").detail(detail).keeps(&MATERIAL, [into.id]);
     tx.record(moved.into_iter().fold(event, |event, id| event.keeps(&MATERIAL, [id])));
     Ok(())
 }

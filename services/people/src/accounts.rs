@@ -183,7 +183,9 @@ pub async fn change(
     if role != before.role {
         sessions::rewrite_role(tx, id, role).await?;
         tx.record(
-            NewEvent::new("person", id.0, "role_changed").detail(json!({ "from": before.role, "to": role })).keeps(&PERSON, [id.0]),
+            NewEvent::new("person", id.0, "role_changed")
+                .detail(json!({ "from": before.role, "to": role }))
+                .keeps(&PERSON, [id.0]),
         );
         if role == Role::Student {
             api_clients::revoke_all(tx, id).await?;

@@ -59,7 +59,9 @@ pub async fn sign_in(store: &Store, passwords: &Passwords, request: SignIn, addr
             }
             attempts::forgive(tx, &name, address).await?;
             let opened = sessions::begin(tx, PersonId(id), word(&role)?).await?;
-            tx.record(NewEvent::new("session", opened.session.0, "signed_in").keeps(&SESSION, [opened.session.0]));
+            tx.record(
+                NewEvent::new("session", opened.session.0, "signed_in").keeps(&SESSION, [opened.session.0]),
+            );
             Ok(opened)
         })
         .await

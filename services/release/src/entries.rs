@@ -2,13 +2,13 @@
 
 use std::collections::HashMap;
 
-use canonical::Salt;
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
-use schema::{batch, row_digest};
+use schema::batch;
 use serde_json::json;
+use store::journal::prove_row;
 use store::{Error, Instructor, NewEvent, Result, Tx, violates, word};
 use uuid::Uuid;
 use wire::bench::{Entry, Finding, NewEntry, NewReview, Review, ReviewComment, Submission};
@@ -73,22 +73,10 @@ pub async fn keep_recipe(
     Ok(())
 }
 
+/// The recipe that a batch was opened with, proved against the journal before anybody relies on it.
 async fn recipe(tx: &mut Tx<'_>, id: BatchId) -> Result<Recipe> {
+    prove_row(tx, &RECIPE, [id.0]).await?;
     let text: String = batch_recipe::table.find(id.0).select(batch_recipe::recipe).first(tx.conn()).await?;
-    let kept: Option<(Vec<u8>, Vec<u8>)> = row_digest::table
-        .find((RECIPE.table, id.0.to_string()))
-        .select((row_digest::salt, row_digest::digest))
-        .first(tx.conn())
-        .await
-        .optional()?;
-    if let Some((salt, digest)) = kept {
-        let salt: Salt = salt.try_into().map_err(|_| Error::internal("a salt of the wrong length"))?;
-        let row = json!({ "batch_id": id.0.to_string(), "recipe": text });
-        if canonical::salted(&row, &salt)[..] != digest[..] {
-            tracing::error!(batch = %id, "the recipe of a batch does not match the digest in the journal");
-            return Err(Error::internal("a batch's recipe that does not match its digest"));
-        }
-    }
     Ok(serde_json::from_str(&text)?)
 }
 

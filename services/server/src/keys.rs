@@ -6,8 +6,11 @@ use std::path::Path;
 
 use api::{KeyError, SigningKeys};
 use clinic::Rng;
+use clinic::journal::Statement;
 use ed25519_dalek::SigningKey;
-use ed25519_dalek::pkcs8::EncodePrivateKey;
+use ed25519_dalek::pkcs8::{DecodePrivateKey, EncodePrivateKey};
+
+use crate::settings::Settings;
 
 /// Makes a signing key in a new file that only its owner may read.
 ///
@@ -44,4 +47,44 @@ pub fn read<'a>(paths: impl IntoIterator<Item = &'a Path>) -> Result<SigningKeys
         })
         .collect::<Result<Vec<_>, _>>()?;
     SigningKeys::from_pems(pems.iter().map(String::as_str))
+}
+
+/// The signing key that signs new tokens and statements: the first of the configuration.
+///
+/// # Errors
+/// When there is none, or its file cannot be read or is no key.
+pub fn newest(settings: &Settings) -> std::io::Result<SigningKey> {
+    let path = settings.signing_keys.first().ok_or_else(|| {
+        std::io::Error::other("No signing key is configured. Make one with `stillroom signing-key new FILE`.")
+    })?;
+    read_one(path)
+}
+
+fn read_one(path: &Path) -> std::io::Result<SigningKey> {
+    let named = |error: String| std::io::Error::other(format!("{}: {error}", path.display()));
+    let pem = std::fs::read_to_string(path).map_err(|error| named(error.to_string()))?;
+    SigningKey::from_pkcs8_pem(&pem).map_err(|error| named(error.to_string()))
+}
+
+/// Reads a statement of the journal from a file.
+///
+/// # Errors
+/// When the file cannot be read or holds no statement.
+pub fn read_statement(path: &Path) -> std::io::Result<Statement> {
+    let named = |error: String| std::io::Error::other(format!("{}: {error}", path.display()));
+    let text = std::fs::read_to_string(path).map_err(|error| named(error.to_string()))?;
+    serde_json::from_str(&text).map_err(|error| named(error.to_string()))
+}
+
+/// Whether one of the configured keys signed a statement.
+///
+/// # Errors
+/// When a key file cannot be read.
+pub fn is_configured(settings: &Settings, statement: &Statement) -> std::io::Result<bool> {
+    for path in &settings.signing_keys {
+        if hex::encode(read_one(path)?.verifying_key().as_bytes()) == statement.key {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }

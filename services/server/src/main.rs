@@ -61,8 +61,14 @@ enum Command {
 
 #[derive(Subcommand)]
 enum JournalCommand {
-    /// Recompute every hash and say where a chain does not hold.
-    Verify,
+    /// Recompute every hash and every digest, and say where the journal or a row does not hold.
+    Verify {
+        /// Verify a statement that was kept outside as well.
+        #[arg(long)]
+        statement: Option<PathBuf>,
+    },
+    /// Print a signed statement of how the journal stands, to be kept outside.
+    State,
 }
 
 #[derive(Subcommand)]
@@ -114,7 +120,12 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
         Command::Migrate => {
             let settings = Settings::load()?;
             let done = migrate::migrate(&settings.pool(), &settings.migration_database_url).await?;
-            say(&format!("{} migrations run, {} materials loaded", done.ran.len(), done.materials));
+            say(&format!(
+                "{} migrations run, {} older rows vouched for, {} materials loaded",
+                done.ran.len(),
+                done.vouched_for,
+                done.materials
+            ));
         }
         Command::Demo { new_passwords } => {
             let settings = Settings::load()?;
@@ -131,23 +142,43 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
             let made = people::recover(&open(&settings)?, &sign_in_name).await?;
             say(&code_told(&settings, &made));
         }
-        Command::Journal { command: JournalCommand::Verify } => {
-            let verdict = journal::verify(&open(&Settings::load()?)?).await?;
-            for one in &verdict.breaks {
-                say(one);
-            }
-            say(&format!(
-                "{} events in {} chains, {} breaks",
-                verdict.events,
-                verdict.chains,
-                verdict.breaks.len()
-            ));
-            if !verdict.breaks.is_empty() {
-                return Ok(ExitCode::FAILURE);
-            }
-        }
+        Command::Journal { command } => return run_journal(command).await,
     }
     Ok(ExitCode::SUCCESS)
+}
+
+async fn run_journal(command: JournalCommand) -> Result<ExitCode, StartError> {
+    let settings = Settings::load()?;
+    let clinic = open(&settings)?;
+    let holds = match command {
+        JournalCommand::Verify { statement } => {
+            let verdict = journal::verify(&clinic).await?;
+            say(&verdict.to_string());
+            let kept_outside = match statement {
+                None => true,
+                Some(path) => {
+                    let statement = keys::read_statement(&path)?;
+                    let verdict = journal::verify_statement(&clinic, &statement).await?;
+                    say(&verdict.to_string());
+                    if !keys::is_configured(&settings, &statement)? {
+                        say(
+                            "The statement is signed by none of the configured signing keys. Compare its key with the \
+                             one you wrote down when you kept it.",
+                        );
+                    }
+                    verdict.holds()
+                }
+            };
+            verdict.holds() && kept_outside
+        }
+        JournalCommand::State => {
+            let key = keys::newest(&settings)?;
+            let statement = journal::state(&clinic, &key).await?;
+            say(&serde_json::to_string_pretty(&statement).map_err(std::io::Error::other)?);
+            true
+        }
+    };
+    Ok(if holds { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
 fn code_told(settings: &Settings, made: &wire::people::OneTimeCode) -> String {

@@ -1,7 +1,6 @@
 //! Migrations: run under the database's owner, apart from the service.
 
-use clinic::{Clinic, PoolSettings, edition, policy};
-use clinic::{Clock, Rng};
+use clinic::{Clinic, Clock, PoolSettings, Rng, edition, journal, policy};
 use diesel_async::{AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, SimpleAsyncConnection};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
@@ -15,6 +14,8 @@ pub const MIGRATIONS: EmbeddedMigrations = embed_migrations!("../../migrations")
 pub struct Migrated {
     /// The migrations that were run.
     pub ran: Vec<String>,
+    /// How many rows were found that are older than the journal's proof of rows; they are vouched for as found.
+    pub vouched_for: u64,
     /// How many materials were added or got a new version.
     pub materials: usize,
 }
@@ -41,9 +42,11 @@ pub async fn migrate(settings: &PoolSettings, owner_url: &str) -> Result<Migrate
         .await
         .map_err(|error| StartError::Migration(error.to_string()))?;
     let clinic = Clinic::open(settings, Clock::System, Rng::system())?;
+    let vouched_for = journal::vouch_for_older(&clinic).await?.total();
     policy::begin(&clinic, &policy::beginning()).await?;
     let materials = edition::load(&clinic).await?;
-    Ok(Migrated { ran, materials })
+    journal::number_events(&clinic).await?;
+    Ok(Migrated { ran, vouched_for, materials })
 }
 
 /// Refuses a database that lacks a migration of this binary.
