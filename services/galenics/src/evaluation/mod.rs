@@ -26,7 +26,7 @@ mod result;
 mod walk;
 mod weigh;
 
-pub(crate) use result::AsWritten;
+pub(crate) use result::{AsWritten, MakeUp};
 pub use result::{Contained, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
 pub use walk::{DEEPEST, MOST_LINES};
 

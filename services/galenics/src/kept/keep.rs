@@ -13,7 +13,7 @@ use super::{
 };
 use crate::{
     Evaluation, Fate, Figure, Fraction, HerbState, Input, LineFigures, MaterialFacts, RuleRef, Source,
-    Sourced, Text, Value,
+    Sourced, Value,
 };
 
 impl KeptEvaluation {
@@ -83,6 +83,7 @@ impl KeptEvaluation {
             composition,
             herbs,
             contains,
+            make_up: evaluation.make_up.map(|it| (it.phase, it.line, Exact(it.value), it.unit.into())),
             formulas: evaluation.formulas.clone(),
             unknown: evaluation.unknown.clone(),
             sources: tables.sources,
@@ -161,9 +162,6 @@ impl Tables {
 
     fn line(&mut self, line: &LineFigures) -> LineEntry {
         let written = &line.written;
-        let with_unit = |given: Option<(Decimal, &'static str)>| {
-            given.map(|(value, unit)| (Exact(value), Text::fixed(unit)))
-        };
         LineEntry {
             name: line.name.clone(),
             amount: written.amount.clone(),
@@ -171,10 +169,13 @@ impl Tables {
             mass: self.figure(&line.mass),
             share: self.figure(&line.share),
             volume: line.volume.as_ref().map(|volume| self.figure(volume)),
-            number: with_unit(written.number),
-            make_up: with_unit(written.make_up),
-            density: written.density.map(Exact),
-            density_misses: written.density_misses.as_ref().map(|unknown| unknown.missing().to_vec()),
+            number: written.number.map(|(value, unit)| (Exact(value), unit.into())),
+            density: written.density.as_ref().ok().copied().map(Exact),
+            density_misses: written
+                .density
+                .as_ref()
+                .err()
+                .and_then(|missing| missing.as_ref().map(|unknown| unknown.missing().to_vec())),
             drops_per_ml: written.drops_per_ml.map(Exact),
         }
     }

@@ -14,7 +14,9 @@ use super::{
 use crate::{
     Contained, Density, Evaluation, Fate, Figure, Formula, Fraction, HerbEquivalent, HerbState, Input, Leaf,
     LineFigures, MaterialFacts, PhaseTotal, Source, Sourced, Text, Unit, Unknown, Value,
-    evaluation::AsWritten, explain::KeptRule, units,
+    evaluation::{AsWritten, MakeUp},
+    explain::KeptRule,
+    units,
 };
 
 impl KeptEvaluation {
@@ -72,6 +74,7 @@ impl KeptEvaluation {
             oil_to_water: tables.figure(self.oil_to_water)?,
             emulsifier_to_oil: tables.figure(self.emulsifier_to_oil)?,
             contains: self.contains.iter().map(contained).collect::<Result<_, KeptProblem>>()?,
+            make_up: self.make_up.as_ref().map(make_up).transpose()?,
             formulas: self.formulas.clone(),
             unknown: self.unknown.clone(),
         })
@@ -91,6 +94,10 @@ impl KeptEvaluation {
         }
         Ok(())
     }
+}
+
+fn make_up((phase, line, value, given): &(usize, usize, Exact, Text)) -> Result<MakeUp, KeptProblem> {
+    Ok(MakeUp { phase: *phase, line: *line, value: value.0, unit: unit(given)? })
 }
 
 /// The tables of a kept result with everything in them resolved.
@@ -162,15 +169,12 @@ impl<'a> Tables<'a> {
     }
 
     fn line(&self, line: &LineEntry) -> Result<LineFigures, KeptProblem> {
-        let with_unit = |given: &Option<(Exact, Text)>| {
-            given.as_ref().map(|(value, given)| Ok((value.0, unit(given)?))).transpose()
-        };
+        let number = line.number.as_ref().map(|(value, given)| Ok((value.0, unit(given)?)));
+        let density = line.density.map(|density| density.0);
         let written = AsWritten {
             amount: line.amount.clone(),
-            number: with_unit(&line.number)?,
-            make_up: with_unit(&line.make_up)?,
-            density: line.density.map(|density| density.0),
-            density_misses: line.density_misses.clone().map(Unknown::kept),
+            number: number.transpose()?,
+            density: density.ok_or_else(|| line.density_misses.clone().map(Unknown::kept)),
             drops_per_ml: line.drops_per_ml.map(|drops| drops.0),
         };
         Ok(LineFigures {
@@ -179,7 +183,7 @@ impl<'a> Tables<'a> {
             share: self.figure(line.share)?,
             volume: line.volume.map(|at| self.figure(at)).transpose()?,
             stays: line.fate == Fate::Stays,
-            written,
+            written: Box::new(written),
         })
     }
 

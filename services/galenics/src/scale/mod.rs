@@ -77,10 +77,11 @@ pub fn scale(
 
     let mut phases = Vec::with_capacity(formula.phases.len());
     let mut total = Ok(Decimal::ZERO);
-    for phase in &evaluation.phases {
+    for (p, phase) in evaluation.phases.iter().enumerate() {
         let mut lines = Vec::with_capacity(phase.lines.len());
-        for figures in &phase.lines {
-            let worked = work_line(figures, factor, balance).ok_or(ScaleProblem::TooSmall)?;
+        for (l, figures) in phase.lines.iter().enumerate() {
+            let to = evaluation.make_up.as_ref().filter(|to| (to.phase, to.line) == (p, l));
+            let worked = work_line(figures, to, factor, balance).ok_or(ScaleProblem::TooSmall)?;
             total = match (total, worked.weigh.known()) {
                 (Ok(sum), Ok(weigh)) => {
                     Ok(sum.checked_add(weigh).ok_or(ScaleProblem::TooLarge(MOST_GRAMS))?)

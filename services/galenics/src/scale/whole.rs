@@ -158,8 +158,9 @@ fn line_factor(figures: &LineFigures, quantity: &Quantity) -> Result<Decimal, Sc
 }
 
 fn density(figures: &LineFigures) -> Result<Decimal, Unknown> {
-    figures.written.density.ok_or_else(|| {
-        let missing = figures.written.density_misses.clone();
-        missing.unwrap_or_else(|| Unknown::of(format!("density of {}", figures.name)))
-    })
+    figures
+        .written
+        .density
+        .clone()
+        .map_err(|missing| missing.unwrap_or_else(|| Unknown::of(format!("density of {}", figures.name))))
 }
