@@ -5,7 +5,8 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 use serde::{Serialize, Serializer, ser::SerializeStruct};
 
-use crate::{Figure, MaterialFacts, Preparation, Text, Unknown};
+use super::written::Written;
+use crate::{Figure, MaterialFacts, Preparation, Text};
 
 /// What a formula comes to.
 #[derive(Debug, Clone, Serialize)]
@@ -84,10 +85,9 @@ pub struct LineFigures {
     pub volume: Option<Figure>,
     /// Whether it stays in what is made.
     pub stays: bool,
-    /// What scaling takes of the line as the formula has it. Boxed: lines are moved and allocated together, and
-    /// few of those who read an evaluation scale it.
+    /// The line as the formula has it, for scaling.
     #[serde(skip)]
-    pub(crate) written: Box<AsWritten>,
+    pub(crate) written: Written,
 }
 
 /// What a q.s. line makes up to.
@@ -101,20 +101,6 @@ pub(crate) struct MakeUp {
     pub(crate) value: Decimal,
     /// g or mL.
     pub(crate) unit: &'static str,
-}
-
-/// A line as the formula has it, read when it was evaluated: scaling reads nothing anew, so that a kept
-/// evaluation scales by the factors and densities of its own time.
-#[derive(Debug, Clone)]
-pub(crate) struct AsWritten {
-    /// The amount as typed.
-    pub(crate) amount: Text,
-    /// The number and unit, where the amount is a single one.
-    pub(crate) number: Option<(Decimal, &'static str)>,
-    /// g/mL; else what a nested preparation misses for it, nothing of a material, which misses just that.
-    pub(crate) density: Result<Decimal, Option<Unknown>>,
-    /// Drops in a millilitre, where they were counted.
-    pub(crate) drops_per_ml: Option<Decimal>,
 }
 
 /// A material's share of what is made.

@@ -13,8 +13,9 @@ use crate::{
 use super::{
     content::Content,
     masses::{self, MadeUpTo},
-    result::{AsWritten, Evaluation, LineFigures, MakeUp, PhaseTotal},
+    result::{Evaluation, LineFigures, MakeUp, PhaseTotal},
     weigh::{self, Charge, Weighed},
+    written::Written,
 };
 
 /// The most lines that a formula may have with all that it contains.
@@ -186,7 +187,9 @@ fn assemble(
                 volume: measured(charge, line),
                 mass: line.mass.clone(),
                 stays: charge.stays,
-                written: Box::new(as_written(charge)),
+                written: Written::InFormula {
+                    nested_density: charge.nested.map(|nested| nested.density.clone()),
+                },
             });
         }
         let mass = Figure::from_result(sum, units::GRAM, &PHASE, Vec::new());
@@ -195,28 +198,6 @@ fn assemble(
     }
     let content = Content::of(formula, charges, weighed, made_up_to).map_err(problem)?;
     Ok(content.evaluation(formula, charged, phases, make_up(formula, charges)))
-}
-
-/// What scaling takes of a line as the formula has it.
-fn as_written(charge: &Charge<'_>) -> AsWritten {
-    let amount = &charge.of.amount;
-    let number = match amount.kind() {
-        AmountKind::Quantity(quantity) => match quantity.parts() {
-            [part] => Some((part.number, part.unit.symbol())),
-            _ => None,
-        },
-        _ => None,
-    };
-    let density = match (&charge.of.ingredient, charge.nested) {
-        (Ingredient::Material(facts), _) => {
-            facts.density.as_ref().map(|density| density.value.g_per_ml()).ok_or(None)
-        }
-        (Ingredient::Nested(_), nested) => {
-            let density = nested.map(|nested| &nested.density);
-            density.and_then(Figure::value).ok_or_else(|| density.and_then(Figure::unknown).cloned())
-        }
-    };
-    AsWritten { amount: amount.typed(), number, density, drops_per_ml: weigh::drops_per_ml(charge.of) }
 }
 
 /// What the q.s. line makes up to: what it says itself, or the stated yield.

@@ -59,8 +59,7 @@ pub(super) fn density(line: &Line, nested: Option<&Evaluation>) -> Result<(Decim
     source.map(|source| (value, source.clone())).ok_or_else(|| Unknown::of("source of the density"))
 }
 
-/// Drops in a millilitre of a material, where they were counted.
-pub(super) fn drops_per_ml(line: &Line) -> Option<Decimal> {
+fn drops_per_ml(line: &Line) -> Option<Decimal> {
     match &line.ingredient {
         Ingredient::Material(facts) => facts.drops_per_ml.as_ref().map(|drops| drops.value),
         Ingredient::Nested(_) => None,

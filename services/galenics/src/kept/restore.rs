@@ -14,7 +14,7 @@ use super::{
 use crate::{
     Contained, Density, Evaluation, Fate, Figure, Formula, Fraction, HerbEquivalent, HerbState, Input, Leaf,
     LineFigures, MaterialFacts, PhaseTotal, Source, Sourced, Text, Unit, Unknown, Value,
-    evaluation::{AsWritten, MakeUp},
+    evaluation::{AsWritten, MakeUp, Written},
     explain::KeptRule,
     units,
 };
@@ -171,19 +171,19 @@ impl<'a> Tables<'a> {
     fn line(&self, line: &LineEntry) -> Result<LineFigures, KeptProblem> {
         let number = line.number.as_ref().map(|(value, given)| Ok((value.0, unit(given)?)));
         let density = line.density.map(|density| density.0);
-        let written = AsWritten {
+        let written = Written::Kept(Box::new(AsWritten {
             amount: line.amount.clone(),
             number: number.transpose()?,
             density: density.ok_or_else(|| line.density_misses.clone().map(Unknown::kept)),
             drops_per_ml: line.drops_per_ml.map(|drops| drops.0),
-        };
+        }));
         Ok(LineFigures {
             name: line.name.clone(),
             mass: self.figure(line.mass)?,
             share: self.figure(line.share)?,
             volume: line.volume.map(|at| self.figure(at)).transpose()?,
             stays: line.fate == Fate::Stays,
-            written: Box::new(written),
+            written,
         })
     }
 

@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 
 use super::worked::WorkedLine;
 use crate::{
-    Balance, Figure, Input, LineFigures, Rule, Text, evaluation::MakeUp, number::significant, units,
+    Balance, Figure, Input, Line, LineFigures, Rule, Text, evaluation::MakeUp, number::significant, units,
 };
 
 static EXACT: Rule = Rule::definition("line_scaled", "{mass} times {factor} is {=}");
@@ -18,6 +18,7 @@ static MAKE_UP: Rule = Rule::definition("line_make_up", "make up to {=}");
 
 /// Works a line out, which makes up `to` so much if it is the q.s. line; `None` beyond the range of a decimal.
 pub(super) fn work_line(
+    line: &Line,
     figures: &LineFigures,
     to: Option<&MakeUp>,
     factor: Decimal,
@@ -58,8 +59,8 @@ pub(super) fn work_line(
     };
     Some(WorkedLine {
         name: figures.name.clone(),
-        written: figures.written.amount.clone(),
-        in_written_unit: match figures.written.number {
+        written: figures.written.amount(line),
+        in_written_unit: match figures.written.number(line) {
             Some((number, unit)) => Some(times(number, unit)?),
             None => None,
         },
@@ -67,13 +68,13 @@ pub(super) fn work_line(
         weigh,
         error,
         volume,
-        make_up: to.and_then(|to| make_up(&figures.written.amount, to, factor)),
+        make_up: to.and_then(|to| make_up(figures.written.amount(line), to, factor)),
         too_small,
         over_capacity,
     })
 }
 
-fn make_up(amount: &Text, to: &MakeUp, factor: Decimal) -> Option<Figure> {
-    let inputs = vec![Input::words("written", amount.clone()), Input::number("factor", factor, units::RATIO)];
+fn make_up(amount: Text, to: &MakeUp, factor: Decimal) -> Option<Figure> {
+    let inputs = vec![Input::words("written", amount), Input::number("factor", factor, units::RATIO)];
     Some(Figure::number(to.value.checked_mul(factor)?, to.unit, &MAKE_UP, inputs))
 }
