@@ -102,8 +102,9 @@ fn make_up((phase, line, value, given): &(usize, usize, Exact, Text)) -> Result<
 
 /// The tables of a kept result with everything in them resolved.
 struct Tables<'a> {
-    sources: &'a [Source],
-    rules: Vec<Arc<KeptRule>>,
+    kept: &'a KeptEvaluation,
+    /// The rules met so far, each by its number and the unit of its figures.
+    rules: Vec<(usize, Arc<KeptRule>)>,
     materials: Vec<Arc<MaterialFacts>>,
     figures: Vec<Figure>,
 }
@@ -111,15 +112,11 @@ struct Tables<'a> {
 impl<'a> Tables<'a> {
     fn read(kept: &'a KeptEvaluation) -> Result<Self, KeptProblem> {
         let mut tables = Self {
-            sources: &kept.sources,
+            kept,
             rules: Vec::with_capacity(kept.rules.len()),
             materials: Vec::with_capacity(kept.materials.len()),
             figures: Vec::with_capacity(kept.figures.len()),
         };
-        for rule in &kept.rules {
-            let source = tables.source(rule.source)?;
-            tables.rules.push(Arc::new(KeptRule { key: rule.key.clone(), says: rule.says.clone(), source }));
-        }
         for material in &kept.materials {
             let facts = tables.facts(material)?;
             tables.materials.push(Arc::new(facts));
@@ -132,7 +129,7 @@ impl<'a> Tables<'a> {
     }
 
     fn source(&self, at: usize) -> Result<Source, KeptProblem> {
-        self.sources.get(at).cloned().ok_or(KeptProblem::NoSuch { what: "source", number: at })
+        self.kept.sources.get(at).cloned().ok_or(KeptProblem::NoSuch { what: "source", number: at })
     }
 
     fn figure(&self, at: usize) -> Result<Figure, KeptProblem> {
@@ -144,9 +141,8 @@ impl<'a> Tables<'a> {
     }
 
     /// A figure whose inputs stand before it.
-    fn resolve(&self, entry: &FigureEntry) -> Result<Figure, KeptProblem> {
-        let missing = KeptProblem::NoSuch { what: "rule", number: entry.rule };
-        let rule = self.rules.get(entry.rule).ok_or(missing)?;
+    fn resolve(&mut self, entry: &FigureEntry) -> Result<Figure, KeptProblem> {
+        let rule = self.rule(entry.rule, unit(&entry.unit)?)?;
         let inputs = entry.inputs.iter().map(|input| self.input(input)).collect::<Result<_, _>>()?;
         let value = match &entry.value {
             Answer::Number(value) => Value::Number(value.0),
@@ -154,7 +150,20 @@ impl<'a> Tables<'a> {
             Answer::Day(day) => Value::Day(*day),
             Answer::Unknown(missing) => Value::Unknown(Unknown::kept(missing.clone())),
         };
-        Ok(Figure::kept(value, unit(&entry.unit)?, rule, inputs))
+        Ok(Figure::kept(value, rule, inputs))
+    }
+
+    /// A rule of the table for figures of a unit.
+    fn rule(&mut self, at: usize, unit: &'static str) -> Result<Arc<KeptRule>, KeptProblem> {
+        if let Some((_, rule)) = self.rules.iter().find(|(number, rule)| *number == at && rule.unit == unit) {
+            return Ok(Arc::clone(rule));
+        }
+        let missing = KeptProblem::NoSuch { what: "rule", number: at };
+        let entry = self.kept.rules.get(at).ok_or(missing)?;
+        let (key, says, source) = (entry.key.clone(), entry.says.clone(), self.source(entry.source)?);
+        let rule = Arc::new(KeptRule { unit, key, says, source });
+        self.rules.push((at, Arc::clone(&rule)));
+        Ok(rule)
     }
 
     fn input(&self, entry: &InputEntry) -> Result<Input, KeptProblem> {
