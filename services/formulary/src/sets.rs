@@ -44,6 +44,9 @@ impl Row {
     }
 }
 
+/// The digest beside a set names values, units and verdicts, and no sentence.
+const EVALUATION_FORM: i16 = 2;
+
 /// Keeps a caution set of a revision and makes it the current one.
 pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &Present) -> Result<Sha> {
     let all = &present.cautions;
@@ -55,6 +58,7 @@ pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &
             caution_set::number.eq(number),
             caution_set::digest.eq(&digest[..]),
             caution_set::evaluation_digest.eq(&present.evaluation[..]),
+            caution_set::evaluation_form.eq(EVALUATION_FORM),
             caution_set::created_at.eq(now),
         ))
         .execute(tx.conn())
@@ -101,12 +105,13 @@ pub async fn current(tx: &mut Tx<'_>, id: RevisionId) -> Result<CautionSet> {
 
 /// The digest of how a revision came out when a set was made; none for a set older than such digests.
 pub(crate) async fn evaluation_digest(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<Option<Sha>> {
-    let digest: Option<Vec<u8>> = caution_set::table
+    let (digest, form): (Option<Vec<u8>>, i16) = caution_set::table
         .find((id.0, number))
-        .select(caution_set::evaluation_digest)
+        .select((caution_set::evaluation_digest, caution_set::evaluation_form))
         .first(tx.conn())
         .await?;
     digest
+        .filter(|_| form == EVALUATION_FORM)
         .map(|digest| digest.try_into().map_err(|_| Error::internal("a digest of the wrong length")))
         .transpose()
 }
