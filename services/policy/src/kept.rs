@@ -1,4 +1,4 @@
-//! What the journal vouches for of the clinic's rules.
+//! Rows of the policy that the journal vouches for.
 
 use store::journal::Column::{Text, Time};
 use store::journal::{Kept, Key};
@@ -28,5 +28,5 @@ pub static POLICY: Kept = Kept {
     only: "true",
 };
 
-/// All of them.
+/// Every kind of row of this crate.
 pub static KEPT: &[&Kept] = &[&POLICY];

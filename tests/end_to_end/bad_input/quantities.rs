@@ -224,7 +224,7 @@ async fn a_recipe_for_nothing_or_for_a_mountain_is_refused_at_its_parameter_and_
         (json!({ "mass": "3 furlongs" }), "mass", "use g"),
         (json!({ "mass": "5 mL" }), "mass", "g"),
         (json!({ "volume": "5 g" }), "volume", "mL"),
-        (json!({ "line": "9.9", "line_amount": "5 g" }), "line", "no line 9.9: its lines are 1.1, 1.2"),
+        (json!({ "line": "9.9", "line_amount": "5 g" }), "line", "no line 9.9. Its lines are 1.1, 1.2."),
         (json!({ "line": "wax", "line_amount": "5 g" }), "line", "such as 1.2"),
         (json!({ "line": "0.0", "line_amount": "5 g" }), "line", "such as 1.2"),
         (json!({ "line": "1.1" }), "line_amount", "such as 2.5 cups"),
