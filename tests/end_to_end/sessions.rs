@@ -222,8 +222,8 @@ async fn a_password_is_long_uncommon_and_taken_exactly_as_typed() {
     };
     let long = "long phrase ".repeat(11);
     for (new, cure) in [
-        ("eleven char", "12 to 128 characters; this one has 11"),
-        (long.as_str(), "12 to 128 characters; this one has 132"),
+        ("eleven char", "12 to 128 characters. This one has 11"),
+        (long.as_str(), "12 to 128 characters. This one has 132"),
         ("password1234", "choose a longer phrase"),
         ("qwertyuiop12", "choose a longer phrase"),
         ("aaaaaaaaaaaaaaaaaaaa", "choose a longer phrase"),

@@ -1,4 +1,4 @@
-//! What the journal vouches for of people, their sessions and codes, and of API clients.
+//! Rows of people, sessions, codes and API clients that the journal vouches for.
 
 use store::journal::Column::{Bytes, Text, Time};
 use store::journal::{Kept, Key};
@@ -47,7 +47,7 @@ pub static CODE: Kept = Kept {
     only: "true",
 };
 
-/// Sessions, but for the time at which they end when they are not refreshed: that moves without an event.
+/// Sessions, without their expiry for lack of a refresh, which moves without an event.
 pub static SESSION: Kept = Kept {
     table: "session",
     key: &[Key("id", "uuid")],
@@ -63,7 +63,7 @@ pub static SESSION: Kept = Kept {
     only: "true",
 };
 
-/// API clients, but for when they were last used: that is noted without an event.
+/// API clients, without the time of their last use, which is recorded without an event.
 pub static API_CLIENT: Kept = Kept {
     table: "api_client",
     key: &[Key("id", "uuid")],
@@ -83,5 +83,5 @@ pub static API_CLIENT: Kept = Kept {
     only: "true",
 };
 
-/// All of them.
+/// Every kind of row of this crate.
 pub static KEPT: &[&Kept] = &[&PERSON, &CREDENTIAL, &CODE, &SESSION, &API_CLIENT];
