@@ -1,4 +1,4 @@
-//! The facts of materials in the versions that were written, or as they are now.
+//! Facts of materials, in given versions or the current ones.
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -7,10 +7,13 @@ use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use materia::Material;
 use schema::material_version;
-use store::{Error, Result, Tx};
+use store::{Result, Tx};
 use uuid::Uuid;
 
-/// The facts of materials in given versions, in one statement.
+/// The facts of materials in the given versions, in one statement. Versions that do not exist are left out.
+///
+/// # Errors
+/// Returns [`store::Error::Internal`] if stored facts cannot be read, and the errors of the database.
 pub async fn facts_of(
     tx: &mut Tx<'_>,
     wanted: impl IntoIterator<Item = (Uuid, i32)>,
@@ -28,8 +31,11 @@ pub async fn facts_of(
         .collect()
 }
 
-/// As [`facts_of`], under the same ids and versions, with the facts as they are now; those of a merged material are the
-/// other's.
+/// As [`facts_of`], but each given ID and version maps to the current facts. A merged material has the facts of the one it
+/// was merged into.
+///
+/// # Errors
+/// As [`facts_of`].
 pub async fn facts_now(
     tx: &mut Tx<'_>,
     wanted: impl IntoIterator<Item = (Uuid, i32)>,
