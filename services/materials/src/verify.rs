@@ -1,12 +1,13 @@
 //! Check that the facts of each version match the digest stored beside them.
 
-use canonical::Form;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::material_version;
 use store::Tx;
 use store::journal::{Breaks, Check, Checking};
 use uuid::Uuid;
+
+use crate::facts::digest_of;
 
 /// Recomputes the digest of the facts of every version. They have always used form 1.
 pub static FACTS: Check = Check { name: "digests of facts", run: facts };
@@ -37,7 +38,7 @@ fn facts<'a>(tx: &'a mut Tx<'_>, breaks: &'a mut Breaks) -> Checking<'a> {
             after = (*id, *version);
             for (id, version, facts, digest) in rows {
                 verified += 1;
-                if Form::One.digest([Form::One.text(&facts).as_bytes()])[..] != digest[..] {
+                if digest_of(&facts)[..] != digest[..] {
                     breaks.push(format!(
                         "material {id}, version {version}: its facts do not match their digest"
                     ));

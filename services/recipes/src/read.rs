@@ -4,14 +4,13 @@
 use chrono::{DateTime, Utc};
 use formulary::gate;
 use release::lookup::{LookedUp, Lookup};
-use release::{Released, ReleasedRecipe};
+use release::{Released, ReleasedRecipe, Sealed};
 use store::proof::{ENDED, KEY_NOT_KNOWN, USE_NOTED_EVERY};
 use store::{Claim, Result, Store};
 use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::recipe::MakeFor;
-use wire::safety::Purpose;
 
 use crate::cache::{Names, RecipeCache};
 use crate::reader::ReadBatcher;
@@ -37,7 +36,7 @@ pub async fn recipe(
         && let Some(grant) = to_make(store, reader, claim, id).await?
         && let Some(known) = cache.recipe(&names(&grant))
     {
-        return Ok(known.open(&grant)?.rendered());
+        return Ok(grant.open(&known)?.rendered());
     }
     // The first read by each grant is recorded, so that everybody who has a recipe can be notified of a later change.
     // The fast path serves nothing before that.
@@ -48,10 +47,12 @@ pub async fn recipe(
             gate::record_first_read(tx, &passed).await?;
             let rendered = work_out(tx, cache, &passed, ask, "?").await?.render()?;
             let grant = &passed.grant;
-            if *ask == MakeFor::default() && grant.purpose() == Purpose::Make {
+            if *ask == MakeFor::default()
+                && let Some(sealed) = Sealed::again(&rendered)
+            {
                 let policy = policy::rules(tx).await?.version;
                 let names = (*grant.digest(), *grant.caution_digest(), grant.set_number(), policy);
-                cache.keep_recipe(names, rendered.seal(*grant.digest()));
+                cache.keep_recipe(names, sealed);
             }
             Ok(rendered)
         })
