@@ -1,9 +1,9 @@
-//! What the journal vouches for of batches.
+//! Rows of batches that the journal vouches for.
 
 use store::journal::Column::{Bytes, Text, Time};
 use store::journal::{Kept, Key};
 
-/// Batches: their state, and how many entries and submissions there are.
+/// Batches, with their state and the number of entries and submissions.
 pub static BATCH: Kept = Kept {
     table: "batch",
     key: &[Key("id", "uuid")],
@@ -26,5 +26,5 @@ pub static BATCH: Kept = Kept {
     only: "true",
 };
 
-/// All of them.
+/// Every kind of row of this crate.
 pub static KEPT: &[&Kept] = &[&BATCH];

@@ -8,7 +8,7 @@ use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use materia::Material;
 use schema::material_version;
-use store::{Result, Tx};
+use store::{Error, Result, Tx};
 use uuid::Uuid;
 
 /// The facts of materials in the given versions, in one statement. Versions that do not exist are left out.
@@ -74,7 +74,7 @@ struct Present {
     digest: Vec<u8>,
 }
 
-/// Reads facts whose digest matches. Others are not calculated with: the request fails and the log names the material.
+/// Parses stored facts after a check of their digest. A mismatch fails the request and is logged with the material's ID.
 fn read(id: Uuid, facts: serde_json::Value, digest: &[u8]) -> Result<Material> {
     if digest_of(&facts)[..] != *digest {
         tracing::error!(material = %id, "the facts of a material do not match their digest");
@@ -83,7 +83,7 @@ fn read(id: Uuid, facts: serde_json::Value, digest: &[u8]) -> Result<Material> {
     Ok(serde_json::from_value(facts)?)
 }
 
-/// The digest of facts as they are stored, in the form that it has always had.
+/// The digest of stored facts. It has always used form 1.
 pub(crate) fn digest_of(facts: &serde_json::Value) -> Sha {
     canonical::digest([canonical::text(facts).as_bytes()])
 }
