@@ -1,4 +1,4 @@
-//! The label of a batch, for whoever may read its record.
+//! The label of a batch, for users who may read its record.
 
 use recipes::RecipeCache;
 use recipes::label::{LabelledBatch, label_of_batch};
@@ -11,11 +11,11 @@ use wire::label::{BatchLabelQuery, Label};
 
 use crate::batches;
 
-/// What stands on the jars of a batch: of what was weighed, once every line was.
+/// The label for the jars of a batch: as made once every line has been weighed, as planned before that.
 ///
 /// # Errors
-/// As for reading the record; when the batch was given up, which leaves no jars; and when a field of the query cannot
-/// be read.
+/// As [`batch`](crate::batch()), [`Error::State`] if the batch was abandoned, and [`Error::Invalid`] for fields of the
+/// query that cannot be read.
 pub async fn label(
     store: &Store,
     cache: &RecipeCache,
@@ -28,7 +28,10 @@ pub async fn label(
             let record = batches::access(tx, id, false).await?;
             let row = record.row();
             if row.state()? == BatchState::Abandoned {
-                return Err(Error::state(row.state()?, "a batch that was given up has no jars to label"));
+                return Err(Error::state(
+                    row.state()?,
+                    "This batch was abandoned, so there are no jars to label.",
+                ));
             }
             let within = contents(tx, &record).await?;
             let within = within.content();

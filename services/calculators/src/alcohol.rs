@@ -1,4 +1,4 @@
-//! Ethanol and water.
+//! Mixtures of ethanol and water: dilution, strength, mixing, hydrometer and density.
 
 use galenics::alcohol::{
     HydrometerReading, Stream, dilute_with, from_density, mix, read_hydrometer, strength_by_mass,
@@ -12,13 +12,13 @@ use wire::calculations::alcohol::{
     SpiritStrength,
 };
 
+use super::answer::{calculated, calculated_from};
 use super::form::{Basis, Form, Read, all};
-use super::{calculated, calculated_from};
 
-/// Works out a question about ethanol and water.
+/// Answers a question about ethanol and water.
 ///
 /// # Errors
-/// When the claim does not hold, a field cannot be read, or what is asked for cannot be had.
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
 pub async fn alcohol(store: &Store, claim: &Claim, question: &AlcoholQuestion) -> Result<Calculated> {
     store
         .read(claim, async |tx| {
@@ -71,7 +71,9 @@ fn strength(form: &Form, asked: &SpiritStrength) -> Read<Calculated> {
         (Some(volume), None) => form.worked_as(&names, strength_by_mass(volume, at))?,
         (None, Some(mass)) => form.worked_as(&names, strength_by_volume(mass, at))?,
         (Some(_), Some(_)) | (None, None) => {
-            return Err(form.refuse("by_volume", "give the strength once: by_volume or by_mass, like 40 %"));
+            return Err(
+                form.refuse("by_volume", "Enter the strength once, as by_volume or by_mass, such as 40 %.")
+            );
         }
     };
     let mut figures =
@@ -111,7 +113,7 @@ fn stream(form: &Form, asked: &SpiritStream) -> Read<Stream> {
     ))?;
     match (amount.measure(), strength) {
         (_, Some(_)) if fills.is_some() => {
-            Err(form.refuse("fills", "the volume of ethanol and water is worked out: leave it out"))
+            Err(form.refuse("fills", "The volume of ethanol and water is calculated. Omit fills."))
         }
         (Measure::Mass(mass), Some(strength)) => Ok(Stream::ByMass { mass, strength }),
         (Measure::Mass(mass), None) => Ok(Stream::Inert { mass, volume: fills }),
@@ -120,7 +122,7 @@ fn stream(form: &Form, asked: &SpiritStream) -> Read<Stream> {
         }
         (_, None) => Err(form.refuse(
             "strength",
-            "give the strength, 0 % for water; what is neither ethanol nor water is given by mass",
+            "Enter the strength, 0 % for water. Give the amount by mass if it is neither ethanol nor water.",
         )),
     }
 }

@@ -1,4 +1,4 @@
-//! Weighing.
+//! Weighing: the least weighable mass, and weighing by aliquot.
 
 use galenics::weighing::{Spread, aliquot, least_weighable};
 use galenics::{Decimal, Mass, Measure};
@@ -6,13 +6,13 @@ use store::{Claim, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::weighing::{AliquotQuestion, LeastWeighable, WeighingQuestion};
 
-use super::calculated;
+use super::answer::calculated;
 use super::form::{Basis, Form, Read, all};
 
-/// Works out a question about weighing.
+/// Answers a question about weighing.
 ///
 /// # Errors
-/// When the claim does not hold, a field cannot be read, or what is asked for cannot be had.
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
 pub async fn weighing(store: &Store, claim: &Claim, question: &WeighingQuestion) -> Result<Calculated> {
     store
         .read(claim, async |tx| {
@@ -33,7 +33,7 @@ fn least(form: &Form, asked: &LeastWeighable) -> Read<Calculated> {
     ))?;
     let (field, sensitivity) = match (sensitivity, readability) {
         (Some(sensitivity), None) => ("sensitivity", sensitivity),
-        // What a balance shows may be wrong by half a step.
+        // A balance is accurate to half of its smallest step.
         (None, Some(step)) => {
             let half = step.g().checked_div(Decimal::TWO).unwrap_or_default();
             ("readability", Mass::grams(half).map_err(|error| form.refuse("readability", error))?)
@@ -41,7 +41,7 @@ fn least(form: &Form, asked: &LeastWeighable) -> Read<Calculated> {
         (Some(_), Some(_)) | (None, None) => {
             return Err(form.refuse(
                 "sensitivity",
-                "give one of the two: the sensitivity requirement, like 6 mg, or the readability, like 0.1 g",
+                "Enter either the sensitivity requirement, such as 6 mg, or the readability, such as 0.1 g.",
             ));
         }
     };

@@ -96,9 +96,9 @@ pub async fn api_client_revoke(
 /// Forgets the attempts that no longer count, so that the table stays small.
 ///
 /// # Errors
-/// As [`people::forget_attempts`].
-pub async fn forget_attempts(clinic: &Clinic) -> Result<()> {
-    ::people::forget_attempts(&clinic.store).await
+/// As [`people::purge_expired_failures`].
+pub async fn purge_expired_failures(clinic: &Clinic) -> Result<()> {
+    ::people::purge_expired_failures(&clinic.store).await
 }
 
 /// Invites a person: makes the account and a one-time code for it.

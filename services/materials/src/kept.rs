@@ -1,9 +1,9 @@
-//! What the journal vouches for of materials.
+//! Rows of materials that the journal vouches for.
 
 use store::columns;
 use store::journal::{Belonging, Kept, Key};
 
-/// Materials with the names that lead to them.
+/// Materials, with their synonyms.
 pub static MATERIAL: Kept = Kept {
     table: "material",
     key: &[Key("id", "uuid")],
@@ -26,5 +26,5 @@ pub static VERSION: Kept = Kept::whole(
     ),
 );
 
-/// All of them.
+/// Every kind of row of this crate.
 pub static KEPT: &[&Kept] = &[&MATERIAL, &VERSION];

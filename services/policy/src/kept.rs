@@ -1,4 +1,4 @@
-//! What the journal vouches for of the clinic's rules.
+//! Rows of the policy that the journal vouches for.
 
 use store::columns;
 use store::journal::{Kept, Key};
@@ -14,5 +14,5 @@ pub static POLICY: Kept = Kept::whole(
     ),
 );
 
-/// All of them.
+/// Every kind of row of this crate.
 pub static KEPT: &[&Kept] = &[&POLICY];

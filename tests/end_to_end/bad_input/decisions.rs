@@ -105,7 +105,7 @@ async fn a_batch_is_reviewed_when_it_was_handed_in_and_by_somebody_else() {
     let early = room.marek.post(&reviews, accept.clone()).await.problem(409, "wrong-state");
     assert_eq!(early.json["state"], "planned");
     assert!(
-        early.text_at("/detail").contains("only one that is submitted becomes accepted"),
+        early.text_at("/detail").contains("Only a record that is submitted can become accepted"),
         "{}",
         early.text
     );
