@@ -3,6 +3,7 @@
 
 mod arrows;
 mod catalogue;
+mod circles;
 mod document;
 mod documentation;
 mod journal;
