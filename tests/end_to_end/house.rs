@@ -8,6 +8,7 @@ mod document;
 mod documentation;
 mod journal;
 mod licences;
+mod met;
 mod migrations;
 mod proof;
 mod role;

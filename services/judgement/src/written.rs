@@ -1,4 +1,6 @@
-//! A formula as it is kept: what the author wrote, with every ingredient resolved.
+//! A formula as it is stored: the author's content with every ingredient resolved.
+//!
+//! Revisions are stored and digested in this form, so a field that is absent must stay absent when written again.
 
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -7,11 +9,11 @@ use wire::ids::{FormulaId, MaterialId, RevisionId};
 
 use crate::meant;
 
-/// What a line's name led to when it was written.
+/// The ingredient that the name on a line resolved to when the draft was saved.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(tag = "is", rename_all = "snake_case")]
 pub enum Ingredient {
-    /// A material in one version of its facts.
+    /// A material, in one version of its facts.
     Material {
         /// The material.
         id: MaterialId,
@@ -35,6 +37,7 @@ pub enum Ingredient {
 
 impl Ingredient {
     /// The name shown to members.
+    #[must_use]
     pub fn name(&self) -> &str {
         match self {
             Self::Material { name, .. } => name,
@@ -43,14 +46,14 @@ impl Ingredient {
     }
 }
 
-/// What the author wrote, with every ingredient resolved and the household measures that were meant.
+/// The author's content with every ingredient resolved, and the household measures in force when it was saved.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Written {
-    /// As the author wrote it.
+    /// The content as the author wrote it.
     pub content: FormulaContent,
-    /// For each phase and line, what its name led to.
+    /// The ingredient of each line, by phase and line.
     pub ingredients: Vec<Vec<Ingredient>>,
-    /// Which cups, spoons and fluid ounces were meant.
+    /// The system of cups, spoons and fluid ounces.
     pub customary: wire::policy::Customary,
     /// The key of the preparation kind in the reference data.
     pub preparation: String,
@@ -59,17 +62,19 @@ pub struct Written {
 }
 
 impl Written {
-    /// The part of the body it is meant for, where it is meant for one.
+    /// The intended part of the body, if the author stated one.
+    #[must_use]
     pub fn site(&self) -> Option<materia::Site> {
         self.content.site.as_deref().and_then(|text| meant::site(text).ok())
     }
 
-    /// The age in months of the youngest person it is meant for; adults only where it is not said.
+    /// The lowest intended age, in completed months. `None` means adults only.
+    #[must_use]
     pub fn youngest_months(&self) -> Option<u32> {
         self.content.youngest.as_deref().and_then(|text| meant::months(text).ok())
     }
 
-    /// The revisions it is directly made from.
+    /// The revisions named on its own lines, not those nested deeper.
     pub fn nested(&self) -> impl Iterator<Item = RevisionId> {
         self.ingredients.iter().flatten().filter_map(|ingredient| match ingredient {
             Ingredient::Revision { id, .. } => Some(*id),
@@ -77,7 +82,7 @@ impl Written {
         })
     }
 
-    /// The materials it is directly made from, with the version of their facts.
+    /// The materials named on its own lines, with the version of their facts.
     pub fn materials(&self) -> impl Iterator<Item = (Uuid, i32)> {
         self.ingredients.iter().flatten().filter_map(|ingredient| match ingredient {
             Ingredient::Material { id, version, .. } => Some((id.0, *version)),
@@ -90,9 +95,9 @@ impl Written {
 mod tests {
     use super::*;
 
-    /// What was frozen before these fields were there keeps its digest: a field that is left out is not written.
+    /// Content frozen before these fields existed must keep its digest.
     #[test]
-    fn whom_and_where_it_is_meant_for_are_written_only_where_they_are_said() {
+    fn absent_site_and_age_are_not_written() {
         let old = serde_json::json!({
             "content": {
                 "title": "Plain salve", "preparation": "salve", "route": "intact skin", "regime": "cosmetic",
