@@ -1,5 +1,22 @@
 //! Enumerations whose words are the same in JSON, in the database and in messages.
 
+/// A word outside the accepted list.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct UnknownWord {
+    /// The word as it was sent.
+    pub word: String,
+    /// The accepted words, separated by commas.
+    pub accepted: String,
+}
+
+impl std::fmt::Display for UnknownWord {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:?} is not accepted. Send one of: {}.", self.word, self.accepted)
+    }
+}
+
+impl std::error::Error for UnknownWord {}
+
 /// Defines an enumeration with one written form per variant, used by serde, [`std::fmt::Display`] and
 /// [`std::str::FromStr`] alike.
 macro_rules! words {
@@ -29,11 +46,11 @@ macro_rules! words {
         }
 
         impl std::str::FromStr for $name {
-            type Err = $crate::problem::UnknownWord;
+            type Err = $crate::words::UnknownWord;
             fn from_str(word: &str) -> Result<Self, Self::Err> {
                 match word {
                     $($word => Ok(Self::$variant),)+
-                    _ => Err($crate::problem::UnknownWord {
+                    _ => Err($crate::words::UnknownWord {
                         word: word.to_owned(),
                         accepted: [$($word),+].join(", "),
                     }),
