@@ -6,6 +6,7 @@ mod catalogue;
 mod circles;
 mod document;
 mod documentation;
+mod gated;
 mod journal;
 mod licences;
 mod met;

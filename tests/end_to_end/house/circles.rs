@@ -224,7 +224,8 @@ fn circles(arrows: &Arrows) -> Vec<Vec<String>> {
         seen
     };
     let modules: BTreeSet<&Module> = arrows.keys().map(|(from, _)| from).collect();
-    let reached: BTreeMap<&Module, BTreeSet<&Module>> = modules.iter().map(|module| (*module, reach(module))).collect();
+    let reached: BTreeMap<&Module, BTreeSet<&Module>> =
+        modules.iter().map(|module| (*module, reach(module))).collect();
     let both = |a: &Module, b: &Module| {
         let goes = |from: &Module, to: &Module| reached.get(from).is_some_and(|reached| reached.contains(to));
         goes(a, b) && goes(b, a)
@@ -238,7 +239,8 @@ fn circles(arrows: &Arrows) -> Vec<Vec<String>> {
         let circle: BTreeSet<&Module> = modules.iter().copied().filter(|other| both(module, other)).collect();
         told.extend(circle.iter().map(|module| (*module).clone()));
         let ties = arrows.iter().filter(|((from, to), _)| circle.contains(from) && circle.contains(to));
-        let name = |module: &Module| if module.is_empty() { "the root".to_owned() } else { module.join("::") };
+        let name =
+            |module: &Module| if module.is_empty() { "the root".to_owned() } else { module.join("::") };
         found.push(
             ties.map(|((from, to), names)| {
                 let names: Vec<&str> = names.iter().map(String::as_str).collect();
@@ -255,7 +257,9 @@ fn for_tests(attributes: &[syn::Attribute]) -> bool {
         attribute.path().is_ident("test")
             || attribute.path().is_ident("cfg")
                 && attribute.meta.require_list().is_ok_and(|list| {
-                    paths_of(TokenBuffer::new2(list.tokens.clone()).begin()).iter().any(|path| path[..] == ["test"])
+                    paths_of(TokenBuffer::new2(list.tokens.clone()).begin())
+                        .iter()
+                        .any(|path| path[..] == ["test"])
                 })
     })
 }
@@ -294,7 +298,8 @@ fn defined(item: &syn::Item) -> Vec<String> {
             // The tables that Diesel's macro declares are modules of their name.
             let named = item.ident.as_ref().map(ToString::to_string);
             let table = item.mac.path.segments.last().is_some_and(|last| last.ident == "table");
-            let first = || paths_of(TokenBuffer::new2(item.mac.tokens.clone()).begin()).into_iter().flatten().next();
+            let first =
+                || paths_of(TokenBuffer::new2(item.mac.tokens.clone()).begin()).into_iter().flatten().next();
             return named.into_iter().chain(table.then(first).flatten()).collect();
         }
         _ => return Vec::new(),
@@ -342,7 +347,9 @@ impl Reader {
         };
         match tree {
             syn::UseTree::Path(part) => self.import(&part.tree, &with(&part.ident), public),
-            syn::UseTree::Group(group) => group.items.iter().for_each(|tree| self.import(tree, before, public)),
+            syn::UseTree::Group(group) => {
+                group.items.iter().for_each(|tree| self.import(tree, before, public))
+            }
             syn::UseTree::Name(name) if name.ident == "self" => {
                 let known = before.last().cloned();
                 self.scope.imports.push(Import { path: before.to_vec(), name: known, public });
@@ -452,7 +459,8 @@ fn what_is_no_circle_is_let_be() {
     let facade = "mod child; mod other; pub use child::g; pub(crate) use other::*; pub struct P;";
     let child = "use super::P; use super::other::o; pub fn g() -> P { o(); P }";
     let other = "pub fn o() {}";
-    let sources = [("lib.rs", "pub mod a;"), ("a/mod.rs", facade), ("a/child.rs", child), ("a/other.rs", other)];
+    let sources =
+        [("lib.rs", "pub mod a;"), ("a/mod.rs", facade), ("a/child.rs", child), ("a/other.rs", other)];
     assert_eq!(circles_of(&sources), Vec::<Vec<String>>::new());
     // Through a facade an arrow leads to what is behind it.
     let sources = [
