@@ -129,7 +129,7 @@ async fn text_is_stored_composed_and_passwords_are_taken_as_typed() {
 
     let change = json!({ "current": PASSWORD, "new": "souci et cre\u{300}me tie\u{300}de" });
     let nobody = &room.clinic.nobody;
-    room.noor.send(reqwest::Method::PUT, "/v1/me/password", &[], Some(change.to_string().into_bytes())).await.expect(204);
+    room.noor.put("/v1/me/password", "*", change).await.expect(204);
     let attempt = |password: &str| json!({ "sign_in_name": "noor.haddad", "password": password });
     nobody
         .post("/v1/sessions", attempt("souci et cr\u{e8}me ti\u{e8}de"))
