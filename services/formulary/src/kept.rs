@@ -1,4 +1,4 @@
-//! What the journal vouches for of libraries, formulas, revisions and their caution sets.
+//! Rows of libraries, formulas, revisions and caution sets that the journal vouches for.
 
 use store::journal::Column::{Bytes, Text, Time};
 use store::journal::{Belonging, Kept, Key};
@@ -19,7 +19,7 @@ pub static LIBRARY: Kept = Kept {
     only: "true",
 };
 
-/// Memberships: they come and go, each time with an event.
+/// Memberships. Each addition and each removal records an event.
 pub static MEMBER: Kept = Kept {
     table: "library_member",
     key: &[Key("library_id", "uuid"), Key("holder_id", "uuid")],
@@ -46,7 +46,7 @@ pub static FORMULA: Kept = Kept {
     only: "true",
 };
 
-/// Revisions with their open face and the index of what they contain.
+/// Revisions, with their open part and the index of their ingredients.
 pub static REVISION: Kept = Kept {
     table: "revision",
     key: &[Key("id", "uuid")],
@@ -133,7 +133,7 @@ pub static CAUTION_SET: Kept = Kept {
     only: "true",
 };
 
-/// Which caution set of a revision is the current one.
+/// The current caution set of each revision.
 pub static GATE: Kept = Kept {
     table: "gate",
     key: &[Key("revision_id", "uuid")],
@@ -142,7 +142,7 @@ pub static GATE: Kept = Kept {
     only: "true",
 };
 
-/// Withholdings: they come and go, each time with an event.
+/// Withholdings. Each start and each end records an event.
 pub static WITHHOLDING: Kept = Kept {
     table: "withholding",
     key: &[Key("revision_id", "uuid")],
@@ -151,7 +151,7 @@ pub static WITHHOLDING: Kept = Kept {
     only: "true",
 };
 
-/// What amendments did to revisions.
+/// Effects of amendments on revisions.
 pub static EFFECT: Kept = Kept {
     table: "amendment_effect",
     key: &[Key("amendment_id", "uuid"), Key("revision_id", "uuid")],
@@ -167,6 +167,6 @@ pub static EFFECT: Kept = Kept {
     only: "true",
 };
 
-/// All of them.
+/// Every kind of row of this crate.
 pub static KEPT: &[&Kept] =
     &[&LIBRARY, &MEMBER, &FORMULA, &REVISION, &CAUTION_SET, &GATE, &WITHHOLDING, &EFFECT];
