@@ -3,8 +3,10 @@
 
 mod arrows;
 mod catalogue;
+mod circles;
 mod document;
 mod documentation;
+mod gated;
 mod journal;
 mod licences;
 mod met;

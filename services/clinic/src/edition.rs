@@ -47,6 +47,9 @@ pub async fn load(clinic: &Clinic) -> Result<usize> {
                 reach.push(Reach::Materials(amendments::with_aliases(tx, &changed).await?));
             }
             amendments::reference_data(tx, &edition, &changed, &reach).await?;
+            if reach.iter().any(|one| matches!(one, Reach::Calculations)) {
+                amendments::calculations(tx).await?;
+            }
             Ok(written)
         })
         .await
@@ -250,6 +253,8 @@ async fn every_rule(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<(String,
     for route in &reference.routes {
         all.push((format!("route:{}", route.key), digest(route)?, Reach::Route(route.key.clone())));
     }
+    let engine = canonical::digest([&galenics::kept::ENGINE.to_be_bytes()[..]]);
+    all.push(("calculations".to_owned(), engine, Reach::Calculations));
     Ok(all)
 }
 
@@ -282,5 +287,23 @@ fn holding<'r>(reference: &'r Materia, subject: &'r Subject) -> impl Fn(&Materia
             let acid = reference.substance(&held.substance).and_then(|it| it.as_acid.as_ref());
             held.substance == *key || acid.is_some_and(|acid| acid.acid == *key)
         }),
+    }
+}
+
+/// How many revisions one transaction looks at.
+const RESULTS: i64 = 50;
+
+/// Keeps what is computed of every frozen revision of which nothing was kept, as it comes out today; does nothing the
+/// second time. From then on it comes out so, whatever becomes of the calculations. Answers how many results were kept.
+///
+/// # Errors
+/// When the database cannot be written, or frozen content does not match its digest.
+pub async fn keep_older_results(clinic: &Clinic) -> Result<usize> {
+    let (mut after, mut kept) = (Uuid::nil(), 0);
+    loop {
+        let step = async |tx: &mut Tx<'_>| ::formulary::results::keep_older(tx, after, RESULTS).await;
+        let Some((last, some)) = clinic.store.run_unauthenticated(step).await? else { return Ok(kept) };
+        after = last;
+        kept += some;
     }
 }

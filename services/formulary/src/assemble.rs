@@ -4,8 +4,9 @@ use std::collections::HashMap;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use judgement::assembled::assemble_and_evaluate;
+use judgement::assembled::{assemble_and_evaluate, assemble_and_restore};
 use judgement::{Assembled, Error as NotJudged, Written};
+use release::Frozen;
 use schema::{revision, revision_nested};
 use store::{Result, Tx};
 use uuid::Uuid;
@@ -55,19 +56,8 @@ pub async fn with_facts(
     nested: HashMap<Uuid, Written>,
     as_of: FactsAsOf,
 ) -> Result<Assembled> {
-    let formulas: HashMap<Uuid, Uuid> = if nested.is_empty() {
-        HashMap::new()
-    } else {
-        revision::table
-            .filter(revision::id.eq_any(nested.keys()))
-            .select((revision::id, revision::formula_id))
-            .load::<(Uuid, Uuid)>(tx.conn())
-            .await?
-            .into_iter()
-            .collect()
-    };
-    let wanted: Vec<(Uuid, i32)> =
-        nested.values().chain(std::iter::once(written)).flat_map(Written::materials).collect();
+    let formulas = formulas(tx, &nested).await?;
+    let wanted = wanted(written, &nested);
     if as_of == FactsAsOf::Writing {
         let materials = materials::facts_of(tx, wanted).await?;
         return Ok(assemble_and_evaluate(id, written, nested, &formulas, materials)?);
@@ -82,4 +72,41 @@ pub async fn with_facts(
         }
         other => Ok(other?),
     }
+}
+
+/// Assembles a frozen formula with the facts that it was written with, and restores what was computed of it when it
+/// froze. A revision that froze before results were kept is evaluated.
+///
+/// # Errors
+/// When a result cannot be read or is not of its formula.
+pub async fn restored(
+    tx: &mut Tx<'_>,
+    (id, revision): (FormulaId, Uuid),
+    frozen: &Frozen<Written>,
+) -> Result<Assembled> {
+    let Frozen { written, nested, results } = frozen;
+    if !results.contains_key(&revision) {
+        return with_facts(tx, id, written, nested.clone(), FactsAsOf::Writing).await;
+    }
+    let formulas = formulas(tx, nested).await?;
+    let materials = materials::facts_of(tx, wanted(written, nested)).await?;
+    Ok(assemble_and_restore((id, revision), written, nested.clone(), &formulas, materials, results)?)
+}
+
+/// The formula of every nested revision.
+async fn formulas(tx: &mut Tx<'_>, nested: &HashMap<Uuid, Written>) -> Result<HashMap<Uuid, Uuid>> {
+    if nested.is_empty() {
+        return Ok(HashMap::new());
+    }
+    let rows: Vec<(Uuid, Uuid)> = revision::table
+        .filter(revision::id.eq_any(nested.keys()))
+        .select((revision::id, revision::formula_id))
+        .load(tx.conn())
+        .await?;
+    Ok(rows.into_iter().collect())
+}
+
+/// Every material at every level, in the version that was written.
+fn wanted(written: &Written, nested: &HashMap<Uuid, Written>) -> Vec<(Uuid, i32)> {
+    nested.values().chain(std::iter::once(written)).flat_map(Written::materials).collect()
 }

@@ -3,11 +3,12 @@
 use canonical::Sha;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use galenics::kept::KeptEvaluation;
 use judgement::cautions::contained_materials;
-use judgement::{Assembled, Ingredient, Written, evaluation};
+use judgement::{Assembled, Ingredient, Written};
+use release::content::Computed;
 use release::{Exit, ForRules, Grant, content};
 use schema::{revision, revision_ingredient, revision_material, revision_nested};
-use serde_json::json;
 use store::{Error, Instructor, Result, Tx};
 use uuid::Uuid;
 use wire::formulary::RevisionState;
@@ -20,9 +21,6 @@ use crate::present::present;
 use crate::sets;
 use crate::turns::while_settled;
 use crate::withholding::withheld_since;
-
-/// The version of the calculation engine, stored with every evaluation.
-const ENGINE: &str = concat!("galenics ", env!("CARGO_PKG_VERSION"));
 
 /// Freezes the content of the author's draft and returns its digest.
 ///
@@ -39,18 +37,21 @@ pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &
     }
     let nested = content::draft_nested::<Written>(tx, &draft, Exit::Freezing).await?;
     let whole = assemble::with_facts(tx, facts.formula, written, nested.clone(), FactsAsOf::Writing).await?;
-    let evaluated = json!({
-        "engine": ENGINE,
-        "reference": tx.reference.version.number.to_string(),
-        "evaluation": evaluation::of_formula(tx.reference, written, &whole)?,
-    });
-    let digest = content::freeze(tx, &draft, written, &evaluated.to_string()).await?;
+    let digest = content::freeze(tx, &draft, written, &computed(&whole)?).await?;
     open_face(tx, facts.id, written).await?;
     contains(tx, facts.id, written, &whole).await?;
     // The cautions use the current facts, the frozen evaluation those that the draft was saved with.
     let present = present(tx, facts, written, nested).await?;
     sets::put(tx, facts.id, 1, &present).await?;
     Ok(digest)
+}
+
+/// What is kept of an evaluation, with the version of the calculations.
+pub(crate) fn computed(whole: &Assembled) -> Result<Computed> {
+    let kept = KeptEvaluation::of(&whole.formula, &whole.evaluation)
+        .and_then(|kept| Ok((kept.engine(), kept.to_json()?)))
+        .map_err(|problem| Error::internal(problem.to_string()))?;
+    Ok(Computed { engine: i32::try_from(kept.0).unwrap_or(i32::MAX), result: kept.1 })
 }
 
 async fn still_approved(tx: &mut Tx<'_>, nested: RevisionId) -> Result<()> {

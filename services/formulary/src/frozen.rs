@@ -4,7 +4,7 @@ use judgement::{Assembled, Written};
 use release::{Exit, Sealed, content};
 use store::{Result, Tx};
 
-use crate::assemble::{self, FactsAsOf};
+use crate::assemble;
 use crate::facts::Facts;
 
 /// A frozen revision with everything needed to scale it.
@@ -20,13 +20,12 @@ pub struct FrozenRevision {
 /// # Errors
 /// Returns [`store::Error::Internal`] if frozen content does not match its digest.
 pub async fn load(tx: &mut Tx<'_>, facts: &Facts) -> Result<Sealed<FrozenRevision>> {
-    let formula = facts.formula;
+    let (formula, id) = (facts.formula, facts.id.0);
     content::sealed::<Written>(tx, facts.id)
         .await?
         .try_map(Exit::Evaluating, async |frozen| {
             let written = frozen.written.clone();
-            let nested = frozen.nested.clone();
-            let assembled = assemble::with_facts(tx, formula, &written, nested, FactsAsOf::Writing).await?;
+            let assembled = assemble::restored(tx, (formula, id), frozen).await?;
             Ok(FrozenRevision { written, assembled })
         })
         .await

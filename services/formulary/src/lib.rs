@@ -25,6 +25,7 @@ mod names;
 mod present;
 mod renew;
 mod resolve;
+pub mod results;
 mod revisions;
 pub mod sets;
 mod suitability;

@@ -2,9 +2,10 @@
 
 use std::collections::HashMap;
 
-use canonical::Sha;
+use canonical::{Form, Sha};
 use judgement::cautions::{Counted, cautions};
 use judgement::{Assembled, Observed, Written, evaluation, judge};
+use serde_json::Value;
 use store::{Result, Tx};
 use uuid::Uuid;
 
@@ -44,11 +45,27 @@ pub(crate) async fn present(
     Ok(Present { cautions, evaluation })
 }
 
-/// The digest of an evaluation.
+/// The digest of an evaluation: values, units and verdicts. A changed sentence, rule or source does not change it.
 ///
 /// # Errors
 /// Returns [`store::Error::Internal`] if `whole` lacks the facts of a material.
 pub(crate) fn evaluated(tx: &Tx<'_>, written: &Written, whole: &Assembled) -> Result<Sha> {
     let evaluation = evaluation::of_formula(tx.reference, written, whole)?;
-    Ok(canonical::digest([canonical::text(&serde_json::to_value(evaluation)?).as_bytes()]))
+    let mut value = serde_json::to_value(evaluation)?;
+    without_words(&mut value);
+    Ok(Form::NEW.digest([Form::NEW.text(&value).as_bytes()]))
+}
+
+/// Removes the explanation of every figure and leaves its name, value and unit.
+fn without_words(value: &mut Value) {
+    match value {
+        Value::Array(items) => items.iter_mut().for_each(without_words),
+        Value::Object(fields) => {
+            for word in ["sentence", "rule", "source", "inputs"] {
+                fields.remove(word);
+            }
+            fields.values_mut().for_each(without_words);
+        }
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => {}
+    }
 }

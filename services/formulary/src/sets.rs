@@ -46,6 +46,9 @@ impl Row {
     }
 }
 
+/// Form of the evaluation digest: over values, units and verdicts, without sentences.
+const EVALUATION_FORM: i16 = 2;
+
 /// Stores a caution set under `number`, makes it the current one and returns its digest.
 ///
 /// # Errors
@@ -60,6 +63,7 @@ pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &
             caution_set::number.eq(number),
             caution_set::digest.eq(&digest[..]),
             caution_set::evaluation_digest.eq(&present.evaluation[..]),
+            caution_set::evaluation_form.eq(EVALUATION_FORM),
             caution_set::created_at.eq(now),
         ))
         .execute(tx.conn())
@@ -109,12 +113,13 @@ pub async fn current(tx: &mut Tx<'_>, id: RevisionId) -> Result<CautionSet> {
 /// # Errors
 /// Returns the errors of the database.
 pub(crate) async fn evaluation_digest(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<Option<Sha>> {
-    let digest: Option<Vec<u8>> = caution_set::table
+    let (digest, form): (Option<Vec<u8>>, i16) = caution_set::table
         .find((id.0, number))
-        .select(caution_set::evaluation_digest)
+        .select((caution_set::evaluation_digest, caution_set::evaluation_form))
         .first(tx.conn())
         .await?;
     digest
+        .filter(|_| form == EVALUATION_FORM)
         .map(|digest| digest.try_into().map_err(|_| Error::internal("a digest of the wrong length")))
         .transpose()
 }

@@ -86,3 +86,12 @@ diesel::table! {
         at -> Timestamptz,
     }
 }
+
+diesel::table! {
+    revision_result (revision_id) {
+        revision_id -> Uuid,
+        engine -> Int4,
+        result -> Text,
+        at -> Timestamptz,
+    }
+}

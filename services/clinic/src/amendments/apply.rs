@@ -209,6 +209,41 @@ pub(super) async fn imported(
     Ok(out)
 }
 
+/// What another version of the calculations means for frozen formulas: an amendment that nobody made lists those that
+/// would come out otherwise.
+pub(crate) async fn calculations(tx: &mut Tx<'_>) -> Result<()> {
+    ::formulary::settle(tx).await?;
+    let revisions = reach::revisions(tx, &[Reach::Everything]).await?;
+    let differing = ::formulary::results::differing(tx, &revisions).await?;
+    if differing.is_empty() {
+        return Ok(());
+    }
+    let engine = galenics::kept::ENGINE;
+    let reason = format!("Version {engine} of the calculations is used from now on.");
+    let id = made_by_nobody(tx, AmendmentKind::Engine, reason).await?;
+    ::formulary::results::list_differing(tx, id, &differing).await?;
+    tx.record(NewEvent::new("amendment", id, "in_force").keeps(&AMENDMENT, [id]));
+    Ok(())
+}
+
+async fn made_by_nobody(tx: &mut Tx<'_>, kind: AmendmentKind, reason: String) -> Result<Uuid> {
+    let id = tx.new_id();
+    let now = tx.now;
+    diesel::insert_into(amendment::table)
+        .values((
+            amendment::id.eq(id),
+            amendment::kind.eq(kind.as_str()),
+            amendment::state.eq("in_force"),
+            amendment::change.eq(json!({})),
+            amendment::reason.eq(reason),
+            amendment::created_at.eq(now),
+            amendment::decided_at.eq(now),
+        ))
+        .execute(tx.conn())
+        .await?;
+    Ok(id)
+}
+
 /// What a new edition of the reference data means for formulas: an amendment that nobody made.
 pub(crate) async fn reference_data(
     tx: &mut Tx<'_>,
@@ -224,20 +259,8 @@ pub(crate) async fn reference_data(
     if revisions.is_empty() {
         return Ok(());
     }
-    let id = tx.new_id();
-    let now = tx.now;
-    diesel::insert_into(amendment::table)
-        .values((
-            amendment::id.eq(id),
-            amendment::kind.eq(AmendmentKind::ReferenceData.as_str()),
-            amendment::state.eq("in_force"),
-            amendment::change.eq(json!({})),
-            amendment::reason.eq(format!("Edition {edition} of the reference data was loaded.")),
-            amendment::created_at.eq(now),
-            amendment::decided_at.eq(now),
-        ))
-        .execute(tx.conn())
-        .await?;
+    let reason = format!("Edition {edition} of the reference data was loaded.");
+    let id = made_by_nobody(tx, AmendmentKind::ReferenceData, reason).await?;
     touch(tx, id, materials).await?;
     ::formulary::recompute_caution_sets(tx, id, &revisions).await?;
     tx.record(NewEvent::new("amendment", id, "in_force").keeps(&AMENDMENT, [id]));

@@ -12,7 +12,7 @@ mod make;
 mod reach;
 mod show;
 
-pub(crate) use apply::{reference_data, with_aliases};
+pub(crate) use apply::{calculations, reference_data, with_aliases};
 pub use decide::{decide, reinstate};
 pub use make::make;
 pub(crate) use reach::Reach;

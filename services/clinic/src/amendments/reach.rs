@@ -19,6 +19,8 @@ pub(crate) enum Reach {
     Route(String),
     /// Something about every formula.
     Everything,
+    /// Nothing by itself: the calculations are another version, and what was kept is compared with them.
+    Calculations,
 }
 
 /// For how long whoever made something, or held its recipe, is told of what was found out since.
@@ -45,6 +47,7 @@ pub(super) async fn revisions(tx: &mut Tx<'_>, reach: &[Reach]) -> Result<Vec<Uu
                 );
             }
             Reach::Everything => all = true,
+            Reach::Calculations => {}
         }
     }
     let since = tx.now - A_YEAR;

@@ -50,7 +50,7 @@ async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Amendment> {
         state: word(&row.state)?,
         reason: row.reason,
         change: match kind {
-            AmendmentKind::ReferenceData => None,
+            AmendmentKind::ReferenceData | AmendmentKind::Engine => None,
             _ => Some(serde_json::from_value(row.change)?),
         },
         made_by: row.created_by.map(PersonId),

@@ -1,0 +1,10 @@
+//! The lookup of grants, asked past the use case.
+
+use clinic::{Claim, Reader};
+use wire::ids::RevisionId;
+
+async fn ask(reader: &Reader, claim: Claim, revision: RevisionId) {
+    let _ = reader.ask((claim, revision)).await;
+}
+
+fn main() {}
