@@ -109,7 +109,8 @@ pub async fn batch_create(
         .await
 }
 
-/// The next batch number of the year, such as `2026-0042`. The row lock of the counter keeps numbers unique and gapless.
+/// The next batch number of the year, such as `2026-0042`. The row lock of the counter keeps numbers unique and
+/// gapless.
 async fn next_number(tx: &mut Tx<'_>, year: i32) -> Result<String> {
     let last: i32 = diesel::insert_into(batch_counter::table)
         .values((batch_counter::year.eq(year), batch_counter::last.eq(1)))
@@ -278,7 +279,8 @@ pub(crate) async fn own<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> 
 /// Abandons a batch.
 ///
 /// # Errors
-/// As [`batch()`], [`Error::Forbidden`] if the caller is not the maker, and [`Error::State`] if the record was submitted.
+/// As [`batch()`], [`Error::Forbidden`] if the caller is not the maker, and [`Error::State`] if the record was
+/// submitted.
 pub async fn abandon(
     store: &Store,
     cache: &RecipeCache,

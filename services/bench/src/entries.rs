@@ -17,13 +17,13 @@ use crate::batches;
 use crate::kept::BATCH;
 use crate::records::advance;
 
-/// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason; both
-/// entries stay.
+/// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
+/// both entries stay.
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] if the record is closed,
-/// [`Error::Invalid`] for refused fields, and [`Error::GateClosed`] if a step is finished while changed cautions are not
-/// acknowledged.
+/// [`Error::Invalid`] for refused fields, and [`Error::GateClosed`] if a step is finished while changed cautions are
+/// not acknowledged.
 pub async fn entry_create(
     store: &Store,
     cache: &RecipeCache,

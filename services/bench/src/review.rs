@@ -15,9 +15,9 @@ use crate::records::{advance, check};
 /// Reviews a submitted batch record.
 ///
 /// # Errors
-/// As [`batch`](crate::batch()). Returns [`Error::Forbidden`] unless the caller is an instructor, and for the maker while
-/// the policy demands a second person. Returns [`Error::State`] if the record is not submitted, and [`Error::Invalid`]
-/// for refused fields.
+/// As [`batch`](crate::batch()). Returns [`Error::Forbidden`] unless the caller is an instructor, and for the maker
+/// while the policy demands a second person. Returns [`Error::State`] if the record is not submitted, and
+/// [`Error::Invalid`] for refused fields.
 pub async fn review(
     store: &Store,
     cache: &RecipeCache,

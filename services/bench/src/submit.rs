@@ -15,8 +15,9 @@ use crate::records::{advance, check};
 /// Submits a batch record. Findings never prevent a submission, so that a maker has no reason to falsify the record.
 ///
 /// # Errors
-/// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] unless the record is making or returned,
-/// [`Error::Invalid`] for a refused answer, and [`Error::GateClosed`] while changed cautions are not acknowledged.
+/// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] unless the record is making or
+/// returned, [`Error::Invalid`] for a refused answer, and [`Error::GateClosed`] while changed cautions are not
+/// acknowledged.
 pub async fn submit(
     store: &Store,
     cache: &RecipeCache,

@@ -19,8 +19,8 @@ use super::known::{self, Known};
 /// Answers a question about extraction.
 ///
 /// # Errors
-/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, such as an ambiguous ratio without its
-/// convention, and the errors of verifying `claim`.
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, such as an ambiguous ratio without
+/// its convention, and the errors of verifying `claim`.
 pub async fn extraction(store: &Store, claim: &Claim, question: &ExtractionQuestion) -> Result<Calculated> {
     store
         .read(claim, async |tx| {

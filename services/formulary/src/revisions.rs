@@ -1,4 +1,4 @@
-//! A revision as it may be seen before the gate.
+//! The open part of a revision: everything except amounts and method.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -13,10 +13,11 @@ use crate::facts::visible;
 use crate::sets;
 use crate::withholding::withheld_since;
 
-/// What may be seen of a revision before the gate.
+/// The open part of a revision.
 ///
 /// # Errors
-/// When there is none such for the caller.
+/// Returns [`store::Error::NotFound`] if the caller may not see the revision, and [`store::Error::Forbidden`] if an API
+/// client lacks the scope.
 pub async fn revision(store: &Store, claim: &Claim, id: RevisionId) -> Result<Versioned<Revision>> {
     store
         .read(claim, async |tx| {
@@ -26,7 +27,10 @@ pub async fn revision(store: &Store, claim: &Claim, id: RevisionId) -> Result<Ve
         .await
 }
 
-/// A revision as it may be seen before the gate.
+/// The open part of a revision, within a transaction.
+///
+/// # Errors
+/// Returns [`store::Error::NotFound`] if the caller may not see the revision.
 pub async fn show(tx: &mut Tx<'_>, id: RevisionId) -> Result<Versioned<Revision>> {
     let facts = visible(tx, id, false).await?;
     let caution_set = match facts.state {

@@ -56,7 +56,8 @@ pub fn mass(text: &str) -> Option<Mass> {
     }
 }
 
-/// Every line that may hold a substance, directly or in a nested formula. Returns `None` if the share of one is unknown.
+/// Every line that may hold a substance, directly or in a nested formula. Returns `None` if the share of one is
+/// unknown.
 fn holders(
     reference: &Materia,
     formula: &Formula,

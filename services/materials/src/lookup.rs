@@ -24,8 +24,8 @@ pub struct Found {
     pub name: String,
 }
 
-/// Resolves names, synonyms or IDs, in two statements for all of them. Returns one result for each text, in order; `None`
-/// for a text that names no material.
+/// Resolves names, synonyms or IDs, in two statements for all of them. Returns one result for each text, in order;
+/// `None` for a text that names no material.
 ///
 /// # Errors
 /// Returns the errors of the database.

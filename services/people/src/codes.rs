@@ -221,8 +221,8 @@ async fn usable(tx: &mut Tx<'_>, hash: &[u8]) -> Result<Option<(PersonId, String
     Ok(row.map(|(of, name)| (PersonId(of), name)))
 }
 
-/// Creates a one-time code for an account. Called from the command line on the server, for an administrator who lost the
-/// password.
+/// Creates a one-time code for an account. Called from the command line on the server, for an administrator who lost
+/// the password.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such account or it is disabled.

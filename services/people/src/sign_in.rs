@@ -1,7 +1,7 @@
 //! Sign-in, and change of the caller's own password.
 //!
-//! Passwords are verified between two short transactions, so that no connection is held meanwhile. Never here: an answer
-//! that reveals whether an account exists.
+//! Passwords are verified between two short transactions, so that no connection is held meanwhile. Never here: an
+//! answer that reveals whether an account exists.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -75,8 +75,8 @@ async fn credentials(tx: &mut Tx<'_>, name: &str) -> Result<Option<(Uuid, String
 /// Changes the caller's own password and ends every other session of the caller.
 ///
 /// # Errors
-/// Returns [`Error::Invalid`] if the current password is wrong or the new one is refused, and [`Error::TooMany`] while a
-/// wait is running.
+/// Returns [`Error::Invalid`] if the current password is wrong or the new one is refused, and [`Error::TooMany`] while
+/// a wait is running.
 pub async fn password_change(
     store: &Store,
     passwords: &Passwords,

@@ -35,8 +35,8 @@ pub use sheet::LabelledBatch;
 /// The label of a revision as planned.
 ///
 /// # Errors
-/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::State`] if it is a draft, withheld or may
-/// no longer be made, and [`Error::Invalid`] for fields of the query that cannot be read.
+/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::State`] if it is a draft, withheld or
+/// may no longer be made, and [`Error::Invalid`] for fields of the query that cannot be read.
 pub async fn label(
     store: &Store,
     cache: &RecipeCache,
