@@ -57,7 +57,7 @@ struct Row {
 }
 
 /// The single text column, named `value`, of what a query answers.
-async fn texts(conn: &mut AsyncPgConnection, sql: &str) -> Vec<String> {
+pub(crate) async fn texts(conn: &mut AsyncPgConnection, sql: &str) -> Vec<String> {
     let rows: Vec<Row> =
         diesel::sql_query(sql).load(conn).await.unwrap_or_else(|error| panic!("{sql}: {error}"));
     rows.into_iter().map(|row| row.value).collect()

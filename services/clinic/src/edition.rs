@@ -255,7 +255,7 @@ async fn every_rule(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<(String,
     for route in &reference.routes {
         all.push((format!("route:{}", route.key), digest(route)?, Reach::Route(route.key.clone())));
     }
-    let engine = canonical::digest([&galenics::kept::ENGINE.to_be_bytes()[..]]);
+    let engine = canonical::digest([&::formulary::results::ENGINE.to_be_bytes()[..]]);
     all.push(("calculations".to_owned(), engine, Reach::Calculations));
     Ok(all)
 }

@@ -2,6 +2,7 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+pub use galenics::kept::ENGINE;
 use galenics::kept::{Difference, KeptEvaluation, compare};
 use judgement::Written;
 use release::{Exit, content};

@@ -77,21 +77,21 @@ diesel::table! {
 }
 
 diesel::table! {
+    revision_result (revision_id) {
+        revision_id -> Uuid,
+        engine -> Int4,
+        result -> Text,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     submission (batch_id, number) {
         batch_id -> Uuid,
         number -> Int4,
         answer -> Nullable<Text>,
         findings -> Text,
         last_entry -> Int4,
-        at -> Timestamptz,
-    }
-}
-
-diesel::table! {
-    revision_result (revision_id) {
-        revision_id -> Uuid,
-        engine -> Int4,
-        result -> Text,
         at -> Timestamptz,
     }
 }

@@ -235,7 +235,7 @@ pub(crate) async fn calculations(tx: &mut Tx<'_>) -> Result<()> {
     if differing.is_empty() {
         return Ok(());
     }
-    let engine = galenics::kept::ENGINE;
+    let engine = ::formulary::results::ENGINE;
     let reason = format!("Version {engine} of the calculations is used from now on.");
     let id = insert_without_author(tx, AmendmentKind::Engine, reason).await?;
     ::formulary::results::list_differing(tx, id, &differing).await?;

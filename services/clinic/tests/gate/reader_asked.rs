@@ -1,9 +1,9 @@
 //! The lookup of grants, asked past the use case.
 
-use clinic::{Claim, Reader};
+use clinic::{Claim, ReadBatcher};
 use wire::ids::RevisionId;
 
-async fn ask(reader: &Reader, claim: Claim, revision: RevisionId) {
+async fn ask(reader: &ReadBatcher, claim: Claim, revision: RevisionId) {
     let _ = reader.ask((claim, revision)).await;
 }
 

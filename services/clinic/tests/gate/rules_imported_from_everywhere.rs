@@ -1,5 +1,7 @@
 //! The rules' own trait, sought in everything that the clinic offers.
 
+#![allow(unused_imports)]
+
 use clinic::Released;
 use clinic::amendments::*;
 use clinic::bench::*;
