@@ -1,6 +1,6 @@
 //! Batch records, their submission and review.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use release::Released;
 use store::Claim;
@@ -21,7 +21,7 @@ use crate::Clinic;
 
 pub use ::bench::{BatchQuery, address};
 
-/// Opens a batch record from a released recipe: through the door to make, and no other.
+/// Opens a batch record from a recipe. Requires a `Make` grant.
 ///
 /// # Errors
 /// As [`bench::batch_create`].
@@ -34,7 +34,7 @@ pub async fn batch_create(
     ::bench::batch_create(&clinic.store, &clinic.recipes, claim, once, request).await
 }
 
-/// A whole batch record, for whoever may read it.
+/// A batch record with its entries, findings and evaluation.
 ///
 /// # Errors
 /// As [`bench::batch`].
@@ -42,7 +42,7 @@ pub async fn batch(clinic: &Clinic, claim: &Claim, id: BatchId) -> Result<Releas
     ::bench::batch(&clinic.store, &clinic.recipes, claim, id).await
 }
 
-/// Batches, oldest first: the caller's own, and for instructors those of the libraries shared with them.
+/// Batches, the oldest first: the caller's own, and for instructors all of the libraries they are members of.
 ///
 /// # Errors
 /// As [`bench::batches`].
@@ -50,7 +50,7 @@ pub async fn batches(clinic: &Clinic, claim: &Claim, query: &BatchQuery) -> Resu
     ::bench::batches(&clinic.store, claim, query).await
 }
 
-/// Gives a batch up.
+/// Abandons a batch.
 ///
 /// # Errors
 /// As [`bench::abandon`].
@@ -58,7 +58,8 @@ pub async fn abandon(clinic: &Clinic, claim: &Claim, id: BatchId) -> Result<Rele
     ::bench::abandon(&clinic.store, &clinic.recipes, claim, id).await
 }
 
-/// Writes an entry. The first one begins the making. A correction names the entry it corrects and why; both stay.
+/// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
+/// both entries stay.
 ///
 /// # Errors
 /// As [`bench::entry_create`].
@@ -72,7 +73,7 @@ pub async fn entry_create(
     ::bench::entry_create(&clinic.store, &clinic.recipes, claim, once, id, request).await
 }
 
-/// What stands on the jars of a batch: of what was weighed, once every line was.
+/// The label for the jars of a batch: as made once every line has been weighed, as planned before that.
 ///
 /// # Errors
 /// As [`bench::label`].
@@ -94,7 +95,7 @@ pub async fn review(
     ::bench::review(&clinic.store, &clinic.recipes, claim, once, id, request).await
 }
 
-/// Hands a batch record in, with whatever is out of tolerance or missing: a record is honest before it is perfect.
+/// Submits a batch record. Findings never prevent a submission, so that a maker has no reason to falsify the record.
 ///
 /// # Errors
 /// As [`bench::submit`].

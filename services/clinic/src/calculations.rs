@@ -1,6 +1,6 @@
 //! Calculators that need no formula.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use store::Claim;
 use store::Result;
@@ -21,7 +21,7 @@ use wire::calculations::weighing::WeighingQuestion;
 
 use crate::Clinic;
 
-/// Works out a question about ethanol and water.
+/// Answers a question about ethanol and water.
 ///
 /// # Errors
 /// As [`calculators::alcohol`].
@@ -29,7 +29,7 @@ pub async fn alcohol(clinic: &Clinic, claim: &Claim, question: &AlcoholQuestion)
     ::calculators::alcohol(&clinic.store, claim, question).await
 }
 
-/// What draws and extras cost, exact and rounded once.
+/// The cost of draws and extras, calculated exactly and rounded once. Without a currency, that of the policy applies.
 ///
 /// # Errors
 /// As [`calculators::cost`].
@@ -37,8 +37,8 @@ pub async fn cost(clinic: &Clinic, claim: &Claim, question: &CostQuestion) -> Re
     ::calculators::cost(&clinic.store, claim, question).await
 }
 
-/// What one application and one day bring of dried herb, alcohol and restricted constituents. It says what is in it,
-/// never what anybody should take.
+/// Dried herb, ethanol and restricted constituents in one application and in one day. States what they contain; never
+/// recommends a dose.
 ///
 /// # Errors
 /// As [`calculators::dose`].
@@ -46,7 +46,7 @@ pub async fn dose(clinic: &Clinic, claim: &Claim, question: &DoseQuestion) -> Re
     ::calculators::dose(&clinic.store, claim, question).await
 }
 
-/// Works out a question about emulsions.
+/// Answers a question about emulsions.
 ///
 /// # Errors
 /// As [`calculators::emulsion`].
@@ -54,7 +54,7 @@ pub async fn emulsion(clinic: &Clinic, claim: &Claim, question: &EmulsionQuestio
     ::calculators::emulsion(&clinic.store, claim, question).await
 }
 
-/// Works out a question about extraction.
+/// Answers a question about extraction.
 ///
 /// # Errors
 /// As [`calculators::extraction`].
@@ -62,7 +62,8 @@ pub async fn extraction(clinic: &Clinic, claim: &Claim, question: &ExtractionQue
     ::calculators::extraction(&clinic.store, claim, question).await
 }
 
-/// A quantity in another unit.
+/// Converts a quantity to another unit. Conversion between mass and volume uses the given density, or that of the named
+/// material; if the material has none, the result is unknown.
 ///
 /// # Errors
 /// As [`calculators::quantity`].
@@ -70,7 +71,7 @@ pub async fn quantity(clinic: &Clinic, claim: &Claim, question: &QuantityQuestio
     ::calculators::quantity(&clinic.store, claim, question).await
 }
 
-/// Holds shares against the limits that bind what is made, and names the allergens to declare.
+/// Checks a composition against the limits that apply to its use, and lists the allergens to declare.
 ///
 /// # Errors
 /// As [`calculators::skin_limits`].
@@ -82,7 +83,7 @@ pub async fn skin_limits(
     ::calculators::skin_limits(&clinic.store, claim, question).await
 }
 
-/// Works out a question about strengths.
+/// Answers a question about strengths.
 ///
 /// # Errors
 /// As [`calculators::strength`].
@@ -90,7 +91,7 @@ pub async fn strength(clinic: &Clinic, claim: &Claim, question: &StrengthQuestio
     ::calculators::strength(&clinic.store, claim, question).await
 }
 
-/// Dates a preparation, and says what every rule said.
+/// The use-by date of a preparation, with the outcome of every rule.
 ///
 /// # Errors
 /// As [`calculators::use_by`].
@@ -98,7 +99,7 @@ pub async fn use_by(clinic: &Clinic, claim: &Claim, question: &UseByQuestion) ->
     ::calculators::use_by(&clinic.store, claim, question).await
 }
 
-/// Works out a question about weighing.
+/// Answers a question about weighing.
 ///
 /// # Errors
 /// As [`calculators::weighing`].

@@ -1,6 +1,6 @@
 //! Libraries, formulas, revisions, their cautions and acknowledgements.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use release::Released;
 use store::Claim;
@@ -34,7 +34,8 @@ use crate::Clinic;
 
 pub use ::formulary::FormulaQuery;
 
-/// Acknowledges the current caution set of a revision, which creates a grant for it.
+/// Acknowledges the current caution set of a revision. This creates a grant, unless a countersignature is required
+/// first.
 ///
 /// # Errors
 /// As [`formulary::acknowledge`].
@@ -48,7 +49,7 @@ pub async fn acknowledge(
     ::formulary::acknowledge(&clinic.store, claim, once, id, request).await
 }
 
-/// One of the caller's acknowledgements, with the texts as they were shown.
+/// One of the caller's acknowledgements, with the cautions as they were acknowledged.
 ///
 /// # Errors
 /// As [`formulary::acknowledgement`].
@@ -60,7 +61,7 @@ pub async fn acknowledgement(
     ::formulary::acknowledgement(&clinic.store, claim, id).await
 }
 
-/// The caller's acknowledgements, oldest first.
+/// The caller's acknowledgements, the oldest first.
 ///
 /// # Errors
 /// As [`formulary::acknowledgements`].
@@ -72,8 +73,8 @@ pub async fn acknowledgements(
     ::formulary::acknowledgements(&clinic.store, claim, query).await
 }
 
-/// The current caution set of a revision, or what its author's draft would be proposed with now: open to whoever may
-/// know of the revision.
+/// The current caution set of a revision, or the one that its author's draft would be proposed with now. Everybody who
+/// may see the revision may read it.
 ///
 /// # Errors
 /// As [`formulary::cautions`].
@@ -81,7 +82,8 @@ pub async fn cautions(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<
     ::formulary::cautions(&clinic.store, claim, id).await
 }
 
-/// Countersigns an acknowledgement, which creates its grant.
+/// Countersigns an acknowledgement, which creates its grant. The caller must be an instructor of the library who holds
+/// a grant for the revision.
 ///
 /// # Errors
 /// As [`formulary::countersign`].
@@ -94,8 +96,7 @@ pub async fn countersign(
     ::formulary::countersign(&clinic.store, claim, once, id).await
 }
 
-/// Acknowledgements that wait for an instructor's countersignature in the libraries shared with the caller, oldest
-/// first.
+/// Acknowledgements in the caller's libraries that await a countersignature, the oldest first.
 ///
 /// # Errors
 /// As [`formulary::awaited`].
@@ -103,7 +104,7 @@ pub async fn awaited(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Resul
     ::formulary::awaited(&clinic.store, claim, query).await
 }
 
-/// Proposes a draft: its content freezes, gets its digest and its caution set, and waits for a decision.
+/// Proposes a draft: freezes its content, and stores its digest and its first caution set.
 ///
 /// # Errors
 /// As [`formulary::propose`].
@@ -116,7 +117,8 @@ pub async fn propose(
     ::formulary::propose(&clinic.store, claim, id, version).await
 }
 
-/// Returns or approves a proposed revision. Whoever decides has acknowledged its cautions and is not its author.
+/// Returns or approves a proposed revision. The caller must hold a grant for it, which requires acknowledging its
+/// cautions.
 ///
 /// # Errors
 /// As [`formulary::decide`].
@@ -129,7 +131,8 @@ pub async fn decide(
     ::formulary::decide(&clinic.store, claim, id, request).await
 }
 
-/// Takes an approved revision back. Its recipe, and that of everything made from it, closes in the same transaction.
+/// Withdraws an approved revision. Deletes the grants for it and for all revisions that contain it in the same
+/// transaction.
 ///
 /// # Errors
 /// As [`formulary::withdraw`].
@@ -142,7 +145,7 @@ pub async fn withdraw(
     ::formulary::withdraw(&clinic.store, claim, id, request).await
 }
 
-/// What the author wrote, as it was written.
+/// The content of the caller's own draft, as entered.
 ///
 /// # Errors
 /// As [`formulary::draft`].
@@ -154,7 +157,7 @@ pub async fn draft(
     ::formulary::draft(&clinic.store, claim, id).await
 }
 
-/// Replaces a draft's content.
+/// Replaces the content of the caller's own draft.
 ///
 /// # Errors
 /// As [`formulary::draft_change`].
@@ -168,7 +171,7 @@ pub async fn draft_change(
     ::formulary::draft_change(&clinic.store, claim, id, version, content).await
 }
 
-/// How the caller's own draft comes out now.
+/// The evaluation of the caller's own draft.
 ///
 /// # Errors
 /// As [`formulary::draft_evaluation`].
@@ -180,7 +183,7 @@ pub async fn draft_evaluation(
     ::formulary::draft_evaluation(&clinic.store, claim, id).await
 }
 
-/// Evaluates a formula without keeping anything.
+/// Evaluates a formula without storing it.
 ///
 /// # Errors
 /// As [`formulary::evaluate`].
@@ -188,8 +191,8 @@ pub async fn evaluate(clinic: &Clinic, claim: &Claim, request: &Evaluate) -> Res
     ::formulary::evaluate(&clinic.store, claim, request).await
 }
 
-/// The formulas of the caller's libraries by title. Cost: a page from each of the caller's libraries, merged;
-/// whatever the depth and the number of formulas.
+/// The formulas of the caller's libraries, by title. Cost: one page from each of these libraries, merged; it grows
+/// neither with depth nor with the number of formulas.
 ///
 /// # Errors
 /// As [`formulary::formulas`].
@@ -219,7 +222,7 @@ pub async fn formula_create(
     ::formulary::formula_create(&clinic.store, claim, once, library, content).await
 }
 
-/// Begins a further revision of a formula.
+/// Starts a further revision of a formula.
 ///
 /// # Errors
 /// As [`formulary::revision_create`].
@@ -233,7 +236,7 @@ pub async fn revision_create(
     ::formulary::revision_create(&clinic.store, claim, once, id, content).await
 }
 
-/// Makes a library; the instructor who makes it is its first member.
+/// Creates a library; its creator becomes the first member.
 ///
 /// # Errors
 /// As [`formulary::library_create`].
@@ -246,7 +249,7 @@ pub async fn library_create(
     ::formulary::library_create(&clinic.store, claim, once, request).await
 }
 
-/// Changes a library's name and description.
+/// Changes the name and description of a library.
 ///
 /// # Errors
 /// As [`formulary::library_change`].
@@ -268,7 +271,7 @@ pub async fn library(clinic: &Clinic, claim: &Claim, id: LibraryId) -> Result<Ve
     ::formulary::library(&clinic.store, claim, id).await
 }
 
-/// The caller's libraries by name; an administrator's list is all of them.
+/// The caller's libraries by name, or all libraries for an administrator.
 ///
 /// # Errors
 /// As [`formulary::libraries`].
@@ -276,7 +279,7 @@ pub async fn libraries(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Res
     ::formulary::libraries(&clinic.store, claim, query).await
 }
 
-/// The members of a library, in the order they are known to the clinic.
+/// The members of a library, in the order in which their accounts were created.
 ///
 /// # Errors
 /// As [`formulary::members`].
@@ -289,7 +292,7 @@ pub async fn members(
     ::formulary::members(&clinic.store, claim, id, query).await
 }
 
-/// Makes a person or an API client a member. Doing it twice changes nothing.
+/// Adds a person or an API client to a library. Does nothing for a member.
 ///
 /// # Errors
 /// As [`formulary::member_add`].
@@ -297,7 +300,7 @@ pub async fn member_add(clinic: &Clinic, claim: &Claim, id: LibraryId, holder: H
     ::formulary::member_add(&clinic.store, claim, id, holder).await
 }
 
-/// Ends a membership; every recipe of the library closes for the holder in the same transaction.
+/// Ends a membership, and deletes the holder's grants for the library in the same transaction.
 ///
 /// # Errors
 /// As [`formulary::member_remove`].
@@ -305,7 +308,7 @@ pub async fn member_remove(clinic: &Clinic, claim: &Claim, id: LibraryId, holder
     ::formulary::member_remove(&clinic.store, claim, id, holder).await
 }
 
-/// What may be seen of a revision before the gate.
+/// The open part of a revision.
 ///
 /// # Errors
 /// As [`formulary::revision`].
@@ -313,7 +316,7 @@ pub async fn revision(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<
     ::formulary::revision(&clinic.store, claim, id).await
 }
 
-/// What the recorded cautions of a revision come to for one audience.
+/// The suitability of a revision for one audience, with the cautions it follows from.
 ///
 /// # Errors
 /// As [`formulary::suitability`].

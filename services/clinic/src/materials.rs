@@ -1,6 +1,6 @@
 //! The materia medica.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use store::Claim;
 use store::Result;
@@ -13,7 +13,7 @@ use wire::page::Page;
 
 use crate::Clinic;
 
-/// The materia medica by name, or what a search finds in it. Cost: one index range, whatever the depth.
+/// The materia medica by name, or the result of a search in it. Cost: one index range for each page, at any depth.
 ///
 /// # Errors
 /// As [`materials::materials`].
@@ -25,7 +25,7 @@ pub async fn materials(
     ::materials::materials(&clinic.store, claim, query).await
 }
 
-/// One material with its facts.
+/// One material with its current facts.
 ///
 /// # Errors
 /// As [`materials::material`].
@@ -33,7 +33,7 @@ pub async fn material(clinic: &Clinic, claim: &Claim, id: MaterialId) -> Result<
     ::materials::material(&clinic.store, claim, id).await
 }
 
-/// A material as it can be revised.
+/// A material in the form in which it can be revised.
 ///
 /// # Errors
 /// As [`materials::entry`].
@@ -41,7 +41,7 @@ pub async fn entry(clinic: &Clinic, claim: &Claim, id: MaterialId) -> Result<Ent
     ::materials::entry(&clinic.store, claim, id).await
 }
 
-/// Every material as a table, by name.
+/// All materials as a table, by name.
 ///
 /// # Errors
 /// As [`materials::export`].

@@ -1,6 +1,6 @@
-//! The clinic's own rules.
+//! The clinic's policy.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use store::Claim;
 use store::Result;
@@ -12,7 +12,7 @@ use crate::Clinic;
 
 pub use ::policy::beginning;
 
-/// The policy in force.
+/// The policy in force, in the types of `wire`.
 ///
 /// # Errors
 /// As [`policy::policy`].
@@ -20,7 +20,7 @@ pub async fn policy(clinic: &Clinic, claim: &Claim) -> Result<Versioned<Policy>>
     ::policy::policy(&clinic.store, claim).await
 }
 
-/// Puts a new version of the rules into force.
+/// Adds a version of the policy, which is in force from now on. `version` is the one the caller read.
 ///
 /// # Errors
 /// As [`policy::policy_change`].
@@ -33,7 +33,7 @@ pub async fn policy_change(
     ::policy::policy_change(&clinic.store, claim, version, content).await
 }
 
-/// Gives a new clinic the rules it starts with; does nothing when it has rules.
+/// Adds the first version of the policy; does nothing if there is one.
 ///
 /// # Errors
 /// As [`policy::begin`].

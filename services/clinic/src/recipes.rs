@@ -1,6 +1,6 @@
 //! Released recipes, evaluations and labels.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use ::recipes::ReadBatcher;
 use release::Released;
@@ -16,8 +16,8 @@ use wire::recipe::MakeFor;
 
 use crate::Clinic;
 
-/// How a frozen revision comes out, leaf by leaf. Needs a grant for every revision nested in it, since the leaves tell
-/// their amounts too.
+/// The evaluation of a frozen revision. Requires a grant for every revision nested in it, because the shares of the
+/// leaves reveal their amounts.
 ///
 /// # Errors
 /// As [`recipes::evaluation`].
@@ -25,7 +25,7 @@ pub async fn evaluation(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Resul
     ::recipes::evaluation(&clinic.store, &clinic.recipes, claim, id).await
 }
 
-/// The label of a revision as it is planned.
+/// The label of a revision as planned.
 ///
 /// # Errors
 /// As [`recipes::label::label`].
@@ -33,7 +33,10 @@ pub async fn label(clinic: &Clinic, claim: &Claim, id: RevisionId, query: &Label
     ::recipes::label::label(&clinic.store, &clinic.recipes, claim, id, query).await
 }
 
-/// The recipe of a revision, worked out for a quantity: by a grant to make, or one to decide.
+/// The recipe of a revision, scaled to a quantity, for the holder of a `Make` or `Decide` grant.
+///
+/// Cost of a repeated read without a quantity: a share of one statement, which finds two rows by their keys for each
+/// read in the batch. `reader` forms the batches.
 ///
 /// # Errors
 /// As [`recipes::recipe`].
@@ -47,7 +50,7 @@ pub async fn recipe(
     ::recipes::recipe(&clinic.store, &clinic.recipes, reader, claim, id, ask).await
 }
 
-/// The comments given with decisions about a revision.
+/// The comments on the decisions about a revision. Its author reads them without a grant.
 ///
 /// # Errors
 /// As [`recipes::comments`].

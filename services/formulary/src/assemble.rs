@@ -74,11 +74,11 @@ pub async fn with_facts(
     }
 }
 
-/// Assembles a frozen formula with the facts that it was written with, and restores what was computed of it when it
-/// froze. A revision that froze before results were kept is evaluated.
+/// Assembles a frozen formula with the facts it was saved with and the results stored when it was frozen. A revision
+/// without a stored result is evaluated.
 ///
 /// # Errors
-/// When a result cannot be read or is not of its formula.
+/// Returns [`store::Error::Internal`] if a result cannot be read or belongs to another formula.
 pub async fn restored(
     tx: &mut Tx<'_>,
     (id, revision): (FormulaId, Uuid),
@@ -106,7 +106,7 @@ async fn formulas(tx: &mut Tx<'_>, nested: &HashMap<Uuid, Written>) -> Result<Ha
     Ok(rows.into_iter().collect())
 }
 
-/// Every material at every level, in the version that was written.
+/// Every material at every level, in the version it was saved with.
 fn wanted(written: &Written, nested: &HashMap<Uuid, Written>) -> Vec<(Uuid, i32)> {
     nested.values().chain(std::iter::once(written)).flat_map(Written::materials).collect()
 }

@@ -46,7 +46,10 @@ pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &
     Ok(digest)
 }
 
-/// What is kept of an evaluation, with the version of the calculations.
+/// The stored form of an evaluation, with the version of the calculations.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if the evaluation cannot be stored.
 pub(crate) fn computed(whole: &Assembled) -> Result<Computed> {
     let kept = KeptEvaluation::of(&whole.formula, &whole.evaluation)
         .and_then(|kept| Ok((kept.engine(), kept.to_json()?)))

@@ -13,7 +13,7 @@ use crate::place::Place;
 use crate::written::Written;
 use crate::{facts, lot};
 
-static SHARE: Rule = Rule::definition("share_of_line", "{line} is {=} of what is made");
+static SHARE: Rule = Rule::definition("share_of_line", "share of {line} in the product: {=}");
 
 /// Replaces the verdicts of the daily limits in `judgements` by those that the measurements give.
 ///

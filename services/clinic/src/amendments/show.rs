@@ -1,4 +1,4 @@
-//! Amendments as instructors and administrators see them, and whom they reached.
+//! Reads of amendments, and of the people they concern. For instructors and administrators.
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
@@ -66,6 +66,10 @@ async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Amendment> {
     })
 }
 
+/// An amendment, within a transaction.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no such amendment.
 pub(super) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<Amendment> {
     let row: Option<Row> =
         amendment::table.find(id).select(Row::as_select()).first(tx.conn()).await.optional()?;
@@ -75,7 +79,8 @@ pub(super) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<Amendment> {
 /// One amendment.
 ///
 /// # Errors
-/// When the caller is not an instructor or an administrator, or there is none such.
+/// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator, and [`Error::NotFound`] if there
+/// is no such amendment.
 pub async fn amendment(clinic: &Clinic, claim: &Claim, id: AmendmentId) -> Result<Amendment> {
     clinic
         .store
@@ -86,10 +91,11 @@ pub async fn amendment(clinic: &Clinic, claim: &Claim, id: AmendmentId) -> Resul
         .await
 }
 
-/// Amendments, oldest first.
+/// Amendments, the oldest first.
 ///
 /// # Errors
-/// When the caller is not an instructor or an administrator.
+/// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator, and [`Error::Invalid`] for a
+/// refused cursor.
 pub async fn amendments(clinic: &Clinic, claim: &Claim, query: &AmendmentQuery) -> Result<Page<Amendment>> {
     let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
     clinic
@@ -139,11 +145,12 @@ struct Effect {
     still_withheld: bool,
 }
 
-/// The revisions that an amendment changed, each with everybody who made it or read its recipe in the year before. An
-/// instructor sees those of the libraries shared with them, an administrator all.
+/// The revisions that an amendment changed, each with everybody who made it or read its recipe in the year before.
+/// Administrators may see all, instructors those of their libraries.
 ///
 /// # Errors
-/// When the caller is not an instructor or an administrator, or there is no such amendment.
+/// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator, and [`Error::NotFound`] if there
+/// is no such amendment.
 pub async fn affected(
     clinic: &Clinic,
     claim: &Claim,
@@ -225,8 +232,8 @@ struct Person {
     at: DateTime<Utc>,
 }
 
-/// Everybody who made one of these revisions, or read its recipe, in the year before the amendment came into force. An
-/// acknowledgement that was still open in that year counts, whenever its recipe was first read.
+/// Everybody who made one of these revisions, or read its recipe, in the year before the amendment came into force. A
+/// recipe read earlier counts if its acknowledgement was still valid in that year.
 async fn reached(tx: &mut Tx<'_>, id: Uuid, revisions: &[Uuid]) -> Result<Vec<Person>> {
     let decided: Option<DateTime<Utc>> =
         amendment::table.find(id).select(amendment::decided_at).first(tx.conn()).await?;
