@@ -9,7 +9,7 @@ use recipes::{RecipeCache, as_made, work_out};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
 use schema::{acknowledgement, batch, batch_counter, formula, gate as gates, library_member, revision};
 use serde_json::json;
-use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, page::Slice};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, page::PageRequest};
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch};
 use wire::formulary::Regime;
@@ -44,13 +44,13 @@ pub struct BatchQuery {
 pub async fn batch_create(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewBatch,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let maker = tx.person()?;
@@ -147,10 +147,10 @@ pub(crate) async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Resu
 pub async fn batch(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: BatchId,
 ) -> Result<Released<BatchRecord>> {
-    store.read(claim, async |tx| shown(tx, cache, id).await).await
+    store.read(credentials, async |tx| shown(tx, cache, id).await).await
 }
 
 /// A batch record as a reader sees it, within a transaction.
@@ -232,10 +232,14 @@ fn summary(row: &BatchRow, title: String) -> Result<BatchSummary> {
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] for a refused cursor, and the errors of verifying `claim`.
-pub async fn batches(store: &Store, claim: &Claim, query: &BatchQuery) -> Result<Page<BatchSummary>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+pub async fn batches(
+    store: &Store,
+    credentials: &Credentials,
+    query: &BatchQuery,
+) -> Result<Page<BatchSummary>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             let shared = library_member::table
                 .filter(library_member::holder_id.eq(me.id.0))
@@ -284,11 +288,11 @@ pub(crate) async fn own<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> 
 pub async fn abandon(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: BatchId,
 ) -> Result<Released<BatchRecord>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let record = own(tx, id).await?;
             advance(tx, &record, BatchState::Abandoned).await?;
             tx.record(NewEvent::new("batch", id.0, "abandoned").keeps(&BATCH, [id.0]));

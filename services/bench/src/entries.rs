@@ -7,7 +7,7 @@ use policy::Rules;
 use recipes::RecipeCache;
 use release::entries::{Measured, contents, entry_insert};
 use release::{ForRules, Released};
-use store::{Claim, Error, NewEvent, Once, Result, Store};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, EntryKind, NewEntry};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
@@ -27,14 +27,14 @@ use crate::records::advance;
 pub async fn entry_create(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &NewEntry,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let record = batches::own(tx, id).await?;

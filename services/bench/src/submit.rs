@@ -3,7 +3,7 @@
 use recipes::RecipeCache;
 use release::entries::{contents, submission_insert};
 use release::{ForRules, Released};
-use store::{Claim, Error, NewEvent, Once, Result, Store};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, Submit};
 use wire::ids::BatchId;
 
@@ -21,14 +21,14 @@ use crate::records::{advance, check};
 pub async fn submit(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &Submit,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let record = batches::own(tx, id).await?;

@@ -3,8 +3,8 @@
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use release::Released;
-use store::Claim;
-use store::Once;
+use store::Credentials;
+use store::IdempotencyKey;
 use store::Result;
 use wire::bench::BatchRecord;
 use wire::bench::BatchSummary;
@@ -27,35 +27,43 @@ pub use ::bench::{BatchQuery, address};
 /// As [`bench::batch_create`].
 pub async fn batch_create(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewBatch,
 ) -> Result<Released<BatchRecord>> {
-    ::bench::batch_create(&clinic.store, &clinic.recipes, claim, once, request).await
+    ::bench::batch_create(&clinic.store, &clinic.recipes, credentials, once, request).await
 }
 
 /// A batch record with its entries, findings and evaluation.
 ///
 /// # Errors
 /// As [`bench::batch`].
-pub async fn batch(clinic: &Clinic, claim: &Claim, id: BatchId) -> Result<Released<BatchRecord>> {
-    ::bench::batch(&clinic.store, &clinic.recipes, claim, id).await
+pub async fn batch(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<Released<BatchRecord>> {
+    ::bench::batch(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
 /// Batches, the oldest first: the caller's own, and for instructors all of the libraries they are members of.
 ///
 /// # Errors
 /// As [`bench::batches`].
-pub async fn batches(clinic: &Clinic, claim: &Claim, query: &BatchQuery) -> Result<Page<BatchSummary>> {
-    ::bench::batches(&clinic.store, claim, query).await
+pub async fn batches(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &BatchQuery,
+) -> Result<Page<BatchSummary>> {
+    ::bench::batches(&clinic.store, credentials, query).await
 }
 
 /// Abandons a batch.
 ///
 /// # Errors
 /// As [`bench::abandon`].
-pub async fn abandon(clinic: &Clinic, claim: &Claim, id: BatchId) -> Result<Released<BatchRecord>> {
-    ::bench::abandon(&clinic.store, &clinic.recipes, claim, id).await
+pub async fn abandon(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<Released<BatchRecord>> {
+    ::bench::abandon(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
 /// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
@@ -65,20 +73,25 @@ pub async fn abandon(clinic: &Clinic, claim: &Claim, id: BatchId) -> Result<Rele
 /// As [`bench::entry_create`].
 pub async fn entry_create(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &NewEntry,
 ) -> Result<Released<BatchRecord>> {
-    ::bench::entry_create(&clinic.store, &clinic.recipes, claim, once, id, request).await
+    ::bench::entry_create(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }
 
 /// The label for the jars of a batch: as made once every line has been weighed, as planned before that.
 ///
 /// # Errors
 /// As [`bench::label`].
-pub async fn label(clinic: &Clinic, claim: &Claim, id: BatchId, query: &BatchLabelQuery) -> Result<Label> {
-    ::bench::label(&clinic.store, &clinic.recipes, claim, id, query).await
+pub async fn label(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+    query: &BatchLabelQuery,
+) -> Result<Label> {
+    ::bench::label(&clinic.store, &clinic.recipes, credentials, id, query).await
 }
 
 /// Reviews a submitted batch record.
@@ -87,12 +100,12 @@ pub async fn label(clinic: &Clinic, claim: &Claim, id: BatchId, query: &BatchLab
 /// As [`bench::review`].
 pub async fn review(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &NewReview,
 ) -> Result<Released<BatchRecord>> {
-    ::bench::review(&clinic.store, &clinic.recipes, claim, once, id, request).await
+    ::bench::review(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }
 
 /// Submits a batch record. Findings never prevent a submission, so that a maker has no reason to falsify the record.
@@ -101,10 +114,10 @@ pub async fn review(
 /// As [`bench::submit`].
 pub async fn submit(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &Submit,
 ) -> Result<Released<BatchRecord>> {
-    ::bench::submit(&clinic.store, &clinic.recipes, claim, once, id, request).await
+    ::bench::submit(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }

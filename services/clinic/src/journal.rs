@@ -8,7 +8,7 @@ use ed25519_dalek::SigningKey;
 use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
 use store::journal::{self, Check, EventRow, Kept};
 pub use store::journal::{Statement, StatementVerdict, Verdict, VouchedFor};
-use store::{Actor, Claim, Error, Result, Tx, page::Slice};
+use store::{Actor, Credentials, Error, Result, Tx, page::PageRequest};
 use uuid::Uuid;
 use wire::ids::{FormulaId, RevisionId};
 use wire::journal::{Event, EventQuery};
@@ -23,11 +23,11 @@ use crate::Clinic;
 /// Returns [`Error::NotFound`] if the caller may not see the subject, [`Error::Forbidden`] for events of another actor
 /// unless the caller is an administrator, or if an API client lacks the scope, and [`Error::Invalid`] without a subject
 /// or for a refused cursor.
-pub async fn events(clinic: &Clinic, claim: &Claim, query: &EventQuery) -> Result<Page<Event>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+pub async fn events(clinic: &Clinic, credentials: &Credentials, query: &EventQuery) -> Result<Page<Event>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     clinic
         .store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             may_read(tx, query).await?;
             let mut rows =

@@ -2,7 +2,7 @@
 //!
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
-use store::Claim;
+use store::Credentials;
 use store::Result;
 use wire::ids::MaterialId;
 use wire::materials::EntryVersion;
@@ -19,32 +19,32 @@ use crate::Clinic;
 /// As [`materials::materials`].
 pub async fn materials(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     query: &MaterialQuery,
 ) -> Result<Page<MaterialSummary>> {
-    ::materials::materials(&clinic.store, claim, query).await
+    ::materials::materials(&clinic.store, credentials, query).await
 }
 
 /// One material with its current facts.
 ///
 /// # Errors
 /// As [`materials::material`].
-pub async fn material(clinic: &Clinic, claim: &Claim, id: MaterialId) -> Result<Material> {
-    ::materials::material(&clinic.store, claim, id).await
+pub async fn material(clinic: &Clinic, credentials: &Credentials, id: MaterialId) -> Result<Material> {
+    ::materials::material(&clinic.store, credentials, id).await
 }
 
 /// A material in the form in which it can be revised.
 ///
 /// # Errors
 /// As [`materials::entry`].
-pub async fn entry(clinic: &Clinic, claim: &Claim, id: MaterialId) -> Result<EntryVersion> {
-    ::materials::entry(&clinic.store, claim, id).await
+pub async fn entry(clinic: &Clinic, credentials: &Credentials, id: MaterialId) -> Result<EntryVersion> {
+    ::materials::entry(&clinic.store, credentials, id).await
 }
 
 /// All materials as a table, by name.
 ///
 /// # Errors
 /// As [`materials::export`].
-pub async fn export(clinic: &Clinic, claim: &Claim) -> Result<String> {
-    ::materials::export(&clinic.store, claim).await
+pub async fn export(clinic: &Clinic, credentials: &Credentials) -> Result<String> {
+    ::materials::export(&clinic.store, credentials).await
 }

@@ -3,8 +3,8 @@
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use release::grants;
-use store::Claim;
-use store::Once;
+use store::Credentials;
+use store::IdempotencyKey;
 use store::Result;
 use store::Versioned;
 use wire::ids::ApiClientId;
@@ -32,24 +32,24 @@ pub use ::people::Opened;
 ///
 /// # Errors
 /// As [`people::me`].
-pub async fn me(clinic: &Clinic, claim: &Claim) -> Result<Me> {
-    ::people::me(&clinic.store, claim).await
+pub async fn me(clinic: &Clinic, credentials: &Credentials) -> Result<Me> {
+    ::people::me(&clinic.store, credentials).await
 }
 
 /// One person. Students may read only their own account.
 ///
 /// # Errors
 /// As [`people::person`].
-pub async fn person(clinic: &Clinic, claim: &Claim, id: PersonId) -> Result<Versioned<Person>> {
-    ::people::person(&clinic.store, claim, id).await
+pub async fn person(clinic: &Clinic, credentials: &Credentials, id: PersonId) -> Result<Versioned<Person>> {
+    ::people::person(&clinic.store, credentials, id).await
 }
 
 /// All accounts, by name. Cost: one index range for each page, at any depth.
 ///
 /// # Errors
 /// As [`people::people`].
-pub async fn people(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<Person>> {
-    ::people::people(&clinic.store, claim, query).await
+pub async fn people(clinic: &Clinic, credentials: &Credentials, query: &PageQuery) -> Result<Page<Person>> {
+    ::people::people(&clinic.store, credentials, query).await
 }
 
 /// Creates an API client. Only this answer contains its key; the database holds the digest.
@@ -58,27 +58,35 @@ pub async fn people(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result
 /// As [`people::api_client_create`].
 pub async fn api_client_create(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewApiClient,
 ) -> Result<Versioned<ApiClient>> {
-    ::people::api_client_create(&clinic.store, claim, once, request).await
+    ::people::api_client_create(&clinic.store, credentials, once, request).await
 }
 
 /// The API clients. Administrators see all, others those they are responsible for.
 ///
 /// # Errors
 /// As [`people::api_clients`].
-pub async fn api_clients(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<ApiClient>> {
-    ::people::api_clients(&clinic.store, claim, query).await
+pub async fn api_clients(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &PageQuery,
+) -> Result<Page<ApiClient>> {
+    ::people::api_clients(&clinic.store, credentials, query).await
 }
 
 /// One API client, for an administrator or its responsible person.
 ///
 /// # Errors
 /// As [`people::api_client`].
-pub async fn api_client(clinic: &Clinic, claim: &Claim, id: ApiClientId) -> Result<Versioned<ApiClient>> {
-    ::people::api_client(&clinic.store, claim, id).await
+pub async fn api_client(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: ApiClientId,
+) -> Result<Versioned<ApiClient>> {
+    ::people::api_client(&clinic.store, credentials, id).await
 }
 
 /// Revokes a key immediately. Only an administrator or the responsible person may do so.
@@ -87,10 +95,10 @@ pub async fn api_client(clinic: &Clinic, claim: &Claim, id: ApiClientId) -> Resu
 /// As [`people::api_client_revoke`].
 pub async fn api_client_revoke(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: ApiClientId,
 ) -> Result<Versioned<ApiClient>> {
-    ::people::api_client_revoke(&clinic.store, claim, id).await
+    ::people::api_client_revoke(&clinic.store, credentials, id).await
 }
 
 /// Deletes expired failures, so that the table stays small.
@@ -105,16 +113,26 @@ pub async fn purge_expired_failures(clinic: &Clinic) -> Result<()> {
 ///
 /// # Errors
 /// As [`people::invite`].
-pub async fn invite(clinic: &Clinic, claim: &Claim, once: &Once, request: &Invite) -> Result<OneTimeCode> {
-    ::people::invite(&clinic.store, claim, once, request).await
+pub async fn invite(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    request: &Invite,
+) -> Result<OneTimeCode> {
+    ::people::invite(&clinic.store, credentials, once, request).await
 }
 
 /// Creates a one-time code for a person who lost the password. The old password works until the code is used.
 ///
 /// # Errors
 /// As [`people::reset`].
-pub async fn reset(clinic: &Clinic, claim: &Claim, once: &Once, of: PersonId) -> Result<OneTimeCode> {
-    ::people::reset(&clinic.store, claim, once, of).await
+pub async fn reset(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    of: PersonId,
+) -> Result<OneTimeCode> {
+    ::people::reset(&clinic.store, credentials, once, of).await
 }
 
 /// Creates an administrator account and its one-time code. Called from the command line on the server.
@@ -162,16 +180,16 @@ pub async fn refresh(clinic: &Clinic, token: &str) -> Result<Opened> {
 ///
 /// # Errors
 /// As [`people::sessions`].
-pub async fn sessions(clinic: &Clinic, claim: &Claim) -> Result<Vec<Session>> {
-    ::people::sessions(&clinic.store, claim).await
+pub async fn sessions(clinic: &Clinic, credentials: &Credentials) -> Result<Vec<Session>> {
+    ::people::sessions(&clinic.store, credentials).await
 }
 
 /// Signs out: ends one of the caller's own sessions, the current one if `which` is `None`.
 ///
 /// # Errors
 /// As [`people::session_end`].
-pub async fn session_end(clinic: &Clinic, claim: &Claim, which: Option<SessionId>) -> Result<()> {
-    ::people::session_end(&clinic.store, claim, which).await
+pub async fn session_end(clinic: &Clinic, credentials: &Credentials, which: Option<SessionId>) -> Result<()> {
+    ::people::session_end(&clinic.store, credentials, which).await
 }
 
 /// Signs in from the network address `address`. An unknown account takes as long as a known one.
@@ -188,11 +206,11 @@ pub async fn sign_in(clinic: &Clinic, request: SignIn, address: &str) -> Result<
 /// As [`people::password_change`].
 pub async fn password_change(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     request: PasswordChange,
     address: &str,
 ) -> Result<()> {
-    ::people::password_change(&clinic.store, &clinic.passwords, claim, request, address).await
+    ::people::password_change(&clinic.store, &clinic.passwords, credentials, request, address).await
 }
 
 /// Changes an account. The change applies from the person's next request, even if their access token is still valid. A
@@ -203,14 +221,14 @@ pub async fn password_change(
 /// [`people::change`].
 pub async fn change(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: PersonId,
     version: i64,
     change: &PersonChange,
 ) -> Result<Versioned<Person>> {
     clinic
         .store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let by = tx.administrator()?;
             let changed = ::people::change(tx, by, id, version, change).await?;
             if changed.decides_no_longer {

@@ -2,7 +2,7 @@
 //!
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
-use store::Claim;
+use store::Credentials;
 use store::Result;
 use store::Versioned;
 use wire::policy::Policy;
@@ -16,8 +16,8 @@ pub use ::policy::beginning;
 ///
 /// # Errors
 /// As [`policy::policy`].
-pub async fn policy(clinic: &Clinic, claim: &Claim) -> Result<Versioned<Policy>> {
-    ::policy::policy(&clinic.store, claim).await
+pub async fn policy(clinic: &Clinic, credentials: &Credentials) -> Result<Versioned<Policy>> {
+    ::policy::policy(&clinic.store, credentials).await
 }
 
 /// Adds a version of the policy, which is in force from now on. `version` is the one the caller read.
@@ -26,11 +26,11 @@ pub async fn policy(clinic: &Clinic, claim: &Claim) -> Result<Versioned<Policy>>
 /// As [`policy::policy_change`].
 pub async fn policy_change(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     version: i64,
     content: &PolicyContent,
 ) -> Result<Versioned<Policy>> {
-    ::policy::policy_change(&clinic.store, claim, version, content).await
+    ::policy::policy_change(&clinic.store, credentials, version, content).await
 }
 
 /// Adds the first version of the policy; does nothing if there is one.

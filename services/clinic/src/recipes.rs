@@ -5,7 +5,7 @@
 use ::recipes::ReadBatcher;
 use release::Released;
 use release::ReleasedRecipe;
-use store::Claim;
+use store::Credentials;
 use store::Result;
 use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
@@ -21,16 +21,25 @@ use crate::Clinic;
 ///
 /// # Errors
 /// As [`recipes::evaluation`].
-pub async fn evaluation(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<Released<Evaluation>> {
-    ::recipes::evaluation(&clinic.store, &clinic.recipes, claim, id).await
+pub async fn evaluation(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: RevisionId,
+) -> Result<Released<Evaluation>> {
+    ::recipes::evaluation(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
 /// The label of a revision as planned.
 ///
 /// # Errors
 /// As [`recipes::label::label`].
-pub async fn label(clinic: &Clinic, claim: &Claim, id: RevisionId, query: &LabelQuery) -> Result<Label> {
-    ::recipes::label::label(&clinic.store, &clinic.recipes, claim, id, query).await
+pub async fn label(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: RevisionId,
+    query: &LabelQuery,
+) -> Result<Label> {
+    ::recipes::label::label(&clinic.store, &clinic.recipes, credentials, id, query).await
 }
 
 /// The recipe of a revision, scaled to a quantity, for the holder of a `Make` or `Decide` grant.
@@ -43,11 +52,11 @@ pub async fn label(clinic: &Clinic, claim: &Claim, id: RevisionId, query: &Label
 pub async fn recipe(
     clinic: &Clinic,
     reader: &ReadBatcher,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     ask: &MakeFor,
 ) -> Result<ReleasedRecipe> {
-    ::recipes::recipe(&clinic.store, &clinic.recipes, reader, claim, id, ask).await
+    ::recipes::recipe(&clinic.store, &clinic.recipes, reader, credentials, id, ask).await
 }
 
 /// The comments on the decisions about a revision. Its author reads them without a grant.
@@ -56,8 +65,8 @@ pub async fn recipe(
 /// As [`recipes::comments`].
 pub async fn comments(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Released<Vec<RevisionComment>>> {
-    ::recipes::comments(&clinic.store, claim, id).await
+    ::recipes::comments(&clinic.store, credentials, id).await
 }

@@ -6,7 +6,7 @@ use judgement::audience::Asked;
 use release::acknowledgements::{self as gate_rows, NewAcknowledgement, Party, party};
 use release::lock_current_set;
 use schema::library_member;
-use store::{Actor, Claim, Error, Once, Result, Store, Tx};
+use store::{Actor, Credentials, Error, IdempotencyKey, Result, Store, Tx};
 use uuid::Uuid;
 use wire::ids::{AcknowledgementId, ApiClientId, LibraryId, RevisionId};
 use wire::people::Scope;
@@ -26,14 +26,14 @@ use crate::{acknowledgement, gate, sets};
 /// contraindication is missing or the caller may not acknowledge for the client.
 pub async fn acknowledge(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: RevisionId,
     request: &Acknowledge,
 ) -> Result<Acknowledgement> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 tx.require_scope(Scope::Acknowledge)?;

@@ -5,7 +5,7 @@ use diesel::sql_types::{Text as SqlText, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use release::acknowledgements::{self as gate_rows, AcknowledgementRow};
 use schema::{acknowledgement, countersignature, release_grant};
-use store::{Claim, Error, Result, Store, Tx, page::Slice, word};
+use store::{Credentials, Error, Result, Store, Tx, page::PageRequest, word};
 use uuid::Uuid;
 use wire::ids::{AcknowledgementId, HolderId, PersonId, RevisionId};
 use wire::page::{Page, PageQuery};
@@ -99,8 +99,12 @@ pub(crate) async fn found(tx: &mut Tx<'_>, id: Uuid) -> Result<AcknowledgementRo
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller neither holds nor gave it.
-pub async fn acknowledgement(store: &Store, claim: &Claim, id: AcknowledgementId) -> Result<Acknowledgement> {
-    store.read(claim, async |tx| show(tx, id).await).await
+pub async fn acknowledgement(
+    store: &Store,
+    credentials: &Credentials,
+    id: AcknowledgementId,
+) -> Result<Acknowledgement> {
+    store.read(credentials, async |tx| show(tx, id).await).await
 }
 
 /// The caller's acknowledgements, the oldest first.
@@ -109,12 +113,12 @@ pub async fn acknowledgement(store: &Store, claim: &Claim, id: AcknowledgementId
 /// Returns [`Error::Invalid`] for a refused cursor, and the errors of verifying `claim`.
 pub async fn acknowledgements(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     query: &PageQuery,
 ) -> Result<Page<Acknowledgement>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.actor()?.holder();
             let rows: Vec<AcknowledgementRow> = acknowledgement::table
                 .filter(acknowledgement::holder_id.eq(me.0))

@@ -2,7 +2,7 @@
 
 use judgement::{Written, cautions};
 use release::{Exit, ForRules, content};
-use store::{Claim, Error, Result, Store, Tx};
+use store::{Credentials, Error, Result, Store, Tx};
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::safety::CautionSet;
@@ -39,9 +39,9 @@ pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller may not see the revision, and [`Error::Forbidden`] if an API client lacks
 /// the scope.
-pub async fn cautions(store: &Store, claim: &Claim, id: RevisionId) -> Result<CautionSet> {
+pub async fn cautions(store: &Store, credentials: &Credentials, id: RevisionId) -> Result<CautionSet> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let facts = visible(tx, id, false).await?;
             of(tx, &facts).await

@@ -7,7 +7,7 @@ use diesel_async::RunQueryDsl;
 use release::acknowledgements::{self as gate_rows, AcknowledgementRow};
 use release::{CurrentSet, lock_current_set};
 use schema::{acknowledgement, library_member};
-use store::{Claim, Error, Once, Result, Store, Tx, page::Slice};
+use store::{Credentials, Error, IdempotencyKey, Result, Store, Tx, page::PageRequest};
 use uuid::Uuid;
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
@@ -27,13 +27,13 @@ use crate::members::lock_membership;
 /// no countersignature, has one or is no longer valid.
 pub async fn countersign(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: AcknowledgementId,
 ) -> Result<Acknowledgement> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let row = found(tx, id.0).await?;
@@ -115,10 +115,14 @@ async fn still_holds(
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] unless the caller is an instructor, and [`Error::Invalid`] for a refused cursor.
-pub async fn awaited(store: &Store, claim: &Claim, query: &PageQuery) -> Result<Page<Acknowledgement>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+pub async fn awaited(
+    store: &Store,
+    credentials: &Credentials,
+    query: &PageQuery,
+) -> Result<Page<Acknowledgement>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.instructor()?.id();
             let now = tx.now;
             let waiting: Vec<Waiting> = diesel::sql_query(

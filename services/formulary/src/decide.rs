@@ -6,7 +6,7 @@ use release::kept::CONTENT;
 use release::{Grant, content, grants};
 use schema::{formula, revision, revision_nested};
 use serde_json::json;
-use store::{Claim, Error, NewEvent, Result, Store, Tx, Versioned};
+use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned};
 use uuid::Uuid;
 use wire::formulary::{Decide, Decision, Revision, RevisionState, Withdraw};
 use wire::ids::{PersonId, RevisionId};
@@ -49,16 +49,16 @@ fn check(facts: &Facts, to: RevisionState) -> Result<()> {
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::Forbidden`] if the caller is not its
-/// author, [`Error::State`] if it is not a draft, [`Error::Stale`] if `version` is not the current one,
+/// author, [`Error::State`] if it is not a draft, [`Error::PreconditionFailed`] if `version` is not the current one,
 /// [`Error::Invalid`] if it cannot be evaluated, and [`Error::Conflict`] if an ingredient may no longer be used.
 pub async fn propose(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     version: i64,
 ) -> Result<Versioned<Revision>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let facts = visible(tx, id, true).await?;
             let me = tx.instructor()?;
             if me.id() != facts.author {
@@ -66,7 +66,7 @@ pub async fn propose(
             }
             check(&facts, RevisionState::Proposed)?;
             if facts.version != version {
-                return Err(Error::Stale);
+                return Err(Error::PreconditionFailed);
             }
             let digest = freeze(tx, me, &facts).await?;
             let now = tx.now;
@@ -109,12 +109,12 @@ async fn locked(tx: &mut Tx<'_>, id: RevisionId) -> Result<Facts> {
 /// [`Error::Invalid`] for a refused comment.
 pub async fn decide(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     request: &Decide,
 ) -> Result<Versioned<Revision>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let facts = locked(tx, id).await?;
             let me = tx.instructor()?;
             let to = match request.decision {
@@ -250,12 +250,12 @@ async fn close(tx: &mut Tx<'_>, id: RevisionId, why: &'static str) -> Result<()>
 /// instructor, [`Error::State`] if the revision is not approved, and [`Error::Invalid`] for a refused reason.
 pub async fn withdraw(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     request: &Withdraw,
 ) -> Result<Versioned<Revision>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let facts = locked(tx, id).await?;
             let me = tx.instructor()?;
             check(&facts, RevisionState::Withdrawn)?;

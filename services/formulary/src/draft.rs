@@ -5,7 +5,7 @@ use diesel_async::RunQueryDsl;
 use judgement::{Assembled, Written, evaluation};
 use release::{Draft, ForRules, Released, content};
 use schema::revision;
-use store::{Claim, Error, NewEvent, Result, Store, Tx, Versioned};
+use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned};
 use wire::formulary::{FormulaContent, RevisionState};
 use wire::ids::{FormulaId, RevisionId};
 use wire::people::Scope;
@@ -41,11 +41,11 @@ async fn own<'t>(tx: &mut Tx<'t>, id: RevisionId, lock: bool) -> Result<(Facts, 
 /// Returns [`Error::NotFound`] if the caller is not its author, and [`Error::State`] if it is no longer a draft.
 pub async fn draft(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Versioned<Released<FormulaContent>>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let (facts, draft) = own(tx, id, false).await?;
             let written = content::draft_content::<Written>(tx, &draft).await?;
             Ok(Versioned { version: facts.version, value: written.map(|written| written.content) })
@@ -56,20 +56,20 @@ pub async fn draft(
 /// Replaces the content of the caller's own draft.
 ///
 /// # Errors
-/// As [`draft`], [`Error::Stale`] if `version` is not the current one, and [`Error::Invalid`] with every refused field.
+/// As [`draft`], [`Error::PreconditionFailed`] if `version` is not the current one, and [`Error::Invalid`] with every refused field.
 /// The draft is then unchanged.
 pub async fn draft_change(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     version: i64,
     content: &FormulaContent,
 ) -> Result<Versioned<Released<FormulaContent>>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let (facts, draft) = own(tx, id, true).await?;
             if facts.version != version {
-                return Err(Error::Stale);
+                return Err(Error::PreconditionFailed);
             }
             let written = resolve(tx, content).await.map_err(whole_body)?;
             check(tx, facts.formula, &written).await.map_err(whole_body)?;
@@ -112,9 +112,13 @@ fn whole_body(error: Error) -> Error {
 ///
 /// # Errors
 /// As [`draft`], and [`Error::GateClosed`] if the author no longer holds a grant for a nested revision.
-pub async fn draft_evaluation(store: &Store, claim: &Claim, id: RevisionId) -> Result<Released<Evaluation>> {
+pub async fn draft_evaluation(
+    store: &Store,
+    credentials: &Credentials,
+    id: RevisionId,
+) -> Result<Released<Evaluation>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let (facts, draft) = own(tx, id, false).await?;
             let written = content::draft_content::<Written>(tx, &draft).await?;
             evaluated(tx, facts.formula, written.content()).await
@@ -127,9 +131,13 @@ pub async fn draft_evaluation(store: &Store, claim: &Claim, id: RevisionId) -> R
 /// # Errors
 /// Returns [`Error::Invalid`] with every refused field, [`Error::GateClosed`] if the caller holds no grant for a nested
 /// revision, and [`Error::Forbidden`] if an API client lacks the scope.
-pub async fn evaluate(store: &Store, claim: &Claim, request: &Evaluate) -> Result<Released<Evaluation>> {
+pub async fn evaluate(
+    store: &Store,
+    credentials: &Credentials,
+    request: &Evaluate,
+) -> Result<Released<Evaluation>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             // The evaluation reveals the content of nested revisions, so it requires the scope for recipes.
             tx.require_scope(Scope::RecipesRead)?;
             let written = resolve(tx, &request.content).await?;

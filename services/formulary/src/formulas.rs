@@ -7,8 +7,8 @@ use judgement::Written;
 use release::content;
 use schema::{formula, revision};
 use store::{
-    Actor, Claim, Error, Instructor, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, violates,
-    word,
+    Actor, Credentials, Error, IdempotencyKey, Instructor, NewEvent, Result, Store, Tx, Versioned,
+    page::PageRequest, violates, word,
 };
 use uuid::Uuid;
 use wire::formulary::{Formula, FormulaContent, FormulaSummary, Regime, RevisionSummary};
@@ -79,10 +79,14 @@ fn sees_unapproved(actor: &Actor) -> bool {
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] if an API client lacks the scope, and [`Error::Invalid`] for a refused cursor.
-pub async fn formulas(store: &Store, claim: &Claim, query: &FormulaQuery) -> Result<Page<FormulaSummary>> {
-    let slice = Slice::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
+pub async fn formulas(
+    store: &Store,
+    credentials: &Credentials,
+    query: &FormulaQuery,
+) -> Result<Page<FormulaSummary>> {
+    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let me = tx.actor()?.holder();
             let approved = query.approved || !sees_unapproved(tx.actor()?);
@@ -127,9 +131,9 @@ pub async fn formulas(store: &Store, claim: &Claim, query: &FormulaQuery) -> Res
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller may not see the formula, and [`Error::Forbidden`] if an API client lacks
 /// the scope.
-pub async fn formula(store: &Store, claim: &Claim, id: FormulaId) -> Result<Formula> {
+pub async fn formula(store: &Store, credentials: &Credentials, id: FormulaId) -> Result<Formula> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             show(tx, id).await
         })
@@ -165,7 +169,7 @@ async fn show(tx: &mut Tx<'_>, id: FormulaId) -> Result<Formula> {
         .filter(revision::formula_id.eq(id.0))
         .filter(revision::state.eq_any(states).or(revision::author_id.eq(me.0)))
         .order(revision::number.desc())
-        .limit(i64::from(store::page::MOST))
+        .limit(i64::from(store::page::MAX_PAGE_SIZE))
         .select((
             revision::id,
             revision::number,
@@ -209,14 +213,14 @@ pub async fn formula_seen(tx: &mut Tx<'_>, id: FormulaId) -> Result<()> {
 /// an instructor, [`Error::Invalid`] with every refused field, and [`Error::GateClosed`] for a nested revision.
 pub async fn formula_create(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     library: LibraryId,
     content: &FormulaContent,
 ) -> Result<Formula> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let member = membership(tx, library).await?;
@@ -252,14 +256,14 @@ pub async fn formula_create(
 /// As [`formula_create`], and [`Error::Conflict`] if the formula already has an open revision.
 pub async fn revision_create(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: FormulaId,
     content: &FormulaContent,
 ) -> Result<Versioned<wire::formulary::Revision>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 find(tx, id).await?;

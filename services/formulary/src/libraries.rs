@@ -6,7 +6,10 @@ use diesel_async::RunQueryDsl;
 use release::grants;
 use schema::{library, library_member};
 use serde_json::json;
-use store::{Actor, Claim, Error, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, violates};
+use store::{
+    Actor, Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, Versioned, page::PageRequest,
+    violates,
+};
 use uuid::Uuid;
 use wire::formulary::{Library, Member, NewLibrary};
 use wire::ids::{HolderId, LibraryId};
@@ -68,13 +71,13 @@ async fn library_editor(tx: &mut Tx<'_>, id: LibraryId) -> Result<Versioned<Libr
 /// [`Error::Conflict`] if the name is taken.
 pub async fn library_create(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewLibrary,
 ) -> Result<Versioned<Library>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let instructor = tx.instructor()?;
@@ -124,17 +127,17 @@ fn name_taken(error: diesel::result::Error) -> Error {
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller may not see the library, [`Error::Forbidden`] if the caller may not edit
-/// it, [`Error::Stale`] if `version` is not the current one, [`Error::Invalid`] for a refused field, and
+/// it, [`Error::PreconditionFailed`] if `version` is not the current one, [`Error::Invalid`] for a refused field, and
 /// [`Error::Conflict`] if the name is taken.
 pub async fn library_change(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: LibraryId,
     version: i64,
     request: &NewLibrary,
 ) -> Result<Versioned<Library>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             library_editor(tx, id).await?;
             acceptable(request)?;
             let changed = diesel::update(library::table.find(id.0).filter(library::version.eq(version)))
@@ -147,7 +150,7 @@ pub async fn library_change(
                 .await
                 .map_err(name_taken)?;
             if changed == 0 {
-                return Err(Error::Stale);
+                return Err(Error::PreconditionFailed);
             }
             tx.record(NewEvent::new("library", id.0, "changed").keeps(&LIBRARY, [id.0]));
             seen(tx, id).await
@@ -160,9 +163,9 @@ pub async fn library_change(
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller is neither a member nor an administrator, and [`Error::Forbidden`] if an
 /// API client lacks the scope.
-pub async fn library(store: &Store, claim: &Claim, id: LibraryId) -> Result<Versioned<Library>> {
+pub async fn library(store: &Store, credentials: &Credentials, id: LibraryId) -> Result<Versioned<Library>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             seen(tx, id).await
         })
@@ -173,10 +176,10 @@ pub async fn library(store: &Store, claim: &Claim, id: LibraryId) -> Result<Vers
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] if an API client lacks the scope, and [`Error::Invalid`] for a refused cursor.
-pub async fn libraries(store: &Store, claim: &Claim, query: &PageQuery) -> Result<Page<Library>> {
-    let slice = Slice::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
+pub async fn libraries(store: &Store, credentials: &Credentials, query: &PageQuery) -> Result<Page<Library>> {
+    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let all = matches!(tx.actor()?, Actor::Person(person) if person.role == Role::Administrator);
             let me = tx.actor()?.holder();
@@ -220,10 +223,15 @@ struct MemberRow {
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller may not see the library, and [`Error::Forbidden`] if the caller may not
 /// edit it.
-pub async fn members(store: &Store, claim: &Claim, id: LibraryId, query: &PageQuery) -> Result<Page<Member>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+pub async fn members(
+    store: &Store,
+    credentials: &Credentials,
+    id: LibraryId,
+    query: &PageQuery,
+) -> Result<Page<Member>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             library_editor(tx, id).await?;
             let rows: Vec<MemberRow> = diesel::sql_query(
                 "SELECT m.holder_id, coalesce(p.name, c.name) AS name, q.kind, m.added_at
@@ -257,9 +265,14 @@ pub async fn members(store: &Store, claim: &Claim, id: LibraryId, query: &PageQu
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such holder or the caller may not see the library, and
 /// [`Error::Forbidden`] if the caller may not edit it.
-pub async fn member_add(store: &Store, claim: &Claim, id: LibraryId, holder: HolderId) -> Result<()> {
+pub async fn member_add(
+    store: &Store,
+    credentials: &Credentials,
+    id: LibraryId,
+    holder: HolderId,
+) -> Result<()> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             library_editor(tx, id).await?;
             add(tx, id, holder).await
         })
@@ -301,9 +314,14 @@ async fn add(tx: &mut Tx<'_>, id: LibraryId, holder: HolderId) -> Result<()> {
 /// # Errors
 /// Returns [`Error::NotFound`] if the holder is no member or the caller may not see the library, and
 /// [`Error::Forbidden`] if the caller may not edit it.
-pub async fn member_remove(store: &Store, claim: &Claim, id: LibraryId, holder: HolderId) -> Result<()> {
+pub async fn member_remove(
+    store: &Store,
+    credentials: &Credentials,
+    id: LibraryId,
+    holder: HolderId,
+) -> Result<()> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             library_editor(tx, id).await?;
             // Waits for transactions that hold the memberships for share while they create a grant.
             library::table

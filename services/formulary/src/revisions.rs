@@ -3,7 +3,7 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::revision_ingredient;
-use store::{Claim, Result, Store, Tx, Versioned};
+use store::{Credentials, Result, Store, Tx, Versioned};
 use uuid::Uuid;
 use wire::formulary::{IngredientName, Revision, RevisionState};
 use wire::ids::{MaterialId, RevisionId};
@@ -18,9 +18,13 @@ use crate::withholding::withheld_since;
 /// # Errors
 /// Returns [`store::Error::NotFound`] if the caller may not see the revision, and [`store::Error::Forbidden`] if an API
 /// client lacks the scope.
-pub async fn revision(store: &Store, claim: &Claim, id: RevisionId) -> Result<Versioned<Revision>> {
+pub async fn revision(
+    store: &Store,
+    credentials: &Credentials,
+    id: RevisionId,
+) -> Result<Versioned<Revision>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             show(tx, id).await
         })

@@ -2,7 +2,7 @@
 
 use judgement::audience::{Asked, suitability as judged};
 use materia::Audience;
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::safety::{AudienceAnswer, Caution};
@@ -17,12 +17,12 @@ use crate::facts::visible;
 /// `audience` is none.
 pub async fn suitability(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     audience: &str,
 ) -> Result<AudienceAnswer> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let facts = visible(tx, id, false).await?;
             let asked = Asked::parse(tx.reference, audience.trim(), "?audience")?;

@@ -3,7 +3,7 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::amendment;
-use store::{Claim, Error, NewEvent, Result, Versioned, word};
+use store::{Credentials, Error, NewEvent, Result, Versioned, word};
 use uuid::Uuid;
 use wire::amendments::{Amendment, AmendmentDecision, AmendmentState, Change, DecideAmendment, Reinstate};
 use wire::formulary::{Revision, RevisionState};
@@ -22,13 +22,13 @@ use crate::Clinic;
 /// its subject has changed since.
 pub async fn decide(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: AmendmentId,
     request: &DecideAmendment,
 ) -> Result<Amendment> {
     clinic
         .store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let me = tx.instructor()?.id();
             let row: Option<(String, serde_json::Value, Option<Uuid>)> = amendment::table
                 .find(id.0)
@@ -88,13 +88,13 @@ pub async fn decide(
 /// refused reason.
 pub async fn reinstate(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     request: &Reinstate,
 ) -> Result<Versioned<Revision>> {
     clinic
         .store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let facts = ::formulary::visible(tx, id, true).await?;
             let me = tx.instructor()?;
             if facts.state != RevisionState::Approved {

@@ -8,7 +8,7 @@ use diesel_async::RunQueryDsl;
 use materia::{Audience, Material};
 use schema::{amendment, material};
 use serde_json::json;
-use store::{Claim, Error, NewEvent, Once, Result, Tx, word};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Tx, word};
 use uuid::Uuid;
 use wire::amendments::{
     Amendment, AmendmentKind, AmendmentState, Change, ChangeCaution, ClinicCaution, NewAmendment,
@@ -25,11 +25,16 @@ use crate::Clinic;
 /// # Errors
 /// Returns [`Error::Forbidden`] unless the caller is an instructor, [`Error::Invalid`] with every refused field, and
 /// [`Error::Conflict`] if the subject has changed since the caller read it.
-pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmendment) -> Result<Amendment> {
+pub async fn make(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    request: &NewAmendment,
+) -> Result<Amendment> {
     clinic
         .store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let me = tx.instructor()?.id();

@@ -6,7 +6,7 @@ use diesel::sql_types::{Array, BigInt, Bool, Nullable, Text, Timestamptz, Uuid a
 use diesel_async::RunQueryDsl;
 use schema::{amendment, amendment_effect, amendment_material};
 use serde_json::Value;
-use store::{Claim, Error, Result, Tx, page::Slice, word};
+use store::{Credentials, Error, Result, Tx, page::PageRequest, word};
 use uuid::Uuid;
 use wire::amendments::{AffectedRevision, Amendment, AmendmentKind, AmendmentQuery, Reached, ReachedHolder};
 use wire::ids::{AmendmentId, FormulaId, HolderId, LibraryId, MaterialId, PersonId, RevisionId};
@@ -81,10 +81,10 @@ pub(super) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<Amendment> {
 /// # Errors
 /// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator, and [`Error::NotFound`] if there
 /// is no such amendment.
-pub async fn amendment(clinic: &Clinic, claim: &Claim, id: AmendmentId) -> Result<Amendment> {
+pub async fn amendment(clinic: &Clinic, credentials: &Credentials, id: AmendmentId) -> Result<Amendment> {
     clinic
         .store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.staff()?;
             one(tx, id.0).await
         })
@@ -96,11 +96,15 @@ pub async fn amendment(clinic: &Clinic, claim: &Claim, id: AmendmentId) -> Resul
 /// # Errors
 /// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator, and [`Error::Invalid`] for a
 /// refused cursor.
-pub async fn amendments(clinic: &Clinic, claim: &Claim, query: &AmendmentQuery) -> Result<Page<Amendment>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+pub async fn amendments(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &AmendmentQuery,
+) -> Result<Page<Amendment>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     clinic
         .store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.staff()?;
             let mut rows = amendment::table
                 .select(Row::as_select())
@@ -153,14 +157,14 @@ struct Effect {
 /// is no such amendment.
 pub async fn affected(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: AmendmentId,
     query: &PageQuery,
 ) -> Result<Page<AffectedRevision>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     clinic
         .store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.staff()?;
             one(tx, id.0).await?;
             let rows: Vec<Effect> = diesel::sql_query(

@@ -19,7 +19,7 @@ use judgement::cautions::cautions;
 use judgement::dating::switched_off;
 use judgement::{Observed, judge};
 use release::{Exit, ForRules, Record};
-use store::{Claim, Error, Result, Store, Tx};
+use store::{Credentials, Error, Result, Store, Tx};
 use wire::formulary::RevisionState;
 use wire::ids::RevisionId;
 use wire::label::{BatchLabelQuery, Label, LabelComposition, LabelOrigin, LabelQuery};
@@ -40,12 +40,12 @@ pub use sheet::LabelledBatch;
 pub async fn label(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     query: &LabelQuery,
 ) -> Result<Label> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let facts = formulary::visible(tx, id, false).await?;
             let digest = labelled(&facts)?;
