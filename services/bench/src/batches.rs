@@ -9,7 +9,7 @@ use recipes::{RecipeCache, as_made, work_out};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
 use schema::{acknowledgement, batch, batch_counter, formula, gate as gates, library_member, revision};
 use serde_json::json;
-use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, page::Slice};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, page::PageRequest};
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch};
 use wire::formulary::Regime;
@@ -44,13 +44,13 @@ pub struct BatchQuery {
 pub async fn batch_create(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewBatch,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let maker = tx.person()?;
@@ -109,7 +109,8 @@ pub async fn batch_create(
         .await
 }
 
-/// The next batch number of the year, such as `2026-0042`. The row lock of the counter keeps numbers unique and gapless.
+/// The next batch number of the year, such as `2026-0042`. The row lock of the counter keeps numbers unique and
+/// gapless.
 async fn next_number(tx: &mut Tx<'_>, year: i32) -> Result<String> {
     let last: i32 = diesel::insert_into(batch_counter::table)
         .values((batch_counter::year.eq(year), batch_counter::last.eq(1)))
@@ -146,10 +147,10 @@ pub(crate) async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Resu
 pub async fn batch(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: BatchId,
 ) -> Result<Released<BatchRecord>> {
-    store.read(claim, async |tx| shown(tx, cache, id).await).await
+    store.read(credentials, async |tx| shown(tx, cache, id).await).await
 }
 
 /// A batch record as a reader sees it, within a transaction.
@@ -231,10 +232,14 @@ fn summary(row: &BatchRow, title: String) -> Result<BatchSummary> {
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] for a refused cursor, and the errors of verifying `claim`.
-pub async fn batches(store: &Store, claim: &Claim, query: &BatchQuery) -> Result<Page<BatchSummary>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+pub async fn batches(
+    store: &Store,
+    credentials: &Credentials,
+    query: &BatchQuery,
+) -> Result<Page<BatchSummary>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             let shared = library_member::table
                 .filter(library_member::holder_id.eq(me.id.0))
@@ -278,15 +283,16 @@ pub(crate) async fn own<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> 
 /// Abandons a batch.
 ///
 /// # Errors
-/// As [`batch()`], [`Error::Forbidden`] if the caller is not the maker, and [`Error::State`] if the record was submitted.
+/// As [`batch()`], [`Error::Forbidden`] if the caller is not the maker, and [`Error::State`] if the record was
+/// submitted.
 pub async fn abandon(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: BatchId,
 ) -> Result<Released<BatchRecord>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let record = own(tx, id).await?;
             advance(tx, &record, BatchState::Abandoned).await?;
             tx.record(NewEvent::new("batch", id.0, "abandoned").keeps(&BATCH, [id.0]));

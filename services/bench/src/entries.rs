@@ -7,7 +7,7 @@ use policy::Rules;
 use recipes::RecipeCache;
 use release::entries::{Measured, contents, entry_insert};
 use release::{ForRules, Released};
-use store::{Claim, Error, NewEvent, Once, Result, Store};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, EntryKind, NewEntry};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
@@ -17,24 +17,24 @@ use crate::batches;
 use crate::kept::BATCH;
 use crate::records::advance;
 
-/// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason; both
-/// entries stay.
+/// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
+/// both entries stay.
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] if the record is closed,
-/// [`Error::Invalid`] for refused fields, and [`Error::GateClosed`] if a step is finished while changed cautions are not
-/// acknowledged.
+/// [`Error::Invalid`] for refused fields, and [`Error::GateClosed`] if a step is finished while changed cautions are
+/// not acknowledged.
 pub async fn entry_create(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &NewEntry,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let record = batches::own(tx, id).await?;

@@ -4,7 +4,7 @@ use recipes::RecipeCache;
 use recipes::label::{LabelledBatch, label_of_batch};
 use release::ForRules;
 use release::entries::contents;
-use store::{Claim, Error, Result, Store};
+use store::{Credentials, Error, Result, Store};
 use wire::bench::BatchState;
 use wire::ids::BatchId;
 use wire::label::{BatchLabelQuery, Label};
@@ -19,12 +19,12 @@ use crate::batches;
 pub async fn label(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: BatchId,
     query: &BatchLabelQuery,
 ) -> Result<Label> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let record = batches::access(tx, id, false).await?;
             let row = record.row();
             if row.state()? == BatchState::Abandoned {

@@ -3,7 +3,7 @@
 use recipes::RecipeCache;
 use release::Released;
 use release::entries::review_insert;
-use store::{Claim, Error, NewEvent, Once, Result, Store};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, NewReview, Verdict};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
@@ -15,20 +15,20 @@ use crate::records::{advance, check};
 /// Reviews a submitted batch record.
 ///
 /// # Errors
-/// As [`batch`](crate::batch()). Returns [`Error::Forbidden`] unless the caller is an instructor, and for the maker while
-/// the policy demands a second person. Returns [`Error::State`] if the record is not submitted, and [`Error::Invalid`]
-/// for refused fields.
+/// As [`batch`](crate::batch()). Returns [`Error::Forbidden`] unless the caller is an instructor, and for the maker
+/// while the policy demands a second person. Returns [`Error::State`] if the record is not submitted, and
+/// [`Error::Invalid`] for refused fields.
 pub async fn review(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &NewReview,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let record = batches::access(tx, id, true).await?;

@@ -3,7 +3,7 @@
 use recipes::RecipeCache;
 use release::entries::{contents, submission_insert};
 use release::{ForRules, Released};
-use store::{Claim, Error, NewEvent, Once, Result, Store};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, Submit};
 use wire::ids::BatchId;
 
@@ -15,19 +15,20 @@ use crate::records::{advance, check};
 /// Submits a batch record. Findings never prevent a submission, so that a maker has no reason to falsify the record.
 ///
 /// # Errors
-/// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] unless the record is making or returned,
-/// [`Error::Invalid`] for a refused answer, and [`Error::GateClosed`] while changed cautions are not acknowledged.
+/// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] unless the record is making or
+/// returned, [`Error::Invalid`] for a refused answer, and [`Error::GateClosed`] while changed cautions are not
+/// acknowledged.
 pub async fn submit(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &Submit,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let record = batches::own(tx, id).await?;

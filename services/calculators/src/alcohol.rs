@@ -5,7 +5,7 @@ use galenics::alcohol::{
     strength_by_volume,
 };
 use galenics::{Fraction, Measure, Temperature};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::alcohol::{
     AlcoholQuestion, DensityQuestion, HydrometerQuestion, SpiritDilution, SpiritMixture, SpiritStream,
@@ -19,9 +19,13 @@ use super::form::{Basis, Form, Read, all};
 ///
 /// # Errors
 /// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
-pub async fn alcohol(store: &Store, claim: &Claim, question: &AlcoholQuestion) -> Result<Calculated> {
+pub async fn alcohol(
+    store: &Store,
+    credentials: &Credentials,
+    question: &AlcoholQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             Ok(match question {
                 AlcoholQuestion::Dilution(asked) => dilution(&form.within("dilution"), asked),

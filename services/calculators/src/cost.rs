@@ -3,7 +3,7 @@
 use galenics::cost::{Draw, Extra, Price, cost as work_out};
 use galenics::scale::MOST_CONTAINERS;
 use galenics::{Decimal, Text};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::cost::{CostAnswer, CostQuestion, DrawPriced, ExtraCost};
 
 use super::form::{Form, Read, all};
@@ -12,9 +12,9 @@ use super::form::{Form, Read, all};
 ///
 /// # Errors
 /// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
-pub async fn cost(store: &Store, claim: &Claim, question: &CostQuestion) -> Result<CostAnswer> {
+pub async fn cost(store: &Store, credentials: &Credentials, question: &CostQuestion) -> Result<CostAnswer> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             let own = policy::rules(tx).await?.currency;
             Ok(answer(&form, question, question.currency.as_ref().unwrap_or(&own))?)

@@ -2,7 +2,7 @@
 
 use galenics::Preparation;
 use galenics::dose::{Application, Dose, dose as work_out};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::dose::{ApplicationSize, DoseQuestion};
 
@@ -17,9 +17,9 @@ use materia::Materia;
 ///
 /// # Errors
 /// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
-pub async fn dose(store: &Store, claim: &Claim, question: &DoseQuestion) -> Result<Calculated> {
+pub async fn dose(store: &Store, credentials: &Credentials, question: &DoseQuestion) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             let density =
                 form.optional(question.density.as_ref(), |form, text| form.density("density", text));

@@ -6,7 +6,7 @@ use galenics::emulsion::{
 };
 use galenics::{Decimal, Sourced, Text, number};
 use materia::{Emulsifies, Material};
-use store::{Claim, Result, Store, Tx};
+use store::{Credentials, Result, Store, Tx};
 use wire::calculations::Calculated;
 use wire::calculations::emulsion::{
     EmulsifierBlend, EmulsifierHlb as EmulsifiersAsked, EmulsionQuestion, GriffinByComposition,
@@ -27,9 +27,13 @@ const MOST: usize = 50;
 ///
 /// # Errors
 /// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
-pub async fn emulsion(store: &Store, claim: &Claim, question: &EmulsionQuestion) -> Result<Calculated> {
+pub async fn emulsion(
+    store: &Store,
+    credentials: &Credentials,
+    question: &EmulsionQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             Ok(match question {
                 EmulsionQuestion::RequiredHlb(asked) => {

@@ -5,7 +5,7 @@ use galenics::extraction::{
     fresh_for_dried, macerate, menstruum_for_fresh, press_yield, pressed_ratio,
 };
 use galenics::{Decimal, Fraction, Volume};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::extraction::{
     DecoctionQuestion, DriedEquivalent, ExtractForDried, ExtractionQuestion, FreshAndDried,
@@ -19,11 +19,15 @@ use super::known::{self, Known};
 /// Answers a question about extraction.
 ///
 /// # Errors
-/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, such as an ambiguous ratio without its
-/// convention, and the errors of verifying `claim`.
-pub async fn extraction(store: &Store, claim: &Claim, question: &ExtractionQuestion) -> Result<Calculated> {
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, such as an ambiguous ratio without
+/// its convention, and the errors of verifying `claim`.
+pub async fn extraction(
+    store: &Store,
+    credentials: &Credentials,
+    question: &ExtractionQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             Ok(match question {
                 ExtractionQuestion::DriedEquivalent(asked) => behind(&form.within("dried_equivalent"), asked),

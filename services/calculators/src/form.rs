@@ -1,7 +1,7 @@
 //! Parsing of the fields of a question into the types of the calculations.
 //!
-//! A field that cannot be read is refused at its JSON pointer with a sentence that states the accepted form. All refused
-//! fields of a question are returned together.
+//! A field that cannot be read is refused at its JSON pointer with a sentence that states the accepted form. All
+//! refused fields of a question are returned together.
 
 use std::str::FromStr;
 

@@ -5,7 +5,7 @@ use galenics::unit::Unit;
 use galenics::{
     Decimal, Density, Dimension, Figure, Input, Mass, Measure, Quantity, Rule, Sourced, Unknown, units,
 };
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::{Calculated, quantity::QuantityQuestion};
 
 use super::answer::calculated_from;
@@ -21,9 +21,13 @@ static DROPS: Rule = Rule::definition("quantity_in_drops", "{quantity} × {dropp
 ///
 /// # Errors
 /// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
-pub async fn quantity(store: &Store, claim: &Claim, question: &QuantityQuestion) -> Result<Calculated> {
+pub async fn quantity(
+    store: &Store,
+    credentials: &Credentials,
+    question: &QuantityQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             let material = known::one(tx, &form, "material", question.material.as_ref()).await?;
             let density =

@@ -3,7 +3,7 @@
 use galenics::limits::{DailyExposure, Exposure, Holder, Use, check_daily};
 use galenics::{Decimal, Mass, Preparation, Sourced, Text};
 use materia::{Bound, Materia, Subject};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::skin_limits::{Assay, SkinLimitsAnswer, SkinLimitsQuestion};
 use wire::recipe::{LimitOutcome, LimitVerdict};
 
@@ -24,11 +24,11 @@ const MOST: usize = 50;
 /// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
 pub async fn skin_limits(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     question: &SkinLimitsQuestion,
 ) -> Result<SkinLimitsAnswer> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             // The lines describe the finished product, so a kind without straining is used.
             let composition = composed(tx, &form, &question.lines, Preparation::Cream, None).await?;

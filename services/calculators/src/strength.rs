@@ -7,7 +7,7 @@ use galenics::{
     Decimal, Density, Figure, Fraction, Input, Measure, Quantity, Rule, Source, Sourced, Status, Temperature,
     Unknown, number::dec, units,
 };
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::strength::{
     AlligationAlternate, AlligationMedial, MadeUp, PowderIntoBase, Proportion, SpecificGravity,
@@ -24,9 +24,13 @@ static ENLARGED: Rule = Rule::definition("enlarged_or_reduced", "{amount} × {pa
 ///
 /// # Errors
 /// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
-pub async fn strength(store: &Store, claim: &Claim, question: &StrengthQuestion) -> Result<Calculated> {
+pub async fn strength(
+    store: &Store,
+    credentials: &Credentials,
+    question: &StrengthQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             Ok(match question {
                 StrengthQuestion::Statement(asked) => statement(&form.within("statement"), asked),

@@ -7,7 +7,7 @@ use galenics::use_by::{
 };
 use galenics::{Decimal, Fraction, Source, Sourced, Status, Text};
 use materia::Materia;
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::use_by::{
     AcidPreservative as PreservativeAsked, DatedPart as PartAsked, SwitchedOff, UseByAnswer, UseByQuestion,
     WateryPhase,
@@ -29,9 +29,13 @@ const MOST: usize = 200;
 ///
 /// # Errors
 /// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
-pub async fn use_by(store: &Store, claim: &Claim, question: &UseByQuestion) -> Result<UseByAnswer> {
+pub async fn use_by(
+    store: &Store,
+    credentials: &Credentials,
+    question: &UseByQuestion,
+) -> Result<UseByAnswer> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             let named = question.watery_phase.as_ref().and_then(|phase| phase.preservative.as_ref());
             let place = form.within("watery_phase").within("preservative");

@@ -2,7 +2,7 @@
 
 use galenics::weighing::{Spread, aliquot, least_weighable};
 use galenics::{Decimal, Mass, Measure};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::weighing::{AliquotQuestion, LeastWeighable, WeighingQuestion};
 
@@ -13,9 +13,13 @@ use super::form::{Basis, Form, Read, all};
 ///
 /// # Errors
 /// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
-pub async fn weighing(store: &Store, claim: &Claim, question: &WeighingQuestion) -> Result<Calculated> {
+pub async fn weighing(
+    store: &Store,
+    credentials: &Credentials,
+    question: &WeighingQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             Ok(match question {
                 WeighingQuestion::Least(asked) => least(&form.within("least"), asked),

@@ -1,4 +1,4 @@
-//! What the journal vouches for of libraries, formulas, revisions and their caution sets.
+//! Rows of libraries, formulas, revisions and caution sets that the journal vouches for.
 
 use store::columns;
 use store::journal::{Belonging, Kept, Key};
@@ -10,7 +10,7 @@ pub static LIBRARY: Kept = Kept::whole(
     columns!(Text(id name description version created_by) Time(created_at)),
 );
 
-/// Memberships: they come and go, each time with an event.
+/// Memberships. Each addition and each removal records an event.
 pub static MEMBER: Kept = Kept::whole(
     "library_member",
     &[Key("library_id", "uuid"), Key("holder_id", "uuid")],
@@ -27,7 +27,7 @@ pub static FORMULA: Kept = Kept::whole(
     ),
 );
 
-/// Revisions with their open face and the index of what they contain.
+/// Revisions, with their open part and the index of their ingredients.
 pub static REVISION: Kept = Kept {
     table: "revision",
     key: &[Key("id", "uuid")],
@@ -80,21 +80,21 @@ pub static CAUTION_SET: Kept = Kept {
     only: "true",
 };
 
-/// Which caution set of a revision is the current one.
+/// The current caution set of each revision.
 pub static GATE: Kept = Kept::whole(
     "gate",
     &[Key("revision_id", "uuid")],
     columns!(Text(revision_id set_number) Bytes(caution_digest)),
 );
 
-/// Withholdings: they come and go, each time with an event.
+/// Withholdings. Each start and each end records an event.
 pub static WITHHOLDING: Kept = Kept::whole(
     "withholding",
     &[Key("revision_id", "uuid")],
     columns!(Text(revision_id amendment_id) Time(since)),
 );
 
-/// What amendments did to revisions.
+/// Effects of amendments on revisions.
 pub static EFFECT: Kept = Kept::whole(
     "amendment_effect",
     &[Key("amendment_id", "uuid"), Key("revision_id", "uuid")],
@@ -103,6 +103,6 @@ pub static EFFECT: Kept = Kept::whole(
     ),
 );
 
-/// All of them.
+/// Every kind of row of this crate.
 pub static KEPT: &[&Kept] =
     &[&LIBRARY, &MEMBER, &FORMULA, &REVISION, &CAUTION_SET, &GATE, &WITHHOLDING, &EFFECT];

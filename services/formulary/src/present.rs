@@ -1,4 +1,4 @@
-//! What is known of a revision now: its cautions, and how it comes out with the facts as they are.
+//! Cautions and evaluation of a revision with the current facts of its materials.
 
 use std::collections::HashMap;
 
@@ -13,14 +13,19 @@ use crate::assemble::{self, FactsAsOf};
 use crate::clinic_cautions;
 use crate::facts::Facts;
 
-/// What is known of a revision now: its cautions, and the digest of how it comes out with the facts as they are.
+/// The result of computing a revision with the current facts.
 pub(crate) struct Present {
+    /// Its cautions, the strongest first.
     pub(crate) cautions: Vec<Counted>,
+    /// Digest of its evaluation.
     pub(crate) evaluation: Sha,
 }
 
-/// Works out what is known of a revision now, whatever facts it was written with. One that cannot be worked out with
-/// them is warned of as not known; why stays behind the gate.
+/// Computes the cautions and the evaluation of a revision with the current facts. A revision that these facts do not
+/// allow to be evaluated gets the caution `composition-unknown`; the cause stays gated.
+///
+/// # Errors
+/// Returns [`store::Error::Internal`] if stored content or facts cannot be read.
 pub(crate) async fn present(
     tx: &mut Tx<'_>,
     facts: &Facts,
@@ -40,7 +45,10 @@ pub(crate) async fn present(
     Ok(Present { cautions, evaluation })
 }
 
-/// Names how a revision comes out: values, units and verdicts. Another sentence, rule or source is no change.
+/// The digest of an evaluation: values, units and verdicts. A changed sentence, rule or source does not change it.
+///
+/// # Errors
+/// Returns [`store::Error::Internal`] if `whole` lacks the facts of a material.
 pub(crate) fn evaluated(tx: &Tx<'_>, written: &Written, whole: &Assembled) -> Result<Sha> {
     let evaluation = evaluation::of_formula(tx.reference, written, whole)?;
     let mut value = serde_json::to_value(evaluation)?;
@@ -48,7 +56,7 @@ pub(crate) fn evaluated(tx: &Tx<'_>, written: &Written, whole: &Assembled) -> Re
     Ok(Form::NEW.digest([Form::NEW.text(&value).as_bytes()]))
 }
 
-/// Takes away how a figure is explained, and leaves what it is.
+/// Removes the explanation of every figure and leaves its name, value and unit.
 fn without_words(value: &mut Value) {
     match value {
         Value::Array(items) => items.iter_mut().for_each(without_words),

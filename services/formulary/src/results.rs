@@ -1,5 +1,4 @@
-//! What was computed of frozen revisions: keeping it for those from before it was kept, and comparing it with what the
-//! calculations of today would give.
+//! Stored results of frozen revisions: adding missing ones, and comparing them with the current calculations.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -18,11 +17,11 @@ use crate::facts;
 use crate::freeze::computed;
 use crate::kept::EFFECT;
 
-/// Keeps what is computed today of some frozen revisions of which nothing was kept, in the order of ids. Answers the last
-/// revision that was looked at, and how many results were kept; none when there is no further one.
+/// Stores results for up to `most` frozen revisions after `after` that have none, in the order of their IDs. Returns
+/// the last revision examined and the number of results stored, or `None` if no revision follows.
 ///
 /// # Errors
-/// When frozen content does not match its digest.
+/// Returns [`Error::Internal`] if frozen content does not match its digest.
 pub async fn keep_older(tx: &mut Tx<'_>, after: Uuid, most: i64) -> Result<Option<(Uuid, usize)>> {
     let frozen: Vec<Uuid> = revision::table
         .filter(revision::digest.is_not_null())
@@ -46,11 +45,11 @@ pub async fn keep_older(tx: &mut Tx<'_>, after: Uuid, most: i64) -> Result<Optio
     Ok(Some((last, kept)))
 }
 
-/// Where the calculations of today give another value, unit or verdict than was kept of a frozen revision, with the facts
-/// that it was written with.
+/// The values, units and verdicts in which the current calculations differ from the stored result of a frozen revision.
+/// Both use the facts that the revision was saved with.
 ///
 /// # Errors
-/// When what was kept cannot be read.
+/// Returns [`Error::Internal`] if the stored result cannot be read.
 async fn differences(tx: &mut Tx<'_>, id: RevisionId) -> Result<Vec<Difference>> {
     let unreadable = |problem: galenics::kept::KeptProblem| Error::internal(problem.to_string());
     let facts = facts::facts(tx, id, false).await?;
@@ -63,16 +62,16 @@ async fn differences(tx: &mut Tx<'_>, id: RevisionId) -> Result<Vec<Difference>>
     Ok(compare(&kept, &now))
 }
 
-/// A frozen revision that the calculations of today would give something else for, and for how many figures.
+/// A frozen revision whose stored result differs from the current calculations, with the number of figures.
 pub struct Differs {
     revision: Uuid,
     figures: usize,
 }
 
-/// The revisions among these that the calculations of today would give something else for.
+/// The revisions among these whose stored results differ from the current calculations.
 ///
 /// # Errors
-/// When what was kept cannot be read.
+/// Returns [`Error::Internal`] if a stored result cannot be read.
 pub async fn differing(tx: &mut Tx<'_>, revisions: &[Uuid]) -> Result<Vec<Differs>> {
     let mut found = Vec::new();
     for id in revisions {
@@ -84,10 +83,10 @@ pub async fn differing(tx: &mut Tx<'_>, revisions: &[Uuid]) -> Result<Vec<Differ
     Ok(found)
 }
 
-/// Lists them under an amendment. Their recipes stay as they were approved, and no acknowledgement ends.
+/// Lists differing revisions under an amendment. Their recipes stay as approved, and no acknowledgement ends.
 ///
 /// # Errors
-/// When the database refuses it.
+/// Returns the errors of the database.
 pub async fn list_differing(tx: &mut Tx<'_>, amendment: Uuid, differing: &[Differs]) -> Result<()> {
     for Differs { revision, figures } in differing {
         let number: i32 = gate::table.find(revision).select(gate::set_number).first(tx.conn()).await?;

@@ -32,12 +32,12 @@ pub struct Assembled {
     /// Whether `evaluation` uses the facts in `materials`. It does not if a frozen formula cannot be evaluated with the
     /// current facts, for example because its lines now exceed its q.s.; `evaluation` is then that of the frozen facts.
     pub worked_out: bool,
-    /// What was computed of the nested revisions when they froze, by their ID; empty where everything is computed anew.
+    /// Stored results of the nested revisions, by their ID. Empty if everything was computed anew.
     pub results: HashMap<Uuid, Evaluation>,
 }
 
 impl Assembled {
-    /// How a nested formula comes out by itself: as it was computed when it froze, else as it is computed now.
+    /// The evaluation of a nested formula: the result stored when it was frozen, otherwise computed now.
     ///
     /// # Errors
     /// Returns [`Error::Internal`] if the formula was frozen and cannot be evaluated.
@@ -87,11 +87,11 @@ pub fn assemble_and_evaluate(
     Ok(Assembled { formula, evaluation, nested, materials, worked_out: true, results: HashMap::new() })
 }
 
-/// Assembles a frozen formula and restores what was computed of it when it froze. Nothing is computed: a frozen formula
-/// comes out the same after the calculations were improved.
+/// Assembles a frozen formula with the results stored when it was frozen, so that a later version of the calculations
+/// does not change them.
 ///
-/// `results` holds what was kept, by revision, with that of the formula itself under `revision`. What is nested and has
-/// no result of its own is computed when it is asked for.
+/// `results` holds the stored results by revision; that of the formula itself is under `revision`. A nested revision
+/// without a stored result is computed on demand.
 ///
 /// # Errors
 /// As [`assemble_and_evaluate`]; returns [`Error::Internal`] if a result cannot be read or is not of its formula.

@@ -37,8 +37,8 @@ pub async fn facts_of(
         .collect()
 }
 
-/// As [`facts_of`], but each given ID and version maps to the current facts. A merged material has the facts of the one it
-/// was merged into.
+/// As [`facts_of`], but each given ID and version maps to the current facts. A merged material has the facts of the one
+/// it was merged into.
 ///
 /// # Errors
 /// As [`facts_of`].
@@ -74,7 +74,8 @@ struct Present {
     digest: Vec<u8>,
 }
 
-/// Parses stored facts after a check of their digest. A mismatch fails the request and is logged with the material's ID.
+/// Parses stored facts after a check of their digest. A mismatch fails the request and is logged with the material's
+/// ID.
 fn read(id: Uuid, facts: serde_json::Value, digest: &[u8]) -> Result<Material> {
     if digest_of(&facts)[..] != *digest {
         tracing::error!(material = %id, "the facts of a material do not match their digest");

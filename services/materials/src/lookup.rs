@@ -3,7 +3,7 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{material, material_synonym, material_version};
-use store::{Claim, Error, Result, Store, Tx, page::Slice, sql::lower};
+use store::{Credentials, Error, Result, Store, Tx, page::PageRequest, sql::lower};
 use uuid::Uuid;
 use wire::ids::MaterialId;
 use wire::materials::{EntryVersion, Material, MaterialQuery, MaterialSummary};
@@ -24,8 +24,8 @@ pub struct Found {
     pub name: String,
 }
 
-/// Resolves names, synonyms or IDs, in two statements for all of them. Returns one result for each text, in order; `None`
-/// for a text that names no material.
+/// Resolves names, synonyms or IDs, in two statements for all of them. Returns one result for each text, in order;
+/// `None` for a text that names no material.
 ///
 /// # Errors
 /// Returns the errors of the database.
@@ -82,8 +82,12 @@ pub async fn resolve(tx: &mut Tx<'_>, texts: &[&str]) -> Result<Vec<Option<Found
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] for a refused search or cursor, and the errors of verifying `claim`.
-pub async fn materials(store: &Store, claim: &Claim, query: &MaterialQuery) -> Result<Page<MaterialSummary>> {
-    let slice = Slice::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
+pub async fn materials(
+    store: &Store,
+    credentials: &Credentials,
+    query: &MaterialQuery,
+) -> Result<Page<MaterialSummary>> {
+    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
     if query.search.is_some() && query.after.is_some() {
         return Err(Error::field(
             "?after",
@@ -91,7 +95,7 @@ pub async fn materials(store: &Store, claim: &Claim, query: &MaterialQuery) -> R
         ));
     }
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             if let Some(typed) = &query.search {
                 return search(tx, typed, slice.limit.into()).await;
             }
@@ -115,9 +119,9 @@ pub async fn materials(store: &Store, claim: &Claim, query: &MaterialQuery) -> R
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such material.
-pub async fn material(store: &Store, claim: &Claim, id: MaterialId) -> Result<Material> {
+pub async fn material(store: &Store, credentials: &Credentials, id: MaterialId) -> Result<Material> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let row: Option<(String, String, i32, Option<Uuid>, serde_json::Value)> = material::table
                 .inner_join(
                     material_version::table.on(material_version::material_id
@@ -153,9 +157,9 @@ pub async fn material(store: &Store, claim: &Claim, id: MaterialId) -> Result<Ma
 /// # Errors
 /// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator, [`Error::NotFound`] if there is no
 /// such material, and [`Error::Conflict`] if it was merged into another.
-pub async fn entry(store: &Store, claim: &Claim, id: MaterialId) -> Result<EntryVersion> {
+pub async fn entry(store: &Store, credentials: &Credentials, id: MaterialId) -> Result<EntryVersion> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             tx.staff()?;
             let standing = standing(tx, id.0).await?;
             let entry = serde_json::from_value(serde_json::to_value(materia::Entry::of(&standing.facts))?)?;

@@ -7,7 +7,7 @@ use diesel_async::RunQueryDsl;
 use materia::{Entry, EntryCaution, EntryConstituent, Material};
 use schema::{material, material_version};
 use serde_json::Value;
-use store::{Claim, Error, Result, Store};
+use store::{Credentials, Error, Result, Store};
 
 /// The headings, in order.
 const HEADINGS: [&str; 23] = [
@@ -51,9 +51,9 @@ pub struct Row {
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator.
-pub async fn export(store: &Store, claim: &Claim) -> Result<String> {
+pub async fn export(store: &Store, credentials: &Credentials) -> Result<String> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.staff()?;
             let rows: Vec<Value> = material::table
                 .inner_join(

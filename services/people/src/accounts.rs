@@ -5,7 +5,8 @@ use diesel_async::RunQueryDsl;
 use schema::person;
 use serde_json::json;
 use store::{
-    Actor, Administrator, Claim, Error, NewEvent, Result, Store, Tx, Versioned, page::Slice, sql::by_bytes,
+    Actor, Administrator, Credentials, Error, NewEvent, Result, Store, Tx, Versioned, page::PageRequest,
+    sql::by_bytes,
 };
 use uuid::Uuid;
 use wire::ids::PersonId;
@@ -20,9 +21,9 @@ use crate::{api_clients, sessions};
 ///
 /// # Errors
 /// Returns the errors of verifying `claim`.
-pub async fn me(store: &Store, claim: &Claim) -> Result<Me> {
+pub async fn me(store: &Store, credentials: &Credentials) -> Result<Me> {
     store
-        .read(claim, async |tx| match tx.actor()?.clone() {
+        .read(credentials, async |tx| match tx.actor()?.clone() {
             Actor::Person(me) => Ok(Me { person: Some(find(tx, me.id).await?.value), api_client: None }),
             Actor::Client { id, .. } => {
                 Ok(Me { person: None, api_client: Some(api_clients::find(tx, id).await?.value) })
@@ -35,9 +36,9 @@ pub async fn me(store: &Store, claim: &Claim) -> Result<Me> {
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such person or the caller may not see it.
-pub async fn person(store: &Store, claim: &Claim, id: PersonId) -> Result<Versioned<Person>> {
+pub async fn person(store: &Store, credentials: &Credentials, id: PersonId) -> Result<Versioned<Person>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             if me.role == Role::Student && me.id != id {
                 return Err(Error::NotFound("person"));
@@ -51,10 +52,10 @@ pub async fn person(store: &Store, claim: &Claim, id: PersonId) -> Result<Versio
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] if the caller is a student.
-pub async fn people(store: &Store, claim: &Claim, query: &PageQuery) -> Result<Page<Person>> {
-    let slice = Slice::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
+pub async fn people(store: &Store, credentials: &Credentials, query: &PageQuery) -> Result<Page<Person>> {
+    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             if tx.person()?.role == Role::Student {
                 return Err(Error::Forbidden(
                     "Only instructors and administrators may list accounts. Ask one of them.".into(),
@@ -92,7 +93,7 @@ pub struct Changed {
 /// Changes an account. The change applies from the person's next request, even if their access token is still valid.
 ///
 /// # Errors
-/// Returns [`Error::NotFound`] if there is no such person, [`Error::Stale`] if `version` is not the current one,
+/// Returns [`Error::NotFound`] if there is no such person, [`Error::PreconditionFailed`] if `version` is not the current one,
 /// [`Error::Invalid`] for a refused field, and [`Error::Conflict`] if no active administrator would remain.
 pub async fn change(
     tx: &mut Tx<'_>,
@@ -106,7 +107,7 @@ pub async fn change(
         person::table.find(id.0).select(Row::as_select()).for_update().first(tx.conn()).await.optional()?;
     let before = row.ok_or(Error::NotFound("person"))?.into_wire()?;
     if before.version != version {
-        return Err(Error::Stale);
+        return Err(Error::PreconditionFailed);
     }
     let before = before.value;
     if let Some(name) = &change.name {

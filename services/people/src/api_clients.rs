@@ -4,7 +4,9 @@ use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{api_client, principal};
-use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, word};
+use store::{
+    Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, Versioned, page::PageRequest, word,
+};
 use uuid::Uuid;
 use wire::ids::{ApiClientId, PersonId};
 use wire::page::{Page, PageQuery};
@@ -69,14 +71,14 @@ pub(super) async fn find(tx: &mut Tx<'_>, id: ApiClientId) -> Result<Versioned<A
 /// Returns [`Error::Forbidden`] unless the caller is an administrator, and [`Error::Invalid`] for a refused field.
 pub async fn api_client_create(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewApiClient,
 ) -> Result<Versioned<ApiClient>> {
     let mut shown = None;
     let mut made = store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 tx.administrator()?;
@@ -146,10 +148,14 @@ async fn insert(tx: &mut Tx<'_>, request: &NewApiClient) -> Result<(Uuid, String
 ///
 /// # Errors
 /// Returns the errors of verifying `claim`.
-pub async fn api_clients(store: &Store, claim: &Claim, query: &PageQuery) -> Result<Page<ApiClient>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+pub async fn api_clients(
+    store: &Store,
+    credentials: &Credentials,
+    query: &PageQuery,
+) -> Result<Page<ApiClient>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             let mut rows = api_client::table
                 .select(Row::as_select())
@@ -175,9 +181,13 @@ pub async fn api_clients(store: &Store, claim: &Claim, query: &PageQuery) -> Res
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such API client or the caller may not see it.
-pub async fn api_client(store: &Store, claim: &Claim, id: ApiClientId) -> Result<Versioned<ApiClient>> {
+pub async fn api_client(
+    store: &Store,
+    credentials: &Credentials,
+    id: ApiClientId,
+) -> Result<Versioned<ApiClient>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             let found = find(tx, id).await?;
             if me.role != Role::Administrator && found.value.responsible != me.id {
@@ -194,11 +204,11 @@ pub async fn api_client(store: &Store, claim: &Claim, id: ApiClientId) -> Result
 /// Returns [`Error::NotFound`] as [`api_client()`] does, and [`Error::State`] if the key is already revoked.
 pub async fn api_client_revoke(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: ApiClientId,
 ) -> Result<Versioned<ApiClient>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let me = tx.person()?;
             let found = find(tx, id).await?.value;
             if me.role != Role::Administrator && found.responsible != me.id {

@@ -52,7 +52,7 @@ fn throttle_keys(account: &str, address: &str) -> [(Sha, Limit); 3] {
 /// Charges one attempt at an account from an address.
 ///
 /// # Errors
-/// Returns [`Error::TooMany`] while a wait is running. Such an attempt is not charged, so that an attacker cannot
+/// Returns [`Error::RateLimited`] while a wait is running. Such an attempt is not charged, so that an attacker cannot
 /// prolong the wait of the account's owner.
 pub(super) async fn charge(tx: &mut Tx<'_>, account: &str, address: &str) -> Result<()> {
     let now = tx.now;
@@ -75,7 +75,7 @@ pub(super) async fn charge(tx: &mut Tx<'_>, account: &str, address: &str) -> Res
         charged.push((key, failures + 1));
     }
     if longest > 0 {
-        return Err(Error::TooMany { retry_after: longest });
+        return Err(Error::RateLimited { retry_after: longest });
     }
     for (key, failures) in charged {
         diesel::update(attempt::table.find(&key[..]))

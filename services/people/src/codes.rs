@@ -4,7 +4,7 @@ use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{one_time_code, person, principal};
-use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, sql::lower, violates};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, sql::lower, violates};
 use uuid::Uuid;
 use wire::ids::PersonId;
 use wire::people::{Invite, OneTimeCode, Role, UseCode};
@@ -22,11 +22,16 @@ const VALID: Duration = Duration::days(7);
 /// # Errors
 /// Returns [`Error::Forbidden`] unless the caller is an administrator, [`Error::Invalid`] for a refused field, and
 /// [`Error::Conflict`] if the sign-in name is taken.
-pub async fn invite(store: &Store, claim: &Claim, once: &Once, request: &Invite) -> Result<OneTimeCode> {
+pub async fn invite(
+    store: &Store,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    request: &Invite,
+) -> Result<OneTimeCode> {
     let mut shown = None;
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 tx.administrator()?;
@@ -46,11 +51,16 @@ pub async fn invite(store: &Store, claim: &Claim, once: &Once, request: &Invite)
 /// # Errors
 /// Returns [`Error::Forbidden`] unless the caller is an administrator, and [`Error::NotFound`] if there is no such
 /// person.
-pub async fn reset(store: &Store, claim: &Claim, once: &Once, of: PersonId) -> Result<OneTimeCode> {
+pub async fn reset(
+    store: &Store,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    of: PersonId,
+) -> Result<OneTimeCode> {
     let mut shown = None;
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 tx.administrator()?;
@@ -151,14 +161,15 @@ async fn show(tx: &mut Tx<'_>, code_id: Uuid) -> Result<OneTimeCode> {
     Ok(OneTimeCode { person: account::find(tx, PersonId(of)).await?.value, code: None, valid_until })
 }
 
-const UNUSABLE: Error =
-    Error::NotKnown("This one-time code is invalid, used or expired. Ask an administrator for a new one.");
+const UNUSABLE: Error = Error::Unauthenticated(
+    "This one-time code is invalid, used or expired. Ask an administrator for a new one.",
+);
 
 /// Sets a password with a one-time code. Ends every session of the person and activates an invited account.
 ///
 /// # Errors
-/// Returns [`Error::NotKnown`] if the code cannot be used, [`Error::Invalid`] if the password is refused, and
-/// [`Error::TooMany`] while a wait is running. The code stays valid in every case.
+/// Returns [`Error::Unauthenticated`] if the code cannot be used, [`Error::Invalid`] if the password is refused, and
+/// [`Error::RateLimited`] while a wait is running. The code stays valid in every case.
 pub async fn code_use(store: &Store, passwords: &Passwords, request: UseCode, address: &str) -> Result<()> {
     let hash = canonical::secret(&request.code);
     // Each code has a throttle key of its own, so that guesses at other codes cannot block its owner.
@@ -221,8 +232,8 @@ async fn usable(tx: &mut Tx<'_>, hash: &[u8]) -> Result<Option<(PersonId, String
     Ok(row.map(|(of, name)| (PersonId(of), name)))
 }
 
-/// Creates a one-time code for an account. Called from the command line on the server, for an administrator who lost the
-/// password.
+/// Creates a one-time code for an account. Called from the command line on the server, for an administrator who lost
+/// the password.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such account or it is disabled.

@@ -11,8 +11,8 @@ use tokio::sync::Semaphore;
 /// 46 MiB, one pass, one lane: OWASP ASVS 5.0, appendix C, for Argon2id (verified there; algorithm: RFC 9106).
 const MEMORY_KIB: u32 = 46 * 1024;
 
-/// A password that can be found in fewer guesses is refused. An attacker with 100 guesses an hour would need more than a
-/// year for this many.
+/// A password that can be found in fewer guesses is refused. An attacker with 100 guesses an hour would need more than
+/// a year for this many.
 const FEWEST_GUESSES: u64 = 1_000_000;
 
 /// The hasher, with a dummy hash for unknown accounts.
@@ -75,8 +75,8 @@ impl Passwords {
     }
 }
 
-/// A hash of no password: random salt and random output, which cost as much to verify as a real hash. It is not computed,
-/// because the memory that hashing takes would stay allocated from the start of the process.
+/// A hash of no password: random salt and random output, which cost as much to verify as a real hash. It is not
+/// computed, because the memory that hashing takes would stay allocated from the start of the process.
 fn dummy_hash(rng: &Rng) -> String {
     use base64::Engine;
     use base64::engine::general_purpose::STANDARD_NO_PAD;
@@ -95,8 +95,8 @@ fn hash_now(argon: &Argon2<'_>, password: &str, salt: &[u8; 16]) -> Result<Strin
         .map_err(|error| Error::internal(error.to_string()))
 }
 
-/// Checks a new password: 12 to 128 characters of any kind, not easy to guess, and not based on the words in `own`, such
-/// as the sign-in name.
+/// Checks a new password: 12 to 128 characters of any kind, not easy to guess, and not based on the words in `own`,
+/// such as the sign-in name.
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] at `pointer`.

@@ -6,7 +6,7 @@ use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{person, refresh_token, session};
-use store::{Claim, Error, NewEvent, Result, Store, Tx};
+use store::{Credentials, Error, NewEvent, Result, Store, Tx};
 use uuid::Uuid;
 use wire::ids::{PersonId, SessionId};
 use wire::people::{Person, Role, Session};
@@ -68,12 +68,12 @@ async fn issue(tx: &mut Tx<'_>, session: SessionId) -> Result<String> {
 }
 
 const NOT_KNOWN: Error =
-    Error::NotKnown("This refresh token is invalid or its session has ended. Sign in again.");
+    Error::Unauthenticated("This refresh token is invalid or its session has ended. Sign in again.");
 
 /// Exchanges a refresh token for a new one. A token that was used before ends its session.
 ///
 /// # Errors
-/// Returns the same [`Error::NotKnown`] for unknown, used and expired tokens.
+/// Returns the same [`Error::Unauthenticated`] for unknown, used and expired tokens.
 pub async fn refresh(store: &Store, token: &str) -> Result<Opened> {
     let hash = canonical::secret(token);
     store
@@ -126,9 +126,9 @@ type Row = (Uuid, DateTime<Utc>, DateTime<Utc>, DateTime<Utc>);
 ///
 /// # Errors
 /// Returns the errors of verifying `claim`, and [`Error::Forbidden`] for an API client.
-pub async fn sessions(store: &Store, claim: &Claim) -> Result<Vec<Session>> {
+pub async fn sessions(store: &Store, credentials: &Credentials) -> Result<Vec<Session>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             let now = tx.now;
             let rows: Vec<Row> = session::table
@@ -158,9 +158,9 @@ pub async fn sessions(store: &Store, claim: &Claim) -> Result<Vec<Session>> {
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller has no such session or it has ended.
-pub async fn session_end(store: &Store, claim: &Claim, which: Option<SessionId>) -> Result<()> {
+pub async fn session_end(store: &Store, credentials: &Credentials, which: Option<SessionId>) -> Result<()> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let me = tx.person()?;
             let id = which.unwrap_or(me.session);
             let mine: Option<Uuid> = session::table

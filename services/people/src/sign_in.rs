@@ -1,12 +1,12 @@
 //! Sign-in, and change of the caller's own password.
 //!
-//! Passwords are verified between two short transactions, so that no connection is held meanwhile. Never here: an answer
-//! that reveals whether an account exists.
+//! Passwords are verified between two short transactions, so that no connection is held meanwhile. Never here: an
+//! answer that reveals whether an account exists.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{credential, person};
-use store::{Claim, Error, NewEvent, Result, Store, Tx, sql::lower, word};
+use store::{Credentials, Error, NewEvent, Result, Store, Tx, sql::lower, word};
 use uuid::Uuid;
 use wire::ids::PersonId;
 use wire::people::{PasswordChange, SignIn};
@@ -16,13 +16,13 @@ use crate::password::{self, Passwords};
 use crate::sessions::Opened;
 use crate::{attempts, sessions};
 
-const WRONG: Error = Error::NotKnown("The sign-in name or the password is incorrect.");
+const WRONG: Error = Error::Unauthenticated("The sign-in name or the password is incorrect.");
 
 /// Signs in from the network address `address`. An unknown account takes as long as a known one.
 ///
 /// # Errors
-/// Returns the same [`Error::NotKnown`] for an unknown name, a wrong password and a disabled account, and
-/// [`Error::TooMany`] while a wait is running.
+/// Returns the same [`Error::Unauthenticated`] for an unknown name, a wrong password and a disabled account, and
+/// [`Error::RateLimited`] while a wait is running.
 pub async fn sign_in(store: &Store, passwords: &Passwords, request: SignIn, address: &str) -> Result<Opened> {
     let name = request.sign_in_name;
     let known = store
@@ -75,17 +75,17 @@ async fn credentials(tx: &mut Tx<'_>, name: &str) -> Result<Option<(Uuid, String
 /// Changes the caller's own password and ends every other session of the caller.
 ///
 /// # Errors
-/// Returns [`Error::Invalid`] if the current password is wrong or the new one is refused, and [`Error::TooMany`] while a
-/// wait is running.
+/// Returns [`Error::Invalid`] if the current password is wrong or the new one is refused, and [`Error::RateLimited`] while
+/// a wait is running.
 pub async fn password_change(
     store: &Store,
     passwords: &Passwords,
-    claim: &Claim,
+    credentials: &Credentials,
     request: PasswordChange,
     address: &str,
 ) -> Result<()> {
     let (name, hash) = store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let me = tx.person()?;
             let (name, hash): (String, String) = person::table
                 .inner_join(credential::table)
@@ -104,7 +104,7 @@ pub async fn password_change(
     }
     let new = passwords.hash(request.new, &store.rng).await?;
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let me = tx.person()?;
             attempts::reset_failures(tx, &name, address).await?;
             set(tx, me.id, &new).await?;

@@ -11,7 +11,7 @@ use diesel_async::RunQueryDsl;
 use materia::{Audience, Materia};
 use rust_decimal::Decimal;
 use schema::policy;
-use store::{Claim, Error, NewEvent, Result, Store, Tx, Versioned, word};
+use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned, word};
 use wire::policy::{DatingSetOff, Policy, PolicyContent};
 use wire::problem::FieldError;
 
@@ -160,8 +160,8 @@ fn customary(text: &str) -> Result<galenics::Customary> {
 ///
 /// # Errors
 /// Returns the errors of verifying `claim`.
-pub async fn policy(store: &Store, claim: &Claim) -> Result<Versioned<Policy>> {
-    store.read(claim, async |tx| show(tx).await).await
+pub async fn policy(store: &Store, credentials: &Credentials) -> Result<Versioned<Policy>> {
+    store.read(credentials, async |tx| show(tx).await).await
 }
 
 async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
@@ -192,19 +192,19 @@ async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
 /// Adds a version of the policy, which is in force from now on. `version` is the one the caller read.
 ///
 /// # Errors
-/// Returns [`Error::Forbidden`] unless the caller is an administrator, [`Error::Stale`] if `version` is no longer in
+/// Returns [`Error::Forbidden`] unless the caller is an administrator, [`Error::PreconditionFailed`] if `version` is no longer in
 /// force, and [`Error::Invalid`] with every field that is refused.
 pub async fn policy_change(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     version: i64,
     content: &PolicyContent,
 ) -> Result<Versioned<Policy>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             tx.administrator()?;
             if i64::from(row(tx).await?.version) != version {
-                return Err(Error::Stale);
+                return Err(Error::PreconditionFailed);
             }
             insert(tx, i32::try_from(version + 1).unwrap_or(i32::MAX), content).await?;
             show(tx).await
@@ -249,9 +249,13 @@ async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Resul
         ))
         .execute(tx.conn())
         .await
-        .map_err(
-            |error| if store::error::violates(&error, "policy_pkey") { Error::Stale } else { error.into() },
-        )?;
+        .map_err(|error| {
+            if store::error::violates(&error, "policy_pkey") {
+                Error::PreconditionFailed
+            } else {
+                error.into()
+            }
+        })?;
     tx.record(
         NewEvent::new("policy", CLINIC, "changed")
             .keeps(&POLICY, [version])

@@ -125,7 +125,7 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
         (
             of(json!([{ "formula": "Nobody's cream", "amount": "5 g" }])),
             format!("{first}/0/formula"),
-            "no approved formula in your libraries",
+            "Your libraries have no approved formula",
         ),
         (
             of(json!([{ "material": "olive oil", "amount": "5 g", "function": "magic" }])),

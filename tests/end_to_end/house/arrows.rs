@@ -93,7 +93,7 @@ const ARROWS: [(&str, &[&str]); 19] = [
     ("release", &["canonical", "schema", "store", "wire"]),
     ("calculators", &["galenics", "judgement", "materia", "materials", "policy", "store", "wire"]),
     ("materials", &["canonical", "materia", "schema", "store", "wire"]),
-    ("policy", &["canonical", "galenics", "materia", "schema", "store", "wire"]),
+    ("policy", &["galenics", "materia", "schema", "store", "wire"]),
     ("people", &["canonical", "schema", "store", "wire"]),
     ("store", &["canonical", "judgement", "materia", "schema", "wire"]),
     ("judgement", &["canonical", "galenics", "materia", "wire"]),

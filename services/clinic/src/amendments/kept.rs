@@ -1,9 +1,9 @@
-//! What the journal vouches for of amendments.
+//! Rows of amendments that the journal vouches for.
 
 use store::columns;
 use store::journal::{Belonging, Kept, Key};
 
-/// Amendments with the materials that they touched.
+/// Amendments, with the materials they changed.
 pub(crate) static AMENDMENT: Kept = Kept {
     table: "amendment",
     key: &[Key("id", "uuid")],
@@ -19,5 +19,5 @@ pub(crate) static AMENDMENT: Kept = Kept {
     only: "true",
 };
 
-/// All of them.
+/// Every kind of row of this module.
 pub(crate) static KEPT: &[&Kept] = &[&AMENDMENT];

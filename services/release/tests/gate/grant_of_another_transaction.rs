@@ -1,10 +1,10 @@
 //! A grant, used in a transaction of another caller.
 
 use release::{content, grants};
-use store::{Claim, Error, Result, Store};
+use store::{Credentials, Error, Result, Store};
 use wire::ids::RevisionId;
 
-async fn mixed(store: &Store, mine: &Claim, other: &Claim, id: RevisionId) -> Result<()> {
+async fn mixed(store: &Store, mine: &Credentials, other: &Credentials, id: RevisionId) -> Result<()> {
     store
         .read(mine, async |tx| {
             let grant = grants::find(tx, id).await?.ok_or(Error::NotFound("revision"))?;

@@ -1,11 +1,11 @@
 //! A grant, answered by the transaction in which it was proved.
 
 use release::grants;
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::ids::RevisionId;
 
-async fn escape(store: &Store, claim: &Claim, id: RevisionId) -> Result<()> {
-    let _grant = store.read(claim, async |tx| grants::find(tx, id).await).await?;
+async fn escape(store: &Store, credentials: &Credentials, id: RevisionId) -> Result<()> {
+    let _grant = store.read(credentials, async |tx| grants::find(tx, id).await).await?;
     Ok(())
 }
 
