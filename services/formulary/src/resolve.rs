@@ -2,11 +2,12 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use judgement::written::{Content, Line};
 use judgement::{Ingredient, Written, meant, stability};
 use store::{Error, Result, Tx};
 use uuid::Uuid;
-use wire::formulary::{FormulaContent, Line};
-use wire::ids::{FormulaId, RevisionId};
+use wire::formulary::FormulaContent;
+use wire::ids::RevisionId;
 use wire::problem::FieldError;
 
 use crate::gate;
@@ -14,12 +15,13 @@ use crate::gate;
 /// The most phases, lines of a phase, steps and cautions that a formula has.
 const MOST: usize = 200;
 
-/// Resolves a formula as it was written.
+/// Resolves a formula as it was written, with every text in Unicode normalisation form C.
 ///
 /// # Errors
 /// Every field that was not accepted; or the gate of a nested revision that is not open to the author.
 pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result<Written> {
-    let mut errors = form(content);
+    let content = Content::from(content);
+    let mut errors = form(&content);
     let preparation = match tx.reference.preparation(&content.preparation) {
         Some(known) => known.key.clone(),
         None => {
@@ -61,7 +63,7 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
             match (&line.material, &line.formula) {
                 (Some(_), None) => match materials.next().flatten() {
                     Some(found) => of_phase.push(Ingredient::Material {
-                        id: found.id,
+                        id: found.id.0,
                         version: found.version,
                         name: found.name,
                     }),
@@ -92,12 +94,8 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
     if !errors.is_empty() {
         return Err(Error::Invalid(errors));
     }
-    let customary = match policy::rules(tx).await?.customary {
-        galenics::Customary::Us => wire::policy::Customary::Us,
-        galenics::Customary::Imperial => wire::policy::Customary::Imperial,
-        galenics::Customary::Metric => wire::policy::Customary::Metric,
-    };
-    Ok(Written { content: content.clone(), ingredients, customary, preparation, route })
+    let customary = policy::rules(tx).await?.customary.into();
+    Ok(Written { content, ingredients, customary, preparation, route })
 }
 
 fn unknown<'a>(pointer: &str, given: &str, accepted: impl Iterator<Item = &'a str>) -> FieldError {
@@ -105,7 +103,7 @@ fn unknown<'a>(pointer: &str, given: &str, accepted: impl Iterator<Item = &'a st
 }
 
 /// What can be said of the form before anything is looked up.
-fn form(content: &FormulaContent) -> Vec<FieldError> {
+fn form(content: &Content) -> Vec<FieldError> {
     let mut errors = Vec::new();
     let mut length = |pointer: String, text: &str, most: usize| {
         let count = text.trim().chars().count();
@@ -161,7 +159,8 @@ fn form(content: &FormulaContent) -> Vec<FieldError> {
     if content.used_daily.as_deref().is_some_and(|text| judgement::used_daily(text).is_none()) {
         errors.push(FieldError::new("/content/used_daily", "write a mass above nothing, such as 5 g"));
     }
-    if let Some(Err((field, cure))) = content.stability.as_ref().map(stability::on_file) {
+    let filed = content.stability.as_ref().map(|it| stability::on_file(&it.period, &it.source));
+    if let Some(Err((field, cure))) = filed {
         errors.push(FieldError::new(format!("/content/stability/{field}"), cure));
     }
     steps(content, &mut errors);
@@ -169,7 +168,7 @@ fn form(content: &FormulaContent) -> Vec<FieldError> {
     errors
 }
 
-fn steps(content: &FormulaContent, errors: &mut Vec<FieldError>) {
+fn steps(content: &Content, errors: &mut Vec<FieldError>) {
     for (i, step) in content.method.iter().enumerate() {
         if let Some(text) = &step.temperature
             && let Err(cure) = judgement::StepTemperature::parse(text)
@@ -189,7 +188,7 @@ fn steps(content: &FormulaContent, errors: &mut Vec<FieldError>) {
     }
 }
 
-fn functions(content: &FormulaContent, errors: &mut Vec<FieldError>) {
+fn functions(content: &Content, errors: &mut Vec<FieldError>) {
     let lines = content.phases.iter().enumerate().flat_map(|(p, phase)| {
         phase.lines.iter().enumerate().map(move |(l, line): (usize, &Line)| (p, l, line))
     });
@@ -223,11 +222,10 @@ async fn nested(tx: &mut Tx<'_>, text: &str) -> Result<Ingredient> {
     match found.as_slice() {
         [] => Err(Error::field("", format!("no approved formula in your libraries is called {text:?}"))),
         [one] => {
-            let revision = RevisionId(one.id);
-            gate::open(tx, revision).await?;
+            gate::open(tx, RevisionId(one.id)).await?;
             Ok(Ingredient::Revision {
-                id: revision,
-                formula: FormulaId(one.formula_id),
+                id: one.id,
+                formula: one.formula_id,
                 title: one.title.clone(),
                 digest: hex::encode(&one.digest),
             })

@@ -260,7 +260,7 @@ impl Walk<'_> {
             let key = format!("entered-{:08x}", text_version(own.text.trim()));
             let new = New {
                 key: &key,
-                level: own.level,
+                level: own.level.into(),
                 text: own.text.trim(),
                 audiences: &everyone(),
                 source: "the formula's author",
@@ -282,13 +282,13 @@ impl Walk<'_> {
         for ingredient in written.ingredients.iter().flatten() {
             match ingredient {
                 Ingredient::Material { id, version, name } => {
-                    if let Some(material) = self.whole.materials.get(&(id.0, *version)) {
+                    if let Some(material) = self.whole.materials.get(&(*id, *version)) {
                         self.material(material, &here(name), &written.preparation, found);
-                        self.of_material(id.0, &here(name), found);
+                        self.of_material(*id, &here(name), found);
                     }
                 }
                 Ingredient::Revision { id, title, .. } => {
-                    if let Some(nested) = self.whole.nested.get(&id.0) {
+                    if let Some(nested) = self.whole.nested.get(id) {
                         let mut path = path.to_vec();
                         path.push(title);
                         self.formula(nested, &path, found);

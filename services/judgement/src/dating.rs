@@ -78,6 +78,7 @@ fn dated(
     };
     let mut parts = parts(reference, written, whole, formula, &of)?;
     parts.extend(of.lots);
+    let evidence = written.content.stability.as_ref();
     let facts = DatingFacts {
         made_on: of.made_on,
         regime: written.content.regime.as_str().replace('_', "-").into(),
@@ -92,7 +93,7 @@ fn dated(
         parts,
         opened: None,
         // Read when the formula was written; whoever approved it has seen it.
-        stability_evidence: written.content.stability.as_ref().and_then(|it| stability::on_file(it).ok()),
+        stability_evidence: evidence.and_then(|it| stability::on_file(&it.period, &it.source).ok()),
         switched_off: of.switched_off.to_vec(),
     };
     let found = work_out(&facts, &rule_sets(reference))
@@ -124,7 +125,7 @@ fn parts(
         let (Ingredient::Nested(nested), Named::Revision { id, title, .. }) = (&line.ingredient, name) else {
             continue;
         };
-        let Some(inner) = whole.nested.get(&id.0) else { continue };
+        let Some(inner) = whole.nested.get(id) else { continue };
         let evaluation = galenics::evaluate(nested)
             .map_err(|_| Error::internal(format!("{title} was frozen and cannot be evaluated")))?;
         let of = Dated {

@@ -33,7 +33,7 @@ pub mod stability;
 mod temperature;
 #[cfg(test)]
 mod tests;
-mod written;
+pub mod written;
 
 pub use assembled::Assembled;
 pub use assessment::{Assessment, judge};

@@ -2,10 +2,10 @@
 
 use galenics::{Decimal, Temperature};
 use wire::bench::{Entry, EntryKind};
-use wire::formulary::Step;
 
 use crate::place::{Place, line_index};
 use crate::temperature::StepTemperature;
+use crate::written::Step;
 
 /// What is known of a preparation besides what is in it.
 pub struct Observed {

@@ -19,6 +19,7 @@ use judgement::currency::minor_digits;
 use judgement::dating::{self, Dated};
 use judgement::figures::figure;
 use judgement::place::line_index;
+use judgement::written::Step;
 use judgement::{Observed, evaluation, lot};
 use policy::Rules;
 use release::{ForRules, Record, grants};
@@ -124,7 +125,8 @@ fn live(entries: &[Entry]) -> impl DoubleEndedIterator<Item = &Entry> + Clone {
 
 /// What was measured of a batch.
 pub(crate) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
-    Observed::at_the_bench(&asked.method, live(entries))
+    let method: Vec<Step> = asked.method.iter().map(Step::from).collect();
+    Observed::at_the_bench(&method, live(entries))
 }
 
 /// The lots that went in and have a date of their own.

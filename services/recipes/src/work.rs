@@ -10,6 +10,7 @@ use judgement::figures::figure;
 use judgement::{Ingredient as Written, Observed};
 use release::{ForRules, Released};
 use store::{Error, Result, Tx};
+use wire::ids::RevisionId;
 use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
 use wire::safety::CautionSet;
 
@@ -100,8 +101,8 @@ fn recipe(
         asked: ask.clone(),
         total,
         phases,
-        method: content.method.clone(),
-        label: content.label.clone(),
+        method: content.method.iter().cloned().map(Into::into).collect(),
+        label: content.label.clone().into(),
         figures,
         use_by: None,
         unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
@@ -280,7 +281,7 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
         line: format!("{}.{}", p + 1, l + 1),
         name: ingredient.name().to_owned(),
         nested_revision: match ingredient {
-            Written::Revision { id, .. } => Some(*id),
+            Written::Revision { id, .. } => Some(RevisionId(*id)),
             Written::Material { .. } => None,
         },
         function: line.function.clone(),

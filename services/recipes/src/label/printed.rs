@@ -6,7 +6,7 @@ use store::Result;
 use wire::bench::Disposition;
 use wire::calculations::use_by::UseByAnswer;
 use wire::figure::FigureSource;
-use wire::formulary::{FormulaContent, Regime, RevisionState};
+use wire::formulary::{Regime, RevisionState};
 use wire::label::{
     Label, LabelAllergen, LabelComposition, LabelDay, LabelFact, LabelIngredient, LabelOrigin, LabelUseBy,
 };
@@ -14,6 +14,7 @@ use wire::label::{
 use super::sheet::Sheet;
 use super::{contents, room, warnings};
 use judgement::dating::{Dated, use_by as dated_by};
+use judgement::written::Content;
 
 /// Puts a label together.
 pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
@@ -117,7 +118,7 @@ fn route(reference: &Materia, key: &str) -> LabelFact {
 }
 
 /// For which part of the body and from which age on, where the author says it.
-fn meant_for(content: &FormulaContent) -> Option<LabelFact> {
+fn meant_for(content: &Content) -> Option<LabelFact> {
     let site = content.site.as_ref().map(|site| format!("Part of the body: {}.", site.trim()));
     let youngest = content.youngest.as_ref().map(|age| format!("From {} on.", age.trim()));
     let text = site.into_iter().chain(youngest).collect::<Vec<_>>().join(" ");

@@ -1,20 +1,30 @@
 //! A formula as it is kept: what the author wrote, with every ingredient resolved.
+//!
+//! For: types of its own for what is stored, so that a change of the API alters neither a digest nor an old record.
+//! Everything that judges or works out a formula takes these; `wire` appears where a request comes in and an answer goes
+//! out, in `travel`. What never happens here: a field renamed or reordered, since digests were taken over this JSON.
+
+mod content;
+mod travel;
+mod words;
 
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
-use wire::formulary::FormulaContent;
-use wire::ids::{FormulaId, MaterialId, RevisionId};
+use wire::ids::RevisionId;
 
 use crate::meant;
 
+pub use content::{Content, LabelText, Line, OwnCaution, Phase, Stability, Step};
+pub use words::{Customary, Level, Regime};
+
 /// What a line's name led to when it was written.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "is", rename_all = "snake_case")]
 pub enum Ingredient {
     /// A material in one version of its facts.
     Material {
         /// The material.
-        id: MaterialId,
+        id: Uuid,
         /// The version of its facts.
         version: i32,
         /// Its name at that time.
@@ -23,9 +33,9 @@ pub enum Ingredient {
     /// A preparation made by another formula, in one frozen revision.
     Revision {
         /// The revision.
-        id: RevisionId,
+        id: Uuid,
         /// Its formula.
-        formula: FormulaId,
+        formula: Uuid,
         /// Its title.
         title: String,
         /// Its digest, in hex.
@@ -44,14 +54,14 @@ impl Ingredient {
 }
 
 /// What the author wrote, with every ingredient resolved and the household measures that were meant.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Written {
     /// As the author wrote it.
-    pub content: FormulaContent,
+    pub content: Content,
     /// For each phase and line, what its name led to.
     pub ingredients: Vec<Vec<Ingredient>>,
     /// Which cups, spoons and fluid ounces were meant.
-    pub customary: wire::policy::Customary,
+    pub customary: Customary,
     /// The key of the preparation kind in the reference data.
     pub preparation: String,
     /// The key of the route in the reference data.
@@ -72,7 +82,7 @@ impl Written {
     /// The revisions it is directly made from.
     pub fn nested(&self) -> impl Iterator<Item = RevisionId> {
         self.ingredients.iter().flatten().filter_map(|ingredient| match ingredient {
-            Ingredient::Revision { id, .. } => Some(*id),
+            Ingredient::Revision { id, .. } => Some(RevisionId(*id)),
             Ingredient::Material { .. } => None,
         })
     }
@@ -80,29 +90,8 @@ impl Written {
     /// The materials it is directly made from, with the version of their facts.
     pub fn materials(&self) -> impl Iterator<Item = (Uuid, i32)> {
         self.ingredients.iter().flatten().filter_map(|ingredient| match ingredient {
-            Ingredient::Material { id, version, .. } => Some((id.0, *version)),
+            Ingredient::Material { id, version, .. } => Some((*id, *version)),
             Ingredient::Revision { .. } => None,
         })
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// What was frozen before these fields were there keeps its digest: a field that is left out is not written.
-    #[test]
-    fn whom_and_where_it_is_meant_for_are_written_only_where_they_are_said() {
-        let old = serde_json::json!({
-            "content": {
-                "title": "Plain salve", "preparation": "salve", "route": "intact skin", "regime": "cosmetic",
-                "phases": [], "method": [], "cautions": [],
-                "label": {},
-            },
-            "ingredients": [], "customary": "us", "preparation": "salve", "route": "intact-skin-leave-on",
-        });
-        let written: Written = serde_json::from_value(old.clone()).unwrap();
-        assert_eq!((written.site(), written.youngest_months()), (None, None));
-        assert_eq!(serde_json::to_value(&written).unwrap(), old);
     }
 }
