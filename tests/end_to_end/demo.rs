@@ -145,7 +145,7 @@ async fn the_demo_formulas_are_sound_by_the_trade_and_their_labels_whole() {
             let missing = missing.as_str().unwrap();
             // A succus, a glycerite, a compress: no rule dates them, which the label says.
             let undated = missing.starts_with("use_by: ");
-            assert!(undated || missing.starts_with("ingredients: no INCI name"), "{title}: {missing}");
+            assert!(undated || missing.starts_with("ingredients: The INCI name"), "{title}: {missing}");
         }
         assert!(!label["ingredients"]["items"].as_array().unwrap().is_empty());
         let set = noor.get(&format!("{path}/cautions")).await.expect(200);

@@ -7,6 +7,7 @@ mod document;
 mod documentation;
 mod journal;
 mod licences;
+mod met;
 mod migrations;
 mod proof;
 mod role;

@@ -90,9 +90,9 @@ async fn a_member_reads_the_label_of_a_cream_before_acknowledging_anything() {
     assert_eq!(label["use_by"]["day"], recipe.json["use_by"]["date"]);
     assert_eq!(label["use_by"]["because"], recipe.json["use_by"]["limited_by"]);
     let kept = texts(&label["storage"]);
-    assert_eq!(kept, ["Keep cool.", "Keep in a refrigerator: the use-by date holds only there."]);
+    assert_eq!(kept, ["Keep cool.", "Keep refrigerated. The use-by date applies only when refrigerated."]);
     // A trade name for blends of several makes: the materia medica knows no one INCI name of it.
-    assert_eq!(label["missing"], json!(["ingredients: no INCI name of emulsifying wax is known"]));
+    assert_eq!(label["missing"], json!(["ingredients: The INCI name of emulsifying wax is unknown."]));
     assert_eq!(label["marks"], json!([]));
     assert!(label["batch_number"].is_null() && label["room"].is_null());
     clinic.stop().await;
@@ -106,9 +106,9 @@ async fn a_label_says_what_it_lacks_and_what_finds_no_room_and_leaves_nothing_ou
     assert_eq!(
         bare["missing"],
         json!([
-            "net_contents: say how much is in it, as net=30 g",
-            "made_on: say the day of making, as made_on=2026-03-21",
-            "ingredients: no INCI name of emulsifying wax is known"
+            "net_contents: Enter the net contents, such as net=30 g.",
+            "made_on: Enter the day of making, such as made_on=2026-03-21.",
+            "ingredients: The INCI name of emulsifying wax is unknown."
         ])
     );
     let roomy = clinic.noor.get(&format!("{path}?area=400%20cm2")).await.expect(200).json;
@@ -174,12 +174,12 @@ async fn a_batch_is_labelled_by_what_was_weighed_once_every_line_was() {
     };
     let before = label(&clinic.noor, &batch).await;
     assert_eq!(before["ingredients"]["of"], "planned");
-    assert_eq!(before["ingredients"]["why_planned"], "What was weighed cannot be worked out yet.");
+    assert_eq!(before["ingredients"]["why_planned"], "The recorded weighings cannot be evaluated yet.");
     weigh("1.1", "20 g").await;
     weigh("1.3", "54 g").await;
     let half = label(&clinic.noor, &batch).await;
     // One oil is not weighed yet: a label without it would be untrue.
-    assert_eq!(half["ingredients"]["why_planned"], "Nothing was weighed yet of 1.2.");
+    assert_eq!(half["ingredients"]["why_planned"], "These lines have not been weighed yet: 1.2.");
     assert_eq!(names(&half), ["olive oil", "sunflower oil", "yellow beeswax"]);
     weigh("1.2", "46 g").await;
     let whole = label(&clinic.noor, &batch).await;
@@ -191,7 +191,7 @@ async fn a_batch_is_labelled_by_what_was_weighed_once_every_line_was() {
     // Remembered keeping time of salves: twelve months.
     assert_eq!(whole["use_by"]["day"], "2027-03-02");
     assert_eq!(whole["after_opening"], json!({ "text": "Once opened: six months.", "from": "formula" }));
-    assert_eq!(texts(&whole["marks"]), ["In quarantine: not to be given out."]);
+    assert_eq!(texts(&whole["marks"]), ["In quarantine. Do not give out."]);
     assert_eq!(whole["missing"], json!([]));
 
     // An instructor reads it once the door to the record is open, a stranger never.
@@ -207,7 +207,7 @@ async fn a_batch_is_labelled_by_what_was_weighed_once_every_line_was() {
     clinic.marek.post(&format!("/v1/revisions/{revision}/withdrawal"), reason).await.expect(200);
     clinic.noor.get(&format!("/v1/revisions/{revision}/label")).await.problem(409, "wrong-state");
     let marks = label(&clinic.noor, &batch).await;
-    assert_eq!(texts(&marks["marks"])[0], "Its formula was withdrawn: not to be given out.");
+    assert_eq!(texts(&marks["marks"])[0], "Formula withdrawn. Do not give out.");
     clinic.stop().await;
 }
 
@@ -289,7 +289,7 @@ async fn a_half_weighed_batch_never_bears_a_date_of_the_refrigerator_without_say
     clinic.noor.acknowledge(&revision).await.expect(201);
     let asked = json!({ "revision": revision, "make_for": { "mass": "100 g" } });
     let batch = format!("/v1/batches/{}", clinic.noor.post("/v1/batches", asked).await.expect(201).id());
-    let cold = ["Keep cool.", "Keep in a refrigerator: the use-by date holds only there."];
+    let cold = ["Keep cool.", "Keep refrigerated. The use-by date applies only when refrigerated."];
     let enter = async |entry: Value| {
         clinic.noor.post(&format!("{batch}/entries"), entry).await.expect(201);
     };
@@ -387,7 +387,7 @@ async fn what_is_not_kept_is_used_on_the_day_of_making_and_is_not_put_into_a_ref
     };
     // Unpreserved and watery: fourteen days, the first of which is the day of making, and only in the cold.
     let kept = dated(&kept).await;
-    let cold = "Keep in a refrigerator: the use-by date holds only there.";
+    let cold = "Keep refrigerated. The use-by date applies only when refrigerated.";
     assert_eq!(kept["use_by"]["day"], "2026-03-15");
     assert_eq!(texts(&kept["storage"]), ["Do not keep in the sun.", cold]);
     let label_of_fresh = dated(&fresh).await;
@@ -430,7 +430,7 @@ async fn what_is_made_for_teaching_and_what_its_author_approved_say_so_on_the_la
     content["regime"] = json!("teaching_only");
     let revision = clinic.clinic.proposed(&clinic.ilse, &clinic.library, content).await;
     let waiting = label(&clinic.ilse, &format!("/v1/revisions/{revision}")).await;
-    let not_yet = "Its formula is not approved: not to be made.";
+    let not_yet = "Formula not approved. Do not make.";
     assert_eq!(texts(&waiting["marks"]), ["For practice, not for use.", not_yet]);
     clinic.ilse.acknowledge(&revision).await.expect(201);
     let approve = json!({ "decision": "approve", "comment": "Nobody else is here this week." });
@@ -441,7 +441,7 @@ async fn what_is_made_for_teaching_and_what_its_author_approved_say_so_on_the_la
     clinic.noor.acknowledge(&revision).await.expect(201);
     let batch = clinic.noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
     let made = label(&clinic.noor, &format!("/v1/batches/{batch}")).await;
-    let practice = "Practice only: never given out.";
+    let practice = "Practice only. Do not give out.";
     assert_eq!(texts(&made["marks"]), ["For practice, not for use.", "Approved by its author.", practice]);
     clinic.stop().await;
 }
@@ -478,7 +478,7 @@ async fn fragrance_allergens_are_declared_on_a_cosmetic_and_food_allergens_on_a_
     let sweet = clinic.approved(sweet).await;
     let found = label(&clinic.noor, &format!("/v1/revisions/{sweet}")).await;
     assert_eq!(declared(&found), ["sesame"]);
-    assert_eq!(found["meant_for"], json!({ "text": "From 3 years on.", "from": "formula" }));
+    assert_eq!(found["meant_for"], json!({ "text": "From the age of 3 years.", "from": "formula" }));
     assert_eq!(found["allergens"][0]["from"], "materia");
     clinic.stop().await;
 }
@@ -519,7 +519,7 @@ async fn what_the_clinic_says_of_a_material_later_stands_on_the_labels_of_jars_t
     amend(&clinic.ilse, add("stop", "Recalled by its grower.")).await.expect(201);
     clinic.noor.get(&format!("{planned}/label")).await.problem(409, "wrong-state");
     let held = label(&clinic.noor, &made).await;
-    let marks = ["Its formula is withheld: not to be given out.", "In quarantine: not to be given out."];
+    let marks = ["Formula withheld. Do not give out.", "In quarantine. Do not give out."];
     assert_eq!(texts(&held["marks"]), marks);
     clinic.stop().await;
 }

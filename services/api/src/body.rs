@@ -11,6 +11,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 use sha2::{Digest, Sha256};
+use unicode_normalization::{IsNormalized, UnicodeNormalization, is_nfc_quick};
 
 use crate::plain;
 use crate::problem::Refusal;
@@ -27,12 +28,25 @@ pub(crate) struct Create<T> {
     pub(crate) body: T,
 }
 
+/// A body whose texts are taken exactly as they were typed, since passwords are among them (ASVS 6.2.8).
+pub(crate) struct AsTyped<T>(pub(crate) T);
+
 /// The key of a creating request without a body.
 pub(crate) struct Key(pub(crate) Once);
 
 type Coming<T> = Pin<Box<dyn Future<Output = Result<T, Refusal>>>>;
 
 impl<T: DeserializeOwned + Serialize + 'static> FromRequest for Body<T> {
+    type Error = Refusal;
+    type Future = Coming<Self>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let bytes = read(request, payload);
+        Box::pin(async move { parse_composed(&bytes.await?).map(Self) })
+    }
+}
+
+impl<T: DeserializeOwned + Serialize + 'static> FromRequest for AsTyped<T> {
     type Error = Refusal;
     type Future = Coming<Self>;
 
@@ -54,7 +68,7 @@ impl<T: DeserializeOwned + Serialize + 'static> FromRequest for Create<T> {
             let key = key?;
             let bytes = bytes.await?;
             let once = Once { key, route, digest: Sha256::digest(&bytes).into() };
-            Ok(Self { once, body: parse(&bytes)? })
+            Ok(Self { once, body: parse_composed(&bytes)? })
         })
     }
 }
@@ -120,6 +134,33 @@ fn read(
                 "The body is incomplete, or its encoding is not the one in `Content-Encoding`.".into(),
             ),
         })
+    }
+}
+
+/// As [`parse`], with every text in Unicode normalisation form C: one word is stored as one sequence of bytes, however it
+/// was typed.
+fn parse_composed<T: DeserializeOwned + Serialize>(bytes: &[u8]) -> Result<T, Refusal> {
+    let read = parse(bytes)?;
+    let text = std::str::from_utf8(bytes).unwrap_or_default();
+    if text.is_ascii() && !text.contains("\\u") {
+        return Ok(read);
+    }
+    let composed = |error| Refusal::from(clinic::Error::from(error));
+    let mut value: Value = serde_json::from_str(text).map_err(composed)?;
+    compose(&mut value);
+    serde_json::from_value(value).map_err(composed)
+}
+
+fn compose(value: &mut Value) {
+    match value {
+        Value::String(text) => {
+            if let IsNormalized::No | IsNormalized::Maybe = is_nfc_quick(text.chars()) {
+                *text = text.nfc().collect();
+            }
+        }
+        Value::Array(items) => items.iter_mut().for_each(compose),
+        Value::Object(fields) => fields.values_mut().for_each(compose),
+        Value::Null | Value::Bool(_) | Value::Number(_) => {}
     }
 }
 

@@ -22,7 +22,7 @@ pub mod people;
 pub mod policy;
 pub mod recipes;
 
-pub use ::recipes::Reader;
+pub use ::recipes::ReadBatcher;
 pub use release::{Released, ReleasedRecipe};
 pub use store::{Claim, Clock, Error, Once, PoolSettings, Result, Rng, Versioned, connect};
 
@@ -83,8 +83,8 @@ impl Clinic {
     /// # Panics
     /// Outside a worker, whose tasks stay on its thread.
     #[must_use]
-    pub fn reader(&self) -> Reader {
-        Reader::new(Arc::clone(&self.store))
+    pub fn reader(&self) -> ReadBatcher {
+        ReadBatcher::new(Arc::clone(&self.store))
     }
 
     /// Whether the database answers.

@@ -2,7 +2,7 @@
 //!
 //! Each function is one request: one transaction, whose first statement proves the caller.
 
-use ::recipes::Reader;
+use ::recipes::ReadBatcher;
 use release::Released;
 use release::ReleasedRecipe;
 use store::Claim;
@@ -39,7 +39,7 @@ pub async fn label(clinic: &Clinic, claim: &Claim, id: RevisionId, query: &Label
 /// As [`recipes::recipe`].
 pub async fn recipe(
     clinic: &Clinic,
-    reader: &Reader,
+    reader: &ReadBatcher,
     claim: &Claim,
     id: RevisionId,
     ask: &MakeFor,

@@ -3,11 +3,12 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use judgement::audience::Asked;
-use release::acknowledgements::{self as gate_rows, NewAcknowledgement, lock_current_set};
-use schema::{api_client, library_member};
+use release::acknowledgements::{self as gate_rows, NewAcknowledgement, Party, party};
+use release::lock_current_set;
+use schema::library_member;
 use store::{Actor, Claim, Error, Once, Result, Store, Tx};
 use uuid::Uuid;
-use wire::ids::{AcknowledgementId, ApiClientId, HolderId, LibraryId, PersonId, RevisionId};
+use wire::ids::{AcknowledgementId, ApiClientId, LibraryId, RevisionId};
 use wire::people::Scope;
 use wire::problem::FieldError;
 use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet, Purpose};
@@ -37,7 +38,7 @@ pub async fn acknowledge(
                 lock_shared(tx, id).await?;
                 let facts = visible(tx, id, false).await?;
                 lock_membership(tx, facts.library).await?;
-                let (holder, given_by) = parties(tx, request.for_api_client, facts.library).await?;
+                let party = for_whom(tx, request.for_api_client, facts.library).await?;
                 let purpose = gate::grant_purpose(tx, &facts).await?;
                 let current = lock_current_set(tx, id).await?;
                 if request.caution_set != hex::encode(current.digest()) {
@@ -49,16 +50,13 @@ pub async fn acknowledge(
                 each_contraindication(&set, request)?;
                 let countersign = is_needed(tx, &set, &request.meant_for).await? && purpose == Purpose::Make;
                 let new = NewAcknowledgement {
-                    holder,
-                    given_by,
-                    revision: id,
                     contraindications: &request.contraindications,
                     meant_for: &request.meant_for,
                     purpose,
                     valid_until: tx.now + policy::rules(tx).await?.acknowledgement,
                     countersign,
                 };
-                Ok(gate_rows::acknowledge(tx, &current, &new).await?.0)
+                Ok(gate_rows::acknowledge(tx, &current, &party, &new).await?.0)
             },
             async |tx, made| acknowledgement::show(tx, AcknowledgementId(made)).await,
         )
@@ -66,47 +64,29 @@ pub async fn acknowledge(
 }
 
 /// For whom the grant is, and who answers for it.
-async fn parties(
-    tx: &mut Tx<'_>,
+async fn for_whom<'t>(
+    tx: &mut Tx<'t>,
     for_client: Option<ApiClientId>,
     library: LibraryId,
-) -> Result<(HolderId, PersonId)> {
-    match (tx.actor()?.clone(), for_client) {
-        (Actor::Person(me), None) => Ok((me.id.into(), me.id)),
-        (Actor::Client { id, responsible, .. }, None) => Ok((id.into(), responsible)),
-        (Actor::Client { .. }, Some(_)) => {
-            Err(Error::field("/for_api_client", "only the responsible person acknowledges for a client"))
-        }
-        (Actor::Person(me), Some(client)) => {
-            let found: Option<Uuid> = api_client::table
-                .filter(api_client::id.eq(client.0))
-                .filter(api_client::responsible_id.eq(me.id.0))
-                .filter(api_client::state.eq("active"))
-                .select(api_client::id)
-                .first(tx.conn())
-                .await
-                .optional()?;
-            if found.is_none() {
-                return Err(Error::field(
-                    "/for_api_client",
-                    "you answer for no active API client of this id",
-                ));
-            }
-            let shared: Option<Uuid> = library_member::table
-                .find((library.0, client.0))
-                .select(library_member::holder_id)
-                .first(tx.conn())
-                .await
-                .optional()?;
-            if shared.is_none() {
-                return Err(Error::field(
-                    "/for_api_client",
-                    "this client is not a member of the formula's library",
-                ));
-            }
-            Ok((client.into(), me.id))
+) -> Result<Party<'t>> {
+    let refused = |detail: &str| Error::field("/for_api_client", detail);
+    if for_client.is_some() && matches!(tx.actor()?, Actor::Client { .. }) {
+        return Err(refused("only the responsible person acknowledges for a client"));
+    }
+    let found = party(tx, for_client).await?;
+    let party = found.ok_or_else(|| refused("you answer for no active API client of this id"))?;
+    if let Some(client) = for_client {
+        let shared: Option<Uuid> = library_member::table
+            .find((library.0, client.0))
+            .select(library_member::holder_id)
+            .first(tx.conn())
+            .await
+            .optional()?;
+        if shared.is_none() {
+            return Err(refused("this client is not a member of the formula's library"));
         }
     }
+    Ok(party)
 }
 
 fn each_contraindication(set: &CautionSet, request: &Acknowledge) -> Result<()> {

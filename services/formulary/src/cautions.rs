@@ -1,13 +1,12 @@
 //! Reading the cautions of a revision.
 
 use judgement::{Written, cautions};
-use release::{ForRules, content};
+use release::{Exit, ForRules, content};
 use store::{Claim, Error, Result, Store, Tx};
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::safety::CautionSet;
 
-use crate::assemble;
 use crate::facts::{Facts, visible};
 use crate::present::present;
 use crate::sets;
@@ -20,10 +19,9 @@ pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
     let author = tx.instructor()?;
     let draft = content::draft(tx, author, facts.id).await?.ok_or(Error::NotFound("draft"))?;
     let written = content::draft_content::<Written>(tx, &draft).await?;
-    let ids = assemble::below(tx, written.content()).await?;
     // What is said of cautions holds no computed figure, so the grants for what it is made from do not matter here.
-    let nested = content::nested_sealed::<Written>(tx, [0; 32], &ids).await?.exit(release::Exit::Cautions);
-    let found = present(tx, facts, written.content(), nested.as_ref().clone()).await?.cautions;
+    let nested = content::draft_nested::<Written>(tx, &draft, Exit::Cautions).await?;
+    let found = present(tx, facts, written.content(), nested).await?.cautions;
     Ok(CautionSet {
         revision: facts.id,
         digest: hex::encode(cautions::digest(&found)),

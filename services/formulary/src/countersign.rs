@@ -3,7 +3,8 @@
 use diesel::prelude::*;
 use diesel::sql_types::{BigInt, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
-use release::acknowledgements::{self as gate_rows, AcknowledgementRow, CurrentSet, lock_current_set};
+use release::acknowledgements::{self as gate_rows, AcknowledgementRow};
+use release::{CurrentSet, lock_current_set};
 use schema::{acknowledgement, library_member};
 use store::{Claim, Error, Once, Result, Store, Tx, page::Slice};
 use uuid::Uuid;
@@ -52,7 +53,7 @@ pub async fn countersign(
                 lock_membership(tx, mine.facts.library).await?;
                 still_holds(tx, &row, &mine, &current).await?;
                 gate::may_be_made(tx, &mine.facts).await?;
-                gate_rows::countersign(tx, me, &current, &row).await?;
+                gate_rows::countersign(tx, me, &current, id).await?;
                 Ok(row.id)
             },
             async |tx, id| {
@@ -68,7 +69,7 @@ async fn still_holds(
     tx: &mut Tx<'_>,
     row: &AcknowledgementRow,
     mine: &Passed<'_>,
-    current: &CurrentSet,
+    current: &CurrentSet<'_>,
 ) -> Result<()> {
     if !row.countersign {
         return Err(Error::state("open", "this acknowledgement needs no countersignature"));

@@ -6,7 +6,10 @@ use diesel_async::RunQueryDsl;
 use judgement::Written;
 use release::content;
 use schema::{formula, revision};
-use store::{Actor, Claim, Error, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, violates, word};
+use store::{
+    Actor, Claim, Error, Instructor, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, violates,
+    word,
+};
 use uuid::Uuid;
 use wire::formulary::{Formula, FormulaContent, FormulaSummary, Regime, RevisionSummary};
 use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
@@ -233,7 +236,7 @@ pub async fn formula_create(
                     .execute(tx.conn())
                     .await?;
                 tx.record(NewEvent::new("formula", id.0, "made").keeps(&FORMULA, [id.0]));
-                draft(tx, id, 1, author.id(), &written).await?;
+                draft(tx, id, 1, author, &written).await?;
                 Ok(id.0)
             },
             async |tx, id| show(tx, FormulaId(id)).await,
@@ -261,7 +264,7 @@ pub async fn revision_create(
                 let author = tx.instructor()?;
                 let written = resolve(tx, content).await?;
                 check(tx, id, &written).await?;
-                Ok(next(tx, id, author.id(), &written).await?.0)
+                Ok(next(tx, id, author, &written).await?.0)
             },
             async |tx, id| revisions::show(tx, RevisionId(id)).await,
         )
@@ -279,7 +282,12 @@ struct Face<'a> {
 }
 
 /// Begins the next revision of a formula with what was written.
-async fn next(tx: &mut Tx<'_>, id: FormulaId, author: PersonId, written: &Written) -> Result<RevisionId> {
+async fn next<'t>(
+    tx: &mut Tx<'t>,
+    id: FormulaId,
+    author: Instructor<'t>,
+    written: &Written,
+) -> Result<RevisionId> {
     let number = next_number(tx, id).await?;
     draft(tx, id, number, author, written).await
 }
@@ -292,24 +300,25 @@ async fn next_number(tx: &mut Tx<'_>, id: FormulaId) -> Result<i32> {
         .await?)
 }
 
-async fn draft(
-    tx: &mut Tx<'_>,
+async fn draft<'t>(
+    tx: &mut Tx<'t>,
     formula: FormulaId,
     number: i32,
-    author: PersonId,
+    author: Instructor<'t>,
     written: &Written,
 ) -> Result<RevisionId> {
     let preparation = preparation_name(tx, written);
     let face = Face {
         formula,
-        author,
+        author: author.id(),
         title: written.content.title.trim(),
         preparation: &preparation,
         route: &written.content.route,
         regime: written.content.regime.into(),
     };
     let id = draft_row(tx, number, &face).await?;
-    content::draft_insert(tx, id, written).await?;
+    let draft = content::draft(tx, author, id).await?.ok_or(Error::NotFound("draft"))?;
+    content::draft_insert(tx, &draft, written).await?;
     Ok(id)
 }
 

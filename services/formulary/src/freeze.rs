@@ -33,10 +33,8 @@ pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &
     for nested in written.nested() {
         still_approved(tx, nested).await?;
     }
-    let ids = assemble::below(tx, written).await?;
-    let nested = content::nested_sealed::<Written>(tx, [0; 32], &ids).await?.exit(Exit::Freezing);
-    let whole =
-        assemble::with_facts(tx, facts.formula, written, nested.as_ref().clone(), FactsAsOf::Writing).await?;
+    let nested = content::draft_nested::<Written>(tx, &draft, Exit::Freezing).await?;
+    let whole = assemble::with_facts(tx, facts.formula, written, nested.clone(), FactsAsOf::Writing).await?;
     let evaluated = json!({
         "engine": ENGINE,
         "reference": tx.reference.version.number.to_string(),
@@ -46,7 +44,7 @@ pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &
     open_face(tx, facts.id, written).await?;
     contains(tx, facts.id, written, &whole).await?;
     // The cautions are those of what is known now, the content is what was written.
-    let present = present(tx, facts, written, nested.as_ref().clone()).await?;
+    let present = present(tx, facts, written, nested).await?;
     sets::put(tx, facts.id, 1, &present).await?;
     Ok(digest)
 }

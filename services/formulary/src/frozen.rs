@@ -20,16 +20,12 @@ pub struct FrozenRevision {
 /// # Errors
 /// When frozen content does not match its digest.
 pub async fn load(tx: &mut Tx<'_>, facts: &Facts) -> Result<Sealed<FrozenRevision>> {
-    let frozen = content::sealed::<Written>(tx, facts.id).await?;
-    let digest = *frozen.digest();
-    let ids = assemble::below(tx, &frozen.exit(Exit::Freezing).written).await?;
-    let nested = content::nested_sealed::<Written>(tx, digest, &ids).await?;
     let formula = facts.formula;
-    frozen
-        .zip(nested)?
-        .try_map(async |(frozen, nested)| {
+    content::sealed::<Written>(tx, facts.id)
+        .await?
+        .try_map(Exit::Evaluating, async |frozen| {
             let written = frozen.written.clone();
-            let nested = nested.as_ref().clone();
+            let nested = frozen.nested.clone();
             let assembled = assemble::with_facts(tx, formula, &written, nested, FactsAsOf::Writing).await?;
             Ok(FrozenRevision { written, assembled })
         })

@@ -45,7 +45,7 @@ pub async fn open<'t>(tx: &mut Tx<'t>, id: RevisionId) -> Result<Passed<'t>> {
 ///
 /// # Errors
 /// [`Error::GateClosed`] when the grant has just been deleted.
-pub async fn record_first_read(tx: &mut Tx<'_>, passed: &Passed<'_>) -> Result<()> {
+pub async fn record_first_read<'t>(tx: &mut Tx<'t>, passed: &Passed<'t>) -> Result<()> {
     if grants::record_first_read(tx, &passed.grant).await? {
         Ok(())
     } else {

@@ -7,7 +7,7 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use judgement::Written;
-use release::{Exit, content, grants};
+use release::{Exit, content, grants, lock_current_set};
 use schema::{amendment_effect, gate};
 use serde_json::json;
 use store::{NewEvent, Result, Tx};
@@ -43,19 +43,15 @@ async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
     // who are acknowledging the set as it was.
     let facts = facts::facts(tx, id, true).await?;
     let number: i32 = gate::table.find(id.0).select(gate::set_number).for_update().first(tx.conn()).await?;
-    let frozen = content::sealed::<Written>(tx, id).await?;
-    let (digest, frozen) = (*frozen.digest(), frozen.exit(Exit::Renewal));
-    let written = &frozen.written;
-    let below = assemble::below(tx, written).await?;
-    let nested = content::nested_sealed::<Written>(tx, digest, &below).await?.exit(Exit::Renewal);
-    let now = present(tx, &facts, written, nested.as_ref().clone()).await?;
+    let frozen = content::sealed::<Written>(tx, id).await?.exit(Exit::Renewal);
+    let (written, nested) = (&frozen.written, &frozen.nested);
+    let now = present(tx, &facts, written, nested.clone()).await?;
     let before = sets::numbered(tx, id, number).await?;
     let evaluation_before = match sets::evaluation_digest(tx, id, number).await? {
         Some(digest) => digest,
         None => {
             let whole =
-                assemble::with_facts(tx, facts.formula, written, nested.as_ref().clone(), FactsAsOf::Writing)
-                    .await?;
+                assemble::with_facts(tx, facts.formula, written, nested.clone(), FactsAsOf::Writing).await?;
             evaluated(tx, written, &whole)?
         }
     };
@@ -71,7 +67,8 @@ async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
     if before.digest != hex::encode(digest) || evaluation_changed || bound != binds {
         grants::close_revisions(tx, &[id.0], "cautions_changed").await?;
     } else {
-        grants::carry_over(tx, id, number + 1).await?;
+        let set = lock_current_set(tx, id).await?;
+        grants::carry_over(tx, &set).await?;
     }
     let stopped = now.cautions.iter().any(|counted| counted.caution.level == CautionLevel::Stop);
     let withheld = facts.state == RevisionState::Approved && stopped && withhold(tx, amendment, id).await?;

@@ -2,8 +2,7 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use release::acknowledgements::lock_current_set;
-use release::content;
+use release::{content, lock_current_set};
 use schema::withholding;
 use serde_json::json;
 use store::{Error, Instructor, NewEvent, Result, Tx};
@@ -48,7 +47,7 @@ pub async fn withheld_since(
 ///
 /// # Errors
 /// When it is not withheld, or a stop still stands.
-pub async fn reinstate(tx: &mut Tx<'_>, id: RevisionId, by: Instructor<'_>, reason: &str) -> Result<()> {
+pub async fn reinstate<'t>(tx: &mut Tx<'t>, id: RevisionId, by: Instructor<'t>, reason: &str) -> Result<()> {
     let _current = lock_current_set(tx, id).await?;
     if withheld_since(tx, id).await?.is_none() {
         return Err(Error::state("approved", "this revision is not withheld"));

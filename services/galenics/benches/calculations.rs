@@ -107,9 +107,9 @@ fn kept(criterion: &mut Criterion) {
     let formula = cream();
     let evaluated = evaluate(&formula).unwrap();
     criterion.bench_function("keep_25_lines_as_json", |bench| {
-        bench.iter(|| KeptEvaluation::of(black_box(&evaluated)).to_json().unwrap());
+        bench.iter(|| KeptEvaluation::of(&formula, black_box(&evaluated)).unwrap().to_json().unwrap());
     });
-    let text = KeptEvaluation::of(&evaluated).to_json().unwrap();
+    let text = KeptEvaluation::of(&formula, &evaluated).unwrap().to_json().unwrap();
     criterion.bench_function("restore_25_lines_from_json", |bench| {
         bench.iter(|| KeptEvaluation::from_json(black_box(&text)).unwrap().restore(&formula).unwrap());
     });

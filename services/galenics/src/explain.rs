@@ -114,26 +114,35 @@ pub struct RuleRef<'a> {
     pub source: &'a Source,
 }
 
-/// A rule that was read with a kept result.
+/// A rule that was read with a kept result, and the unit of the figures that it made.
 #[derive(Debug)]
 pub(crate) struct KeptRule {
+    pub(crate) unit: &'static str,
     pub(crate) key: Text,
     pub(crate) says: Text,
     pub(crate) source: Source,
 }
 
-/// The rule that made a figure.
+/// The rule that made a figure, with its unit: held together, so that a computed figure is not larger than its
+/// rule and unit are.
 #[derive(Clone)]
 enum MadeBy {
-    Program(&'static Rule),
+    Program { rule: &'static Rule, unit: &'static str },
     Kept(Arc<KeptRule>),
 }
 
 impl MadeBy {
-    fn get(&self) -> RuleRef<'_> {
+    fn rule(&self) -> RuleRef<'_> {
         match self {
-            Self::Program(rule) => RuleRef { key: rule.key, says: rule.says, source: &rule.source },
+            Self::Program { rule, .. } => RuleRef { key: rule.key, says: rule.says, source: &rule.source },
             Self::Kept(rule) => RuleRef { key: &rule.key, says: &rule.says, source: &rule.source },
+        }
+    }
+
+    fn unit(&self) -> &'static str {
+        match self {
+            Self::Program { unit, .. } => unit,
+            Self::Kept(rule) => rule.unit,
         }
     }
 }
@@ -302,19 +311,19 @@ pub struct Figure(Arc<Inner>);
 
 struct Inner {
     value: Value,
-    unit: &'static str,
-    rule: MadeBy,
+    made_by: MadeBy,
     inputs: Vec<Input>,
 }
 
 impl Figure {
+    #[inline]
     fn new(value: Value, unit: &'static str, rule: &'static Rule, inputs: Vec<Input>) -> Self {
-        Self(Arc::new(Inner { value, unit, rule: MadeBy::Program(rule), inputs }))
+        Self(Arc::new(Inner { value, made_by: MadeBy::Program { rule, unit }, inputs }))
     }
 
     /// A figure read from a kept result.
-    pub(crate) fn kept(value: Value, unit: &'static str, rule: &Arc<KeptRule>, inputs: Vec<Input>) -> Self {
-        Self(Arc::new(Inner { value, unit, rule: MadeBy::Kept(Arc::clone(rule)), inputs }))
+    pub(crate) fn kept(value: Value, rule: Arc<KeptRule>, inputs: Vec<Input>) -> Self {
+        Self(Arc::new(Inner { value, made_by: MadeBy::Kept(rule), inputs }))
     }
 
     /// A number that tells two figures apart and copies of one figure not, as long as they live.
@@ -367,8 +376,8 @@ impl Figure {
     /// The same figure once its value is not known any more: unit and rule stay, the inputs fall away.
     #[must_use]
     pub fn unknown_from_here(&self, unknown: Unknown) -> Self {
-        let rule = self.0.rule.clone();
-        Self(Arc::new(Inner { value: Value::Unknown(unknown), unit: self.0.unit, rule, inputs: Vec::new() }))
+        let made_by = self.0.made_by.clone();
+        Self(Arc::new(Inner { value: Value::Unknown(unknown), made_by, inputs: Vec::new() }))
     }
 
     /// What it answers, whatever that is.
@@ -420,13 +429,13 @@ impl Figure {
     /// The unit: one of [`crate::units`] or the sign of a [`crate::Unit`].
     #[must_use]
     pub fn unit(&self) -> &'static str {
-        self.0.unit
+        self.0.made_by.unit()
     }
 
     /// The rule that made it.
     #[must_use]
     pub fn rule(&self) -> RuleRef<'_> {
-        self.0.rule.get()
+        self.0.made_by.rule()
     }
 
     /// What went into the rule.
@@ -481,7 +490,7 @@ pub struct Named {
 impl fmt::Display for Figure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.0.value {
-            Value::Number(value) => shown(f, *value, self.0.unit),
+            Value::Number(value) => shown(f, *value, self.unit()),
             Value::Words(words) => f.write_str(words),
             Value::Day(day) => fmt::Display::fmt(day, f),
             Value::Unknown(unknown) => fmt::Display::fmt(unknown, f),
@@ -516,7 +525,7 @@ impl Serialize for Figure {
                 out.serialize_field("unknown", unknown.missing())?;
             }
         }
-        out.serialize_field("unit", self.0.unit)?;
+        out.serialize_field("unit", self.unit())?;
         out.serialize_field("rule", self.rule().key)?;
         out.serialize_field("sentence", &self.sentence())?;
         out.serialize_field("inputs", &self.0.inputs)?;

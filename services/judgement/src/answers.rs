@@ -1,4 +1,6 @@
-//! What the calculations answer, as it travels.
+//! Results of the calculators in the types of `wire`.
+//!
+//! Conversion only. May use [`figures`](crate::figures). Never here: a calculation.
 
 use galenics::cost::Cost;
 use galenics::dose::Dose;
@@ -9,7 +11,7 @@ use wire::figure::Figure;
 
 use crate::figures::{figure, figure_source};
 
-/// A cost as it travels.
+/// A cost in the types of `wire`. Its sentences name the currency of `found`.
 #[must_use]
 pub fn cost_said(found: &Cost) -> CostAnswer {
     let mut figures = vec![figure("total", &found.total)];
@@ -19,7 +21,7 @@ pub fn cost_said(found: &Cost) -> CostAnswer {
     CostAnswer { currency: found.currency.to_string(), figures }
 }
 
-/// A calculation knows only of money: the sentences for people name the currency.
+/// Replaces the unit `money`, which the calculation uses for every currency, in the sentences of a figure and its inputs.
 fn in_currency(figure: &mut Figure, currency: &str) {
     if figure.unknown.is_none() {
         figure.sentence = figure.sentence.replace(" money", &format!(" {currency}"));
@@ -28,7 +30,8 @@ fn in_currency(figure: &mut Figure, currency: &str) {
     inputs.for_each(|inner| in_currency(inner, currency));
 }
 
-/// One application and what it brings, as it travels.
+/// One application in the types of `wire`: its size, its ethanol, the dried herb behind it and the most of each
+/// restricted constituent.
 #[must_use]
 pub fn dose_said(found: &Dose) -> Vec<Figure> {
     let mut figures = vec![figure("one application", &found.application), figure("ethanol", &found.ethanol)];
@@ -39,7 +42,7 @@ pub fn dose_said(found: &Dose) -> Vec<Figure> {
     figures
 }
 
-/// A use-by date as it travels, with what every rule said.
+/// A use-by date in the types of `wire`, with the outcome of every rule.
 #[must_use]
 pub fn use_by_said(found: UseBy, preserved: &Preservation) -> UseByAnswer {
     UseByAnswer {

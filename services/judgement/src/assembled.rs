@@ -1,4 +1,8 @@
-//! From what was written to what can be calculated: facts of every material, and every nested formula, in place.
+//! Assembly of a stored formula into one that can be calculated, with the facts of every material and every nested
+//! formula.
+//!
+//! The caller supplies every nested revision and material. Never here: a query, or a fact that the caller did not
+//! supply.
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -13,23 +17,29 @@ use crate::error::{Error, Result};
 use crate::facts;
 use crate::written::{Ingredient, Written};
 
-/// A formula ready to be calculated with, and what it contains at every level.
+/// A formula that can be calculated, with the revisions and materials that it contains at every level.
 pub struct Assembled {
+    /// The formula in the types of the calculations, its nested formulas included.
     pub formula: Arc<Formula>,
+    /// Masses, shares and composition of the formula as written.
     pub evaluation: Evaluation,
-    /// Every revision nested at any level, with what was written in it.
+    /// Every revision nested at any level, by its ID.
     pub nested: HashMap<Uuid, Written>,
-    /// The facts of every material at every level.
+    /// The facts of every material at every level, by material ID and version.
     pub materials: HashMap<(Uuid, i32), Arc<Material>>,
-    /// Whether the evaluation is by these facts. A frozen formula that cannot be worked out with the facts of now (its
-    /// lines come to more than its q.s., say) is evaluated as it was written.
+    /// Whether `evaluation` uses the facts in `materials`. It does not if a frozen formula cannot be evaluated with the
+    /// current facts, for example because its lines now exceed its q.s.; `evaluation` is then that of the frozen facts.
     pub worked_out: bool,
 }
 
-/// Assembles and evaluates what is known: every nested revision with its formula's id, and the facts of every material.
+/// Assembles a formula and evaluates it.
+///
+/// `nested` and `materials` must hold everything that `written` contains at any level; `formulas` maps each nested
+/// revision to its formula.
 ///
 /// # Errors
-/// Every amount that was not accepted and everything that is wrong with the formula as a whole.
+/// Returns [`Error::Invalid`] with every amount that cannot be read and every problem of the formula as a whole.
+/// Returns [`Error::Internal`] if a nested revision or the facts of a material are missing.
 pub fn assemble_and_evaluate(
     id: FormulaId,
     written: &Written,
@@ -123,7 +133,7 @@ impl Builder<'_> {
         }
     }
 
-    /// Ends: a frozen revision nests only revisions that were frozen before it.
+    /// The recursion ends, because a frozen revision can nest only revisions frozen before it.
     fn nested(&mut self, id: Uuid) -> Result<Arc<Formula>> {
         if let Some(made) = self.made.get(&id) {
             return Ok(Arc::clone(made));

@@ -1,8 +1,7 @@
-//! What a formula's composition means: alcohol, emulsion, limits, allergens, and whether its water is preserved.
+//! Assessment of a composition: alcohol, emulsion, limits, allergens and preservation.
 //!
-//! For: handing the reference data's limits and properties to the calculations, for a formula as written and for a
-//! batch as made alike. What never happens here: a limit without its source, or a share that is not known counted
-//! as nothing.
+//! Runs every assessment of this crate on one composition, of a formula as written or of a batch as made. Never here: a
+//! calculation of its own.
 
 use galenics::Evaluation;
 use galenics::alcohol::{AlcoholContent, alcohol_content};
@@ -19,21 +18,29 @@ use crate::parts::{Known, by_id, parts};
 use crate::written::Written;
 use crate::{daily, emulsion, limits, preserved};
 
-/// A composition, judged.
+/// The assessment of a composition.
 pub struct Assessment {
+    /// Ethanol content of the product and of its water phase.
     pub alcohol: AlcoholContent,
-    /// Where there are oil and water in it.
+    /// The emulsion, if the composition holds oil and water.
     pub emulsion: Option<Emulsion>,
+    /// Every applicable limit with its outcome, the worst first.
     pub limits: Vec<LimitAssessment>,
-    /// Limits that share an effect, together.
+    /// Sums over limits that restrict the same effect.
     pub groups: Vec<GroupUse>,
+    /// The allergens present, each with whether the label must name it.
     pub allergens: Vec<Declaration>,
+    /// Whether the water phase is preserved, and by what.
     pub preservation: Preservation,
-    /// Whether there is water in it; not known counts as watery.
+    /// Whether the composition holds water. An unknown share counts as water.
     pub watery: bool,
 }
 
-/// Judges a composition: the formula's own, or that of a batch as made with what was measured of it.
+/// Assesses the composition in `evaluation`: of the formula as written, or of a batch as made with its measurements.
+///
+/// # Errors
+/// Returns [`Error::Internal`](crate::Error::Internal) if `whole` lacks the facts of a material, or if the calculation
+/// of preservation refuses these facts.
 pub fn judge(
     reference: &Materia,
     written: &Written,

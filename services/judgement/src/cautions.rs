@@ -1,4 +1,8 @@
-//! The caution set of a formula: computed from what is in it, through every level of nesting.
+//! The caution set of a formula, computed from its content at every level of nesting.
+//!
+//! Sources: the reference data, the calculations, the formula's author and the clinic's amendments. Acknowledgements
+//! refer to the digest of the set, so keys, texts and levels must not change without a change of their source. Never
+//! here: an amount of the formula in a caution.
 
 use std::collections::BTreeMap;
 
@@ -17,13 +21,15 @@ use crate::limits::LimitAssessment;
 use crate::written::{Ingredient, Written};
 use canonical::{self, Sha};
 
-/// A caution of a set, and the rule that it comes from: one rule may read differently for two materials.
+/// A caution of a set with its rule. One rule can give several cautions, whose texts differ by material.
 pub struct Counted {
+    /// Key of the rule that raised the caution.
     pub rule: String,
+    /// The caution, at the level that the clinic gave to its rule.
     pub caution: Caution,
 }
 
-/// Cautions by id and text, each with every path on which it was found.
+/// Cautions by key and text, each with every origin that it was found at.
 #[derive(Default)]
 struct Found(BTreeMap<(String, String), Caution>);
 
@@ -53,7 +59,7 @@ impl Found {
     }
 }
 
-/// A caution as it is found.
+/// A caution found at one origin.
 struct New<'a> {
     key: &'a str,
     level: CautionLevel,
@@ -63,19 +69,22 @@ struct New<'a> {
     status: &'a str,
 }
 
-/// Meant for everyone.
+/// The audience of a caution that names none.
 fn everyone() -> [String; 1] {
     [materia::Audience::Everyone.to_string()]
 }
 
-/// The version of a caution's text: a number made from the text, so that it changes when the text does and only then.
+/// The version of a caution's text: the first 31 bits of its digest, so that it changes exactly when the text does.
 fn text_version(text: &str) -> u32 {
     let digest = canonical::digest([text.as_bytes()]);
     u32::from_be_bytes(digest.first_chunk().copied().unwrap_or_default()) >> 1
 }
 
-/// Every caution of a formula, strongest first: its own, its materials', its preparation kinds' and its route's, the
-/// trade's stops, and prohibitions under what it is made as.
+/// Every caution of a formula, the strongest first, with the clinic's amendments `own` applied.
+///
+/// Includes those of the author, the materials, the kinds of preparation and the route, the stops, the prohibitions
+/// under its regime, and those that the calculations raise. Each stays in the set when its level is lowered.
+#[must_use]
 pub fn cautions(
     reference: &Materia,
     written: &Written,
@@ -117,14 +126,15 @@ pub fn cautions(
     all
 }
 
-/// From this share of a limit on, a caution says to weigh exactly. Common practice, no source.
+/// Share of a limit from which a caution demands exact weighing. Common practice, no source.
 const NEARLY: Decimal = Decimal::from_parts(9, 0, 0, false, 1);
-/// Ethanol by volume from which it matters on a small child's skin. Common practice, no source.
+/// Ethanol by volume from which a caution covers a small child's skin. Common practice, no source.
 const MATTERS: Decimal = Decimal::from_parts(5, 0, 0, false, 2);
-/// Ethanol by volume from which it burns. Common practice, no source.
+/// Ethanol by volume from which the product counts as flammable. Common practice, no source.
 const BURNS: Decimal = Decimal::from_parts(20, 0, 0, false, 2);
 
-/// What the calculations raise. The texts are the reference data's and hold no figure of the formula.
+/// Adds the cautions that the calculations raise. Their texts come from the reference data and hold no figure of the
+/// formula.
 fn raised(reference: &Materia, judged: &Assessment, found: &mut Found) {
     let mut raise = |key: &str, why: String| {
         if let Some(caution) = reference.raised(key) {
@@ -151,7 +161,7 @@ fn raised(reference: &Materia, judged: &Assessment, found: &mut Found) {
     let on = |limit: &LimitAssessment| {
         format!("limit on {} ({}, {})", limit.subject, limit.jurisdiction, limit.force)
     };
-    // Of a formula nobody knows which lots will go into it.
+    // The lots are not known before the formula is made, so their assays are not either.
     let untested = |limit: &&LimitAssessment| limit.daily && limit.verdict == Verdict::Unknown;
     for limit in judged.limits.iter().filter(untested) {
         raise("untested-daily-limit", on(limit));
@@ -161,7 +171,7 @@ fn raised(reference: &Materia, judged: &Assessment, found: &mut Found) {
         .iter()
         .filter(|limit| !untested(limit))
         .map(|limit| (limit.verdict, nearly(limit.of_limit.as_ref()), on(limit)));
-    // Each may be within its limit, and all that share an effect together beyond.
+    // Each substance can comply while their sum exceeds the limit on the shared effect.
     let of_groups = judged
         .groups
         .iter()
@@ -180,7 +190,7 @@ fn raised(reference: &Materia, judged: &Assessment, found: &mut Found) {
     }
 }
 
-/// A caution that reads differently for two materials is two cautions.
+/// Makes keys unique: a rule with several texts gets one key for each text after the first.
 fn unique_keys(all: &mut [Counted]) {
     let mut last: Option<&str> = None;
     for Counted { rule, caution } in all {
@@ -191,7 +201,8 @@ fn unique_keys(all: &mut [Counted]) {
     }
 }
 
-pub fn level(level: Level) -> CautionLevel {
+/// The level of `wire` for a level of the reference data.
+pub(crate) fn level(level: Level) -> CautionLevel {
     match level {
         Level::Note => CautionLevel::Note,
         Level::Caution => CautionLevel::Caution,
@@ -232,20 +243,20 @@ struct Walk<'a> {
     whole: &'a Assembled,
     route: &'a str,
     regime: &'a str,
-    /// Of the finished formula; adults only where it is not said.
+    /// Lowest intended age of the finished formula, in months. `None` means adults only.
     youngest_months: Option<u32>,
     own: &'a ClinicCautions,
 }
 
 impl Walk<'_> {
-    /// The cautions that the clinic itself adds to what they are said of.
+    /// Adds the clinic's cautions whose target satisfies `is_meant`.
     fn of_clinic(&self, is_meant: impl Fn(&CautionTarget) -> bool, origin: &str, found: &mut Found) {
         for added in self.own.added.iter().filter(|added| is_meant(&added.caution.on)) {
             said_by_clinic(added, origin, found);
         }
     }
 
-    /// Those that the clinic says of a material, by whichever of its names.
+    /// Adds the clinic's cautions on a material.
     fn of_material(&self, id: Uuid, origin: &str, found: &mut Found) {
         for added in self.own.added.iter().filter(|added| added.materials.contains(&id)) {
             said_by_clinic(added, origin, found);
@@ -256,7 +267,7 @@ impl Walk<'_> {
         let here =
             |more: &str| path.iter().copied().chain(std::iter::once(more)).collect::<Vec<_>>().join(" > ");
         for own in &written.content.cautions {
-            // Named by its text, so that the same words in a nested formula are the same caution.
+            // The key comes from the text, so that equal texts in nested formulas are one caution.
             let key = format!("entered-{:08x}", text_version(own.text.trim()));
             let new = New {
                 key: &key,
@@ -325,7 +336,7 @@ impl Walk<'_> {
         }
         for prohibition in &material.prohibited_in {
             let regime = prohibition.regime.to_string();
-            // A prohibition for an age stops only what is meant for that age.
+            // A prohibition below an age stops only a formula that is intended for that age.
             let meant = match &prohibition.audience {
                 materia::Audience::Everyone => true,
                 audience => self.youngest_months.is_some_and(|youngest| audience.includes_age(youngest)),
@@ -360,7 +371,7 @@ impl Walk<'_> {
     }
 }
 
-/// Whom a prohibition is about, where it is not everybody.
+/// The age group of a prohibition in words; empty if it applies to everybody.
 fn for_age(audience: &materia::Audience) -> String {
     match audience {
         materia::Audience::UnderMonths(months) if months % 12 == 0 => {
@@ -376,8 +387,9 @@ fn capitalised(text: &str) -> String {
     chars.next().map(|first| first.to_uppercase().chain(chars).collect()).unwrap_or_default()
 }
 
-/// Names a set: SHA-256 over the sorted id, text version and level of every caution of level `caution` and above.
-/// Paths, notes and spelling of sources are not in it.
+/// The digest that names a caution set: SHA-256 over the sorted key, text version and level of every caution of level
+/// `caution` and above. Origins, notes and the wording of sources do not change it.
+#[must_use]
 pub fn digest(cautions: &[Counted]) -> Sha {
     let mut binding: Vec<String> = cautions
         .iter()
@@ -389,7 +401,8 @@ pub fn digest(cautions: &[Counted]) -> Sha {
     canonical::digest(binding.iter().map(String::as_bytes))
 }
 
-/// Every material at every level, for the index of who contains what.
+/// IDs of every material at every level, sorted and without duplicates.
+#[must_use]
 pub fn contained_materials(written: &Written, whole: &Assembled) -> Vec<Uuid> {
     let mut all: Vec<Uuid> = whole
         .nested

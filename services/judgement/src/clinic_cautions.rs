@@ -1,4 +1,6 @@
-//! The clinic's own word on cautions: those that it adds, and the levels that it gives to others.
+//! The clinic's amendments to cautions: cautions it adds, and levels it changes.
+//!
+//! Never here: a caution that disappears. A caution that was set aside stays visible as a note.
 
 use std::collections::HashMap;
 
@@ -7,30 +9,33 @@ use wire::amendments::ClinicCaution;
 use wire::ids::AmendmentId;
 use wire::safety::{Caution, CautionLevel, ChangedLevel};
 
-/// What the clinic says of cautions, as of now.
+/// The clinic's amendments to cautions that are in force.
 #[derive(Default)]
 pub struct ClinicCautions {
+    /// Cautions that the clinic adds.
     pub added: Vec<Added>,
     levels: HashMap<String, Given>,
 }
 
 /// A caution that the clinic adds.
 pub struct Added {
+    /// The amendment that adds the caution.
     pub amendment: Uuid,
+    /// The caution and its target.
     pub caution: ClinicCaution,
-    /// The material that it is said of, by every name of that material.
+    /// Every material ID that the target names; one material can have several.
     pub materials: Vec<Uuid>,
 }
 
-/// The level that the clinic gives to a caution.
+/// A level that the clinic gives to a caution.
 struct Given {
     level: GivenLevel,
     reason: String,
     amendment: Uuid,
 }
 
-/// One person may make a caution bind more, never less: a raised one binds at least so much. What two have confirmed is
-/// what it binds.
+/// How the clinic changed a level. One person may raise a level but not lower it, so an unconfirmed level is a minimum.
+/// A level that a second person confirmed is exact.
 #[derive(Clone, Copy)]
 enum GivenLevel {
     AtLeast(CautionLevel),
@@ -49,8 +54,8 @@ impl GivenLevel {
 }
 
 impl ClinicCautions {
-    /// Takes in a change of a caution's level. The newest word on a caution holds. `level` is none where the caution was
-    /// set aside, and `confirmed` says that a second person agreed.
+    /// Adds a change of the level of the cautions of `rule`. Call in the order of the amendments, because the newest
+    /// change holds. `level` is `None` if the caution was set aside; `confirmed` says that a second person agreed.
     pub fn change(
         &mut self,
         rule: String,
@@ -69,12 +74,14 @@ impl ClinicCautions {
         self.levels.insert(rule, Given { level, reason, amendment });
     }
 
-    /// How much a caution of a rule binds that would bind so much by itself.
+    /// The level of a caution of `rule` whose computed level is `computed`.
+    #[must_use]
     pub fn level(&self, rule: &str, computed: CautionLevel) -> CautionLevel {
         self.levels.get(rule).map_or(computed, |given| given.level.of(computed))
     }
 
-    /// Gives a caution the level that the clinic gave to its rule. It stays visible, whatever became of it.
+    /// Applies the clinic's level for `rule` to a caution. Records the computed level, the reason and the amendment if
+    /// the level changes or the caution was set aside.
     pub fn apply(&self, rule: &str, caution: &mut Caution) {
         let Some(given) = self.levels.get(rule) else { return };
         let was = caution.level;
@@ -91,7 +98,8 @@ impl ClinicCautions {
     }
 }
 
-/// How the key of a caution that the clinic added is written.
+/// The key of the caution that an amendment adds.
+#[must_use]
 pub fn key(amendment: Uuid) -> String {
     format!("clinic-{amendment}")
 }

@@ -1,6 +1,6 @@
-//! Currencies and their smallest units.
+//! Minor units of currencies (ISO 4217).
 
-/// Currencies whose smallest unit is not a hundredth (ISO 4217), with their decimals.
+/// Currencies whose minor unit is not a hundredth, with the number of decimals.
 const OTHER_THAN_TWO: [(&str, u32); 23] = [
     ("BIF", 0),
     ("CLP", 0),
@@ -27,7 +27,7 @@ const OTHER_THAN_TWO: [(&str, u32); 23] = [
     ("TND", 3),
 ];
 
-/// The decimals of a currency's smallest unit.
+/// The number of decimals of a currency, by its ISO 4217 code; 2 for every code not listed.
 #[must_use]
 pub fn minor_digits(currency: &str) -> u32 {
     OTHER_THAN_TWO.iter().find(|(code, _)| *code == currency).map_or(2, |(_, digits)| *digits)

@@ -1,4 +1,4 @@
-//! Limits on a daily amount, judged by the lots' own assays and by what is used in a day.
+//! Limits on a daily amount, checked with the assays of the lots and the mass used in a day.
 
 use galenics::limits::{DailyExposure, Holder, check_daily};
 use galenics::{
@@ -15,9 +15,10 @@ use crate::{facts, lot};
 
 static SHARE: Rule = Rule::definition("share_of_line", "{line} is {=} of what is made");
 
-/// Judges the daily limits among these by what was measured. A lot that was never tested leaves a limit unknown, and so
-/// does a formula that does not say how much is used in a day: that is no pass.
-pub fn judge(
+/// Replaces the verdicts of the daily limits in `judgements` by those that the measurements give.
+///
+/// A limit stays unknown, which is not a pass, if a lot was not tested or the formula states no daily use.
+pub(crate) fn judge(
     reference: &Materia,
     written: &Written,
     formula: &Formula,
@@ -46,7 +47,8 @@ pub fn judge(
     }
 }
 
-/// A mass that is used in a day, as the formula says it.
+/// Parses the mass used in a day, as the formula states it. Returns `None` unless `text` is a mass above 0 g.
+#[must_use]
 pub fn mass(text: &str) -> Option<Mass> {
     match Quantity::parse(text).ok()?.measure() {
         Measure::Mass(mass) if mass.g() > Decimal::ZERO => Some(mass),
@@ -54,7 +56,7 @@ pub fn mass(text: &str) -> Option<Mass> {
     }
 }
 
-/// Every line that may hold a substance, itself or in what it is made from; none where a share is not known.
+/// Every line that may hold a substance, directly or in a nested formula. Returns `None` if the share of one is unknown.
 fn holders(
     reference: &Materia,
     formula: &Formula,
@@ -95,7 +97,7 @@ fn holds(ingredient: &Ingredient, known: &Known<'_>, substance: &str) -> bool {
     }
 }
 
-/// The highest assay of what was weighed on a line; none where any of it was never tested.
+/// The highest assay of the lots weighed for a line, in µg/g. Returns `None` if one of them was not tested.
 fn assayed(reference: &Materia, observed: &Observed, place: Place, substance: &str) -> Option<Decimal> {
     let mut highest = None;
     for (_, assay) in observed.assays.iter().filter(|(of, _)| *of == place) {

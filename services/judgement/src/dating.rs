@@ -1,4 +1,7 @@
-//! Until when a formula's product may be used: the reference data's rule sets, over what is known of it.
+//! Use-by date of a formula's product: the rule sets of the reference data, applied to the facts of one batch.
+//!
+//! Collects the facts, calls `galenics::use_by` and dates nested preparations first. May use the assessment of this
+//! crate. Never here: a rule or a period of its own.
 
 use chrono::NaiveDate;
 use galenics::use_by::{
@@ -19,41 +22,47 @@ use crate::rule_sets::rule_sets;
 use crate::stability;
 use crate::written::{Ingredient as Named, Written};
 
-/// What is dated.
+/// The facts of the batch to be dated.
 pub struct Dated<'a> {
     /// The day of making.
     pub made_on: NaiveDate,
-    /// What is in it.
+    /// Evaluation of the formula as written, or of the batch as made.
     pub evaluation: &'a Evaluation,
-    /// What was measured of it.
+    /// What was measured, or what the method specifies.
     pub observed: &'a Observed,
-    /// The lots it was made from, with their own dates.
+    /// The lots used, with their own expiry dates.
     pub lots: Vec<DatedPart>,
-    /// Rule sets that the clinic has switched off, with the recorded reason.
+    /// Rule sets that the clinic has switched off: key and recorded reason.
     pub switched_off: &'a [(Text, Text)],
 }
 
-/// The rule sets that the clinic has switched off, as the calculations take them.
+/// Switched-off rule sets in the form of the calculations: key and trimmed reason.
 pub fn switched_off(sets: &[DatingSetOff]) -> Vec<(Text, Text)> {
     sets.iter().map(|off| (off.set.clone().into(), off.reason.trim().to_owned().into())).collect()
 }
 
-/// The use-by date of what is made on a day. Nested preparations are taken as made on the same day; their own dates
-/// bind. Kept at room temperature unless a rule asks for a refrigerator, which the answer then says.
+/// Calculates the use-by date of a product made on `of.made_on`.
+///
+/// Nested preparations count as made on the same day, and their own dates bind. Storage is room temperature unless a
+/// rule demands a refrigerator; the answer then has `refrigerate` set.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if `whole` lacks the facts of a material, if a nested revision cannot be evaluated, or
+/// if the calculation refuses these facts.
 pub fn use_by(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
     of: Dated<'_>,
 ) -> Result<UseByAnswer> {
-    // What is nested has been used up by then, so only the finished product's own storage counts.
+    // Nested preparations are used up when the product is stored, so only its own storage counts.
     let kept = !is_not_kept(&written.content.label.storage);
     let (found, judged) = dated(reference, written, whole, &whole.formula, of, kept)?;
     Ok(use_by_said(found, &judged.preservation))
 }
 
-/// Whether its author says that it is not kept at all, in a sentence of its own: "Do not keep in the sun." says something
-/// else.
+/// Whether one sentence of the storage text says no more than that the product must not be stored. "Do not keep in the
+/// sun." does not.
 fn is_not_kept(storage: &str) -> bool {
     const SAID: [&str; 4] = ["do not keep", "do not keep it", "not to be kept", "not kept"];
     storage.split(['.', ';', '!']).any(|sentence| SAID.contains(&sentence.trim().to_lowercase().as_str()))
@@ -69,7 +78,7 @@ fn dated(
 ) -> Result<(UseBy, Assessment)> {
     let judged = judge(reference, written, whole, of.evaluation, of.observed)?;
     let water = match water(reference, &written.preparation, None) {
-        // A kind that may be either is watery by what is in it, where that is known.
+        // The kind does not decide, so the composition does, if its water is known.
         WaterActivity::NotKnown => match of.evaluation.water.value() {
             Some(share) => WaterActivity::ByClass { watery: !share.is_zero() },
             None => WaterActivity::NotKnown,
@@ -92,7 +101,7 @@ fn dated(
         storage: Storage::RoomTemperature,
         parts,
         opened: None,
-        // Read when the formula was written; whoever approved it has seen it.
+        // Validated when the draft was saved, and reviewed on approval.
         stability_evidence: evidence.and_then(|it| stability::on_file(&it.period, &it.source).ok()),
         switched_off: of.switched_off.to_vec(),
     };
@@ -110,7 +119,8 @@ fn route(reference: &Materia, written: &Written) -> RouteClass {
     }
 }
 
-/// The nested preparations with their own dates. Ends: a frozen revision nests only what was frozen before it.
+/// The nested preparations with their own dates. The recursion ends, because a frozen revision can nest only revisions
+/// frozen before it.
 fn parts(
     reference: &Materia,
     written: &Written,
@@ -148,7 +158,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn only_a_sentence_that_says_so_means_that_it_is_not_kept() {
+    fn a_storage_text_forbids_storage_only_in_a_sentence_of_its_own() {
         for said in
             ["Do not keep.", "do not keep", "Make it fresh; do not keep it.", "Use at once. Do not keep!"]
         {

@@ -1,4 +1,4 @@
-//! The emulsion: what the reference data know of each material for it.
+//! Emulsion of a composition, and the emulsion properties of each material in the reference data.
 
 use galenics::emulsion::{Alkali, Emulsion, EmulsionProfile, EmulsionType, NotApplicable, emulsion_of};
 use galenics::{Decimal, Evaluation, Sourced, Text};
@@ -8,10 +8,11 @@ use crate::facts;
 use crate::observed::Observed;
 use crate::parts::Part;
 
-/// The emulsion that a composition makes; none where there is no oil or no water, or where the composition is not known
-/// (what is missing then stands among the unknowns). Held against oil-in-water: the published lists for water-in-oil
-/// are too thin to judge by.
-pub fn judge(evaluation: &Evaluation, parts: &[Part<'_>], observed: &Observed) -> Option<Emulsion> {
+/// Assesses the emulsion of a composition. Returns `None` if it holds no oil or no water, or if either share is unknown;
+/// the evaluation then names the missing datum.
+///
+/// Always judged as oil-in-water, because the published lists for water-in-oil hold too few oils.
+pub(crate) fn judge(evaluation: &Evaluation, parts: &[Part<'_>], observed: &Observed) -> Option<Emulsion> {
     let there = |figure: &galenics::Figure| figure.value().is_some_and(|share| !share.is_zero());
     if !there(&evaluation.oil) || !there(&evaluation.water) {
         return None;
@@ -25,7 +26,8 @@ fn sourced(measured: &Measured) -> Sourced<Decimal> {
     Sourced::new(measured.value, facts::source(&measured.source.text, measured.status))
 }
 
-/// What is known of a material for emulsions.
+/// The emulsion properties that the reference data hold for a material, under the ID `id` of the calculations.
+#[must_use]
 pub fn profile(id: &Text, material: &Material) -> EmulsionProfile {
     let first = |values: &[Measured]| values.first().map(sourced);
     EmulsionProfile {

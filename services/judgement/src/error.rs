@@ -1,28 +1,28 @@
-//! What can go wrong while a composition is judged.
+//! Errors of this crate.
 
 use wire::problem::FieldError;
 
-/// The result of a judgement.
+/// A result of this crate.
 pub type Result<T, E = Error> = std::result::Result<T, E>;
 
-/// Why something could not be judged.
+/// Why a composition could not be assessed.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
-    /// Fields that were not accepted, each with its cure.
+    /// Fields that were refused, each with a sentence for the user.
     #[error("the request was not accepted")]
     Invalid(Vec<FieldError>),
-    /// What was frozen, loaded or computed by us does not fit together.
+    /// Stored, loaded or computed values contradict each other. The text is for the log.
     #[error("{0}")]
     Internal(String),
 }
 
 impl Error {
-    /// A single field that was not accepted.
+    /// [`Error::Invalid`] for the field at the JSON pointer `pointer`.
     pub fn field(pointer: impl Into<String>, detail: impl Into<String>) -> Self {
         Self::Invalid(vec![FieldError::new(pointer, detail)])
     }
 
-    /// A fault that the program did not expect, said in words.
+    /// [`Error::Internal`] with a text for the log.
     pub fn internal(message: impl Into<String>) -> Self {
         Self::Internal(message.into())
     }

@@ -1,4 +1,6 @@
-//! How a formula comes out, as it travels.
+//! Evaluation of a formula or a batch in the types of `wire`.
+//!
+//! Conversion only; the assessment is made in [`assessment`].
 
 use galenics::{Evaluation, LineFigures};
 use materia::Materia;
@@ -16,7 +18,10 @@ use crate::limits::LimitAssessment;
 use crate::observed::Observed;
 use crate::written::Written;
 
-/// The evaluation of a formula as written, as it travels.
+/// The evaluation of a formula as written.
+///
+/// # Errors
+/// As [`of`].
 pub fn of_formula(
     reference: &Materia,
     written: &Written,
@@ -25,7 +30,10 @@ pub fn of_formula(
     of(reference, written, whole, &whole.evaluation, &Observed::by_method(&written.content.method))
 }
 
-/// An evaluation as it travels: of the formula as written, or of a batch as made with what was measured of it.
+/// An evaluation with its assessment: of a formula as written, or of a batch as made with its measurements.
+///
+/// # Errors
+/// Returns [`Error::Internal`](crate::Error::Internal) if `whole` lacks the facts of a material.
 pub fn of(
     reference: &Materia,
     written: &Written,
@@ -100,7 +108,8 @@ fn emulsion(emulsion: &galenics::emulsion::Emulsion) -> Emulsion {
     }
 }
 
-/// An allergen as it travels.
+/// An allergen, with its share and whether the label must name it.
+#[must_use]
 pub fn allergen(allergen: &galenics::limits::Declaration) -> AllergenVerdict {
     AllergenVerdict {
         label_name: allergen.label_name.to_string(),
@@ -110,12 +119,14 @@ pub fn allergen(allergen: &galenics::limits::Declaration) -> AllergenVerdict {
     }
 }
 
-/// How much of the limits that share an effect is used up, as it travels.
+/// The used share of a group of limits that restrict the same effect.
+#[must_use]
 pub fn group(group: &galenics::limits::GroupUse) -> Figure {
     figure(format!("{} limits together", group.group), &group.used)
 }
 
-/// What a check comes to, as it travels.
+/// The outcome of a limit check.
+#[must_use]
 pub const fn outcome(verdict: galenics::limits::Verdict) -> LimitOutcome {
     use galenics::limits::Verdict as V;
     match verdict {
@@ -126,7 +137,8 @@ pub const fn outcome(verdict: galenics::limits::Verdict) -> LimitOutcome {
     }
 }
 
-/// A judged limit as it travels.
+/// A limit with the outcome of its check.
+#[must_use]
 pub fn limit(judgement: &LimitAssessment) -> LimitVerdict {
     LimitVerdict {
         subject: judgement.subject.clone(),
@@ -144,7 +156,8 @@ pub fn limit(judgement: &LimitAssessment) -> LimitVerdict {
     }
 }
 
-/// The ratios of an evaluation, as they travel.
+/// The oil, water, emulsifier and yield ratios of an evaluation, and the dried herb behind each gram of product.
+#[must_use]
 pub fn ratios(evaluation: &Evaluation) -> Vec<Figure> {
     let mut out = vec![
         figure("oil", &evaluation.oil),

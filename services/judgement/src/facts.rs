@@ -1,4 +1,4 @@
-//! A material's facts, as the calculations need them.
+//! Conversion of a material of the reference data into the facts of the calculations.
 
 use galenics::{Density, Fraction, HerbState, MaterialFacts, Sourced, Temperature};
 use materia::Material;
@@ -6,7 +6,10 @@ use uuid::Uuid;
 
 use crate::error::{Error, Result};
 
-/// What the calculations need to know of a material.
+/// Converts the facts of a material, under the ID `id`.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if a density, temperature or share lies outside the range of the calculations.
 pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
     let mut facts = MaterialFacts::new(id.to_string(), material.name.clone(), kind(material));
     if let Some(density) = &material.density {
@@ -38,6 +41,8 @@ fn percent(material: &Material, measured: Option<&materia::Measured>) -> Result<
         .transpose()
 }
 
+/// A source of the calculations with this citation and status.
+#[must_use]
 pub fn source(text: &str, status: materia::Status) -> galenics::Source {
     let status = match status {
         materia::Status::Verified => galenics::Status::Verified,

@@ -1,9 +1,11 @@
-//! Figures of the calculations as they travel.
+//! Conversion of calculated figures and their sources into the types of `wire`.
 
 use galenics::explain::{Figure, Input, Source, Status};
 use wire::figure::{Figure as Travelling, FigureInput, FigureSource};
 
-/// A figure as it travels, under the name by which the reader looks for it.
+/// Converts a figure, with its inputs and sources, and names it `name`.
+///
+/// Values are rounded to 12 significant digits, constants to 16. An unknown figure has no value but the missing datum.
 pub fn figure(name: impl Into<String>, figure: &Figure) -> Travelling {
     let mut unknown = None;
     let value = match (figure.value(), figure.answer(), figure.unknown()) {
@@ -26,22 +28,23 @@ pub fn figure(name: impl Into<String>, figure: &Figure) -> Travelling {
     }
 }
 
-/// A source as it travels.
+/// Converts a source.
 pub fn figure_source(source: &Source) -> FigureSource {
     FigureSource { text: source.text.to_string(), status: source.status.to_string() }
 }
 
-/// Twelve significant digits: more than anybody weighs, fewer than the tail of a division.
+/// Rounds to 12 significant digits: more than any balance shows, without the digits that a division leaves.
 fn shown(number: galenics::Decimal) -> String {
     number.round_sf(12).unwrap_or(number).normalize().to_string()
 }
 
-/// Sixteen significant digits: every exact factor of a unit whole, without the tail of a division in what was derived.
+/// Rounds to 16 significant digits: every exact unit factor stays exact, derived constants lose the digits that a
+/// division leaves.
 fn constant(number: galenics::Decimal) -> String {
     number.round_sf(16).unwrap_or(number).normalize().to_string()
 }
 
-/// Plain arithmetic needs no authority and names none.
+/// The source of a figure; none for arithmetic, which follows from its definition.
 fn source(source: &Source) -> Option<FigureSource> {
     (source.status != Status::Definition).then(|| figure_source(source))
 }

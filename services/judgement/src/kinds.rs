@@ -1,10 +1,11 @@
-//! What is known of a kind of preparation for its dating.
+//! Properties of a kind of preparation that its dating depends on: water content and state.
 
 use galenics::use_by::WaterActivity;
 use galenics::{Decimal, Preparation};
 use materia::{Holds, Materia};
 
-/// What is known of the water: a measured activity decides; else the kind, where it always or never holds water.
+/// The water activity for dating. A measured activity decides; otherwise the kind does, if it always or never holds
+/// water.
 #[must_use]
 pub fn water(reference: &Materia, preparation: &str, measured: Option<Decimal>) -> WaterActivity {
     if let Some(activity) = measured {
@@ -17,7 +18,7 @@ pub fn water(reference: &Materia, preparation: &str, measured: Option<Decimal>) 
     }
 }
 
-/// Whether a kind is poured, where nothing else is said.
+/// Whether a kind of preparation is liquid by default.
 #[must_use]
 pub const fn is_liquid(preparation: Preparation) -> bool {
     match preparation {

@@ -1,9 +1,9 @@
-//! What a composition means: limits, allergens, emulsion, preservation, dating, and the cautions that they raise.
+//! Assessment of a composition: limits, allergens, emulsion, preservation, dating, and the cautions they raise.
 //!
-//! For: handing the reference data's limits and properties to the calculations, for a formula as written and for a
-//! batch as made alike, and saying what comes out. Pure: the same input gives the same answer. May use: `galenics`,
-//! `materia`, and the types of `wire`. What never happens here: a query, a clock, chance, a limit without its source, or
-//! a share that is not known counted as nothing.
+//! Passes the limits and properties of the reference data to the calculations and interprets their results. One code
+//! path serves a formula as written and a batch as made. Pure: equal inputs give equal results. May use `galenics`,
+//! `materia` and the types of `wire`. Never here: a query, a clock, randomness, a limit without its source, or an
+//! unknown share counted as zero.
 
 pub mod answers;
 pub mod assembled;

@@ -1,4 +1,7 @@
-//! Limits and allergens: the reference data's, held against a composition by the calculations.
+//! Limits and allergens of the reference data, checked against a composition.
+//!
+//! Selects the limits that apply to the intended use and passes them to `galenics::limits`. Never here: a limit without
+//! its source, or an unknown share counted as a pass.
 
 use std::collections::BTreeMap;
 
@@ -13,36 +16,44 @@ use crate::facts;
 use crate::parts::{Known, Part};
 use crate::written::Written;
 
-/// One limit of the reference data, judged.
+/// One limit of the reference data with the outcome of its check.
 pub struct LimitAssessment {
     /// The limit's key.
     pub key: String,
-    /// What the limit is on, by name.
+    /// Name of the substance, material or species that the limit restricts.
     pub subject: String,
     /// Its bound, in words.
     pub bound: String,
-    /// Where and with what force it holds.
+    /// Where the limit applies, such as `EU`.
     pub jurisdiction: String,
+    /// Its legal force, such as law or guidance.
     pub force: &'static str,
+    /// The outcome of the check.
     pub verdict: Verdict,
-    /// Whether it is on what a day brings.
+    /// Whether it limits an amount in a day instead of a share of the product.
     pub daily: bool,
+    /// The share of the product, or the amount in a day in µg. `None` if nothing was compared.
     pub share: Option<Figure>,
+    /// `share` as a fraction of the limit.
     pub of_limit: Option<Figure>,
+    /// The largest values that would comply.
     pub would_pass: Vec<Figure>,
+    /// Citation of the source.
     pub source: String,
+    /// Whether the source was verified.
     pub status: &'static str,
 }
 
-/// What the limits say of a composition.
+/// The outcome of all limits for a composition.
 pub struct Limits {
-    /// Every limit that binds and whose subject is in it, the worst first.
+    /// Every applicable limit whose subject is in the composition, the worst outcome first.
     pub judgements: Vec<LimitAssessment>,
-    /// Limits that share an effect, together.
+    /// Sums over limits that restrict the same effect.
     pub groups: Vec<GroupUse>,
 }
 
-/// Holds a composition against every limit that binds its use.
+/// Checks a composition against every limit that applies to its use `of`.
+#[must_use]
 pub fn judge(
     reference: &Materia,
     of: &Use,
@@ -71,8 +82,8 @@ pub fn judge(
     Limits { judgements, groups: report.groups }
 }
 
-/// How bad a verdict is: the worst comes first.
-pub const fn rank(verdict: Verdict) -> u8 {
+/// Severity of a verdict; the highest is the worst.
+const fn rank(verdict: Verdict) -> u8 {
     match verdict {
         Verdict::Within => 0,
         Verdict::Unknown => 1,
@@ -81,8 +92,8 @@ pub const fn rank(verdict: Verdict) -> u8 {
     }
 }
 
-/// For what a formula is meant: its regime, how its route meets the body, and for which part of it and whom.
-pub fn meant_for(reference: &Materia, written: &Written, parts: &[Part<'_>]) -> Use {
+/// The intended use of a formula: regime, exposure by its route, site and lowest age.
+pub(crate) fn meant_for(reference: &Materia, written: &Written, parts: &[Part<'_>]) -> Use {
     let route = reference.routes.iter().find(|route| route.key == written.route);
     Use {
         regime: written.content.regime.as_str().into(),
@@ -93,7 +104,8 @@ pub fn meant_for(reference: &Materia, written: &Written, parts: &[Part<'_>]) -> 
     }
 }
 
-/// The materials that are there to preserve.
+/// IDs of the preservatives in the composition.
+#[must_use]
 pub fn preservatives(parts: &[Part<'_>]) -> Vec<Text> {
     let preserves = |part: &&Part<'_>| part.material.kind == materia::MaterialKind::Preservative;
     parts.iter().filter(preserves).map(|part| part.leaf.material.id.clone()).collect()
@@ -111,7 +123,7 @@ fn exposure(exposure: materia::Exposure) -> Option<Exposure> {
     }
 }
 
-/// How a limit meets a use: what stays on the skin in the sun stays on the skin, and its limits bind there too.
+/// The exposure that a limit is compared with. A limit on leave-on products also applies to sun products.
 fn binding(limit: &materia::Limit, of: &Use) -> Option<Exposure> {
     match exposure(limit.exposure) {
         Some(Exposure::LeaveOn) if of.exposure == Exposure::SunProduct => Some(Exposure::SunProduct),
@@ -119,8 +131,8 @@ fn binding(limit: &materia::Limit, of: &Use) -> Option<Exposure> {
     }
 }
 
-/// The largest share of the subject as it is weighed, and whether salts are counted as its acid. A limit on one salt
-/// or ester that is stated as acid allows so much more of it as it is heavier than the acid.
+/// The largest permitted share of the subject as weighed, in per cent, and the basis of the comparison. A limit on one
+/// salt or ester that is stated as acid is divided by the mass of acid in each gram of it.
 fn as_weighed(reference: &Materia, limit: &materia::Limit, percent: Decimal) -> (Decimal, LimitBasis) {
     if limit.basis != materia::Basis::AsAcid {
         return (percent, LimitBasis::AsIs);
@@ -139,9 +151,9 @@ fn as_weighed(reference: &Materia, limit: &materia::Limit, percent: Decimal) -> 
     }
 }
 
-/// A limit as the calculations take it; one on a species becomes one on each of its materials that is there.
+/// A limit in the form of the calculations. A limit on a species becomes one limit on each of its materials present.
 fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Part<'_>]) -> Vec<Limit> {
-    // Held against the dried herb behind the product, below.
+    // `by_herb` checks these against the dried herb.
     if limit.basis == materia::Basis::AsDriedHerb {
         return Vec::new();
     }
@@ -156,7 +168,7 @@ fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Pa
                 Err(_) => return Vec::new(),
             }
         }
-        // Held against a lot's own assay, not against a formula.
+        // `daily` checks these against the assay of a lot.
         materia::Bound::MaximumDaily { .. } => return Vec::new(),
     };
     let under_months = match &limit.audience {
@@ -205,7 +217,8 @@ fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Pa
         .collect()
 }
 
-/// What each material holds; a salt also counts as the acid that it gives.
+/// The constituents of each material. A salt also counts as the acid that it gives.
+#[must_use]
 pub fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
     parts
         .iter()
@@ -223,7 +236,7 @@ pub fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
                     as_acid: false,
                     source: source.clone(),
                 });
-                // The acid itself is there already, as it is.
+                // An acid that is its own acid form was added above.
                 let acid = substance.as_acid.as_ref().filter(|acid| acid.acid != substance.key);
                 if let Some((acid, of)) = acid.and_then(|acid| Some((acid, reference.substance(&acid.acid)?)))
                 {
@@ -242,7 +255,8 @@ pub fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
         .collect()
 }
 
-/// The allergens in the composition, each with whether the label must name it.
+/// The allergens in the composition, each with whether the label must name it at exposure `of`.
+#[must_use]
 pub fn allergens(
     reference: &Materia,
     of: &Use,
@@ -341,7 +355,7 @@ fn judged(reference: &Materia, limit: &materia::Limit, finding: Finding) -> Limi
     }
 }
 
-/// A limit on a herb, held against the dried herb behind each gram of what is made.
+/// Checks a limit on a herb against the dried herb behind each gram of product.
 fn by_herb(
     reference: &Materia,
     limit: &materia::Limit,
@@ -371,8 +385,8 @@ fn by_herb(
     })
 }
 
-/// Whether a limit on a herb is on this material. One that names a dried part is on that part fresh and under another
-/// name as well: it is on the plant's part, as dried herb.
+/// Whether a limit on a herb applies to this material. A limit that names a dried plant part also applies to the fresh
+/// part and to the same part under another name.
 fn is_of(reference: &Materia, limit: &materia::Limit, material: &Material) -> bool {
     let plant = |botanical: &materia::Botanical| (botanical.species.key.clone(), botanical.part.clone());
     match &limit.subject {
@@ -387,7 +401,7 @@ fn is_of(reference: &Materia, limit: &materia::Limit, material: &Material) -> bo
     }
 }
 
-/// Where the ranges of a fresh herb's water end to the dry side.
+/// The driest ends of the ranges of a herb's water content, fresh and dried.
 fn driest(material: &Material) -> Option<Driest> {
     let end = |measured: &materia::Measured, percent: Decimal| {
         let source = facts::source(&measured.source.text, measured.status);
@@ -397,7 +411,7 @@ fn driest(material: &Material) -> Option<Driest> {
     Some(Driest { water: end(fresh, fresh.low)?, dried_water: end(dried, dried.high)? })
 }
 
-/// Whether a limit is on how the preparation meets the body, where and whose.
+/// Whether a limit applies to the exposure, site and age of a use.
 fn meets(limit: &materia::Limit, of: &Use) -> bool {
     let of_age = match &limit.audience {
         materia::Audience::Everyone => true,
@@ -408,7 +422,7 @@ fn meets(limit: &materia::Limit, of: &Use) -> bool {
         && of_age
 }
 
-/// A daily limit needs the lot's own assay: until there is one the answer is unknown, and that is no pass.
+/// A daily limit whose subject is present: unknown until the lots are assayed, which is not a pass.
 fn by_day(
     reference: &Materia,
     limit: &materia::Limit,

@@ -1,4 +1,4 @@
-//! What stands on a lot: until when it is good, and what it cost.
+//! Details of a lot as people write them: expiry, price and assay.
 
 use chrono::{Datelike, NaiveDate};
 use galenics::cost::Price;
@@ -6,20 +6,20 @@ use galenics::use_by::Expiry;
 use galenics::{Customary, Decimal, Measure, Quantity, number};
 use materia::Materia;
 
-/// The longest price that is read.
+/// The longest price or assay that is read, in characters.
 const LONGEST: usize = 100;
-/// The most that a price may be, and the least g or mL that it may be for: no lot comes near, and no cost leaves the
-/// range of a decimal.
+/// The highest accepted price, in the currency. With `LEAST` it keeps every cost within the range of a decimal.
 const MOST: Decimal = Decimal::from_parts(1_000_000_000, 0, 0, false, 0);
+/// The smallest quantity that a price may be for, in g or mL.
 const LEAST: Decimal = Decimal::from_parts(1, 0, 0, false, 3);
 
-/// A gram in micrograms: no lot holds more of anything.
+/// The highest possible assay, in µg/g: one gram in each gram.
 const ALL_OF_IT: Decimal = Decimal::from_parts(1_000_000, 0, 0, false, 0);
 
-/// A day like `2026-08-31`, or a month like `2026-08`, which ends with its last day.
+/// Parses a day such as `2026-08-31`, or a month such as `2026-08`, which lasts until its last day.
 ///
 /// # Errors
-/// The cure, in words.
+/// Returns a sentence for the user that shows the notation, if `text` is neither.
 pub fn expiry(text: &str) -> Result<Expiry, &'static str> {
     let typed = text.trim();
     let as_written =
@@ -32,22 +32,24 @@ pub fn expiry(text: &str) -> Result<Expiry, &'static str> {
             .map(|first| Expiry::Month { year: first.year(), month: first.month() }),
         _ => None,
     };
-    found.ok_or("write a day like 2026-08-31 or a month like 2026-08")
+    found.ok_or("Enter a day such as 2026-08-31, or a month such as 2026-08.")
 }
 
-/// A price like `12.50 per 100 g`, in a currency.
+/// Parses a price such as `12.50 per 100 g`, in the currency `currency`. `per kg` means `per 1 kg`.
 ///
 /// # Errors
-/// The cure, in words.
+/// Returns a sentence for the user, if the notation is different, the quantity is given in drops, or a value is out of
+/// range.
 pub fn price(text: &str, currency: &str, customary: Customary) -> Result<Price, String> {
     let typed = text.trim();
-    let cure = || format!("write a price in {currency} and for how much it is, like 12.50 per 100 g");
+    let cure = || format!("Enter the price in {currency} and its quantity, such as 12.50 per 100 g.");
     if typed.chars().count() > LONGEST {
         return Err(cure());
     }
     let (amount, per) = typed.split_once(" per ").ok_or_else(cure)?;
-    let amount = number::parse(amount).map_err(|error| format!("{error}; {}", cure()))?;
-    // "30 per kg" is for one of it.
+    let amount =
+        number::parse(amount).map_err(|error| format!("The price in {currency} cannot be read: {error}"))?;
+    // "30 per kg" means "30 per 1 kg".
     let per = match Quantity::parse_with(per, customary) {
         Err(error) if per.trim_start().starts_with(|c: char| c.is_ascii_digit()) => Err(error),
         Err(error) => Quantity::parse_with(&format!("1 {}", per.trim()), customary).map_err(|_| error),
@@ -60,39 +62,42 @@ pub fn price(text: &str, currency: &str, customary: Customary) -> Result<Price, 
         Measure::Drops { .. } => return Err(cure()),
     };
     if amount > MOST || of < LEAST {
-        return Err(format!("at most {MOST} for 1 mg or more, or 0.001 mL or more; {}", cure()));
+        return Err(format!(
+            "The price may be at most {MOST} {currency}, for at least 1 mg or 0.001 mL. Enter, for example, 12.50 per 100 g."
+        ));
     }
     Ok(Price { amount, currency: currency.to_owned().into(), per })
 }
 
-/// How much of a substance a lot was found to hold.
+/// The measured content of a substance in a lot.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Assay {
     /// The substance's key in the reference data.
     pub substance: String,
-    /// In ug for each g of the lot.
+    /// Content in µg for each g of the lot.
     pub micrograms_per_gram: Decimal,
 }
 
-/// An assay like `0.5 ug/g pyrrolizidine alkaloids`.
+/// Parses an assay such as `0.5 ug/g pyrrolizidine alkaloids`; `mg/kg` is accepted too.
 ///
 /// # Errors
-/// The cure, in words.
+/// Returns a sentence for the user, if the notation is different, the content is out of range, or the reference data
+/// have no such substance.
 pub fn assay(reference: &Materia, text: &str) -> Result<Assay, String> {
-    let cure = || "write what was found and of what, like 0.5 ug/g pyrrolizidine alkaloids".to_owned();
+    let cure = || "Enter the content and the substance, such as 0.5 ug/g pyrrolizidine alkaloids.".to_owned();
     let mut words = text.trim().splitn(3, ' ').map(str::trim);
     let (Some(amount), Some("ug/g" | "mg/kg"), Some(name)) = (words.next(), words.next(), words.next())
     else {
         return Err(cure());
     };
-    let amount = number::parse(amount).map_err(|error| format!("{error}; {}", cure()))?;
+    let amount = number::parse(amount).map_err(|error| format!("The content cannot be read: {error}"))?;
     if text.chars().count() > LONGEST || amount < Decimal::ZERO || amount > ALL_OF_IT {
         return Err(cure());
     }
     let key = name.to_lowercase().replace(' ', "-");
     let called = |it: &&materia::Substance| it.key == key || it.name.eq_ignore_ascii_case(name);
     let substance = reference.substances.iter().find(called).ok_or_else(|| {
-        format!("{name:?} is no substance that a limit is about; one such is pyrrolizidine alkaloids")
+        format!("No limit restricts {name:?}. Enter a restricted substance, such as pyrrolizidine alkaloids.")
     })?;
     Ok(Assay { substance: substance.key.clone(), micrograms_per_gram: amount })
 }

@@ -1,31 +1,31 @@
-//! For whom something is meant, and for which part of the body, as people write it.
+//! Intended site of use and intended age, as people write them.
 
 use materia::Site;
 
-/// A part of the body that limits tell apart.
+/// Parses a part of the body that limits distinguish.
 ///
 /// # Errors
-/// The cure, in words.
+/// Returns a sentence for the user that lists the accepted words, if `text` is not one of them.
 pub fn site(text: &str) -> Result<Site, String> {
     match text.trim().parse::<Site>() {
         Ok(site) if site != Site::Any => Ok(site),
         Ok(_) | Err(_) => {
             let known: Vec<&str> =
                 Site::ALL.iter().filter(|site| **site != Site::Any).map(|site| site.word()).collect();
-            Err(format!("one of {}; leave it out for none in particular", known.join(", ")))
+            Err(format!("Enter one of {}, or omit the field for no particular site.", known.join(", ")))
         }
     }
 }
 
-/// Nobody is older.
+/// The highest age that is accepted, in years.
 const MOST_YEARS: u32 = 120;
 
-/// An age in completed months, from `12 months` or `3 years`.
+/// Parses an age such as `12 months` or `3 years` into completed months.
 ///
 /// # Errors
-/// The cure, in words.
+/// Returns a sentence for the user that shows the notation, if `text` is no age or exceeds 120 years.
 pub fn months(text: &str) -> Result<u32, &'static str> {
-    const CURE: &str = "write an age like 6 years or 30 months, up to 120 years";
+    const CURE: &str = "Enter an age up to 120 years, such as 6 years or 30 months.";
     let (count, unit) = text.trim().split_once(' ').ok_or(CURE)?;
     let count: u32 = count.parse().map_err(|_| CURE)?;
     let months = match unit.trim() {

@@ -1,4 +1,4 @@
-//! What was measured at the bench, or, of a formula that nobody has made yet, what its method asks for.
+//! Measurements of a batch, or, for a formula without a batch, the values that its method specifies.
 
 use galenics::{Decimal, Temperature};
 use wire::bench::{Entry, EntryKind};
@@ -7,18 +7,19 @@ use crate::place::{Place, line_index};
 use crate::temperature::StepTemperature;
 use crate::written::Step;
 
-/// What is known of a preparation besides what is in it.
+/// What is known of a preparation besides its composition.
 pub struct Observed {
-    /// The pH; a formula has none.
+    /// The measured pH; always `None` for a formula.
     pub ph: Option<Decimal>,
-    /// The temperatures at which the phases are put together.
+    /// The temperatures at which the phases are combined, the higher first.
     pub phase_temperatures: Option<(Temperature, Temperature)>,
-    /// What was weighed of each line, in the order of weighing: its assay if the lot was tested.
+    /// One item for each weighing, in the order of weighing: its line, and the assay of its lot as entered.
     pub assays: Vec<(Place, Option<String>)>,
 }
 
 impl Observed {
-    /// What the method asks for: the phases as far apart as the step that puts them together lets them be.
+    /// The values that the method specifies, with the largest difference between the phases that it permits.
+    #[must_use]
     pub fn by_method(method: &[Step]) -> Self {
         Self {
             ph: None,
@@ -27,8 +28,8 @@ impl Observed {
         }
     }
 
-    /// What the entries that count record: the last pH, and the temperatures of the phases where two of them were
-    /// recorded for the step that puts them together, else as the method asks.
+    /// The measurements in `live`, the entries that were not struck out: the last pH, the assays, and the phase
+    /// temperatures. With fewer than two temperatures for the combining step, those of the method are used.
     pub fn at_the_bench<'a>(method: &[Step], live: impl Iterator<Item = &'a Entry> + Clone) -> Self {
         let number = |text: &Option<String>| text.as_ref().and_then(|text| text.parse::<Decimal>().ok());
         let ph =
@@ -54,7 +55,7 @@ impl Observed {
     }
 }
 
-/// The step that puts the phases together, counted from 1: the first that says how far apart they may be.
+/// The step that combines the phases and its number, counted from 1: the first step that limits their difference.
 fn putting_together(method: &[Step]) -> Option<(u32, StepTemperature)> {
     (1..).zip(method).find_map(|(number, step)| {
         let asked = StepTemperature::parse(step.temperature.as_deref()?).ok()?;

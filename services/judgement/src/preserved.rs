@@ -1,4 +1,6 @@
-//! Whether the watery phase is shown to be preserved.
+//! Preservation of the water phase.
+//!
+//! Collects the facts for `galenics::use_by::preservation`. Never here: an unknown share counted as preserving.
 
 use galenics::use_by::{
     AcidPreservative, Preservation, PreservationFacts, PreservationRules, WateryPhase, preservation,
@@ -11,12 +13,17 @@ use crate::error::{Error, Result};
 use crate::observed::Observed;
 use crate::parts::Part;
 
-/// Below this pH a watery phase is acid.
+/// A water phase below this pH counts as acid.
 const NEUTRAL: Decimal = Decimal::from_parts(7, 0, 0, false, 0);
 
-/// Judges the watery phase of a composition. An acid preservative earns it only at a measured pH, by the share of its
-/// acid that is undissociated there; where several are in it, each is judged by itself.
-pub fn judge(
+/// Judges whether the water phase of a composition is preserved.
+///
+/// An acid preservative counts only at a measured pH, by the share of its acid that is undissociated at that pH. Several
+/// preservatives are judged separately; one that suffices is enough.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if the calculation refuses these facts.
+pub(crate) fn judge(
     reference: &Materia,
     evaluation: &Evaluation,
     parts: &[Part<'_>],
@@ -31,7 +38,7 @@ pub fn judge(
     let found = |facts: &PreservationFacts| {
         preservation(facts, &rules).map_err(|refusal| Error::internal(refusal.says.to_string()))
     };
-    // What is not known preserves nothing.
+    // Unknown shares never count as preserving.
     let Ok(phase) = watery_phase(evaluation, &glycerol) else {
         return found(&PreservationFacts::default());
     };
@@ -56,13 +63,13 @@ pub fn judge(
     last.map_or_else(|| found(&facts), Ok)
 }
 
-/// Fresh plant brings its own water and germs, which ask for more alcohol whatever the pH.
+/// Whether a fresh herb is in the composition. Its water and microbes require more alcohol at every pH.
 fn from_fresh_plant(evaluation: &Evaluation) -> bool {
     let mut herbs = evaluation.herbs.iter().map(|herb| &herb.material.herb);
     herbs.any(|state| matches!(state, Some(HerbState::Fresh { .. })))
 }
 
-/// The acid that a preservative surely gives in the watery phase.
+/// The least acid that a preservative gives in the water phase, calculated from the low end of its assay range.
 fn acid(
     reference: &Materia,
     part: &Part<'_>,
@@ -91,8 +98,8 @@ fn acid(
     })
 }
 
-/// An acid and its salts give the acid in water. An ester, such as a paraben, is counted as acid by the law on limits
-/// and gives none.
+/// Whether a substance gives the acid in water: the acid itself and its salts do. An ester, such as a paraben, does
+/// not, although the law on limits counts it as acid.
 fn gives_acid(substance: &Substance, acid: &Substance) -> bool {
     const SALT_OF: [&str; 3] = ["potassium ", "sodium ", "calcium "];
     substance.key == acid.key || SALT_OF.iter().any(|metal| substance.name.starts_with(metal))

@@ -1,11 +1,12 @@
-//! The rule sets for use-by dates, from the reference data to the calculations.
+//! Conversion of the rule sets for use-by dates from the reference data to the calculations.
 
 use crate::facts;
 use galenics::Fraction;
 use galenics::use_by::{Conditions, DatingRule, DayCounting, Period, RouteClass, RuleSet, Scope, Storage};
 use materia::{DatingPeriod, DatingRoute, DatingSet, Kept, Materia};
 
-/// Every rule set of the reference data.
+/// Converts every rule set of the reference data.
+#[must_use]
 pub fn rule_sets(reference: &Materia) -> Vec<RuleSet> {
     reference.dating.iter().map(set).collect()
 }

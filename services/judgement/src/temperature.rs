@@ -1,11 +1,11 @@
-//! The temperature of a step, as the trade writes it.
+//! The temperature of a step: its notation, and the check of readings against it.
 
 use galenics::{Decimal, Temperature};
 
-/// How far from a plain temperature a reading may be, in degrees Celsius. Common practice, no source.
+/// Permitted deviation from a temperature without a qualifier, in degrees Celsius. Common practice, no source.
 const PLAIN_WITHIN: Decimal = Decimal::from_parts(5, 0, 0, false, 0);
 
-/// On which side of the number a reading has to be.
+/// How a reading is compared with the number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Side {
     About,
@@ -13,24 +13,24 @@ enum Side {
     AtLeast,
 }
 
-/// What a step asks of the temperature.
+/// The temperature that a step of the method specifies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct StepTemperature {
     degrees: Decimal,
     side: Side,
-    /// How far apart the phases may be.
+    /// The largest permitted difference between the phases, in degrees Celsius.
     apart: Option<Decimal>,
 }
 
 impl StepTemperature {
-    /// Reads `70 C`, `70 C at most`, `40 C at least`, each with `, phases within 5 C` behind it.
+    /// Parses `70 C`, `70 C at most` or `40 C at least`, each optionally followed by `, phases within 5 C`.
     ///
     /// # Errors
-    /// The cure, in words.
+    /// Returns a sentence for the user that shows the notation, if `text` is anything else.
     pub fn parse(text: &str) -> Result<Self, String> {
         let cure = || {
             format!(
-                "{text:?} is not a temperature of a step: write 70 C, 70 C at most, or 40 C at least, and behind it, if wanted, \", phases within 5 C\""
+                "{text:?} is not a step temperature. Enter 70 C, 70 C at most or 40 C at least. Add \", phases within 5 C\" if the phases are combined."
             )
         };
         let (main, apart) = match text.split_once(',') {
@@ -50,7 +50,8 @@ impl StepTemperature {
         Ok(Self { degrees: degrees(main).ok_or_else(cure)?, side, apart })
     }
 
-    /// Whether a reading is as asked; else the rule that it breaks.
+    /// The rule that a reading in degrees Celsius breaks, or `None` if it complies.
+    #[must_use]
     pub fn broken_by(&self, reading: Decimal) -> Option<&'static str> {
         let broken = match self.side {
             Side::AtMost => reading > self.degrees,
@@ -58,19 +59,21 @@ impl StepTemperature {
             Side::About => (reading - self.degrees).abs() > PLAIN_WITHIN,
         };
         broken.then_some(match self.side {
-            Side::AtMost => "the step's temperature is the most there may be",
-            Side::AtLeast => "the step's temperature is the least there may be",
+            Side::AtMost => "the step's temperature is the maximum",
+            Side::AtLeast => "the step's temperature is the minimum",
             Side::About => "within 5 C of the step's temperature (common practice, no source)",
         })
     }
 
-    /// The temperatures of two phases as far apart as the step lets them be, where it says how far.
+    /// The two phase temperatures with the largest difference that the step permits, or `None` if it states none.
+    #[must_use]
     pub fn phases(&self) -> Option<(Temperature, Temperature)> {
         let other = self.degrees.checked_sub(self.apart?)?;
         Some((Temperature::celsius(self.degrees).ok()?, Temperature::celsius(other).ok()?))
     }
 
-    /// Whether readings of the phases are too far apart.
+    /// Whether readings of the phases, in degrees Celsius, differ by more than the step permits.
+    #[must_use]
     pub fn too_far_apart(&self, readings: &[Decimal]) -> bool {
         match (self.apart, readings.iter().max(), readings.iter().min()) {
             (Some(apart), Some(most), Some(least)) => most - least > apart,
@@ -88,7 +91,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn steps_say_about_at_most_or_at_least() {
+    fn a_reading_is_compared_as_the_step_says() {
         let at_most = StepTemperature::parse("70 C at most").unwrap();
         assert!(at_most.broken_by(Decimal::from(70)).is_none());
         assert!(at_most.broken_by(Decimal::new(701, 1)).is_some());
@@ -102,7 +105,7 @@ mod tests {
     }
 
     #[test]
-    fn anything_else_is_told_how_to_write_it() {
+    fn another_notation_is_refused() {
         for wrong in [
             "hot",
             "70",

@@ -1,12 +1,13 @@
 //! Verifying what a digest over a row does not say: that the facts of a material are what their own digest names.
 
-use canonical::Form;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::material_version;
 use store::Tx;
 use store::journal::{Breaks, Check, Checking};
 use uuid::Uuid;
+
+use crate::facts::digest_of;
 
 /// The digests of facts, recomputed by the form that they have always had.
 pub static FACTS: Check = Check { name: "digests of facts", run: facts };
@@ -37,7 +38,7 @@ fn facts<'a>(tx: &'a mut Tx<'_>, breaks: &'a mut Breaks) -> Checking<'a> {
             after = (*id, *version);
             for (id, version, facts, digest) in rows {
                 verified += 1;
-                if Form::One.digest([Form::One.text(&facts).as_bytes()])[..] != digest[..] {
+                if digest_of(&facts)[..] != digest[..] {
                     breaks.push(format!(
                         "material {id}, version {version}: its facts do not match their digest"
                     ));

@@ -1,4 +1,4 @@
-//! What one application of a recipe brings. It says what is in it, and never what anybody should take.
+//! Content of one application of a recipe. States what it contains; never recommends a dose.
 
 use galenics::dose::{Application, dose};
 use galenics::{Evaluation, Mass};
@@ -12,7 +12,10 @@ use judgement::{limits, parts};
 
 use crate::made_for::Asked;
 
-/// Dried herb, alcohol and restricted constituents of one application, as figures of the recipe.
+/// Dried herb, ethanol and restricted constituents of one application, as figures of the recipe.
+///
+/// # Errors
+/// Returns [`Error::Invalid`] at the field of the request that cannot be met.
 pub(crate) fn figures(
     reference: &Materia,
     frozen: &FrozenRevision,
@@ -20,7 +23,7 @@ pub(crate) fn figures(
     application: Application,
 ) -> Result<Vec<Figure>> {
     let whole = &frozen.assembled;
-    // The density is that of what is there in the end.
+    // The measured density is that of the product after evaporation.
     let evaluation = asked.measured(&after_evaporation(&whole.evaluation, asked)?).into_owned();
     let materials = parts::by_id(whole);
     let parts = parts::parts(&materials, &evaluation)?;
@@ -31,13 +34,13 @@ pub(crate) fn figures(
         figure.name = format!("{} in one application", figure.name);
     }
     if !whole.nested.is_empty() {
-        // How they come about tells the amounts of what is nested.
+        // The inputs reveal amounts of nested revisions.
         figures.iter_mut().for_each(|figure| figure.inputs.clear());
     }
     Ok(figures)
 }
 
-/// What boils off while it is made leaves the rest the stronger.
+/// The evaluation after the stated evaporation, which raises the shares of everything that remains.
 fn after_evaporation(evaluation: &Evaluation, asked: &Asked) -> Result<Evaluation> {
     let share = asked.losses.evaporation.get();
     let (false, Some(charged)) = (share.is_zero(), evaluation.charged.value()) else {

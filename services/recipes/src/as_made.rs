@@ -1,4 +1,4 @@
-//! The batch as it was made: composition, limits, yield, use-by date and cost of what was really weighed.
+//! A batch as made: composition, limits, yield, use-by date and cost, calculated from the recorded weighings.
 
 use chrono::NaiveDate;
 use galenics::as_made::{
@@ -28,11 +28,14 @@ use crate::cache::RecipeCache;
 use crate::made_for;
 use crate::work;
 
-/// Works out what was made. `None` until something was weighed, or where the record does not make a formula (such as
-/// more evaporated than there was water); what is wrong then stands among the findings.
+/// Evaluates a batch as made, with the entries that were not corrected.
+///
+/// Returns `None` before the first weighing, and if the record cannot be evaluated, for example because more evaporated
+/// than there was water; the findings then name the cause. The evaluation is left out unless the maker holds a grant for
+/// every nested revision.
 ///
 /// # Errors
-/// When what was frozen cannot be read or worked on.
+/// Returns [`Error::Internal`] if the frozen content or an entry cannot be read, and the errors of the database.
 pub async fn as_made(
     tx: &mut Tx<'_>,
     cache: &RecipeCache,
@@ -59,7 +62,7 @@ pub async fn as_made(
         switched_off: &dating::switched_off(&rules.dating_sets_off),
     };
     let use_by = dating::use_by(tx.reference, &frozen.written, whole, of)?;
-    // The record shows its maker what the batch asked for, not what the preparations it asked for are made of.
+    // The record releases the revision of the batch only. The evaluation also reveals amounts of nested revisions.
     let evaluation = if grants::all_open(tx, whole.nested.keys().copied().collect()).await?.is_ok() {
         Some(evaluation::of(tx.reference, &frozen.written, whole, &made.evaluation, &observed)?)
     } else {
@@ -103,7 +106,7 @@ fn yields(yields: &YieldReport) -> Vec<Figure> {
     figures
 }
 
-/// What was weighed of a line, by the name under which the record speaks of it.
+/// The name of a weighed material with its line and lot.
 fn named(asked: &Recipe, entry: &Entry) -> String {
     let place = entry.line.as_deref().unwrap_or_default();
     let name = name_at(asked, place);
@@ -118,18 +121,18 @@ fn name_at<'a>(asked: &'a Recipe, place: &str) -> &'a str {
     line.map_or("what was weighed", |line| line.name.as_str())
 }
 
-/// The entries that count: a corrected one stays readable and no longer does.
+/// The entries that were not corrected. Corrected entries stay readable but do not count.
 fn live(entries: &[Entry]) -> impl DoubleEndedIterator<Item = &Entry> + Clone {
     entries.iter().filter(|entry| entry.corrected_by.is_none())
 }
 
-/// What was measured of a batch.
+/// The measurements of a batch.
 pub(crate) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
     let method: Vec<Step> = asked.method.iter().map(Step::from).collect();
     Observed::at_the_bench(&method, live(entries))
 }
 
-/// The lots that went in and have a date of their own.
+/// The weighed lots that have an expiry date.
 pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
     live(entries)
         .filter(|entry| entry.kind == EntryKind::Weighing)
@@ -140,7 +143,7 @@ pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
         .collect()
 }
 
-/// What went in, at the prices of its lots; nothing where nobody wrote a price, and no total while a line is missing.
+/// The cost of the weighed lots. `None` if no price was entered; the total is unknown while a line is missing.
 fn cost<'a>(
     formula: &Formula,
     asked: &Recipe,
@@ -176,7 +179,7 @@ fn cost<'a>(
     Ok(Some(cost_said(&found)))
 }
 
-/// What was weighed, worked out, where it makes a formula.
+/// The evaluation of the weighings. `None` if nothing was weighed or the weighings do not form a valid formula.
 pub(crate) fn worked_out(
     frozen: &FrozenRevision,
     asked: &Recipe,

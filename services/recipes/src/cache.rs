@@ -1,5 +1,5 @@
 //! Cache of frozen revisions and rendered recipes, keyed by content digest. Entries need no invalidation: a digest never
-//! names other content. Everything in it is sealed, and opens only to a proof that names its digest.
+//! names other content. Entries are sealed; only a proof for the same digest opens them.
 
 use canonical::Sha;
 use formulary::{Facts, FrozenRevision, load_frozen};
@@ -7,12 +7,13 @@ use quick_cache::sync::Cache;
 use release::{Rendered, Sealed};
 use store::{Error, Result, Tx};
 
-/// What names a rendered recipe: the digests of the revision and of the caution set, the number of the set, since notes
-/// are not in its digest, and the version of the clinic's policy, whose notice stands in it.
+/// Key of a rendered recipe: digests of the revision and of the caution set, number of the set, and version of the
+/// policy. The number is needed because the digest leaves out notes; the version because the recipe shows the notice.
 pub(crate) type Names = (Sha, Sha, i32, i32);
 
-/// How many revisions, and how many rendered recipes, are kept: some tens of megabytes at the most.
+/// The most cached revisions. With the recipes they take some tens of megabytes at most.
 const REVISIONS: usize = 500;
+/// The most cached recipes.
 const RECIPES: usize = 500;
 
 /// The cache of one process.
@@ -28,10 +29,11 @@ impl Default for RecipeCache {
 }
 
 impl RecipeCache {
-    /// The frozen revision that a grant or a batch names, from memory if it has been read before. It stays sealed.
+    /// The frozen revision with this digest, sealed, from the cache or the database.
     ///
     /// # Errors
-    /// When frozen content does not match its digest.
+    /// Returns [`Error::Internal`] if the content of the revision does not match its digest, or if `digest` is that of
+    /// another revision.
     pub async fn frozen(
         &self,
         tx: &mut Tx<'_>,
@@ -49,11 +51,12 @@ impl RecipeCache {
         Ok(frozen)
     }
 
-    /// The recipe of an approved revision in its own quantity.
+    /// The rendered recipe of an approved revision in its own quantity.
     pub(crate) fn recipe(&self, names: &Names) -> Option<Sealed<Rendered>> {
         self.recipes.get(names)
     }
 
+    /// Adds a rendered recipe.
     pub(crate) fn keep_recipe(&self, names: Names, recipe: Sealed<Rendered>) {
         self.recipes.insert(names, recipe);
     }

@@ -1,4 +1,4 @@
-//! How a frozen revision comes out, leaf by leaf.
+//! The evaluation of a frozen revision, with the share of every leaf.
 
 use formulary::gate;
 use judgement::evaluation::of_formula;
@@ -10,11 +10,11 @@ use wire::recipe::Evaluation;
 
 use crate::cache::RecipeCache;
 
-/// How a frozen revision comes out, leaf by leaf. Needs a grant for every revision nested in it, since the leaves tell
-/// their amounts too.
+/// The evaluation of a frozen revision. Requires a grant for every revision nested in it, because the shares of the
+/// leaves reveal their amounts.
 ///
 /// # Errors
-/// When one of these grants is missing.
+/// Returns [`store::Error::GateClosed`] if one of these grants is missing.
 pub async fn evaluation(
     store: &Store,
     cache: &RecipeCache,

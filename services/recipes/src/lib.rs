@@ -1,7 +1,8 @@
-//! Recipes: released revisions worked out for a quantity, batches as they were made, and the facts of labels.
+//! Recipes scaled to a quantity, batches as made, and labels.
 //!
-//! May use: `formulary`, `release`, `judgement`, `policy`, `store`. What never happens here: a gated table, or content
-//! of a revision without the proof that opens it.
+//! Reads frozen revisions through `release`, scales and assesses them, and caches what was rendered. May use
+//! `formulary`, `release`, `judgement`, `policy`, `store`. Never here: a gated table, or content of a revision without
+//! the proof that releases it.
 
 mod application;
 mod as_made;
@@ -17,5 +18,5 @@ pub use as_made::as_made;
 pub use cache::RecipeCache;
 pub use evaluation::evaluation;
 pub use read::{comments, recipe};
-pub use reader::Reader;
+pub use reader::ReadBatcher;
 pub use work::work_out;

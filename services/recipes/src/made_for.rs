@@ -1,4 +1,4 @@
-//! For what quantity a recipe is worked out, as it was asked.
+//! The quantity that a recipe is requested for: parsing of the request, and refusals at its fields.
 
 use std::borrow::Cow;
 
@@ -13,30 +13,30 @@ use store::{Error, Result};
 use wire::problem::FieldError;
 use wire::recipe::MakeFor;
 
-/// A request for a quantity, understood.
+/// A parsed request for a quantity.
 pub(crate) struct Asked {
     /// `None` for the formula's own quantity.
     pub(crate) target: Option<Target>,
     pub(crate) losses: Losses,
     pub(crate) balance: Option<Balance>,
-    /// How much is used at once.
+    /// The quantity used in one application.
     pub(crate) application: Option<Application>,
-    /// What is made, as somebody measured it.
+    /// The measured density of the product.
     pub(crate) density: Option<Sourced<Density>>,
     /// The request in words.
     pub(crate) words: String,
     field: &'static str,
-    /// Where a field stands: `?` in a query, or a JSON pointer's beginning in a body.
+    /// Prefix of a field: `?` in a query, or the start of a JSON pointer in a body.
     prefix: &'static str,
 }
 
 impl Asked {
-    /// A field that was not accepted.
+    /// [`Error::Invalid`] for one field of the request.
     pub(crate) fn refuse(&self, field: &str, detail: String) -> Error {
         Error::field(format!("{}{field}", self.prefix), detail)
     }
 
-    /// How a formula comes out, with its density as measured where that was said.
+    /// The evaluation with the measured density, if one was given.
     pub(crate) fn measured<'e>(&self, evaluation: &'e Evaluation) -> Cow<'e, Evaluation> {
         match &self.density {
             Some(density) => Cow::Owned(evaluation.measured(density)),
@@ -44,7 +44,7 @@ impl Asked {
         }
     }
 
-    /// A scaling that failed, at the field that has to change.
+    /// The refusal for a failed scaling, at the field that must change.
     pub(crate) fn refused(&self, problem: &ScaleProblem) -> Error {
         let field = match problem.field() {
             "losses" if self.losses.transfer == Fraction::default() => "evaporation_loss",
@@ -56,7 +56,10 @@ impl Asked {
     }
 }
 
-/// Understands what was asked; `prefix` is `?` for a query and a JSON pointer's beginning for a body.
+/// Parses a request. `prefix` is `?` for a query, or the start of a JSON pointer for a body.
+///
+/// # Errors
+/// Returns [`Error::Invalid`] with every field that cannot be read, or if losses are given without a quantity.
 pub(crate) fn asked(ask: &MakeFor, customary: galenics::Customary, prefix: &'static str) -> Result<Asked> {
     let mut reader = Reader { errors: Vec::new(), customary, prefix };
     let mut words = Vec::new();
@@ -81,7 +84,7 @@ pub(crate) fn asked(ask: &MakeFor, customary: galenics::Customary, prefix: &'sta
     });
     let application = ask.application.as_ref().and_then(|text| reader.application(text));
     if ask.made_on.is_some_and(|day| !(1900..=2200).contains(&day.year())) {
-        reader.refuse("made_on", "a day of making between 1900 and 2200, such as 2026-03-21");
+        reader.refuse("made_on", "Enter a day of making between 1900 and 2200, such as 2026-03-21.");
     }
     if !reader.errors.is_empty() {
         return Err(Error::Invalid(reader.errors));
@@ -89,7 +92,7 @@ pub(crate) fn asked(ask: &MakeFor, customary: galenics::Customary, prefix: &'sta
     if target.is_none() && losses != Losses::default() {
         return Err(Error::field(
             format!("{prefix}transfer_loss"),
-            "losses are reckoned against a quantity: give mass, volume, containers with fill, or line with line_amount",
+            "Losses apply to a requested quantity. Send mass, volume, containers with fill, or line with line_amount.",
         ));
     }
     if target.is_none() {
@@ -119,7 +122,7 @@ impl Reader {
         if ways.iter().filter(|way| **way).count() > 1 {
             self.refuse(
                 "mass",
-                "give one quantity: mass, volume, containers with fill, or line with line_amount",
+                "Send only one quantity: mass, volume, containers with fill, or line with line_amount.",
             );
             return (None, "mass");
         }
@@ -136,24 +139,24 @@ impl Reader {
                 words.push(format!("{count} containers of {}", text.trim()));
                 return (self.quantity("fill", text).map(|fill| Target::Containers { count, fill }), "fill");
             }
-            (Some(_), None) => self.refuse("fill", "say what goes into each container, such as 30 g"),
-            (None, Some(_)) => self.refuse("containers", "say how many containers"),
+            (Some(_), None) => self.refuse("fill", "Enter the fill of each container, such as 30 g."),
+            (None, Some(_)) => self.refuse("containers", "Enter the number of containers, such as 12."),
             (None, None) => {}
         }
         match (&ask.line, &ask.line_amount) {
             (Some(line), Some(text)) => {
                 words.push(format!("{} of line {}", text.trim(), line.trim()));
                 let Some((phase, line)) = line_index(line) else {
-                    self.refuse("line", "name a line by phase and line, counted from 1, such as 1.2");
+                    self.refuse("line", "Enter a line as phase and line, counted from 1, such as 1.2.");
                     return (None, "line");
                 };
                 let quantity = self.quantity("line_amount", text);
                 return (quantity.map(|quantity| Target::ByLine { phase, line, quantity }), "line_amount");
             }
             (Some(_), None) => {
-                self.refuse("line_amount", "say how much of the line there is, such as 2.5 cups")
+                self.refuse("line_amount", "Enter the available amount of the line, such as 2.5 cups.")
             }
-            (None, Some(_)) => self.refuse("line", "say which line, such as 1.1"),
+            (None, Some(_)) => self.refuse("line", "Enter the line, such as 1.1."),
             (None, None) => {}
         }
         (None, "mass")
@@ -179,13 +182,13 @@ impl Reader {
                 Fraction::default()
             }
             None => {
-                self.refuse(field, format!("{text:?} is not a share: write it in per cent, such as 4 %"));
+                self.refuse(field, format!("{text:?} is not a percentage. Enter a percentage, such as 4 %."));
                 Fraction::default()
             }
         }
     }
 
-    /// How much is used at once; a bare spoon is one.
+    /// Parses the quantity of one application. A bare unit such as `teaspoon` means one of it.
     fn application(&mut self, text: &str) -> Option<Application> {
         let typed = text.trim();
         let counted = if typed.starts_with(|c: char| c.is_alphabetic()) {
@@ -199,7 +202,7 @@ impl Reader {
             Measure::Volume(_) | Measure::Drops { .. } => {
                 let volume = quantity.volume(None);
                 if volume.is_none() {
-                    let cure = "say how many drops make a mL, such as 20 drops at 25 per mL";
+                    let cure = "Enter the drops per mL as well, such as 20 drops at 25 per mL.";
                     self.refuse("application", cure);
                 }
                 volume.map(Application::Measured)
@@ -221,7 +224,7 @@ impl Reader {
         let mass: Mass = match self.quantity("readability", text)?.measure() {
             Measure::Mass(mass) => mass,
             Measure::Volume(_) | Measure::Drops { .. } => {
-                self.refuse("readability", "a balance reads in a mass, such as 0.1 g");
+                self.refuse("readability", "Enter the readability of the balance as a mass, such as 0.1 g.");
                 return None;
             }
         };

@@ -4,31 +4,30 @@
 use chrono::{DateTime, Utc};
 use formulary::gate;
 use release::lookup::{LookedUp, Lookup};
-use release::{Released, ReleasedRecipe};
+use release::{Released, ReleasedRecipe, Sealed};
 use store::proof::{ENDED, KEY_NOT_KNOWN, USE_NOTED_EVERY};
 use store::{Claim, Result, Store};
 use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::recipe::MakeFor;
-use wire::safety::Purpose;
 
 use crate::cache::{Names, RecipeCache};
-use crate::reader::Reader;
+use crate::reader::ReadBatcher;
 use crate::work::work_out;
 
-/// The recipe of a revision, worked out for a quantity: by a grant to make, or one to decide.
+/// The recipe of a revision, scaled to a quantity, for the holder of a `Make` or `Decide` grant.
 ///
-/// Cost when the recipe was read before and no quantity is asked: a share of one statement, which finds two rows by
-/// their keys for each of the readings that go together in it. `reader` gathers them.
+/// Cost of a repeated read without a quantity: a share of one statement, which finds two rows by their keys for each
+/// read in the batch. `reader` forms the batches.
 ///
 /// # Errors
-/// [`store::Error::GateClosed`] with the outstanding cautions; what the quantity asked for cannot be; and what proving
-/// the claim answers.
+/// Returns [`store::Error::GateClosed`] with the outstanding cautions if the caller holds no grant. Returns
+/// [`store::Error::Invalid`] if the quantity cannot be met, and the errors of verifying `claim`.
 pub async fn recipe(
     store: &Store,
     cache: &RecipeCache,
-    reader: &Reader,
+    reader: &ReadBatcher,
     claim: &Claim,
     id: RevisionId,
     ask: &MakeFor,
@@ -37,10 +36,10 @@ pub async fn recipe(
         && let Some(grant) = to_make(store, reader, claim, id).await?
         && let Some(known) = cache.recipe(&names(&grant))
     {
-        return Ok(known.open(&grant)?.rendered());
+        return Ok(grant.open(&known)?.rendered());
     }
-    // The first reading by a grant is recorded, so that everybody who has a recipe can be found when it turns out that
-    // they should be told something; until it is, the fast path answers nothing.
+    // The first read by each grant is recorded, so that everybody who has a recipe can be notified of a later change.
+    // The fast path serves nothing before that.
     store
         .write(claim, async |tx| {
             tx.require_scope(Scope::RecipesRead)?;
@@ -48,10 +47,12 @@ pub async fn recipe(
             gate::record_first_read(tx, &passed).await?;
             let rendered = work_out(tx, cache, &passed, ask, "?").await?.render()?;
             let grant = &passed.grant;
-            if *ask == MakeFor::default() && grant.purpose() == Purpose::Make {
+            if *ask == MakeFor::default()
+                && let Some(sealed) = Sealed::again(&rendered)
+            {
                 let policy = policy::rules(tx).await?.version;
                 let names = (*grant.digest(), *grant.caution_digest(), grant.set_number(), policy);
-                cache.keep_recipe(names, rendered.seal(*grant.digest()));
+                cache.keep_recipe(names, sealed);
             }
             Ok(rendered)
         })
@@ -62,9 +63,14 @@ const fn names(grant: &LookedUp) -> Names {
     (*grant.digest(), *grant.caution_digest(), grant.set_number(), grant.policy())
 }
 
-/// The caller's grant to make. None when there is none, or when the batched lookup failed: the read on a connection of
-/// the pool finds out what is wrong.
-async fn to_make(store: &Store, reader: &Reader, claim: &Claim, id: RevisionId) -> Result<Option<LookedUp>> {
+/// The caller's `Make` grant. `None` if there is none or the batched lookup failed; the caller must then read on a pool
+/// connection, which reports the cause.
+async fn to_make(
+    store: &Store,
+    reader: &ReadBatcher,
+    claim: &Claim,
+    id: RevisionId,
+) -> Result<Option<LookedUp>> {
     let Ok(found) = reader.ask(Lookup { claim: *claim, revision: id }).await else { return Ok(None) };
     let found = found.ok_or(match claim {
         Claim::Session { .. } => ENDED,
@@ -73,16 +79,17 @@ async fn to_make(store: &Store, reader: &Reader, claim: &Claim, id: RevisionId) 
     let may_read = |scopes: &str| scopes.split_whitespace().any(|one| one == Scope::RecipesRead.as_str());
     let noted = |used: DateTime<Utc>| store.clock.now() - used <= USE_NOTED_EVERY;
     match &found.scopes {
-        // The read on a connection of the pool says what is missing, and notes the use.
+        // The read on a pool connection reports the missing scope, or records the use of the key.
         Some(scopes) if !may_read(scopes) || !found.last_used_at.is_some_and(noted) => Ok(None),
         _ => Ok(found.grant),
     }
 }
 
-/// The comments given with decisions about a revision.
+/// The comments on the decisions about a revision. Its author reads them without a grant.
 ///
 /// # Errors
-/// When the caller holds no grant; the author of a revision reads the comments on it.
+/// Returns [`store::Error::NotFound`] if the caller may not see the revision, and [`store::Error::GateClosed`] if the
+/// caller is not its author and holds no grant.
 pub async fn comments(
     store: &Store,
     claim: &Claim,

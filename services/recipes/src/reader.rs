@@ -9,8 +9,7 @@ use tokio::sync::{mpsc, oneshot};
 
 use release::lookup::{Known, Lookup, lookup};
 
-/// How many questions go in one statement at most: enough that the statement costs little by question, and few enough
-/// that nobody waits for a crowd.
+/// The most lookups in one statement: enough to share the cost of a statement, few enough to keep each wait short.
 const MAX_BATCH_SIZE: usize = 64;
 
 /// Queue capacity. Further requests use a pool connection, so that a stalled query delays a bounded number of readers.
@@ -24,14 +23,14 @@ type Answer = std::result::Result<Option<Known>, BatchReadFailed>;
 
 type Question = (Lookup, oneshot::Sender<Answer>);
 
-/// A worker's reading connection. Opened when first needed, and again after it was lost.
-pub struct Reader(mpsc::Sender<Question>);
+/// The read batcher of one worker. Its connection is opened on first use, and again after a failure.
+pub struct ReadBatcher(mpsc::Sender<Question>);
 
-impl Reader {
-    /// A reader for the worker that this is called on.
+impl ReadBatcher {
+    /// Starts a batcher on the worker that calls this.
     ///
     /// # Panics
-    /// Outside a worker, whose tasks stay on its thread.
+    /// Outside a Tokio `LocalSet`, because the task stays on the thread of its worker.
     #[must_use]
     pub fn new(store: Arc<Store>) -> Self {
         let (questions, asked) = mpsc::channel(QUEUE_CAPACITY);
@@ -39,7 +38,10 @@ impl Reader {
         Self(questions)
     }
 
-    /// The door that a caller stands before; none when the session or the key has ended.
+    /// The credentials and grant that a lookup finds. `Ok(None)` if the session or the key has ended.
+    ///
+    /// # Errors
+    /// Returns [`BatchReadFailed`] if the queue is full or closed, or if the statement failed.
     pub(crate) async fn ask(&self, ask: Lookup) -> Answer {
         let (tell, told) = oneshot::channel();
         if let Err(error) = self.0.try_send((ask, tell)) {
@@ -50,12 +52,12 @@ impl Reader {
     }
 }
 
-/// Answers questions until there is nobody left to ask.
+/// Runs batches until every sender is dropped.
 async fn answer(store: Arc<Store>, mut asked: mpsc::Receiver<Question>) {
     let mut conn = None;
     let mut together = Vec::with_capacity(MAX_BATCH_SIZE);
     while asked.recv_many(&mut together, MAX_BATCH_SIZE).await > 0 {
-        // A caller who has gone needs no answer.
+        // Lookups whose caller has disconnected are dropped.
         together.retain(|(_, caller)| !caller.is_closed());
         let (questions, callers): (Vec<Lookup>, Vec<_>) = together.drain(..).unzip();
         match answers(&store, &mut conn, &questions).await {
@@ -63,10 +65,10 @@ async fn answer(store: Arc<Store>, mut asked: mpsc::Receiver<Question>) {
                 callers.into_iter().zip(answers).for_each(|(caller, answer)| drop(caller.send(Ok(answer))));
             }
             Err(error) => {
-                tracing::warn!(%error, cause = ?std::error::Error::source(&error), "the shared connection did not answer");
+                tracing::warn!(%error, cause = ?std::error::Error::source(&error), "batched grant lookup failed");
                 conn = None;
                 drop(callers);
-                // Nobody waits for it a second time: all who are in line go the slow way, and the next opens another.
+                // All queued callers use a pool connection, so that no caller waits for a second timeout.
                 while asked.try_recv().is_ok() {}
             }
         }
@@ -83,14 +85,14 @@ async fn answers(
         none => none.insert(open(store).await?),
     };
     let statement = lookup(conn, questions, store.clock.now());
-    // No longer than for a connection of the pool, which is where the slow way asks.
+    // The same limit as the wait for a pool connection, which the caller uses after a failure.
     tokio::time::timeout(store.wait(), statement).await.map_err(|slow| Error::Unavailable(slow.into()))?
 }
 
 async fn open(store: &Store) -> Result<AsyncPgConnection> {
     let mut conn = store.reading_connection().await?;
-    // One statement runs here. Planned once, since planning costs more than finding a row by its key; and by its keys
-    // whatever the tables' size was when it was planned.
+    // This connection runs one statement. A generic plan avoids planning it again, which costs more than the lookup.
+    // Without sequential scans the plan uses the keys, even if it was made while the tables were small.
     conn.batch_execute("SET plan_cache_mode = force_generic_plan; SET enable_seqscan = off").await?;
     Ok(conn)
 }

@@ -1,4 +1,6 @@
-//! Working a frozen revision out for a quantity.
+//! Scaling of a frozen revision to a requested quantity.
+//!
+//! The result stays [`Released`]. Never here: a recipe without a passed gate.
 
 use formulary::gate::Passed;
 use formulary::{FrozenRevision, sets};
@@ -18,10 +20,11 @@ use crate::application;
 use crate::cache::RecipeCache;
 use crate::made_for::{self, Asked};
 
-/// Works a revision out for whoever holds a grant for it.
+/// Scales a revision to the requested quantity, for the holder of a grant. `prefix` is that of the fields of `ask`.
 ///
 /// # Errors
-/// What the quantity asked for cannot be, at its field.
+/// Returns [`Error::Invalid`] at the field of `ask` that cannot be read or cannot be met. Returns [`Error::Internal`]
+/// if the frozen content does not match the digest of the grant.
 pub async fn work_out(
     tx: &mut Tx<'_>,
     cache: &RecipeCache,
@@ -69,8 +72,8 @@ fn recipe(
     };
     let mut of_the_whole = ratios(evaluation);
     if !frozen.assembled.nested.is_empty() {
-        // How they come about is told leaf by leaf, in the amounts of what is nested: the evaluation tells it, to
-        // whoever's door to every nested revision is open.
+        // The inputs of these figures reveal amounts of nested revisions. Only the evaluation shows them, because it
+        // requires a grant for every nested revision.
         of_the_whole.iter_mut().for_each(|figure| figure.inputs.clear());
     }
     figures.extend(of_the_whole);
@@ -111,7 +114,7 @@ fn recipe(
 
 type Parts = (wire::figure::Figure, Vec<RecipeLine>, Vec<wire::figure::Figure>);
 
-/// The formula in its own quantity: nothing is scaled, so nothing has to be known.
+/// The formula in its own quantity. Nothing is scaled, so unknown masses are permitted.
 fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
     let evaluation = &frozen.assembled.evaluation;
     let formula = &frozen.assembled.formula;
@@ -147,7 +150,7 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
     Ok((figure("total", &evaluation.charged), lines, vec![product]))
 }
 
-/// The formula scaled to what was asked, or to its own quantity where nothing was asked and its product is known.
+/// The formula scaled to the requested quantity, or to its own quantity if none was requested and its product is known.
 pub(crate) fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, Balance)> {
     let evaluation = &frozen.assembled.evaluation;
     let own = match (&asked.target, evaluation.product.known()) {
@@ -177,7 +180,7 @@ pub(crate) fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, B
                 let lines: Vec<String> = lines.map(|(p, l, _)| format!("{}.{}", p + 1, l + 1)).collect();
                 asked.refuse(
                     "line",
-                    format!("the recipe has no line {wanted}: its lines are {}", lines.join(", ")),
+                    format!("The recipe has no line {wanted}. Its lines are {}.", lines.join(", ")),
                 )
             }
             other => asked.refused(&other),
@@ -223,7 +226,7 @@ fn aliquot(small: &SmallLine) -> Vec<wire::figure::Figure> {
     ]
 }
 
-/// Without a stated balance nothing is rounded that anybody could weigh.
+/// Readability, in g, that is assumed if none is given. No balance of a clinic is finer, so nothing is rounded visibly.
 const FINEST: galenics::Decimal = galenics::Decimal::from_parts(1, 0, 0, false, 6);
 
 fn scaled(
@@ -242,36 +245,37 @@ fn scaled(
                 out.weigh.value = Some(shown.to_string());
             }
         }
-        // Nobody said on which balance: to more digits than any shows, and nothing is said of rounding.
+        // No balance was given: show the exact mass, without a rounding.
         (None, Some(shown)) => {
             out.weigh = figure("weigh", &line.exact);
             out.weigh.value = Some(shown.normalize().to_string());
         }
         (_, None) => out.weigh = figure("weigh", &line.weigh),
     }
-    // What was written in grams is weighed, and that is said already.
+    // A line written in grams needs no second figure, because `weigh` shows its grams.
     let measured = line.in_written_unit.as_ref().or(line.volume.as_ref());
     out.measure = measured.filter(|it| it.unit() != "g").map(|it| figure("measure", it));
     out.g_per_ml = ingredient.and_then(|it| density(it, &line.exact, line.volume.as_ref()));
-    out.weighing_note =
-        line.over_capacity.then(|| "more than the balance takes at once: weigh it in parts".into());
+    out.weighing_note = line
+        .over_capacity
+        .then(|| "The mass exceeds the capacity of the balance. Weigh it in portions.".into());
     out
 }
 
 fn too_small(balance: &Balance, by_aliquot: bool) -> String {
     let least = balance.least().map(|least| least.normalize().to_string()).unwrap_or_default();
     format!(
-        "below {least} g this balance is off by more than {} %: {}",
+        "Below {least} g the weighing error exceeds {} %: {}",
         (balance.tolerance().get() * galenics::Decimal::ONE_HUNDRED).normalize(),
         if by_aliquot {
-            "dissolve more and take a part of it, as below, or use a finer balance"
+            "weigh by aliquot, as shown below, or use a finer balance."
         } else {
-            "use a finer balance, or make more"
+            "use a finer balance, or make more."
         },
     )
 }
 
-/// A line with what was written of it and nothing worked out yet.
+/// A line as written, before its masses are calculated.
 fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
     let missing = || Error::internal("a line without its ingredient");
     let line =
@@ -304,7 +308,7 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
     })
 }
 
-/// Grams in a millilitre: the material's own density, else from the line's mass and volume.
+/// Density of a line in g/mL: that of the material, otherwise the line's mass divided by its volume.
 fn density(
     ingredient: &Ingredient,
     mass: &galenics::Figure,

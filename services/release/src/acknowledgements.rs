@@ -1,20 +1,26 @@
 //! Acknowledging and countersigning: the only ways to a grant.
 //!
-//! Whoever calls has decided who may acknowledge what and for which purpose; here it is written, and the grant with it.
+//! A grant is written here only for a member of the library: to make an approved revision, or to decide by an instructor.
+//! What the clinic's rules ask besides (that nothing is withheld or withdrawn, that each contraindication was named, whose
+//! acknowledgement needs a countersignature, how long it holds) its caller has checked.
 
 use canonical::Sha;
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{acknowledgement, countersignature, gate, revision};
+use schema::{acknowledgement, api_client, countersignature, formula, library_member, revision};
 use serde_json::json;
-use store::{Error, Instructor, NewEvent, Result, Tx, violates, word};
+use store::actor::Brand;
+use store::{Actor, Error, Instructor, NewEvent, Result, Tx, violates};
 use uuid::Uuid;
-use wire::ids::{AcknowledgementId, HolderId, PersonId, RevisionId};
+use wire::formulary::RevisionState;
+use wire::ids::{AcknowledgementId, ApiClientId, HolderId, PersonId, RevisionId};
 use wire::safety::Purpose;
 
-use crate::grants::{self, NewGrant, sha};
+use crate::current::CurrentSet;
+use crate::grants::{self, NewGrant};
 use crate::kept::{ACKNOWLEDGEMENT, COUNTERSIGNATURE, GRANT};
+use crate::sealed::sha;
 
 /// An acknowledgement as it is kept.
 #[derive(Debug, Queryable, Selectable)]
@@ -48,14 +54,40 @@ pub struct AcknowledgementRow {
     pub countersign: bool,
 }
 
+/// For whom the caller may acknowledge, looked up in this transaction.
+pub struct Party<'t> {
+    holder: HolderId,
+    given_by: PersonId,
+    _brand: Brand<'t>,
+}
+
+/// For whom the caller acknowledges: for themselves, or for an API client that they answer for. None where they answer
+/// for no active client of this id.
+///
+/// # Errors
+/// When the database does not answer.
+pub async fn party<'t>(tx: &mut Tx<'t>, for_client: Option<ApiClientId>) -> Result<Option<Party<'t>>> {
+    let (holder, given_by) = match (tx.actor()?.clone(), for_client) {
+        (Actor::Person(me), None) => (me.id.into(), me.id),
+        (Actor::Client { id, responsible, .. }, None) => (id.into(), responsible),
+        (Actor::Client { .. }, Some(_)) => return Ok(None),
+        (Actor::Person(me), Some(client)) => {
+            let answers_for = api_client::table
+                .filter(api_client::id.eq(client.0))
+                .filter(api_client::responsible_id.eq(me.id.0))
+                .filter(api_client::state.eq("active"))
+                .select(api_client::id);
+            match answers_for.first::<Uuid>(tx.conn()).await.optional()? {
+                Some(_) => (client.into(), me.id),
+                None => return Ok(None),
+            }
+        }
+    };
+    Ok(Some(Party { holder, given_by, _brand: Brand::default() }))
+}
+
 /// An acknowledgement that is given now.
 pub struct NewAcknowledgement<'a> {
-    /// For whom it is.
-    pub holder: HolderId,
-    /// The person who answers for it.
-    pub given_by: PersonId,
-    /// The revision.
-    pub revision: RevisionId,
     /// The contraindications, each acknowledged on its own.
     pub contraindications: &'a [String],
     /// For whom the preparation is meant.
@@ -68,73 +100,54 @@ pub struct NewAcknowledgement<'a> {
     pub countersign: bool,
 }
 
-/// Which caution set of a revision is the current one. Its row stays locked for share until the transaction ends, so
-/// that the set cannot change under whoever acknowledges it.
-pub struct CurrentSet {
-    revision: RevisionId,
-    number: i32,
-    digest: Sha,
-}
-
-impl CurrentSet {
-    /// Its number among the sets of the revision.
-    #[must_use]
-    pub const fn number(&self) -> i32 {
-        self.number
-    }
-
-    /// Its digest.
-    #[must_use]
-    pub const fn digest(&self) -> &Sha {
-        &self.digest
-    }
-}
-
-/// Locks which caution set of a revision is the current one.
-///
-/// # Errors
-/// When the revision has none.
-pub async fn lock_current_set(tx: &mut Tx<'_>, id: RevisionId) -> Result<CurrentSet> {
-    let (number, digest): (i32, Vec<u8>) = gate::table
-        .find(id.0)
-        .select((gate::set_number, gate::caution_digest))
-        .for_share()
+/// The digest of a revision whose library the holder shares, where the revision is in a state for the purpose.
+async fn digest_for(tx: &mut Tx<'_>, id: RevisionId, holder: HolderId, purpose: Purpose) -> Result<Sha> {
+    let found: Option<(Option<Vec<u8>>, String)> = revision::table
+        .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
+        .inner_join(library_member::table.on(library_member::library_id.eq(formula::library_id)))
+        .filter(revision::id.eq(id.0))
+        .filter(library_member::holder_id.eq(holder.0))
+        .select((revision::digest, revision::state))
         .first(tx.conn())
-        .await?;
-    Ok(CurrentSet { revision: id, number, digest: sha(digest)? })
-}
-
-async fn digest_of(tx: &mut Tx<'_>, id: RevisionId) -> Result<Sha> {
-    let digest: Option<Vec<u8>> =
-        revision::table.find(id.0).select(revision::digest).first(tx.conn()).await?;
-    sha(digest.ok_or_else(|| Error::internal("a frozen revision without digest"))?)
+        .await
+        .optional()?;
+    let Some((Some(digest), state)) = found else {
+        return Err(Error::internal("only members acknowledge the cautions of what is frozen"));
+    };
+    if purpose == Purpose::Make && state != RevisionState::Approved.as_str() {
+        return Err(Error::internal("only an approved revision is acknowledged to make it"));
+    }
+    sha(digest)
 }
 
 /// Acknowledges the current caution set of a revision. Unless it waits for a countersignature or is of record, it
 /// creates the grant.
 ///
 /// # Errors
-/// When `set` is of another revision, or the database refuses it.
-pub async fn acknowledge(
-    tx: &mut Tx<'_>,
-    set: &CurrentSet,
+/// [`Error::Internal`] when the holder does not share the revision's library, when it is to make and the revision is not
+/// approved, or when it is to decide and no instructor is calling.
+pub async fn acknowledge<'t>(
+    tx: &mut Tx<'t>,
+    set: &CurrentSet<'t>,
+    party: &Party<'t>,
     new: &NewAcknowledgement<'_>,
 ) -> Result<AcknowledgementId> {
-    if set.revision != new.revision {
-        return Err(Error::internal("a caution set was acknowledged for another revision than its own"));
+    let (revision, holder) = (set.revision(), party.holder);
+    let digest = digest_for(tx, revision, holder, new.purpose).await?;
+    if new.purpose == Purpose::Decide && !tx.actor()?.is_instructor() {
+        return Err(Error::internal("only an instructor acknowledges to decide"));
     }
-    let digest = digest_of(tx, new.revision).await?;
     let id = tx.new_id();
     let now = tx.now;
     diesel::insert_into(acknowledgement::table)
         .values((
             acknowledgement::id.eq(id),
-            acknowledgement::holder_id.eq(new.holder.0),
-            acknowledgement::given_by.eq(new.given_by.0),
-            acknowledgement::revision_id.eq(new.revision.0),
+            acknowledgement::holder_id.eq(holder.0),
+            acknowledgement::given_by.eq(party.given_by.0),
+            acknowledgement::revision_id.eq(revision.0),
             acknowledgement::revision_digest.eq(&digest[..]),
-            acknowledgement::set_number.eq(set.number),
-            acknowledgement::caution_digest.eq(&set.digest[..]),
+            acknowledgement::set_number.eq(set.number()),
+            acknowledgement::caution_digest.eq(&set.digest()[..]),
             acknowledgement::contraindications.eq(json!(new.contraindications)),
             acknowledgement::language.eq("en"),
             acknowledgement::purpose.eq(new.purpose.as_str()),
@@ -147,32 +160,30 @@ pub async fn acknowledge(
         .await?;
     let detail = json!({
         "acknowledgement": id,
-        "holder": new.holder,
-        "given_by": new.given_by,
-        "caution_set": hex::encode(set.digest),
+        "holder": holder,
+        "given_by": party.given_by,
+        "caution_set": hex::encode(set.digest()),
         "purpose": new.purpose,
         "countersign": if new.countersign { "needed" } else { "not needed" },
     });
-    let mut event = NewEvent::new("revision", new.revision.0, "acknowledged")
+    let mut event = NewEvent::new("revision", revision.0, "acknowledged")
         .after(digest)
         .detail(detail)
         .keeps(&ACKNOWLEDGEMENT, [id]);
     if new.countersign {
         // Whoever makes it for somebody in particular no longer makes it for just anybody.
-        grants::close_for(tx, new.holder, new.revision, "countersignature_awaited").await?;
+        grants::close_for(tx, holder, revision, "countersignature_awaited").await?;
     } else if new.purpose != Purpose::Record {
         let grant = NewGrant {
-            holder: new.holder,
-            revision: new.revision,
+            holder,
+            set,
             digest,
-            caution_digest: set.digest,
-            set_number: set.number,
             purpose: new.purpose,
             acknowledgement: id,
             valid_until: new.valid_until,
         };
         grants::put(tx, &grant).await?;
-        event = event.keeps(&GRANT, [new.holder.0, new.revision.0]);
+        event = event.keeps(&GRANT, [holder.0, revision.0]);
     }
     tx.record(event);
     Ok(AcknowledgementId(id))
@@ -191,21 +202,29 @@ pub async fn acknowledgement(tx: &mut Tx<'_>, id: Uuid) -> Result<Option<Acknowl
         .optional()?)
 }
 
-/// Countersigns an acknowledgement, which creates its grant. Whoever calls has found that it still holds.
+/// Countersigns an acknowledgement, which creates its grant.
 ///
 /// # Errors
-/// [`Error::State`] when it was countersigned already.
-pub async fn countersign(
-    tx: &mut Tx<'_>,
-    by: Instructor<'_>,
-    set: &CurrentSet,
-    row: &AcknowledgementRow,
+/// [`Error::State`] when it was countersigned already; [`Error::Internal`] when it needs no countersignature, is the
+/// instructor's own, is not of the current set, or no longer holds.
+pub async fn countersign<'t>(
+    tx: &mut Tx<'t>,
+    by: Instructor<'t>,
+    set: &CurrentSet<'t>,
+    id: AcknowledgementId,
 ) -> Result<()> {
-    let current = set.revision.0 == row.revision_id && set.number == row.set_number;
-    if !current || word::<Purpose>(&row.purpose)? != Purpose::Make {
-        return Err(Error::internal("an acknowledgement was countersigned that no longer holds"));
+    let row = acknowledgement(tx, id.0).await?.ok_or(Error::NotFound("acknowledgement"))?;
+    let (now, holder) = (tx.now, HolderId(row.holder_id));
+    let digest = digest_for(tx, set.revision(), holder, Purpose::Make).await?;
+    let holds = row.countersign
+        && row.revision_id == set.revision().0
+        && row.set_number == set.number()
+        && row.revision_digest == digest
+        && row.purpose == Purpose::Make.as_str()
+        && row.valid_until > now;
+    if !holds || [row.holder_id, row.given_by].contains(&by.id().0) {
+        return Err(Error::internal("an acknowledgement was countersigned that nobody may countersign"));
     }
-    let now = tx.now;
     diesel::insert_into(countersignature::table)
         .values((
             countersignature::acknowledgement_id.eq(row.id),
@@ -220,11 +239,9 @@ pub async fn countersign(
             },
         )?;
     let grant = NewGrant {
-        holder: HolderId(row.holder_id),
-        revision: RevisionId(row.revision_id),
-        digest: sha(row.revision_digest.clone())?,
-        caution_digest: set.digest,
-        set_number: set.number,
+        holder,
+        set,
+        digest,
         purpose: Purpose::Make,
         acknowledgement: row.id,
         valid_until: row.valid_until,

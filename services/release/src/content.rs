@@ -3,15 +3,15 @@
 //! What was frozen is checked against its digest whenever it is read from the database. Content that does not match is
 //! not handed out: the read fails and the log names the revision.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use canonical::{Form, Salt, Sha};
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::revision;
-use serde::Serialize;
 use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use store::actor::Brand;
 use store::{Error, Instructor, NewEvent, Result, Tx};
@@ -20,10 +20,10 @@ use wire::formulary::{RevisionComment, RevisionState};
 use wire::ids::{PersonId, RevisionId};
 
 use crate::gated::{revision_comment, revision_content};
-use crate::grants::{AllOpen, Grant, sha};
+use crate::grants::{AllOpen, Grant};
 use crate::kept::COMMENT;
 use crate::released::Released;
-use crate::sealed::Sealed;
+use crate::sealed::{Exit, Sealed, sha};
 
 /// Proof that the caller is the author of a draft, looked up in this transaction.
 pub struct Draft<'t> {
@@ -58,29 +58,15 @@ pub async fn draft<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, id: RevisionId) 
 /// Keeps the first content of a draft.
 ///
 /// # Errors
-/// When the revision has content already.
-pub async fn draft_insert(tx: &mut Tx<'_>, id: RevisionId, content: &impl Serialize) -> Result<()> {
+/// When the draft has content already.
+pub async fn draft_insert<'t>(tx: &mut Tx<'t>, draft: &Draft<'t>, content: &impl Serialize) -> Result<()> {
+    insert(tx, draft.revision, serde_json::to_string(content)?).await
+}
+
+async fn insert(tx: &mut Tx<'_>, id: RevisionId, text: String) -> Result<()> {
     diesel::insert_into(revision_content::table)
         .values((
             revision_content::revision_id.eq(id.0),
-            revision_content::content.eq(serde_json::to_string(content)?),
-            revision_content::form.eq(Form::NEW.number()),
-        ))
-        .execute(tx.conn())
-        .await?;
-    Ok(())
-}
-
-/// Begins a draft with the content of a revision that was returned to its author. Nobody reads it on the way.
-///
-/// # Errors
-/// When the draft has content already.
-pub async fn draft_copy(tx: &mut Tx<'_>, from: RevisionId, to: RevisionId) -> Result<()> {
-    let text: String =
-        revision_content::table.find(from.0).select(revision_content::content).first(tx.conn()).await?;
-    diesel::insert_into(revision_content::table)
-        .values((
-            revision_content::revision_id.eq(to.0),
             revision_content::content.eq(text),
             revision_content::form.eq(Form::NEW.number()),
         ))
@@ -89,11 +75,32 @@ pub async fn draft_copy(tx: &mut Tx<'_>, from: RevisionId, to: RevisionId) -> Re
     Ok(())
 }
 
+/// Begins a draft with the content of the revision that was returned to the same author. Nobody reads it on the way.
+///
+/// # Errors
+/// [`Error::Internal`] when `from` was not returned, or `to` is no draft of the same formula and author.
+pub async fn draft_copy(tx: &mut Tx<'_>, from: RevisionId, to: RevisionId) -> Result<()> {
+    let of = |id: RevisionId, state: RevisionState| {
+        revision::table
+            .filter(revision::id.eq(id.0))
+            .filter(revision::state.eq(state.as_str()))
+            .select((revision::formula_id, revision::author_id))
+    };
+    let returned: (Uuid, Uuid) = of(from, RevisionState::Returned).first(tx.conn()).await?;
+    let draft: (Uuid, Uuid) = of(to, RevisionState::Draft).first(tx.conn()).await?;
+    if returned != draft {
+        return Err(Error::internal("content was to be copied into another author's draft"));
+    }
+    let text: String =
+        revision_content::table.find(from.0).select(revision_content::content).first(tx.conn()).await?;
+    insert(tx, to, text).await
+}
+
 /// Replaces a draft's content.
 ///
 /// # Errors
 /// When the database refuses it.
-pub async fn draft_replace(tx: &mut Tx<'_>, draft: &Draft<'_>, content: &impl Serialize) -> Result<()> {
+pub async fn draft_replace<'t>(tx: &mut Tx<'t>, draft: &Draft<'t>, content: &impl Serialize) -> Result<()> {
     diesel::update(revision_content::table.find(draft.revision.0))
         .set(revision_content::content.eq(serde_json::to_string(content)?))
         .execute(tx.conn())
@@ -105,13 +112,30 @@ pub async fn draft_replace(tx: &mut Tx<'_>, draft: &Draft<'_>, content: &impl Se
 ///
 /// # Errors
 /// When the stored text cannot be read.
-pub async fn draft_content<T: DeserializeOwned>(tx: &mut Tx<'_>, draft: &Draft<'_>) -> Result<Released<T>> {
-    let text: String = revision_content::table
-        .find(draft.revision.0)
-        .select(revision_content::content)
-        .first(tx.conn())
-        .await?;
-    Ok(Released::new(serde_json::from_str(&text)?))
+pub async fn draft_content<'t, T: DeserializeOwned>(
+    tx: &mut Tx<'t>,
+    draft: &Draft<'t>,
+) -> Result<Released<T>> {
+    Ok(Released::new(serde_json::from_str(&draft_text(tx, draft).await?)?, None))
+}
+
+async fn draft_text<'t>(tx: &mut Tx<'t>, draft: &Draft<'t>) -> Result<String> {
+    let content = revision_content::table.find(draft.revision.0).select(revision_content::content);
+    Ok(content.first(tx.conn()).await?)
+}
+
+/// What a draft is made from at every level, by id, as it was saved last. Its author need hold no grant for it any more:
+/// `exit` says why it is read.
+///
+/// # Errors
+/// [`Error::Internal`] when something of it does not match its digest.
+pub async fn draft_nested<'t, T: DeserializeOwned>(
+    tx: &mut Tx<'t>,
+    draft: &Draft<'t>,
+    _exit: Exit,
+) -> Result<HashMap<Uuid, T>> {
+    let text = draft_text(tx, draft).await?;
+    nested(tx, &text).await
 }
 
 /// Freezes a draft: keeps its content in canonical form with the salt of its digest and what was computed of it, and
@@ -119,9 +143,9 @@ pub async fn draft_content<T: DeserializeOwned>(tx: &mut Tx<'_>, draft: &Draft<'
 ///
 /// # Errors
 /// When the database refuses it.
-pub async fn freeze(
-    tx: &mut Tx<'_>,
-    draft: &Draft<'_>,
+pub async fn freeze<'t>(
+    tx: &mut Tx<'t>,
+    draft: &Draft<'t>,
     content: &impl Serialize,
     evaluation: &str,
 ) -> Result<Sha> {
@@ -140,41 +164,48 @@ pub async fn freeze(
     Ok(digest)
 }
 
+/// Content as it is stored.
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = revision_content, check_for_backend(diesel::pg::Pg))]
-struct Row {
-    revision_id: Uuid,
+pub(crate) struct Row {
+    pub(crate) revision_id: Uuid,
     content: String,
     salt: Option<Vec<u8>>,
     form: i16,
 }
 
-/// The digest of content as it is stored: the stored text is parsed and brought into the digest's own form.
-///
-/// # Errors
-/// When the text is no JSON, or the form is unknown.
-pub(crate) fn digest_of(text: &str, salt: &[u8], form: i16) -> Result<Sha> {
-    let value: Value = serde_json::from_str(text)?;
-    let form = Form::numbered(form).map_err(|error| Error::Internal(error.into()))?;
-    let bytes = form.text(&value);
-    Ok(match form {
-        Form::One => form.digest([bytes.as_bytes(), salt]),
-        Form::Two => form.digest([salt, bytes.as_bytes()]),
-    })
+impl Row {
+    /// Its digest: the stored text is parsed and brought into the digest's own form.
+    pub(crate) fn digest(&self) -> Result<Sha> {
+        let salt = self.salt.as_deref().ok_or_else(|| Error::internal("frozen content without its salt"))?;
+        let form = Form::numbered(self.form).map_err(|error| Error::Internal(error.into()))?;
+        let bytes = form.text(&serde_json::from_str::<Value>(&self.content)?);
+        Ok(match form {
+            Form::One => form.digest([bytes.as_bytes(), salt]),
+            Form::Two => form.digest([salt, bytes.as_bytes()]),
+        })
+    }
 }
 
-/// Frozen content, what was computed of it when it froze, and the digest that both go by.
+pub(crate) async fn stored(tx: &mut Tx<'_>, ids: &[Uuid]) -> Result<Vec<Row>> {
+    let rows = revision_content::table.filter(revision_content::revision_id.eq_any(ids));
+    Ok(rows.select(Row::as_select()).load(tx.conn()).await?)
+}
+
+/// Frozen content, what it is made from, and what was computed of it when it froze.
 pub struct Frozen<T> {
     /// What was written.
     pub written: T,
+    /// What it is made from at every level, by id.
+    pub nested: HashMap<Uuid, T>,
     /// What was computed of it when it froze; none where only another form of it was kept.
     pub evaluation: Option<String>,
 }
 
-/// A frozen revision's content, sealed under its digest.
+/// A frozen revision's content with what it is made from, sealed under its digest.
 ///
 /// # Errors
-/// [`Error::Internal`] when the content does not match the digest.
+/// [`Error::Internal`] when content does not match its digest.
 pub async fn sealed<T: DeserializeOwned>(tx: &mut Tx<'_>, id: RevisionId) -> Result<Sealed<Frozen<T>>> {
     let digest: Option<Vec<u8>> =
         revision::table.find(id.0).select(revision::digest).first(tx.conn()).await?;
@@ -185,46 +216,75 @@ pub async fn sealed<T: DeserializeOwned>(tx: &mut Tx<'_>, id: RevisionId) -> Res
         .first(tx.conn())
         .await?;
     let written = checked(&row, &digest)?;
-    Ok(Sealed::new(digest, Frozen { written, evaluation }))
+    let nested = nested(tx, &row.content).await?;
+    Ok(Sealed::new(digest, Frozen { written, nested, evaluation }))
 }
 
 fn checked<T: DeserializeOwned>(row: &Row, digest: &Sha) -> Result<T> {
-    let salt = row.salt.as_deref().ok_or_else(|| Error::internal("frozen content without its salt"))?;
-    if digest_of(&row.content, salt, row.form)? != *digest {
+    if row.digest()? != *digest {
         tracing::error!(revision = %row.revision_id, "the content of a frozen revision does not match its digest");
         return Err(Error::internal("frozen content that does not match its digest"));
     }
     Ok(serde_json::from_str(&row.content)?)
 }
 
-/// What something is made from, by id, each checked against its own digest, and sealed under the digest of what it is
-/// part of. `under` is all zeros for a draft, which no proof names.
-///
-/// # Errors
-/// [`Error::Internal`] when one does not match its digest.
-pub async fn nested_sealed<T: DeserializeOwned>(
-    tx: &mut Tx<'_>,
-    under: Sha,
-    ids: &[Uuid],
-) -> Result<Sealed<HashMap<Uuid, T>>> {
-    Ok(Sealed::new(under, contents(tx, ids).await?))
+/// The part of every content that names, by id and digest, what it is made from.
+#[derive(Deserialize)]
+struct MadeFrom {
+    ingredients: Vec<Vec<Part>>,
+}
+
+#[derive(Deserialize)]
+struct Part {
+    id: Uuid,
+    /// Of a revision; a material has none.
+    digest: Option<String>,
+}
+
+/// What content is made from, as it says itself: revisions by id, each with its digest.
+fn made_from(text: &str) -> Result<BTreeMap<Uuid, String>> {
+    let parts = serde_json::from_str::<MadeFrom>(text)?.ingredients.into_iter().flatten();
+    Ok(parts.filter_map(|part| Some((part.id, part.digest?))).collect())
+}
+
+/// What content is made from at every level, by id. Each level names the next by digest, so that a digest speaks for
+/// everything below it: what is read is exactly what is named.
+async fn nested<T: DeserializeOwned>(tx: &mut Tx<'_>, text: &str) -> Result<HashMap<Uuid, T>> {
+    let (mut level, mut found) = (made_from(text)?, HashMap::new());
+    while !level.is_empty() {
+        let ids: Vec<Uuid> = level.keys().copied().collect();
+        let (rows, mut below) = (rows(tx, &ids).await?, BTreeMap::new());
+        if rows.len() != level.len() {
+            return Err(Error::internal("content is made from a revision that is not there"));
+        }
+        for (row, digest) in rows {
+            if level.get(&row.revision_id) != Some(&hex::encode(digest)) {
+                return Err(Error::internal("content is made from another revision than the one it names"));
+            }
+            found.insert(row.revision_id, checked(&row, &digest)?);
+            below.extend(made_from(&row.content)?);
+        }
+        below.retain(|id, _| !found.contains_key(id));
+        level = below;
+    }
+    Ok(found)
 }
 
 /// What an author's formula is made from, by id, where every one of them is released to the author.
 ///
 /// # Errors
 /// [`Error::Internal`] when one does not match its digest.
-pub async fn nested_released<T: DeserializeOwned>(
-    tx: &mut Tx<'_>,
-    open: &AllOpen<'_>,
+pub async fn nested_released<'t, T: DeserializeOwned>(
+    tx: &mut Tx<'t>,
+    open: &AllOpen<'t>,
 ) -> Result<Released<HashMap<Uuid, T>>> {
-    Ok(Released::new(contents(tx, open.ids()).await?))
+    let rows = if open.ids().is_empty() { Vec::new() } else { rows(tx, open.ids()).await? };
+    let contents = rows.iter().map(|(row, digest)| Ok((row.revision_id, checked(row, digest)?)));
+    Ok(Released::new(contents.collect::<Result<_>>()?, None))
 }
 
-async fn contents<T: DeserializeOwned>(tx: &mut Tx<'_>, ids: &[Uuid]) -> Result<HashMap<Uuid, T>> {
-    if ids.is_empty() {
-        return Ok(HashMap::new());
-    }
+/// Frozen content by ids, with the digests of the revisions.
+async fn rows(tx: &mut Tx<'_>, ids: &[Uuid]) -> Result<Vec<(Row, Sha)>> {
     let digests: HashMap<Uuid, Option<Vec<u8>>> = revision::table
         .filter(revision::id.eq_any(ids))
         .select((revision::id, revision::digest))
@@ -232,16 +292,13 @@ async fn contents<T: DeserializeOwned>(tx: &mut Tx<'_>, ids: &[Uuid]) -> Result<
         .await?
         .into_iter()
         .collect();
-    let rows: Vec<Row> = revision_content::table
-        .filter(revision_content::revision_id.eq_any(ids))
-        .select(Row::as_select())
-        .load(tx.conn())
-        .await?;
-    rows.into_iter()
+    stored(tx, ids)
+        .await?
+        .into_iter()
         .map(|row| {
             let digest = digests.get(&row.revision_id).cloned().flatten();
             let digest = sha(digest.ok_or_else(|| Error::internal("a draft was read as frozen"))?)?;
-            Ok((row.revision_id, checked(&row, &digest)?))
+            Ok((row, digest))
         })
         .collect()
 }
@@ -250,10 +307,10 @@ async fn contents<T: DeserializeOwned>(tx: &mut Tx<'_>, ids: &[Uuid]) -> Result<
 ///
 /// # Errors
 /// When the database refuses it.
-pub async fn comment_insert(
-    tx: &mut Tx<'_>,
+pub async fn comment_insert<'t>(
+    tx: &mut Tx<'t>,
     id: RevisionId,
-    by: Instructor<'_>,
+    by: Instructor<'t>,
     decision: &str,
     comment: &str,
 ) -> Result<()> {
@@ -278,7 +335,7 @@ pub async fn comment_insert(
 ///
 /// # Errors
 /// When the database does not answer.
-pub async fn comments(tx: &mut Tx<'_>, grant: &Grant<'_>) -> Result<Released<Vec<RevisionComment>>> {
+pub async fn comments<'t>(tx: &mut Tx<'t>, grant: &Grant<'t>) -> Result<Released<Vec<RevisionComment>>> {
     read_comments(tx, grant.revision()).await
 }
 
@@ -311,5 +368,5 @@ async fn read_comments(tx: &mut Tx<'_>, id: RevisionId) -> Result<Released<Vec<R
         .into_iter()
         .map(|(by, at, decision, comment)| RevisionComment { by: PersonId(by), at, decision, comment })
         .collect();
-    Ok(Released::new(comments))
+    Ok(Released::new(comments, None))
 }

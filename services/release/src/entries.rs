@@ -2,17 +2,18 @@
 
 use std::collections::HashMap;
 
-use canonical::Salt;
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
-use schema::{batch, row_digest};
+use schema::batch;
 use serde_json::json;
+use store::journal::prove_row;
 use store::{Error, Instructor, NewEvent, Result, Tx, violates, word};
 use uuid::Uuid;
 use wire::bench::{Entry, Finding, NewEntry, NewReview, Review, ReviewComment, Submission};
 use wire::ids::{BatchId, EntryId, PersonId, ReviewId};
+use wire::problem::FieldError;
 use wire::recipe::Recipe;
 
 use crate::gated::{batch_entry, batch_recipe, review, review_comment, submission};
@@ -34,26 +35,33 @@ pub struct Contents {
 ///
 /// # Errors
 /// [`Error::Internal`] when the recipe is not the one that the batch was opened with.
-pub async fn contents(tx: &mut Tx<'_>, record: &Record<'_>) -> Result<Released<Contents>> {
+pub async fn contents<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Released<Contents>> {
     let id = record.batch();
-    Ok(Released::new(Contents {
+    let contents = Contents {
         recipe: recipe(tx, id).await?,
         entries: entries(tx, id).await?,
         submissions: submissions(tx, id).await?,
-    }))
+    };
+    Ok(Released::new(contents, None))
 }
 
 /// Keeps the recipe that a batch is opened with, as it was released to the maker. `opened` is the event of opening the
 /// batch; it vouches for the recipe.
 ///
 /// # Errors
-/// When the batch has one already.
+/// [`Error::Internal`] when the batch is not the caller's, or a grant to make its revision did not open the recipe. When
+/// the batch has one already.
 pub async fn keep_recipe(
     tx: &mut Tx<'_>,
     id: BatchId,
     recipe: &Released<Recipe>,
     opened: NewEvent,
 ) -> Result<()> {
+    let (maker, digest): (Uuid, Vec<u8>) =
+        batch::table.find(id.0).select((batch::maker_id, batch::revision_digest)).first(tx.conn()).await?;
+    if maker != tx.person()?.id.0 || !recipe.to_make().is_some_and(|released| released[..] == digest[..]) {
+        return Err(Error::internal("a batch was opened with a recipe that its maker may not make"));
+    }
     diesel::insert_into(batch_recipe::table)
         .values((
             batch_recipe::batch_id.eq(id.0),
@@ -65,22 +73,10 @@ pub async fn keep_recipe(
     Ok(())
 }
 
+/// The recipe that a batch was opened with, proved against the journal before anybody relies on it.
 async fn recipe(tx: &mut Tx<'_>, id: BatchId) -> Result<Recipe> {
+    prove_row(tx, &RECIPE, [id.0]).await?;
     let text: String = batch_recipe::table.find(id.0).select(batch_recipe::recipe).first(tx.conn()).await?;
-    let kept: Option<(Vec<u8>, Vec<u8>)> = row_digest::table
-        .find((RECIPE.table, id.0.to_string()))
-        .select((row_digest::salt, row_digest::digest))
-        .first(tx.conn())
-        .await
-        .optional()?;
-    if let Some((salt, digest)) = kept {
-        let salt: Salt = salt.try_into().map_err(|_| Error::internal("a salt of the wrong length"))?;
-        let row = json!({ "batch_id": id.0.to_string(), "recipe": text });
-        if canonical::salted(&row, &salt)[..] != digest[..] {
-            tracing::error!(batch = %id, "the recipe of a batch does not match the digest in the journal");
-            return Err(Error::internal("a batch's recipe that does not match its digest"));
-        }
-    }
     Ok(serde_json::from_str(&text)?)
 }
 
@@ -240,9 +236,9 @@ pub struct Measured {
 ///
 /// # Errors
 /// When the caller is not the maker, or the corrected entry is not one of this record and kind or was corrected before.
-pub async fn entry_insert(
-    tx: &mut Tx<'_>,
-    record: &Record<'_>,
+pub async fn entry_insert<'t>(
+    tx: &mut Tx<'t>,
+    record: &Record<'t>,
     request: &NewEntry,
     measured: &Measured,
     before_acknowledged: bool,
@@ -320,9 +316,9 @@ async fn corrected(tx: &mut Tx<'_>, record: &Record<'_>, corrects: Uuid, request
 ///
 /// # Errors
 /// When the caller is not the maker.
-pub async fn submission_insert(
-    tx: &mut Tx<'_>,
-    record: &Record<'_>,
+pub async fn submission_insert<'t>(
+    tx: &mut Tx<'t>,
+    record: &Record<'t>,
     answer: Option<&str>,
     findings: &Released<Vec<Finding>>,
     submitted: NewEvent,
@@ -359,10 +355,10 @@ pub async fn submission_insert(
 ///
 /// # Errors
 /// When a comment names an entry of another record.
-pub async fn review_insert(
-    tx: &mut Tx<'_>,
-    record: &Record<'_>,
-    by: Instructor<'_>,
+pub async fn review_insert<'t>(
+    tx: &mut Tx<'t>,
+    record: &Record<'t>,
+    by: Instructor<'t>,
     request: &NewReview,
     decided: NewEvent,
 ) -> Result<ReviewId> {
@@ -372,18 +368,10 @@ pub async fn review_insert(
         .select(batch_entry::id)
         .load(tx.conn())
         .await?;
-    let strange = request
-        .comments
-        .iter()
-        .enumerate()
-        .filter(|(_, comment)| comment.entry.is_some_and(|entry| !known.contains(&entry.0)));
-    let errors: Vec<_> = strange
-        .map(|(i, _)| {
-            wire::problem::FieldError::new(
-                format!("/comments/{i}/entry"),
-                "this batch record has no such entry",
-            )
-        })
+    let comments = request.comments.iter().enumerate();
+    let errors: Vec<_> = comments
+        .filter(|(_, comment)| comment.entry.is_some_and(|entry| !known.contains(&entry.0)))
+        .map(|(i, _)| FieldError::new(format!("/comments/{i}/entry"), "this batch record has no such entry"))
         .collect();
     if !errors.is_empty() {
         return Err(Error::Invalid(errors));
@@ -421,7 +409,7 @@ pub async fn review_insert(
     }
     let mut detail = json!({ "review": id });
     if record.is_makers() {
-        detail = json!({ "review": id, "note": "reviewed by its maker" });
+        detail["note"] = json!("reviewed by its maker");
     }
     tx.record(decided.detail(detail).keeps(&REVIEW, [id]));
     Ok(ReviewId(id))

@@ -3,7 +3,9 @@
 
 use canonical::Sha;
 use chrono::{DateTime, Utc};
+use diesel::pg::Pg;
 use diesel::prelude::*;
+use diesel::query_builder::BoxedDeleteStatement;
 use diesel_async::RunQueryDsl;
 use schema::{formula, library_member, recipe_pull, release_grant, revision, revision_nested};
 use serde_json::json;
@@ -14,8 +16,10 @@ use wire::formulary::RevisionState;
 use wire::ids::{HolderId, LibraryId, RevisionId};
 use wire::safety::Purpose;
 
+use crate::current::CurrentSet;
 use crate::kept::{GRANT, PULL};
 use crate::sealed::private::Proof;
+use crate::sealed::sha;
 
 /// Proof that the caller holds a grant for a revision, looked up in this transaction.
 pub struct Grant<'t> {
@@ -64,6 +68,10 @@ impl Proof for Grant<'_> {
     fn digest(&self) -> &Sha {
         &self.digest
     }
+
+    fn to_make(&self) -> Option<Sha> {
+        (self.purpose == Purpose::Make).then_some(self.digest)
+    }
 }
 
 /// Proof that the caller holds a grant for a revision and for everything that it is made from, at every level.
@@ -106,10 +114,6 @@ struct Row {
     caution_digest: Vec<u8>,
     set_number: i32,
     purpose: String,
-}
-
-pub(crate) fn sha(bytes: Vec<u8>) -> Result<Sha> {
-    bytes.try_into().map_err(|_| Error::internal("a digest of the wrong length"))
 }
 
 /// The caller's grants for some revisions. A grant to decide is valid only for instructors, one to make only for an
@@ -190,32 +194,30 @@ pub async fn all_open<'t>(tx: &mut Tx<'t>, ids: Vec<Uuid>) -> Result<Result<AllO
 }
 
 /// What a new grant is for. Only [`crate::acknowledgements`] makes one.
-pub(crate) struct NewGrant {
+pub(crate) struct NewGrant<'a, 't> {
     pub(crate) holder: HolderId,
-    pub(crate) revision: RevisionId,
+    pub(crate) set: &'a CurrentSet<'t>,
     pub(crate) digest: Sha,
-    pub(crate) caution_digest: Sha,
-    pub(crate) set_number: i32,
     pub(crate) purpose: Purpose,
     pub(crate) acknowledgement: Uuid,
     pub(crate) valid_until: DateTime<Utc>,
 }
 
 /// Creates a grant, or replaces the holder's earlier one. The event of the acknowledgement vouches for it.
-pub(crate) async fn put(tx: &mut Tx<'_>, new: &NewGrant) -> Result<()> {
+pub(crate) async fn put<'t>(tx: &mut Tx<'t>, new: &NewGrant<'_, 't>) -> Result<()> {
     let values = (
         release_grant::digest.eq(new.digest.to_vec()),
-        release_grant::caution_digest.eq(new.caution_digest.to_vec()),
+        release_grant::caution_digest.eq(new.set.digest().to_vec()),
         release_grant::purpose.eq(new.purpose.as_str()),
         release_grant::pulled.eq(false),
-        release_grant::set_number.eq(new.set_number),
+        release_grant::set_number.eq(new.set.number()),
         release_grant::acknowledgement_id.eq(new.acknowledgement),
         release_grant::valid_until.eq(new.valid_until),
     );
     diesel::insert_into(release_grant::table)
         .values((
             release_grant::holder_id.eq(new.holder.0),
-            release_grant::revision_id.eq(new.revision.0),
+            release_grant::revision_id.eq(new.set.revision().0),
             values.clone(),
         ))
         .on_conflict((release_grant::holder_id, release_grant::revision_id))
@@ -231,7 +233,7 @@ pub(crate) async fn put(tx: &mut Tx<'_>, new: &NewGrant) -> Result<()> {
 ///
 /// # Errors
 /// When the database does not answer.
-pub async fn record_first_read(tx: &mut Tx<'_>, grant: &Grant<'_>) -> Result<bool> {
+pub async fn record_first_read<'t>(tx: &mut Tx<'t>, grant: &Grant<'t>) -> Result<bool> {
     let key = (grant.holder.0, grant.revision.0);
     let first: Option<Uuid> =
         diesel::update(release_grant::table.find(key).filter(diesel::dsl::not(release_grant::pulled)))
@@ -264,18 +266,12 @@ type Closed = (Uuid, Uuid, Uuid);
 const CLOSED: (release_grant::holder_id, release_grant::revision_id, release_grant::acknowledgement_id) =
     (release_grant::holder_id, release_grant::revision_id, release_grant::acknowledgement_id);
 
-/// Deletes every grant for these revisions.
+/// Deletes every grant for these revisions. Closing takes no proof: it only ever shuts, and leaves an event.
 ///
 /// # Errors
 /// When the database refuses it.
 pub async fn close_revisions(tx: &mut Tx<'_>, ids: &[Uuid], why: &'static str) -> Result<()> {
-    let closed: Vec<Closed> =
-        diesel::delete(release_grant::table.filter(release_grant::revision_id.eq_any(ids)))
-            .returning(CLOSED)
-            .get_results(tx.conn())
-            .await?;
-    ended(tx, closed, why);
-    Ok(())
+    close(tx, every().filter(release_grant::revision_id.eq_any(ids.to_vec())), why).await
 }
 
 /// Deletes one holder's grant for a revision.
@@ -285,12 +281,8 @@ pub(crate) async fn close_for(
     id: RevisionId,
     why: &'static str,
 ) -> Result<()> {
-    let closed: Vec<Closed> = diesel::delete(release_grant::table.find((holder.0, id.0)))
-        .returning(CLOSED)
-        .get_results(tx.conn())
-        .await?;
-    ended(tx, closed, why);
-    Ok(())
+    let of = release_grant::holder_id.eq(holder.0).and(release_grant::revision_id.eq(id.0));
+    close(tx, every().filter(of), why).await
 }
 
 /// Deletes every grant of a holder for the formulas of a library.
@@ -302,16 +294,8 @@ pub async fn close_library(tx: &mut Tx<'_>, library: LibraryId, holder: HolderId
         .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
         .filter(formula::library_id.eq(library.0))
         .select(revision::id);
-    let closed: Vec<Closed> = diesel::delete(
-        release_grant::table
-            .filter(release_grant::holder_id.eq(holder.0))
-            .filter(release_grant::revision_id.eq_any(revisions)),
-    )
-    .returning(CLOSED)
-    .get_results(tx.conn())
-    .await?;
-    ended(tx, closed, "membership_ended");
-    Ok(())
+    let of = release_grant::holder_id.eq(holder.0).and(release_grant::revision_id.eq_any(revisions));
+    close(tx, every().filter(of), "membership_ended").await
 }
 
 /// Deletes every grant to decide of somebody who is no longer an instructor.
@@ -319,19 +303,18 @@ pub async fn close_library(tx: &mut Tx<'_>, library: LibraryId, holder: HolderId
 /// # Errors
 /// When the database refuses it.
 pub async fn close_decisions(tx: &mut Tx<'_>, holder: HolderId) -> Result<()> {
-    let closed: Vec<Closed> = diesel::delete(
-        release_grant::table
-            .filter(release_grant::holder_id.eq(holder.0))
-            .filter(release_grant::purpose.eq(Purpose::Decide.as_str())),
-    )
-    .returning(CLOSED)
-    .get_results(tx.conn())
-    .await?;
-    ended(tx, closed, "role_changed");
-    Ok(())
+    let to_decide = release_grant::purpose.eq(Purpose::Decide.as_str());
+    close(tx, every().filter(release_grant::holder_id.eq(holder.0).and(to_decide)), "role_changed").await
 }
 
-fn ended(tx: &mut Tx<'_>, closed: Vec<Closed>, why: &'static str) {
+type Grants<'a> = BoxedDeleteStatement<'a, Pg, release_grant::table>;
+
+fn every<'a>() -> Grants<'a> {
+    diesel::delete(release_grant::table).into_boxed()
+}
+
+async fn close(tx: &mut Tx<'_>, grants: Grants<'_>, why: &'static str) -> Result<()> {
+    let closed: Vec<Closed> = grants.returning(CLOSED).get_results(tx.conn()).await?;
     for (holder, revision, acknowledgement) in closed {
         tx.record(
             NewEvent::new("acknowledgement", acknowledgement, "ended")
@@ -339,6 +322,7 @@ fn ended(tx: &mut Tx<'_>, closed: Vec<Closed>, why: &'static str) {
                 .keeps(&GRANT, [holder, revision]),
         );
     }
+    Ok(())
 }
 
 fn rewritten(tx: &mut Tx<'_>, grants: Vec<Closed>, action: &'static str) {
@@ -349,13 +333,17 @@ fn rewritten(tx: &mut Tx<'_>, grants: Vec<Closed>, action: &'static str) {
     }
 }
 
-/// The grants for a revision stay, under a caution set that binds the same and reads differently.
+/// The grants for a revision stay under its current caution set where the set that was acknowledged has the same digest:
+/// it binds the same and reads differently. The others are deleted.
 ///
 /// # Errors
 /// When the database refuses it.
-pub async fn carry_over(tx: &mut Tx<'_>, id: RevisionId, set_number: i32) -> Result<()> {
-    let kept: Vec<Closed> = diesel::update(release_grant::table.filter(release_grant::revision_id.eq(id.0)))
-        .set(release_grant::set_number.eq(set_number))
+pub async fn carry_over<'t>(tx: &mut Tx<'t>, set: &CurrentSet<'t>) -> Result<()> {
+    let (id, digest) = (set.revision().0, set.digest().to_vec());
+    let of_others = release_grant::revision_id.eq(id).and(release_grant::caution_digest.ne(digest));
+    close(tx, every().filter(of_others), "cautions_changed").await?;
+    let kept: Vec<Closed> = diesel::update(release_grant::table.filter(release_grant::revision_id.eq(id)))
+        .set(release_grant::set_number.eq(set.number()))
         .returning(CLOSED)
         .get_results(tx.conn())
         .await?;
@@ -366,8 +354,12 @@ pub async fn carry_over(tx: &mut Tx<'_>, id: RevisionId, set_number: i32) -> Res
 /// A revision was approved: those who acknowledged it to decide may now make it, unless they no longer share it.
 ///
 /// # Errors
-/// When the database refuses it.
+/// [`Error::Internal`] when it is not approved.
 pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
+    let state: String = revision::table.find(id.0).select(revision::state).first(tx.conn()).await?;
+    if state != RevisionState::Approved.as_str() {
+        return Err(Error::internal("a revision was opened to make before it was approved"));
+    }
     let members = library_member::table
         .inner_join(formula::table.on(formula::library_id.eq(library_member::library_id)))
         .inner_join(revision::table.on(revision::formula_id.eq(formula::id)))

@@ -1,13 +1,18 @@
 //! What the journal vouches for of the rows behind the gate and of what opens it.
 
 use store::journal::Column::{Bytes, Text, Time};
-use store::journal::{Belonging, Kept, Key};
+use store::journal::{Belonging, Column, Kept, Key};
+
+/// A table of which every row is vouched for.
+const fn whole(table: &'static str, key: &'static [Key], columns: &'static [Column]) -> Kept {
+    Kept { table, key, columns, belonging: &[], only: "true" }
+}
 
 /// Acknowledgements.
-pub static ACKNOWLEDGEMENT: Kept = Kept {
-    table: "acknowledgement",
-    key: &[Key("id", "uuid")],
-    columns: &[
+pub static ACKNOWLEDGEMENT: Kept = whole(
+    "acknowledgement",
+    &[Key("id", "uuid")],
+    &[
         Text("id"),
         Text("holder_id"),
         Text("given_by"),
@@ -23,24 +28,20 @@ pub static ACKNOWLEDGEMENT: Kept = Kept {
         Text("meant_for"),
         Text("countersign"),
     ],
-    belonging: &[],
-    only: "true",
-};
+);
 
 /// Countersignatures.
-pub static COUNTERSIGNATURE: Kept = Kept {
-    table: "countersignature",
-    key: &[Key("acknowledgement_id", "uuid")],
-    columns: &[Text("acknowledgement_id"), Text("by_id"), Time("at")],
-    belonging: &[],
-    only: "true",
-};
+pub static COUNTERSIGNATURE: Kept = whole(
+    "countersignature",
+    &[Key("acknowledgement_id", "uuid")],
+    &[Text("acknowledgement_id"), Text("by_id"), Time("at")],
+);
 
 /// Grants: they come and go, each time with an event.
-pub static GRANT: Kept = Kept {
-    table: "release_grant",
-    key: &[Key("holder_id", "uuid"), Key("revision_id", "uuid")],
-    columns: &[
+pub static GRANT: Kept = whole(
+    "release_grant",
+    &[Key("holder_id", "uuid"), Key("revision_id", "uuid")],
+    &[
         Text("holder_id"),
         Text("revision_id"),
         Bytes("digest"),
@@ -51,18 +52,11 @@ pub static GRANT: Kept = Kept {
         Text("pulled"),
         Text("set_number"),
     ],
-    belonging: &[],
-    only: "true",
-};
+);
 
 /// First readings.
-pub static PULL: Kept = Kept {
-    table: "recipe_pull",
-    key: &[Key("acknowledgement_id", "uuid")],
-    columns: &[Text("acknowledgement_id"), Time("at")],
-    belonging: &[],
-    only: "true",
-};
+pub static PULL: Kept =
+    whole("recipe_pull", &[Key("acknowledgement_id", "uuid")], &[Text("acknowledgement_id"), Time("at")]);
 
 /// Content that is frozen. A draft's may still change.
 pub static CONTENT: Kept = Kept {
@@ -74,28 +68,21 @@ pub static CONTENT: Kept = Kept {
 };
 
 /// Comments given with decisions.
-pub static COMMENT: Kept = Kept {
-    table: "revision_comment",
-    key: &[Key("id", "uuid")],
-    columns: &[Text("id"), Text("revision_id"), Text("by_id"), Text("decision"), Text("comment"), Time("at")],
-    belonging: &[],
-    only: "true",
-};
+pub static COMMENT: Kept = whole(
+    "revision_comment",
+    &[Key("id", "uuid")],
+    &[Text("id"), Text("revision_id"), Text("by_id"), Text("decision"), Text("comment"), Time("at")],
+);
 
 /// Recipes that batches were opened with.
-pub static RECIPE: Kept = Kept {
-    table: "batch_recipe",
-    key: &[Key("batch_id", "uuid")],
-    columns: &[Text("batch_id"), Text("recipe")],
-    belonging: &[],
-    only: "true",
-};
+pub static RECIPE: Kept =
+    whole("batch_recipe", &[Key("batch_id", "uuid")], &[Text("batch_id"), Text("recipe")]);
 
 /// What was written at the bench.
-pub static ENTRY: Kept = Kept {
-    table: "batch_entry",
-    key: &[Key("id", "uuid")],
-    columns: &[
+pub static ENTRY: Kept = whole(
+    "batch_entry",
+    &[Key("id", "uuid")],
+    &[
         Text("id"),
         Text("batch_id"),
         Text("number"),
@@ -117,25 +104,14 @@ pub static ENTRY: Kept = Kept {
         Time("at"),
         Text("before_acknowledged"),
     ],
-    belonging: &[],
-    only: "true",
-};
+);
 
 /// Submissions with what was found.
-pub static SUBMISSION: Kept = Kept {
-    table: "submission",
-    key: &[Key("batch_id", "uuid"), Key("number", "integer")],
-    columns: &[
-        Text("batch_id"),
-        Text("number"),
-        Text("answer"),
-        Text("findings"),
-        Text("last_entry"),
-        Time("at"),
-    ],
-    belonging: &[],
-    only: "true",
-};
+pub static SUBMISSION: Kept = whole(
+    "submission",
+    &[Key("batch_id", "uuid"), Key("number", "integer")],
+    &[Text("batch_id"), Text("number"), Text("answer"), Text("findings"), Text("last_entry"), Time("at")],
+);
 
 /// Reviews with their comments.
 pub static REVIEW: Kept = Kept {

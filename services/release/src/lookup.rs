@@ -1,5 +1,7 @@
 //! Looking up grants for many readers in one statement.
 
+use std::sync::Arc;
+
 use canonical::Sha;
 use chrono::{DateTime, Utc};
 use diesel::pg::Pg;
@@ -13,8 +15,9 @@ use store::{Claim, Error, Result};
 use uuid::Uuid;
 use wire::ids::RevisionId;
 
-use crate::grants::sha;
+use crate::released::Released;
 use crate::sealed::private::Proof;
+use crate::sealed::{Sealed, sha};
 
 /// Who wants to read which recipe.
 pub struct Lookup {
@@ -34,7 +37,8 @@ pub struct Known {
     pub last_used_at: Option<DateTime<Utc>>,
 }
 
-/// Proof that a caller held a grant to make when the statement ran that looked it up, after they had asked.
+/// Proof that a caller held a grant to make when the statement ran that looked it up, after they had asked. It is used
+/// up by the one reading that was asked for.
 pub struct LookedUp {
     digest: Sha,
     caution_digest: Sha,
@@ -66,11 +70,25 @@ impl LookedUp {
     pub const fn policy(&self) -> i32 {
         self.policy
     }
+
+    /// Releases the content that the grant is for.
+    ///
+    /// # Errors
+    /// [`Error::Internal`] when the grant is for other content.
+    pub fn open<T>(self, sealed: &Sealed<T>) -> Result<Released<Arc<T>>> {
+        sealed.open(&Once(self.digest))
+    }
 }
 
-impl Proof for LookedUp {
+struct Once(Sha);
+
+impl Proof for Once {
     fn digest(&self) -> &Sha {
-        &self.digest
+        &self.0
+    }
+
+    fn to_make(&self) -> Option<Sha> {
+        Some(self.0)
     }
 }
 

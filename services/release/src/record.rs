@@ -15,8 +15,9 @@ use wire::bench::{BatchState, Disposition};
 use wire::ids::{BatchId, PersonId, RevisionId};
 use wire::people::Role;
 
-use crate::grants::{self, sha};
+use crate::grants;
 use crate::sealed::private::Proof;
+use crate::sealed::sha;
 
 /// What is open of a batch to whoever may know of it.
 #[derive(Clone, Debug, Queryable, Selectable)]

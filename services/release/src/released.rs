@@ -7,28 +7,30 @@ use serde::{Serialize, Serializer};
 use serde_json::value::RawValue;
 use store::Result;
 
-use crate::sealed::Sealed;
-
 /// Content from behind the gate that was released to a reader. It can be sent, and nothing else: nobody outside this
-/// crate makes one, and none can be copied, printed, read back or taken apart by whoever only sends it.
-///
-/// ```compile_fail
-/// fn copies<T>(released: &release::Released<T>) -> release::Released<T> {
-///     released.clone()
-/// }
-/// ```
-pub struct Released<T>(T);
+/// crate makes one, and none can be copied, printed, read back or taken apart by a crate that only sends it. Sending is
+/// serialising, so a crate that sends can read what it sends; it must not keep it for another reader.
+pub struct Released<T> {
+    content: T,
+    /// The digest of the revision, where a grant to make opened it. Only such content is made into something that others
+    /// rely on: a batch's recipe, or bytes that are kept for the next reader.
+    to_make: Option<Sha>,
+}
 
 impl<T> Released<T> {
-    /// Only a proof releases: see [`Sealed::open`] and the reads of [`crate::record`] and [`crate::content`].
-    pub(crate) const fn new(content: T) -> Self {
-        Self(content)
+    /// Only a proof releases: see [`crate::Sealed::open`] and the reads of [`crate::entries`] and [`crate::content`].
+    pub(crate) const fn new(content: T, to_make: Option<Sha>) -> Self {
+        Self { content, to_make }
+    }
+
+    pub(crate) const fn to_make(&self) -> Option<&Sha> {
+        self.to_make.as_ref()
     }
 }
 
 impl<T: Serialize> Serialize for Released<T> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        self.0.serialize(serializer)
+        self.content.serialize(serializer)
     }
 }
 
@@ -51,15 +53,15 @@ pub trait ForRules<T>: Sized {
 
 impl<T> ForRules<T> for Released<T> {
     fn content(&self) -> &T {
-        &self.0
+        &self.content
     }
 
     fn map<U>(self, work: impl FnOnce(T) -> U) -> Released<U> {
-        Released(work(self.0))
+        Released::new(work(self.content), self.to_make)
     }
 
     fn try_map<U>(self, work: impl FnOnce(T) -> Result<U>) -> Result<Released<U>> {
-        work(self.0).map(Released)
+        Ok(Released::new(work(self.content)?, self.to_make))
     }
 }
 
@@ -80,8 +82,8 @@ impl Serialize for Rendered {
 }
 
 impl Rendered {
-    const fn again(json: Arc<RawValue>, tag: Sha) -> Self {
-        Self { json, tag }
+    pub(crate) fn again(&self) -> Self {
+        Self { json: Arc::clone(&self.json), tag: self.tag }
     }
 }
 
@@ -91,9 +93,9 @@ impl<T: Serialize> Released<T> {
     /// # Errors
     /// When the content cannot be written as JSON.
     pub fn render(&self) -> Result<ReleasedRecipe> {
-        let json = serde_json::value::to_raw_value(&self.0)?;
+        let json = serde_json::value::to_raw_value(&self.content)?;
         let tag = canonical::digest([json.get().as_bytes()]);
-        Ok(Released(Rendered { json: json.into(), tag }))
+        Ok(Released::new(Rendered { json: json.into(), tag }, self.to_make))
     }
 }
 
@@ -101,13 +103,7 @@ impl ReleasedRecipe {
     /// Names these very bytes, for conditional requests.
     #[must_use]
     pub const fn tag(&self) -> &Sha {
-        &self.0.tag
-    }
-
-    /// The same bytes, sealed again under the digest of their revision, to be kept for the next reader.
-    #[must_use]
-    pub fn seal(&self, digest: Sha) -> Sealed<Rendered> {
-        Sealed::new(digest, Rendered::again(Arc::clone(&self.0.json), self.0.tag))
+        &self.content.tag
     }
 }
 
@@ -115,6 +111,6 @@ impl Released<Arc<Rendered>> {
     /// What was kept sealed, as the bytes to be sent.
     #[must_use]
     pub fn rendered(self) -> ReleasedRecipe {
-        Released(Rendered::again(Arc::clone(&self.0.json), self.0.tag))
+        Released::new(self.content.again(), self.to_make)
     }
 }

@@ -5,10 +5,12 @@ use std::sync::Arc;
 use canonical::Sha;
 use store::{Error, Result};
 
-use crate::released::Released;
+use crate::released::{ForRules, Released, ReleasedRecipe, Rendered};
 
-/// Frozen content with the digest that names it. It can be kept and worked on while it stays sealed; only a proof that
-/// names the same digest opens it.
+/// Frozen content with the digest that names it. It can be kept while it stays sealed; only a proof that names the same
+/// digest opens it. Only this crate seals: content that was read from the database and checked, under the digest that it
+/// was checked against; what is made of sealed content, under its own digest; and bytes that a grant to make opened,
+/// under the digest of that grant. So nobody can put one revision's content under the digest of another.
 pub struct Sealed<T> {
     digest: Sha,
     content: Arc<T>,
@@ -30,10 +32,19 @@ pub(crate) mod private {
     pub trait Proof {
         /// The digest of the content.
         fn digest(&self) -> &Sha;
+
+        /// The same digest, where it is proved that the reader may make what they read.
+        fn to_make(&self) -> Option<Sha> {
+            None
+        }
     }
 }
 
 impl<P: private::Proof> Opens for P {}
+
+pub(crate) fn sha(bytes: Vec<u8>) -> Result<Sha> {
+    bytes.try_into().map_err(|_| Error::internal("a digest of the wrong length"))
+}
 
 /// Why content is read where no reader holds a grant. Nothing of it may reach a caller but what the exit's own rule
 /// says is open. Every use stands on a list that a test counts.
@@ -47,14 +58,14 @@ pub enum Exit {
     Renewal,
     /// Freezing what an author proposes, and what it is made from.
     Freezing,
+    /// Evaluating frozen content with the facts of its materials. The result stays sealed.
+    Evaluating,
     /// Comparing what was kept with what would be computed now.
     Verifying,
 }
 
 impl<T> Sealed<T> {
-    /// Seals content under the digest that names it.
-    #[must_use]
-    pub fn new(digest: Sha, content: T) -> Self {
+    pub(crate) fn new(digest: Sha, content: T) -> Self {
         Self { digest, content: Arc::new(content) }
     }
 
@@ -70,35 +81,33 @@ impl<T> Sealed<T> {
     /// [`Error::Internal`] when the proof is for other content.
     pub fn open(&self, proof: &impl Opens) -> Result<Released<Arc<T>>> {
         if proof.digest() == &self.digest {
-            Ok(Released::new(Arc::clone(&self.content)))
+            Ok(Released::new(Arc::clone(&self.content), proof.to_make()))
         } else {
             Err(Error::internal("a proof was shown for other content than it is for"))
         }
     }
 
-    /// Two contents that are sealed under the same digest, as one.
-    ///
-    /// # Errors
-    /// [`Error::Internal`] when their digests differ.
-    pub fn zip<U>(self, other: Sealed<U>) -> Result<Sealed<(Arc<T>, Arc<U>)>> {
-        if self.digest == other.digest {
-            Ok(Sealed::new(self.digest, (self.content, other.content)))
-        } else {
-            Err(Error::internal("contents of two digests were put together"))
-        }
-    }
-
-    /// What is made of the content, sealed under the same digest.
+    /// What is made of the content, sealed under the same digest. `exit` says why it is read: nothing keeps `work` from
+    /// taking a copy.
     ///
     /// # Errors
     /// What `work` answers.
-    pub async fn try_map<U>(self, work: impl AsyncFnOnce(&T) -> Result<U>) -> Result<Sealed<U>> {
-        Ok(Sealed { digest: self.digest, content: Arc::new(work(&self.content).await?) })
+    pub async fn try_map<U>(self, _exit: Exit, work: impl AsyncFnOnce(&T) -> Result<U>) -> Result<Sealed<U>> {
+        Ok(Sealed::new(self.digest, work(&self.content).await?))
     }
 
     /// Reads the content where no reader holds a grant. `exit` says why.
     #[must_use]
     pub fn exit(&self, _exit: Exit) -> Arc<T> {
         Arc::clone(&self.content)
+    }
+}
+
+impl Sealed<Rendered> {
+    /// Bytes that a grant to make opened, sealed again under the digest of that grant, to be kept for the next reader.
+    /// None where another proof opened them: they may tell more than a grant to make shows.
+    #[must_use]
+    pub fn again(released: &ReleasedRecipe) -> Option<Self> {
+        released.to_make().map(|digest| Self::new(*digest, released.content().again()))
     }
 }

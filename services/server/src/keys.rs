@@ -63,7 +63,15 @@ pub fn newest(settings: &Settings) -> std::io::Result<SigningKey> {
 fn read_one(path: &Path) -> std::io::Result<SigningKey> {
     let named = |error: String| std::io::Error::other(format!("{}: {error}", path.display()));
     let pem = std::fs::read_to_string(path).map_err(|error| named(error.to_string()))?;
-    SigningKey::from_pkcs8_pem(&pem).map_err(|error| named(error.to_string()))
+    parse(&pem).map_err(|error| named(error.to_string()))
+}
+
+/// A signing key from PKCS #8 PEM.
+///
+/// # Errors
+/// When it is none.
+pub fn parse(pem: &str) -> std::io::Result<SigningKey> {
+    SigningKey::from_pkcs8_pem(pem).map_err(|error| std::io::Error::other(error.to_string()))
 }
 
 /// Reads a statement of the journal from a file.

@@ -99,7 +99,8 @@ pub async fn start(
     Ok(Running { address, clinic, handle, serving })
 }
 
-/// Once a minute: forget callers whose limits are full again, and attempts that no longer count.
+/// Once a minute: forget callers whose limits are full again, and attempts that no longer count; and give committed
+/// events their place in the public order. Whoever reads that order numbers what is new first, so nobody waits for this.
 async fn keep_house(state: Data<ApiState>) {
     let mut ticks = tokio::time::interval(Duration::from_secs(60));
     loop {
@@ -107,6 +108,9 @@ async fn keep_house(state: Data<ApiState>) {
         state.tidy();
         if let Err(error) = clinic::people::forget_attempts(&state.clinic).await {
             tracing::warn!(%error, "attempts could not be forgotten");
+        }
+        if let Err(error) = clinic::journal::number_events(&state.clinic).await {
+            tracing::warn!(%error, "events could not be numbered");
         }
     }
 }

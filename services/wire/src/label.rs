@@ -246,7 +246,7 @@ pub struct Label {
     /// The clinic's notice.
     pub notice: LabelFact,
     /// What a label should say and this one cannot, each with the cure.
-    #[schema(example = json!(["net_contents: say how much is in it, as net=30 g"]))]
+    #[schema(example = json!(["net_contents: Enter the net contents, such as net=30 g."]))]
     pub missing: Vec<String>,
     /// Whether it finds room, where an area was stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]

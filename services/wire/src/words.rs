@@ -6,40 +6,27 @@ macro_rules! words {
     ($(#[$meta:meta])* $name:ident { $($(#[$vmeta:meta])* $variant:ident = $word:tt),+ $(,)? }) => {
         $(#[$meta])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
-            utoipa::ToSchema)]
+            strum::Display, strum::EnumString, strum::IntoStaticStr, strum::VariantArray, utoipa::ToSchema)]
+        #[strum(const_into_str, parse_err_fn = Self::unknown, parse_err_ty = $crate::problem::UnknownWord)]
         pub enum $name {
-            $($(#[$vmeta])* #[serde(rename = $word)] $variant),+
+            $($(#[$vmeta])* #[serde(rename = $word)] #[strum(serialize = $word)] $variant),+
         }
 
         impl $name {
             /// Every variant, in the order of definition.
-            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
+            pub const ALL: &'static [Self] = <Self as strum::VariantArray>::VARIANTS;
 
             /// The word as it is written in JSON and in the database.
             #[must_use]
             pub const fn as_str(self) -> &'static str {
-                match self { $(Self::$variant => $word),+ }
+                self.into_str()
+            }
+
+            fn unknown(word: &str) -> $crate::problem::UnknownWord {
+                $crate::problem::UnknownWord { word: word.to_owned(), accepted: [$($word),+].join(", ") }
             }
         }
 
-        impl std::fmt::Display for $name {
-            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-                f.write_str(self.as_str())
-            }
-        }
-
-        impl std::str::FromStr for $name {
-            type Err = $crate::problem::UnknownWord;
-            fn from_str(word: &str) -> Result<Self, Self::Err> {
-                match word {
-                    $($word => Ok(Self::$variant),)+
-                    _ => Err($crate::problem::UnknownWord {
-                        word: word.to_owned(),
-                        accepted: [$($word),+].join(", "),
-                    }),
-                }
-            }
-        }
     };
 }
 pub(crate) use words;

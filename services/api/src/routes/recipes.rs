@@ -3,7 +3,7 @@
 use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
-use clinic::{Reader, formulary, recipes};
+use clinic::{ReadBatcher, formulary, recipes};
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
 use wire::recipe::{Evaluation, MakeFor, Recipe};
@@ -148,7 +148,7 @@ async fn countersignature_list(
 async fn recipe_view(
     request: HttpRequest,
     state: Data<ApiState>,
-    reader: Data<Reader>,
+    reader: Data<ReadBatcher>,
     caller: Caller,
     id: Path<RevisionId>,
     query: Query<MakeFor>,

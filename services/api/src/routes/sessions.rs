@@ -8,7 +8,7 @@ use wire::ids::SessionId;
 use wire::people::{Me, PasswordChange, Refresh, Session, SignIn, Tokens, UseCode};
 
 use crate::answer::{self, Answer};
-use crate::body::Body;
+use crate::body::{AsTyped, Body};
 use crate::caller::{Address, Caller};
 use crate::params::Path;
 use crate::problem::Refusal;
@@ -46,7 +46,7 @@ fn tokens(state: &ApiState, opened: Opened) -> Result<Tokens, Refusal> {
 /// Starts a session. Takes no Idempotency-Key: a repeated request starts another session.
 #[utoipa::path(tag = "sessions", request_body = SignIn, responses((status = 201, body = Tokens)), security(()))]
 #[post("/v1/sessions")]
-async fn session_create(state: Data<ApiState>, address: Address, body: Body<SignIn>) -> Answer {
+async fn session_create(state: Data<ApiState>, address: Address, body: AsTyped<SignIn>) -> Answer {
     let opened = people::sign_in(&state.clinic, body.0, &address.0).await?;
     let tokens = tokens(&state, opened)?;
     answer::created(&format!("/v1/sessions/{}", tokens.session_id), &tokens)
@@ -105,7 +105,7 @@ async fn password_change(
     state: Data<ApiState>,
     caller: Caller,
     address: Address,
-    body: Body<PasswordChange>,
+    body: AsTyped<PasswordChange>,
 ) -> Answer {
     people::password_change(&state.clinic, &caller.0, body.0, &address.0).await?;
     answer::done()
@@ -116,7 +116,7 @@ async fn password_change(
 /// For invited people, and for people whose password an administrator reset. Ends all sessions of the person.
 #[utoipa::path(tag = "sessions", request_body = UseCode, responses((status = 204)), security(()))]
 #[post("/v1/one-time-codes/use")]
-async fn code_use(state: Data<ApiState>, address: Address, body: Body<UseCode>) -> Answer {
+async fn code_use(state: Data<ApiState>, address: Address, body: AsTyped<UseCode>) -> Answer {
     people::code_use(&state.clinic, body.0, &address.0).await?;
     answer::done()
 }

@@ -71,12 +71,15 @@ impl Content {
         };
         for (charge, line) in charges.iter().zip(weighed) {
             let mass = line.mass.known();
+            let first = match &charge.of.ingredient {
+                Ingredient::Material(facts) => content.contain(facts, &[], !charge.stays),
+                Ingredient::Nested(_) => false,
+            };
             if charge.stays {
-                content.stay(charge, line, &mass).ok_or(ProblemKind::OutOfRange)?;
+                content.stay(charge, line, &mass, first).ok_or(ProblemKind::OutOfRange)?;
             }
             match (&charge.of.ingredient, charge.nested) {
                 (Ingredient::Material(facts), _) => {
-                    content.contain(facts, &[], !charge.stays);
                     if facts.kind == MaterialKind::Herb {
                         content.herb(formula, charge, facts, &mass).ok_or(ProblemKind::OutOfRange)?;
                     }
@@ -96,18 +99,24 @@ impl Content {
         }
     }
 
-    /// Counts a line into what stays.
-    fn stay(&mut self, charge: &Charge<'_>, line: &Weighed, mass: &Result<Decimal, Unknown>) -> Option<()> {
+    /// Counts a line into what stays; `first` where it is the first line that its material is in.
+    fn stay(
+        &mut self,
+        charge: &Charge<'_>,
+        line: &Weighed,
+        mass: &Result<Decimal, Unknown>,
+        first: bool,
+    ) -> Option<()> {
         add(&mut self.kept, mass)?;
         let volume = match line.volume {
             Some(volume) => Ok(volume),
-            None => Err(weigh::density(charge.of, charge.nested).err().or_else(|| mass.clone().err())?),
+            None => Err(weigh::g_per_ml(charge.of, charge.nested).err().or_else(|| mass.clone().err())?),
         };
         add(&mut self.kept_volume, &volume)?;
         let emulsifies = charge.of.function == Some(Function::Emulsifier);
         match (&charge.of.ingredient, charge.nested) {
             (Ingredient::Material(facts), _) => {
-                self.leaf(facts, facts.name.clone(), mass)?;
+                self.leaf(facts, facts.name.clone(), mass, first)?;
                 let by_kind = charge.of.function.is_none() && facts.kind == MaterialKind::Emulsifier;
                 if emulsifies || by_kind {
                     add(&mut self.emulsifier, mass)?;
@@ -118,7 +127,12 @@ impl Content {
             }
             (Ingredient::Nested(inner), Some(nested)) => {
                 for leaf in &nested.composition {
-                    self.leaf(&leaf.material, inner.title.clone(), &times(mass, &leaf.share.known())?)?;
+                    self.leaf(
+                        &leaf.material,
+                        inner.title.clone(),
+                        &times(mass, &leaf.share.known())?,
+                        false,
+                    )?;
                 }
                 let (emulsifier, oil) = if emulsifies {
                     (mass.clone(), times(mass, &nested.oil.known())?)
@@ -133,14 +147,20 @@ impl Content {
         Some(())
     }
 
+    /// Counts a mass of a material. A material that is met for the `first` time is not looked for.
     fn leaf(
         &mut self,
         material: &Arc<MaterialFacts>,
         from: Text,
         mass: &Result<Decimal, Unknown>,
+        first: bool,
     ) -> Option<()> {
         let input = mass.as_ref().ok().map(|mass| Input::number(from, *mass, units::GRAM));
-        if let Some(leaf) = self.leaves.iter_mut().find(|leaf| same(&leaf.material, material)) {
+        let known = match first {
+            true => None,
+            false => self.leaves.iter_mut().find(|leaf| same(&leaf.material, material)),
+        };
+        if let Some(leaf) = known {
             add(&mut leaf.mass, mass)?;
             leaf.from.extend(input);
         } else {
@@ -153,15 +173,15 @@ impl Content {
         Some(())
     }
 
-    fn contain(&mut self, material: &Arc<MaterialFacts>, through: &[Text], left_with_marc: bool) {
-        match self.contains.iter_mut().find(|known| same(&known.material, material)) {
-            Some(known) => known.left_with_marc &= left_with_marc,
-            None => self.contains.push(Contained {
-                material: Arc::clone(material),
-                through: through.to_vec(),
-                left_with_marc,
-            }),
+    /// Notes that a material went in; answers whether it is met for the first time.
+    fn contain(&mut self, material: &Arc<MaterialFacts>, through: &[Text], left_with_marc: bool) -> bool {
+        if let Some(known) = self.contains.iter_mut().find(|known| same(&known.material, material)) {
+            known.left_with_marc &= left_with_marc;
+            return false;
         }
+        let through = through.to_vec();
+        self.contains.push(Contained { material: Arc::clone(material), through, left_with_marc });
+        true
     }
 
     /// Counts a herb line: as dried herb and, of a fresh one that is strained off, its water into the rest.
@@ -229,7 +249,7 @@ impl Content {
         add(&mut self.kept_volume, &volume)?;
         let name = format!("water of {}", facts.name);
         let leaf = MaterialFacts::new(format!("{}#water", facts.id), name.clone(), MaterialKind::Water);
-        self.leaf(&Arc::new(leaf), name.into(), &water)
+        self.leaf(&Arc::new(leaf), name.into(), &water, false)
     }
 
     fn add_herb(

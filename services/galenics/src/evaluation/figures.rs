@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 
 use super::{
     content::{Content, HerbMass},
-    result::{Evaluation, HerbEquivalent, Leaf, PhaseTotal},
+    result::{Evaluation, HerbEquivalent, Leaf, MakeUp, PhaseTotal},
     weigh::add,
 };
 use crate::{
@@ -207,6 +207,7 @@ impl Content {
         formula: &Formula,
         charged: Figure,
         phases: Vec<PhaseTotal>,
+        make_up: Option<MakeUp>,
     ) -> Evaluation {
         let density = self.density(formula);
         let product = self.product(formula, &density);
@@ -264,6 +265,7 @@ impl Content {
             oil_to_water,
             emulsifier_to_oil,
             contains: self.contains,
+            make_up,
             formulas: self.formulas,
             unknown,
         }

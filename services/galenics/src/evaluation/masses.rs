@@ -10,7 +10,7 @@ use crate::{
     units,
 };
 
-use super::weigh::{Charge, Weighed, add, density, weigh, weighed_by_mass};
+use super::weigh::{Charge, Weighed, add, density, g_per_ml, weigh, weighed_by_mass};
 
 static FROM_SHARE: Rule = Rule::definition("mass_from_share", "{share} of {whole} is {=}");
 static FROM_SHARE_OF_VOLUME: Rule =
@@ -204,8 +204,8 @@ impl Plan {
                 let mut inputs = vec![written, Input::number("whole", whole, units::MILLILITRE)];
                 if basis == Basis::MassInVolume {
                     let mass = Figure::number(part, units::GRAM, &FROM_SHARE_OF_VOLUME, inputs);
-                    let volume = match density(charge.of, charge.nested) {
-                        Ok((density, _)) => Some(divide(part, density)?),
+                    let volume = match g_per_ml(charge.of, charge.nested) {
+                        Ok(density) => Some(divide(part, density)?),
                         Err(_) => None,
                     };
                     return Some(Some(Weighed { mass, volume }));
@@ -294,12 +294,12 @@ impl Plan {
         let Some(filler) = self.make_up.and_then(|at| charges.get(at)) else {
             return Ok(None);
         };
-        let (filling, _) = density(filler.of, filler.nested)?;
+        let filling = g_per_ml(filler.of, filler.nested)?;
         let (mass_there, volume_there) = (sums.kept.clone()?, sums.kept_volume.clone()?);
         let (mut shares, mut specific) = (Decimal::ZERO, Decimal::ZERO);
         for charge in charges.iter().filter(|charge| charge.stays) {
             if let Some((share, _)) = share_of(charge.of.amount.kind()).filter(|(_, basis)| by_mass(*basis)) {
-                let (density, _) = density(charge.of, charge.nested)?;
+                let density = g_per_ml(charge.of, charge.nested)?;
                 shares = shares.saturating_add(share);
                 specific = specific.saturating_add(divide(share, density).unwrap_or(Decimal::MAX));
             }
@@ -433,7 +433,7 @@ impl Sums {
                 add(&mut sums.kept, &mass)?;
                 let volume = match weighed.volume {
                     Some(volume) => Ok(volume),
-                    None => Err(density(charge.of, charge.nested).err().or_else(|| mass.err())?),
+                    None => Err(g_per_ml(charge.of, charge.nested).err().or_else(|| mass.err())?),
                 };
                 add(&mut sums.kept_volume, &volume)?;
             }

@@ -25,10 +25,12 @@ mod masses;
 mod result;
 mod walk;
 mod weigh;
+mod written;
 
-pub(crate) use result::AsWritten;
+pub(crate) use result::MakeUp;
 pub use result::{Contained, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
 pub use walk::{DEEPEST, MOST_LINES};
+pub(crate) use written::{AsWritten, Written};
 
 /// Works out what a formula comes to.
 ///

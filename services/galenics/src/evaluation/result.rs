@@ -5,7 +5,8 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 use serde::{Serialize, Serializer, ser::SerializeStruct};
 
-use crate::{Figure, MaterialFacts, Preparation, Text, Unknown};
+use super::written::Written;
+use crate::{Figure, MaterialFacts, Preparation, Text};
 
 /// What a formula comes to.
 #[derive(Debug, Clone, Serialize)]
@@ -47,6 +48,9 @@ pub struct Evaluation {
     pub emulsifier_to_oil: Figure,
     /// Every material that went in at any level, also what left with the marc.
     pub contains: Vec<Contained>,
+    /// What the q.s. line makes up to, where there is one.
+    #[serde(skip)]
+    pub(crate) make_up: Option<MakeUp>,
     /// Every formula in it with the titles on the way to it, itself first.
     #[serde(skip)]
     pub(crate) formulas: Vec<(Text, Vec<Text>)>,
@@ -81,27 +85,22 @@ pub struct LineFigures {
     pub volume: Option<Figure>,
     /// Whether it stays in what is made.
     pub stays: bool,
-    /// What scaling takes of the line as the formula has it.
+    /// The line as the formula has it, for scaling.
     #[serde(skip)]
-    pub(crate) written: AsWritten,
+    pub(crate) written: Written,
 }
 
-/// A line as the formula has it, read when it was evaluated: scaling reads nothing anew, so that a kept
-/// evaluation scales by the factors and densities of its own time.
-#[derive(Debug, Clone)]
-pub(crate) struct AsWritten {
-    /// The amount as typed.
-    pub(crate) amount: Text,
-    /// The number and unit, where the amount is a single one.
-    pub(crate) number: Option<(Decimal, &'static str)>,
-    /// Of a q.s. line, what it makes up to, in g or mL.
-    pub(crate) make_up: Option<(Decimal, &'static str)>,
-    /// g/mL, where it is known.
-    pub(crate) density: Option<Decimal>,
-    /// What a nested preparation misses for its density; of a material that is the density itself.
-    pub(crate) density_misses: Option<Unknown>,
-    /// Drops in a millilitre, where they were counted.
-    pub(crate) drops_per_ml: Option<Decimal>,
+/// What a q.s. line makes up to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct MakeUp {
+    /// The phase, counted from 0.
+    pub(crate) phase: usize,
+    /// The line, counted from 0.
+    pub(crate) line: usize,
+    /// So much.
+    pub(crate) value: Decimal,
+    /// g or mL.
+    pub(crate) unit: &'static str,
 }
 
 /// A material's share of what is made.

@@ -13,8 +13,9 @@ use crate::{
 use super::{
     content::Content,
     masses::{self, MadeUpTo},
-    result::{AsWritten, Evaluation, LineFigures, PhaseTotal},
+    result::{Evaluation, LineFigures, MakeUp, PhaseTotal},
     weigh::{self, Charge, Weighed},
+    written::Written,
 };
 
 /// The most lines that a formula may have with all that it contains.
@@ -186,7 +187,9 @@ fn assemble(
                 volume: measured(charge, line),
                 mass: line.mass.clone(),
                 stays: charge.stays,
-                written: as_written(formula, charge),
+                written: Written::InFormula {
+                    nested_density: charge.nested.map(|nested| nested.density.clone()),
+                },
             });
         }
         let mass = Figure::from_result(sum, units::GRAM, &PHASE, Vec::new());
@@ -194,36 +197,22 @@ fn assemble(
         phases.push(PhaseTotal { name: phase.name.clone(), mass, share, lines });
     }
     let content = Content::of(formula, charges, weighed, made_up_to).map_err(problem)?;
-    Ok(content.evaluation(formula, charged, phases))
+    Ok(content.evaluation(formula, charged, phases, make_up(formula, charges)))
 }
 
-/// What scaling takes of a line as the formula has it.
-fn as_written(formula: &Formula, charge: &Charge<'_>) -> AsWritten {
-    let amount = &charge.of.amount;
-    let number = match amount.kind() {
-        AmountKind::Quantity(quantity) => match quantity.parts() {
-            [part] => Some((part.number, part.unit.symbol())),
-            _ => None,
-        },
+/// What the q.s. line makes up to: what it says itself, or the stated yield.
+fn make_up(formula: &Formula, charges: &[Charge<'_>]) -> Option<MakeUp> {
+    let (charge, quantity) = charges.iter().find_map(|charge| match charge.of.amount.kind() {
+        AmountKind::MakeUpTo(quantity) => Some((charge, Some(quantity))),
+        AmountKind::MakeUp => Some((charge, formula.yields.as_ref().map(crate::Yield::quantity))),
         _ => None,
+    })?;
+    let (value, unit) = match quantity?.measure() {
+        Measure::Mass(mass) => (mass.g(), units::GRAM),
+        Measure::Volume(volume) => (volume.ml(), units::MILLILITRE),
+        Measure::Drops { .. } => return None,
     };
-    let make_up = match amount.kind() {
-        AmountKind::MakeUpTo(quantity) => Some(quantity),
-        AmountKind::MakeUp => formula.yields.as_ref().map(crate::Yield::quantity),
-        _ => None,
-    };
-    let make_up = make_up.and_then(|quantity| match quantity.measure() {
-        Measure::Mass(mass) => Some((mass.g(), units::GRAM)),
-        Measure::Volume(volume) => Some((volume.ml(), units::MILLILITRE)),
-        Measure::Drops { .. } => None,
-    });
-    let (density, density_misses) = match (&charge.of.ingredient, charge.nested) {
-        (Ingredient::Material(facts), _) => (facts.density.as_ref().map(|it| it.value.g_per_ml()), None),
-        (Ingredient::Nested(_), Some(nested)) => (nested.density.value(), nested.density.unknown().cloned()),
-        (Ingredient::Nested(_), None) => (None, None),
-    };
-    let drops_per_ml = weigh::drops_per_ml(charge.of);
-    AsWritten { amount: amount.typed(), number, make_up, density, density_misses, drops_per_ml }
+    Some(MakeUp { phase: charge.phase, line: charge.line, value, unit })
 }
 
 /// The volume of a line that is measured rather than weighed.

@@ -36,22 +36,30 @@ static FROM_VOLUME: Rule =
     Rule::definition("mass_from_volume", "{amount}, {volume}, at {density} weighs {=}");
 /// The density of what a line puts in: of a material as its source gives it, of a nested preparation as
 /// measured or else from its parts.
-pub(super) fn density(line: &Line, nested: Option<&Evaluation>) -> Result<(Decimal, Source), Unknown> {
+pub(super) fn g_per_ml(line: &Line, nested: Option<&Evaluation>) -> Result<Decimal, Unknown> {
     match &line.ingredient {
         Ingredient::Material(facts) => match &facts.density {
-            Some(density) => Ok((density.value.g_per_ml(), density.source.clone())),
+            Some(density) => Ok(density.value.g_per_ml()),
             None => Err(Unknown::of(format!("density of {}", facts.name))),
         },
-        Ingredient::Nested(formula) => {
-            let evaluation = nested.ok_or_else(|| Unknown::of(format!("density of {}", formula.title)))?;
-            let value = evaluation.density.known()?;
-            Ok((value, evaluation.density.source().clone()))
-        }
+        Ingredient::Nested(formula) => match nested {
+            Some(nested) => nested.density.known(),
+            None => Err(Unknown::of(format!("density of {}", formula.title))),
+        },
     }
 }
 
-/// Drops in a millilitre of a material, where they were counted.
-pub(super) fn drops_per_ml(line: &Line) -> Option<Decimal> {
+/// That density with its source.
+pub(super) fn density(line: &Line, nested: Option<&Evaluation>) -> Result<(Decimal, Source), Unknown> {
+    let value = g_per_ml(line, nested)?;
+    let source = match (&line.ingredient, nested) {
+        (Ingredient::Material(facts), _) => facts.density.as_ref().map(|density| &density.source),
+        (Ingredient::Nested(_), nested) => nested.map(|nested| nested.density.source()),
+    };
+    source.map(|source| (value, source.clone())).ok_or_else(|| Unknown::of("source of the density"))
+}
+
+fn drops_per_ml(line: &Line) -> Option<Decimal> {
     match &line.ingredient {
         Ingredient::Material(facts) => facts.drops_per_ml.as_ref().map(|drops| drops.value),
         Ingredient::Nested(_) => None,
@@ -65,8 +73,8 @@ pub(super) fn weighed_by_mass(
     rule: &'static Rule,
     inputs: Vec<Input>,
 ) -> Option<Weighed> {
-    let volume = match density(charge.of, charge.nested) {
-        Ok((density, _)) => Some(divide(mass, density)?),
+    let volume = match g_per_ml(charge.of, charge.nested) {
+        Ok(density) => Some(divide(mass, density)?),
         Err(_) => None,
     };
     Some(Weighed { mass: Figure::number(mass, units::GRAM, rule, inputs), volume })

@@ -121,9 +121,6 @@ impl<'a> Entries<'a> {
         if let Some((value, unit)) = &line.number {
             self.number(format!("{path}/number"), *value, unit);
         }
-        if let Some((value, unit)) = &line.make_up {
-            self.number(format!("{path}/make_up"), *value, unit);
-        }
         if let Some(density) = line.density {
             self.number(format!("{path}/density"), density, crate::units::GRAM_PER_ML);
         }
@@ -179,6 +176,9 @@ fn entries(of: &KeptEvaluation) -> Vec<(String, Entry<'_>)> {
         for (l, line) in phase.lines.iter().enumerate() {
             all.line(of, &format!("phases/{p}/lines/{l}"), line);
         }
+    }
+    if let Some((p, l, value, unit)) = &of.make_up {
+        all.number(format!("phases/{p}/lines/{l}/make_up"), *value, unit);
     }
     for leaf in &of.composition {
         all.figure(of, format!("composition/{}/share", name(of, leaf.material)), leaf.share);

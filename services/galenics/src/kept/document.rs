@@ -88,6 +88,9 @@ pub struct KeptEvaluation {
     pub(super) composition: Vec<Share>,
     pub(super) herbs: Vec<Herb>,
     pub(super) contains: Vec<ContainedEntry>,
+    /// What the q.s. line makes up to: its phase, its line, the number and the unit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) make_up: Option<(usize, usize, Exact, Text)>,
     /// Every formula in it, as its id and the titles on the way to it.
     pub(super) formulas: Vec<(Text, Vec<Text>)>,
     pub(super) unknown: Vec<Text>,
@@ -190,9 +193,6 @@ pub(super) struct LineEntry {
     /// The number and unit of a single amount.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) number: Option<(Exact, Text)>,
-    /// What a q.s. line makes up to, with its unit.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub(super) make_up: Option<(Exact, Text)>,
     /// g/mL.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) density: Option<Exact>,

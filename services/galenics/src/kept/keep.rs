@@ -9,29 +9,40 @@ use super::{
         Answer, ContainedEntry, DensityEntry, Exact, Fact, FigureEntry, Format, Herb, HerbEntry, InputEntry,
         KeptEvaluation, LineEntry, MaterialEntry, PhaseEntry, RuleEntry, Share,
     },
+    problem::KeptProblem,
     version::{ENGINE, FORMAT},
 };
 use crate::{
-    Evaluation, Fate, Figure, Fraction, HerbState, Input, LineFigures, MaterialFacts, RuleRef, Source,
-    Sourced, Text, Value,
+    Evaluation, Fate, Figure, Formula, Fraction, HerbState, Input, Line, LineFigures, MaterialFacts, RuleRef,
+    Source, Sourced, Value,
 };
 
 impl KeptEvaluation {
-    /// What is kept of an evaluation: every figure with its explanation, every number as it is.
+    /// What is kept of the evaluation of a formula: every figure with its explanation, every number as it is.
     ///
     /// An evaluation that was itself restored keeps its values, but the engine written is the one of this
     /// program: keep what was computed, and store what was read as it was read.
-    #[must_use]
-    pub fn of(evaluation: &Evaluation) -> Self {
+    ///
+    /// # Errors
+    /// `NotItsFormula` where the formula has another id or other phases or lines than the evaluation.
+    pub fn of(formula: &Formula, evaluation: &Evaluation) -> Result<Self, KeptProblem> {
+        if formula.id != evaluation.id {
+            return Err(KeptProblem::NotItsFormula("the id of the formula"));
+        }
+        let lines = evaluation.phases.iter().map(|phase| phase.lines.len());
+        if !lines.eq(formula.phases.iter().map(|phase| phase.lines.len())) {
+            return Err(KeptProblem::NotItsFormula("the number of phases or lines"));
+        }
         let mut tables = Tables::default();
-        let phases = evaluation
+        let phases = formula
             .phases
             .iter()
-            .map(|phase| PhaseEntry {
+            .zip(&evaluation.phases)
+            .map(|(of, phase)| PhaseEntry {
                 name: phase.name.clone(),
                 mass: tables.figure(&phase.mass),
                 share: tables.figure(&phase.share),
-                lines: phase.lines.iter().map(|line| tables.line(line)).collect(),
+                lines: of.lines.iter().zip(&phase.lines).map(|(of, line)| tables.line(of, line)).collect(),
             })
             .collect();
         let composition = evaluation
@@ -59,7 +70,7 @@ impl KeptEvaluation {
                 fate: fate(!contained.left_with_marc),
             })
             .collect();
-        Self {
+        Ok(Self {
             format: Format(FORMAT),
             engine: ENGINE,
             id: evaluation.id.clone(),
@@ -83,13 +94,14 @@ impl KeptEvaluation {
             composition,
             herbs,
             contains,
+            make_up: evaluation.make_up.map(|it| (it.phase, it.line, Exact(it.value), it.unit.into())),
             formulas: evaluation.formulas.clone(),
             unknown: evaluation.unknown.clone(),
             sources: tables.sources,
             rules: tables.rules,
             materials: tables.materials,
             figures: tables.figures,
-        }
+        })
     }
 }
 
@@ -159,22 +171,22 @@ impl Tables {
         }
     }
 
-    fn line(&mut self, line: &LineFigures) -> LineEntry {
-        let written = &line.written;
-        let with_unit = |given: Option<(Decimal, &'static str)>| {
-            given.map(|(value, unit)| (Exact(value), Text::fixed(unit)))
-        };
+    fn line(&mut self, of: &Line, line: &LineFigures) -> LineEntry {
+        let written = line.written.of(of);
         LineEntry {
             name: line.name.clone(),
-            amount: written.amount.clone(),
+            amount: written.amount,
             fate: fate(line.stays),
             mass: self.figure(&line.mass),
             share: self.figure(&line.share),
             volume: line.volume.as_ref().map(|volume| self.figure(volume)),
-            number: with_unit(written.number),
-            make_up: with_unit(written.make_up),
-            density: written.density.map(Exact),
-            density_misses: written.density_misses.as_ref().map(|unknown| unknown.missing().to_vec()),
+            number: written.number.map(|(value, unit)| (Exact(value), unit.into())),
+            density: written.density.as_ref().ok().map(|density| Exact(*density)),
+            density_misses: written
+                .density
+                .as_ref()
+                .err()
+                .and_then(|missing| missing.as_ref().map(|unknown| unknown.missing().to_vec())),
             drops_per_ml: written.drops_per_ml.map(Exact),
         }
     }

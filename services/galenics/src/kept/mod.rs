@@ -33,7 +33,7 @@
 //!
 //! // When the revision is approved.
 //! let evaluation = evaluate(&salve).expect("nothing is wrong with it");
-//! let stored = KeptEvaluation::of(&evaluation).to_json()?;
+//! let stored = KeptEvaluation::of(&salve, &evaluation)?.to_json()?;
 //!
 //! // Whenever it is read.
 //! let kept = KeptEvaluation::from_json(&stored)?;
@@ -41,7 +41,7 @@
 //! assert_eq!(restored.product.sentence(), evaluation.product.sentence());
 //!
 //! // To learn whether today's engine would give anything else.
-//! assert!(compare(&kept, &KeptEvaluation::of(&evaluation)).is_empty());
+//! assert!(compare(&kept, &KeptEvaluation::of(&salve, &evaluation)?).is_empty());
 //! # Ok::<(), galenics::kept::KeptProblem>(())
 //! ```
 

@@ -14,7 +14,9 @@ use super::{
 use crate::{
     Contained, Density, Evaluation, Fate, Figure, Formula, Fraction, HerbEquivalent, HerbState, Input, Leaf,
     LineFigures, MaterialFacts, PhaseTotal, Source, Sourced, Text, Unit, Unknown, Value,
-    evaluation::AsWritten, explain::KeptRule, units,
+    evaluation::{AsWritten, MakeUp, Written},
+    explain::KeptRule,
+    units,
 };
 
 impl KeptEvaluation {
@@ -72,6 +74,7 @@ impl KeptEvaluation {
             oil_to_water: tables.figure(self.oil_to_water)?,
             emulsifier_to_oil: tables.figure(self.emulsifier_to_oil)?,
             contains: self.contains.iter().map(contained).collect::<Result<_, KeptProblem>>()?,
+            make_up: self.make_up.as_ref().map(make_up).transpose()?,
             formulas: self.formulas.clone(),
             unknown: self.unknown.clone(),
         })
@@ -93,10 +96,15 @@ impl KeptEvaluation {
     }
 }
 
+fn make_up((phase, line, value, given): &(usize, usize, Exact, Text)) -> Result<MakeUp, KeptProblem> {
+    Ok(MakeUp { phase: *phase, line: *line, value: value.0, unit: unit(given)? })
+}
+
 /// The tables of a kept result with everything in them resolved.
 struct Tables<'a> {
-    sources: &'a [Source],
-    rules: Vec<Arc<KeptRule>>,
+    kept: &'a KeptEvaluation,
+    /// The rules met so far, each by its number and the unit of its figures.
+    rules: Vec<(usize, Arc<KeptRule>)>,
     materials: Vec<Arc<MaterialFacts>>,
     figures: Vec<Figure>,
 }
@@ -104,15 +112,11 @@ struct Tables<'a> {
 impl<'a> Tables<'a> {
     fn read(kept: &'a KeptEvaluation) -> Result<Self, KeptProblem> {
         let mut tables = Self {
-            sources: &kept.sources,
+            kept,
             rules: Vec::with_capacity(kept.rules.len()),
             materials: Vec::with_capacity(kept.materials.len()),
             figures: Vec::with_capacity(kept.figures.len()),
         };
-        for rule in &kept.rules {
-            let source = tables.source(rule.source)?;
-            tables.rules.push(Arc::new(KeptRule { key: rule.key.clone(), says: rule.says.clone(), source }));
-        }
         for material in &kept.materials {
             let facts = tables.facts(material)?;
             tables.materials.push(Arc::new(facts));
@@ -125,7 +129,7 @@ impl<'a> Tables<'a> {
     }
 
     fn source(&self, at: usize) -> Result<Source, KeptProblem> {
-        self.sources.get(at).cloned().ok_or(KeptProblem::NoSuch { what: "source", number: at })
+        self.kept.sources.get(at).cloned().ok_or(KeptProblem::NoSuch { what: "source", number: at })
     }
 
     fn figure(&self, at: usize) -> Result<Figure, KeptProblem> {
@@ -137,9 +141,8 @@ impl<'a> Tables<'a> {
     }
 
     /// A figure whose inputs stand before it.
-    fn resolve(&self, entry: &FigureEntry) -> Result<Figure, KeptProblem> {
-        let missing = KeptProblem::NoSuch { what: "rule", number: entry.rule };
-        let rule = self.rules.get(entry.rule).ok_or(missing)?;
+    fn resolve(&mut self, entry: &FigureEntry) -> Result<Figure, KeptProblem> {
+        let rule = self.rule(entry.rule, unit(&entry.unit)?)?;
         let inputs = entry.inputs.iter().map(|input| self.input(input)).collect::<Result<_, _>>()?;
         let value = match &entry.value {
             Answer::Number(value) => Value::Number(value.0),
@@ -147,7 +150,20 @@ impl<'a> Tables<'a> {
             Answer::Day(day) => Value::Day(*day),
             Answer::Unknown(missing) => Value::Unknown(Unknown::kept(missing.clone())),
         };
-        Ok(Figure::kept(value, unit(&entry.unit)?, rule, inputs))
+        Ok(Figure::kept(value, rule, inputs))
+    }
+
+    /// A rule of the table for figures of a unit.
+    fn rule(&mut self, at: usize, unit: &'static str) -> Result<Arc<KeptRule>, KeptProblem> {
+        if let Some((_, rule)) = self.rules.iter().find(|(number, rule)| *number == at && rule.unit == unit) {
+            return Ok(Arc::clone(rule));
+        }
+        let missing = KeptProblem::NoSuch { what: "rule", number: at };
+        let entry = self.kept.rules.get(at).ok_or(missing)?;
+        let (key, says, source) = (entry.key.clone(), entry.says.clone(), self.source(entry.source)?);
+        let rule = Arc::new(KeptRule { unit, key, says, source });
+        self.rules.push((at, Arc::clone(&rule)));
+        Ok(rule)
     }
 
     fn input(&self, entry: &InputEntry) -> Result<Input, KeptProblem> {
@@ -162,17 +178,14 @@ impl<'a> Tables<'a> {
     }
 
     fn line(&self, line: &LineEntry) -> Result<LineFigures, KeptProblem> {
-        let with_unit = |given: &Option<(Exact, Text)>| {
-            given.as_ref().map(|(value, given)| Ok((value.0, unit(given)?))).transpose()
-        };
-        let written = AsWritten {
+        let number = line.number.as_ref().map(|(value, given)| Ok((value.0, unit(given)?)));
+        let density = line.density.map(|density| density.0);
+        let written = Written::Kept(Box::new(AsWritten {
             amount: line.amount.clone(),
-            number: with_unit(&line.number)?,
-            make_up: with_unit(&line.make_up)?,
-            density: line.density.map(|density| density.0),
-            density_misses: line.density_misses.clone().map(Unknown::kept),
+            number: number.transpose()?,
+            density: density.ok_or_else(|| line.density_misses.clone().map(Unknown::kept)),
             drops_per_ml: line.drops_per_ml.map(|drops| drops.0),
-        };
+        }));
         Ok(LineFigures {
             name: line.name.clone(),
             mass: self.figure(line.mass)?,

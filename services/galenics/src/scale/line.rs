@@ -3,7 +3,9 @@
 use rust_decimal::Decimal;
 
 use super::worked::WorkedLine;
-use crate::{Balance, Figure, Input, LineFigures, Rule, number::significant, units};
+use crate::{
+    Balance, Figure, Input, Line, LineFigures, Rule, Text, evaluation::MakeUp, number::significant, units,
+};
 
 static EXACT: Rule = Rule::definition("line_scaled", "{mass} times {factor} is {=}");
 static WEIGH: Rule = Rule::definition("line_to_balance", "{exact} to the nearest {step} is {=}");
@@ -14,8 +16,14 @@ static TOO_SMALL: Rule = Rule::definition(
 static ERROR: Rule = Rule::definition("rounding_error", "{weigh} weighed for {exact} is {=} more");
 static MAKE_UP: Rule = Rule::definition("line_make_up", "make up to {=}");
 
-/// Works a line out; `None` beyond the range of a decimal.
-pub(super) fn work_line(figures: &LineFigures, factor: Decimal, balance: &Balance) -> Option<WorkedLine> {
+/// Works a line out, which makes up `to` so much if it is the q.s. line; `None` beyond the range of a decimal.
+pub(super) fn work_line(
+    line: &Line,
+    figures: &LineFigures,
+    to: Option<&MakeUp>,
+    factor: Decimal,
+    balance: &Balance,
+) -> Option<WorkedLine> {
     let times = |value: Decimal, unit: &'static str| {
         let scaled = value.checked_mul(factor)?;
         let inputs = vec![Input::number("mass", value, unit), Input::number("factor", factor, units::RATIO)];
@@ -51,8 +59,8 @@ pub(super) fn work_line(figures: &LineFigures, factor: Decimal, balance: &Balanc
     };
     Some(WorkedLine {
         name: figures.name.clone(),
-        written: figures.written.amount.clone(),
-        in_written_unit: match figures.written.number {
+        written: figures.written.amount(line),
+        in_written_unit: match figures.written.number(line) {
             Some((number, unit)) => Some(times(number, unit)?),
             None => None,
         },
@@ -60,17 +68,13 @@ pub(super) fn work_line(figures: &LineFigures, factor: Decimal, balance: &Balanc
         weigh,
         error,
         volume,
-        make_up: make_up(figures, factor),
+        make_up: to.and_then(|to| make_up(figures.written.amount(line), to, factor)),
         too_small,
         over_capacity,
     })
 }
 
-fn make_up(figures: &LineFigures, factor: Decimal) -> Option<Figure> {
-    let (value, unit) = figures.written.make_up?;
-    let inputs = vec![
-        Input::words("written", figures.written.amount.clone()),
-        Input::number("factor", factor, units::RATIO),
-    ];
-    Some(Figure::number(value.checked_mul(factor)?, unit, &MAKE_UP, inputs))
+fn make_up(amount: Text, to: &MakeUp, factor: Decimal) -> Option<Figure> {
+    let inputs = vec![Input::words("written", amount), Input::number("factor", factor, units::RATIO)];
+    Some(Figure::number(to.value.checked_mul(factor)?, to.unit, &MAKE_UP, inputs))
 }

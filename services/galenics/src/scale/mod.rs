@@ -3,8 +3,8 @@
 //! Losses are shares of what is weighed out, so that `gross = net / (1 - loss)`: for 360 g net at 4 % loss,
 //! 375 g are weighed. Every line is rounded to the balance and says by how much.
 //!
-//! Masses, volumes, densities and the amounts as written come from the evaluation that is handed in, never from
-//! the formula anew, so that an evaluation restored from a kept result scales as it did when it was kept.
+//! Masses, volumes and densities come from the evaluation that is handed in and are never worked out anew. Where it
+//! was restored from a kept result, so do the amounts as written: it scales as it did when it was kept.
 
 mod line;
 mod target;
@@ -69,7 +69,7 @@ pub fn scale(
         losses.kinds().iter().map(|(kind, share)| Input::number(*kind, share.get(), units::SHARE)).collect(),
     );
     let whole = if let Target::ByLine { phase, line, quantity } = target {
-        by_line(evaluation, (*phase, *line), quantity, (&loss, kept))?
+        by_line(formula, evaluation, (*phase, *line), quantity, (&loss, kept))?
     } else {
         by_net(evaluation, net(evaluation, target)?, (&loss, kept))?
     };
@@ -77,10 +77,11 @@ pub fn scale(
 
     let mut phases = Vec::with_capacity(formula.phases.len());
     let mut total = Ok(Decimal::ZERO);
-    for phase in &evaluation.phases {
+    for (p, (of, phase)) in formula.phases.iter().zip(&evaluation.phases).enumerate() {
         let mut lines = Vec::with_capacity(phase.lines.len());
-        for figures in &phase.lines {
-            let worked = work_line(figures, factor, balance).ok_or(ScaleProblem::TooSmall)?;
+        for (l, (line, figures)) in of.lines.iter().zip(&phase.lines).enumerate() {
+            let to = evaluation.make_up.as_ref().filter(|to| (to.phase, to.line) == (p, l));
+            let worked = work_line(line, figures, to, factor, balance).ok_or(ScaleProblem::TooSmall)?;
             total = match (total, worked.weigh.known()) {
                 (Ok(sum), Ok(weigh)) => {
                     Ok(sum.checked_add(weigh).ok_or(ScaleProblem::TooLarge(MOST_GRAMS))?)

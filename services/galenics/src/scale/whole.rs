@@ -3,7 +3,10 @@
 use rust_decimal::Decimal;
 
 use super::target::{MOST_CONTAINERS, MOST_GRAMS, ScaleProblem, Target};
-use crate::{Dimension, Evaluation, Figure, Input, LineFigures, Measure, Quantity, Rule, Unknown, units};
+use crate::{
+    Dimension, Evaluation, Figure, Formula, Input, LineFigures, Measure, Quantity, Rule, Unknown,
+    evaluation::AsWritten, units,
+};
 
 static NET_WANTED: Rule = Rule::definition("net_wanted", "{wanted} is {=} to be had in the end");
 static NET_BY_DENSITY: Rule = Rule::definition("net_by_density", "{wanted} at {density} is {=}");
@@ -101,21 +104,24 @@ pub(super) fn by_net(
 }
 
 pub(super) fn by_line(
+    formula: &Formula,
     evaluation: &Evaluation,
     (phase, line): (usize, usize),
     quantity: &Quantity,
     (loss, kept): (&Figure, Decimal),
 ) -> Result<Whole, ScaleProblem> {
     let missing = ScaleProblem::NoSuchLine { phase, line };
+    let of = formula.phases.get(phase).and_then(|phase| phase.lines.get(line)).ok_or(missing.clone())?;
     let figures = evaluation.phases.get(phase).and_then(|phase| phase.lines.get(line)).ok_or(missing)?;
-    let factor = line_factor(figures, quantity)?;
+    let written = figures.written.of(of);
+    let factor = line_factor(figures, &written, quantity)?;
     if factor.is_zero() {
         return Err(ScaleProblem::TooSmall);
     }
     let inputs = vec![
         Input::words("there", quantity.typed()),
         Input::words("line", figures.name.clone()),
-        Input::words("written", figures.written.amount.clone()),
+        Input::words("written", written.amount.clone()),
     ];
     let factor_figure = Figure::number(factor, units::RATIO, &FACTOR_BY_LINE, inputs);
     let gross = match evaluation.product.known() {
@@ -138,28 +144,31 @@ pub(super) fn by_line(
 
 /// How many times the formula a quantity of one line allows. Volumes are compared with volumes directly, so
 /// that 2.5 cups for 1 cup is 2.5 whatever the density.
-fn line_factor(figures: &LineFigures, quantity: &Quantity) -> Result<Decimal, ScaleProblem> {
+fn line_factor(
+    figures: &LineFigures,
+    as_written: &AsWritten,
+    quantity: &Quantity,
+) -> Result<Decimal, ScaleProblem> {
     let too_small = ScaleProblem::TooSmall;
     let mass = figures.mass.known().map_err(ScaleProblem::Unknown);
     if let Measure::Mass(there) = quantity.measure() {
         return there.g().checked_div(mass?).ok_or(too_small);
     }
     let there = quantity
-        .volume(figures.written.drops_per_ml)
+        .volume(as_written.drops_per_ml)
         .ok_or_else(|| wrong(quantity, "a mass or a volume", "30 g or 30 mL"))?;
     let written = match figures.volume.as_ref().map(Figure::known) {
         Some(volume) => volume.map_err(ScaleProblem::Unknown)?,
         None => {
-            let density = density(figures).map_err(ScaleProblem::Unknown)?;
+            let density = density(figures, as_written).map_err(ScaleProblem::Unknown)?;
             mass?.checked_div(density).ok_or(too_small.clone())?
         }
     };
     there.ml().checked_div(written).ok_or(too_small)
 }
 
-fn density(figures: &LineFigures) -> Result<Decimal, Unknown> {
-    figures.written.density.ok_or_else(|| {
-        let missing = figures.written.density_misses.clone();
-        missing.unwrap_or_else(|| Unknown::of(format!("density of {}", figures.name)))
-    })
+fn density(figures: &LineFigures, as_written: &AsWritten) -> Result<Decimal, Unknown> {
+    let missing =
+        |of: Option<Unknown>| of.unwrap_or_else(|| Unknown::of(format!("density of {}", figures.name)));
+    as_written.density.clone().map_err(missing)
 }

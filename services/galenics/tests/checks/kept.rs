@@ -20,7 +20,7 @@ use crate::{
 };
 
 fn kept(formula: &Formula) -> KeptEvaluation {
-    KeptEvaluation::of(&evaluated(formula))
+    KeptEvaluation::of(formula, &evaluated(formula)).unwrap()
 }
 
 fn stored(formula: &Formula) -> Value {
@@ -117,11 +117,11 @@ proptest! {
     ) {
         let formula = formula_from(&entropy);
         let Ok(original) = evaluate(&formula) else { return Ok(()) };
-        let text = KeptEvaluation::of(&original).to_json().unwrap();
+        let text = KeptEvaluation::of(&formula, &original).unwrap().to_json().unwrap();
         let kept = KeptEvaluation::from_json(&text).unwrap();
         let restored = kept.restore(&formula).unwrap();
-        prop_assert_eq!(&KeptEvaluation::of(&restored).to_json().unwrap(), &text);
-        prop_assert_eq!(compare(&kept, &KeptEvaluation::of(&restored)), vec![]);
+        prop_assert_eq!(&KeptEvaluation::of(&formula, &restored).unwrap().to_json().unwrap(), &text);
+        prop_assert_eq!(compare(&kept, &KeptEvaluation::of(&formula, &restored).unwrap()), vec![]);
         let (before, after) = (derived(&formula, &original), derived(&formula, &restored));
         for (before, after) in before.iter().zip(&after) {
             prop_assert_eq!(before, after);
@@ -284,8 +284,12 @@ fn a_kept_result_is_refused_for_another_revision_of_its_formula() {
     heavier.phases[0].lines[2] = line("beeswax", MaterialKind::Wax, "2 oz");
     let mut other = salve();
     other.id = "another".into();
-    for formula in [longer, heavier, other] {
+    for formula in [longer.clone(), heavier, other.clone()] {
         assert!(matches!(kept.restore(&formula), Err(KeptProblem::NotItsFormula(_))));
+    }
+    let evaluation = evaluated(&salve());
+    for formula in [longer, other] {
+        assert!(matches!(KeptEvaluation::of(&formula, &evaluation), Err(KeptProblem::NotItsFormula(_))));
     }
 }
 

@@ -1,8 +1,8 @@
-//! A formula as it is kept: what the author wrote, with every ingredient resolved.
+//! A formula as it is stored: the author's content with every ingredient resolved.
 //!
-//! For: types of its own for what is stored, so that a change of the API alters neither a digest nor an old record.
-//! Everything that judges or works out a formula takes these; `wire` appears where a request comes in and an answer goes
-//! out, in `travel`. What never happens here: a field renamed or reordered, since digests were taken over this JSON.
+//! These are types of their own, apart from `wire`, so that a change of the API alters neither a digest nor an old
+//! record. Revisions are digested in this form: a field is never renamed, and one that is absent stays absent when
+//! written again. All calculations take these types; `travel` converts them from requests and to answers.
 
 mod content;
 mod travel;
@@ -17,11 +17,11 @@ use crate::meant;
 pub use content::{Content, LabelText, Line, OwnCaution, Phase, Stability, Step};
 pub use words::{Customary, Level, Regime};
 
-/// What a line's name led to when it was written.
+/// The ingredient that the name on a line resolved to when the draft was saved.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "is", rename_all = "snake_case")]
 pub enum Ingredient {
-    /// A material in one version of its facts.
+    /// A material, in one version of its facts.
     Material {
         /// The material.
         id: Uuid,
@@ -45,6 +45,7 @@ pub enum Ingredient {
 
 impl Ingredient {
     /// The name shown to members.
+    #[must_use]
     pub fn name(&self) -> &str {
         match self {
             Self::Material { name, .. } => name,
@@ -53,14 +54,14 @@ impl Ingredient {
     }
 }
 
-/// What the author wrote, with every ingredient resolved and the household measures that were meant.
+/// The author's content with every ingredient resolved, and the household measures in force when it was saved.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Written {
-    /// As the author wrote it.
+    /// The content as the author wrote it.
     pub content: Content,
-    /// For each phase and line, what its name led to.
+    /// For each phase and line, the ingredient.
     pub ingredients: Vec<Vec<Ingredient>>,
-    /// Which cups, spoons and fluid ounces were meant.
+    /// The family of cups, spoons and fluid ounces.
     pub customary: Customary,
     /// The key of the preparation kind in the reference data.
     pub preparation: String,
@@ -69,17 +70,19 @@ pub struct Written {
 }
 
 impl Written {
-    /// The part of the body it is meant for, where it is meant for one.
+    /// The intended part of the body, if the author stated one.
+    #[must_use]
     pub fn site(&self) -> Option<materia::Site> {
         self.content.site.as_deref().and_then(|text| meant::site(text).ok())
     }
 
-    /// The age in months of the youngest person it is meant for; adults only where it is not said.
+    /// The lowest intended age, in completed months. `None` means adults only.
+    #[must_use]
     pub fn youngest_months(&self) -> Option<u32> {
         self.content.youngest.as_deref().and_then(|text| meant::months(text).ok())
     }
 
-    /// The revisions it is directly made from.
+    /// The revisions named on its own lines, not those nested deeper.
     pub fn nested(&self) -> impl Iterator<Item = RevisionId> {
         self.ingredients.iter().flatten().filter_map(|ingredient| match ingredient {
             Ingredient::Revision { id, .. } => Some(RevisionId(*id)),
@@ -87,7 +90,7 @@ impl Written {
         })
     }
 
-    /// The materials it is directly made from, with the version of their facts.
+    /// The materials named on its own lines, with the version of their facts.
     pub fn materials(&self) -> impl Iterator<Item = (Uuid, i32)> {
         self.ingredients.iter().flatten().filter_map(|ingredient| match ingredient {
             Ingredient::Material { id, version, .. } => Some((*id, *version)),

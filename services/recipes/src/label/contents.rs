@@ -1,4 +1,4 @@
-//! What a label says is in it: ingredients in their order, and what the law has it declare.
+//! Ingredients of a label in their legal order, and the allergens it must declare.
 
 use std::cmp::Reverse;
 use std::collections::HashMap;
@@ -11,18 +11,19 @@ use wire::label::{LabelAllergen, LabelIngredient, LabelIngredients, LabelOrigin}
 use super::sheet::Sheet;
 use judgement::figures::figure_source;
 
-/// The materials at every level, by the id under which the calculations know them.
+/// The materials at every level, by the ID that the calculations use.
 type Known<'a> = HashMap<String, &'a Material>;
 
+/// Collects the materials of a label.
 pub(super) fn known<'a>(sheet: &Sheet<'a>) -> Known<'a> {
     let all = &sheet.whole.materials;
     all.iter().map(|((id, _), material)| (id.to_string(), material.as_ref())).collect()
 }
 
-/// The ingredients, most of it first. Equals stand by name.
+/// The ingredients by descending share, equal shares by name. Herbs that were strained off come last.
 pub(super) fn ingredients(reference: &Materia, sheet: &Sheet<'_>, known: &Known<'_>) -> LabelIngredients {
     let ingredient = |of: &MaterialFacts| {
-        // A fresh herb's own water is no material of the materia medica, and goes by the name of water.
+        // The water of a fresh herb is no material of its own and takes the INCI name of water.
         let water = || reference.material("purified-water").filter(|_| of.kind == MaterialKind::Water);
         let material = known.get(of.id.as_str()).copied().or_else(water);
         LabelIngredient {
@@ -45,7 +46,7 @@ pub(super) fn ingredients(reference: &Materia, sheet: &Sheet<'_>, known: &Known<
             ..ingredient(&leaf.material)
         })
         .collect();
-    // What was strained off is no part of the composition, yet what it gave is in there.
+    // A strained herb is not part of the composition, but its extract is, so the label names the herb.
     let mut strained: Vec<&galenics::Contained> = sheet
         .evaluation
         .contains
@@ -73,8 +74,8 @@ pub(super) fn ingredients(reference: &Materia, sheet: &Sheet<'_>, known: &Known<
     }
 }
 
-/// What the label must name: fragrance allergens above their threshold and those of which it is not known, and for a
-/// food the groups that food law has set apart.
+/// The allergens to declare: fragrance allergens above their threshold or of unknown share, and for a food the allergen
+/// groups of food law.
 pub(super) fn allergens(reference: &Materia, sheet: &Sheet<'_>, known: &Known<'_>) -> Vec<LabelAllergen> {
     let mut all: Vec<LabelAllergen> = sheet
         .judged

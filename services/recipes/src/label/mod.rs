@@ -1,8 +1,8 @@
-//! What stands on a label: open to whoever may know of a revision, and to whoever may read a batch record.
+//! Labels: structured facts, each with its origin, of a composition as planned or as made.
 //!
-//! For: the facts of a label as structured data, each with where it comes from, worked out from the composition as
-//! planned or as made. What never happens here: a share, an amount or a word of the method getting out. Of the
-//! composition a label tells the names and their order, and what the law has it declare.
+//! Anybody who may see a revision, or who may read a batch record, may read its label. A label reveals the names of the
+//! ingredients, their order and what the law requires. Never here: a share, an amount or a word of the method in a
+//! label.
 
 mod contents;
 mod printed;
@@ -32,11 +32,11 @@ use sheet::Sheet;
 
 pub use sheet::LabelledBatch;
 
-/// The label of a revision as it is planned.
+/// The label of a revision as planned.
 ///
 /// # Errors
-/// When there is no such revision for the caller, it is a draft or may not be made any more, or a field of the query
-/// cannot be read.
+/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::State`] if it is a draft, withheld or may
+/// no longer be made, and [`Error::Invalid`] for fields of the query that cannot be read.
 pub async fn label(
     store: &Store,
     cache: &RecipeCache,
@@ -89,12 +89,12 @@ pub async fn label(
         .await
 }
 
-/// The digest of a revision that has a label: neither a draft nor something that may not be made any more.
+/// The digest of a revision that has a label of its own: one that is proposed or approved.
 fn labelled(facts: &Facts) -> Result<Sha> {
     let why = match facts.state {
-        RevisionState::Draft => "a draft has no label until it is proposed",
+        RevisionState::Draft => "A draft has no label. Propose the draft first.",
         RevisionState::Returned | RevisionState::Superseded | RevisionState::Withdrawn => {
-            "this revision may not be made any more; a jar that was made by it has the label of its batch"
+            "This revision may no longer be made. For an existing jar, print the label of its batch."
         }
         RevisionState::Proposed | RevisionState::Approved => {
             return facts.digest.ok_or_else(|| Error::internal("a frozen revision without digest"));
@@ -103,11 +103,11 @@ fn labelled(facts: &Facts) -> Result<Sha> {
     Err(Error::state(facts.state, why))
 }
 
-/// The label of a batch: of what was weighed once every line was, of what was planned until then.
-/// `record` proves that the caller may read its record.
+/// The label of a batch: as made once every line has been weighed, as planned before that. `record` proves that the
+/// caller may read the record of the batch.
 ///
 /// # Errors
-/// When a field of the query cannot be read.
+/// Returns [`Error::Invalid`] for fields of the query that cannot be read.
 pub async fn label_of_batch(
     tx: &mut Tx<'_>,
     cache: &RecipeCache,
@@ -132,7 +132,7 @@ pub async fn label_of_batch(
         Some(made) if made.missing.is_empty() => (&made.evaluation, LabelComposition::Made, None),
         found => (&frozen.assembled.evaluation, LabelComposition::Planned, Some(why_planned(found.as_ref()))),
     };
-    // Of a batch that is half weighed a pH says nothing of what it will be: until then it is what was planned.
+    // Measurements of an unfinished batch do not describe its product, so the values of the method apply.
     let observed = match of {
         LabelComposition::Made => as_made::observed(batch.asked, batch.entries),
         LabelComposition::Planned => Observed::by_method(&written.content.method),
@@ -140,8 +140,8 @@ pub async fn label_of_batch(
     let judged = judge(tx.reference, written, &whole, evaluation, &observed)?;
     let mut set = sets::current(tx, facts.id).await?;
     if of == LabelComposition::Made {
-        // What the calculations raise is raised by what was made: it may be past a limit that was planned to be kept, or
-        // preserved where nobody had measured yet.
+        // Calculated cautions must fit the batch as made: it can exceed a limit that the plan kept, or be preserved
+        // although the plan was not.
         let made = cautions(tx.reference, written, &whole, &judged, &clinic_cautions::read(tx).await?);
         set.cautions.retain(|caution| !warnings::is_calculated(caution));
         let made = made.into_iter().map(|counted| counted.caution);
@@ -170,14 +170,14 @@ pub async fn label_of_batch(
     printed::label(tx.reference, sheet)
 }
 
-/// Why a batch's label tells of what was planned.
+/// Why the label of a batch shows the planned composition.
 fn why_planned(made: Option<&galenics::as_made::AsMade>) -> String {
     match made {
-        None => "What was weighed cannot be worked out yet.".into(),
+        None => "The recorded weighings cannot be evaluated yet.".into(),
         Some(made) => {
             let lines: Vec<String> =
                 made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect();
-            format!("Nothing was weighed yet of {}.", lines.join(", "))
+            format!("These lines have not been weighed yet: {}.", lines.join(", "))
         }
     }
 }

@@ -1,4 +1,4 @@
-//! Putting a label together, part by part, and the text of each part as it is printed.
+//! Assembly of a label from its parts, and the printed text of each part.
 
 use chrono::NaiveDate;
 use materia::Materia;
@@ -16,7 +16,10 @@ use super::{contents, room, warnings};
 use judgement::dating::{Dated, use_by as dated_by};
 use judgement::written::Content;
 
-/// Puts a label together.
+/// Assembles a label.
+///
+/// # Errors
+/// Returns [`store::Error::Internal`] if the use-by date cannot be calculated.
 pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
     let known = contents::known(&sheet);
     let now = dated(reference, &sheet, sheet.made_on.unwrap_or(sheet.today))?;
@@ -74,7 +77,7 @@ const fn day_from(of_batch: bool) -> LabelOrigin {
     if of_batch { LabelOrigin::Batch } else { LabelOrigin::Request }
 }
 
-/// What holds of all of it, and who it must not reach.
+/// Marks that concern the whole jar, such as a withdrawn formula or a batch in quarantine.
 fn marks(sheet: &Sheet<'_>) -> Vec<LabelFact> {
     let mut marks = Vec::new();
     if sheet.facts.regime == Regime::TeachingOnly {
@@ -85,21 +88,21 @@ fn marks(sheet: &Sheet<'_>) -> Vec<LabelFact> {
     }
     match sheet.facts.state {
         RevisionState::Withdrawn => {
-            marks.push(fact("Its formula was withdrawn: not to be given out.", LabelOrigin::Formula));
+            marks.push(fact("Formula withdrawn. Do not give out.", LabelOrigin::Formula));
         }
         RevisionState::Proposed => {
-            marks.push(fact("Its formula is not approved: not to be made.", LabelOrigin::Formula));
+            marks.push(fact("Formula not approved. Do not make.", LabelOrigin::Formula));
         }
         RevisionState::Approved if sheet.withheld => {
-            marks.push(fact("Its formula is withheld: not to be given out.", LabelOrigin::Formula));
+            marks.push(fact("Formula withheld. Do not give out.", LabelOrigin::Formula));
         }
         _ => {}
     }
     let disposition = sheet.batch.and_then(|batch| match batch.disposition {
-        Disposition::PracticeOnly => Some("Practice only: never given out."),
-        Disposition::Quarantine => Some("In quarantine: not to be given out."),
-        Disposition::Recalled => Some("Recalled: not to be given out."),
-        Disposition::Discarded => Some("Discarded: not to be given out."),
+        Disposition::PracticeOnly => Some("Practice only. Do not give out."),
+        Disposition::Quarantine => Some("In quarantine. Do not give out."),
+        Disposition::Recalled => Some("Recalled. Do not give out."),
+        Disposition::Discarded => Some("Discarded. Do not give out."),
         Disposition::Released => None,
     });
     marks.extend(disposition.map(|text| fact(text, LabelOrigin::Batch)));
@@ -117,15 +120,15 @@ fn route(reference: &Materia, key: &str) -> LabelFact {
     fact(&format!("Use: {known}."), LabelOrigin::Formula)
 }
 
-/// For which part of the body and from which age on, where the author says it.
+/// The intended part of the body and the lowest age, if the author states them.
 fn meant_for(content: &Content) -> Option<LabelFact> {
     let site = content.site.as_ref().map(|site| format!("Part of the body: {}.", site.trim()));
-    let youngest = content.youngest.as_ref().map(|age| format!("From {} on.", age.trim()));
+    let youngest = content.youngest.as_ref().map(|age| format!("From the age of {}.", age.trim()));
     let text = site.into_iter().chain(youngest).collect::<Vec<_>>().join(" ");
     written_out(&text, LabelOrigin::Formula)
 }
 
-/// When it is to be used up, by what is in it.
+/// The use-by date calculated from the composition.
 fn dated(reference: &Materia, sheet: &Sheet<'_>, made_on: NaiveDate) -> Result<UseByAnswer> {
     let of = Dated {
         made_on,
@@ -137,15 +140,16 @@ fn dated(reference: &Materia, sheet: &Sheet<'_>, made_on: NaiveDate) -> Result<U
     Ok(dated_by(reference, sheet.written, sheet.whole, of)?)
 }
 
-/// Made as it was weighed and measured, a batch bears the date that follows from that; until every line is weighed, none
-/// later than the one it was opened with. How it is kept is read from the same answer: a date that holds only in a
-/// refrigerator never stands there without saying so.
+/// The answer that the label shows. A batch as made takes the date calculated from its weighings. Before every line is
+/// weighed, the date is never later than the one it was opened with.
+///
+/// Date and storage come from the same answer, so that a date that requires a refrigerator is never shown without it.
 fn binding<'a>(sheet: &'a Sheet<'_>, now: &'a UseByAnswer) -> &'a UseByAnswer {
     let planned = sheet.batch.filter(|_| sheet.of == LabelComposition::Planned);
     let opened_with = planned.and_then(|batch| batch.asked.use_by.as_ref());
     match opened_with {
         Some(before) if before.date.is_some() && (now.date.is_none() || before.date < now.date) => before,
-        // Of two that end on the same day the one that asks for a refrigerator is the stricter.
+        // On the same day the answer that requires a refrigerator is the stricter one.
         Some(before) if before.date == now.date && before.refrigerate => before,
         _ => now,
     }
@@ -154,26 +158,29 @@ fn binding<'a>(sheet: &'a Sheet<'_>, now: &'a UseByAnswer) -> &'a UseByAnswer {
 fn use_by(dated: &UseByAnswer) -> LabelUseBy {
     let because = match (&dated.date, &dated.limited_by) {
         (Some(_), Some(by)) => by.clone(),
-        _ => "No rule dates it: an instructor does.".to_owned(),
+        _ => "No dating rule applies. An instructor must set the use-by date.".to_owned(),
     };
     LabelUseBy { day: dated.date, because, from: LabelOrigin::Calculation }
 }
 
 fn after_opening(written: &str) -> LabelFact {
     written_out(written, LabelOrigin::Formula).unwrap_or_else(|| {
-        common("Once opened: until the use-by date at most, and no longer than look and smell stay as they were.")
+        common("After opening, use only until the use-by date and while appearance and smell are unchanged.")
     })
 }
 
 fn storage(written: &str, refrigerate: bool) -> Vec<LabelFact> {
     let mut all: Vec<LabelFact> = written_out(written, LabelOrigin::Formula).into_iter().collect();
     if refrigerate {
-        all.push(fact("Keep in a refrigerator: the use-by date holds only there.", LabelOrigin::Calculation));
+        all.push(fact(
+            "Keep refrigerated. The use-by date applies only when refrigerated.",
+            LabelOrigin::Calculation,
+        ));
     }
     all
 }
 
-/// What a label should say and this one cannot.
+/// The required parts that this label lacks, each as the name of the part and a sentence with the remedy.
 fn missing(label: &Label, regime: Regime) -> Vec<String> {
     let mut out = Vec::new();
     let mut need = |there: bool, text: &str| {
@@ -181,22 +188,22 @@ fn missing(label: &Label, regime: Regime) -> Vec<String> {
             out.push(text.to_owned());
         }
     };
-    need(label.directions.is_some(), "directions: the formula's author writes how it is used");
-    need(!label.storage.is_empty(), "storage: the formula's author writes how it is kept");
-    need(label.net_contents.is_some(), "net_contents: say how much is in it, as net=30 g");
-    need(label.made_on.is_some(), "made_on: say the day of making, as made_on=2026-03-21");
+    need(label.directions.is_some(), "directions: The formula's author must enter directions for use.");
+    need(!label.storage.is_empty(), "storage: The formula's author must enter storage conditions.");
+    need(label.net_contents.is_some(), "net_contents: Enter the net contents, such as net=30 g.");
+    need(label.made_on.is_some(), "made_on: Enter the day of making, such as made_on=2026-03-21.");
     need(
         label.use_by.as_ref().is_none_or(|use_by| use_by.day.is_some()),
-        "use_by: no rule dates it; an instructor does",
+        "use_by: No dating rule applies. An instructor must set the use-by date.",
     );
     if regime == Regime::Cosmetic {
         let nameless = label.ingredients.items.iter().filter(|item| item.inci.is_none());
-        out.extend(nameless.map(|item| format!("ingredients: no INCI name of {} is known", item.name)));
+        out.extend(nameless.map(|item| format!("ingredients: The INCI name of {} is unknown.", item.name)));
     }
     out
 }
 
-/// The parts in the order in which they are printed, each with its text.
+/// The parts in printing order, each with its text.
 fn parts(label: &Label) -> Vec<(&'static str, String)> {
     let many =
         |facts: &[LabelFact]| facts.iter().map(|fact| fact.text.as_str()).collect::<Vec<_>>().join(" ");

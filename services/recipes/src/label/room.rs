@@ -1,4 +1,4 @@
-//! The container: how much is in it, when it was filled, and whether the label has room.
+//! The container: net contents, day of making and room on the label.
 
 use chrono::{Datelike, NaiveDate};
 use galenics::{Customary, Decimal, Figure, Input, Measure, Quantity, Rule, Source, Status};
@@ -8,37 +8,41 @@ use wire::problem::FieldError;
 
 use judgement::figures::figure;
 
-/// How much is in the container, and who says so.
+/// Net contents of the container and their origin.
 pub(super) struct Net {
     pub(super) text: String,
     pub(super) from: LabelOrigin,
 }
 
-/// A label's area in square centimetres, with the words it was stated in.
+/// The area of a label in cm², with its text as entered.
 #[derive(Debug)]
 pub(super) struct Area {
     text: String,
     cm2: Decimal,
 }
 
-/// Characters on a square centimetre at the least size that can be read.
+/// Characters per cm² at the smallest legible size. Common practice, no source.
 const CHARACTERS: Decimal = Decimal::from_parts(40, 0, 0, false, 0);
+/// Unit of the area.
 const CM2: &str = "cm2";
-/// The largest label that is taken for one.
+/// The largest accepted area, in cm².
 const MOST: Decimal = Decimal::from_parts(10_000, 0, 0, false, 0);
 
 static NEEDED: Rule = Rule::new(
     "label_room",
-    "{characters} characters at {on a square centimetre} on a square centimetre need {=}",
+    "required area: {characters} characters / {characters per cm2} per cm2 = {=}",
     Source::fixed(
-        "letters of about five points set close, margins taken off: common practice, no source",
+        "letters of about 5 points, set close, without margins: common practice, no source",
         Status::CommonPractice,
     ),
 );
 
 type Read<T> = std::result::Result<T, FieldError>;
 
-/// An area as it is stated: `40 cm2`.
+/// Parses an area such as `40 cm2`.
+///
+/// # Errors
+/// Returns the refused field with a sentence for the user.
 pub(super) fn area(text: Option<&str>) -> Read<Option<Area>> {
     let Some(text) = text else { return Ok(None) };
     let typed = text.trim();
@@ -46,11 +50,14 @@ pub(super) fn area(text: Option<&str>) -> Read<Option<Area>> {
     let cm2 = number.and_then(|number| number.trim().parse::<Decimal>().ok());
     match cm2 {
         Some(cm2) if cm2 > Decimal::ZERO && cm2 <= MOST => Ok(Some(Area { text: typed.to_owned(), cm2 })),
-        _ => Err(FieldError::new("?area", "write an area above 0 and up to 10000 cm2, such as 40 cm2")),
+        _ => Err(FieldError::new("?area", "Enter an area above 0 and up to 10000 cm2, such as 40 cm2.")),
     }
 }
 
-/// Net contents as they are stated: a mass or a volume.
+/// Parses net contents: a mass or a volume.
+///
+/// # Errors
+/// Returns the refused field with a sentence for the user.
 pub(super) fn net(text: Option<&str>, customary: Customary) -> Read<Option<Net>> {
     let Some(text) = text else { return Ok(None) };
     let quantity =
@@ -63,21 +70,28 @@ pub(super) fn net(text: Option<&str>, customary: Customary) -> Read<Option<Net>>
     if some {
         Ok(Some(Net { text: quantity.text().to_owned(), from: LabelOrigin::Request }))
     } else {
-        Err(FieldError::new("?net", "write a mass or a volume above 0, such as 30 g or 50 mL"))
+        Err(FieldError::new("?net", "Enter a mass or a volume above 0, such as 30 g or 50 mL."))
     }
 }
 
-/// A day of making that a calendar of the trade has.
+/// Accepts a day of making between 1900 and 2200.
+///
+/// # Errors
+/// Returns the refused field with a sentence for the user.
 pub(super) fn day(made_on: Option<NaiveDate>) -> Read<Option<NaiveDate>> {
     match made_on {
-        Some(day) if !(1900..=2200).contains(&day.year()) => {
-            Err(FieldError::new("?made_on", "a day of making between 1900 and 2200, such as 2026-03-21"))
-        }
+        Some(day) if !(1900..=2200).contains(&day.year()) => Err(FieldError::new(
+            "?made_on",
+            "Enter a day of making between 1900 and 2200, such as 2026-03-21.",
+        )),
         day => Ok(day),
     }
 }
 
-/// What was read, or everything that could not be.
+/// All three fields, or every refusal.
+///
+/// # Errors
+/// Returns [`Error::Invalid`] with the refused fields.
 pub(super) fn all<A, B, C>(a: Read<A>, b: Read<B>, c: Read<C>) -> Result<(A, B, C)> {
     match (a, b, c) {
         (Ok(a), Ok(b), Ok(c)) => Ok((a, b, c)),
@@ -85,7 +99,7 @@ pub(super) fn all<A, B, C>(a: Read<A>, b: Read<B>, c: Read<C>) -> Result<(A, B, 
     }
 }
 
-/// Whether the parts of a label, in the order in which they are printed, find room on it, and which do not.
+/// Whether the parts of a label, in printing order, fit on its area, and which parts exceed it. Nothing is cut.
 pub(super) fn room(area: &Area, parts: &[(&str, String)]) -> LabelRoom {
     let lengths: Vec<(&str, usize)> =
         parts.iter().map(|(part, text)| (*part, text.chars().count())).filter(|(_, n)| *n > 0).collect();
@@ -109,7 +123,7 @@ pub(super) fn room(area: &Area, parts: &[(&str, String)]) -> LabelRoom {
         &NEEDED,
         vec![
             Input::number("characters", Decimal::from(characters), ""),
-            Input::constant("on a square centimetre", CHARACTERS, "", NEEDED.source.clone()),
+            Input::constant("characters per cm2", CHARACTERS, "", NEEDED.source.clone()),
         ],
     );
     LabelRoom {
@@ -129,7 +143,7 @@ mod tests {
     }
 
     #[test]
-    fn what_no_longer_fits_is_named_and_nothing_is_cut() {
+    fn parts_that_exceed_the_label_are_named_and_kept() {
         // 2 cm2 hold 80 characters: the first part whole, 30 of the second, none of the third.
         let parts = [("name", "n".repeat(50)), ("warnings", "w".repeat(40)), ("notice", "o".repeat(7))];
         let found = room(&area_of("2 cm2"), &parts);
@@ -150,7 +164,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_area_is_refused_at_its_field() {
+    fn an_invalid_area_is_refused_at_its_field() {
         for text in ["", "40", "40 mm2", "0 cm2", "-4 cm2", "20000 cm2", "cm2", "forty cm2"] {
             assert_eq!(area(Some(text)).unwrap_err().pointer, "?area", "{text}");
         }

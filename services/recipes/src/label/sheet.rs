@@ -1,4 +1,4 @@
-//! Everything that a label is put together from.
+//! Input of a label, collected before it is written.
 
 use chrono::NaiveDate;
 use formulary::Facts;
@@ -14,37 +14,40 @@ use wire::safety::CautionSet;
 
 use super::room::{Area, Net};
 
-/// A batch whose label is asked for.
+/// The batch whose label is requested.
 pub struct LabelledBatch<'a> {
+    /// ID of the batch.
     pub id: BatchId,
+    /// Number of the batch as printed, such as `2026-014`.
     pub number: &'a str,
+    /// Decision on its use, such as released or in quarantine.
     pub disposition: Disposition,
     /// The day of making.
     pub made_on: NaiveDate,
-    /// What it asked for.
+    /// The recipe that the batch was opened with.
     pub asked: &'a Recipe,
-    /// What was written into its record.
+    /// The entries of its record.
     pub entries: &'a [Entry],
-    /// The rules it was made under.
+    /// The policy version in force when it was made.
     pub rules: &'a Rules,
 }
 
-/// Everything that a label is put together from.
+/// Input of a label.
 pub(super) struct Sheet<'a> {
     pub(super) facts: &'a Facts,
-    /// Whether a stop that it gained holds it back.
+    /// Whether the revision is withheld because a new stop applies.
     pub(super) withheld: bool,
-    /// The rules in force: a label printed today bears the clinic's name and notice of today.
+    /// The policy in force now: a label shows the current name and notice of the clinic.
     pub(super) rules: &'a Rules,
     pub(super) written: &'a Written,
-    /// With the facts of its materials as they are known now: it is a jar of today that bears their names and warnings.
+    /// The formula with the current facts of its materials: a label shows current names and warnings.
     pub(super) whole: &'a Assembled,
-    /// Of what was planned, as it was approved and is weighed, or of what was made.
+    /// The evaluation of the approved formula, or of the batch as made.
     pub(super) evaluation: &'a Evaluation,
     pub(super) judged: &'a Assessment,
-    /// What was measured of it, or what its method asks for.
+    /// The measurements of the batch, or the values of the method.
     pub(super) observed: &'a Observed,
-    /// The lots it was made from, with their own dates.
+    /// The weighed lots with their expiry dates.
     pub(super) lots: Vec<DatedPart>,
     /// The dating rules that the clinic has switched off.
     pub(super) switched_off: Vec<(Text, Text)>,
@@ -54,7 +57,7 @@ pub(super) struct Sheet<'a> {
     pub(super) batch: Option<&'a LabelledBatch<'a>>,
     pub(super) net: Option<Net>,
     pub(super) made_on: Option<NaiveDate>,
-    /// The clinic's today: how a preparation is kept can be said before anybody knows when it will be made.
+    /// Today in the clinic's time zone. Without a day of making it is used to work out the storage conditions.
     pub(super) today: NaiveDate,
     pub(super) room: Option<Area>,
 }

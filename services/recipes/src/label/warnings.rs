@@ -1,4 +1,6 @@
-//! The warnings of a label: the caution set by audience, strongest first.
+//! Warnings of a label: the caution set grouped by audience, the strongest first.
+//!
+//! Texts of cautions are copied unchanged. Never here: a caution shortened or left out for lack of room.
 
 use std::collections::BTreeMap;
 
@@ -7,11 +9,11 @@ use wire::figure::FigureSource;
 use wire::label::{LabelFact, LabelOrigin, LabelWarning, LabelWarnings};
 use wire::safety::{Caution, CautionLevel};
 
-/// The caution that asks to try it on a small spot first.
+/// Key of the caution that demands a patch test.
 const PATCH_TEST: &str = "patch-test";
-/// The caution that says that there are allergens to declare: the label declares them.
+/// Key of the caution that allergens must be declared. The label declares them instead.
 const DECLARED: &str = "allergens-to-declare";
-/// The cautions whose text says, to everyone, for how long at most it is used.
+/// Keys of the cautions that limit the duration of use for everyone.
 const LONGEST_USE: [&str; 8] = [
     "arnica-days",
     "calendula-week",
@@ -23,11 +25,11 @@ const LONGEST_USE: [&str; 8] = [
     "tea-tree-month",
 ];
 
-/// The cautions that say for how long a kind keeps: what it became has a date of its own, never later than that of what
-/// is in it.
+/// Keys of the cautions on how long a kind of preparation keeps. A product made from it has a use-by date of its own,
+/// never later than that of its ingredients.
 const KEEPING_OF_A_KIND: [&str; 1] = ["watery-fresh"];
 
-/// A caution set, sorted into the parts of a label. Every text that is not for the maker alone stands once.
+/// A caution set sorted into the parts of a label. Every text that concerns the user appears exactly once.
 pub(super) struct Sorted {
     pub(super) patch_test: Option<LabelFact>,
     pub(super) longest_use: Vec<LabelFact>,
@@ -49,14 +51,14 @@ pub(super) fn sorted(reference: &Materia, kind: &str, cautions: &[Caution]) -> S
     out.warnings = by_audience.into_iter().map(|(of, cautions)| group(reference, &of, cautions)).collect();
     let strongest =
         |group: &LabelWarnings| group.warnings.first().map_or(CautionLevel::Note, |first| first.level);
-    // Among equals everyone comes first, then as audiences are named.
+    // The sort is stable: equal levels keep the order of audiences, with everyone first.
     out.warnings.sort_by_key(|group| std::cmp::Reverse(strongest(group)));
     out
 }
 
-/// Whether a caution is for whoever holds the jar: neither for its maker alone, nor about keeping what went into it.
+/// Whether a caution concerns the user of the jar, not only its maker and not only the keeping of an ingredient.
 fn is_for_the_jar(reference: &Materia, kind: &str, caution: &Caution) -> bool {
-    // What the clinic made a contraindication of is nothing for the maker alone.
+    // The clinic can raise a caution for makers to a contraindication, which then concerns everybody.
     if caution.level > CautionLevel::Caution {
         return true;
     }
@@ -94,7 +96,7 @@ fn group(reference: &Materia, of: &[Audience], mut cautions: Vec<&Caution>) -> L
     }
 }
 
-/// An audience for a reader.
+/// The heading for an audience.
 fn words(reference: &Materia, audience: &Audience) -> String {
     match audience {
         Audience::Everyone => "For everyone".into(),
@@ -112,7 +114,7 @@ fn words(reference: &Materia, audience: &Audience) -> String {
     }
 }
 
-/// A condition as the heading of what is said about it.
+/// The heading for a condition.
 const fn said(condition: Condition) -> &'static str {
     match condition {
         Condition::BrokenSkin => "On broken skin",
@@ -122,17 +124,17 @@ const fn said(condition: Condition) -> &'static str {
         Condition::Bleeding => "With blood thinners, or before an operation",
         Condition::Epilepsy => "In epilepsy",
         Condition::Asthma => "In asthma",
-        Condition::Liver => "With disease of the liver",
-        Condition::Kidney => "With disease of the kidney",
-        Condition::Heart => "With disease of the heart",
-        Condition::BloodPressure => "With raised blood pressure",
+        Condition::Liver => "With liver disease",
+        Condition::Kidney => "With kidney disease",
+        Condition::Heart => "With heart disease",
+        Condition::BloodPressure => "With high blood pressure",
         Condition::Diabetes => "In diabetes",
         Condition::Gallstones => "With gallstones",
-        Condition::Stomach => "With disease of stomach or gut",
-        Condition::Thyroid => "With disease of the thyroid",
-        Condition::Hormones => "With a growth that depends on hormones",
-        Condition::AvoidsAlcohol => "For whoever avoids alcohol",
-        Condition::G6pd => "With a lack of the enzyme G6PD",
+        Condition::Stomach => "With stomach or bowel disease",
+        Condition::Thyroid => "With thyroid disease",
+        Condition::Hormones => "With a hormone-dependent growth",
+        Condition::AvoidsAlcohol => "For people who avoid alcohol",
+        Condition::G6pd => "With G6PD deficiency",
     }
 }
 
@@ -144,7 +146,7 @@ fn source(caution: &Caution) -> FigureSource {
     FigureSource { text: caution.source.clone(), status: caution.status.clone() }
 }
 
-/// Whether nothing but a calculation raised it.
+/// Whether only calculations raised the caution.
 pub(super) fn is_calculated(caution: &Caution) -> bool {
     !caution.origins.is_empty() && caution.origins.iter().all(|origin| origin.starts_with("calculated: "))
 }
@@ -172,7 +174,7 @@ mod tests {
     }
 
     #[test]
-    fn the_parts_that_are_set_apart_are_cautions_of_the_materia_and_mild_ones() {
+    fn separate_parts_of_the_label_hold_no_contraindication() {
         let reference = Materia::embedded().unwrap();
         for key in LONGEST_USE.iter().chain(&[PATCH_TEST, DECLARED]) {
             let found = every_caution(&reference).find(|caution| caution.key == *key);
@@ -183,16 +185,16 @@ mod tests {
         }
     }
 
-    /// Whatever tells everyone of days, weeks or months of use is under the longest time of use, and not forgotten.
+    /// Every caution that states days, weeks or months of use for everyone must be in `LONGEST_USE`.
     #[test]
-    fn no_time_of_use_is_forgotten() {
+    fn every_longest_use_is_listed() {
         let reference = Materia::embedded().unwrap();
         let spans = ["days", "week", "month", "minutes"];
         let of_keeping = ["use-by date", "Throw away", "throw away", "microgram", "sun lamp", "wider use"];
         for caution in every_caution(&reference).filter(|one| one.audiences.contains(&Audience::Everyone)) {
             let of_use = spans.iter().any(|span| caution.text.contains(span))
                 && !of_keeping.iter().any(|other| caution.text.contains(other));
-            // Months that are an age are no time of use.
+            // Months can also be an age.
             if of_use && !caution.text.contains("twelve months") {
                 assert!(LONGEST_USE.contains(&caution.key.as_str()), "{}: {}", caution.key, caution.text);
             }
@@ -241,7 +243,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_for_the_maker_or_keeps_what_went_in_is_off_the_label_unless_the_clinic_made_more_of_it() {
+    fn a_caution_for_the_maker_is_omitted_unless_the_clinic_raised_it() {
         let reference = Materia::embedded().unwrap();
         let nested = "Infusion of calendula > every infusion";
         let stands = |kind: &str, key: &str, level, origin: &str| {
