@@ -2,9 +2,11 @@
 
 use chrono::NaiveDate;
 use galenics::Decimal;
+use galenics::tolerance::Tolerances;
 use galenics::use_by::Expiry;
-use wire::bench::{Entry, EntryKind, Finding, FindingKind};
-use wire::recipe::{Recipe, RecipeLine};
+use recipes::stored::{Line, Recipe};
+use release::entries::Entry;
+use wire::bench::{EntryKind, Finding, FindingKind};
 
 use judgement::{StepTemperature, lot};
 use policy::Rules;
@@ -17,10 +19,10 @@ pub(crate) fn findings(
     made_on: NaiveDate,
 ) -> Vec<Finding> {
     // A corrected entry stays readable but no longer counts.
-    let live: Vec<&Entry> = entries.iter().filter(|entry| entry.corrected_by.is_none()).collect();
+    let live: Vec<&Entry> = entries.iter().filter(|entry| entry.shown.corrected_by.is_none()).collect();
     let mut out = Vec::new();
-    for line in recipe.phases.iter().flat_map(|phase| &phase.lines) {
-        weighing(line, &live, rules, &mut out);
+    for line in recipe.lines() {
+        weighing(recipe, line, &live, rules, &mut out);
         expired(line, &live, made_on, &mut out);
     }
     for (i, step) in recipe.method.iter().enumerate() {
@@ -28,7 +30,7 @@ pub(crate) fn findings(
         if let Some(text) = &step.temperature {
             temperature(number, text, &live, &mut out);
         }
-        if !of_kind(&live, EntryKind::StepDone).any(|entry| entry.step == Some(number)) {
+        if !of_kind(&live, EntryKind::StepDone).any(|entry| entry.shown.step == Some(number)) {
             out.push(Finding {
                 step: Some(number),
                 sentence: format!("Step {number} ({}) is not recorded as done.", step.do_),
@@ -41,7 +43,7 @@ pub(crate) fn findings(
 }
 
 fn of_kind<'a>(live: &'a [&'a Entry], kind: EntryKind) -> impl Iterator<Item = &'a &'a Entry> {
-    live.iter().filter(move |entry| entry.kind == kind)
+    live.iter().filter(move |entry| entry.shown.kind == kind)
 }
 
 fn missing(rule: &str) -> Finding {
@@ -57,13 +59,9 @@ fn missing(rule: &str) -> Finding {
     }
 }
 
-fn decimal(text: Option<&String>) -> Option<Decimal> {
-    text.and_then(|text| text.parse().ok())
-}
-
-fn weighing(line: &RecipeLine, live: &[&Entry], rules: &Rules, out: &mut Vec<Finding>) {
+fn weighing(recipe: &Recipe, line: &Line, live: &[&Entry], rules: &Rules, out: &mut Vec<Finding>) {
     let of_line: Vec<&&Entry> = of_kind(live, EntryKind::Weighing)
-        .filter(|entry| entry.line.as_deref() == Some(line.line.as_str()))
+        .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()))
         .collect();
     let base =
         || Finding { line: Some(line.line.clone()), ..missing("every line is weighed and its lot recorded") };
@@ -75,61 +73,87 @@ fn weighing(line: &RecipeLine, live: &[&Entry], rules: &Rules, out: &mut Vec<Fin
         });
         return;
     };
-    for entry in of_line.iter().filter(|entry| entry.lot.is_none()) {
+    for entry in of_line.iter().filter(|entry| entry.shown.lot.is_none()) {
         out.push(Finding {
-            entry: Some(entry.id),
-            sentence: format!("The lot of {} (entry {}) is not recorded.", line.name, entry.number),
+            entry: Some(entry.shown.id),
+            sentence: format!("The lot of {} (entry {}) is not recorded.", line.name, entry.shown.number),
             ..base()
         });
     }
-    let weighed: Decimal = of_line.iter().filter_map(|entry| decimal(entry.grams.as_ref())).sum();
-    let Some(asked) = decimal(line.weigh.value.as_ref()) else { return };
-    let tight = matches!(line.function.as_deref(), Some("active" | "preservative"));
+    let weighed: Decimal = of_line.iter().filter_map(|entry| entry.measured.grams).sum();
+    let Some(target) = recipe.target(line) else { return };
+    let function = line.function();
+    let Some(found) = rules.tolerances().compare(function, target, weighed) else { return };
+    if found.within {
+        return;
+    }
+    let tight = Tolerances::is_tight(function);
     let percent = if tight { rules.active_tolerance_percent } else { rules.tolerance_percent };
-    let allowed = (asked * percent).checked_div(Decimal::ONE_HUNDRED).unwrap_or_default();
-    let off = weighed - asked;
-    if off.abs() > allowed {
-        let share =
-            (off * Decimal::ONE_HUNDRED).checked_div(asked).unwrap_or_default().round_dp(2).normalize();
-        out.push(Finding {
-            kind: FindingKind::OutOfTolerance,
-            entry: Some(last.id),
-            asked: Some(format!("{} g", asked.normalize())),
-            recorded: Some(format!("{} g", weighed.normalize())),
-            sentence: format!(
-                "{} (line {}): {} g were weighed for {} g, {share} % off; {percent} % are allowed.",
-                line.name,
-                line.line,
-                weighed.normalize(),
-                asked.normalize(),
-            ),
-            rule: format!(
-                "the clinic's policy, version {}: {percent} % for {}",
-                rules.version,
-                if tight { "actives and preservatives" } else { "other lines" }
-            ),
-            ..base()
-        });
+    let share = (found.share.unwrap_or_default() * Decimal::ONE_HUNDRED).round_dp(2).normalize();
+    let weighed = weighed.normalize();
+    let asked = line.weigh.value.as_deref().map_or_else(|| shown(target), plain);
+    out.push(Finding {
+        kind: FindingKind::OutOfTolerance,
+        entry: Some(last.shown.id),
+        recorded: Some(format!("{weighed} g")),
+        sentence: format!(
+            "{} (line {}): {weighed} g were weighed for {}, {share} % off; {percent} % are allowed.",
+            line.name,
+            line.line,
+            told(line, &asked, target),
+        ),
+        asked: Some(format!("{asked} g")),
+        rule: format!(
+            "the clinic's policy, version {}: {percent} % for {}",
+            rules.version,
+            if tight { "actives and preservatives" } else { "other lines" }
+        ),
+        ..base()
+    });
+}
+
+/// The amount that was asked. Where rounding to the balance changed it, the exact amount stands beside it, because the
+/// deviation is that from the exact amount.
+fn told(line: &Line, asked: &str, target: Decimal) -> String {
+    let exact = shown(target);
+    if line.rounding.is_some() && exact != asked {
+        format!("{asked} g ({exact} g before rounding to the balance)")
+    } else {
+        format!("{asked} g")
+    }
+}
+
+/// Twelve significant digits, as figures are shown.
+fn shown(exact: Decimal) -> String {
+    exact.round_sf(12).unwrap_or(exact).normalize().to_string()
+}
+
+/// A shown number without the zeros that tell how far a balance reads.
+fn plain(text: &str) -> String {
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text.to_owned()
     }
 }
 
 /// A lot is good to the end of its last day.
-fn expired(line: &RecipeLine, live: &[&Entry], made_on: NaiveDate, out: &mut Vec<Finding>) {
-    let of_line =
-        of_kind(live, EntryKind::Weighing).filter(|entry| entry.line.as_deref() == Some(line.line.as_str()));
+fn expired(line: &Line, live: &[&Entry], made_on: NaiveDate, out: &mut Vec<Finding>) {
+    let of_line = of_kind(live, EntryKind::Weighing)
+        .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()));
     for entry in of_line {
-        let Some(typed) = &entry.lot_expires else { continue };
+        let Some(typed) = &entry.shown.lot_expires else { continue };
         let last_day = lot::expiry(typed).ok().and_then(Expiry::last_day);
         if last_day.is_some_and(|last_day| last_day < made_on) {
             out.push(Finding {
                 kind: FindingKind::LotExpired,
                 line: Some(line.line.clone()),
-                entry: Some(entry.id),
+                entry: Some(entry.shown.id),
                 asked: Some(format!("good on {made_on}")),
                 recorded: Some(format!("good until {typed}")),
                 sentence: format!(
                     "The lot of {} (line {}, entry {}) was good until {typed}; the day of making is {made_on}.",
-                    line.name, line.line, entry.number
+                    line.name, line.line, entry.shown.number
                 ),
                 ..missing("nothing is made from a lot that is past its date (common practice, no source)")
             });
@@ -139,8 +163,8 @@ fn expired(line: &RecipeLine, live: &[&Entry], made_on: NaiveDate, out: &mut Vec
 
 fn temperature(step: u32, text: &str, live: &[&Entry], out: &mut Vec<Finding>) {
     let readings: Vec<(&&Entry, Decimal)> = of_kind(live, EntryKind::Temperature)
-        .filter(|entry| entry.step == Some(step))
-        .filter_map(|entry| Some((entry, decimal(entry.celsius.as_ref())?)))
+        .filter(|entry| entry.shown.step == Some(step))
+        .filter_map(|entry| Some((entry, entry.measured.celsius?)))
         .collect();
     let base = || Finding {
         step: Some(step),
@@ -159,7 +183,7 @@ fn temperature(step: u32, text: &str, live: &[&Entry], out: &mut Vec<Finding>) {
         if let Some(rule) = asked.broken_by(*reading) {
             out.push(Finding {
                 kind: FindingKind::Temperature,
-                entry: Some(entry.id),
+                entry: Some(entry.shown.id),
                 recorded: Some(format!("{} C", reading.normalize())),
                 sentence: format!("Step {step} asks for {text}; {} C are recorded.", reading.normalize()),
                 rule: rule.to_owned(),
@@ -184,17 +208,15 @@ fn yielded(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
         out.push(Finding { sentence: "No yield is recorded.".into(), ..missing("what came out is weighed") });
         return;
     };
-    let (Some(came), Some(went)) = (decimal(entry.grams.as_ref()), decimal(recipe.total.value.as_ref()))
-    else {
-        return;
-    };
-    if came > went {
+    let (Some(came), Some(went)) = (entry.measured.grams, recipe.total()) else { return };
+    // As many places as an entry keeps: the tail of a division decides nothing.
+    if came > went.round_dp(12) {
         out.push(Finding {
             kind: FindingKind::Yield,
-            entry: Some(entry.id),
-            asked: Some(format!("at most {} g", went.normalize())),
+            entry: Some(entry.shown.id),
+            asked: Some(format!("at most {} g", shown(went))),
             recorded: Some(format!("{} g", came.normalize())),
-            sentence: format!("{} g came out of {} g.", came.normalize(), went.normalize()),
+            sentence: format!("{} g came out of {} g.", came.normalize(), shown(went)),
             ..missing(rule)
         });
     }

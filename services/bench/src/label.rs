@@ -3,7 +3,6 @@
 use recipes::RecipeCache;
 use recipes::label::{LabelledBatch, label_of_batch};
 use release::ForRules;
-use release::entries::contents;
 use store::{Claim, Error, Result, Store};
 use wire::bench::BatchState;
 use wire::ids::BatchId;
@@ -30,7 +29,7 @@ pub async fn label(
             if row.state()? == BatchState::Abandoned {
                 return Err(Error::state(row.state()?, "a batch that was given up has no jars to label"));
             }
-            let within = contents(tx, &record).await?;
+            let within = batches::contents(tx, &record).await?;
             let within = within.content();
             let rules = policy::rules_of(tx, row.policy_version).await?;
             let labelled = LabelledBatch {

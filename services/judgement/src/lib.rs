@@ -42,6 +42,6 @@ pub use daily::mass as used_daily;
 pub use emulsion::profile as emulsion_profile;
 pub use error::{Error, Result};
 pub use limits::LimitAssessment;
-pub use observed::Observed;
+pub use observed::{Observed, Reading};
 pub use temperature::StepTemperature;
 pub use written::{Ingredient, Written};
