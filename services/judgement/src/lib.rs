@@ -19,6 +19,7 @@ mod error;
 pub mod evaluation;
 pub mod facts;
 pub mod figures;
+pub mod format;
 pub mod kinds;
 pub mod limits;
 pub mod lot;

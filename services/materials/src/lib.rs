@@ -4,6 +4,7 @@
 //! handing its facts to the calculations. Facts are versioned and never changed; a formula names the version it was written with. What
 //! never happens here: amounts, or a fact without its source.
 
+pub mod entry;
 mod facts;
 pub mod kept;
 mod lookup;

@@ -171,7 +171,7 @@ pub async fn entry(store: &Store, claim: &Claim, id: MaterialId) -> Result<Entry
         .write(claim, async |tx| {
             tx.staff()?;
             let standing = super::versions::standing(tx, id.0).await?;
-            let entry = serde_json::from_value(serde_json::to_value(materia::Entry::of(&standing.facts))?)?;
+            let entry = crate::entry::entry_out(materia::Entry::of(&standing.facts));
             Ok(EntryVersion { material: id, version: standing.version.unsigned_abs(), entry })
         })
         .await

@@ -2,17 +2,17 @@
 
 use std::collections::BTreeSet;
 
+use ::formulary::change::{Change, ChangeCaution, StoredChange};
 use diesel::prelude::*;
 use diesel::sql_types::{Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
+use judgement::clinic_cautions::ClinicCaution;
 use materia::{Audience, Material};
 use schema::{amendment, material};
 use serde_json::json;
 use store::{Claim, Error, NewEvent, Once, Result, Tx, word};
 use uuid::Uuid;
-use wire::amendments::{
-    Amendment, AmendmentKind, AmendmentState, Change, ChangeCaution, ClinicCaution, NewAmendment,
-};
+use wire::amendments::{Amendment, AmendmentKind, AmendmentState, NewAmendment};
 use wire::problem::FieldError;
 use wire::safety::CautionLevel;
 
@@ -35,9 +35,11 @@ pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmen
                 if !(1..=2000).contains(&request.reason.trim().chars().count()) {
                     return Err(Error::field("/reason", "say why: 1 to 2000 characters"));
                 }
-                let (change, careful) = checked(tx, &request.change).await?;
+                let (change, careful) = checked(tx, Change::from(&request.change)).await?;
                 let alone = !::policy::rules(tx).await?.second_person;
                 let waits = careful && !alone;
+                let stored = StoredChange::from(change);
+                let change = &stored.change;
                 let id = tx.new_id();
                 let now = tx.now;
                 let state =
@@ -45,9 +47,9 @@ pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmen
                 diesel::insert_into(amendment::table)
                     .values((
                         amendment::id.eq(id),
-                        amendment::kind.eq(kind(&change).as_str()),
+                        amendment::kind.eq(kind(change).as_str()),
                         amendment::state.eq(state.as_str()),
-                        amendment::change.eq(serde_json::to_value(&change)?),
+                        amendment::change.eq(serde_json::to_value(&stored)?),
                         amendment::reason.eq(request.reason.trim()),
                         amendment::created_by.eq(me.0),
                         amendment::created_at.eq(now),
@@ -57,10 +59,10 @@ pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmen
                     ))
                     .execute(tx.conn())
                     .await?;
-                let detail = json!({ "kind": kind(&change).as_str() });
+                let detail = json!({ "kind": kind(change).as_str() });
                 tx.record(NewEvent::new("amendment", id, "made").detail(detail).keeps(&AMENDMENT, [id]));
                 if !waits {
-                    apply::apply(tx, id, &change, me).await?;
+                    apply::apply(tx, id, change, me).await?;
                 }
                 Ok(id)
             },
@@ -81,8 +83,7 @@ const fn kind(change: &Change) -> AmendmentKind {
 }
 
 /// The change as it will be kept, and whether a second person has to confirm it.
-async fn checked(tx: &mut Tx<'_>, change: &Change) -> Result<(Change, bool)> {
-    let mut change = change.clone();
+async fn checked(tx: &mut Tx<'_>, mut change: Change) -> Result<(Change, bool)> {
     let careful = match &mut change {
         Change::AddMaterial(entry) => {
             let facts = apply::complete(tx, entry, None, "/change/add_material")?;
@@ -104,9 +105,9 @@ async fn checked(tx: &mut Tx<'_>, change: &Change) -> Result<(Change, bool)> {
                 ));
             }
             for id in [merge.merged, merge.into] {
-                ::materials::standing(tx, id.0).await?;
+                ::materials::standing(tx, id).await?;
             }
-            if ::materials::is_of_reference(tx, merge.merged.0).await? {
+            if ::materials::is_of_reference(tx, merge.merged).await? {
                 return Err(Error::field(
                     "/change/merge_materials/merged",
                     "limits and stops of the reference data are about this very material: merge the clinic's into it",
@@ -221,7 +222,7 @@ async fn added(tx: &mut Tx<'_>, caution: &mut ClinicCaution) -> Result<()> {
         return Err(Error::Invalid(errors));
     }
     if let Some(id) = on.material {
-        ::materials::standing(tx, id.0).await?;
+        ::materials::standing(tx, id).await?;
     }
     Ok(())
 }
@@ -266,7 +267,7 @@ async fn lowers(tx: &mut Tx<'_>, change: &mut ChangeCaution) -> Result<bool> {
         }
     };
     change.key = rule;
-    match change.level {
+    match change.level.map(CautionLevel::from) {
         Some(new) if new == level => {
             Err(Error::field("/change/change_caution/level", format!("this caution is a {level} already")))
         }

@@ -5,7 +5,6 @@
 //! there is.
 
 mod exact;
-mod format;
 mod parts;
 #[cfg(test)]
 mod tests;
@@ -20,7 +19,7 @@ use wire::recipe;
 
 use crate::work::WorkedOut;
 pub use exact::Exact;
-pub use format::{Format, UnknownFormat};
+pub use judgement::format::Format;
 pub use parts::{
     Asked, Caution, CautionSet, ChangedLevel, Figure, Input, RuleOutcome, RuleSaid, Source, State, UseBy,
 };
