@@ -128,6 +128,7 @@ diesel::table! {
         digest -> Bytea,
         created_at -> Timestamptz,
         evaluation_digest -> Nullable<Bytea>,
+        evaluation_form -> Int2,
     }
 }
 

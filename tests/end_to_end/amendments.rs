@@ -4,6 +4,7 @@ mod cautions;
 mod countersigned;
 mod materials;
 mod reached;
+mod results;
 mod tables;
 
 use serde_json::{Value, json};

@@ -29,7 +29,10 @@ fn busy(answer: Answer) {
     let answer = answer.problem(503, "unavailable");
     assert_eq!(answer.header("retry-after"), "1");
     // What went wrong inside is in the log, not in the answer.
-    assert_eq!(answer.json["detail"], "the database cannot be reached at the moment");
+    assert_eq!(
+        answer.json["detail"],
+        "The database cannot be reached at the moment. Retry after the time in `Retry-After`."
+    );
 }
 
 /// Sends until it is answered otherwise than that it should be sent again.

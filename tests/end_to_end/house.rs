@@ -3,8 +3,10 @@
 
 mod arrows;
 mod catalogue;
+mod circles;
 mod document;
 mod documentation;
+mod gated;
 mod journal;
 mod licences;
 mod met;
@@ -55,7 +57,7 @@ struct Row {
 }
 
 /// The single text column, named `value`, of what a query answers.
-async fn texts(conn: &mut AsyncPgConnection, sql: &str) -> Vec<String> {
+pub(crate) async fn texts(conn: &mut AsyncPgConnection, sql: &str) -> Vec<String> {
     let rows: Vec<Row> =
         diesel::sql_query(sql).load(conn).await.unwrap_or_else(|error| panic!("{sql}: {error}"));
     rows.into_iter().map(|row| row.value).collect()

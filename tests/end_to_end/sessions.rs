@@ -222,12 +222,12 @@ async fn a_password_is_long_uncommon_and_taken_exactly_as_typed() {
     };
     let long = "long phrase ".repeat(11);
     for (new, cure) in [
-        ("eleven char", "12 to 128 characters; this one has 11"),
-        (long.as_str(), "12 to 128 characters; this one has 132"),
-        ("password1234", "choose a longer phrase"),
-        ("qwertyuiop12", "choose a longer phrase"),
-        ("aaaaaaaaaaaaaaaaaaaa", "choose a longer phrase"),
-        ("noor.haddad1", "choose a longer phrase"),
+        ("eleven char", "12 to 128 characters. This one has 11"),
+        (long.as_str(), "12 to 128 characters. This one has 132"),
+        ("password1234", "Choose a longer phrase"),
+        ("qwertyuiop12", "Choose a longer phrase"),
+        ("aaaaaaaaaaaaaaaaaaaa", "Choose a longer phrase"),
+        ("noor.haddad1", "Choose a longer phrase"),
     ] {
         let answer = change(PASSWORD, new).await.fields(&["/new"]);
         assert!(answer.text_at("/errors/0/detail").contains(cure), "{new}: {}", answer.text);
@@ -413,7 +413,7 @@ async fn the_last_administrator_stays_one() {
     {
         let refused = petra.patch(&path, &tag, change).await.problem(409, "conflict");
         assert!(
-            refused.text_at("/detail").contains("make another person administrator first"),
+            refused.text_at("/detail").contains("Make another person administrator first"),
             "{}",
             refused.text
         );

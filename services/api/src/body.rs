@@ -6,7 +6,7 @@ use std::pin::Pin;
 use actix_web::dev::Payload;
 use actix_web::http::header;
 use actix_web::{FromRequest, HttpRequest, web};
-use clinic::Once;
+use clinic::IdempotencyKey;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
@@ -24,7 +24,7 @@ pub(crate) struct Body<T>(pub(crate) T);
 
 /// The body of a creating request, with the key that makes it repeatable.
 pub(crate) struct Create<T> {
-    pub(crate) once: Once,
+    pub(crate) once: IdempotencyKey,
     pub(crate) body: T,
 }
 
@@ -32,7 +32,7 @@ pub(crate) struct Create<T> {
 pub(crate) struct AsTyped<T>(pub(crate) T);
 
 /// The key of a creating request without a body.
-pub(crate) struct Key(pub(crate) Once);
+pub(crate) struct Key(pub(crate) IdempotencyKey);
 
 type Coming<T> = Pin<Box<dyn Future<Output = Result<T, Refusal>>>>;
 
@@ -67,7 +67,7 @@ impl<T: DeserializeOwned + Serialize + 'static> FromRequest for Create<T> {
         Box::pin(async move {
             let key = key?;
             let bytes = bytes.await?;
-            let once = Once { key, route, digest: Sha256::digest(&bytes).into() };
+            let once = IdempotencyKey { key, route, digest: Sha256::digest(&bytes).into() };
             Ok(Self { once, body: parse_composed(&bytes)? })
         })
     }
@@ -86,7 +86,7 @@ impl FromRequest for Key {
             if !bytes.is_empty() {
                 return Err(Refusal::Malformed("This request takes no body. Omit the body.".into()));
             }
-            Ok(Self(Once { key: key?, route, digest: Sha256::digest(b"").into() }))
+            Ok(Self(IdempotencyKey { key: key?, route, digest: Sha256::digest(b"").into() }))
         })
     }
 }

@@ -8,18 +8,18 @@ use actix_web::dev::Payload;
 use actix_web::http::header;
 use actix_web::web::Data;
 use actix_web::{FromRequest, HttpRequest};
-use clinic::Claim;
+use clinic::Credentials;
 
 use crate::problem::Refusal;
 use crate::state::ApiState;
 
 /// The credentials of a request, not yet verified. A handler that takes them answers 401 without.
-pub(crate) struct Caller(pub(crate) Claim);
+pub(crate) struct Caller(pub(crate) Credentials);
 
 const MISSING: clinic::Error =
-    clinic::Error::NotKnown("Send `Authorization: Bearer` with an access token or an API key.");
+    clinic::Error::Unauthenticated("Send `Authorization: Bearer` with an access token or an API key.");
 const INVALID: clinic::Error =
-    clinic::Error::NotKnown("The access token is invalid or expired. Refresh it or sign in again.");
+    clinic::Error::Unauthenticated("The access token is invalid or expired. Refresh it or sign in again.");
 
 impl FromRequest for Caller {
     type Error = Refusal;
@@ -40,13 +40,13 @@ fn caller(request: &HttpRequest) -> Result<Caller, Refusal> {
         .filter(|(scheme, _)| scheme.eq_ignore_ascii_case("bearer"))
         .map(|(_, credential)| credential.trim())
         .ok_or(MISSING)?;
-    let claim = if credential.starts_with("sk_") {
-        Claim::of_key(credential)
+    let credentials = if credential.starts_with("sk_") {
+        Credentials::of_key(credential)
     } else {
         state.tokens.read(credential, state.clinic.clock()).ok_or(INVALID)?
     };
-    limit(state, &claim)?;
-    Ok(Caller(claim))
+    limit(state, &credentials)?;
+    Ok(Caller(credentials))
 }
 
 fn state(request: &HttpRequest) -> Result<&ApiState, Refusal> {
@@ -57,16 +57,16 @@ fn state(request: &HttpRequest) -> Result<&ApiState, Refusal> {
 }
 
 /// Enforces the request rate of a caller. Counted in the process, because a write per read costs more than the read.
-fn limit(state: &ApiState, claim: &Claim) -> Result<(), Refusal> {
+fn limit(state: &ApiState, credentials: &Credentials) -> Result<(), Refusal> {
     use governor::clock::{Clock, DefaultClock};
     let Some(limiter) = &state.limiter else { return Ok(()) };
-    let key = match claim {
-        Claim::Session { person, .. } => person.0.into_bytes(),
-        Claim::Key(hash) => hash.first_chunk().copied().unwrap_or_default(),
+    let key = match credentials {
+        Credentials::Session { person, .. } => person.0.into_bytes(),
+        Credentials::Key(hash) => hash.first_chunk().copied().unwrap_or_default(),
     };
     limiter.check_key(&key).map_err(|until| {
         let wait = until.wait_time_from(DefaultClock::default().now());
-        clinic::Error::TooMany { retry_after: wait.as_secs() + 1 }.into()
+        clinic::Error::RateLimited { retry_after: wait.as_secs() + 1 }.into()
     })
 }
 

@@ -118,5 +118,5 @@ fn if_match(headers: &HeaderMap) -> Result<i64, Refusal> {
         .ok()
         .and_then(|text| text.trim().strip_prefix("\"v")?.strip_suffix('"')?.parse::<i64>().ok());
     // A tag that this service did not issue matches no current version.
-    version.ok_or_else(|| clinic::Error::Stale.into())
+    version.ok_or_else(|| clinic::Error::PreconditionFailed.into())
 }

@@ -58,15 +58,15 @@ impl Refusal {
             Self::MediaType => &kinds::MEDIA_TYPE,
             Self::PreconditionRequired => &kinds::PRECONDITION_REQUIRED,
             Self::Clinic(error) => match error {
-                E::NotKnown(_) => &kinds::UNAUTHENTICATED,
+                E::Unauthenticated(_) => &kinds::UNAUTHENTICATED,
                 E::Forbidden(_) => &kinds::FORBIDDEN,
                 E::GateClosed(_) => &kinds::GATE_CLOSED,
                 E::NotFound(_) => &kinds::NOT_FOUND,
                 E::State { .. } => &kinds::WRONG_STATE,
                 E::Conflict(_) => &kinds::CONFLICT,
-                E::Stale => &kinds::PRECONDITION_FAILED,
+                E::PreconditionFailed => &kinds::PRECONDITION_FAILED,
                 E::Invalid(_) => &kinds::INVALID,
-                E::TooMany { .. } => &kinds::RATE_LIMITED,
+                E::RateLimited { .. } => &kinds::RATE_LIMITED,
                 E::KeyReused => &kinds::KEY_REUSED,
                 E::KeyInFlight => &kinds::KEY_IN_FLIGHT,
                 E::Unavailable(_) => &kinds::UNAVAILABLE,
@@ -147,10 +147,10 @@ impl ResponseError for Refusal {
         self.log();
         let mut response = HttpResponse::build(self.status_code());
         match self {
-            Self::Clinic(clinic::Error::NotKnown(_)) => {
+            Self::Clinic(clinic::Error::Unauthenticated(_)) => {
                 response.insert_header((header::WWW_AUTHENTICATE, "Bearer"));
             }
-            Self::Clinic(clinic::Error::TooMany { retry_after }) => {
+            Self::Clinic(clinic::Error::RateLimited { retry_after }) => {
                 response.insert_header((header::RETRY_AFTER, retry_after.to_string()));
             }
             Self::Clinic(clinic::Error::Unavailable(_) | clinic::Error::KeyInFlight) => {

@@ -2,8 +2,8 @@
 //! taken from a token (RFC 8725).
 
 use chrono::{DateTime, Duration, Utc};
-use clinic::Claim;
 use clinic::Clock;
+use clinic::Credentials;
 use ed25519_dalek::SigningKey;
 use ed25519_dalek::pkcs8::DecodePrivateKey;
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation};
@@ -95,7 +95,7 @@ pub(crate) struct Tokens {
     keys: SigningKeys,
     issuer: String,
     validation: Validation,
-    verified: Cache<[u8; 32], (Claim, i64)>,
+    verified: Cache<[u8; 32], (Credentials, i64)>,
 }
 
 impl Tokens {
@@ -127,21 +127,21 @@ impl Tokens {
     }
 
     /// The credentials in a token; `None` if the token is invalid or expired. The reason is withheld from the caller.
-    pub(crate) fn read(&self, token: &str, clock: &Clock) -> Option<Claim> {
+    pub(crate) fn read(&self, token: &str, clock: &Clock) -> Option<Credentials> {
         let now = clock.now().timestamp();
         let name: [u8; 32] = Sha256::digest(token.as_bytes()).into();
-        if let Some((claim, until)) = self.verified.get(&name) {
-            return (until > now).then_some(claim);
+        if let Some((credentials, until)) = self.verified.get(&name) {
+            return (until > now).then_some(credentials);
         }
-        let (claim, until) = self.verify(token)?;
+        let (credentials, until) = self.verify(token)?;
         if until <= now {
             return None;
         }
-        self.verified.insert(name, (claim, until));
-        Some(claim)
+        self.verified.insert(name, (credentials, until));
+        Some(credentials)
     }
 
-    fn verify(&self, token: &str) -> Option<(Claim, i64)> {
+    fn verify(&self, token: &str) -> Option<(Credentials, i64)> {
         let header = jsonwebtoken::decode_header(token).ok()?;
         // Only a configured key, found by `kid`. `jku`, `jwk` and `x5u` are never read.
         if header.typ.as_deref() != Some(TYPE) || header.alg != Algorithm::EdDSA || header.crit.is_some() {
@@ -150,7 +150,7 @@ impl Tokens {
         let id = header.kid?;
         let key = self.keys.0.iter().find(|key| key.id == id)?;
         let fields = jsonwebtoken::decode::<Fields>(token, &key.decoding, &self.validation).ok()?.claims;
-        Some((Claim::Session { session: fields.sid, person: fields.sub }, fields.exp))
+        Some((Credentials::Session { session: fields.sid, person: fields.sub }, fields.exp))
     }
 
     /// The public keys.

@@ -1,4 +1,4 @@
-//! Opening a batch record, reading it, listing it, giving it up.
+//! Batch records: opening, reading, listing and abandoning.
 
 use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
@@ -11,7 +11,7 @@ use release::entries::{Contents, Submission};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
 use schema::{acknowledgement, batch, batch_counter, formula, gate as gates, library_member, revision};
 use serde_json::json;
-use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, page::Slice};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, page::PageRequest};
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch};
 use wire::formulary::Regime;
@@ -26,33 +26,34 @@ use crate::kept::BATCH;
 use crate::records::advance;
 use crate::stored::Findings;
 
-/// Which batches are listed.
+/// Filter and page of a list of batches.
 #[derive(Clone, Debug, Default)]
 pub struct BatchQuery {
-    /// Only in this state.
+    /// Only batches in this state.
     pub state: Option<BatchState>,
-    /// Only the caller's own. Students see no others anyway.
+    /// Only the caller's own batches. Other callers than instructors see no others in any case.
     pub own: bool,
-    /// How many at most.
+    /// The most items of a page.
     pub limit: Option<u32>,
-    /// The cursor.
+    /// The cursor of the previous page.
     pub after: Option<String>,
 }
 
-/// Opens a batch record from a released recipe: through the door to make, and no other.
+/// Opens a batch record from a recipe. Requires a `Make` grant.
 ///
 /// # Errors
-/// When the door is closed or open only to decide, or the quantity cannot be worked out.
+/// Returns [`Error::GateClosed`] without a grant, [`Error::State`] with a `Decide` grant, and [`Error::Invalid`] if the
+/// quantity cannot be met.
 pub async fn batch_create(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewBatch,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let maker = tx.person()?;
@@ -61,12 +62,12 @@ pub async fn batch_create(
                 if passed.grant.purpose() != Purpose::Make {
                     return Err(Error::state(
                         passed.facts.state,
-                        "the cautions were acknowledged to decide about this revision, not to make it: acknowledge an \
-                         approved one",
+                        "You acknowledged the cautions to decide on this revision, not to make it. Acknowledge an \
+                         approved revision.",
                     ));
                 }
                 let rules = policy::rules(tx).await?;
-                // A batch is dated from the day it is opened, in the clinic's time zone.
+                // The day of making defaults to today in the clinic's time zone.
                 let made_on = Some(request.make_for.made_on.unwrap_or_else(|| rules.date(tx.now)));
                 let make_for = MakeFor { made_on, ..request.make_for.clone() };
                 let recipe = work_out(tx, cache, &passed, &make_for, "/make_for/").await?;
@@ -111,7 +112,8 @@ pub async fn batch_create(
         .await
 }
 
-/// The next number of the year, such as 2026-0042. The counter's row lock makes it gapless and unique.
+/// The next batch number of the year, such as `2026-0042`. The row lock of the counter keeps numbers unique and
+/// gapless.
 async fn next_number(tx: &mut Tx<'_>, year: i32) -> Result<String> {
     let last: i32 = diesel::insert_into(batch_counter::table)
         .values((batch_counter::year.eq(year), batch_counter::last.eq(1)))
@@ -124,11 +126,11 @@ async fn next_number(tx: &mut Tx<'_>, year: i32) -> Result<String> {
     Ok(format!("{year}-{last:04}"))
 }
 
-/// Proof that the caller may read a batch record. To everybody else it does not exist.
+/// The proof that the caller may read a batch record; with `lock`, its row stays locked until the transaction ends.
 ///
 /// # Errors
-/// [`Error::NotFound`] where there is none for the caller; [`Error::GateClosed`] for an instructor who has not
-/// acknowledged the cautions of its revision.
+/// Returns [`Error::NotFound`] if there is no such batch or the caller may not see it, and [`Error::GateClosed`] for an
+/// instructor who has not acknowledged the cautions of its revision.
 pub(crate) async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Record<'t>> {
     match record::access(tx, id, lock).await? {
         Access::Open(record) => Ok(record),
@@ -140,17 +142,18 @@ pub(crate) async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Resu
     }
 }
 
-/// A whole batch record, for whoever may read it.
+/// A batch record with its entries, findings and evaluation.
 ///
 /// # Errors
-/// When there is none such for the caller, or an instructor has not acknowledged the cautions of its revision.
+/// Returns [`Error::NotFound`] if there is no such batch or the caller may not see it, and [`Error::GateClosed`] for an
+/// instructor who has not acknowledged the cautions of its revision.
 pub async fn batch(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: BatchId,
 ) -> Result<Released<BatchRecord>> {
-    store.read(claim, async |tx| shown(tx, cache, id).await).await
+    store.read(credentials, async |tx| shown(tx, cache, id).await).await
 }
 
 /// Everything that stands in a record, as it is stored.
@@ -171,7 +174,10 @@ fn submission(stored: Submission<Findings>) -> wire::bench::Submission {
     }
 }
 
-/// A batch record as it is shown.
+/// A batch record as a reader sees it, within a transaction.
+///
+/// # Errors
+/// As [`batch()`].
 pub(crate) async fn shown(
     tx: &mut Tx<'_>,
     cache: &RecipeCache,
@@ -186,7 +192,7 @@ pub(crate) async fn shown(
     let findings = findings(&within.recipe, &within.entries, &rules, made_on);
     let as_made = as_made(tx, cache, &record, &within.recipe, &within.entries, &rules, made_on).await?;
     let caution_change = change_outstanding(tx, &record).await?.then(|| {
-        "the cautions have changed: acknowledge them before finishing a step or submitting".to_owned()
+        "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
     contents.try_map(|contents| {
         Ok(BatchRecord {
@@ -202,7 +208,10 @@ pub(crate) async fn shown(
     })
 }
 
-/// Whether the cautions have changed since the batch was opened and its maker has not acknowledged them since.
+/// Whether the cautions changed after the batch was opened and the caller has not acknowledged the current set.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> Result<bool> {
     let revision = record.revision();
     if sets::is_current(tx, revision, &record.row().caution_digest).await? {
@@ -222,7 +231,7 @@ pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> 
     Ok(!diesel::select(diesel::dsl::exists(acknowledged)).get_result::<bool>(tx.conn()).await?)
 }
 
-/// The day of making: as it was asked for, else the day on which the batch was opened.
+/// The day of making: as requested, otherwise the day on which the batch was opened.
 pub(crate) fn made_on(row: &BatchRow, recipe: &Recipe, rules: &Rules) -> NaiveDate {
     recipe.asked.made_on.unwrap_or_else(|| rules.date(row.opened_at))
 }
@@ -240,14 +249,18 @@ fn summary(row: &BatchRow, title: String) -> Result<BatchSummary> {
     })
 }
 
-/// Batches, oldest first: the caller's own, and for instructors those of the libraries shared with them.
+/// Batches, the oldest first: the caller's own, and for instructors all of the libraries they are members of.
 ///
 /// # Errors
-/// When the claim does not hold.
-pub async fn batches(store: &Store, claim: &Claim, query: &BatchQuery) -> Result<Page<BatchSummary>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+/// Returns [`Error::Invalid`] for a refused cursor, and the errors of verifying `claim`.
+pub async fn batches(
+    store: &Store,
+    credentials: &Credentials,
+    query: &BatchQuery,
+) -> Result<Page<BatchSummary>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             let shared = library_member::table
                 .filter(library_member::holder_id.eq(me.id.0))
@@ -278,25 +291,29 @@ pub async fn batches(store: &Store, claim: &Claim, query: &BatchQuery) -> Result
         .await
 }
 
-/// The record of a batch, locked, if the caller is its maker.
+/// The record of a batch, locked, for its maker.
+///
+/// # Errors
+/// As [`access`], and [`Error::Forbidden`] if the caller is not the maker.
 pub(crate) async fn own<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> {
     let record = access(tx, id, true).await?;
     record.require_maker()?;
     Ok(record)
 }
 
-/// Gives a batch up.
+/// Abandons a batch.
 ///
 /// # Errors
-/// When the caller is not its maker, or it was handed in.
+/// As [`batch()`], [`Error::Forbidden`] if the caller is not the maker, and [`Error::State`] if the record was
+/// submitted.
 pub async fn abandon(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: BatchId,
 ) -> Result<Released<BatchRecord>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let record = own(tx, id).await?;
             advance(tx, &record, BatchState::Abandoned).await?;
             tx.record(NewEvent::new("batch", id.0, "abandoned").keeps(&BATCH, [id.0]));
@@ -305,7 +322,7 @@ pub async fn abandon(
         .await
 }
 
-/// The address of a released record: the batch's id is no secret of it.
+/// The address of a record. The batch ID is not gated content.
 #[must_use]
 pub fn address(record: &Released<BatchRecord>) -> String {
     format!("/v1/batches/{}", record.content().summary.id)

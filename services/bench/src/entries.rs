@@ -1,4 +1,4 @@
-//! Writing into a batch record.
+//! Entries of a batch record: validation and insertion.
 
 use galenics::{Decimal, Measure, Quantity, Temperature, number};
 use judgement::lot;
@@ -8,7 +8,7 @@ use recipes::RecipeCache;
 use recipes::stored::{Line, Recipe};
 use release::entries::{Measured, entry_insert};
 use release::{ForRules, Released};
-use store::{Claim, Error, NewEvent, Once, Result, Store};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, EntryKind, NewEntry};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
@@ -17,22 +17,24 @@ use crate::batches;
 use crate::kept::BATCH;
 use crate::records::advance;
 
-/// Writes an entry. The first one begins the making. A correction names the entry it corrects and why; both stay.
+/// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
+/// both entries stay.
 ///
 /// # Errors
-/// When the caller is not the maker, the record is not being worked on, a field does not fit the kind of entry or
-/// the recipe, or a changed caution stands unacknowledged before a step is finished.
+/// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] if the record is closed,
+/// [`Error::Invalid`] for refused fields, and [`Error::GateClosed`] if a step is finished while changed cautions are
+/// not acknowledged.
 pub async fn entry_create(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &NewEntry,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let record = batches::own(tx, id).await?;
@@ -40,7 +42,7 @@ pub async fn entry_create(
                 if !matches!(state, BatchState::Planned | BatchState::Making | BatchState::Returned) {
                     return Err(Error::state(
                         state,
-                        "entries are written while a batch is planned, making or returned",
+                        "This record accepts no entries. Entries are accepted while a batch is planned, making or returned.",
                     ));
                 }
                 let within = batches::contents(tx, &record).await?;
@@ -48,7 +50,7 @@ pub async fn entry_create(
                 let measured = check(tx.reference, request, &within.content().recipe, &rules)?;
                 let before_acknowledged = batches::change_outstanding(tx, &record).await?;
                 if before_acknowledged && request.kind == EntryKind::StepDone {
-                    let reason = "the cautions have changed while this was being made: acknowledge them to finish the step";
+                    let reason = "The cautions changed during this batch. Acknowledge them before finishing the step.";
                     return Err(Error::GateClosed(Box::new(
                         formulary::gate::outstanding(tx, record.revision(), reason).await?,
                     )));
@@ -62,7 +64,7 @@ pub async fn entry_create(
                 }
                 Ok(entry)
             },
-            // The entry's batch is in the path; what is shown is the record with the entry in it.
+            // A repeated request returns the current record of the batch in the path.
             async |tx, _| batches::shown(tx, cache, id).await,
         )
         .await
@@ -75,30 +77,35 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
         [("lot", &request.lot, 200), ("note", &request.note, 4000), ("reason", &request.reason, 1000)]
     {
         if text.as_ref().is_some_and(|text| text.trim().is_empty() || text.chars().count() > most) {
-            refuse(field, format!("1 to {most} characters, or leave it out"));
+            refuse(field, format!("Enter 1 to {most} characters, or omit the field."));
         }
     }
     match (&request.corrects, &request.reason) {
-        (Some(_), None) => refuse("reason", "a correction says why it was made".into()),
-        (None, Some(_)) => refuse("reason", "a reason goes with `corrects`; for a remark use `note`".into()),
+        (Some(_), None) => refuse("reason", "Enter the reason for the correction.".into()),
+        (None, Some(_)) => {
+            refuse("reason", "A reason is accepted only with `corrects`. Use `note` for a remark.".into())
+        }
         _ => {}
     }
     let line = request.line.as_deref().map(|wanted| find_line(recipe, wanted));
     if let Some(None) = line {
         let all: Vec<&str> = recipe.lines().map(|line| line.line.as_str()).collect();
-        refuse("line", format!("the recipe has the lines {}", all.join(", ")));
+        refuse("line", format!("The recipe has no such line. Its lines are {}.", all.join(", ")));
     }
     if let Some(step) = request.step
         && !(1..=recipe.method.len()).contains(&usize::from(step))
     {
-        refuse("step", format!("the method has the steps 1 to {}", recipe.method.len()));
+        refuse(
+            "step",
+            format!("The method has no such step. Enter a step from 1 to {}.", recipe.method.len()),
+        );
     }
     let mut fits = |field: &str, given: bool, wanted: bool| match (given, wanted) {
-        (false, true) => refuse(field, format!("an entry of the kind {} needs this field", request.kind)),
+        (false, true) => refuse(field, format!("An entry of the kind {} requires this field.", request.kind)),
         (true, false) => {
             refuse(
                 field,
-                format!("an entry of the kind {} does not have this field: leave it out", request.kind),
+                format!("An entry of the kind {} does not accept this field. Omit the field.", request.kind),
             );
         }
         _ => {}
@@ -152,15 +159,15 @@ fn find_line<'r>(recipe: &'r Recipe, wanted: &str) -> Option<&'r Line> {
     recipe.lines().find(|line| line.line == wanted.trim())
 }
 
-/// A pH as a meter or a paper shows it.
+/// Parses a pH from 0 to 14, with or without the prefix `pH`.
 fn ph(text: &str) -> Result<Decimal, String> {
-    let cure = "a pH is a number from 0 to 14, such as 4.8";
+    let cure = "Enter a pH from 0 to 14, such as 4.8.";
     let typed = text.trim();
     let ph = number::parse(typed.strip_prefix("pH").unwrap_or(typed)).map_err(|_| cure.to_owned())?;
     if ph <= Decimal::from(14) { Ok(ph.round_dp(6)) } else { Err(cure.to_owned()) }
 }
 
-/// What was weighed in grams; a volume only through a known density.
+/// The mass of an entry in g. A volume is converted with the density of its line.
 fn grams(
     text: &str,
     recipe: &Recipe,
@@ -171,19 +178,21 @@ fn grams(
     let grams = match quantity.measure() {
         Measure::Mass(mass) => mass.g(),
         Measure::Volume(volume) => {
-            let name = line.map_or("what was made", |line| line.name.as_str());
+            let name = line.map_or("the product", |line| line.name.as_str());
             let density = line.and_then(|line| recipe.density(line));
             density.and_then(|density| volume.ml().checked_mul(density)).ok_or_else(|| {
-                format!("unknown: density of {name}; weigh it and write the mass, such as 30.1 g")
+                format!("The density of {name} is unknown. Weigh it and enter the mass, such as 30.1 g.")
             })?
         }
         Measure::Drops { .. } => {
-            return Err("drops are not a measure of record: weigh it, such as 0.2 g".into());
+            return Err(
+                "Drops are not accepted in a record. Weigh them and enter the mass, such as 0.2 g.".into()
+            );
         }
     };
     if grams > Decimal::ZERO && grams < Decimal::from(1_000_000_000) {
         Ok(grams.round_dp(12))
     } else {
-        Err("something above 0 g and below 1000 t was weighed".into())
+        Err("Enter a mass above 0 g and below 1000 t.".into())
     }
 }

@@ -1,4 +1,6 @@
-//! What in a batch record differs from what the recipe asks for.
+//! Findings: deviations of a batch record from its recipe.
+//!
+//! Compares recorded values with the recipe and the policy. Never here: a verdict; that is the reviewer's.
 
 use chrono::NaiveDate;
 use galenics::Decimal;
@@ -11,14 +13,14 @@ use wire::bench::{EntryKind, Finding, FindingKind};
 use judgement::{StepTemperature, lot};
 use policy::Rules;
 
-/// Everything out of tolerance, past its date or missing, in the order of the recipe.
+/// Every deviation in tolerance, date, temperature or yield, and every missing entry, in the order of the recipe.
 pub(crate) fn findings(
     recipe: &Recipe,
     entries: &[Entry],
     rules: &Rules,
     made_on: NaiveDate,
 ) -> Vec<Finding> {
-    // A corrected entry stays readable but no longer counts.
+    // Corrected entries stay readable but do not count.
     let live: Vec<&Entry> = entries.iter().filter(|entry| entry.shown.corrected_by.is_none()).collect();
     let mut out = Vec::new();
     for line in recipe.lines() {
@@ -34,7 +36,7 @@ pub(crate) fn findings(
             out.push(Finding {
                 step: Some(number),
                 sentence: format!("Step {number} ({}) is not recorded as done.", step.do_),
-                ..missing("every step of the method is recorded")
+                ..missing("every step of the method must be recorded as done")
             });
         }
     }
@@ -63,8 +65,10 @@ fn weighing(recipe: &Recipe, line: &Line, live: &[&Entry], rules: &Rules, out: &
     let of_line: Vec<&&Entry> = of_kind(live, EntryKind::Weighing)
         .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()))
         .collect();
-    let base =
-        || Finding { line: Some(line.line.clone()), ..missing("every line is weighed and its lot recorded") };
+    let base = || Finding {
+        line: Some(line.line.clone()),
+        ..missing("every line must be weighed and its lot recorded")
+    };
     let Some(last) = of_line.last() else {
         out.push(Finding {
             asked: line.weigh.value.as_ref().map(|value| format!("{value} g")),
@@ -97,7 +101,7 @@ fn weighing(recipe: &Recipe, line: &Line, live: &[&Entry], rules: &Rules, out: &
         entry: Some(last.shown.id),
         recorded: Some(format!("{weighed} g")),
         sentence: format!(
-            "{} (line {}): {weighed} g were weighed for {}, {share} % off; {percent} % are allowed.",
+            "{} (line {}): weighed {weighed} g, target {}, deviation {share} % (tolerance {percent} %).",
             line.name,
             line.line,
             told(line, &asked, target),
@@ -112,8 +116,8 @@ fn weighing(recipe: &Recipe, line: &Line, live: &[&Entry], rules: &Rules, out: &
     });
 }
 
-/// The amount that was asked. Where rounding to the balance changed it, the exact amount stands beside it, because the
-/// deviation is that from the exact amount.
+/// The target as the recipe shows it. If rounding to the balance changed it, the exact target stands beside it, because
+/// the deviation is measured from the exact target.
 fn told(line: &Line, asked: &str, target: Decimal) -> String {
     let exact = shown(target);
     if line.rounding.is_some() && exact != asked {
@@ -123,12 +127,12 @@ fn told(line: &Line, asked: &str, target: Decimal) -> String {
     }
 }
 
-/// Twelve significant digits, as figures are shown.
+/// Twelve significant digits, as in figures.
 fn shown(exact: Decimal) -> String {
     exact.round_sf(12).unwrap_or(exact).normalize().to_string()
 }
 
-/// A shown number without the zeros that tell how far a balance reads.
+/// A shown number without its trailing zeros.
 fn plain(text: &str) -> String {
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
@@ -137,7 +141,7 @@ fn plain(text: &str) -> String {
     }
 }
 
-/// A lot is good to the end of its last day.
+/// Lots that expired before the day of making. A lot is usable until the end of its last day.
 fn expired(line: &Line, live: &[&Entry], made_on: NaiveDate, out: &mut Vec<Finding>) {
     let of_line = of_kind(live, EntryKind::Weighing)
         .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()));
@@ -149,13 +153,13 @@ fn expired(line: &Line, live: &[&Entry], made_on: NaiveDate, out: &mut Vec<Findi
                 kind: FindingKind::LotExpired,
                 line: Some(line.line.clone()),
                 entry: Some(entry.shown.id),
-                asked: Some(format!("good on {made_on}")),
-                recorded: Some(format!("good until {typed}")),
+                asked: Some(format!("usable on {made_on}")),
+                recorded: Some(format!("expired on {typed}")),
                 sentence: format!(
-                    "The lot of {} (line {}, entry {}) was good until {typed}; the day of making is {made_on}.",
+                    "The lot of {} (line {}, entry {}) expired on {typed}, before the day of making, {made_on}.",
                     line.name, line.line, entry.shown.number
                 ),
-                ..missing("nothing is made from a lot that is past its date (common practice, no source)")
+                ..missing("an expired lot must not be used (common practice, no source)")
             });
         }
     }
@@ -169,11 +173,11 @@ fn temperature(step: u32, text: &str, live: &[&Entry], out: &mut Vec<Finding>) {
     let base = || Finding {
         step: Some(step),
         asked: Some(text.to_owned()),
-        ..missing("a step with a temperature has one recorded")
+        ..missing("a step with a temperature must have a recorded temperature")
     };
     if readings.is_empty() {
         out.push(Finding {
-            sentence: format!("Step {step} asks for {text}; no temperature is recorded."),
+            sentence: format!("Step {step} specifies {text}, but no temperature is recorded."),
             ..base()
         });
         return;
@@ -185,7 +189,10 @@ fn temperature(step: u32, text: &str, live: &[&Entry], out: &mut Vec<Finding>) {
                 kind: FindingKind::Temperature,
                 entry: Some(entry.shown.id),
                 recorded: Some(format!("{} C", reading.normalize())),
-                sentence: format!("Step {step} asks for {text}; {} C are recorded.", reading.normalize()),
+                sentence: format!(
+                    "Step {step} specifies {text}, but {} C was recorded.",
+                    reading.normalize()
+                ),
                 rule: rule.to_owned(),
                 ..base()
             });
@@ -195,17 +202,20 @@ fn temperature(step: u32, text: &str, live: &[&Entry], out: &mut Vec<Finding>) {
     if asked.too_far_apart(&all) {
         out.push(Finding {
             kind: FindingKind::Temperature,
-            sentence: format!("Step {step} asks for {text}; the recorded temperatures are further apart."),
-            rule: "the phases' temperatures are as close as the step says".to_owned(),
+            sentence: format!("Step {step} specifies {text}, but the recorded temperatures differ by more."),
+            rule: "the phase temperatures must not differ by more than the step permits".to_owned(),
             ..base()
         });
     }
 }
 
 fn yielded(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
-    let rule = "more than went in is always a finding: something was weighed or written wrongly";
+    let rule = "the yield must not exceed the total input";
     let Some(entry) = of_kind(live, EntryKind::Yield).last() else {
-        out.push(Finding { sentence: "No yield is recorded.".into(), ..missing("what came out is weighed") });
+        out.push(Finding {
+            sentence: "No yield is recorded.".into(),
+            ..missing("the yield must be weighed")
+        });
         return;
     };
     let (Some(came), Some(went)) = (entry.measured.grams, recipe.total()) else { return };
@@ -216,7 +226,11 @@ fn yielded(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
             entry: Some(entry.shown.id),
             asked: Some(format!("at most {} g", shown(went))),
             recorded: Some(format!("{} g", came.normalize())),
-            sentence: format!("{} g came out of {} g.", came.normalize(), shown(went)),
+            sentence: format!(
+                "Yield {} g exceeds the total input of {} g. Check the weighings and the recorded yield.",
+                came.normalize(),
+                shown(went)
+            ),
             ..missing(rule)
         });
     }

@@ -1,33 +1,36 @@
-//! The label of a batch, for whoever may read its record.
+//! The label of a batch, for users who may read its record.
 
 use recipes::RecipeCache;
 use recipes::label::{LabelledBatch, label_of_batch};
 use release::ForRules;
-use store::{Claim, Error, Result, Store};
+use store::{Credentials, Error, Result, Store};
 use wire::bench::BatchState;
 use wire::ids::BatchId;
 use wire::label::{BatchLabelQuery, Label};
 
 use crate::batches;
 
-/// What stands on the jars of a batch: of what was weighed, once every line was.
+/// The label for the jars of a batch: as made once every line has been weighed, as planned before that.
 ///
 /// # Errors
-/// As for reading the record; when the batch was given up, which leaves no jars; and when a field of the query cannot
-/// be read.
+/// As [`batch`](crate::batch()), [`Error::State`] if the batch was abandoned, and [`Error::Invalid`] for fields of the
+/// query that cannot be read.
 pub async fn label(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: BatchId,
     query: &BatchLabelQuery,
 ) -> Result<Label> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let record = batches::access(tx, id, false).await?;
             let row = record.row();
             if row.state()? == BatchState::Abandoned {
-                return Err(Error::state(row.state()?, "a batch that was given up has no jars to label"));
+                return Err(Error::state(
+                    row.state()?,
+                    "This batch was abandoned, so there are no jars to label.",
+                ));
             }
             let within = batches::contents(tx, &record).await?;
             let within = within.content();

@@ -1,9 +1,8 @@
-//! The bench: batch records, what is written into them, what is found in them, and their review.
+//! Batch records: entries, findings, submission and review.
 //!
-//! For: knowing afterwards exactly what went into each jar, and judging it fairly. May use: `recipes`, `formulary`,
-//! `release`, `judgement`, `policy`, `store`. What never happens here: a gated table, changing or removing an entry (a
-//! correction is a further entry), a record read without the proof of `release::record`, or anybody who accepts their
-//! own.
+//! A record proves what went into each jar. May use `recipes`, `formulary`, `release`, `judgement`, `policy`, `store`.
+//! Never here: a gated table, a changed or deleted entry (a correction is a further entry), a record read without the
+//! proof of `release::record`, or a review by the maker while the policy demands a second person.
 
 mod batches;
 mod entries;

@@ -1,4 +1,4 @@
-//! The states of a batch record. One function moves them.
+//! States of a batch record. Only [`advance`] changes the state.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -7,7 +7,7 @@ use schema::batch;
 use store::{Error, Result, Tx};
 use wire::bench::BatchState;
 
-/// The only transitions there are.
+/// The permitted transitions.
 fn may_become(from: BatchState, to: BatchState) -> bool {
     use BatchState as S;
     matches!(
@@ -19,7 +19,10 @@ fn may_become(from: BatchState, to: BatchState) -> bool {
     )
 }
 
-/// Refuses an impossible transition before anything is done for it.
+/// Checks a transition before any work for it.
+///
+/// # Errors
+/// Returns [`Error::State`] with the states that the transition is permitted from.
 pub(crate) fn check(from: BatchState, to: BatchState) -> Result<()> {
     if may_become(from, to) {
         return Ok(());
@@ -28,11 +31,17 @@ pub(crate) fn check(from: BatchState, to: BatchState) -> Result<()> {
         BatchState::ALL.iter().filter(|state| may_become(**state, to)).map(|state| state.as_str()).collect();
     Err(Error::state(
         from,
-        format!("this batch record is {from}; only one that is {} becomes {to}", wanted.join(" or ")),
+        format!(
+            "This batch record is {from}. Only a record that is {} can become {to}.",
+            wanted.join(" or ")
+        ),
     ))
 }
 
-/// Moves a locked batch to its next state.
+/// Moves a locked batch to another state.
+///
+/// # Errors
+/// As [`check`], and the errors of the database.
 pub(crate) async fn advance(tx: &mut Tx<'_>, record: &Record<'_>, to: BatchState) -> Result<()> {
     check(record.row().state()?, to)?;
     diesel::update(batch::table.find(record.batch().0))
@@ -47,7 +56,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_is_decided_stays_decided() {
+    fn a_final_state_permits_no_transition() {
         for end in [BatchState::Accepted, BatchState::Rejected, BatchState::Abandoned] {
             for to in BatchState::ALL {
                 assert!(check(end, *to).is_err());

@@ -1,9 +1,9 @@
-//! Reviewing a submitted batch record: returned with comments, accepted or rejected, never by its maker.
+//! Review of a submitted batch record: returned with comments, accepted or rejected.
 
 use recipes::RecipeCache;
 use release::Released;
 use release::entries::review_insert;
-use store::{Claim, Error, NewEvent, Once, Result, Store};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, NewReview, Verdict};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
@@ -15,26 +15,27 @@ use crate::records::{advance, check};
 /// Reviews a submitted batch record.
 ///
 /// # Errors
-/// When the caller is not an instructor of the library with a grant for the revision, is its maker, or the record is
-/// not submitted.
+/// As [`batch`](crate::batch()). Returns [`Error::Forbidden`] unless the caller is an instructor, and for the maker
+/// while the policy demands a second person. Returns [`Error::State`] if the record is not submitted, and
+/// [`Error::Invalid`] for refused fields.
 pub async fn review(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &NewReview,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let record = batches::access(tx, id, true).await?;
                 let me = tx.instructor()?;
                 if record.is_makers() && policy::rules(tx).await?.second_person {
                     return Err(Error::Forbidden(
-                        "nobody reviews their own batch: ask another instructor".into(),
+                        "You may not review your own batch. Ask another instructor.".into(),
                     ));
                 }
                 let to = match request.verdict {
@@ -57,14 +58,14 @@ pub async fn review(
 fn acceptable(request: &NewReview) -> Result<()> {
     let mut errors = Vec::new();
     if !(1..=4000).contains(&request.summary.trim().chars().count()) {
-        errors.push(FieldError::new("/summary", "1 to 4000 characters"));
+        errors.push(FieldError::new("/summary", "Enter 1 to 4000 characters."));
     }
     if request.comments.len() > 200 {
-        errors.push(FieldError::new("/comments", "up to 200 comments"));
+        errors.push(FieldError::new("/comments", "Send at most 200 comments."));
     }
     for (i, comment) in request.comments.iter().enumerate() {
         if !(1..=4000).contains(&comment.text.trim().chars().count()) {
-            errors.push(FieldError::new(format!("/comments/{i}/text"), "1 to 4000 characters"));
+            errors.push(FieldError::new(format!("/comments/{i}/text"), "Enter 1 to 4000 characters."));
         }
     }
     if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) }

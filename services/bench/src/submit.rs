@@ -1,9 +1,9 @@
-//! Handing a batch record in: what is found is kept with it, as it was found.
+//! Submission of a batch record. The findings are stored with the submission, as they were at that time.
 
 use recipes::RecipeCache;
 use release::entries::submission_insert;
 use release::{ForRules, Released};
-use store::{Claim, Error, NewEvent, Once, Result, Store};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, Submit};
 use wire::ids::BatchId;
 
@@ -13,33 +13,34 @@ use crate::kept::BATCH;
 use crate::records::{advance, check};
 use crate::stored::Findings;
 
-/// Hands a batch record in, with whatever is out of tolerance or missing: a record is honest before it is perfect.
+/// Submits a batch record. Findings never prevent a submission, so that a maker has no reason to falsify the record.
 ///
 /// # Errors
-/// When the caller is not the maker, the record is not being made or returned, or a changed caution stands
-/// unacknowledged.
+/// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] unless the record is making or
+/// returned, [`Error::Invalid`] for a refused answer, and [`Error::GateClosed`] while changed cautions are not
+/// acknowledged.
 pub async fn submit(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &Submit,
 ) -> Result<Released<BatchRecord>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let record = batches::own(tx, id).await?;
                 check(record.row().state()?, BatchState::Submitted)?;
                 let answer = request.answer.as_deref().map(str::trim);
                 if answer.is_some_and(|text| !(1..=4000).contains(&text.chars().count())) {
-                    return Err(Error::field("/answer", "1 to 4000 characters, or leave it out"));
+                    return Err(Error::field("/answer", "Enter 1 to 4000 characters, or omit the field."));
                 }
                 if batches::change_outstanding(tx, &record).await? {
                     let reason =
-                        "the cautions have changed while this was being made: acknowledge them to submit";
+                        "The cautions changed during this batch. Acknowledge them before submitting the record.";
                     return Err(Error::GateClosed(Box::new(
                         formulary::gate::outstanding(tx, record.revision(), reason).await?,
                     )));

@@ -1,27 +1,31 @@
-//! Ethanol and water.
+//! Mixtures of ethanol and water: dilution, strength, mixing, hydrometer and density.
 
 use galenics::alcohol::{
     HydrometerReading, Stream, dilute_with, from_density, mix, read_hydrometer, strength_by_mass,
     strength_by_volume,
 };
 use galenics::{Fraction, Measure, Temperature};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::alcohol::{
     AlcoholQuestion, DensityQuestion, HydrometerQuestion, SpiritDilution, SpiritMixture, SpiritStream,
     SpiritStrength,
 };
 
+use super::answer::{calculated, calculated_from};
 use super::form::{Basis, Form, Read, all};
-use super::{calculated, calculated_from};
 
-/// Works out a question about ethanol and water.
+/// Answers a question about ethanol and water.
 ///
 /// # Errors
-/// When the claim does not hold, a field cannot be read, or what is asked for cannot be had.
-pub async fn alcohol(store: &Store, claim: &Claim, question: &AlcoholQuestion) -> Result<Calculated> {
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
+pub async fn alcohol(
+    store: &Store,
+    credentials: &Credentials,
+    question: &AlcoholQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             Ok(match question {
                 AlcoholQuestion::Dilution(asked) => dilution(&form.within("dilution"), asked),
@@ -71,7 +75,9 @@ fn strength(form: &Form, asked: &SpiritStrength) -> Read<Calculated> {
         (Some(volume), None) => form.worked_as(&names, strength_by_mass(volume, at))?,
         (None, Some(mass)) => form.worked_as(&names, strength_by_volume(mass, at))?,
         (Some(_), Some(_)) | (None, None) => {
-            return Err(form.refuse("by_volume", "give the strength once: by_volume or by_mass, like 40 %"));
+            return Err(
+                form.refuse("by_volume", "Enter the strength once, as by_volume or by_mass, such as 40 %.")
+            );
         }
     };
     let mut figures =
@@ -111,7 +117,7 @@ fn stream(form: &Form, asked: &SpiritStream) -> Read<Stream> {
     ))?;
     match (amount.measure(), strength) {
         (_, Some(_)) if fills.is_some() => {
-            Err(form.refuse("fills", "the volume of ethanol and water is worked out: leave it out"))
+            Err(form.refuse("fills", "The volume of ethanol and water is calculated. Omit fills."))
         }
         (Measure::Mass(mass), Some(strength)) => Ok(Stream::ByMass { mass, strength }),
         (Measure::Mass(mass), None) => Ok(Stream::Inert { mass, volume: fills }),
@@ -120,7 +126,7 @@ fn stream(form: &Form, asked: &SpiritStream) -> Read<Stream> {
         }
         (_, None) => Err(form.refuse(
             "strength",
-            "give the strength, 0 % for water; what is neither ethanol nor water is given by mass",
+            "Enter the strength, 0 % for water. Give the amount by mass if it is neither ethanol nor water.",
         )),
     }
 }

@@ -1,4 +1,4 @@
-//! What something is made of, as lines of materials and amounts: evaluated as a formula of one phase.
+//! A composition given as lines of materials and amounts, evaluated as a formula of one phase.
 
 use std::collections::HashMap;
 
@@ -13,17 +13,17 @@ use super::form::{Form, Read, Refused, all};
 use super::known::{self, Known, Named};
 use judgement::parts::{self, Part};
 
-/// The most lines.
+/// The most lines of a composition.
 const MOST: usize = 200;
 
-/// What something is made of, worked out.
+/// An evaluated composition with the facts of its materials.
 pub(super) struct Composition {
     pub(super) evaluation: Evaluation,
     materials: Vec<Known>,
 }
 
 impl Composition {
-    /// Each leaf with the facts of its material.
+    /// Each leaf with the facts of its material. Leaves without facts, such as the water of a fresh herb, are left out.
     pub(super) fn parts(&self) -> Vec<Part<'_>> {
         let known = self.known();
         let leaves = self.evaluation.composition.iter();
@@ -35,17 +35,17 @@ impl Composition {
             .collect()
     }
 
-    /// The materials by the id under which the calculations know them.
+    /// The materials by the ID that the calculations use.
     pub(super) fn known(&self) -> parts::Known<'_> {
         let by_id = self.materials.iter().map(|known| (known.facts.id.as_str(), known.material.as_ref()));
         by_id.collect::<HashMap<_, _>>()
     }
 }
 
-/// Reads lines and works out what they come to as a preparation of a kind.
+/// Parses the lines and evaluates them as a preparation of the given kind. The inner result holds the refused fields.
 ///
 /// # Errors
-/// When the database does not answer; lines that cannot be read or worked out are fields that were refused.
+/// Returns the errors of the database.
 pub(super) async fn composed(
     tx: &mut Tx<'_>,
     form: &Form,
@@ -85,7 +85,7 @@ fn work_out(
     Ok(Composition { evaluation, materials: read.into_iter().map(|(known, _)| known).collect() })
 }
 
-/// Where a problem of the formula stands in the question, which has lines and no phases.
+/// The field of the question that a problem of the formula belongs to. The question has lines but no phases.
 fn place(problem: &FormulaProblem) -> String {
     match problem.at.line {
         Some(line) => format!("lines/{line}/{}", problem.at.field),

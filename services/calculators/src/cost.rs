@@ -1,22 +1,20 @@
-//! What something costs.
+//! Cost of a batch from its draws and extras.
 
-use galenics::cost::{Cost, Draw, Extra, Price, cost as work_out};
+use galenics::cost::{Draw, Extra, Price, cost as work_out};
 use galenics::scale::MOST_CONTAINERS;
 use galenics::{Decimal, Text};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::cost::{CostAnswer, CostQuestion, DrawPriced, ExtraCost};
-use wire::figure::Figure;
 
 use super::form::{Form, Read, all};
-use judgement::figures::figure;
 
-/// What draws and extras cost, exact and rounded once.
+/// The cost of draws and extras, calculated exactly and rounded once. Without a currency, that of the policy applies.
 ///
 /// # Errors
-/// When the claim does not hold or a field cannot be read.
-pub async fn cost(store: &Store, claim: &Claim, question: &CostQuestion) -> Result<CostAnswer> {
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
+pub async fn cost(store: &Store, credentials: &Credentials, question: &CostQuestion) -> Result<CostAnswer> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             let own = policy::rules(tx).await?.currency;
             Ok(answer(&form, question, question.currency.as_ref().unwrap_or(&own))?)
@@ -26,10 +24,14 @@ pub async fn cost(store: &Store, claim: &Claim, question: &CostQuestion) -> Resu
 
 fn answer(form: &Form, asked: &CostQuestion, currency: &str) -> Read<CostAnswer> {
     if currency.len() != 3 || !currency.bytes().all(|byte| byte.is_ascii_uppercase()) {
-        return Err(form.refuse("currency", "three capital letters of ISO 4217 such as EUR"));
+        return Err(form
+            .refuse("currency", "Enter a currency code of three capital letters (ISO 4217), such as EUR."));
     }
     if asked.containers.is_some_and(|count| count > MOST_CONTAINERS) {
-        return Err(form.refuse("containers", format!("at most {MOST_CONTAINERS}, as one batch can fill")));
+        return Err(form.refuse(
+            "containers",
+            format!("One batch can fill at most {MOST_CONTAINERS} containers. Enter a smaller number."),
+        ));
     }
     let of: Text = currency.to_owned().into();
     let extras =
@@ -50,8 +52,8 @@ fn draw(form: &Form, asked: &DrawPriced, currency: &Text) -> Read<Draw> {
     let price = match (&asked.price, &asked.per) {
         (Some(amount), Some(per)) => all((form.number("price", amount), form.quantity("per", per)))
             .map(|(amount, per)| Some(Price { amount, currency: currency.clone(), per })),
-        (Some(_), None) => Err(form.refuse("per", "say for how much the price is, like 1 kg")),
-        (None, Some(_)) => Err(form.refuse("price", "give the price, like 8.90, or leave out per as well")),
+        (Some(_), None) => Err(form.refuse("per", "Enter the quantity that the price is for, such as 1 kg.")),
+        (None, Some(_)) => Err(form.refuse("price", "Enter the price, such as 8.90, or omit per.")),
         (None, None) => Ok(None),
     };
     let (name, quantity, price, density) = all((
@@ -72,7 +74,7 @@ fn extra(form: &Form, asked: &ExtraCost) -> Read<Extra> {
 fn name(form: &Form, text: &str) -> Read<Text> {
     let name = text.trim();
     if !(1..=200).contains(&name.chars().count()) {
-        return Err(form.refuse("name", "1 to 200 characters"));
+        return Err(form.refuse("name", "Enter 1 to 200 characters."));
     }
     Ok(name.to_owned().into())
 }

@@ -1,11 +1,10 @@
-//! What one application brings.
+//! Content of one application.
 
 use galenics::Preparation;
 use galenics::dose::{Application, Dose, dose as work_out};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::dose::{ApplicationSize, DoseQuestion};
-use wire::figure::Figure;
 
 use super::composition::{Composition, composed};
 use super::form::{Form, Read, all};
@@ -13,14 +12,14 @@ use judgement::figures::figure;
 use judgement::limits;
 use materia::Materia;
 
-/// What one application and one day bring of dried herb, alcohol and restricted constituents. It says what is in it,
-/// never what anybody should take.
+/// Dried herb, ethanol and restricted constituents in one application and in one day. States what they contain; never
+/// recommends a dose.
 ///
 /// # Errors
-/// When the claim does not hold or a field cannot be read.
-pub async fn dose(store: &Store, claim: &Claim, question: &DoseQuestion) -> Result<Calculated> {
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
+pub async fn dose(store: &Store, credentials: &Credentials, question: &DoseQuestion) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             let density =
                 form.optional(question.density.as_ref(), |form, text| form.density("density", text));
@@ -36,13 +35,19 @@ pub async fn dose(store: &Store, claim: &Claim, question: &DoseQuestion) -> Resu
 }
 
 /// A kind of preparation by any of its names.
+///
+/// # Errors
+/// Refuses a name that the reference data do not have.
 pub(super) fn kind(reference: &Materia, form: &Form, text: &str) -> Read<Preparation> {
     match reference.preparation(text) {
         Some(known) => form.word("preparation", &known.key),
         None => {
             let accepted: Vec<&str> =
                 reference.preparations.iter().map(|known| known.name.as_str()).collect();
-            Err(form.refuse("preparation", format!("not a known kind; one of: {}", accepted.join(", "))))
+            Err(form.refuse(
+                "preparation",
+                format!("Unknown kind of preparation. Accepted kinds: {}.", accepted.join(", ")),
+            ))
         }
     }
 }

@@ -1,4 +1,4 @@
-//! Emulsions: HLB and soap.
+//! Emulsions: HLB and soap formation.
 
 use galenics::emulsion::{
     Alkali, EmulsifierHlb, EmulsionType, HlbAnswer, NotApplicable, OilHlb, blend, emulsifier_hlb,
@@ -6,29 +6,34 @@ use galenics::emulsion::{
 };
 use galenics::{Decimal, Sourced, Text, number};
 use materia::{Emulsifies, Material};
-use store::{Claim, Result, Store, Tx};
+use store::{Credentials, Result, Store, Tx};
 use wire::calculations::Calculated;
 use wire::calculations::emulsion::{
     EmulsifierBlend, EmulsifierHlb as EmulsifiersAsked, EmulsionQuestion, GriffinByComposition,
     GriffinByMass, GriffinBySaponification, HlbPart, RequiredHlb, SoapQuestion,
 };
 
+use super::answer::calculated;
 use super::form::{Basis, Form, Read, all};
 use super::known::{self, Known, Named, sourced};
+use super::stability;
 use super::strength::{of, weighed_or_measured};
-use super::{calculated, stability};
 use judgement::emulsion_profile as profile;
 
-/// The most oils or emulsifiers.
+/// The most oils or emulsifiers in a question.
 const MOST: usize = 50;
 
-/// Works out a question about emulsions.
+/// Answers a question about emulsions.
 ///
 /// # Errors
-/// When the claim does not hold, a field cannot be read, or what is asked for cannot be had.
-pub async fn emulsion(store: &Store, claim: &Claim, question: &EmulsionQuestion) -> Result<Calculated> {
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
+pub async fn emulsion(
+    store: &Store,
+    credentials: &Credentials,
+    question: &EmulsionQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             Ok(match question {
                 EmulsionQuestion::RequiredHlb(asked) => {
@@ -63,13 +68,13 @@ pub async fn emulsion(store: &Store, claim: &Claim, question: &EmulsionQuestion)
         .await
 }
 
-/// The materials that parts name; some may be no material, where a value is given.
+/// Looks up the materials of the parts. An unknown name is accepted later if its HLB was given.
 async fn named(tx: &mut Tx<'_>, parts: &[HlbPart]) -> Result<Vec<Named>> {
     let names: Vec<&str> = parts.iter().take(MOST).map(|part| part.material.as_str()).collect();
     known::some(tx, &names).await
 }
 
-/// A part as it was read: its name, how much of it, its value as given, and the material it names.
+/// A parsed part: name, mass in g, HLB as given, and the named material.
 type Part<'a> = (Text, Decimal, Option<Sourced<Decimal>>, Option<&'a Material>);
 
 fn parts<'a>(form: &Form, field: &str, asked: &[HlbPart], found: &'a [Named]) -> Read<Vec<Part<'a>>> {
@@ -145,10 +150,13 @@ fn blended(form: &Form, asked: &EmulsifierBlend, one: &Named, other: &Named) -> 
         Err(error) => match named {
             Ok(known) => match hlb_of(&known.material) {
                 Some(Ok(hlb)) => Ok(hlb.value),
-                Some(Err(why)) => Err(form.refuse(field, format!("HLB does not apply to it: {why}"))),
-                None => {
-                    Err(form.refuse(field, format!("unknown: HLB of {}; give it, like 15", known.facts.name)))
+                Some(Err(why)) => {
+                    Err(form.refuse(field, format!("HLB does not apply to {}: {why}", known.facts.name)))
                 }
+                None => Err(form.refuse(
+                    field,
+                    format!("The HLB of {} is unknown. Enter it, such as 15.", known.facts.name),
+                )),
             },
             Err(_) if text.starts_with(|c: char| c.is_ascii_digit() || c == '-') => {
                 Err(form.refuse(field, error))
@@ -197,10 +205,12 @@ fn soap(form: &Form, asked: &SoapQuestion, wax: Option<&Known>) -> Read<Calculat
         (None, Some(known)) => known.material.acid_value.as_ref().map(sourced).ok_or_else(|| {
             form.refuse(
                 "acid_value",
-                format!("unknown: acid value of {}; give it, like 20", known.facts.name),
+                format!("The acid value of {} is unknown. Enter it, such as 20.", known.facts.name),
             )
         }),
-        (None, None) => Err(form.refuse("acid_value", "give the acid value, like 20, or name the material")),
+        (None, None) => {
+            Err(form.refuse("acid_value", "Enter the acid value, such as 20, or name the material."))
+        }
     };
     let (wax, acid_value, alkali, mass) = all((
         form.mass("wax", &asked.wax),

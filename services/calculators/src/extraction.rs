@@ -1,29 +1,33 @@
-//! Extraction.
+//! Extraction: ratios, maceration, pressing and decoction.
 
 use galenics::extraction::{
     Convention, ExtractRatio, decoction, dried_equivalent, dried_for_fresh, extract_for_dried,
     fresh_for_dried, macerate, menstruum_for_fresh, press_yield, pressed_ratio,
 };
 use galenics::{Decimal, Fraction, Volume};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::extraction::{
     DecoctionQuestion, DriedEquivalent, ExtractForDried, ExtractionQuestion, FreshAndDried,
     FreshMenstruumQuestion, MacerationQuestion, PressedExtract,
 };
 
+use super::answer::{calculated, calculated_from};
 use super::form::{Basis, Form, Read, all};
 use super::known::{self, Known};
-use super::{calculated, calculated_from};
 
-/// Works out a question about extraction.
+/// Answers a question about extraction.
 ///
 /// # Errors
-/// When the claim does not hold, a field cannot be read, a ratio's convention is not named, or what is asked for
-/// cannot be had.
-pub async fn extraction(store: &Store, claim: &Claim, question: &ExtractionQuestion) -> Result<Calculated> {
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, such as an ambiguous ratio without
+/// its convention, and the errors of verifying `claim`.
+pub async fn extraction(
+    store: &Store,
+    credentials: &Credentials,
+    question: &ExtractionQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             Ok(match question {
                 ExtractionQuestion::DriedEquivalent(asked) => behind(&form.within("dried_equivalent"), asked),
@@ -113,7 +117,7 @@ fn menstruum(form: &Form, asked: &FreshMenstruumQuestion, herb: Option<&Known>) 
     ]))
 }
 
-/// The water in a fresh herb: as given, else as the materia medica has it.
+/// The water content of a fresh herb: as given, otherwise from the materia medica.
 fn water_of(form: &Form, given: Option<&String>, herb: Option<&Known>) -> Read<Fraction> {
     if let Some(text) = given {
         return form.share("water", text, Basis::ByMass);
@@ -122,9 +126,14 @@ fn water_of(form: &Form, given: Option<&String>, herb: Option<&Known>) -> Read<F
     held.and_then(known::sourced_share).map(|share| share.value).ok_or_else(|| match herb {
         Some(known) => form.refuse(
             "water",
-            format!("unknown: water in {}; dry a sample and give it, like 80 %", known.facts.name),
+            format!(
+                "The water content of {} is unknown. Dry a sample and enter it, such as 80 %.",
+                known.facts.name
+            ),
         ),
-        None => form.refuse("water", "give the water in the herb, like 80 %, or name the material"),
+        None => {
+            form.refuse("water", "Enter the water content of the herb, such as 80 %, or name the material.")
+        }
     })
 }
 
@@ -145,7 +154,7 @@ fn fresh(form: &Form, asked: &FreshAndDried) -> Read<Calculated> {
             Ok(calculated(&[("fresh herb", &fresh)]))
         }
         (Some(_), Some(_)) | (None, None) => {
-            Err(form.refuse("fresh", "give one of the two: fresh or dried, like 100 g"))
+            Err(form.refuse("fresh", "Enter either fresh or dried, such as 100 g."))
         }
     }
 }

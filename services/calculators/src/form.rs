@@ -1,5 +1,7 @@
-//! The fields of a question, read into what the calculations work with. Every field that cannot be read is refused
-//! at its JSON pointer with what would be accepted, all of them together.
+//! Parsing of the fields of a question into the types of the calculations.
+//!
+//! A field that cannot be read is refused at its JSON pointer with a sentence that states the accepted form. All
+//! refused fields of a question are returned together.
 
 use std::str::FromStr;
 
@@ -10,14 +12,14 @@ use galenics::{
 use store::{Error, Result, Tx};
 use wire::problem::FieldError;
 
-/// Fields that were refused.
+/// The refused fields of a question.
 pub(super) struct Refused(Vec<FieldError>);
 
-/// What reading a field answers.
+/// A parsed field, or the refusal.
 pub(super) type Read<T> = std::result::Result<T, Refused>;
 
 impl Refused {
-    /// Everything that was refused.
+    /// Joins refusals.
     pub(super) fn together(all: impl Iterator<Item = Self>) -> Self {
         Self(all.flat_map(|refused| refused.0).collect())
     }
@@ -29,10 +31,10 @@ impl From<Refused> for Error {
     }
 }
 
-/// The longest text that is read as a number, share or density.
+/// The longest text that is read as a number, share or density, in bytes.
 const LONGEST: usize = 80;
 
-/// Where in the request fields are read, and in which household measures.
+/// A place in the request, with the clinic's system of household measures.
 #[derive(Clone)]
 pub(super) struct Form {
     at: String,
@@ -40,54 +42,57 @@ pub(super) struct Form {
 }
 
 impl Form {
-    /// The top of a request, in the clinic's customary measures.
+    /// The root of a request.
+    ///
+    /// # Errors
+    /// Returns the errors of the database.
     pub(super) async fn of(tx: &mut Tx<'_>) -> Result<Self> {
         Ok(Self { at: String::new(), customary: policy::rules(tx).await?.customary })
     }
 
-    /// The fields one step further in.
+    /// The place one level deeper.
     pub(super) fn within(&self, step: impl std::fmt::Display) -> Self {
         Self { at: format!("{}/{step}", self.at), customary: self.customary }
     }
 
-    /// Which cup a bare cup is.
+    /// The system of household measures.
     pub(super) const fn customary(&self) -> Customary {
         self.customary
     }
 
-    /// The JSON pointer of a field; of an item of a list, whose place has no name of its own, that of the item.
+    /// The JSON pointer of a field. An empty name means the place itself, such as an item of a list.
     pub(super) fn pointer(&self, field: &str) -> String {
         if field.is_empty() { self.at.clone() } else { format!("{}/{field}", self.at) }
     }
 
-    /// Refuses a field.
+    /// A refusal of a field with a sentence for the user.
     pub(super) fn refuse(&self, field: &str, detail: impl std::fmt::Display) -> Refused {
         Refused(vec![FieldError::new(self.pointer(field), detail.to_string())])
     }
 
-    /// A quantity with its unit.
+    /// Parses a quantity with its unit.
     pub(super) fn quantity(&self, field: &str, text: &str) -> Read<Quantity> {
         Quantity::parse_with(text, self.customary).map_err(|error| self.refuse(field, error))
     }
 
-    /// A quantity that must be a mass.
+    /// Parses a mass.
     pub(super) fn mass(&self, field: &str, text: &str) -> Read<Mass> {
         match self.quantity(field, text)?.measure() {
             Measure::Mass(mass) => Ok(mass),
             Measure::Volume(_) | Measure::Drops { .. } => {
-                Err(self.refuse(field, "give it by mass, like 80 g, 250 mg or 2 oz"))
+                Err(self.refuse(field, "Enter a mass, such as 80 g, 250 mg or 2 oz."))
             }
         }
     }
 
-    /// A quantity that must be a volume; drops only with how many make a mL.
+    /// Parses a volume. Drops require the drops per mL.
     pub(super) fn volume(&self, field: &str, text: &str) -> Read<Volume> {
         self.quantity(field, text)?.volume(None).ok_or_else(|| {
-            self.refuse(field, "give it by volume, like 25 mL, 2 fl oz or 20 drops at 25 per mL")
+            self.refuse(field, "Enter a volume, such as 25 mL, 2 fl oz or 20 drops at 25 per mL.")
         })
     }
 
-    /// As [`volume`](Self::volume), where none at all is an answer too.
+    /// As [`volume`](Self::volume), but accepts 0.
     pub(super) fn volume_or_none(&self, field: &str, text: &str) -> Read<Volume> {
         match Quantity::parse_with(text, self.customary) {
             Err(QuantityError::Number(galenics::NumberError::Zero)) => {
@@ -97,49 +102,50 @@ impl Form {
         }
     }
 
-    /// A share in per cent, on the one basis that makes sense for the field.
+    /// Parses a share in per cent on the basis of the field.
     pub(super) fn share(&self, field: &str, text: &str, basis: Basis) -> Read<Fraction> {
-        let example = || self.refuse(field, format!("write a share in per cent{}, like 40 %", basis.said()));
+        let example =
+            || self.refuse(field, format!("Enter a share in per cent{}, such as 40 %.", basis.said()));
         let (percent, stated) = self.short(field, text)?.split_once('%').ok_or_else(example)?;
         let stated = stated.trim();
         if !stated.is_empty() && !basis.accepted().contains(&stated) {
             return Err(example());
         }
         let percent = number::parse(percent)
-            .map_err(|error| self.refuse(field, format!("{error}; 0 to 100 % is accepted")))?;
+            .map_err(|error| self.refuse(field, format!("The share cannot be read: {error}")))?;
         Fraction::percent(percent).map_err(|error| self.refuse(field, error))
     }
 
-    /// A plain number, not negative.
+    /// Parses a number that is not negative.
     pub(super) fn number(&self, field: &str, text: &str) -> Read<Decimal> {
         number::parse(self.short(field, text)?).map_err(|error| self.refuse(field, error))
     }
 
-    /// A number followed by one unit.
+    /// Parses a number followed by `unit`.
     pub(super) fn number_in(&self, field: &str, text: &str, unit: &str) -> Read<Decimal> {
         let typed = self.short(field, text)?;
-        let number = typed
-            .strip_suffix(unit)
-            .ok_or_else(|| self.refuse(field, format!("write a number and its unit, like 1.5 {unit}")))?;
+        let number = typed.strip_suffix(unit).ok_or_else(|| {
+            self.refuse(field, format!("Enter a number with its unit, such as 1.5 {unit}."))
+        })?;
         self.number(field, number)
     }
 
-    /// A temperature.
+    /// Parses a temperature.
     pub(super) fn temperature(&self, field: &str, text: &str) -> Read<Temperature> {
         Temperature::parse(self.short(field, text)?).map_err(|error| self.refuse(field, error))
     }
 
-    /// A density with the temperature it was measured at, 20 °C where none is said.
+    /// Parses a density with its temperature, 20 °C if none is given.
     pub(super) fn density(&self, field: &str, text: &str) -> Read<Sourced<Density>> {
         judgement::measured::density(self.short(field, text)?).map_err(|error| self.refuse(field, error))
     }
 
-    /// One word of a list of the trade's words.
+    /// Parses a word of a fixed list.
     pub(super) fn word<T: FromStr<Err = UnknownWord>>(&self, field: &str, text: &str) -> Read<T> {
         text.parse().map_err(|error: UnknownWord| self.refuse(field, error))
     }
 
-    /// A field that may be left out.
+    /// Parses an optional field.
     pub(super) fn optional<T>(
         &self,
         text: Option<&String>,
@@ -148,15 +154,15 @@ impl Form {
         text.map(|text| read(self, text)).transpose()
     }
 
-    /// How many of something there may be.
+    /// Refuses a list that is empty or longer than `most`.
     pub(super) fn count(&self, field: &str, count: usize, most: usize) -> Read<()> {
         if (1..=most).contains(&count) {
             return Ok(());
         }
-        Err(self.refuse(field, format!("give from 1 to {most}; there are {count}")))
+        Err(self.refuse(field, format!("Send 1 to {most} items. The list has {count}.")))
     }
 
-    /// A list of so many items at most, each read within its own place.
+    /// Parses a list of 1 to `most` items, each at its own place.
     pub(super) fn each<T, U>(
         &self,
         field: &str,
@@ -177,12 +183,12 @@ impl Form {
         if errors.is_empty() { Ok(found) } else { Err(Refused(errors)) }
     }
 
-    /// What the calculations answered, their refusal at the field of the same name.
+    /// The result of a calculation. A refusal is placed at the field that it names.
     pub(super) fn worked<T>(&self, answer: std::result::Result<T, galenics::Refusal>) -> Read<T> {
         self.worked_as(&[], answer)
     }
 
-    /// As [`worked`](Self::worked), where the calculations know a field by another name: pairs of theirs and ours.
+    /// As [`worked`](Self::worked), with pairs of a field's name in the calculation and in the request.
     pub(super) fn worked_as<T>(
         &self,
         names: &[(&str, &str)],
@@ -197,20 +203,22 @@ impl Form {
     fn short<'t>(&self, field: &str, text: &'t str) -> Read<&'t str> {
         let typed = text.trim();
         if typed.len() > LONGEST {
-            return Err(self.refuse(field, format!("too long: at most {LONGEST} characters")));
+            return Err(
+                self.refuse(field, format!("The text is too long. Enter at most {LONGEST} characters."))
+            );
         }
         Ok(typed)
     }
 }
 
-/// On which basis a share is meant.
+/// The basis of a share.
 #[derive(Clone, Copy)]
 pub(super) enum Basis {
     /// Strength by volume at 20 °C.
     ByVolume,
     /// By mass.
     ByMass,
-    /// Like in like, whichever it is.
+    /// Mass in mass or volume in volume; both are accepted.
     Any,
 }
 
@@ -232,11 +240,11 @@ impl Basis {
     }
 }
 
-/// Fields that were read side by side: all of them, or everything that was refused.
+/// A tuple of parsed fields that can be joined.
 pub(super) trait Together {
-    /// The fields as read.
+    /// The parsed fields.
     type Fields;
-    /// All of them.
+    /// The parsed fields, or every refusal.
     fn together(self) -> Read<Self::Fields>;
 }
 
@@ -260,7 +268,7 @@ macro_rules! together {
 }
 together!((A, B), (A, B, C), (A, B, C, D), (A, B, C, D, E), (A, B, C, D, E, F));
 
-/// Fields that were read side by side: all of them, or everything that was refused.
+/// Joins a tuple of parsed fields: all fields, or every refusal.
 pub(super) fn all<T: Together>(fields: T) -> Read<T::Fields> {
     fields.together()
 }

@@ -1,4 +1,4 @@
-//! Materials that a question names, with their facts from the materia medica.
+//! Look-up of the materials that a question names.
 
 use std::sync::Arc;
 
@@ -8,19 +8,19 @@ use materia::{Material, Measured};
 use super::form::{Form, Read};
 use store::{Error, Result, Tx};
 
-/// A material that was named.
+/// A named material.
 #[derive(Clone)]
 pub(super) struct Known {
-    /// As the calculations know it.
+    /// Its facts in the form of the calculations.
     pub(super) facts: Arc<MaterialFacts>,
-    /// As the materia medica has it.
+    /// Its facts in the form of the materia medica.
     pub(super) material: Arc<Material>,
 }
 
-/// Looks up one material that may be named.
+/// Looks up the material in an optional field. The inner result refuses an unknown name.
 ///
 /// # Errors
-/// When the database does not answer; a name that leads nowhere is a field that was refused.
+/// Returns the errors of the database.
 pub(super) async fn one(
     tx: &mut Tx<'_>,
     form: &Form,
@@ -32,10 +32,13 @@ pub(super) async fn one(
     Ok(found.transpose().map_err(|nowhere| form.refuse(field, nowhere)))
 }
 
-/// A material, or what to say of a name that leads to none.
+/// A material, or the sentence that refuses an unknown name.
 pub(super) type Named = std::result::Result<Known, String>;
 
-/// Looks up two names of which either may be no material.
+/// Looks up two names.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(super) async fn two(tx: &mut Tx<'_>, one: &str, other: &str) -> Result<(Named, Named)> {
     let mut found = some(tx, &[one, other]).await?;
     match (found.pop(), found.pop()) {
@@ -44,7 +47,10 @@ pub(super) async fn two(tx: &mut Tx<'_>, one: &str, other: &str) -> Result<(Name
     }
 }
 
-/// Looks up names of which some may be no material.
+/// Looks up names; one result for each, in order.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(super) async fn some(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<Named>> {
     let found = materials::resolve(tx, names).await?;
     let lost: Vec<&str> =
@@ -65,12 +71,12 @@ pub(super) async fn some(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<Named>> 
         .collect()
 }
 
-/// A property of a material as the calculations take it.
+/// A measured property with its source, in the form of the calculations.
 pub(super) fn sourced(measured: &Measured) -> Sourced<Decimal> {
     Sourced::new(measured.value, judgement::facts::source(&measured.source.text, measured.status))
 }
 
-/// A property in per cent as a share.
+/// A property in per cent, as a share. `None` if it is out of range.
 pub(super) fn sourced_share(measured: &Measured) -> Option<Sourced<Fraction>> {
     let share = Fraction::percent(measured.value).ok()?;
     Some(Sourced::new(share, judgement::facts::source(&measured.source.text, measured.status)))

@@ -1,28 +1,33 @@
-//! A quantity in another unit.
+//! Conversion of a quantity to another unit.
 
 use galenics::strength::{mass_of_volume, volume_of_mass};
 use galenics::unit::Unit;
 use galenics::{
     Decimal, Density, Dimension, Figure, Input, Mass, Measure, Quantity, Rule, Sourced, Unknown, units,
 };
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::{Calculated, quantity::QuantityQuestion};
 
+use super::answer::calculated_from;
 use super::form::{Form, Read, all};
-use super::{calculated_from, known};
+use super::known;
 
-static IN_BASE: Rule = Rule::definition("quantity_in_base_unit", "{quantity} is {=}");
-static CONVERTED: Rule = Rule::definition("quantity_in_unit", "{quantity} is {=}, at {factor} for each");
-static DROPS: Rule =
-    Rule::definition("quantity_in_drops", "{quantity} is {=}, at {dropper} drops for each mL");
+static IN_BASE: Rule = Rule::definition("quantity_in_base_unit", "{quantity} = {=}");
+static CONVERTED: Rule = Rule::definition("quantity_in_unit", "{quantity} / {factor} = {=}");
+static DROPS: Rule = Rule::definition("quantity_in_drops", "{quantity} × {dropper} drops per mL = {=}");
 
-/// A quantity in another unit.
+/// Converts a quantity to another unit. Conversion between mass and volume uses the given density, or that of the named
+/// material; if the material has none, the result is unknown.
 ///
 /// # Errors
-/// When the claim does not hold, a field cannot be read, or mass and volume meet without a density.
-pub async fn quantity(store: &Store, claim: &Claim, question: &QuantityQuestion) -> Result<Calculated> {
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
+pub async fn quantity(
+    store: &Store,
+    credentials: &Credentials,
+    question: &QuantityQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             let material = known::one(tx, &form, "material", question.material.as_ref()).await?;
             let density =
@@ -46,7 +51,7 @@ pub async fn quantity(store: &Store, claim: &Claim, question: &QuantityQuestion)
         .await
 }
 
-/// The unit that is wanted; of drops how many make a mL.
+/// The target unit, with the drops per mL if it is a drop.
 #[derive(Clone, Copy)]
 struct Wanted {
     unit: Unit,
@@ -54,13 +59,14 @@ struct Wanted {
 }
 
 fn wanted(form: &Form, text: &str) -> Read<Wanted> {
-    // A unit is read as one of it, so that it may be written in every way in which a quantity may.
-    let refuse = || form.refuse("to", "write a unit, like g, mL, oz, fl oz, US cup, or drops at 20 per mL");
+    // The unit is parsed as a quantity of 1, so that every spelling of a unit is accepted.
+    let refuse =
+        || form.refuse("to", "Enter a unit, such as g, mL, oz, fl oz, US cup, or drops at 20 per mL.");
     let one = Quantity::parse_with(&format!("1 {}", text.trim()), form.customary()).map_err(|_| refuse())?;
     let [part] = one.parts() else { return Err(refuse()) };
     match one.measure() {
         Measure::Drops { per_ml: None, .. } => {
-            Err(form.refuse("to", "say how many drops make a mL: drops at 20 per mL"))
+            Err(form.refuse("to", "Enter the drops per mL as well, such as drops at 20 per mL."))
         }
         Measure::Drops { per_ml, .. } => Ok(Wanted { unit: part.unit, dropper: per_ml }),
         Measure::Mass(_) | Measure::Volume(_) => Ok(Wanted { unit: part.unit, dropper: None }),
@@ -84,7 +90,7 @@ fn convert(
         },
         (Measure::Volume(_) | Measure::Drops { .. }, weighs) => {
             let volume = quantity.volume(None).ok_or_else(|| {
-                form.refuse("quantity", "say how many drops make a mL: 20 drops at 25 per mL")
+                form.refuse("quantity", "Enter the drops per mL as well, such as 20 drops at 25 per mL.")
             })?;
             if weighs {
                 match given(form, density)? {
@@ -109,7 +115,7 @@ fn given(
     density.ok_or_else(|| {
         form.refuse(
             "density",
-            "only a density leads from a mass to a volume and back: give one, like 0.91 g/mL, or name the material",
+            "Converting between mass and volume requires a density. Enter one, such as 0.91 g/mL, or name the material.",
         )
     })
 }
@@ -123,7 +129,7 @@ fn in_unit(base: &Figure, to: Wanted) -> Figure {
         let count = base.known().and_then(|ml| ml.checked_mul(per_ml).ok_or_else(out_of_range));
         return Figure::from_result(count, to.unit.symbol(), &DROPS, inputs);
     }
-    // It stands in that unit already: there is nothing to convert.
+    // The figure already has the target unit.
     if to.unit.symbol() == base.unit() {
         return base.clone();
     }

@@ -1,9 +1,9 @@
-//! Limits on the skin, and allergens to declare.
+//! Limits for a composition on the skin, and the allergens to declare.
 
 use galenics::limits::{DailyExposure, Exposure, Holder, Use, check_daily};
 use galenics::{Decimal, Mass, Preparation, Sourced, Text};
 use materia::{Bound, Materia, Subject};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::skin_limits::{Assay, SkinLimitsAnswer, SkinLimitsQuestion};
 use wire::recipe::{LimitOutcome, LimitVerdict};
 
@@ -15,22 +15,22 @@ use judgement::limits::{self, LimitAssessment};
 use judgement::meant;
 use judgement::parts::Part;
 
-/// The most assays.
+/// The most assays in a question.
 const MOST: usize = 50;
 
-/// Holds shares against the limits that bind what is made, and names the allergens to declare.
+/// Checks a composition against the limits that apply to its use, and lists the allergens to declare.
 ///
 /// # Errors
-/// When the claim does not hold or a field cannot be read.
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
 pub async fn skin_limits(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     question: &SkinLimitsQuestion,
 ) -> Result<SkinLimitsAnswer> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
-            // What is asked is what is in it in the end: nothing goes out with a marc.
+            // The lines describe the finished product, so a kind without straining is used.
             let composition = composed(tx, &form, &question.lines, Preparation::Cream, None).await?;
             Ok(answer(tx.reference, &form, question, composition)?)
         })
@@ -89,7 +89,7 @@ fn age(form: &Form, text: &str) -> Read<u32> {
     meant::months(text).map_err(|cure| form.refuse("youngest", cure))
 }
 
-/// An assay as it was read.
+/// A parsed assay.
 struct Found {
     material: Text,
     substance: String,
@@ -109,9 +109,12 @@ fn assays(reference: &Materia, form: &Form, asked: &[Assay], parts: &[Part<'_>])
             .find(|known| known.key == wanted || known.name.eq_ignore_ascii_case(wanted));
         let (material, substance, micrograms_per_gram) = all((
             part.map(|part| part.leaf.material.id.clone())
-                .ok_or_else(|| form.refuse("material", "name one of the lines' materials")),
+                .ok_or_else(|| form.refuse("material", "Name a material of one of the lines.")),
             substance.map(|known| known.key.clone()).ok_or_else(|| {
-                form.refuse("substance", "not a known substance; one such is pyrrolizidine-alkaloids")
+                form.refuse(
+                    "substance",
+                    "Unknown substance. Enter a restricted substance, such as pyrrolizidine-alkaloids.",
+                )
             }),
             form.number("micrograms_per_gram", &assay.micrograms_per_gram),
         ))?;
@@ -119,7 +122,7 @@ fn assays(reference: &Materia, form: &Form, asked: &[Assay], parts: &[Part<'_>])
     })
 }
 
-/// A limit on a daily amount, from the lots' own assays and what is used in a day. A lot that was never tested leaves it
+/// Checks a limit on a daily amount with the assays of the lots and the mass used in a day. An untested lot leaves it
 /// unknown.
 fn daily(
     reference: &Materia,
@@ -144,7 +147,7 @@ fn daily(
     })
 }
 
-/// Everything of the composition that may hold a substance, each with its assay if it has one.
+/// The exposure to a substance from every material that may hold it, each with its assay if there is one.
 fn exposure(substance: &str, parts: &[Part<'_>], assays: &[Found], used: Mass) -> Option<DailyExposure> {
     let holds = |part: &&Part<'_>| part.material.constituents.iter().any(|held| held.substance == substance);
     let holders: Vec<Holder> = parts

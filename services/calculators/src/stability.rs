@@ -1,4 +1,4 @@
-//! The likely type of an emulsion, and what to look at for its stability.
+//! The likely type of an emulsion, and advice on its stability.
 
 use galenics::emulsion::{Emulsion, EmulsionProfile, EmulsionType, emulsion_of};
 use galenics::{Decimal, MaterialKind, Preparation};
@@ -6,12 +6,15 @@ use store::{Result, Tx};
 use wire::calculations::Calculated;
 use wire::calculations::emulsion::EmulsionAdvice;
 
-use super::calculated;
+use super::answer::calculated;
 use super::composition::{Composition, composed};
 use super::form::{Form, Read, all};
 use judgement::emulsion_profile as profile;
 
-/// Reads what an emulsion is made of and says what is likely to become of it.
+/// Evaluates the lines of an emulsion. The inner result holds the refused fields.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(super) async fn advice(tx: &mut Tx<'_>, form: &Form, asked: &EmulsionAdvice) -> Result<Read<Calculated>> {
     let composition = composed(tx, form, &asked.lines, Preparation::Cream, None).await?;
     Ok(of(form, asked, composition))
@@ -27,7 +30,9 @@ fn of(form: &Form, asked: &EmulsionAdvice, composition: Read<Composition>) -> Re
     ))?;
     if oil.is_some() != water.is_some() {
         let missing = if oil.is_some() { "water_phase" } else { "oil_phase" };
-        return Err(form.refuse(missing, "give the temperature of both phases, like 70 C, or of neither"));
+        return Err(
+            form.refuse(missing, "Enter the temperature of both phases, such as 70 C, or of neither.")
+        );
     }
     let profiles: Vec<EmulsionProfile> = composition
         .parts()
@@ -43,7 +48,7 @@ fn of(form: &Form, asked: &EmulsionAdvice, composition: Read<Composition>) -> Re
     Ok(said(&composition, &form.worked_as(&names, found)?))
 }
 
-/// What the emulsifiers carry, where it was given for them.
+/// The profile with the given water capacity, if the material emulsifies.
 fn carrying(profile: EmulsionProfile, kind: MaterialKind, carried: Option<Decimal>) -> EmulsionProfile {
     let emulsifies =
         kind == MaterialKind::Emulsifier || profile.hlb.is_some() || profile.not_applicable.is_some();

@@ -1,4 +1,4 @@
-//! Strength and dilution.
+//! Strength and dilution: statements of strength, alligation, stock solutions, powders and specific gravity.
 
 use galenics::strength::{
     self, Portion, Strength, add_powder, alligate, diluted_strength, mean_strength, stock_needed,
@@ -7,26 +7,30 @@ use galenics::{
     Decimal, Density, Figure, Fraction, Input, Measure, Quantity, Rule, Source, Sourced, Status, Temperature,
     Unknown, number::dec, units,
 };
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::strength::{
     AlligationAlternate, AlligationMedial, MadeUp, PowderIntoBase, Proportion, SpecificGravity,
     StockDilution, StrengthPortion, StrengthQuestion, StrengthStatement,
 };
 
+use super::answer::{calculated, calculated_from};
 use super::form::{Basis, Form, Read, all};
-use super::{calculated, calculated_from};
 
-static OF_AMOUNT: Rule = Rule::definition("share_of_amount", "{share} of {amount} is {=}");
-static ENLARGED: Rule = Rule::definition("enlarged_or_reduced", "{amount} in {whole} is {=} in {part}");
+static OF_AMOUNT: Rule = Rule::definition("share_of_amount", "{share} × {amount} = {=}");
+static ENLARGED: Rule = Rule::definition("enlarged_or_reduced", "{amount} × {part} / {whole} = {=}");
 
-/// Works out a question about strengths.
+/// Answers a question about strengths.
 ///
 /// # Errors
-/// When the claim does not hold, a field cannot be read, or what is asked for cannot be had.
-pub async fn strength(store: &Store, claim: &Claim, question: &StrengthQuestion) -> Result<Calculated> {
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
+pub async fn strength(
+    store: &Store,
+    credentials: &Credentials,
+    question: &StrengthQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             Ok(match question {
                 StrengthQuestion::Statement(asked) => statement(&form.within("statement"), asked),
@@ -81,27 +85,33 @@ fn alternate(form: &Form, asked: &AlligationAlternate) -> Read<Calculated> {
     Ok(calculated_from(&figures, &typed))
 }
 
-/// A quantity that is a mass or a volume, as a number in g or mL.
+/// A mass or a volume.
 pub(super) struct Plain {
+    /// The quantity as entered.
     pub(super) quantity: Quantity,
+    /// Its value in `unit`.
     pub(super) value: Decimal,
+    /// g or mL.
     pub(super) unit: &'static str,
 }
 
-/// Reads a quantity that is a mass or a volume.
+/// Parses a mass or a volume.
+///
+/// # Errors
+/// Refuses drops.
 pub(super) fn weighed_or_measured(form: &Form, field: &str, text: &str) -> Read<Plain> {
     let quantity = form.quantity(field, text)?;
     let (value, unit) = match quantity.measure() {
         Measure::Mass(mass) => (mass.g(), units::GRAM),
         Measure::Volume(volume) => (volume.ml(), units::MILLILITRE),
         Measure::Drops { .. } => {
-            return Err(form.refuse(field, "give a mass or a volume, like 80 g or 25 mL"));
+            return Err(form.refuse(field, "Enter a mass or a volume, such as 80 g or 25 mL."));
         }
     };
     Ok(Plain { quantity, value, unit })
 }
 
-/// So much of an amount as a share says.
+/// A share of an amount.
 pub(super) fn of(share: &Figure, amount: &Plain) -> Figure {
     let value = share.known().and_then(|share| {
         share.checked_mul(amount.value).ok_or_else(|| Unknown::of("an amount within the range of a decimal"))
@@ -114,7 +124,7 @@ fn medial(form: &Form, asked: &AlligationMedial) -> Read<Calculated> {
     let portions = form.each("portions", &asked.portions, 50, portion)?;
     if let Some(at) = portions.iter().position(|(amount, _)| Some(amount.unit) != first_unit(&portions)) {
         let list = form.within("portions");
-        return Err(list.within(at).refuse("amount", "give all portions by mass, or all by volume"));
+        return Err(list.within(at).refuse("amount", "Give all portions by mass, or all by volume."));
     }
     let sum: Vec<Portion> = portions
         .iter()
@@ -180,7 +190,7 @@ fn gravity(form: &Form, asked: &SpecificGravity) -> Read<Calculated> {
     Ok(calculated(&[("specific gravity", &gravity)]))
 }
 
-/// Water where a specific gravity is taken when nothing else is said.
+/// The density of water at 25 °C, the default reference of a specific gravity.
 fn water_at_25() -> std::result::Result<Sourced<Density>, galenics::MeasureError> {
     let at = Temperature::celsius(Decimal::from(25))?;
     let source = Source::fixed("Tanaka et al. 2001, Metrologia 38, 301: water at 25 C", Status::Verified);
@@ -194,9 +204,10 @@ fn proportion(form: &Form, asked: &Proportion) -> Read<Calculated> {
         weighed_or_measured(form, "part", &asked.part),
     ))?;
     if whole.unit != part.unit {
-        return Err(
-            form.refuse("part", format!("give it in {}, as the whole, or any unit like it", whole.unit))
-        );
+        return Err(form.refuse(
+            "part",
+            format!("Give the part as the whole is given, in {} or a unit that converts to it.", whole.unit),
+        ));
     }
     let proportion = form.worked(strength::proportion(amount.value, part.value, whole.value))?;
     let inputs = vec![

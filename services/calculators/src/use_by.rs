@@ -1,39 +1,41 @@
-//! The use-by date.
+//! The use-by date of a preparation described by its properties.
 
 use chrono::NaiveDate;
 use galenics::use_by::{
-    AcidPreservative, DatedPart, DatingFacts, Expiry, Period, Preservation, PreservationFacts,
-    PreservationRules, RouteClass, RuleAnswer, RuleOutcome as Outcome, Storage, UseBy, WaterActivity,
-    preservation, use_by as work_out,
+    AcidPreservative, DatedPart, DatingFacts, Expiry, Period, PreservationFacts, PreservationRules,
+    RouteClass, Storage, preservation, use_by as work_out,
 };
-use galenics::{Decimal, Fraction, Preparation, Source, Sourced, Status, Text};
-use materia::{DatingPeriod, Holds, Materia};
-use store::{Claim, Result, Store};
+use galenics::{Decimal, Fraction, Source, Sourced, Status, Text};
+use materia::Materia;
+use store::{Credentials, Result, Store};
 use wire::calculations::use_by::{
-    AcidPreservative as PreservativeAsked, DatedPart as PartAsked, RuleOutcome, RuleSaid, StabilityEvidence,
-    SwitchedOff, UseByAnswer, UseByQuestion, WateryPhase,
+    AcidPreservative as PreservativeAsked, DatedPart as PartAsked, SwitchedOff, UseByAnswer, UseByQuestion,
+    WateryPhase,
 };
 
 use super::dose::kind;
 use super::form::{Basis, Form, Read, all};
 use super::known::{self, Known};
 use judgement::answers::use_by_said;
-use judgement::figures::{figure, figure_source};
 use judgement::kinds::{is_liquid, water};
 use judgement::lot;
 use judgement::rule_sets::rule_sets;
 use judgement::stability::{on_file, period as read_period};
 
-/// The most parts with a date of their own.
+/// The most parts with an expiry date, and the most switched-off rule sets.
 const MOST: usize = 200;
 
-/// Dates a preparation, and says what every rule said.
+/// The use-by date of a preparation, with the outcome of every rule.
 ///
 /// # Errors
-/// When the claim does not hold or a field cannot be read.
-pub async fn use_by(store: &Store, claim: &Claim, question: &UseByQuestion) -> Result<UseByAnswer> {
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
+pub async fn use_by(
+    store: &Store,
+    credentials: &Credentials,
+    question: &UseByQuestion,
+) -> Result<UseByAnswer> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             let named = question.watery_phase.as_ref().and_then(|phase| phase.preservative.as_ref());
             let place = form.within("watery_phase").within("preservative");
@@ -105,7 +107,7 @@ fn watery_phase(
     Ok(PreservationFacts { alcohol, acid, glycerol, sugar, preservative, ph })
 }
 
-/// An acid preservative or its salt, counted as the acid that it surely gives.
+/// An acid preservative or its salt, counted as the least acid that it gives.
 fn preservative(
     reference: &Materia,
     form: &Form,
@@ -123,7 +125,7 @@ fn preservative(
     });
     let (acid, pka, percent) = acid.ok_or_else(|| {
         let says = format!(
-            "{} is no acid preservative with a known pKa; one such is potassium sorbate",
+            "{} is not an acid preservative with a known pKa. Choose one, such as potassium sorbate.",
             known.facts.name
         );
         form.refuse("material", says)
@@ -141,7 +143,7 @@ fn preservative(
     })
 }
 
-/// Everything that has a date or a reason of its own.
+/// The parsed dates of a question, and the rule sets that it switches off.
 struct Dates {
     parts: Vec<DatedPart>,
     opened: Option<(NaiveDate, Period)>,
@@ -186,7 +188,7 @@ fn period(form: &Form, field: &str, text: &str) -> Read<Period> {
 fn text(form: &Form, field: &str, text: &str) -> Read<Text> {
     let typed = text.trim();
     if !(1..=200).contains(&typed.chars().count()) {
-        return Err(form.refuse(field, "1 to 200 characters"));
+        return Err(form.refuse(field, "Enter 1 to 200 characters."));
     }
     Ok(typed.to_owned().into())
 }
@@ -195,8 +197,11 @@ fn switched(reference: &Materia, form: &Form, asked: &SwitchedOff) -> Read<(Text
     let known =
         reference.dating.iter().find(|set| set.key == asked.rule_set).map(|set| set.key.clone().into());
     let keys: Vec<&str> = reference.dating.iter().map(|set| set.key.as_str()).collect();
-    let known = known.ok_or_else(|| form.refuse("rule_set", format!("one of {}", keys.join(", "))));
-    let reason = text(form, "reason", &asked.reason)
-        .map_err(|_| form.refuse("reason", "say why it is left out, in 1 to 200 characters"));
+    let known = known.ok_or_else(|| {
+        form.refuse("rule_set", format!("Unknown rule set. Accepted rule sets: {}.", keys.join(", ")))
+    });
+    let reason = text(form, "reason", &asked.reason).map_err(|_| {
+        form.refuse("reason", "State why the rule set is switched off, in 1 to 200 characters.")
+    });
     all((known, reason))
 }

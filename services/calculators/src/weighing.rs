@@ -1,21 +1,25 @@
-//! Weighing.
+//! Weighing: the least weighable mass, and weighing by aliquot.
 
 use galenics::weighing::{Spread, aliquot, least_weighable};
 use galenics::{Decimal, Mass, Measure};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::weighing::{AliquotQuestion, LeastWeighable, WeighingQuestion};
 
-use super::calculated;
+use super::answer::calculated;
 use super::form::{Basis, Form, Read, all};
 
-/// Works out a question about weighing.
+/// Answers a question about weighing.
 ///
 /// # Errors
-/// When the claim does not hold, a field cannot be read, or what is asked for cannot be had.
-pub async fn weighing(store: &Store, claim: &Claim, question: &WeighingQuestion) -> Result<Calculated> {
+/// Returns [`store::Error::Invalid`] with every field that cannot be read or met, and the errors of verifying `claim`.
+pub async fn weighing(
+    store: &Store,
+    credentials: &Credentials,
+    question: &WeighingQuestion,
+) -> Result<Calculated> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let form = Form::of(tx).await?;
             Ok(match question {
                 WeighingQuestion::Least(asked) => least(&form.within("least"), asked),
@@ -33,7 +37,7 @@ fn least(form: &Form, asked: &LeastWeighable) -> Read<Calculated> {
     ))?;
     let (field, sensitivity) = match (sensitivity, readability) {
         (Some(sensitivity), None) => ("sensitivity", sensitivity),
-        // What a balance shows may be wrong by half a step.
+        // A balance is accurate to half of its smallest step.
         (None, Some(step)) => {
             let half = step.g().checked_div(Decimal::TWO).unwrap_or_default();
             ("readability", Mass::grams(half).map_err(|error| form.refuse("readability", error))?)
@@ -41,7 +45,7 @@ fn least(form: &Form, asked: &LeastWeighable) -> Read<Calculated> {
         (Some(_), Some(_)) | (None, None) => {
             return Err(form.refuse(
                 "sensitivity",
-                "give one of the two: the sensitivity requirement, like 6 mg, or the readability, like 0.1 g",
+                "Enter either the sensitivity requirement, such as 6 mg, or the readability, such as 0.1 g.",
             ));
         }
     };

@@ -1,10 +1,10 @@
 //! Batch records, their submission and review.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use release::Released;
-use store::Claim;
-use store::Once;
+use store::Credentials;
+use store::IdempotencyKey;
 use store::Result;
 use wire::bench::BatchRecord;
 use wire::bench::BatchSummary;
@@ -21,63 +21,77 @@ use crate::Clinic;
 
 pub use ::bench::{BatchQuery, address};
 
-/// Opens a batch record from a released recipe: through the door to make, and no other.
+/// Opens a batch record from a recipe. Requires a `Make` grant.
 ///
 /// # Errors
 /// As [`bench::batch_create`].
 pub async fn batch_create(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewBatch,
 ) -> Result<Released<BatchRecord>> {
-    ::bench::batch_create(&clinic.store, &clinic.recipes, claim, once, request).await
+    ::bench::batch_create(&clinic.store, &clinic.recipes, credentials, once, request).await
 }
 
-/// A whole batch record, for whoever may read it.
+/// A batch record with its entries, findings and evaluation.
 ///
 /// # Errors
 /// As [`bench::batch`].
-pub async fn batch(clinic: &Clinic, claim: &Claim, id: BatchId) -> Result<Released<BatchRecord>> {
-    ::bench::batch(&clinic.store, &clinic.recipes, claim, id).await
+pub async fn batch(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<Released<BatchRecord>> {
+    ::bench::batch(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
-/// Batches, oldest first: the caller's own, and for instructors those of the libraries shared with them.
+/// Batches, the oldest first: the caller's own, and for instructors all of the libraries they are members of.
 ///
 /// # Errors
 /// As [`bench::batches`].
-pub async fn batches(clinic: &Clinic, claim: &Claim, query: &BatchQuery) -> Result<Page<BatchSummary>> {
-    ::bench::batches(&clinic.store, claim, query).await
+pub async fn batches(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &BatchQuery,
+) -> Result<Page<BatchSummary>> {
+    ::bench::batches(&clinic.store, credentials, query).await
 }
 
-/// Gives a batch up.
+/// Abandons a batch.
 ///
 /// # Errors
 /// As [`bench::abandon`].
-pub async fn abandon(clinic: &Clinic, claim: &Claim, id: BatchId) -> Result<Released<BatchRecord>> {
-    ::bench::abandon(&clinic.store, &clinic.recipes, claim, id).await
+pub async fn abandon(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<Released<BatchRecord>> {
+    ::bench::abandon(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
-/// Writes an entry. The first one begins the making. A correction names the entry it corrects and why; both stay.
+/// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
+/// both entries stay.
 ///
 /// # Errors
 /// As [`bench::entry_create`].
 pub async fn entry_create(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &NewEntry,
 ) -> Result<Released<BatchRecord>> {
-    ::bench::entry_create(&clinic.store, &clinic.recipes, claim, once, id, request).await
+    ::bench::entry_create(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }
 
-/// What stands on the jars of a batch: of what was weighed, once every line was.
+/// The label for the jars of a batch: as made once every line has been weighed, as planned before that.
 ///
 /// # Errors
 /// As [`bench::label`].
-pub async fn label(clinic: &Clinic, claim: &Claim, id: BatchId, query: &BatchLabelQuery) -> Result<Label> {
-    ::bench::label(&clinic.store, &clinic.recipes, claim, id, query).await
+pub async fn label(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+    query: &BatchLabelQuery,
+) -> Result<Label> {
+    ::bench::label(&clinic.store, &clinic.recipes, credentials, id, query).await
 }
 
 /// Reviews a submitted batch record.
@@ -86,24 +100,24 @@ pub async fn label(clinic: &Clinic, claim: &Claim, id: BatchId, query: &BatchLab
 /// As [`bench::review`].
 pub async fn review(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &NewReview,
 ) -> Result<Released<BatchRecord>> {
-    ::bench::review(&clinic.store, &clinic.recipes, claim, once, id, request).await
+    ::bench::review(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }
 
-/// Hands a batch record in, with whatever is out of tolerance or missing: a record is honest before it is perfect.
+/// Submits a batch record. Findings never prevent a submission, so that a maker has no reason to falsify the record.
 ///
 /// # Errors
 /// As [`bench::submit`].
 pub async fn submit(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: BatchId,
     request: &Submit,
 ) -> Result<Released<BatchRecord>> {
-    ::bench::submit(&clinic.store, &clinic.recipes, claim, once, id, request).await
+    ::bench::submit(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }

@@ -1,8 +1,8 @@
 //! Calculators that need no formula.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
-use store::Claim;
+use store::Credentials;
 use store::Result;
 use wire::calculations::Calculated;
 use wire::calculations::alcohol::AlcoholQuestion;
@@ -21,87 +21,116 @@ use wire::calculations::weighing::WeighingQuestion;
 
 use crate::Clinic;
 
-/// Works out a question about ethanol and water.
+/// Answers a question about ethanol and water.
 ///
 /// # Errors
 /// As [`calculators::alcohol`].
-pub async fn alcohol(clinic: &Clinic, claim: &Claim, question: &AlcoholQuestion) -> Result<Calculated> {
-    ::calculators::alcohol(&clinic.store, claim, question).await
+pub async fn alcohol(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    question: &AlcoholQuestion,
+) -> Result<Calculated> {
+    ::calculators::alcohol(&clinic.store, credentials, question).await
 }
 
-/// What draws and extras cost, exact and rounded once.
+/// The cost of draws and extras, calculated exactly and rounded once. Without a currency, that of the policy applies.
 ///
 /// # Errors
 /// As [`calculators::cost`].
-pub async fn cost(clinic: &Clinic, claim: &Claim, question: &CostQuestion) -> Result<CostAnswer> {
-    ::calculators::cost(&clinic.store, claim, question).await
+pub async fn cost(clinic: &Clinic, credentials: &Credentials, question: &CostQuestion) -> Result<CostAnswer> {
+    ::calculators::cost(&clinic.store, credentials, question).await
 }
 
-/// What one application and one day bring of dried herb, alcohol and restricted constituents. It says what is in it,
-/// never what anybody should take.
+/// Dried herb, ethanol and restricted constituents in one application and in one day. States what they contain; never
+/// recommends a dose.
 ///
 /// # Errors
 /// As [`calculators::dose`].
-pub async fn dose(clinic: &Clinic, claim: &Claim, question: &DoseQuestion) -> Result<Calculated> {
-    ::calculators::dose(&clinic.store, claim, question).await
+pub async fn dose(clinic: &Clinic, credentials: &Credentials, question: &DoseQuestion) -> Result<Calculated> {
+    ::calculators::dose(&clinic.store, credentials, question).await
 }
 
-/// Works out a question about emulsions.
+/// Answers a question about emulsions.
 ///
 /// # Errors
 /// As [`calculators::emulsion`].
-pub async fn emulsion(clinic: &Clinic, claim: &Claim, question: &EmulsionQuestion) -> Result<Calculated> {
-    ::calculators::emulsion(&clinic.store, claim, question).await
+pub async fn emulsion(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    question: &EmulsionQuestion,
+) -> Result<Calculated> {
+    ::calculators::emulsion(&clinic.store, credentials, question).await
 }
 
-/// Works out a question about extraction.
+/// Answers a question about extraction.
 ///
 /// # Errors
 /// As [`calculators::extraction`].
-pub async fn extraction(clinic: &Clinic, claim: &Claim, question: &ExtractionQuestion) -> Result<Calculated> {
-    ::calculators::extraction(&clinic.store, claim, question).await
+pub async fn extraction(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    question: &ExtractionQuestion,
+) -> Result<Calculated> {
+    ::calculators::extraction(&clinic.store, credentials, question).await
 }
 
-/// A quantity in another unit.
+/// Converts a quantity to another unit. Conversion between mass and volume uses the given density, or that of the named
+/// material; if the material has none, the result is unknown.
 ///
 /// # Errors
 /// As [`calculators::quantity`].
-pub async fn quantity(clinic: &Clinic, claim: &Claim, question: &QuantityQuestion) -> Result<Calculated> {
-    ::calculators::quantity(&clinic.store, claim, question).await
+pub async fn quantity(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    question: &QuantityQuestion,
+) -> Result<Calculated> {
+    ::calculators::quantity(&clinic.store, credentials, question).await
 }
 
-/// Holds shares against the limits that bind what is made, and names the allergens to declare.
+/// Checks a composition against the limits that apply to its use, and lists the allergens to declare.
 ///
 /// # Errors
 /// As [`calculators::skin_limits`].
 pub async fn skin_limits(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     question: &SkinLimitsQuestion,
 ) -> Result<SkinLimitsAnswer> {
-    ::calculators::skin_limits(&clinic.store, claim, question).await
+    ::calculators::skin_limits(&clinic.store, credentials, question).await
 }
 
-/// Works out a question about strengths.
+/// Answers a question about strengths.
 ///
 /// # Errors
 /// As [`calculators::strength`].
-pub async fn strength(clinic: &Clinic, claim: &Claim, question: &StrengthQuestion) -> Result<Calculated> {
-    ::calculators::strength(&clinic.store, claim, question).await
+pub async fn strength(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    question: &StrengthQuestion,
+) -> Result<Calculated> {
+    ::calculators::strength(&clinic.store, credentials, question).await
 }
 
-/// Dates a preparation, and says what every rule said.
+/// The use-by date of a preparation, with the outcome of every rule.
 ///
 /// # Errors
 /// As [`calculators::use_by`].
-pub async fn use_by(clinic: &Clinic, claim: &Claim, question: &UseByQuestion) -> Result<UseByAnswer> {
-    ::calculators::use_by(&clinic.store, claim, question).await
+pub async fn use_by(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    question: &UseByQuestion,
+) -> Result<UseByAnswer> {
+    ::calculators::use_by(&clinic.store, credentials, question).await
 }
 
-/// Works out a question about weighing.
+/// Answers a question about weighing.
 ///
 /// # Errors
 /// As [`calculators::weighing`].
-pub async fn weighing(clinic: &Clinic, claim: &Claim, question: &WeighingQuestion) -> Result<Calculated> {
-    ::calculators::weighing(&clinic.store, claim, question).await
+pub async fn weighing(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    question: &WeighingQuestion,
+) -> Result<Calculated> {
+    ::calculators::weighing(&clinic.store, credentials, question).await
 }

@@ -1,5 +1,7 @@
-//! Loading the reference data: what is missing is added, what has changed becomes a new version, and what the
-//! clinic itself changed stays. What that means for formulas is worked out in the same transaction.
+//! Loading of an edition of the reference data.
+//!
+//! Adds missing materials, and adds a version to changed ones unless the clinic has revised them. Recomputes the
+//! caution sets of the formulas concerned in the same transaction.
 
 use std::borrow::Cow;
 use std::collections::{BTreeSet, HashMap};
@@ -18,10 +20,10 @@ use crate::amendments::{self, Reach};
 use ::materials::{self as materia_medica, Said, Standing};
 use canonical::{self, Sha};
 
-/// Loads the reference data; says how many materials were added or got a new version.
+/// Loads the reference data and returns how many materials were added or got a new version.
 ///
 /// # Errors
-/// When the database cannot be written.
+/// Returns the errors of the database.
 pub async fn load(clinic: &Clinic) -> Result<usize> {
     clinic
         .store
@@ -47,6 +49,9 @@ pub async fn load(clinic: &Clinic) -> Result<usize> {
                 reach.push(Reach::Materials(amendments::with_aliases(tx, &changed).await?));
             }
             amendments::reference_data(tx, &edition, &changed, &reach).await?;
+            if reach.iter().any(|one| matches!(one, Reach::Calculations)) {
+                amendments::calculations(tx).await?;
+            }
             Ok(written)
         })
         .await
@@ -55,12 +60,12 @@ pub async fn load(clinic: &Clinic) -> Result<usize> {
 enum Loaded {
     Known,
     Added,
-    /// By other names than before, and otherwise the same: nothing that rests on it has changed.
+    /// Only its names changed, so no formula is affected.
     Renamed,
     Revised(Uuid),
 }
 
-/// A material whose name the clinic has given to one of its own goes by a name that says where it comes from.
+/// A material whose name a material of the clinic already has gets a name that states its origin.
 async fn named_apart<'m>(tx: &mut Tx<'_>, entry: &'m Material) -> Result<Cow<'m, Material>> {
     let clinics = material::table
         .filter(lower(material::name).eq(entry.name.to_lowercase()))
@@ -90,7 +95,7 @@ async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Lo
         .select((material_version::digest, material_version::facts, material_version::created_by))
         .first(tx.conn())
         .await?;
-    // A version that a person made is the clinic's own word on the material.
+    // A version entered by a person takes precedence over the reference data.
     if had == materia_medica::digest(entry)? || made_by.is_some() {
         return Ok(Loaded::Known);
     }
@@ -103,13 +108,13 @@ async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Lo
     Ok(if renamed == serde_json::to_value(entry)? { Loaded::Renamed } else { Loaded::Revised(id) })
 }
 
-/// A name that leads to more than one material leads to none: the author must say which is meant. Neither does one that
-/// only an earlier edition gave.
+/// Updates the synonyms of the reference data. A name shared by several materials is no synonym, because the author
+/// must choose one of them. Names that only an earlier edition gave are removed.
 async fn names(tx: &mut Tx<'_>, reference: &Materia) -> Result<()> {
     let given = names_given(tx).await?;
     let by_clinic = names_by_merging(tx).await?;
     let mut lead_here = Vec::with_capacity(given.len());
-    // All that lead elsewhere now are taken away first: what was one material's name may have become another's.
+    // Removes outdated names first, because a name can move from one material to another.
     for entry in &reference.materials {
         let Some((id, given)) = given.get(&entry.key) else { continue };
         let alone: Vec<String> = entry
@@ -133,7 +138,7 @@ async fn names(tx: &mut Tx<'_>, reference: &Materia) -> Result<()> {
     Ok(())
 }
 
-/// What a version of a material's facts says of its names.
+/// The names in a version of the facts of a material.
 #[derive(Deserialize)]
 struct Names {
     key: String,
@@ -150,7 +155,7 @@ impl Names {
     }
 }
 
-/// The materials of the reference data by key, each with the names that any edition gave it.
+/// The materials of the reference data by key, each with its names in all editions.
 async fn names_given(tx: &mut Tx<'_>) -> Result<HashMap<String, (Uuid, BTreeSet<String>)>> {
     let rows: Vec<(Option<String>, Uuid, Value)> = material::table
         .inner_join(material_version::table.on(material_version::material_id.eq(material::id)))
@@ -167,7 +172,7 @@ async fn names_given(tx: &mut Tx<'_>) -> Result<HashMap<String, (Uuid, BTreeSet<
     Ok(given)
 }
 
-/// The names that lead to a material because the clinic has merged one of its own into it.
+/// The names that a material has because the clinic merged one of its own materials into it.
 async fn names_by_merging(tx: &mut Tx<'_>) -> Result<HashMap<Uuid, BTreeSet<String>>> {
     let rows: Vec<(Option<Uuid>, Value)> = material::table
         .inner_join(material_version::table.on(material_version::material_id.eq(material::id)))
@@ -182,8 +187,8 @@ async fn names_by_merging(tx: &mut Tx<'_>) -> Result<HashMap<Uuid, BTreeSet<Stri
     Ok(all)
 }
 
-/// Compares every rule with the digest that it was last loaded with, keeps the new one, and says whom the changed ones
-/// reach.
+/// Compares every rule with the digest stored at the last loading, stores the new digests, and returns the reach of the
+/// changed rules.
 async fn rules(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<Reach>> {
     let mut had: HashMap<String, Vec<u8>> = reference_rule::table
         .select((reference_rule::key, reference_rule::digest))
@@ -205,7 +210,7 @@ async fn rules(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<Reach>> {
             .await?;
         reach.push(reaches);
     }
-    // What a rule that is no longer there was about is not known any more.
+    // The subject of a removed rule is no longer known, so every formula is recomputed.
     if !had.is_empty() {
         let gone: Vec<&String> = had.keys().collect();
         diesel::delete(reference_rule::table.filter(reference_rule::key.eq_any(gone)))
@@ -216,7 +221,7 @@ async fn rules(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<Reach>> {
     Ok(reach)
 }
 
-/// Every rule of the reference data beside the materials themselves: its name, its digest, and what it reaches.
+/// Every rule of the reference data except the materials: its name, its digest and its reach.
 async fn every_rule(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<(String, Sha, Reach)>> {
     let standing = standing(tx).await?;
     let of = |is: &dyn Fn(&Material) -> bool| {
@@ -250,6 +255,8 @@ async fn every_rule(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<(String,
     for route in &reference.routes {
         all.push((format!("route:{}", route.key), digest(route)?, Reach::Route(route.key.clone())));
     }
+    let engine = canonical::digest([&::formulary::results::ENGINE.to_be_bytes()[..]]);
+    all.push(("calculations".to_owned(), engine, Reach::Calculations));
     Ok(all)
 }
 
@@ -257,7 +264,7 @@ fn digest(rule: &impl Serialize) -> Result<Sha> {
     Ok(canonical::digest([canonical::text(&serde_json::to_value(rule)?).as_bytes()]))
 }
 
-/// Every material as it stands, the clinic's own too: its id, the material whose facts it has, and its facts.
+/// Every material, the clinic's own included: its ID, the material it was merged into or itself, and its current facts.
 async fn standing(tx: &mut Tx<'_>) -> Result<Vec<(Uuid, Uuid, Material)>> {
     let rows: Vec<(Uuid, Option<Uuid>, Value)> = material::table
         .inner_join(
@@ -273,7 +280,7 @@ async fn standing(tx: &mut Tx<'_>) -> Result<Vec<(Uuid, Uuid, Material)>> {
         .collect()
 }
 
-/// Whether a limit or an allergen is about a material. A limit on an acid also counts its salts.
+/// Whether a limit or an allergen concerns a material. A limit on an acid also concerns its salts.
 fn holding<'r>(reference: &'r Materia, subject: &'r Subject) -> impl Fn(&Material) -> bool + 'r {
     move |material| match subject {
         Subject::Material(key) => material.key == *key,
@@ -282,5 +289,23 @@ fn holding<'r>(reference: &'r Materia, subject: &'r Subject) -> impl Fn(&Materia
             let acid = reference.substance(&held.substance).and_then(|it| it.as_acid.as_ref());
             held.substance == *key || acid.is_some_and(|acid| acid.acid == *key)
         }),
+    }
+}
+
+/// The most revisions in one transaction.
+const RESULTS: i64 = 50;
+
+/// Stores the current result of every frozen revision that has none, so that a later version of the calculations does
+/// not change its recipe. Returns how many results were stored; does nothing when called again.
+///
+/// # Errors
+/// Returns [`store::Error::Internal`] if frozen content does not match its digest, and the errors of the database.
+pub async fn keep_older_results(clinic: &Clinic) -> Result<usize> {
+    let (mut after, mut kept) = (Uuid::nil(), 0);
+    loop {
+        let step = async |tx: &mut Tx<'_>| ::formulary::results::keep_older(tx, after, RESULTS).await;
+        let Some((last, some)) = clinic.store.run_unauthenticated(step).await? else { return Ok(kept) };
+        after = last;
+        kept += some;
     }
 }

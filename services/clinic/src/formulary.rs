@@ -1,10 +1,10 @@
 //! Libraries, formulas, revisions, their cautions and acknowledgements.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use release::Released;
-use store::Claim;
-use store::Once;
+use store::Credentials;
+use store::IdempotencyKey;
 use store::Result;
 use store::Versioned;
 use wire::formulary::Decide;
@@ -34,175 +34,190 @@ use crate::Clinic;
 
 pub use ::formulary::FormulaQuery;
 
-/// Acknowledges the current caution set of a revision, which creates a grant for it.
+/// Acknowledges the current caution set of a revision. This creates a grant, unless a countersignature is required
+/// first.
 ///
 /// # Errors
 /// As [`formulary::acknowledge`].
 pub async fn acknowledge(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: RevisionId,
     request: &Acknowledge,
 ) -> Result<Acknowledgement> {
-    ::formulary::acknowledge(&clinic.store, claim, once, id, request).await
+    ::formulary::acknowledge(&clinic.store, credentials, once, id, request).await
 }
 
-/// One of the caller's acknowledgements, with the texts as they were shown.
+/// One of the caller's acknowledgements, with the cautions as they were acknowledged.
 ///
 /// # Errors
 /// As [`formulary::acknowledgement`].
 pub async fn acknowledgement(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: AcknowledgementId,
 ) -> Result<Acknowledgement> {
-    ::formulary::acknowledgement(&clinic.store, claim, id).await
+    ::formulary::acknowledgement(&clinic.store, credentials, id).await
 }
 
-/// The caller's acknowledgements, oldest first.
+/// The caller's acknowledgements, the oldest first.
 ///
 /// # Errors
 /// As [`formulary::acknowledgements`].
 pub async fn acknowledgements(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     query: &PageQuery,
 ) -> Result<Page<Acknowledgement>> {
-    ::formulary::acknowledgements(&clinic.store, claim, query).await
+    ::formulary::acknowledgements(&clinic.store, credentials, query).await
 }
 
-/// The current caution set of a revision, or what its author's draft would be proposed with now: open to whoever may
-/// know of the revision.
+/// The current caution set of a revision, or the one that its author's draft would be proposed with now. Everybody who
+/// may see the revision may read it.
 ///
 /// # Errors
 /// As [`formulary::cautions`].
-pub async fn cautions(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<CautionSet> {
-    ::formulary::cautions(&clinic.store, claim, id).await
+pub async fn cautions(clinic: &Clinic, credentials: &Credentials, id: RevisionId) -> Result<CautionSet> {
+    ::formulary::cautions(&clinic.store, credentials, id).await
 }
 
-/// Countersigns an acknowledgement, which creates its grant.
+/// Countersigns an acknowledgement, which creates its grant. The caller must be an instructor of the library who holds
+/// a grant for the revision.
 ///
 /// # Errors
 /// As [`formulary::countersign`].
 pub async fn countersign(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: AcknowledgementId,
 ) -> Result<Acknowledgement> {
-    ::formulary::countersign(&clinic.store, claim, once, id).await
+    ::formulary::countersign(&clinic.store, credentials, once, id).await
 }
 
-/// Acknowledgements that wait for an instructor's countersignature in the libraries shared with the caller, oldest
-/// first.
+/// Acknowledgements in the caller's libraries that await a countersignature, the oldest first.
 ///
 /// # Errors
 /// As [`formulary::awaited`].
-pub async fn awaited(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<Acknowledgement>> {
-    ::formulary::awaited(&clinic.store, claim, query).await
+pub async fn awaited(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &PageQuery,
+) -> Result<Page<Acknowledgement>> {
+    ::formulary::awaited(&clinic.store, credentials, query).await
 }
 
-/// Proposes a draft: its content freezes, gets its digest and its caution set, and waits for a decision.
+/// Proposes a draft: freezes its content, and stores its digest and its first caution set.
 ///
 /// # Errors
 /// As [`formulary::propose`].
 pub async fn propose(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     version: i64,
 ) -> Result<Versioned<Revision>> {
-    ::formulary::propose(&clinic.store, claim, id, version).await
+    ::formulary::propose(&clinic.store, credentials, id, version).await
 }
 
-/// Returns or approves a proposed revision. Whoever decides has acknowledged its cautions and is not its author.
+/// Returns or approves a proposed revision. The caller must hold a grant for it, which requires acknowledging its
+/// cautions.
 ///
 /// # Errors
 /// As [`formulary::decide`].
 pub async fn decide(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     request: &Decide,
 ) -> Result<Versioned<Revision>> {
-    ::formulary::decide(&clinic.store, claim, id, request).await
+    ::formulary::decide(&clinic.store, credentials, id, request).await
 }
 
-/// Takes an approved revision back. Its recipe, and that of everything made from it, closes in the same transaction.
+/// Withdraws an approved revision. Deletes the grants for it and for all revisions that contain it in the same
+/// transaction.
 ///
 /// # Errors
 /// As [`formulary::withdraw`].
 pub async fn withdraw(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     request: &Withdraw,
 ) -> Result<Versioned<Revision>> {
-    ::formulary::withdraw(&clinic.store, claim, id, request).await
+    ::formulary::withdraw(&clinic.store, credentials, id, request).await
 }
 
-/// What the author wrote, as it was written.
+/// The content of the caller's own draft, as entered.
 ///
 /// # Errors
 /// As [`formulary::draft`].
 pub async fn draft(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Versioned<Released<FormulaContent>>> {
-    ::formulary::draft(&clinic.store, claim, id).await
+    ::formulary::draft(&clinic.store, credentials, id).await
 }
 
-/// Replaces a draft's content.
+/// Replaces the content of the caller's own draft.
 ///
 /// # Errors
 /// As [`formulary::draft_change`].
 pub async fn draft_change(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     version: i64,
     content: &FormulaContent,
 ) -> Result<Versioned<Released<FormulaContent>>> {
-    ::formulary::draft_change(&clinic.store, claim, id, version, content).await
+    ::formulary::draft_change(&clinic.store, credentials, id, version, content).await
 }
 
-/// How the caller's own draft comes out now.
+/// The evaluation of the caller's own draft.
 ///
 /// # Errors
 /// As [`formulary::draft_evaluation`].
 pub async fn draft_evaluation(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Released<Evaluation>> {
-    ::formulary::draft_evaluation(&clinic.store, claim, id).await
+    ::formulary::draft_evaluation(&clinic.store, credentials, id).await
 }
 
-/// Evaluates a formula without keeping anything.
+/// Evaluates a formula without storing it.
 ///
 /// # Errors
 /// As [`formulary::evaluate`].
-pub async fn evaluate(clinic: &Clinic, claim: &Claim, request: &Evaluate) -> Result<Released<Evaluation>> {
-    ::formulary::evaluate(&clinic.store, claim, request).await
+pub async fn evaluate(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    request: &Evaluate,
+) -> Result<Released<Evaluation>> {
+    ::formulary::evaluate(&clinic.store, credentials, request).await
 }
 
-/// The formulas of the caller's libraries by title. Cost: a page from each of the caller's libraries, merged;
-/// whatever the depth and the number of formulas.
+/// The formulas of the caller's libraries, by title. Cost: one page from each of these libraries, merged; it grows
+/// neither with depth nor with the number of formulas.
 ///
 /// # Errors
 /// As [`formulary::formulas`].
-pub async fn formulas(clinic: &Clinic, claim: &Claim, query: &FormulaQuery) -> Result<Page<FormulaSummary>> {
-    ::formulary::formulas(&clinic.store, claim, query).await
+pub async fn formulas(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &FormulaQuery,
+) -> Result<Page<FormulaSummary>> {
+    ::formulary::formulas(&clinic.store, credentials, query).await
 }
 
 /// One formula with its revisions.
 ///
 /// # Errors
 /// As [`formulary::formula`].
-pub async fn formula(clinic: &Clinic, claim: &Claim, id: FormulaId) -> Result<Formula> {
-    ::formulary::formula(&clinic.store, claim, id).await
+pub async fn formula(clinic: &Clinic, credentials: &Credentials, id: FormulaId) -> Result<Formula> {
+    ::formulary::formula(&clinic.store, credentials, id).await
 }
 
 /// Adds a formula to a library, with its first draft.
@@ -211,117 +226,139 @@ pub async fn formula(clinic: &Clinic, claim: &Claim, id: FormulaId) -> Result<Fo
 /// As [`formulary::formula_create`].
 pub async fn formula_create(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     library: LibraryId,
     content: &FormulaContent,
 ) -> Result<Formula> {
-    ::formulary::formula_create(&clinic.store, claim, once, library, content).await
+    ::formulary::formula_create(&clinic.store, credentials, once, library, content).await
 }
 
-/// Begins a further revision of a formula.
+/// Starts a further revision of a formula.
 ///
 /// # Errors
 /// As [`formulary::revision_create`].
 pub async fn revision_create(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: FormulaId,
     content: &FormulaContent,
 ) -> Result<Versioned<wire::formulary::Revision>> {
-    ::formulary::revision_create(&clinic.store, claim, once, id, content).await
+    ::formulary::revision_create(&clinic.store, credentials, once, id, content).await
 }
 
-/// Makes a library; the instructor who makes it is its first member.
+/// Creates a library; its creator becomes the first member.
 ///
 /// # Errors
 /// As [`formulary::library_create`].
 pub async fn library_create(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewLibrary,
 ) -> Result<Versioned<Library>> {
-    ::formulary::library_create(&clinic.store, claim, once, request).await
+    ::formulary::library_create(&clinic.store, credentials, once, request).await
 }
 
-/// Changes a library's name and description.
+/// Changes the name and description of a library.
 ///
 /// # Errors
 /// As [`formulary::library_change`].
 pub async fn library_change(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: LibraryId,
     version: i64,
     request: &NewLibrary,
 ) -> Result<Versioned<Library>> {
-    ::formulary::library_change(&clinic.store, claim, id, version, request).await
+    ::formulary::library_change(&clinic.store, credentials, id, version, request).await
 }
 
 /// One library.
 ///
 /// # Errors
 /// As [`formulary::library`].
-pub async fn library(clinic: &Clinic, claim: &Claim, id: LibraryId) -> Result<Versioned<Library>> {
-    ::formulary::library(&clinic.store, claim, id).await
+pub async fn library(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: LibraryId,
+) -> Result<Versioned<Library>> {
+    ::formulary::library(&clinic.store, credentials, id).await
 }
 
-/// The caller's libraries by name; an administrator's list is all of them.
+/// The caller's libraries by name, or all libraries for an administrator.
 ///
 /// # Errors
 /// As [`formulary::libraries`].
-pub async fn libraries(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<Library>> {
-    ::formulary::libraries(&clinic.store, claim, query).await
+pub async fn libraries(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &PageQuery,
+) -> Result<Page<Library>> {
+    ::formulary::libraries(&clinic.store, credentials, query).await
 }
 
-/// The members of a library, in the order they are known to the clinic.
+/// The members of a library, in the order in which their accounts were created.
 ///
 /// # Errors
 /// As [`formulary::members`].
 pub async fn members(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: LibraryId,
     query: &PageQuery,
 ) -> Result<Page<Member>> {
-    ::formulary::members(&clinic.store, claim, id, query).await
+    ::formulary::members(&clinic.store, credentials, id, query).await
 }
 
-/// Makes a person or an API client a member. Doing it twice changes nothing.
+/// Adds a person or an API client to a library. Does nothing for a member.
 ///
 /// # Errors
 /// As [`formulary::member_add`].
-pub async fn member_add(clinic: &Clinic, claim: &Claim, id: LibraryId, holder: HolderId) -> Result<()> {
-    ::formulary::member_add(&clinic.store, claim, id, holder).await
+pub async fn member_add(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: LibraryId,
+    holder: HolderId,
+) -> Result<()> {
+    ::formulary::member_add(&clinic.store, credentials, id, holder).await
 }
 
-/// Ends a membership; every recipe of the library closes for the holder in the same transaction.
+/// Ends a membership, and deletes the holder's grants for the library in the same transaction.
 ///
 /// # Errors
 /// As [`formulary::member_remove`].
-pub async fn member_remove(clinic: &Clinic, claim: &Claim, id: LibraryId, holder: HolderId) -> Result<()> {
-    ::formulary::member_remove(&clinic.store, claim, id, holder).await
+pub async fn member_remove(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: LibraryId,
+    holder: HolderId,
+) -> Result<()> {
+    ::formulary::member_remove(&clinic.store, credentials, id, holder).await
 }
 
-/// What may be seen of a revision before the gate.
+/// The open part of a revision.
 ///
 /// # Errors
 /// As [`formulary::revision`].
-pub async fn revision(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<Versioned<Revision>> {
-    ::formulary::revision(&clinic.store, claim, id).await
+pub async fn revision(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: RevisionId,
+) -> Result<Versioned<Revision>> {
+    ::formulary::revision(&clinic.store, credentials, id).await
 }
 
-/// What the recorded cautions of a revision come to for one audience.
+/// The suitability of a revision for one audience, with the cautions it follows from.
 ///
 /// # Errors
 /// As [`formulary::suitability`].
 pub async fn suitability(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     audience: &str,
 ) -> Result<AudienceAnswer> {
-    ::formulary::suitability(&clinic.store, claim, id, audience).await
+    ::formulary::suitability(&clinic.store, credentials, id, audience).await
 }

@@ -1,4 +1,6 @@
-//! Reading events: of one subject by whoever may see the subject, of everything by administrators.
+//! The journal: reading events, verifying rows and signing statements.
+//!
+//! Anybody who may see a subject may read its events; administrators may read all events. Never here: a repair.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -6,7 +8,7 @@ use ed25519_dalek::SigningKey;
 use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
 use store::journal::{self, Check, EventRow, Kept};
 pub use store::journal::{Statement, StatementVerdict, Verdict, VouchedFor};
-use store::{Actor, Claim, Error, Result, Tx, page::Slice};
+use store::{Actor, Credentials, Error, Result, Tx, page::PageRequest};
 use uuid::Uuid;
 use wire::ids::{FormulaId, RevisionId};
 use wire::journal::{Event, EventQuery};
@@ -15,16 +17,17 @@ use wire::people::{Role, Scope};
 
 use crate::Clinic;
 
-/// Events, oldest first. Cost: one index range, whatever the depth.
+/// Events, the oldest first. Cost: one index range for each page, at any depth.
 ///
 /// # Errors
-/// When the subject is not open to the caller, or somebody else's doings are asked for by other than an
-/// administrator, or an API client lacks the scope.
-pub async fn events(clinic: &Clinic, claim: &Claim, query: &EventQuery) -> Result<Page<Event>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+/// Returns [`Error::NotFound`] if the caller may not see the subject, [`Error::Forbidden`] for events of another actor
+/// unless the caller is an administrator, or if an API client lacks the scope, and [`Error::Invalid`] without a subject
+/// or for a refused cursor.
+pub async fn events(clinic: &Clinic, credentials: &Credentials, query: &EventQuery) -> Result<Page<Event>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     clinic
         .store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             may_read(tx, query).await?;
             let mut rows =
@@ -54,14 +57,14 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
     }
     if query.actor.is_some_and(|actor| actor != me) {
         return Err(Error::Forbidden(
-            "only an administrator reads what others did; ask for one subject instead".into(),
+            "Only administrators may list the events of another person. Ask for one subject instead.".into(),
         ));
     }
     match query.subject {
         None if query.actor == Some(me) => Ok(()),
         None => Err(Error::field(
             "?subject",
-            "name the revision, batch, formula or library whose events you want",
+            "Enter the ID of the revision, batch, formula or library whose events you want.",
         )),
         Some(subject) if subject == me.0 => Ok(()),
         Some(subject) => {
@@ -87,7 +90,7 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
             let open = diesel::select(diesel::dsl::exists(of_library)).get_result::<bool>(tx.conn()).await?
                 || diesel::select(diesel::dsl::exists(of_client)).get_result::<bool>(tx.conn()).await?
                 || match role {
-                    // An instructor sees the batches of the libraries shared with them, a student only their own.
+                    // Instructors may see all batches of their libraries, students only their own.
                     Some(Role::Instructor) => {
                         let of_material = material::table.filter(material::id.eq(subject));
                         let of_amendment = amendment::table.filter(amendment::id.eq(subject));
@@ -109,7 +112,7 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
     }
 }
 
-/// Whether the subject is a revision or a formula that the caller may know of: what is hidden leaves no trace here.
+/// Whether the subject is a revision or a formula that the caller may see.
 async fn of_formulary(tx: &mut Tx<'_>, subject: Uuid) -> Result<bool> {
     let revision = ::formulary::visible(tx, RevisionId(subject), false).await.map(drop);
     let found = match revision {
@@ -123,7 +126,7 @@ async fn of_formulary(tx: &mut Tx<'_>, subject: Uuid) -> Result<bool> {
     }
 }
 
-/// Every table that the journal vouches for.
+/// Every kind of row that the journal vouches for.
 #[must_use]
 pub fn kept() -> Vec<&'static Kept> {
     [
@@ -138,7 +141,7 @@ pub fn kept() -> Vec<&'static Kept> {
     .concat()
 }
 
-/// What is checked besides, where a digest over a row cannot say it.
+/// Further checks that a digest over one row cannot express.
 #[must_use]
 pub fn checks() -> &'static [&'static Check] {
     static CHECKS: [&Check; 2] = [&release::verify::REVISIONS, &::materials::FACTS];
@@ -148,39 +151,40 @@ pub fn checks() -> &'static [&'static Check] {
 /// Verifies the journal and every row that it vouches for, over one snapshot of the database.
 ///
 /// # Errors
-/// When the database cannot be read.
+/// Returns the errors of the database.
 pub async fn verify(clinic: &Clinic) -> Result<Verdict> {
     journal::verify(&clinic.store, &kept(), checks()).await
 }
 
-/// Vouches for every row that is older than the proof of rows, as it is found; does nothing the second time.
+/// Records a digest of every row from before rows were digested, as found. Does nothing when called again.
 ///
 /// # Errors
-/// When the database cannot be written.
+/// Returns the errors of the database.
 pub async fn vouch_for_older(clinic: &Clinic) -> Result<VouchedFor> {
     journal::vouch_for_older(&clinic.store, &kept()).await
 }
 
-/// Gives every committed event its place in the public order, and signs how the journal stands.
+/// Numbers every committed event, and signs a statement of the journal's state.
 ///
 /// # Errors
-/// When the database cannot be written.
+/// Returns the errors of the database.
 pub async fn state(clinic: &Clinic, key: &SigningKey) -> Result<Statement> {
     journal::state(&clinic.store, key).await
 }
 
-/// Verifies a statement that was kept outside against the database of today.
+/// Verifies an earlier statement against the current database.
 ///
 /// # Errors
-/// When the database cannot be read.
+/// Returns the errors of the database.
 pub async fn verify_statement(clinic: &Clinic, statement: &Statement) -> Result<StatementVerdict> {
     journal::verify_statement(&clinic.store, statement).await
 }
 
-/// Gives every committed event that has none its place in the public order: the one relay.
+/// Numbers every committed event that has no number yet, and returns how many were numbered. No other function numbers
+/// events.
 ///
 /// # Errors
-/// When the database cannot be written.
+/// Returns the errors of the database.
 pub async fn number_events(clinic: &Clinic) -> Result<u64> {
     journal::number_events(&clinic.store).await
 }

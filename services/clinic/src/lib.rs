@@ -1,8 +1,8 @@
-//! The use cases: one function a request, one transaction, whose first statement proves the caller.
+//! Use cases: one function for each request, in one transaction whose first statement verifies the caller.
 //!
-//! For: what a request does, said once, and the places where effects on several subjects meet in one transaction. The
-//! subjects are crates of their own; those who answer requests see only the functions here. May use: every subject.
-//! What never happens here: HTTP, pages, or a query that belongs to one subject.
+//! Combines the effects of a request on several subjects, each of which is a crate of its own. The crates that answer
+//! requests depend on this one and see no subject. May use every subject. Never here: HTTP, pages, or a query that
+//! belongs to one subject.
 
 use std::sync::Arc;
 
@@ -24,9 +24,9 @@ pub mod recipes;
 
 pub use ::recipes::ReadBatcher;
 pub use release::{Released, ReleasedRecipe};
-pub use store::{Claim, Clock, Error, Once, PoolSettings, Result, Rng, Versioned, connect};
+pub use store::{Clock, Credentials, Error, IdempotencyKey, PoolSettings, Result, Rng, Versioned, connect};
 
-/// The clinic: what every use case works with.
+/// The shared state of all use cases: database pool, password hasher and recipe cache.
 pub struct Clinic {
     store: Arc<Store>,
     passwords: Passwords,
@@ -37,7 +37,7 @@ impl Clinic {
     /// Opens the clinic on a migrated database.
     ///
     /// # Errors
-    /// [`Error::Internal`] if the pool cannot be built from `settings`.
+    /// Returns [`Error::Internal`] if the pool cannot be built from `settings`.
     pub fn open(settings: &PoolSettings, clock: Clock, rng: Rng) -> Result<Self> {
         let store = Store::open(settings, clock, rng)?;
         Ok(Self {
@@ -47,7 +47,7 @@ impl Clinic {
         })
     }
 
-    /// As [`open`](Self::open), with other reference data than those built in.
+    /// As [`open`](Self::open), with the given reference data instead of the embedded edition.
     ///
     /// # Errors
     /// As [`open`](Self::open).
@@ -66,31 +66,31 @@ impl Clinic {
         })
     }
 
-    /// The one clock.
+    /// The clock of the service.
     #[must_use]
     pub fn clock(&self) -> &Clock {
         &self.store.clock
     }
 
-    /// The one source of randomness.
+    /// The random number generator of the service.
     #[must_use]
     pub fn rng(&self) -> &Rng {
         &self.store.rng
     }
 
-    /// A read batcher for the worker that this is called on.
+    /// Starts a read batcher on the worker that calls this.
     ///
     /// # Panics
-    /// Outside a worker, whose tasks stay on its thread.
+    /// Outside a Tokio `LocalSet`, because the task stays on the thread of its worker.
     #[must_use]
     pub fn reader(&self) -> ReadBatcher {
         ReadBatcher::new(Arc::clone(&self.store))
     }
 
-    /// Whether the database answers.
+    /// Checks that the database answers.
     ///
     /// # Errors
-    /// When it does not.
+    /// Returns [`Error::Unavailable`] if it does not.
     pub async fn ready(&self) -> Result<()> {
         self.store.ready().await
     }

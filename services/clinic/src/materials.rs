@@ -1,8 +1,8 @@
 //! The materia medica.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
-use store::Claim;
+use store::Credentials;
 use store::Result;
 use wire::ids::MaterialId;
 use wire::materials::EntryVersion;
@@ -13,38 +13,38 @@ use wire::page::Page;
 
 use crate::Clinic;
 
-/// The materia medica by name, or what a search finds in it. Cost: one index range, whatever the depth.
+/// The materia medica by name, or the result of a search in it. Cost: one index range for each page, at any depth.
 ///
 /// # Errors
 /// As [`materials::materials`].
 pub async fn materials(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     query: &MaterialQuery,
 ) -> Result<Page<MaterialSummary>> {
-    ::materials::materials(&clinic.store, claim, query).await
+    ::materials::materials(&clinic.store, credentials, query).await
 }
 
-/// One material with its facts.
+/// One material with its current facts.
 ///
 /// # Errors
 /// As [`materials::material`].
-pub async fn material(clinic: &Clinic, claim: &Claim, id: MaterialId) -> Result<Material> {
-    ::materials::material(&clinic.store, claim, id).await
+pub async fn material(clinic: &Clinic, credentials: &Credentials, id: MaterialId) -> Result<Material> {
+    ::materials::material(&clinic.store, credentials, id).await
 }
 
-/// A material as it can be revised.
+/// A material in the form in which it can be revised.
 ///
 /// # Errors
 /// As [`materials::entry`].
-pub async fn entry(clinic: &Clinic, claim: &Claim, id: MaterialId) -> Result<EntryVersion> {
-    ::materials::entry(&clinic.store, claim, id).await
+pub async fn entry(clinic: &Clinic, credentials: &Credentials, id: MaterialId) -> Result<EntryVersion> {
+    ::materials::entry(&clinic.store, credentials, id).await
 }
 
-/// Every material as a table, by name.
+/// All materials as a table, by name.
 ///
 /// # Errors
 /// As [`materials::export`].
-pub async fn export(clinic: &Clinic, claim: &Claim) -> Result<String> {
-    ::materials::export(&clinic.store, claim).await
+pub async fn export(clinic: &Clinic, credentials: &Credentials) -> Result<String> {
+    ::materials::export(&clinic.store, credentials).await
 }

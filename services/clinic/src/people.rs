@@ -1,10 +1,10 @@
 //! Accounts, sessions, one-time codes and API clients.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use release::grants;
-use store::Claim;
-use store::Once;
+use store::Credentials;
+use store::IdempotencyKey;
 use store::Result;
 use store::Versioned;
 use wire::ids::ApiClientId;
@@ -28,96 +28,114 @@ use crate::Clinic;
 
 pub use ::people::Opened;
 
-/// Who is calling.
+/// The calling person or API client.
 ///
 /// # Errors
 /// As [`people::me`].
-pub async fn me(clinic: &Clinic, claim: &Claim) -> Result<Me> {
-    ::people::me(&clinic.store, claim).await
+pub async fn me(clinic: &Clinic, credentials: &Credentials) -> Result<Me> {
+    ::people::me(&clinic.store, credentials).await
 }
 
-/// One person: anybody may look at themselves, instructors and administrators at everybody.
+/// One person. Students may read only their own account.
 ///
 /// # Errors
 /// As [`people::person`].
-pub async fn person(clinic: &Clinic, claim: &Claim, id: PersonId) -> Result<Versioned<Person>> {
-    ::people::person(&clinic.store, claim, id).await
+pub async fn person(clinic: &Clinic, credentials: &Credentials, id: PersonId) -> Result<Versioned<Person>> {
+    ::people::person(&clinic.store, credentials, id).await
 }
 
-/// Everybody with an account, by name. Cost: one index range, whatever the depth.
+/// All accounts, by name. Cost: one index range for each page, at any depth.
 ///
 /// # Errors
 /// As [`people::people`].
-pub async fn people(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<Person>> {
-    ::people::people(&clinic.store, claim, query).await
+pub async fn people(clinic: &Clinic, credentials: &Credentials, query: &PageQuery) -> Result<Page<Person>> {
+    ::people::people(&clinic.store, credentials, query).await
 }
 
-/// Makes an API client. The key is in the answer once and nowhere else.
+/// Creates an API client. Only this answer contains its key; the database holds the digest.
 ///
 /// # Errors
 /// As [`people::api_client_create`].
 pub async fn api_client_create(
     clinic: &Clinic,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewApiClient,
 ) -> Result<Versioned<ApiClient>> {
-    ::people::api_client_create(&clinic.store, claim, once, request).await
+    ::people::api_client_create(&clinic.store, credentials, once, request).await
 }
 
-/// The API clients: an administrator sees all, others those they answer for.
+/// The API clients. Administrators see all, others those they are responsible for.
 ///
 /// # Errors
 /// As [`people::api_clients`].
-pub async fn api_clients(clinic: &Clinic, claim: &Claim, query: &PageQuery) -> Result<Page<ApiClient>> {
-    ::people::api_clients(&clinic.store, claim, query).await
+pub async fn api_clients(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &PageQuery,
+) -> Result<Page<ApiClient>> {
+    ::people::api_clients(&clinic.store, credentials, query).await
 }
 
-/// One API client, for an administrator or the person who answers for it.
+/// One API client, for an administrator or its responsible person.
 ///
 /// # Errors
 /// As [`people::api_client`].
-pub async fn api_client(clinic: &Clinic, claim: &Claim, id: ApiClientId) -> Result<Versioned<ApiClient>> {
-    ::people::api_client(&clinic.store, claim, id).await
+pub async fn api_client(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: ApiClientId,
+) -> Result<Versioned<ApiClient>> {
+    ::people::api_client(&clinic.store, credentials, id).await
 }
 
-/// Revokes a key at once: by an administrator or the person who answers for it.
+/// Revokes a key immediately. Only an administrator or the responsible person may do so.
 ///
 /// # Errors
 /// As [`people::api_client_revoke`].
 pub async fn api_client_revoke(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: ApiClientId,
 ) -> Result<Versioned<ApiClient>> {
-    ::people::api_client_revoke(&clinic.store, claim, id).await
+    ::people::api_client_revoke(&clinic.store, credentials, id).await
 }
 
-/// Forgets the attempts that no longer count, so that the table stays small.
+/// Deletes expired failures, so that the table stays small.
 ///
 /// # Errors
-/// As [`people::forget_attempts`].
-pub async fn forget_attempts(clinic: &Clinic) -> Result<()> {
-    ::people::forget_attempts(&clinic.store).await
+/// As [`people::purge_expired_failures`].
+pub async fn purge_expired_failures(clinic: &Clinic) -> Result<()> {
+    ::people::purge_expired_failures(&clinic.store).await
 }
 
-/// Invites a person: makes the account and a one-time code for it.
+/// Invites a person: creates the account and a one-time code for it.
 ///
 /// # Errors
 /// As [`people::invite`].
-pub async fn invite(clinic: &Clinic, claim: &Claim, once: &Once, request: &Invite) -> Result<OneTimeCode> {
-    ::people::invite(&clinic.store, claim, once, request).await
+pub async fn invite(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    request: &Invite,
+) -> Result<OneTimeCode> {
+    ::people::invite(&clinic.store, credentials, once, request).await
 }
 
-/// Makes a one-time code for a person who lost the password; the old password goes on until the code is used.
+/// Creates a one-time code for a person who lost the password. The old password works until the code is used.
 ///
 /// # Errors
 /// As [`people::reset`].
-pub async fn reset(clinic: &Clinic, claim: &Claim, once: &Once, of: PersonId) -> Result<OneTimeCode> {
-    ::people::reset(&clinic.store, claim, once, of).await
+pub async fn reset(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    of: PersonId,
+) -> Result<OneTimeCode> {
+    ::people::reset(&clinic.store, credentials, once, of).await
 }
 
-/// Makes the first administrator, or a further one, from the command line of the machine the service runs on.
+/// Creates an administrator account and its one-time code. Called from the command line on the server.
 ///
 /// # Errors
 /// As [`people::administrator_create`].
@@ -125,7 +143,7 @@ pub async fn administrator_create(clinic: &Clinic, sign_in_name: &str, name: &st
     ::people::administrator_create(&clinic.store, sign_in_name, name).await
 }
 
-/// Sets a password with a one-time code. Every session of the person ends, and the account becomes active.
+/// Sets a password with a one-time code. Ends every session of the person and activates an invited account.
 ///
 /// # Errors
 /// As [`people::code_use`].
@@ -133,8 +151,8 @@ pub async fn code_use(clinic: &Clinic, request: UseCode, address: &str) -> Resul
     ::people::code_use(&clinic.store, &clinic.passwords, request, address).await
 }
 
-/// Makes a one-time code for an account, from the command line of the machine the service runs on: the way back for
-/// an administrator who lost the password.
+/// Creates a one-time code for an account. Called from the command line on the server, for an administrator who lost
+/// the password.
 ///
 /// # Errors
 /// As [`people::recover`].
@@ -142,7 +160,7 @@ pub async fn recover(clinic: &Clinic, sign_in_name: &str) -> Result<OneTimeCode>
     ::people::recover(&clinic.store, sign_in_name).await
 }
 
-/// Whether the clinic has any account at all.
+/// Whether the clinic has any account.
 ///
 /// # Errors
 /// As [`people::anybody`].
@@ -150,7 +168,7 @@ pub async fn anybody(clinic: &Clinic) -> Result<bool> {
     ::people::anybody(&clinic.store).await
 }
 
-/// Exchanges a refresh token for a new one. A token that comes a second time was stolen or lost: its session ends.
+/// Exchanges a refresh token for a new one. A token that was used before ends its session.
 ///
 /// # Errors
 /// As [`people::refresh`].
@@ -162,20 +180,19 @@ pub async fn refresh(clinic: &Clinic, token: &str) -> Result<Opened> {
 ///
 /// # Errors
 /// As [`people::sessions`].
-pub async fn sessions(clinic: &Clinic, claim: &Claim) -> Result<Vec<Session>> {
-    ::people::sessions(&clinic.store, claim).await
+pub async fn sessions(clinic: &Clinic, credentials: &Credentials) -> Result<Vec<Session>> {
+    ::people::sessions(&clinic.store, credentials).await
 }
 
-/// Ends one of the caller's own sessions: signing out.
+/// Signs out: ends one of the caller's own sessions, the current one if `which` is `None`.
 ///
 /// # Errors
 /// As [`people::session_end`].
-pub async fn session_end(clinic: &Clinic, claim: &Claim, which: Option<SessionId>) -> Result<()> {
-    ::people::session_end(&clinic.store, claim, which).await
+pub async fn session_end(clinic: &Clinic, credentials: &Credentials, which: Option<SessionId>) -> Result<()> {
+    ::people::session_end(&clinic.store, credentials, which).await
 }
 
-/// Signs in. `address` is where the request came from. The password is verified between two short transactions, so
-/// that no connection is held meanwhile; unknown accounts cost the same.
+/// Signs in from the network address `address`. An unknown account takes as long as a known one.
 ///
 /// # Errors
 /// As [`people::sign_in`].
@@ -183,34 +200,35 @@ pub async fn sign_in(clinic: &Clinic, request: SignIn, address: &str) -> Result<
     ::people::sign_in(&clinic.store, &clinic.passwords, request, address).await
 }
 
-/// Changes the caller's own password and ends every other session.
+/// Changes the caller's own password and ends every other session of the caller.
 ///
 /// # Errors
 /// As [`people::password_change`].
 pub async fn password_change(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     request: PasswordChange,
     address: &str,
 ) -> Result<()> {
-    ::people::password_change(&clinic.store, &clinic.passwords, claim, request, address).await
+    ::people::password_change(&clinic.store, &clinic.passwords, credentials, request, address).await
 }
 
-/// Changes an account: takes effect with the next request of that person, whatever tokens are out. Whoever is given
-/// another role than that of an instructor loses every grant to decide.
+/// Changes an account. The change applies from the person's next request, even if their access token is still valid. A
+/// person who is given a role other than instructor loses every `Decide` grant in the same transaction.
 ///
 /// # Errors
-/// When the caller is not an administrator; as [`people::change`].
+/// Returns [`Error::Forbidden`](store::Error::Forbidden) unless the caller is an administrator; otherwise as
+/// [`people::change`].
 pub async fn change(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: PersonId,
     version: i64,
     change: &PersonChange,
 ) -> Result<Versioned<Person>> {
     clinic
         .store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let by = tx.administrator()?;
             let changed = ::people::change(tx, by, id, version, change).await?;
             if changed.decides_no_longer {

@@ -1,8 +1,8 @@
-//! The clinic's own rules.
+//! The clinic's policy.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
-use store::Claim;
+use store::Credentials;
 use store::Result;
 use store::Versioned;
 use wire::policy::Policy;
@@ -12,28 +12,28 @@ use crate::Clinic;
 
 pub use ::policy::beginning;
 
-/// The policy in force.
+/// The policy in force, in the types of `wire`.
 ///
 /// # Errors
 /// As [`policy::policy`].
-pub async fn policy(clinic: &Clinic, claim: &Claim) -> Result<Versioned<Policy>> {
-    ::policy::policy(&clinic.store, claim).await
+pub async fn policy(clinic: &Clinic, credentials: &Credentials) -> Result<Versioned<Policy>> {
+    ::policy::policy(&clinic.store, credentials).await
 }
 
-/// Puts a new version of the rules into force.
+/// Adds a version of the policy, which is in force from now on. `version` is the one the caller read.
 ///
 /// # Errors
 /// As [`policy::policy_change`].
 pub async fn policy_change(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     version: i64,
     content: &PolicyContent,
 ) -> Result<Versioned<Policy>> {
-    ::policy::policy_change(&clinic.store, claim, version, content).await
+    ::policy::policy_change(&clinic.store, credentials, version, content).await
 }
 
-/// Gives a new clinic the rules it starts with; does nothing when it has rules.
+/// Adds the first version of the policy; does nothing if there is one.
 ///
 /// # Errors
 /// As [`policy::begin`].

@@ -1,11 +1,11 @@
 //! Released recipes, evaluations and labels.
 //!
-//! Each function is one request: one transaction, whose first statement proves the caller.
+//! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use ::recipes::ReadBatcher;
 use release::Released;
 use release::ReleasedRecipe;
-use store::Claim;
+use store::Credentials;
 use store::Result;
 use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
@@ -16,45 +16,57 @@ use wire::recipe::MakeFor;
 
 use crate::Clinic;
 
-/// How a frozen revision comes out, leaf by leaf. Needs a grant for every revision nested in it, since the leaves tell
-/// their amounts too.
+/// The evaluation of a frozen revision. Requires a grant for every revision nested in it, because the shares of the
+/// leaves reveal their amounts.
 ///
 /// # Errors
 /// As [`recipes::evaluation`].
-pub async fn evaluation(clinic: &Clinic, claim: &Claim, id: RevisionId) -> Result<Released<Evaluation>> {
-    ::recipes::evaluation(&clinic.store, &clinic.recipes, claim, id).await
+pub async fn evaluation(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: RevisionId,
+) -> Result<Released<Evaluation>> {
+    ::recipes::evaluation(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
-/// The label of a revision as it is planned.
+/// The label of a revision as planned.
 ///
 /// # Errors
 /// As [`recipes::label::label`].
-pub async fn label(clinic: &Clinic, claim: &Claim, id: RevisionId, query: &LabelQuery) -> Result<Label> {
-    ::recipes::label::label(&clinic.store, &clinic.recipes, claim, id, query).await
+pub async fn label(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: RevisionId,
+    query: &LabelQuery,
+) -> Result<Label> {
+    ::recipes::label::label(&clinic.store, &clinic.recipes, credentials, id, query).await
 }
 
-/// The recipe of a revision, worked out for a quantity: by a grant to make, or one to decide.
+/// The recipe of a revision, scaled to a quantity, for the holder of a `Make` or `Decide` grant.
+///
+/// Cost of a repeated read without a quantity: a share of one statement, which finds two rows by their keys for each
+/// read in the batch. `reader` forms the batches.
 ///
 /// # Errors
 /// As [`recipes::recipe`].
 pub async fn recipe(
     clinic: &Clinic,
     reader: &ReadBatcher,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     ask: &MakeFor,
 ) -> Result<ReleasedRecipe> {
-    ::recipes::recipe(&clinic.store, &clinic.recipes, reader, claim, id, ask).await
+    ::recipes::recipe(&clinic.store, &clinic.recipes, reader, credentials, id, ask).await
 }
 
-/// The comments given with decisions about a revision.
+/// The comments on the decisions about a revision. Its author reads them without a grant.
 ///
 /// # Errors
 /// As [`recipes::comments`].
 pub async fn comments(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Released<Vec<RevisionComment>>> {
-    ::recipes::comments(&clinic.store, claim, id).await
+    ::recipes::comments(&clinic.store, credentials, id).await
 }

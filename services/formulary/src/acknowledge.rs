@@ -1,4 +1,4 @@
-//! Acknowledging a caution set: for oneself, or as the person who answers for another tool.
+//! Acknowledgement of a caution set, by the caller or for an API client that the caller is responsible for.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -6,7 +6,7 @@ use judgement::audience::Asked;
 use release::acknowledgements::{self as gate_rows, NewAcknowledgement, Party, party};
 use release::lock_current_set;
 use schema::library_member;
-use store::{Actor, Claim, Error, Once, Result, Store, Tx};
+use store::{Actor, Credentials, Error, IdempotencyKey, Result, Store, Tx};
 use uuid::Uuid;
 use wire::ids::{AcknowledgementId, ApiClientId, LibraryId, RevisionId};
 use wire::people::Scope;
@@ -17,21 +17,23 @@ use crate::facts::{lock_shared, visible};
 use crate::members::lock_membership;
 use crate::{acknowledgement, gate, sets};
 
-/// Acknowledges the current caution set of a revision, which creates a grant for it.
+/// Acknowledges the current caution set of a revision. This creates a grant, unless a countersignature is required
+/// first.
 ///
 /// # Errors
-/// When the caller may not know of the revision or may not acknowledge for the client; when the set named is not
-/// the current one ([`Error::GateClosed`] with the current one); when a contraindication was left out.
+/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::State`] if nobody may make or decide on
+/// it, [`Error::GateClosed`] with the current set if the request names another one, and [`Error::Invalid`] if a
+/// contraindication is missing or the caller may not acknowledge for the client.
 pub async fn acknowledge(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: RevisionId,
     request: &Acknowledge,
 ) -> Result<Acknowledgement> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 tx.require_scope(Scope::Acknowledge)?;
@@ -42,8 +44,7 @@ pub async fn acknowledge(
                 let purpose = gate::grant_purpose(tx, &facts).await?;
                 let current = lock_current_set(tx, id).await?;
                 if request.caution_set != hex::encode(current.digest()) {
-                    let reason =
-                        "the caution set you named is not the current one: read this one and acknowledge it";
+                    let reason = "The cautions have changed. Read and acknowledge the current set.";
                     return Err(Error::GateClosed(Box::new(gate::outstanding(tx, id, reason).await?)));
                 }
                 let set = sets::numbered(tx, id, current.number()).await?;
@@ -63,7 +64,7 @@ pub async fn acknowledge(
         .await
 }
 
-/// For whom the grant is, and who answers for it.
+/// The holder of the new grant, and the person responsible for it.
 async fn for_whom<'t>(
     tx: &mut Tx<'t>,
     for_client: Option<ApiClientId>,
@@ -71,10 +72,14 @@ async fn for_whom<'t>(
 ) -> Result<Party<'t>> {
     let refused = |detail: &str| Error::field("/for_api_client", detail);
     if for_client.is_some() && matches!(tx.actor()?, Actor::Client { .. }) {
-        return Err(refused("only the responsible person acknowledges for a client"));
+        return Err(refused(
+            "Only the responsible person may acknowledge for an API client. Omit the field.",
+        ));
     }
     let found = party(tx, for_client).await?;
-    let party = found.ok_or_else(|| refused("you answer for no active API client of this id"))?;
+    let party = found.ok_or_else(|| {
+        refused("You are not responsible for an active API client with this ID. Check the ID.")
+    })?;
     if let Some(client) = for_client {
         let shared: Option<Uuid> = library_member::table
             .find((library.0, client.0))
@@ -83,7 +88,9 @@ async fn for_whom<'t>(
             .await
             .optional()?;
         if shared.is_none() {
-            return Err(refused("this client is not a member of the formula's library"));
+            return Err(refused(
+                "This API client is not a member of the formula's library. Ask an instructor to add it.",
+            ));
         }
     }
     Ok(party)
@@ -100,25 +107,27 @@ fn each_contraindication(set: &CautionSet, request: &Acknowledge) -> Result<()> 
         .iter()
         .filter(|key| !request.contraindications.iter().any(|given| given == *key))
         .map(|key| {
-            FieldError::new("/contraindications", format!("{key:?} is acknowledged on its own: add its key"))
+            FieldError::new("/contraindications", format!(
+                    "Contraindication {key:?} must be acknowledged individually. Add its key to `contraindications`."
+                ))
         })
         .collect();
     for (i, given) in request.contraindications.iter().enumerate() {
         if !wanted.contains(&given.as_str()) {
             errors.push(FieldError::new(
                 format!("/contraindications/{i}"),
-                "this is not the key of a contraindication of this set",
+                "This set has no contraindication with this key. Remove the key.",
             ));
         }
     }
     if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) }
 }
 
-/// Whether an acknowledgement for these people needs a countersignature: when the policy names one of them, or when a
-/// contraindication of the set is meant for one.
+/// Whether an acknowledgement for these audiences requires a countersignature: the policy names one of them, or a
+/// contraindication of the set concerns one of them.
 ///
 /// # Errors
-/// When one of them is not an audience.
+/// Returns [`Error::Invalid`] if one of them is not an audience.
 async fn is_needed(tx: &mut Tx<'_>, set: &CautionSet, meant_for: &[String]) -> Result<bool> {
     let named = policy::rules(tx).await?.countersign_audiences;
     let mut needed = false;

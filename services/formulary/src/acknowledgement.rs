@@ -1,11 +1,11 @@
-//! Acknowledgements as they are shown to whoever holds, gave or countersigns them.
+//! Reads of acknowledgements, for their holder, the person who gave them, and instructors who countersign.
 
 use diesel::prelude::*;
 use diesel::sql_types::{Text as SqlText, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use release::acknowledgements::{self as gate_rows, AcknowledgementRow};
 use schema::{acknowledgement, countersignature, release_grant};
-use store::{Claim, Error, Result, Store, Tx, page::Slice, word};
+use store::{Credentials, Error, Result, Store, Tx, page::PageRequest, word};
 use uuid::Uuid;
 use wire::ids::{AcknowledgementId, HolderId, PersonId, RevisionId};
 use wire::page::{Page, PageQuery};
@@ -13,14 +13,20 @@ use wire::safety::Acknowledgement;
 
 use crate::sets;
 
-/// Who countersigned an acknowledgement.
+/// The instructor who countersigned an acknowledgement, if any.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn by(tx: &mut Tx<'_>, id: Uuid) -> Result<Option<PersonId>> {
     let by: Option<Uuid> =
         countersignature::table.find(id).select(countersignature::by_id).first(tx.conn()).await.optional()?;
     Ok(by.map(PersonId))
 }
 
-/// An acknowledgement as it is shown.
+/// An acknowledgement with its caution set, in the types of `wire`.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn render(tx: &mut Tx<'_>, row: AcknowledgementRow) -> Result<Acknowledgement> {
     let now = tx.now;
     let open: Option<Uuid> = release_grant::table
@@ -59,7 +65,7 @@ pub(crate) async fn render(tx: &mut Tx<'_>, row: AcknowledgementRow) -> Result<A
     })
 }
 
-/// What people call a revision and a holder.
+/// Display names of a revision and a holder.
 #[derive(QueryableByName)]
 struct Called {
     #[diesel(sql_type = SqlText)]
@@ -68,6 +74,10 @@ struct Called {
     holder_name: String,
 }
 
+/// An acknowledgement that the caller holds or gave.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] otherwise.
 pub(crate) async fn show(tx: &mut Tx<'_>, id: AcknowledgementId) -> Result<Acknowledgement> {
     let row = found(tx, id.0).await?;
     let me = tx.actor()?.holder().0;
@@ -77,31 +87,38 @@ pub(crate) async fn show(tx: &mut Tx<'_>, id: AcknowledgementId) -> Result<Ackno
     render(tx, row).await
 }
 
-/// The acknowledgement of an id.
+/// The row of an acknowledgement, without a check of the caller.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is none.
 pub(crate) async fn found(tx: &mut Tx<'_>, id: Uuid) -> Result<AcknowledgementRow> {
     gate_rows::acknowledgement(tx, id).await?.ok_or(Error::NotFound("acknowledgement"))
 }
 
-/// One of the caller's acknowledgements, with the texts as they were shown.
+/// One of the caller's acknowledgements, with the cautions as they were acknowledged.
 ///
 /// # Errors
-/// When it is not the caller's.
-pub async fn acknowledgement(store: &Store, claim: &Claim, id: AcknowledgementId) -> Result<Acknowledgement> {
-    store.read(claim, async |tx| show(tx, id).await).await
+/// Returns [`Error::NotFound`] if the caller neither holds nor gave it.
+pub async fn acknowledgement(
+    store: &Store,
+    credentials: &Credentials,
+    id: AcknowledgementId,
+) -> Result<Acknowledgement> {
+    store.read(credentials, async |tx| show(tx, id).await).await
 }
 
-/// The caller's acknowledgements, oldest first.
+/// The caller's acknowledgements, the oldest first.
 ///
 /// # Errors
-/// When the claim does not hold.
+/// Returns [`Error::Invalid`] for a refused cursor, and the errors of verifying `claim`.
 pub async fn acknowledgements(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     query: &PageQuery,
 ) -> Result<Page<Acknowledgement>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.actor()?.holder();
             let rows: Vec<AcknowledgementRow> = acknowledgement::table
                 .filter(acknowledgement::holder_id.eq(me.0))

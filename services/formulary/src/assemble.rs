@@ -1,29 +1,30 @@
-//! Reading the facts that a formula is calculated with, and evaluating it.
+//! Assembly of a formula with the facts of its materials from the database.
 
 use std::collections::HashMap;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use judgement::assembled::assemble_and_evaluate;
+use judgement::assembled::{assemble_and_evaluate, assemble_and_restore};
 use judgement::{Assembled, Error as NotJudged, Written};
+use release::Frozen;
 use schema::{revision, revision_nested};
 use store::{Result, Tx};
 use uuid::Uuid;
 use wire::ids::FormulaId;
 
-/// Which facts of the materials are calculated with.
+/// Which version of the facts of materials a calculation uses.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub enum FactsAsOf {
-    /// Those that the formula was written with: it comes out as it was approved.
+    /// The versions that the formula was saved with, so that the result is that of the approval.
     Writing,
-    /// Those that are known now: what it has to be warned of.
+    /// The current versions, which cautions must be based on.
     Now,
 }
 
-/// Everything that something is made from, at every level, in the order of ids.
+/// IDs of the revisions nested in a formula at every level, in ascending order.
 ///
 /// # Errors
-/// When the database does not answer.
+/// Returns the errors of the database.
 pub async fn below(tx: &mut Tx<'_>, written: &Written) -> Result<Vec<Uuid>> {
     let mut ids: Vec<Uuid> = written.nested().map(|id| id.0).collect();
     if !ids.is_empty() {
@@ -40,11 +41,14 @@ pub async fn below(tx: &mut Tx<'_>, written: &Written) -> Result<Vec<Uuid>> {
     Ok(ids)
 }
 
-/// Assembles and evaluates what was written, with what it is made from at every level and facts as of a time. Cost: two
-/// statements, whatever the depth.
+/// Assembles and evaluates a formula with its nested revisions and the facts `as_of`. Cost: two statements, at any
+/// depth.
+///
+/// A formula that the current facts do not allow to be evaluated is evaluated with those it was saved with;
+/// `worked_out` is then `false`.
 ///
 /// # Errors
-/// Every amount that was not accepted and everything that is wrong with the formula as a whole.
+/// Returns [`store::Error::Invalid`] with every refused amount and every problem of the formula as a whole.
 pub async fn with_facts(
     tx: &mut Tx<'_>,
     id: FormulaId,
@@ -52,26 +56,15 @@ pub async fn with_facts(
     nested: HashMap<Uuid, Written>,
     as_of: FactsAsOf,
 ) -> Result<Assembled> {
-    let formulas: HashMap<Uuid, Uuid> = if nested.is_empty() {
-        HashMap::new()
-    } else {
-        revision::table
-            .filter(revision::id.eq_any(nested.keys()))
-            .select((revision::id, revision::formula_id))
-            .load::<(Uuid, Uuid)>(tx.conn())
-            .await?
-            .into_iter()
-            .collect()
-    };
-    let wanted: Vec<(Uuid, i32)> =
-        nested.values().chain(std::iter::once(written)).flat_map(Written::materials).collect();
+    let formulas = formulas(tx, &nested).await?;
+    let wanted = wanted(written, &nested);
     if as_of == FactsAsOf::Writing {
         let materials = materials::facts_of(tx, wanted).await?;
         return Ok(assemble_and_evaluate(id, written, nested, &formulas, materials)?);
     }
     let now = materials::facts_now(tx, wanted.iter().copied()).await?;
     match assemble_and_evaluate(id, written, nested.clone(), &formulas, now.clone()) {
-        // What is wrong tells amounts, and whoever changed a fact is no reader of every formula.
+        // The problems reveal amounts, and the person who changed a fact may not read every formula.
         Err(NotJudged::Invalid(_)) => {
             let then = materials::facts_of(tx, wanted).await?;
             let whole = assemble_and_evaluate(id, written, nested, &formulas, then)?;
@@ -79,4 +72,41 @@ pub async fn with_facts(
         }
         other => Ok(other?),
     }
+}
+
+/// Assembles a frozen formula with the facts it was saved with and the results stored when it was frozen. A revision
+/// without a stored result is evaluated.
+///
+/// # Errors
+/// Returns [`store::Error::Internal`] if a result cannot be read or belongs to another formula.
+pub async fn restored(
+    tx: &mut Tx<'_>,
+    (id, revision): (FormulaId, Uuid),
+    frozen: &Frozen<Written>,
+) -> Result<Assembled> {
+    let Frozen { written, nested, results } = frozen;
+    if !results.contains_key(&revision) {
+        return with_facts(tx, id, written, nested.clone(), FactsAsOf::Writing).await;
+    }
+    let formulas = formulas(tx, nested).await?;
+    let materials = materials::facts_of(tx, wanted(written, nested)).await?;
+    Ok(assemble_and_restore((id, revision), written, nested.clone(), &formulas, materials, results)?)
+}
+
+/// The formula of every nested revision.
+async fn formulas(tx: &mut Tx<'_>, nested: &HashMap<Uuid, Written>) -> Result<HashMap<Uuid, Uuid>> {
+    if nested.is_empty() {
+        return Ok(HashMap::new());
+    }
+    let rows: Vec<(Uuid, Uuid)> = revision::table
+        .filter(revision::id.eq_any(nested.keys()))
+        .select((revision::id, revision::formula_id))
+        .load(tx.conn())
+        .await?;
+    Ok(rows.into_iter().collect())
+}
+
+/// Every material at every level, in the version it was saved with.
+fn wanted(written: &Written, nested: &HashMap<Uuid, Written>) -> Vec<(Uuid, i32)> {
+    nested.values().chain(std::iter::once(written)).flat_map(Written::materials).collect()
 }

@@ -1,4 +1,4 @@
-//! Acknowledgements that wait for a countersignature.
+//! The caller's acknowledgements that await a countersignature.
 
 use diesel::prelude::*;
 use diesel::sql_types::{Timestamptz, Uuid as SqlUuid};
@@ -7,7 +7,10 @@ use store::{Result, Tx};
 use uuid::Uuid;
 use wire::ids::RevisionId;
 
-/// The caller's acknowledgement of a revision that would become a grant if an instructor signed it.
+/// The caller's acknowledgement of a revision that a countersignature would turn into a grant.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn own(tx: &mut Tx<'_>, id: RevisionId) -> Result<Option<Uuid>> {
     let (holder, now) = (tx.actor()?.holder(), tx.now);
     let found: Option<Waiting> = diesel::sql_query(

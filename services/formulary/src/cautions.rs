@@ -1,8 +1,8 @@
-//! Reading the cautions of a revision.
+//! Reads of the cautions of a revision.
 
 use judgement::{Written, cautions};
 use release::{Exit, ForRules, content};
-use store::{Claim, Error, Result, Store, Tx};
+use store::{Credentials, Error, Result, Store, Tx};
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::safety::CautionSet;
@@ -11,7 +11,10 @@ use crate::facts::{Facts, visible};
 use crate::present::present;
 use crate::sets;
 
-/// The cautions that a revision has, or that its author's draft would get if it were proposed now.
+/// The current caution set of a revision, or the one that its author's draft would be proposed with now.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if the revision is the draft of another author.
 pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
     if facts.digest.is_some() {
         return sets::current(tx, facts.id).await;
@@ -19,7 +22,7 @@ pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
     let author = tx.instructor()?;
     let draft = content::draft(tx, author, facts.id).await?.ok_or(Error::NotFound("draft"))?;
     let written = content::draft_content::<Written>(tx, &draft).await?;
-    // What is said of cautions holds no computed figure, so the grants for what it is made from do not matter here.
+    // Cautions contain no amount, so no grant for the nested revisions is required.
     let nested = content::draft_nested::<Written>(tx, &draft, Exit::Cautions).await?;
     let found = present(tx, facts, written.content(), nested).await?.cautions;
     Ok(CautionSet {
@@ -30,14 +33,15 @@ pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
     })
 }
 
-/// The current caution set of a revision, or what its author's draft would be proposed with now: open to whoever may
-/// know of the revision.
+/// The current caution set of a revision, or the one that its author's draft would be proposed with now. Everybody who
+/// may see the revision may read it.
 ///
 /// # Errors
-/// When there is none such for the caller.
-pub async fn cautions(store: &Store, claim: &Claim, id: RevisionId) -> Result<CautionSet> {
+/// Returns [`Error::NotFound`] if the caller may not see the revision, and [`Error::Forbidden`] if an API client lacks
+/// the scope.
+pub async fn cautions(store: &Store, credentials: &Credentials, id: RevisionId) -> Result<CautionSet> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let facts = visible(tx, id, false).await?;
             of(tx, &facts).await

@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 
 use canonical::nfc;
-use judgement::clinic_cautions::{ClinicCaution, Target};
+pub use judgement::clinic_cautions::{ClinicCaution, Target};
 use judgement::format::Format;
 use judgement::written::Level;
 use materia::Entry;

@@ -1,4 +1,4 @@
-//! The clinic's own word on cautions, as it is in force.
+//! The clinic's amendments to cautions that are in force.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -10,11 +10,11 @@ use uuid::Uuid;
 
 use crate::change::{Change, StoredChange};
 
-/// Reads what is in force. The newest word on a caution holds. Cost: two statements over the clinic's own amendments of
-/// cautions, which are few.
+/// Reads the amendments in force, the newest last. Cost: two statements over the clinic's amendments of cautions, which
+/// are few.
 ///
 /// # Errors
-/// When the database does not answer.
+/// Returns the errors of the database.
 pub async fn read(tx: &mut Tx<'_>) -> Result<ClinicCautions> {
     let rows: Vec<(Uuid, serde_json::Value, String, Option<Uuid>)> = amendment::table
         .filter(amendment::state.eq("in_force"))
@@ -40,7 +40,7 @@ pub async fn read(tx: &mut Tx<'_>) -> Result<ClinicCautions> {
     Ok(own)
 }
 
-/// A caution said of a material is said of it by every name: of what was merged into it, and of what it was merged into.
+/// Extends each caution on a material to the materials that are merged with it.
 async fn names(tx: &mut Tx<'_>, own: &mut ClinicCautions) -> Result<()> {
     if own.added.iter().all(|added| added.materials.is_empty()) {
         return Ok(());

@@ -1,4 +1,5 @@
-//! Countersigning: for some audiences a recipe is released only when an instructor has signed too.
+//! Countersignatures. For some audiences a recipe is released only after an instructor has countersigned the
+//! acknowledgement.
 
 use diesel::prelude::*;
 use diesel::sql_types::{BigInt, Timestamptz, Uuid as SqlUuid};
@@ -6,7 +7,7 @@ use diesel_async::RunQueryDsl;
 use release::acknowledgements::{self as gate_rows, AcknowledgementRow};
 use release::{CurrentSet, lock_current_set};
 use schema::{acknowledgement, library_member};
-use store::{Claim, Error, Once, Result, Store, Tx, page::Slice};
+use store::{Credentials, Error, IdempotencyKey, Result, Store, Tx, page::PageRequest};
 use uuid::Uuid;
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
@@ -17,20 +18,22 @@ use crate::facts::{lock_shared, visible};
 use crate::gate::{self, Passed};
 use crate::members::lock_membership;
 
-/// Countersigns an acknowledgement, which creates its grant.
+/// Countersigns an acknowledgement, which creates its grant. The caller must be an instructor of the library who holds
+/// a grant for the revision.
 ///
 /// # Errors
-/// When the caller is not an instructor of the library who holds a grant for the revision, gave or holds the
-/// acknowledgement, or it needs no countersignature, has one, or has ended.
+/// Returns [`Error::NotFound`] if the caller may not see the acknowledgement, [`Error::Forbidden`] unless the caller is
+/// an instructor who neither gave nor holds it, [`Error::GateClosed`] without a grant, and [`Error::State`] if it needs
+/// no countersignature, has one or is no longer valid.
 pub async fn countersign(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: AcknowledgementId,
 ) -> Result<Acknowledgement> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let row = found(tx, id.0).await?;
@@ -44,10 +47,10 @@ pub async fn countersign(
                 let me = tx.instructor()?;
                 if row.holder_id == me.id().0 || row.given_by == me.id().0 {
                     return Err(Error::Forbidden(
-                        "nobody countersigns their own acknowledgement: ask another instructor".into(),
+                        "You may not countersign your own acknowledgement. Ask another instructor.".into(),
                     ));
                 }
-                // Whoever signs has been shown the same cautions, and they stay the current ones meanwhile.
+                // The lock keeps this set current, and the caller's grant proves that they acknowledged the same set.
                 let current = lock_current_set(tx, revision).await?;
                 let mine = gate::open(tx, revision).await?;
                 lock_membership(tx, mine.facts.library).await?;
@@ -64,7 +67,10 @@ pub async fn countersign(
         .await
 }
 
-/// Refuses what needs no signature, has one, or is no longer what was acknowledged.
+/// Checks that an acknowledgement still needs a countersignature and is still valid.
+///
+/// # Errors
+/// Returns [`Error::State`] with the reason.
 async fn still_holds(
     tx: &mut Tx<'_>,
     row: &AcknowledgementRow,
@@ -72,7 +78,7 @@ async fn still_holds(
     current: &CurrentSet<'_>,
 ) -> Result<()> {
     if !row.countersign {
-        return Err(Error::state("open", "this acknowledgement needs no countersignature"));
+        return Err(Error::state("open", "This acknowledgement needs no countersignature."));
     }
     if by(tx, row.id).await?.is_some() {
         return Err(gate_rows::countersigned());
@@ -85,7 +91,7 @@ async fn still_holds(
         .first(tx.conn())
         .await
         .optional()?;
-    // Whoever left the library and came back acknowledges anew.
+    // A member who was removed and added again must acknowledge again.
     let member: Option<Uuid> = library_member::table
         .find((mine.facts.library.0, row.holder_id))
         .filter(library_member::added_at.le(row.at))
@@ -99,21 +105,24 @@ async fn still_holds(
     if newer.is_some() || member.is_none() || !same || row.valid_until <= tx.now {
         return Err(Error::state(
             "ended",
-            "this acknowledgement has ended: its cautions, its membership or its time are no longer what they were",
+            "This acknowledgement is no longer valid: the cautions or the membership changed, or it expired. A new acknowledgement is required.",
         ));
     }
     Ok(())
 }
 
-/// Acknowledgements that wait for an instructor's countersignature in the libraries shared with the caller, oldest
-/// first.
+/// Acknowledgements in the caller's libraries that await a countersignature, the oldest first.
 ///
 /// # Errors
-/// When the caller is not an instructor.
-pub async fn awaited(store: &Store, claim: &Claim, query: &PageQuery) -> Result<Page<Acknowledgement>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+/// Returns [`Error::Forbidden`] unless the caller is an instructor, and [`Error::Invalid`] for a refused cursor.
+pub async fn awaited(
+    store: &Store,
+    credentials: &Credentials,
+    query: &PageQuery,
+) -> Result<Page<Acknowledgement>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.instructor()?.id();
             let now = tx.now;
             let waiting: Vec<Waiting> = diesel::sql_query(

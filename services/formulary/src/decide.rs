@@ -1,4 +1,4 @@
-//! The way of a revision: proposed, returned or approved, superseded, withdrawn. One function moves the state.
+//! States of a revision: proposed, returned or approved, superseded, withdrawn. Only `set` and [`propose`] change them.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -6,7 +6,7 @@ use release::kept::CONTENT;
 use release::{Grant, content, grants};
 use schema::{formula, revision, revision_nested};
 use serde_json::json;
-use store::{Claim, Error, NewEvent, Result, Store, Tx, Versioned};
+use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned};
 use uuid::Uuid;
 use wire::formulary::{Decide, Decision, Revision, RevisionState, Withdraw};
 use wire::ids::{PersonId, RevisionId};
@@ -18,7 +18,7 @@ use crate::revisions;
 use crate::withholding;
 use crate::{formulas, gate};
 
-/// The only transitions there are.
+/// The permitted transitions.
 fn may_become(from: RevisionState, to: RevisionState) -> bool {
     use RevisionState as S;
     matches!(
@@ -37,30 +37,36 @@ fn check(facts: &Facts, to: RevisionState) -> Result<()> {
         RevisionState::ALL.iter().filter(|from| may_become(**from, to)).map(|from| from.as_str()).collect();
     Err(Error::state(
         facts.state,
-        format!("this revision is {}; only one that is {} becomes {to}", facts.state, wanted.join(" or ")),
+        format!(
+            "This revision is {}. Only a revision that is {} can become {to}.",
+            facts.state,
+            wanted.join(" or ")
+        ),
     ))
 }
 
-/// Proposes a draft: its content freezes, gets its digest and its caution set, and waits for a decision.
+/// Proposes a draft: freezes its content, and stores its digest and its first caution set.
 ///
 /// # Errors
-/// When the caller is not its author, the version is stale, it is not a draft, or it cannot be evaluated.
+/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::Forbidden`] if the caller is not its
+/// author, [`Error::State`] if it is not a draft, [`Error::PreconditionFailed`] if `version` is not the current one,
+/// [`Error::Invalid`] if it cannot be evaluated, and [`Error::Conflict`] if an ingredient may no longer be used.
 pub async fn propose(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     version: i64,
 ) -> Result<Versioned<Revision>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let facts = visible(tx, id, true).await?;
             let me = tx.instructor()?;
             if me.id() != facts.author {
-                return Err(Error::Forbidden("only its author proposes a draft".into()));
+                return Err(Error::Forbidden("Only the author may propose this draft.".into()));
             }
             check(&facts, RevisionState::Proposed)?;
             if facts.version != version {
-                return Err(Error::Stale);
+                return Err(Error::PreconditionFailed);
             }
             let digest = freeze(tx, me, &facts).await?;
             let now = tx.now;
@@ -86,27 +92,29 @@ pub async fn propose(
         .await
 }
 
-/// The revision, locked after its formula. Every decision uses this order, so concurrent decisions
-/// about one formula serialise and cannot deadlock.
+/// Locks formula, then revision. Every decision uses this order, so concurrent decisions serialise and cannot deadlock.
 async fn locked(tx: &mut Tx<'_>, id: RevisionId) -> Result<Facts> {
     let formula_id = visible(tx, id, false).await?.formula;
     formula::table.find(formula_id.0).select(formula::id).for_update().first::<Uuid>(tx.conn()).await?;
     visible(tx, id, true).await
 }
 
-/// Returns or approves a proposed revision. Whoever decides has acknowledged its cautions and is not its author.
+/// Returns or approves a proposed revision. The caller must hold a grant for it, which requires acknowledging its
+/// cautions.
 ///
 /// # Errors
-/// When the caller may not decide, the revision is not proposed, or a `stop` or a withdrawn ingredient stands in
-/// the way of approval.
+/// Returns [`Error::Forbidden`] unless the caller is an instructor, and for an approval by the author while the policy
+/// demands a second person. Returns [`Error::State`] if the revision is not proposed or a stop blocks its approval,
+/// [`Error::Conflict`] if an ingredient may no longer be used, [`Error::GateClosed`] without a grant, and
+/// [`Error::Invalid`] for a refused comment.
 pub async fn decide(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     request: &Decide,
 ) -> Result<Versioned<Revision>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let facts = locked(tx, id).await?;
             let me = tx.instructor()?;
             let to = match request.decision {
@@ -119,12 +127,15 @@ pub async fn decide(
                 own_approval(tx, request).await?;
             }
             if request.decision == Decision::Return && request.comment.trim().is_empty() {
-                return Err(Error::field("/comment", "say what should be changed: 1 to 4000 characters"));
+                return Err(Error::field(
+                    "/comment",
+                    "Describe the change you want, in 1 to 4000 characters.",
+                ));
             }
             if request.comment.chars().count() > 4000 {
-                return Err(Error::field("/comment", "a comment has up to 4000 characters"));
+                return Err(Error::field("/comment", "Enter at most 4000 characters."));
             }
-            // Nobody decides about what they have not been shown with its cautions.
+            // A decision requires a grant, so that the caller has seen the content and its cautions.
             let passed = gate::open(tx, id).await?;
             if !request.comment.trim().is_empty() {
                 content::comment_insert(tx, id, me, request.decision.as_str(), request.comment.trim())
@@ -139,13 +150,16 @@ pub async fn decide(
         .await
 }
 
-/// An author approves alone only where the policy allows it, and says why.
+/// Checks an approval by the author: the policy must permit it, and the author must give a reason.
 async fn own_approval(tx: &mut Tx<'_>, request: &Decide) -> Result<()> {
     if policy::rules(tx).await?.second_person {
-        return Err(Error::Forbidden("nobody approves their own formula: ask another instructor".into()));
+        return Err(Error::Forbidden("You may not approve your own formula. Ask another instructor.".into()));
     }
     if request.comment.trim().is_empty() {
-        return Err(Error::field("/comment", "an author who approves alone says why: 1 to 4000 characters"));
+        return Err(Error::field(
+            "/comment",
+            "State why you approve your own formula, in 1 to 4000 characters.",
+        ));
     }
     Ok(())
 }
@@ -212,7 +226,8 @@ async fn approve(
     grants::decided_to_make(tx, approved.id).await
 }
 
-/// Deletes every grant for a revision, and, when it was withdrawn, for everything that is made from it.
+/// Deletes every grant for a revision and ends its withholding. For a withdrawn revision, the grants for all revisions
+/// that contain it are deleted too.
 async fn close(tx: &mut Tx<'_>, id: RevisionId, why: &'static str) -> Result<()> {
     let mut ids = vec![id.0];
     withholding::ended(tx, id).await?;
@@ -227,23 +242,25 @@ async fn close(tx: &mut Tx<'_>, id: RevisionId, why: &'static str) -> Result<()>
     grants::close_revisions(tx, &ids, why).await
 }
 
-/// Takes an approved revision back. Its recipe, and that of everything made from it, closes in the same transaction.
+/// Withdraws an approved revision. Deletes the grants for it and for all revisions that contain it in the same
+/// transaction.
 ///
 /// # Errors
-/// When the caller is not an instructor of the library, or the revision is not approved.
+/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::Forbidden`] unless the caller is an
+/// instructor, [`Error::State`] if the revision is not approved, and [`Error::Invalid`] for a refused reason.
 pub async fn withdraw(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     request: &Withdraw,
 ) -> Result<Versioned<Revision>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let facts = locked(tx, id).await?;
             let me = tx.instructor()?;
             check(&facts, RevisionState::Withdrawn)?;
             if !(1..=4000).contains(&request.reason.trim().chars().count()) {
-                return Err(Error::field("/reason", "say why: 1 to 4000 characters"));
+                return Err(Error::field("/reason", "State the reason, in 1 to 4000 characters."));
             }
             content::comment_insert(tx, id, me, "withdraw", request.reason.trim()).await?;
             diesel::update(formula::table.find(facts.formula.0))
@@ -263,7 +280,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn nothing_leaves_an_end_state_and_nothing_becomes_a_draft_again() {
+    fn a_final_state_permits_no_transition() {
         for from in RevisionState::ALL {
             assert!(!may_become(*from, RevisionState::Draft));
             for end in [RevisionState::Returned, RevisionState::Superseded, RevisionState::Withdrawn] {

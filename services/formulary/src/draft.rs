@@ -1,11 +1,11 @@
-//! Drafts: their authors read, change and evaluate them. Nobody else does.
+//! Drafts: reading, changing and evaluating them. Only the author may do so.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use judgement::{Assembled, Observed, Written, evaluation};
+use judgement::{Assembled, Written, evaluation};
 use release::{Draft, ForRules, Released, content};
 use schema::revision;
-use store::{Claim, Error, NewEvent, Result, Store, Tx, Versioned};
+use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned};
 use wire::formulary::{FormulaContent, RevisionState};
 use wire::ids::{FormulaId, RevisionId};
 use wire::people::Scope;
@@ -18,7 +18,7 @@ use crate::kept::REVISION;
 use crate::names::preparation_name;
 use crate::resolve::resolve;
 
-/// The caller's own draft. A revision that is no longer a draft is read as everybody reads it.
+/// The caller's own draft with the proof of authorship.
 async fn own<'t>(tx: &mut Tx<'t>, id: RevisionId, lock: bool) -> Result<(Facts, Draft<'t>)> {
     let facts = visible(tx, id, lock).await?;
     let me = tx.instructor()?;
@@ -28,27 +28,24 @@ async fn own<'t>(tx: &mut Tx<'t>, id: RevisionId, lock: bool) -> Result<(Facts, 
     if facts.state != RevisionState::Draft {
         return Err(Error::state(
             facts.state,
-            format!(
-                "this revision is {}: what was proposed never changes; begin a further revision",
-                facts.state
-            ),
+            format!("This revision is {} and can no longer be edited. Start a new revision.", facts.state),
         ));
     }
     let draft = content::draft(tx, me, id).await?.ok_or(Error::NotFound("draft"))?;
     Ok((facts, draft))
 }
 
-/// What the author wrote, as it was written.
+/// The content of the caller's own draft, as entered.
 ///
 /// # Errors
-/// When it is not the caller's own draft.
+/// Returns [`Error::NotFound`] if the caller is not its author, and [`Error::State`] if it is no longer a draft.
 pub async fn draft(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Versioned<Released<FormulaContent>>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let (facts, draft) = own(tx, id, false).await?;
             let written = content::draft_content::<Written>(tx, &draft).await?;
             Ok(Versioned { version: facts.version, value: written.map(|written| written.content.into()) })
@@ -56,23 +53,23 @@ pub async fn draft(
         .await
 }
 
-/// Replaces a draft's content.
+/// Replaces the content of the caller's own draft.
 ///
 /// # Errors
-/// When it is not the caller's own draft, the version is stale, or a field was not accepted; the draft stays as it
-/// was then.
+/// As [`draft`], [`Error::PreconditionFailed`] if `version` is not the current one, and [`Error::Invalid`] with every refused field.
+/// The draft is then unchanged.
 pub async fn draft_change(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     version: i64,
     content: &FormulaContent,
 ) -> Result<Versioned<Released<FormulaContent>>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let (facts, draft) = own(tx, id, true).await?;
             if facts.version != version {
-                return Err(Error::Stale);
+                return Err(Error::PreconditionFailed);
             }
             let written = resolve(tx, content).await.map_err(whole_body)?;
             check(tx, facts.formula, &written).await.map_err(whole_body)?;
@@ -87,7 +84,7 @@ pub async fn draft_change(
                 ))
                 .execute(tx.conn())
                 .await?;
-            // No digest yet: without the random part that comes with proposing, small content could be guessed.
+            // No digest before the proposal: without its salt, small content could be guessed from the digest.
             tx.record(NewEvent::new("revision", id.0, "draft_changed").keeps(&REVISION, [id.0]));
             let stored = content::draft_content::<Written>(tx, &draft).await?;
             Ok(Versioned { version: version + 1, value: stored.map(|written| written.content.into()) })
@@ -95,7 +92,8 @@ pub async fn draft_change(
         .await
 }
 
-/// A draft is sent as it is, not as the `content` of something: the pointers to its fields begin at its own root.
+/// Adapts the JSON pointers of refused fields: the body of this request is the content itself, without a `content`
+/// field.
 fn whole_body(error: Error) -> Error {
     match error {
         Error::Invalid(mut errors) => {
@@ -110,13 +108,17 @@ fn whole_body(error: Error) -> Error {
     }
 }
 
-/// How the caller's own draft comes out now.
+/// The evaluation of the caller's own draft.
 ///
 /// # Errors
-/// When it is not the caller's own draft, or the gate of something nested in it has closed since.
-pub async fn draft_evaluation(store: &Store, claim: &Claim, id: RevisionId) -> Result<Released<Evaluation>> {
+/// As [`draft`], and [`Error::GateClosed`] if the author no longer holds a grant for a nested revision.
+pub async fn draft_evaluation(
+    store: &Store,
+    credentials: &Credentials,
+    id: RevisionId,
+) -> Result<Released<Evaluation>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let (facts, draft) = own(tx, id, false).await?;
             let written = content::draft_content::<Written>(tx, &draft).await?;
             evaluated(tx, facts.formula, written.content()).await
@@ -124,14 +126,19 @@ pub async fn draft_evaluation(store: &Store, claim: &Claim, id: RevisionId) -> R
         .await
 }
 
-/// Evaluates a formula without keeping anything.
+/// Evaluates a formula without storing it.
 ///
 /// # Errors
-/// When a field was not accepted, the gate of something nested in it is closed, or an API client lacks the scope.
-pub async fn evaluate(store: &Store, claim: &Claim, request: &Evaluate) -> Result<Released<Evaluation>> {
+/// Returns [`Error::Invalid`] with every refused field, [`Error::GateClosed`] if the caller holds no grant for a nested
+/// revision, and [`Error::Forbidden`] if an API client lacks the scope.
+pub async fn evaluate(
+    store: &Store,
+    credentials: &Credentials,
+    request: &Evaluate,
+) -> Result<Released<Evaluation>> {
     store
-        .read(claim, async |tx| {
-            // What is nested is worked out too, so a key without this scope would read recipes through here.
+        .read(credentials, async |tx| {
+            // The evaluation reveals the content of nested revisions, so it requires the scope for recipes.
             tx.require_scope(Scope::RecipesRead)?;
             let written = resolve(tx, &request.content).await?;
             let id = FormulaId(tx.new_id());
@@ -140,16 +147,17 @@ pub async fn evaluate(store: &Store, claim: &Claim, request: &Evaluate) -> Resul
         .await
 }
 
-/// Refuses a formula that cannot be evaluated, or that is made from something that is not released to its author.
+/// Checks that a formula can be evaluated and that its author holds a grant for every nested revision.
 ///
 /// # Errors
-/// Every amount that was not accepted and everything that is wrong with the formula as a whole; the gate of something
-/// that it is made from.
+/// Returns [`Error::Invalid`] with every refused amount and every problem of the formula, and [`Error::GateClosed`] or
+/// [`Error::State`] for a nested revision.
 pub(crate) async fn check(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<()> {
     assembled(tx, id, written).await.map(drop)
 }
 
-/// Needs a grant for every revision nested at any level: the leaves tell their amounts too.
+/// The assembled formula. Requires a grant for every revision nested at any level, because the shares of the leaves
+/// reveal their amounts.
 async fn assembled(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Assembled>> {
     let ids = assemble::below(tx, written).await?;
     let open = gate::open_all(tx, ids).await?;

@@ -1,4 +1,4 @@
-//! What may be known of a revision before the gate, and by whom.
+//! The open row of a revision, and the rule on who may see it.
 
 use canonical::Sha;
 use chrono::{DateTime, Utc};
@@ -13,35 +13,51 @@ use wire::people::Role;
 
 use crate::members::membership;
 
-/// The facts of a revision that the clinic's own functions decide by.
+/// The open facts of a revision. Holds no gated content.
 #[derive(Clone, Debug)]
 pub struct Facts {
+    /// ID of the revision.
     pub id: RevisionId,
+    /// Its formula.
     pub formula: FormulaId,
+    /// The library of the formula.
     pub library: LibraryId,
+    /// Number of the revision within its formula, counted from 1.
     pub number: i32,
+    /// Its state.
     pub state: RevisionState,
+    /// Its title.
     pub title: String,
+    /// Name of the kind of preparation.
     pub preparation: String,
+    /// Route of use, as the author entered it.
     pub route: String,
+    /// The regime it is made under.
     pub regime: Regime,
+    /// Version of the row, for `If-Match`.
     pub version: i64,
+    /// Its author.
     pub author: PersonId,
+    /// Digest of the frozen content; `None` for a draft.
     pub digest: Option<Sha>,
+    /// The instructor who returned or approved it.
     pub decided_by: Option<PersonId>,
+    /// When it was returned, approved, superseded or withdrawn.
     pub decided_at: Option<DateTime<Utc>>,
+    /// Whether its author approved it, which the policy can permit.
     pub own_approval: bool,
 }
 
 impl Facts {
-    /// How an approval by its own author is marked wherever it is shown.
+    /// The note that marks an approval by the author.
+    #[must_use]
     pub fn approval_note(&self) -> Option<String> {
         approval_note(self.own_approval)
     }
 }
 
-/// As [`Facts::approval_note`], where only that is known.
-pub fn approval_note(own_approval: bool) -> Option<String> {
+/// The note that marks an approval by the author, or `None` for another approval.
+pub(crate) fn approval_note(own_approval: bool) -> Option<String> {
     own_approval.then(|| "approved by its author".to_owned())
 }
 
@@ -90,7 +106,11 @@ fn sha(bytes: Vec<u8>) -> Result<Sha> {
     bytes.try_into().map_err(|_| Error::internal("a digest of the wrong length"))
 }
 
-/// The facts of a revision, whoever is calling; locked against other changes when it is about to change.
+/// The facts of a revision, without a check of the caller. With `lock`, the row stays locked until the transaction
+/// ends.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no such revision.
 pub async fn facts(tx: &mut Tx<'_>, id: RevisionId, lock: bool) -> Result<Facts> {
     let query = revision::table.find(id.0).select(Row::as_select());
     let row: Option<Row> = if lock {
@@ -108,15 +128,18 @@ pub async fn facts(tx: &mut Tx<'_>, id: RevisionId, lock: bool) -> Result<Facts>
 /// dependent grant or batch is inserted.
 ///
 /// # Errors
-/// When the database does not answer.
+/// Returns the errors of the database.
 pub async fn lock_shared(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
     let _held: Option<Uuid> =
         revision::table.find(id.0).select(revision::id).for_share().first(tx.conn()).await.optional()?;
     Ok(())
 }
 
-/// The facts of a revision if the caller may know of it: members of its library, drafts only their author, what is
-/// not approved only instructors.
+/// The facts of a revision, if the caller may see it. Members of its library may see a revision once it was approved;
+/// before that only instructors and its author may, and a draft only its author. `lock` as in [`facts`].
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no such revision or the caller may not see it.
 pub async fn visible(tx: &mut Tx<'_>, id: RevisionId, lock: bool) -> Result<Facts> {
     const HIDDEN: Error = Error::NotFound("revision");
     let facts = facts(tx, id, lock).await?;

@@ -1,4 +1,4 @@
-//! Formulas: making them, listing them, looking at one.
+//! Formulas and new revisions: creating, listing and reading them.
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
@@ -7,8 +7,8 @@ use judgement::Written;
 use release::content;
 use schema::{formula, revision};
 use store::{
-    Actor, Claim, Error, Instructor, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, violates,
-    word,
+    Actor, Credentials, Error, IdempotencyKey, Instructor, NewEvent, Result, Store, Tx, Versioned,
+    page::PageRequest, violates, word,
 };
 use uuid::Uuid;
 use wire::formulary::{Formula, FormulaContent, FormulaSummary, Regime, RevisionSummary};
@@ -24,16 +24,16 @@ use crate::names::preparation_name;
 use crate::resolve::resolve;
 use crate::revisions;
 
-/// Which formulas are listed.
+/// Filter and page of a list of formulas.
 #[derive(Clone, Debug, Default)]
 pub struct FormulaQuery {
-    /// Only of this library.
+    /// Only formulas of this library.
     pub library: Option<LibraryId>,
-    /// Only those with an approved revision. Students and API clients see no others anyway.
+    /// Only formulas with an approved revision. Students and API clients see no others in any case.
     pub approved: bool,
-    /// How many at most.
+    /// The most items of a page.
     pub limit: Option<u32>,
-    /// The cursor.
+    /// The cursor of the previous page.
     pub after: Option<String>,
 }
 
@@ -69,25 +69,29 @@ impl From<Row> for FormulaSummary {
     }
 }
 
-/// Only an instructor sees what is not approved yet.
+/// Whether the caller may see formulas without an approved revision: only instructors may.
 fn sees_unapproved(actor: &Actor) -> bool {
     matches!(actor, Actor::Person(person) if person.role == Role::Instructor)
 }
 
-/// The formulas of the caller's libraries by title. Cost: a page from each of the caller's libraries, merged;
-/// whatever the depth and the number of formulas.
+/// The formulas of the caller's libraries, by title. Cost: one page from each of these libraries, merged; it grows
+/// neither with depth nor with the number of formulas.
 ///
 /// # Errors
-/// When the claim does not hold, or an API client lacks the scope.
-pub async fn formulas(store: &Store, claim: &Claim, query: &FormulaQuery) -> Result<Page<FormulaSummary>> {
-    let slice = Slice::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
+/// Returns [`Error::Forbidden`] if an API client lacks the scope, and [`Error::Invalid`] for a refused cursor.
+pub async fn formulas(
+    store: &Store,
+    credentials: &Credentials,
+    query: &FormulaQuery,
+) -> Result<Page<FormulaSummary>> {
+    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let me = tx.actor()?.holder();
             let approved = query.approved || !sees_unapproved(tx.actor()?);
             let (title, id) = slice.after.clone().unwrap_or_default();
-            // One statement per shape, so that each keeps to its own index.
+            // One statement for each case, so that each can use its own index.
             let sql = if approved {
                 "SELECT f.*, r.own_approval, w.since FROM library_member m CROSS JOIN LATERAL (
                      SELECT id, library_id, title, preparation, approved_revision_id FROM formula
@@ -125,10 +129,11 @@ pub async fn formulas(store: &Store, claim: &Claim, query: &FormulaQuery) -> Res
 /// One formula with its revisions.
 ///
 /// # Errors
-/// When there is none such in the caller's libraries.
-pub async fn formula(store: &Store, claim: &Claim, id: FormulaId) -> Result<Formula> {
+/// Returns [`Error::NotFound`] if the caller may not see the formula, and [`Error::Forbidden`] if an API client lacks
+/// the scope.
+pub async fn formula(store: &Store, credentials: &Credentials, id: FormulaId) -> Result<Formula> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             show(tx, id).await
         })
@@ -164,7 +169,7 @@ async fn show(tx: &mut Tx<'_>, id: FormulaId) -> Result<Formula> {
         .filter(revision::formula_id.eq(id.0))
         .filter(revision::state.eq_any(states).or(revision::author_id.eq(me.0)))
         .order(revision::number.desc())
-        .limit(i64::from(store::page::MOST))
+        .limit(i64::from(store::page::MAX_PAGE_SIZE))
         .select((
             revision::id,
             revision::number,
@@ -186,17 +191,17 @@ async fn show(tx: &mut Tx<'_>, id: FormulaId) -> Result<Formula> {
             })
         })
         .collect::<Result<Vec<_>>>()?;
-    // Instructors see it in their list as soon as it has a title, though another's draft is not shown.
+    // Instructors find a new formula in their list, although another author's draft is not shown.
     if revisions.is_empty() && !sees_unapproved(tx.actor()?) {
         return Err(Error::NotFound("formula"));
     }
     Ok(Formula { summary: row.into(), revisions })
 }
 
-/// Whether the caller may know of a formula.
+/// Checks that the caller may see a formula.
 ///
 /// # Errors
-/// When there is none such for the caller.
+/// Returns [`Error::NotFound`] otherwise.
 pub async fn formula_seen(tx: &mut Tx<'_>, id: FormulaId) -> Result<()> {
     show(tx, id).await.map(drop)
 }
@@ -204,17 +209,18 @@ pub async fn formula_seen(tx: &mut Tx<'_>, id: FormulaId) -> Result<()> {
 /// Adds a formula to a library, with its first draft.
 ///
 /// # Errors
-/// When the caller is not an instructor of the library, or a field was not accepted.
+/// Returns [`Error::NotFound`] if the caller is not a member of the library, [`Error::Forbidden`] unless the caller is
+/// an instructor, [`Error::Invalid`] with every refused field, and [`Error::GateClosed`] for a nested revision.
 pub async fn formula_create(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     library: LibraryId,
     content: &FormulaContent,
 ) -> Result<Formula> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let member = membership(tx, library).await?;
@@ -244,20 +250,20 @@ pub async fn formula_create(
         .await
 }
 
-/// Begins a further revision of a formula.
+/// Starts a further revision of a formula.
 ///
 /// # Errors
-/// When the caller is not an instructor of the library, a field was not accepted, or a revision is in work already.
+/// As [`formula_create`], and [`Error::Conflict`] if the formula already has an open revision.
 pub async fn revision_create(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     id: FormulaId,
     content: &FormulaContent,
 ) -> Result<Versioned<wire::formulary::Revision>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 find(tx, id).await?;
@@ -271,7 +277,7 @@ pub async fn revision_create(
         .await
 }
 
-/// What is open of a new draft.
+/// The open part of a new draft.
 struct Face<'a> {
     formula: FormulaId,
     author: PersonId,
@@ -281,7 +287,7 @@ struct Face<'a> {
     regime: Regime,
 }
 
-/// Begins the next revision of a formula with what was written.
+/// Starts the next revision of a formula with the given content.
 async fn next<'t>(
     tx: &mut Tx<'t>,
     id: FormulaId,
@@ -322,7 +328,10 @@ async fn draft<'t>(
     Ok(id)
 }
 
-/// Begins the next revision of a formula with what its author had written in one that was returned.
+/// Starts the next revision of a formula with the content of a returned one.
+///
+/// # Errors
+/// Returns [`Error::Conflict`] if the formula already has an open revision.
 pub(crate) async fn draft_again(tx: &mut Tx<'_>, returned: &Facts) -> Result<()> {
     let number = next_number(tx, returned.formula).await?;
     let face = Face {
@@ -359,7 +368,7 @@ async fn draft_row(tx: &mut Tx<'_>, number: i32, face: &Face<'_>) -> Result<Revi
         .map_err(|error| {
             if violates(&error, "revision_one_in_work") {
                 Error::Conflict(
-                    "a revision of this formula is in work already: finish or propose that one".into(),
+                    "This formula already has an open revision. Finish or propose that revision.".into(),
                 )
             } else {
                 error.into()

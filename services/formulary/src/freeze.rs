@@ -1,13 +1,14 @@
-//! Freezing a draft: its digest, its caution set, its open face, and the index of what it contains.
+//! Freezing of a draft: digest, caution set, open part and index of ingredients.
 
 use canonical::Sha;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use galenics::kept::KeptEvaluation;
 use judgement::cautions::contained_materials;
-use judgement::{Assembled, Ingredient, Written, evaluation};
+use judgement::{Assembled, Ingredient, Written};
+use release::content::Computed;
 use release::{Exit, ForRules, Grant, content};
 use schema::{revision, revision_ingredient, revision_material, revision_nested};
-use serde_json::json;
 use store::{Error, Instructor, Result, Tx};
 use uuid::Uuid;
 use wire::formulary::RevisionState;
@@ -21,10 +22,11 @@ use crate::sets;
 use crate::turns::while_settled;
 use crate::withholding::withheld_since;
 
-/// The engine that evaluated, kept beside every evaluation.
-const ENGINE: &str = concat!("galenics ", env!("CARGO_PKG_VERSION"));
-
-/// Freezes what the author's draft holds now and answers its digest.
+/// Freezes the content of the author's draft and returns its digest.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no draft, [`Error::Conflict`] if an ingredient is no longer approved, and
+/// [`Error::Invalid`] if the formula cannot be evaluated.
 pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &Facts) -> Result<Sha> {
     while_settled(tx).await?;
     let draft = content::draft(tx, author, facts.id).await?.ok_or(Error::NotFound("draft"))?;
@@ -35,18 +37,24 @@ pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &
     }
     let nested = content::draft_nested::<Written>(tx, &draft, Exit::Freezing).await?;
     let whole = assemble::with_facts(tx, facts.formula, written, nested.clone(), FactsAsOf::Writing).await?;
-    let evaluated = json!({
-        "engine": ENGINE,
-        "reference": tx.reference.version.number.to_string(),
-        "evaluation": evaluation::of_formula(tx.reference, written, &whole)?,
-    });
-    let digest = content::freeze(tx, &draft, written, &evaluated.to_string()).await?;
+    let digest = content::freeze(tx, &draft, written, &computed(&whole)?).await?;
     open_face(tx, facts.id, written).await?;
     contains(tx, facts.id, written, &whole).await?;
-    // The cautions are those of what is known now, the content is what was written.
+    // The cautions use the current facts, the frozen evaluation those that the draft was saved with.
     let present = present(tx, facts, written, nested).await?;
     sets::put(tx, facts.id, 1, &present).await?;
     Ok(digest)
+}
+
+/// The stored form of an evaluation, with the version of the calculations.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if the evaluation cannot be stored.
+pub(crate) fn computed(whole: &Assembled) -> Result<Computed> {
+    let kept = KeptEvaluation::of(&whole.formula, &whole.evaluation)
+        .and_then(|kept| Ok((kept.engine(), kept.to_json()?)))
+        .map_err(|problem| Error::internal(problem.to_string()))?;
+    Ok(Computed { engine: i32::try_from(kept.0).unwrap_or(i32::MAX), result: kept.1 })
 }
 
 async fn still_approved(tx: &mut Tx<'_>, nested: RevisionId) -> Result<()> {
@@ -60,16 +68,16 @@ async fn still_approved(tx: &mut Tx<'_>, nested: RevisionId) -> Result<()> {
         return match withheld_since(tx, nested).await? {
             None => Ok(()),
             Some(_) => Err(Error::Conflict(format!(
-                "{title:?}, which this is made from, is withheld: an instructor decides about it first"
+                "{title:?}, an ingredient of this formula, is withheld. An instructor must decide on it first."
             ))),
         };
     }
     Err(Error::Conflict(format!(
-        "the revision of {title:?} that this draft is made from is {state} now: save the draft again to take the approved one"
+        "The revision of {title:?} used in this draft is now {state}. Save the draft again to use the approved revision."
     )))
 }
 
-/// Writes what members may see without acknowledging: names, functions and their order.
+/// Writes the open part of a revision: names and functions of its ingredients, in order.
 async fn open_face(tx: &mut Tx<'_>, id: RevisionId, written: &Written) -> Result<()> {
     for (p, (phase, ingredients)) in written.content.phases.iter().zip(&written.ingredients).enumerate() {
         for (l, (line, ingredient)) in phase.lines.iter().zip(ingredients).enumerate() {
@@ -120,8 +128,11 @@ async fn contains(tx: &mut Tx<'_>, id: RevisionId, written: &Written, whole: &As
     Ok(())
 }
 
-/// Refuses an approval while a `stop` stands, or while something it is made from is no longer approved.
-/// The grant shows that whoever approves has been shown the cautions.
+/// Checks that a revision may be approved: no stop applies, and every ingredient is still approved. The grant proves
+/// that the approver has seen the cautions.
+///
+/// # Errors
+/// Returns [`Error::State`] with the stops, or [`Error::Conflict`] with the ingredient.
 pub(crate) async fn may_be_approved(tx: &mut Tx<'_>, id: RevisionId, _shown: &Grant<'_>) -> Result<()> {
     let current = sets::current(tx, id).await?;
     let stops: Vec<&str> = current
@@ -133,7 +144,7 @@ pub(crate) async fn may_be_approved(tx: &mut Tx<'_>, id: RevisionId, _shown: &Gr
     if !stops.is_empty() {
         return Err(Error::state(
             RevisionState::Proposed,
-            format!("a stop blocks approval until it is resolved: {}", stops.join(" ")),
+            format!("Approval is blocked by these stops: {} Resolve them before approving.", stops.join(" ")),
         ));
     }
     let direct: Vec<Uuid> = revision_ingredient::table
@@ -146,7 +157,7 @@ pub(crate) async fn may_be_approved(tx: &mut Tx<'_>, id: RevisionId, _shown: &Gr
     for nested in direct {
         still_approved(tx, RevisionId(nested)).await?;
     }
-    // Deeper down an older revision may stand, but not one that was taken back.
+    // Deeper levels may contain a superseded revision, but not a withdrawn one.
     let withdrawn: Option<String> = revision_nested::table
         .inner_join(revision::table.on(revision::id.eq(revision_nested::nested_id)))
         .filter(revision_nested::revision_id.eq(id.0))
@@ -158,7 +169,8 @@ pub(crate) async fn may_be_approved(tx: &mut Tx<'_>, id: RevisionId, _shown: &Gr
     match withdrawn {
         None => Ok(()),
         Some(title) => Err(Error::Conflict(format!(
-            "{title:?}, which this is made from at some depth, was withdrawn: return it, and revise what nests it first"
+            "{title:?}, nested in an ingredient of this formula, was withdrawn. Return this revision, and revise that \
+             ingredient first."
         ))),
     }
 }

@@ -1,32 +1,31 @@
-//! Frozen revisions, ready to be calculated with and sealed.
+//! Frozen revisions, assembled for calculation and sealed.
 
 use judgement::{Assembled, Written};
 use release::{Exit, Sealed, content};
 use store::{Result, Tx};
 
-use crate::assemble::{self, FactsAsOf};
+use crate::assemble;
 use crate::facts::Facts;
 
-/// A frozen revision with everything needed to work it out for a quantity.
+/// A frozen revision with everything needed to scale it.
 pub struct FrozenRevision {
-    /// What was written.
+    /// The content as frozen.
     pub written: Written,
-    /// What it is made from, and how it comes out with the facts that it was written with.
+    /// The assembled formula, evaluated with the facts it was saved with.
     pub assembled: Assembled,
 }
 
-/// Reads a frozen revision and everything that it is made from, checked against their digests. It stays sealed.
+/// Reads a frozen revision and every revision nested in it, checks their digests, and returns it sealed.
 ///
 /// # Errors
-/// When frozen content does not match its digest.
+/// Returns [`store::Error::Internal`] if frozen content does not match its digest.
 pub async fn load(tx: &mut Tx<'_>, facts: &Facts) -> Result<Sealed<FrozenRevision>> {
-    let formula = facts.formula;
+    let (formula, id) = (facts.formula, facts.id.0);
     content::sealed::<Written>(tx, facts.id)
         .await?
         .try_map(Exit::Evaluating, async |frozen| {
             let written = frozen.written.clone();
-            let nested = frozen.nested.clone();
-            let assembled = assemble::with_facts(tx, formula, &written, nested, FactsAsOf::Writing).await?;
+            let assembled = assemble::restored(tx, (formula, id), frozen).await?;
             Ok(FrozenRevision { written, assembled })
         })
         .await

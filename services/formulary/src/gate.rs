@@ -1,4 +1,4 @@
-//! Passing the gate: the caller's grant for a revision, or why there is none and how to get one.
+//! The caller's grant for a revision, or the reason why there is none and how to obtain one.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -19,21 +19,24 @@ use crate::withholding::withheld_since;
 
 /// The caller's grant for a revision, with the facts of the revision.
 pub struct Passed<'t> {
-    /// What members may see of it.
+    /// The open facts of the revision.
     pub facts: Facts,
     /// The grant.
     pub grant: Grant<'t>,
 }
 
-/// The caller's grant for a revision.
+/// Finds the caller's grant for a revision.
 ///
 /// # Errors
-/// [`Error::NotFound`] when the caller may not know of the revision, [`Error::GateClosed`] with the outstanding
-/// cautions when there is no grant, [`Error::State`] for a draft, which has none.
+/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::GateClosed`] with the outstanding
+/// cautions if there is no grant, and [`Error::State`] for a draft, which nobody is granted.
 pub async fn open<'t>(tx: &mut Tx<'t>, id: RevisionId) -> Result<Passed<'t>> {
     let facts = visible(tx, id, false).await?;
     if facts.digest.is_none() {
-        return Err(Error::state(facts.state, "a draft is read and changed by its author, under /draft"));
+        return Err(Error::state(
+            facts.state,
+            "A draft has no recipe. Its author may read and change it under `/draft`.",
+        ));
     }
     match grants::find(tx, id).await? {
         Some(grant) => Ok(Passed { facts, grant }),
@@ -41,10 +44,10 @@ pub async fn open<'t>(tx: &mut Tx<'t>, id: RevisionId) -> Result<Passed<'t>> {
     }
 }
 
-/// Records the first reading by the caller's grant: whoever holds a recipe can then be found.
+/// Records the first read by the caller's grant, so that everybody who has a recipe can be found.
 ///
 /// # Errors
-/// [`Error::GateClosed`] when the grant has just been deleted.
+/// Returns [`Error::GateClosed`] if a concurrent transaction deleted the grant.
 pub async fn record_first_read<'t>(tx: &mut Tx<'t>, passed: &Passed<'t>) -> Result<()> {
     if grants::record_first_read(tx, &passed.grant).await? {
         Ok(())
@@ -53,10 +56,11 @@ pub async fn record_first_read<'t>(tx: &mut Tx<'t>, passed: &Passed<'t>) -> Resu
     }
 }
 
-/// Extends a grant to everything that its revision is made from, and records each first reading.
+/// Extends a grant to every revision nested in its revision, and records the first read of each.
 ///
 /// # Errors
-/// [`Error::GateClosed`] and [`Error::State`] with the title of what is closed.
+/// Returns [`Error::GateClosed`] or [`Error::State`] with the title of a nested revision that the caller holds no grant
+/// for.
 pub async fn open_every_level<'g, 't>(tx: &mut Tx<'t>, passed: &'g Passed<'t>) -> Result<EveryLevel<'g, 't>> {
     match grants::every_level(tx, &passed.grant).await? {
         Err(closed) => Err(nested_closed(tx, closed).await?),
@@ -71,18 +75,18 @@ pub async fn open_every_level<'g, 't>(tx: &mut Tx<'t>, passed: &'g Passed<'t>) -
     }
 }
 
-/// The caller's grants for everything that a formula of theirs is made from.
+/// The caller's grants for the given nested revisions.
 ///
 /// # Errors
-/// [`Error::GateClosed`] and [`Error::State`] with the title of what is closed.
-pub async fn open_all<'t>(tx: &mut Tx<'t>, ids: Vec<Uuid>) -> Result<AllOpen<'t>> {
+/// As [`open_every_level`].
+pub(crate) async fn open_all<'t>(tx: &mut Tx<'t>, ids: Vec<Uuid>) -> Result<AllOpen<'t>> {
     match grants::all_open(tx, ids).await? {
         Ok(open) => Ok(open),
         Err(closed) => Err(nested_closed(tx, closed).await?),
     }
 }
 
-/// Why something is closed that another is made from: its title says which one it is.
+/// The refusal for a nested revision, with its title.
 async fn nested_closed(tx: &mut Tx<'_>, id: RevisionId) -> Result<Error> {
     let refused = match open(tx, id).await {
         Err(refused @ (Error::GateClosed(_) | Error::State { .. })) => refused,
@@ -90,7 +94,9 @@ async fn nested_closed(tx: &mut Tx<'_>, id: RevisionId) -> Result<Error> {
         Ok(_) => return Err(Error::internal("a grant that is there and is not")),
     };
     let title: String = revision::table.find(id.0).select(revision::title).first(tx.conn()).await?;
-    let named = |reason: String| format!("{title:?}, which this is made from, is closed to you: {reason}");
+    let named = |reason: String| {
+        format!("You do not have access to {title:?}, an ingredient of this formula: {reason}")
+    };
     Ok(match refused {
         Error::GateClosed(mut outstanding) => {
             outstanding.reason = named(outstanding.reason);
@@ -101,16 +107,19 @@ async fn nested_closed(tx: &mut Tx<'_>, id: RevisionId) -> Result<Error> {
     })
 }
 
-/// What is said of a revision that gained a stop.
+/// The sentence for users on a withheld revision.
 pub const WITHHELD: &str =
-    "this revision is withheld: it has gained a stop, and an instructor decides what follows";
+    "This revision is withheld because a new stop applies. An instructor must withdraw or reinstate it.";
 
 const fn to_acknowledge(actor: &Actor) -> &'static str {
     match actor {
-        Actor::Person(_) => "acknowledge the cautions first: they, and where to acknowledge, are listed here",
+        Actor::Person(_) => {
+            "Acknowledge the current cautions first. `outstanding` lists them and gives the address to send the \
+             acknowledgement to."
+        }
         Actor::Client { .. } => {
-            "the person who answers for this key acknowledges the cautions for it, with `for_api_client`, or the key \
-             itself where it has the scope acknowledge: they, and where to acknowledge, are listed here"
+            "The responsible person must acknowledge the cautions for this API client, with `for_api_client`. A key \
+             with the scope acknowledge may do so itself. `outstanding` lists the cautions and gives the address."
         }
     }
 }
@@ -121,34 +130,35 @@ async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
         RevisionState::Approved if withheld => WITHHELD.to_owned(),
         RevisionState::Approved => match awaiting::own(tx, facts.id).await? {
             Some(id) => format!(
-                "your acknowledgement waits for an instructor's countersignature, which opens this: it is {id}"
+                "Your acknowledgement {id} awaits an instructor's countersignature. The recipe becomes available once \
+                 countersigned."
             ),
             None => to_acknowledge(tx.actor()?).to_owned(),
         },
         state => {
             let why = not_makeable_reason(state);
-            format!("{why}; an instructor acknowledges its cautions to decide about it")
+            format!("{why} Only an instructor may acknowledge its cautions, to decide on it.")
         }
     };
     Ok(Error::GateClosed(Box::new(outstanding(tx, facts.id, &reason).await?)))
 }
 
-/// Why nobody makes a revision in this state.
+/// The reason why a revision in this state may not be made.
 fn not_makeable_reason(state: RevisionState) -> &'static str {
     match state {
-        RevisionState::Withdrawn => "this revision was withdrawn and may not be made",
-        RevisionState::Superseded => "this revision was superseded by a later one and may not be made",
-        RevisionState::Returned => "this revision was returned to its author and may not be made",
+        RevisionState::Withdrawn => "This revision was withdrawn and may not be made.",
+        RevisionState::Superseded => "This revision was superseded by a later one and may not be made.",
+        RevisionState::Returned => "This revision was returned to its author and may not be made.",
         RevisionState::Draft | RevisionState::Proposed | RevisionState::Approved => {
-            "this revision is not approved yet and may not be made"
+            "This revision is not approved yet and may not be made."
         }
     }
 }
 
-/// The current caution set with the way to acknowledge it.
+/// The current caution set, the address to acknowledge it at, and the reason for the refusal.
 ///
 /// # Errors
-/// When the revision has no caution set.
+/// Returns [`Error::Internal`] if the revision has no caution set.
 pub async fn outstanding(tx: &mut Tx<'_>, id: RevisionId, reason: &str) -> Result<Outstanding> {
     Ok(Outstanding {
         caution_set: sets::current(tx, id).await?,
@@ -157,14 +167,15 @@ pub async fn outstanding(tx: &mut Tx<'_>, id: RevisionId, reason: &str) -> Resul
     })
 }
 
-/// Refuses what nobody makes now: what is not approved, is withheld, or is made from something that was withdrawn. Those
-/// it is made from are locked for share: whoever withdraws one waits, and then deletes the grant that is created here.
+/// Checks that a revision may be made: it is approved, not withheld, and contains no withdrawn revision.
+///
+/// Locks the nested revisions for share. A concurrent withdrawal waits, and then deletes the grant created here.
 ///
 /// # Errors
-/// [`Error::State`] with the reason.
+/// Returns [`Error::State`] with the reason.
 pub async fn may_be_made(tx: &mut Tx<'_>, facts: &Facts) -> Result<()> {
     if facts.state != RevisionState::Approved {
-        let why = format!("{}: look for the approved one", not_makeable_reason(facts.state));
+        let why = format!("{} Use the approved revision of this formula.", not_makeable_reason(facts.state));
         return Err(Error::state(facts.state, why));
     }
     if withheld_since(tx, facts.id).await?.is_some() {
@@ -184,20 +195,26 @@ pub async fn may_be_made(tx: &mut Tx<'_>, facts: &Facts) -> Result<()> {
         None => Ok(()),
         Some((_, title)) => Err(Error::state(
             facts.state,
-            format!("{title:?}, which this is made from, was withdrawn: an instructor decides what follows"),
+            format!(
+                "{title:?}, an ingredient of this formula, was withdrawn. Do not make this formula until an instructor has \
+                 decided how to proceed."
+            ),
         )),
     }
 }
 
-/// What a new acknowledgement is for. What nobody makes, an instructor acknowledges to decide about it, and whoever has
-/// a batch of it in hand to go on with the record.
+/// The purpose of a new acknowledgement. If the revision may not be made, an instructor acknowledges it to decide on
+/// it, and the maker of an open batch to continue its record.
 ///
 /// # Errors
-/// [`Error::State`] for a draft; the refusal of [`may_be_made`] when the caller may neither make, decide nor go on with
-/// a batch.
-pub async fn grant_purpose(tx: &mut Tx<'_>, facts: &Facts) -> Result<Purpose> {
+/// Returns [`Error::State`] for a draft. Returns the refusal of [`may_be_made`] if the caller may neither make, decide
+/// nor continue a batch.
+pub(crate) async fn grant_purpose(tx: &mut Tx<'_>, facts: &Facts) -> Result<Purpose> {
     if facts.state == RevisionState::Draft {
-        return Err(Error::state(facts.state, "a draft has no cautions to acknowledge until it is proposed"));
+        return Err(Error::state(
+            facts.state,
+            "A draft has no cautions to acknowledge. Propose the draft first.",
+        ));
     }
     let Err(refused) = may_be_made(tx, facts).await else { return Ok(Purpose::Make) };
     let me = match tx.actor()? {

@@ -1,100 +1,61 @@
-//! What the journal vouches for of libraries, formulas, revisions and their caution sets.
+//! Rows of libraries, formulas, revisions and caution sets that the journal vouches for.
 
-use store::journal::Column::{Bytes, Text, Time};
+use store::columns;
 use store::journal::{Belonging, Kept, Key};
 
 /// Libraries.
-pub static LIBRARY: Kept = Kept {
-    table: "library",
-    key: &[Key("id", "uuid")],
-    columns: &[
-        Text("id"),
-        Text("name"),
-        Text("description"),
-        Text("version"),
-        Text("created_by"),
-        Time("created_at"),
-    ],
-    belonging: &[],
-    only: "true",
-};
+pub static LIBRARY: Kept = Kept::whole(
+    "library",
+    &[Key("id", "uuid")],
+    columns!(Text(id name description version created_by) Time(created_at)),
+);
 
-/// Memberships: they come and go, each time with an event.
-pub static MEMBER: Kept = Kept {
-    table: "library_member",
-    key: &[Key("library_id", "uuid"), Key("holder_id", "uuid")],
-    columns: &[Text("library_id"), Text("holder_id"), Text("added_by"), Time("added_at")],
-    belonging: &[],
-    only: "true",
-};
+/// Memberships. Each addition and each removal records an event.
+pub static MEMBER: Kept = Kept::whole(
+    "library_member",
+    &[Key("library_id", "uuid"), Key("holder_id", "uuid")],
+    columns!(Text(library_id holder_id added_by) Time(added_at)),
+);
 
 /// Formulas.
-pub static FORMULA: Kept = Kept {
-    table: "formula",
-    key: &[Key("id", "uuid")],
-    columns: &[
-        Text("id"),
-        Text("library_id"),
-        Text("title"),
-        Text("preparation"),
-        Text("approved_revision_id"),
-        Text("last_number"),
-        Text("created_by"),
-        Time("created_at"),
-    ],
-    belonging: &[],
-    only: "true",
-};
+pub static FORMULA: Kept = Kept::whole(
+    "formula",
+    &[Key("id", "uuid")],
+    columns!(
+        Text(id library_id title preparation approved_revision_id last_number created_by)
+        Time(created_at)
+    ),
+);
 
-/// Revisions with their open face and the index of what they contain.
+/// Revisions, with their open part and the index of their ingredients.
 pub static REVISION: Kept = Kept {
     table: "revision",
     key: &[Key("id", "uuid")],
-    columns: &[
-        Text("id"),
-        Text("formula_id"),
-        Text("number"),
-        Text("state"),
-        Text("title"),
-        Text("preparation"),
-        Text("route"),
-        Text("regime"),
-        Text("version"),
-        Text("author_id"),
-        Time("created_at"),
-        Time("proposed_at"),
-        Bytes("digest"),
-        Text("decided_by"),
-        Time("decided_at"),
-        Text("own_approval"),
-    ],
+    columns: columns!(
+        Text(id formula_id number state title preparation route regime version author_id decided_by
+        own_approval) Bytes(digest) Time(created_at proposed_at decided_at)
+    ),
     belonging: &[
         Belonging {
             table: "revision_ingredient",
             on: &[("revision_id", "id")],
             order: &["phase", "line"],
-            columns: &[
-                Text("phase"),
-                Text("line"),
-                Text("phase_name"),
-                Text("name"),
-                Text("function"),
-                Text("material_id"),
-                Text("material_version"),
-                Text("nested_revision_id"),
-            ],
+            columns: columns!(
+                Text(phase line phase_name name function material_id material_version
+                nested_revision_id)
+            ),
         },
         Belonging {
             table: "revision_material",
             on: &[("revision_id", "id")],
             order: &["material_id"],
-            columns: &[Text("material_id")],
+            columns: columns!(Text(material_id)),
         },
         Belonging {
             table: "revision_nested",
             on: &[("revision_id", "id")],
             order: &["nested_id"],
-            columns: &[Text("nested_id")],
+            columns: columns!(Text(nested_id)),
         },
     ],
     only: "true",
@@ -104,69 +65,44 @@ pub static REVISION: Kept = Kept {
 pub static CAUTION_SET: Kept = Kept {
     table: "caution_set",
     key: &[Key("revision_id", "uuid"), Key("number", "integer")],
-    columns: &[
-        Text("revision_id"),
-        Text("number"),
-        Bytes("digest"),
-        Bytes("evaluation_digest"),
-        Time("created_at"),
-    ],
+    columns: columns!(
+        Text(revision_id number evaluation_form) Bytes(digest evaluation_digest) Time(created_at)
+    ),
     belonging: &[Belonging {
         table: "caution",
         on: &[("revision_id", "revision_id"), ("set_number", "number")],
         order: &["position"],
-        columns: &[
-            Text("position"),
-            Text("key"),
-            Text("rule"),
-            Text("text_version"),
-            Text("level"),
-            Text("language"),
-            Text("text"),
-            Text("source"),
-            Text("status"),
-            Text("audiences"),
-            Text("origins"),
-            Text("changed"),
-        ],
+        columns: columns!(
+            Text(position key rule text_version level language text source status audiences origins
+            changed)
+        ),
     }],
     only: "true",
 };
 
-/// Which caution set of a revision is the current one.
-pub static GATE: Kept = Kept {
-    table: "gate",
-    key: &[Key("revision_id", "uuid")],
-    columns: &[Text("revision_id"), Text("set_number"), Bytes("caution_digest")],
-    belonging: &[],
-    only: "true",
-};
+/// The current caution set of each revision.
+pub static GATE: Kept = Kept::whole(
+    "gate",
+    &[Key("revision_id", "uuid")],
+    columns!(Text(revision_id set_number) Bytes(caution_digest)),
+);
 
-/// Withholdings: they come and go, each time with an event.
-pub static WITHHOLDING: Kept = Kept {
-    table: "withholding",
-    key: &[Key("revision_id", "uuid")],
-    columns: &[Text("revision_id"), Text("amendment_id"), Time("since")],
-    belonging: &[],
-    only: "true",
-};
+/// Withholdings. Each start and each end records an event.
+pub static WITHHOLDING: Kept = Kept::whole(
+    "withholding",
+    &[Key("revision_id", "uuid")],
+    columns!(Text(revision_id amendment_id) Time(since)),
+);
 
-/// What amendments did to revisions.
-pub static EFFECT: Kept = Kept {
-    table: "amendment_effect",
-    key: &[Key("amendment_id", "uuid"), Key("revision_id", "uuid")],
-    columns: &[
-        Text("amendment_id"),
-        Text("revision_id"),
-        Text("set_number"),
-        Text("cautions_changed"),
-        Text("evaluation_changed"),
-        Text("withheld"),
-    ],
-    belonging: &[],
-    only: "true",
-};
+/// Effects of amendments on revisions.
+pub static EFFECT: Kept = Kept::whole(
+    "amendment_effect",
+    &[Key("amendment_id", "uuid"), Key("revision_id", "uuid")],
+    columns!(
+        Text(amendment_id revision_id set_number cautions_changed evaluation_changed withheld)
+    ),
+);
 
-/// All of them.
+/// Every kind of row of this crate.
 pub static KEPT: &[&Kept] =
     &[&LIBRARY, &MEMBER, &FORMULA, &REVISION, &CAUTION_SET, &GATE, &WITHHOLDING, &EFFECT];

@@ -1,8 +1,8 @@
-//! The formulary: libraries and their members, formulas, revisions and their caution sets.
+//! Libraries and their members, formulas, revisions and their caution sets.
 //!
-//! For: who shares which formulas, the way of a revision from draft to approved and beyond, working caution sets out and
-//! renewing them, and acknowledging them. May use: `release`, `materials`, `judgement`, `policy`, `store`. What never
-//! happens here: a gated table, or content read otherwise than under proof or through a named exit of `release`.
+//! Decides who may see and change a formula, moves a revision through its states, computes and renews caution sets, and
+//! takes acknowledgements. May use `release`, `materials`, `judgement`, `policy`, `store`. Never here: a gated table,
+//! or content read without a proof or a named exit of `release`.
 
 mod acknowledge;
 mod acknowledgement;
@@ -26,6 +26,7 @@ mod names;
 mod present;
 mod renew;
 mod resolve;
+pub mod results;
 mod revisions;
 pub mod sets;
 mod suitability;

@@ -6,7 +6,10 @@ use diesel_async::RunQueryDsl;
 use release::grants;
 use schema::{library, library_member};
 use serde_json::json;
-use store::{Actor, Claim, Error, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, violates};
+use store::{
+    Actor, Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, Versioned, page::PageRequest,
+    violates,
+};
 use uuid::Uuid;
 use wire::formulary::{Library, Member, NewLibrary};
 use wire::ids::{HolderId, LibraryId};
@@ -40,7 +43,7 @@ impl From<Row> for Versioned<Library> {
     }
 }
 
-/// Members and administrators see a library; nobody's role opens its formulas.
+/// A library, for its members and administrators. Being an administrator gives no access to its formulas.
 async fn seen(tx: &mut Tx<'_>, id: LibraryId) -> Result<Versioned<Library>> {
     if !matches!(tx.actor()?, Actor::Person(person) if person.role == Role::Administrator) {
         membership(tx, id).await?;
@@ -50,28 +53,31 @@ async fn seen(tx: &mut Tx<'_>, id: LibraryId) -> Result<Versioned<Library>> {
     Ok(row.ok_or(Error::NotFound("library"))?.into())
 }
 
-/// Those who edit a library: its instructors, and administrators.
-async fn editor(tx: &mut Tx<'_>, id: LibraryId) -> Result<Versioned<Library>> {
+/// A library, for callers who may edit it: its instructors, and administrators.
+async fn library_editor(tx: &mut Tx<'_>, id: LibraryId) -> Result<Versioned<Library>> {
     if tx.person()?.role == Role::Student {
         membership(tx, id).await?;
-        return Err(Error::Forbidden("an instructor of the library, or an administrator, changes it".into()));
+        return Err(Error::Forbidden(
+            "Only an instructor of the library or an administrator may do this. Ask one of them.".into(),
+        ));
     }
     seen(tx, id).await
 }
 
-/// Makes a library; the instructor who makes it is its first member.
+/// Creates a library; its creator becomes the first member.
 ///
 /// # Errors
-/// When the caller is not an instructor or the name is taken.
+/// Returns [`Error::Forbidden`] unless the caller is an instructor, [`Error::Invalid`] for a refused field, and
+/// [`Error::Conflict`] if the name is taken.
 pub async fn library_create(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewLibrary,
 ) -> Result<Versioned<Library>> {
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let instructor = tx.instructor()?;
@@ -101,36 +107,38 @@ pub async fn library_create(
 
 fn acceptable(request: &NewLibrary) -> Result<()> {
     if !(1..=200).contains(&request.name.trim().chars().count()) {
-        return Err(Error::field("/name", "a name has 1 to 200 characters"));
+        return Err(Error::field("/name", "Enter a name of 1 to 200 characters."));
     }
     if request.description.chars().count() > 2000 {
-        return Err(Error::field("/description", "a description has up to 2000 characters"));
+        return Err(Error::field("/description", "Enter at most 2000 characters."));
     }
     Ok(())
 }
 
 fn name_taken(error: diesel::result::Error) -> Error {
     if violates(&error, "library_name") {
-        Error::Conflict("there is a library of this name: choose another".into())
+        Error::Conflict("A library with this name already exists. Choose another name.".into())
     } else {
         error.into()
     }
 }
 
-/// Changes a library's name and description.
+/// Changes the name and description of a library.
 ///
 /// # Errors
-/// When the caller may not, the version is stale, or the name is taken.
+/// Returns [`Error::NotFound`] if the caller may not see the library, [`Error::Forbidden`] if the caller may not edit
+/// it, [`Error::PreconditionFailed`] if `version` is not the current one, [`Error::Invalid`] for a refused field, and
+/// [`Error::Conflict`] if the name is taken.
 pub async fn library_change(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: LibraryId,
     version: i64,
     request: &NewLibrary,
 ) -> Result<Versioned<Library>> {
     store
-        .write(claim, async |tx| {
-            editor(tx, id).await?;
+        .write(credentials, async |tx| {
+            library_editor(tx, id).await?;
             acceptable(request)?;
             let changed = diesel::update(library::table.find(id.0).filter(library::version.eq(version)))
                 .set((
@@ -142,7 +150,7 @@ pub async fn library_change(
                 .await
                 .map_err(name_taken)?;
             if changed == 0 {
-                return Err(Error::Stale);
+                return Err(Error::PreconditionFailed);
             }
             tx.record(NewEvent::new("library", id.0, "changed").keeps(&LIBRARY, [id.0]));
             seen(tx, id).await
@@ -153,24 +161,25 @@ pub async fn library_change(
 /// One library.
 ///
 /// # Errors
-/// When the caller is neither a member nor an administrator, or an API client lacks the scope.
-pub async fn library(store: &Store, claim: &Claim, id: LibraryId) -> Result<Versioned<Library>> {
+/// Returns [`Error::NotFound`] if the caller is neither a member nor an administrator, and [`Error::Forbidden`] if an
+/// API client lacks the scope.
+pub async fn library(store: &Store, credentials: &Credentials, id: LibraryId) -> Result<Versioned<Library>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             seen(tx, id).await
         })
         .await
 }
 
-/// The caller's libraries by name; an administrator's list is all of them.
+/// The caller's libraries by name, or all libraries for an administrator.
 ///
 /// # Errors
-/// When the claim does not hold, or an API client lacks the scope.
-pub async fn libraries(store: &Store, claim: &Claim, query: &PageQuery) -> Result<Page<Library>> {
-    let slice = Slice::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
+/// Returns [`Error::Forbidden`] if an API client lacks the scope, and [`Error::Invalid`] for a refused cursor.
+pub async fn libraries(store: &Store, credentials: &Credentials, query: &PageQuery) -> Result<Page<Library>> {
+    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let all = matches!(tx.actor()?, Actor::Person(person) if person.role == Role::Administrator);
             let me = tx.actor()?.holder();
@@ -209,15 +218,21 @@ struct MemberRow {
     added_at: DateTime<Utc>,
 }
 
-/// The members of a library, in the order they are known to the clinic.
+/// The members of a library, in the order in which their accounts were created.
 ///
 /// # Errors
-/// When the caller is neither one of its instructors nor an administrator.
-pub async fn members(store: &Store, claim: &Claim, id: LibraryId, query: &PageQuery) -> Result<Page<Member>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+/// Returns [`Error::NotFound`] if the caller may not see the library, and [`Error::Forbidden`] if the caller may not
+/// edit it.
+pub async fn members(
+    store: &Store,
+    credentials: &Credentials,
+    id: LibraryId,
+    query: &PageQuery,
+) -> Result<Page<Member>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
-            editor(tx, id).await?;
+        .read(credentials, async |tx| {
+            library_editor(tx, id).await?;
             let rows: Vec<MemberRow> = diesel::sql_query(
                 "SELECT m.holder_id, coalesce(p.name, c.name) AS name, q.kind, m.added_at
                  FROM library_member m JOIN principal q ON q.id = m.holder_id
@@ -245,14 +260,20 @@ pub async fn members(store: &Store, claim: &Claim, id: LibraryId, query: &PageQu
         .await
 }
 
-/// Makes a person or an API client a member. Doing it twice changes nothing.
+/// Adds a person or an API client to a library. Does nothing for a member.
 ///
 /// # Errors
-/// When the caller may not, or there is no such holder.
-pub async fn member_add(store: &Store, claim: &Claim, id: LibraryId, holder: HolderId) -> Result<()> {
+/// Returns [`Error::NotFound`] if there is no such holder or the caller may not see the library, and
+/// [`Error::Forbidden`] if the caller may not edit it.
+pub async fn member_add(
+    store: &Store,
+    credentials: &Credentials,
+    id: LibraryId,
+    holder: HolderId,
+) -> Result<()> {
     store
-        .write(claim, async |tx| {
-            editor(tx, id).await?;
+        .write(credentials, async |tx| {
+            library_editor(tx, id).await?;
             add(tx, id, holder).await
         })
         .await
@@ -288,15 +309,21 @@ async fn add(tx: &mut Tx<'_>, id: LibraryId, holder: HolderId) -> Result<()> {
     Ok(())
 }
 
-/// Ends a membership; every recipe of the library closes for the holder in the same transaction.
+/// Ends a membership, and deletes the holder's grants for the library in the same transaction.
 ///
 /// # Errors
-/// When the caller may not, or the holder is no member.
-pub async fn member_remove(store: &Store, claim: &Claim, id: LibraryId, holder: HolderId) -> Result<()> {
+/// Returns [`Error::NotFound`] if the holder is no member or the caller may not see the library, and
+/// [`Error::Forbidden`] if the caller may not edit it.
+pub async fn member_remove(
+    store: &Store,
+    credentials: &Credentials,
+    id: LibraryId,
+    holder: HolderId,
+) -> Result<()> {
     store
-        .write(claim, async |tx| {
-            editor(tx, id).await?;
-            // Waits for those who hold a membership while they open a door by it.
+        .write(credentials, async |tx| {
+            library_editor(tx, id).await?;
+            // Waits for transactions that hold the memberships for share while they create a grant.
             library::table
                 .find(id.0)
                 .select(library::id)

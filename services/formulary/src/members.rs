@@ -1,4 +1,4 @@
-//! Who shares a library.
+//! Membership of libraries.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -7,17 +7,17 @@ use store::{Error, Result, Tx};
 use uuid::Uuid;
 use wire::ids::LibraryId;
 
-/// Proof that the caller is a member of a library, good for the transaction it was made in.
+/// Proof that the caller is a member of a library, valid within the transaction that made it.
 #[derive(Clone, Copy, Debug)]
 pub struct LibraryMember {
     /// The library.
     pub library: LibraryId,
 }
 
-/// Proves that the caller is a member of the library; to others it does not exist.
+/// Proves that the caller is a member of a library.
 ///
 /// # Errors
-/// [`Error::NotFound`] for everybody else.
+/// Returns [`Error::NotFound`] if there is no such library or the caller is not a member.
 pub async fn membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<LibraryMember> {
     let me = tx.actor()?.holder();
     let found: Option<Uuid> = library_member::table
@@ -32,12 +32,12 @@ pub async fn membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<LibraryMember>
     }
 }
 
-/// Proves that the caller is a member, and holds the library's memberships as they are until this transaction ends:
-/// whoever ends one waits, and then deletes the grant that was created meanwhile.
+/// Proves that the caller is a member, and locks the library's memberships for share until the transaction ends. A
+/// concurrent removal of the member waits, and then deletes the grant that this transaction creates.
 ///
 /// # Errors
 /// As [`membership`].
-pub async fn lock_membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<LibraryMember> {
+pub(crate) async fn lock_membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<LibraryMember> {
     let _held: Option<Uuid> =
         library::table.find(id.0).select(library::id).for_share().first(tx.conn()).await.optional()?;
     membership(tx, id).await

@@ -1,9 +1,9 @@
-//! Names of the reference data.
+//! Display names from the reference data.
 
 use judgement::Written;
 use store::Tx;
 
-/// The preparation kind in the trade's word.
+/// The display name of a kind of preparation.
 pub(crate) fn preparation_name(tx: &Tx<'_>, written: &Written) -> String {
     tx.reference
         .preparation(&written.preparation)

@@ -1,10 +1,11 @@
-//! What is known of a revision now: its cautions, and how it comes out with the facts as they are.
+//! Cautions and evaluation of a revision with the current facts of its materials.
 
 use std::collections::HashMap;
 
-use canonical::Sha;
+use canonical::{Form, Sha};
 use judgement::cautions::{Counted, cautions};
 use judgement::{Assembled, Observed, Written, evaluation, judge};
+use serde_json::Value;
 use store::{Result, Tx};
 use uuid::Uuid;
 
@@ -12,14 +13,19 @@ use crate::assemble::{self, FactsAsOf};
 use crate::clinic_cautions;
 use crate::facts::Facts;
 
-/// What is known of a revision now: its cautions, and the digest of how it comes out with the facts as they are.
+/// The result of computing a revision with the current facts.
 pub(crate) struct Present {
+    /// Its cautions, the strongest first.
     pub(crate) cautions: Vec<Counted>,
+    /// Digest of its evaluation.
     pub(crate) evaluation: Sha,
 }
 
-/// Works out what is known of a revision now, whatever facts it was written with. One that cannot be worked out with
-/// them is warned of as not known; why stays behind the gate.
+/// Computes the cautions and the evaluation of a revision with the current facts. A revision that these facts do not
+/// allow to be evaluated gets the caution `composition-unknown`; the cause stays gated.
+///
+/// # Errors
+/// Returns [`store::Error::Internal`] if stored content or facts cannot be read.
 pub(crate) async fn present(
     tx: &mut Tx<'_>,
     facts: &Facts,
@@ -39,8 +45,27 @@ pub(crate) async fn present(
     Ok(Present { cautions, evaluation })
 }
 
-/// Names how a revision comes out.
+/// The digest of an evaluation: values, units and verdicts. A changed sentence, rule or source does not change it.
+///
+/// # Errors
+/// Returns [`store::Error::Internal`] if `whole` lacks the facts of a material.
 pub(crate) fn evaluated(tx: &Tx<'_>, written: &Written, whole: &Assembled) -> Result<Sha> {
     let evaluation = evaluation::of_formula(tx.reference, written, whole)?;
-    Ok(canonical::digest([canonical::text(&serde_json::to_value(evaluation)?).as_bytes()]))
+    let mut value = serde_json::to_value(evaluation)?;
+    without_words(&mut value);
+    Ok(Form::NEW.digest([Form::NEW.text(&value).as_bytes()]))
+}
+
+/// Removes the explanation of every figure and leaves its name, value and unit.
+fn without_words(value: &mut Value) {
+    match value {
+        Value::Array(items) => items.iter_mut().for_each(without_words),
+        Value::Object(fields) => {
+            for word in ["sentence", "rule", "source", "inputs"] {
+                fields.remove(word);
+            }
+            fields.values_mut().for_each(without_words);
+        }
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => {}
+    }
 }

@@ -1,8 +1,8 @@
 //! Recomputes caution sets after an amendment or a new edition of the reference data. Ends acknowledgements only if a
 //! binding caution or the evaluation changed.
 //!
-//! Cost: by the indexes of who contains what, only revisions that are touched are looked at; each costs about what
-//! proposing it did.
+//! Cost: the indexes of ingredients limit the work to the revisions concerned. Each costs about as much as its
+//! proposal.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -23,11 +23,13 @@ use crate::present::{evaluated, present};
 use crate::sets;
 use crate::withholding::withhold;
 
-/// Renews the caution sets of revisions because of an amendment. Where a set that binds or the evaluation has changed,
-/// acknowledgements end; an approved revision that gained a stop is withheld. Answers how many were changed.
+/// Recomputes the caution sets of revisions for an amendment and returns how many revisions changed.
+///
+/// Ends acknowledgements if a binding caution or the evaluation changed. Withholds an approved revision that a new stop
+/// applies to.
 ///
 /// # Errors
-/// When the database refuses it, or frozen content does not match its digest.
+/// Returns [`store::Error::Internal`] if frozen content does not match its digest, and the errors of the database.
 pub async fn recompute_caution_sets(tx: &mut Tx<'_>, amendment: Uuid, revisions: &[Uuid]) -> Result<usize> {
     let mut changed = 0;
     for id in revisions {
@@ -39,8 +41,8 @@ pub async fn recompute_caution_sets(tx: &mut Tx<'_>, amendment: Uuid, revisions:
 }
 
 async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<bool> {
-    // The revision first and its gate then, as everybody locks them: waits for those who decide about it, and for those
-    // who are acknowledging the set as it was.
+    // Locks revision, then gate, in the order of every transaction: waits for concurrent decisions, and for
+    // acknowledgements of the current set.
     let facts = facts::facts(tx, id, true).await?;
     let number: i32 = gate::table.find(id.0).select(gate::set_number).for_update().first(tx.conn()).await?;
     let frozen = content::sealed::<Written>(tx, id).await?.exit(Exit::Renewal);
@@ -94,7 +96,7 @@ async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
     Ok(true)
 }
 
-/// The cautions that have to be acknowledged.
+/// The cautions that must be acknowledged: those of level `caution` and above.
 fn binding<'c>(cautions: impl Iterator<Item = &'c Caution>) -> impl Iterator<Item = &'c Caution> {
     cautions.filter(|caution| caution.level >= CautionLevel::Caution)
 }

@@ -1,4 +1,5 @@
-//! Turning what an author wrote into what is meant: materials by name, nested formulas, kinds and routes.
+//! Resolution of an author's content: names of materials, nested formulas, kinds of preparation and routes become keys
+//! and IDs.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -12,13 +13,14 @@ use wire::problem::FieldError;
 
 use crate::gate;
 
-/// The most phases, lines of a phase, steps and cautions that a formula has.
+/// The most phases, lines, steps and cautions of a formula.
 const MOST: usize = 200;
 
-/// Resolves a formula as it was written, with every text in Unicode normalisation form C.
+/// Resolves the content of a formula, with every text in Unicode normalisation form C.
 ///
 /// # Errors
-/// Every field that was not accepted; or the gate of a nested revision that is not open to the author.
+/// Returns [`Error::Invalid`] with every refused field, and [`Error::GateClosed`] if the author holds no grant for a
+/// nested revision.
 pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result<Written> {
     let content = Content::from(content);
     let mut errors = form(&content);
@@ -85,7 +87,8 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
                     if both.is_some() && materials.next().flatten().is_none() {
                         nowhere.next();
                     }
-                    errors.push(FieldError::new(pointer, "a line names either a material or a formula"));
+                    errors
+                        .push(FieldError::new(pointer, "Name either a material or a formula in this line."));
                 }
             }
         }
@@ -99,10 +102,16 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
 }
 
 fn unknown<'a>(pointer: &str, given: &str, accepted: impl Iterator<Item = &'a str>) -> FieldError {
-    FieldError::new(pointer, format!("{given:?} is not one of: {}", accepted.collect::<Vec<_>>().join("; ")))
+    FieldError::new(
+        pointer,
+        format!(
+            "{given:?} is not accepted here. Accepted values: {}.",
+            accepted.collect::<Vec<_>>().join("; ")
+        ),
+    )
 }
 
-/// What can be said of the form before anything is looked up.
+/// Checks that need no look-up in the database: lengths, counts and notations.
 fn form(content: &Content) -> Vec<FieldError> {
     let mut errors = Vec::new();
     let mut length = |pointer: String, text: &str, most: usize| {
@@ -110,7 +119,7 @@ fn form(content: &Content) -> Vec<FieldError> {
         if !(1..=most).contains(&count) || text.chars().any(|c| c.is_control() && c != '\n') {
             errors.push(FieldError::new(
                 pointer,
-                format!("1 to {most} printable characters; this has {count}"),
+                format!("Enter 1 to {most} printable characters. This text has {count}."),
             ));
         }
     };
@@ -135,10 +144,13 @@ fn form(content: &Content) -> Vec<FieldError> {
         length(format!("/content/phases/{p}/name"), &phase.name, 100);
     }
     for (p, _) in content.phases.iter().enumerate().filter(|(_, phase)| phase.lines.is_empty()) {
-        errors.push(FieldError::new(format!("/content/phases/{p}/lines"), "a phase has at least one line"));
+        errors.push(FieldError::new(
+            format!("/content/phases/{p}/lines"),
+            "Add at least one line to this phase.",
+        ));
     }
     if content.phases.is_empty() {
-        errors.push(FieldError::new("/content/phases", "a formula has at least one phase"));
+        errors.push(FieldError::new("/content/phases", "Add at least one phase."));
     }
     let lines: usize = content.phases.iter().map(|phase| phase.lines.len()).sum();
     for (pointer, count) in [
@@ -147,7 +159,10 @@ fn form(content: &Content) -> Vec<FieldError> {
         ("/content/cautions", content.cautions.len()),
     ] {
         if count > MOST {
-            errors.push(FieldError::new(pointer, format!("{count} is more than a formula can have: {MOST}")));
+            errors.push(FieldError::new(
+                pointer,
+                format!("A formula may have at most {MOST} of these. This one has {count}."),
+            ));
         }
     }
     if let Some(Err(cure)) = content.site.as_deref().map(meant::site) {
@@ -157,7 +172,7 @@ fn form(content: &Content) -> Vec<FieldError> {
         errors.push(FieldError::new("/content/youngest", cure));
     }
     if content.used_daily.as_deref().is_some_and(|text| judgement::used_daily(text).is_none()) {
-        errors.push(FieldError::new("/content/used_daily", "write a mass above nothing, such as 5 g"));
+        errors.push(FieldError::new("/content/used_daily", "Enter a mass above 0 g, such as 5 g."));
     }
     let filed = content.stability.as_ref().map(|it| stability::on_file(&it.period, &it.source));
     if let Some(Err((field, cure))) = filed {
@@ -202,8 +217,8 @@ fn functions(content: &Content, errors: &mut Vec<FieldError>) {
     }
 }
 
-/// The approved revision that a title, a formula's id or a revision's id leads to, in the libraries shared with the
-/// author, and whose recipe is released to the author.
+/// The approved revision with this title, formula ID or revision ID in the author's libraries. The author must hold a
+/// grant for it.
 async fn nested(tx: &mut Tx<'_>, text: &str) -> Result<Ingredient> {
     let me = tx.actor()?.holder();
     let id: Option<Uuid> = text.trim().parse().ok();
@@ -220,7 +235,10 @@ async fn nested(tx: &mut Tx<'_>, text: &str) -> Result<Ingredient> {
     .load(tx.conn())
     .await?;
     match found.as_slice() {
-        [] => Err(Error::field("", format!("no approved formula in your libraries is called {text:?}"))),
+        [] => Err(Error::field(
+            "",
+            format!("Your libraries have no approved formula called {text:?}. Check the title or the ID."),
+        )),
         [one] => {
             gate::open(tx, RevisionId(one.id)).await?;
             Ok(Ingredient::Revision {
@@ -235,7 +253,7 @@ async fn nested(tx: &mut Tx<'_>, text: &str) -> Result<Ingredient> {
             Err(Error::field(
                 "",
                 format!(
-                    "more than one formula is called {text:?}: name the one you mean by id: {}",
+                    "Several formulas are called {text:?}. Give the ID of one of them: {}.",
                     ids.join(", ")
                 ),
             ))

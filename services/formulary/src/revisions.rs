@@ -1,9 +1,9 @@
-//! A revision as it may be seen before the gate.
+//! The open part of a revision: everything except amounts and method.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::revision_ingredient;
-use store::{Claim, Result, Store, Tx, Versioned};
+use store::{Credentials, Result, Store, Tx, Versioned};
 use uuid::Uuid;
 use wire::formulary::{IngredientName, Revision, RevisionState};
 use wire::ids::{MaterialId, RevisionId};
@@ -13,20 +13,28 @@ use crate::facts::visible;
 use crate::sets;
 use crate::withholding::withheld_since;
 
-/// What may be seen of a revision before the gate.
+/// The open part of a revision.
 ///
 /// # Errors
-/// When there is none such for the caller.
-pub async fn revision(store: &Store, claim: &Claim, id: RevisionId) -> Result<Versioned<Revision>> {
+/// Returns [`store::Error::NotFound`] if the caller may not see the revision, and [`store::Error::Forbidden`] if an API
+/// client lacks the scope.
+pub async fn revision(
+    store: &Store,
+    credentials: &Credentials,
+    id: RevisionId,
+) -> Result<Versioned<Revision>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             show(tx, id).await
         })
         .await
 }
 
-/// A revision as it may be seen before the gate.
+/// The open part of a revision, within a transaction.
+///
+/// # Errors
+/// Returns [`store::Error::NotFound`] if the caller may not see the revision.
 pub async fn show(tx: &mut Tx<'_>, id: RevisionId) -> Result<Versioned<Revision>> {
     let facts = visible(tx, id, false).await?;
     let caution_set = match facts.state {

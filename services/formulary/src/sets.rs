@@ -1,4 +1,6 @@
-//! Caution sets as they are kept and shown. A set is never changed; a new one follows it.
+//! Caution sets in the database: reading, and adding the next one.
+//!
+//! Never here: a change of a stored set. A changed set gets the next number.
 
 use canonical::Sha;
 use diesel::prelude::*;
@@ -44,7 +46,13 @@ impl Row {
     }
 }
 
-/// Keeps a caution set of a revision and makes it the current one.
+/// Form of the evaluation digest: over values, units and verdicts, without sentences.
+const EVALUATION_FORM: i16 = 2;
+
+/// Stores a caution set under `number`, makes it the current one and returns its digest.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &Present) -> Result<Sha> {
     let all = &present.cautions;
     let digest = cautions::digest(all);
@@ -55,6 +63,7 @@ pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &
             caution_set::number.eq(number),
             caution_set::digest.eq(&digest[..]),
             caution_set::evaluation_digest.eq(&present.evaluation[..]),
+            caution_set::evaluation_form.eq(EVALUATION_FORM),
             caution_set::created_at.eq(now),
         ))
         .execute(tx.conn())
@@ -93,29 +102,33 @@ pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &
 /// The current caution set of a frozen revision.
 ///
 /// # Errors
-/// When the revision has none.
+/// Returns [`Error::Internal`] if the revision has none, as a draft has.
 pub async fn current(tx: &mut Tx<'_>, id: RevisionId) -> Result<CautionSet> {
     let number: i32 = gate::table.find(id.0).select(gate::set_number).first(tx.conn()).await?;
     numbered(tx, id, number).await
 }
 
-/// The digest of how a revision came out when a set was made; none for a set older than such digests.
+/// The digest of the evaluation that a set was computed with. `None` for sets from before these digests were stored.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn evaluation_digest(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<Option<Sha>> {
-    let digest: Option<Vec<u8>> = caution_set::table
+    let (digest, form): (Option<Vec<u8>>, i16) = caution_set::table
         .find((id.0, number))
-        .select(caution_set::evaluation_digest)
+        .select((caution_set::evaluation_digest, caution_set::evaluation_form))
         .first(tx.conn())
         .await?;
     digest
+        .filter(|_| form == EVALUATION_FORM)
         .map(|digest| digest.try_into().map_err(|_| Error::internal("a digest of the wrong length")))
         .transpose()
 }
 
-/// A caution set that a revision has or had.
+/// A current or former caution set of a revision.
 ///
 /// # Errors
-/// When the revision has had none of this number.
-pub async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<CautionSet> {
+/// Returns [`Error::Internal`] if the revision never had a set of this number.
+pub(crate) async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<CautionSet> {
     let digest: Vec<u8> =
         caution_set::table.find((id.0, number)).select(caution_set::digest).first(tx.conn()).await?;
     let rows: Vec<Row> = caution::table
@@ -133,10 +146,10 @@ pub async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<Ca
     })
 }
 
-/// Whether a batch opened under one set is still under the current one.
+/// Whether `digest` is that of the current caution set.
 ///
 /// # Errors
-/// When the database does not answer.
+/// Returns the errors of the database.
 pub async fn is_current(tx: &mut Tx<'_>, id: RevisionId, digest: &[u8]) -> Result<bool> {
     let found: Option<Uuid> = gate::table
         .filter(gate::revision_id.eq(id.0))

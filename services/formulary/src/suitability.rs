@@ -1,8 +1,8 @@
-//! For whom a revision is suitable, by what its cautions record.
+//! Suitability of a revision for a group of people, by its recorded cautions.
 
 use judgement::audience::{Asked, suitability as judged};
 use materia::Audience;
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::safety::{AudienceAnswer, Caution};
@@ -10,23 +10,24 @@ use wire::safety::{AudienceAnswer, Caution};
 use crate::cautions;
 use crate::facts::visible;
 
-/// What the recorded cautions of a revision come to for one audience.
+/// The suitability of a revision for one audience, with the cautions it follows from.
 ///
 /// # Errors
-/// When there is no such revision for the caller, or the audience is not one.
+/// Returns [`store::Error::NotFound`] if the caller may not see the revision, and [`store::Error::Invalid`] if
+/// `audience` is none.
 pub async fn suitability(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     audience: &str,
 ) -> Result<AudienceAnswer> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let facts = visible(tx, id, false).await?;
             let asked = Asked::parse(tx.reference, audience.trim(), "?audience")?;
             let set = cautions::of(tx, &facts).await?;
-            // What is meant for everyone and for whoever asks in particular counts for whoever asks.
+            // A caution for both everyone and this audience is listed under this audience.
             let (meant_for_it, others): (Vec<Caution>, Vec<Caution>) =
                 set.cautions.into_iter().partition(|caution| asked.is_meant(caution));
             let everyone = Audience::Everyone.to_string();

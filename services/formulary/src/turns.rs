@@ -1,15 +1,16 @@
-//! Proposing and amending take turns, by an advisory lock that lasts until the transaction ends.
+//! Mutual exclusion of proposals and amendments, by an advisory lock held until the transaction ends.
 
 use diesel_async::RunQueryDsl;
 use store::{Result, Tx};
 
-/// What proposing and amending take turns by: whoever proposes works a set out that a change under way would miss.
+/// Key of the lock. Without it, a proposal would compute its caution set from facts that a concurrent amendment
+/// changes, and the amendment would not find the new revision.
 const SETTLING: i64 = 0x5374_696C_6C63_6175;
 
-/// Waits until nothing is being proposed, and keeps proposals waiting until this transaction ends.
+/// Waits for running proposals and blocks new ones until this transaction ends.
 ///
 /// # Errors
-/// When the database does not answer.
+/// Returns the errors of the database.
 pub async fn settle(tx: &mut Tx<'_>) -> Result<()> {
     diesel::sql_query("SELECT pg_advisory_xact_lock($1)")
         .bind::<diesel::sql_types::BigInt, _>(SETTLING)
@@ -18,7 +19,10 @@ pub async fn settle(tx: &mut Tx<'_>) -> Result<()> {
     Ok(())
 }
 
-/// Waits until nothing is being amended, and keeps amendments waiting until this transaction ends.
+/// Waits for running amendments and blocks new ones until this transaction ends.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn while_settled(tx: &mut Tx<'_>) -> Result<()> {
     diesel::sql_query("SELECT pg_advisory_xact_lock_shared($1)")
         .bind::<diesel::sql_types::BigInt, _>(SETTLING)

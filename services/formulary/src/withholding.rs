@@ -1,4 +1,4 @@
-//! Withholding: an approved revision that gained a stop is not made until an instructor decides.
+//! Withholding: an approved revision that a new stop applies to may not be made until an instructor decides.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -13,7 +13,10 @@ use wire::safety::CautionLevel;
 use crate::kept::WITHHOLDING;
 use crate::sets;
 
-/// Withholds an approved revision until an instructor decides; `false` where it was withheld already.
+/// Withholds an approved revision. Returns `false` if it was already withheld.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn withhold(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<bool> {
     let now = tx.now;
     let new = diesel::insert_into(withholding::table)
@@ -32,10 +35,10 @@ pub(crate) async fn withhold(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -
     Ok(new == 1)
 }
 
-/// Since when a revision is withheld, if it is.
+/// The time since which a revision is withheld, or `None`.
 ///
 /// # Errors
-/// When the database does not answer.
+/// Returns the errors of the database.
 pub async fn withheld_since(
     tx: &mut Tx<'_>,
     id: RevisionId,
@@ -43,14 +46,14 @@ pub async fn withheld_since(
     Ok(withholding::table.find(id.0).select(withholding::since).first(tx.conn()).await.optional()?)
 }
 
-/// Lets a withheld revision be made again, once nothing in its caution set stops it. It is withdrawn otherwise.
+/// Reinstates a withheld revision, so that it may be made again. `reason` is stored as a comment.
 ///
 /// # Errors
-/// When it is not withheld, or a stop still stands.
+/// Returns [`Error::State`] if the revision is not withheld or its caution set still holds a stop.
 pub async fn reinstate<'t>(tx: &mut Tx<'t>, id: RevisionId, by: Instructor<'t>, reason: &str) -> Result<()> {
     let _current = lock_current_set(tx, id).await?;
     if withheld_since(tx, id).await?.is_none() {
-        return Err(Error::state("approved", "this revision is not withheld"));
+        return Err(Error::state("approved", "This revision is not withheld."));
     }
     let stops: Vec<String> = sets::current(tx, id)
         .await?
@@ -63,19 +66,22 @@ pub async fn reinstate<'t>(tx: &mut Tx<'t>, id: RevisionId, by: Instructor<'t>, 
         return Err(Error::state(
             "withheld",
             format!(
-                "a stop still stands: withdraw the revision, or have the stop lowered by two instructors: {}",
+                "These stops still apply: {} Withdraw the revision, or have two instructors lower the stops.",
                 stops.join(" ")
             ),
         ));
     }
     ended(tx, id).await?;
-    // Free text about a formula may name amounts, so it is read through the gate.
+    // Stored as gated content, because free text about a formula can name amounts.
     content::comment_insert(tx, id, by, "reinstate", reason).await?;
     tx.record(NewEvent::new("revision", id.0, "reinstated").keeps(&WITHHOLDING, [id.0]));
     Ok(())
 }
 
-/// A revision that is no longer approved is no longer withheld either.
+/// Ends the withholding of a revision, if there is one.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn ended(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
     diesel::delete(withholding::table.find(id.0)).execute(tx.conn()).await?;
     Ok(())

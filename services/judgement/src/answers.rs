@@ -21,7 +21,8 @@ pub fn cost_said(found: &Cost) -> CostAnswer {
     CostAnswer { currency: found.currency.to_string(), figures }
 }
 
-/// Replaces the unit `money`, which the calculation uses for every currency, in the sentences of a figure and its inputs.
+/// Replaces the unit `money`, which the calculation uses for every currency, in the sentences of a figure and its
+/// inputs.
 fn in_currency(figure: &mut Figure, currency: &str) {
     if figure.unknown.is_none() {
         figure.sentence = figure.sentence.replace(" money", &format!(" {currency}"));

@@ -4,9 +4,11 @@
 //! The caller supplies every nested revision and material. Never here: a query, or a fact that the caller did not
 //! supply.
 
+use std::borrow::Cow;
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use galenics::kept::{KeptEvaluation, KeptProblem};
 use galenics::{Amount, Evaluation, Formula, Function, Line, MaterialFacts, Phase, Yield};
 use materia::Material;
 use uuid::Uuid;
@@ -30,6 +32,23 @@ pub struct Assembled {
     /// Whether `evaluation` uses the facts in `materials`. It does not if a frozen formula cannot be evaluated with the
     /// current facts, for example because its lines now exceed its q.s.; `evaluation` is then that of the frozen facts.
     pub worked_out: bool,
+    /// Stored results of the nested revisions, by their ID. Empty if everything was computed anew.
+    pub results: HashMap<Uuid, Evaluation>,
+}
+
+impl Assembled {
+    /// The evaluation of a nested formula: the result stored when it was frozen, otherwise computed now.
+    ///
+    /// # Errors
+    /// Returns [`Error::Internal`] if the formula was frozen and cannot be evaluated.
+    pub fn evaluation_of(&self, id: Uuid, formula: &Formula) -> Result<Cow<'_, Evaluation>> {
+        match self.results.get(&id) {
+            Some(kept) => Ok(Cow::Borrowed(kept)),
+            None => galenics::evaluate(formula).map(Cow::Owned).map_err(|_| {
+                Error::internal(format!("{} was frozen and cannot be evaluated", formula.title))
+            }),
+        }
+    }
 }
 
 /// Assembles a formula and evaluates it.
@@ -65,7 +84,43 @@ pub fn assemble_and_evaluate(
                 .collect(),
         )
     })?;
-    Ok(Assembled { formula, evaluation, nested, materials, worked_out: true })
+    Ok(Assembled { formula, evaluation, nested, materials, worked_out: true, results: HashMap::new() })
+}
+
+/// Assembles a frozen formula with the results stored when it was frozen, so that a later version of the calculations
+/// does not change them.
+///
+/// `results` holds the stored results by revision; that of the formula itself is under `revision`. A nested revision
+/// without a stored result is computed on demand.
+///
+/// # Errors
+/// As [`assemble_and_evaluate`]; returns [`Error::Internal`] if a result cannot be read or is not of its formula.
+pub fn assemble_and_restore(
+    (id, revision): (FormulaId, Uuid),
+    written: &Written,
+    nested: HashMap<Uuid, Written>,
+    formulas: &HashMap<Uuid, Uuid>,
+    materials: HashMap<(Uuid, i32), Arc<Material>>,
+    results: &HashMap<Uuid, String>,
+) -> Result<Assembled> {
+    let mut builder = Builder {
+        nested: &nested,
+        formulas,
+        materials: &materials,
+        made: HashMap::new(),
+        facts: HashMap::new(),
+    };
+    let formula = Arc::new(builder.formula(id, written)?);
+    let unreadable = |problem: KeptProblem| Error::internal(format!("a kept result: {problem}"));
+    let restore = |text: &str, formula: &Formula| {
+        KeptEvaluation::from_json(text).and_then(|kept| kept.restore(formula)).map_err(unreadable)
+    };
+    let own = results.get(&revision).ok_or_else(|| Error::internal("a revision without its result"))?;
+    let evaluation = restore(own, &formula)?;
+    let made = std::mem::take(&mut builder.made);
+    let of_nested = made.iter().filter_map(|(id, formula)| Some((*id, restore(results.get(id)?, formula))));
+    let results = of_nested.map(|(id, found)| Ok((id, found?))).collect::<Result<_>>()?;
+    Ok(Assembled { formula, evaluation, nested, materials, worked_out: true, results })
 }
 
 struct Builder<'a> {

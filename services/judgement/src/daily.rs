@@ -13,7 +13,7 @@ use crate::place::Place;
 use crate::written::Written;
 use crate::{facts, lot};
 
-static SHARE: Rule = Rule::definition("share_of_line", "{line} is {=} of what is made");
+static SHARE: Rule = Rule::definition("share_of_line", "share of {line} in the product: {=}");
 
 /// Replaces the verdicts of the daily limits in `judgements` by those that the measurements give.
 ///
@@ -56,7 +56,8 @@ pub fn mass(text: &str) -> Option<Mass> {
     }
 }
 
-/// Every line that may hold a substance, directly or in a nested formula. Returns `None` if the share of one is unknown.
+/// Every line that may hold a substance, directly or in a nested formula. Returns `None` if the share of one is
+/// unknown.
 fn holders(
     reference: &Materia,
     formula: &Formula,

@@ -136,8 +136,7 @@ fn parts(
             continue;
         };
         let Some(inner) = whole.nested.get(id) else { continue };
-        let evaluation = galenics::evaluate(nested)
-            .map_err(|_| Error::internal(format!("{title} was frozen and cannot be evaluated")))?;
+        let evaluation = whole.evaluation_of(*id, nested)?;
         let of = Dated {
             made_on: outer.made_on,
             evaluation: &evaluation,

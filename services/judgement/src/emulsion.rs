@@ -8,8 +8,8 @@ use crate::facts;
 use crate::observed::Observed;
 use crate::parts::Part;
 
-/// Assesses the emulsion of a composition. Returns `None` if it holds no oil or no water, or if either share is unknown;
-/// the evaluation then names the missing datum.
+/// Assesses the emulsion of a composition. Returns `None` if it holds no oil or no water, or if either share is
+/// unknown; the evaluation then names the missing datum.
 ///
 /// Always judged as oil-in-water, because the published lists for water-in-oil hold too few oils.
 pub(crate) fn judge(evaluation: &Evaluation, parts: &[Part<'_>], observed: &Observed) -> Option<Emulsion> {

@@ -18,8 +18,8 @@ const NEUTRAL: Decimal = Decimal::from_parts(7, 0, 0, false, 0);
 
 /// Judges whether the water phase of a composition is preserved.
 ///
-/// An acid preservative counts only at a measured pH, by the share of its acid that is undissociated at that pH. Several
-/// preservatives are judged separately; one that suffices is enough.
+/// An acid preservative counts only at a measured pH, by the share of its acid that is undissociated at that pH.
+/// Several preservatives are judged separately; one that suffices is enough.
 ///
 /// # Errors
 /// Returns [`Error::Internal`] if the calculation refuses these facts.

@@ -7,17 +7,23 @@
 mod attach;
 mod dating;
 mod facts;
+mod known;
+mod of_kinds;
 mod plain;
 mod rules;
 mod said;
 mod target;
 
 use crate::caution::Reader;
+use crate::dataset::{Materia, Version};
 use crate::error::Error;
 use crate::files::Files;
+use crate::material::Material;
 use crate::table::{Keys, Sources};
-use crate::{Materia, Material, Version};
+use known::Known;
 use serde::Deserialize;
+
+pub(crate) use of_kinds::Rules;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -26,30 +32,23 @@ struct Dataset {
     date: String,
 }
 
-/// The keys that rows of other files may refer to.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub(crate) struct Known {
-    pub(crate) regimes: Keys,
-    pub(crate) groups: Keys,
-    pub(crate) substances: Keys,
-    pub(crate) species: Keys,
-    pub(crate) families: Keys,
-    pub(crate) preparations: Keys,
-    pub(crate) routes: Keys,
-    pub(crate) materials: Keys,
-}
-
-/// What the files say of all materials of a species, family or kind: kept, so that a material that a clinic adds is
-/// told the same.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub(crate) struct Rules {
-    allergies: Vec<said::AllergyRule>,
-    evidence: Vec<said::EvidenceRule>,
-    cautions: Vec<attach::Written>,
-    known: Known,
-}
-
 impl Materia {
+    /// Reads the files built into the crate.
+    ///
+    /// # Errors
+    /// When a file is refused; the crate's own tests keep that from happening.
+    pub fn embedded() -> Result<Self, Error> {
+        Self::read(&Files::embedded())
+    }
+
+    /// Reads a data set.
+    ///
+    /// # Errors
+    /// When any row of any file is refused.
+    pub fn read(files: &Files) -> Result<Self, Error> {
+        read(files)
+    }
+
     /// For whom the text of the caution with this key is written; `None` is for everybody. It is no part of the caution
     /// that materials carry: whoever makes acknowledges all of them.
     #[must_use]
@@ -74,7 +73,7 @@ fn keys<'k>(file: &'static str, keys: impl Iterator<Item = &'k String>) -> Keys 
     Keys { file, keys: keys.cloned().collect() }
 }
 
-pub(crate) fn read(files: &Files) -> Result<Materia, Error> {
+fn read(files: &Files) -> Result<Materia, Error> {
     let dataset: Dataset = toml::from_str(files.text("dataset.toml")).map_err(|error| Error {
         file: "dataset.toml".to_owned(),
         line: None,

@@ -1,4 +1,4 @@
-//! The facts of materials in the versions that were written, or as they are now.
+//! Facts of materials, in given versions or the current ones.
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -11,7 +11,10 @@ use schema::material_version;
 use store::{Error, Result, Tx};
 use uuid::Uuid;
 
-/// The facts of materials in given versions, in one statement.
+/// The facts of materials in the given versions, in one statement. Versions that do not exist are left out.
+///
+/// # Errors
+/// Returns [`store::Error::Internal`] if stored facts cannot be read, and the errors of the database.
 pub async fn facts_of(
     tx: &mut Tx<'_>,
     wanted: impl IntoIterator<Item = (Uuid, i32)>,
@@ -34,8 +37,11 @@ pub async fn facts_of(
         .collect()
 }
 
-/// As [`facts_of`], under the same ids and versions, with the facts as they are now; those of a merged material are the
-/// other's.
+/// As [`facts_of`], but each given ID and version maps to the current facts. A merged material has the facts of the one
+/// it was merged into.
+///
+/// # Errors
+/// As [`facts_of`].
 pub async fn facts_now(
     tx: &mut Tx<'_>,
     wanted: impl IntoIterator<Item = (Uuid, i32)>,
@@ -68,7 +74,8 @@ struct Present {
     digest: Vec<u8>,
 }
 
-/// Reads facts whose digest matches. Others are not calculated with: the request fails and the log names the material.
+/// Parses stored facts after a check of their digest. A mismatch fails the request and is logged with the material's
+/// ID.
 fn read(id: Uuid, facts: serde_json::Value, digest: &[u8]) -> Result<Material> {
     if digest_of(&facts)[..] != *digest {
         tracing::error!(material = %id, "the facts of a material do not match their digest");
@@ -77,7 +84,7 @@ fn read(id: Uuid, facts: serde_json::Value, digest: &[u8]) -> Result<Material> {
     Ok(serde_json::from_value(facts)?)
 }
 
-/// The digest of facts as they are stored, in the form that it has always had.
+/// The digest of stored facts. It has always used form 1.
 pub(crate) fn digest_of(facts: &serde_json::Value) -> Sha {
     canonical::digest([canonical::text(facts).as_bytes()])
 }

@@ -1,15 +1,15 @@
-//! Materials: the materia medica as the clinic keeps it.
+//! The materia medica in the database: materials, the versions of their facts, and their names.
 //!
-//! For: loading the reference data, finding a material by any of its names, keeping what amendments make of it, and
-//! handing its facts to the calculations. Facts are versioned and never changed; a formula names the version it was written with. What
-//! never happens here: amounts, or a fact without its source.
+//! Finds a material by any of its names, stores what the reference data and amendments add, and supplies facts to the
+//! calculations. Versions are append-only; a formula names the version it was saved with. May use `store`, `materia`,
+//! `canonical`, `schema`, `wire`. Never here: an amount of a formula, or a fact without its source.
 
 pub mod entry;
 mod facts;
 pub mod kept;
 mod lookup;
 mod search;
-
+mod summary;
 mod table;
 mod verify;
 mod versions;

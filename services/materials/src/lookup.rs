@@ -1,25 +1,34 @@
-//! Finding materials.
+//! Look-up of materials by name or ID, and reads of one material.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{material, material_synonym, material_version};
-use store::{Claim, Error, Result, Store, Tx, page::Slice, sql::lower};
+use store::{Credentials, Error, Result, Store, Tx, page::PageRequest, sql::lower};
 use uuid::Uuid;
 use wire::ids::MaterialId;
 use wire::materials::{EntryVersion, Material, MaterialQuery, MaterialSummary};
 use wire::page::Page;
 
-use super::search::search;
+use crate::search::search;
+use crate::summary::Summary;
+use crate::versions::standing;
 
-/// A material that a name led to, in its current version.
+/// A material that a name resolved to.
 #[derive(Clone, Debug)]
 pub struct Found {
+    /// The material; for a merged name, the one it was merged into.
     pub id: MaterialId,
+    /// The current version of its facts.
     pub version: i32,
+    /// Its current name.
     pub name: String,
 }
 
-/// The materials that names, synonyms or ids lead to: one answer per text, in two statements for all of them.
+/// Resolves names, synonyms or IDs, in two statements for all of them. Returns one result for each text, in order;
+/// `None` for a text that names no material.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub async fn resolve(tx: &mut Tx<'_>, texts: &[&str]) -> Result<Vec<Option<Found>>> {
     let wanted: Vec<String> = texts.iter().map(|text| text.trim().to_lowercase()).collect();
     let by_synonym: Vec<(String, Uuid)> = material_synonym::table
@@ -32,7 +41,7 @@ pub async fn resolve(tx: &mut Tx<'_>, texts: &[&str]) -> Result<Vec<Option<Found
         .filter_map(|text| text.parse().ok())
         .chain(by_synonym.iter().map(|(_, id)| *id))
         .collect();
-    // A merged material's name leads to the other.
+    // The name of a merged material resolves to the material it was merged into.
     let other = diesel::alias!(schema::material as other);
     let rows: Vec<(Uuid, String, Uuid, i32, String)> = material::table
         .inner_join(
@@ -69,20 +78,24 @@ pub async fn resolve(tx: &mut Tx<'_>, texts: &[&str]) -> Result<Vec<Option<Found
         .collect())
 }
 
-/// The materia medica by name, or what a search finds in it. Cost: one index range, whatever the depth.
+/// The materia medica by name, or the result of a search in it. Cost: one index range for each page, at any depth.
 ///
 /// # Errors
-/// When the claim does not hold, or what is searched for is too short.
-pub async fn materials(store: &Store, claim: &Claim, query: &MaterialQuery) -> Result<Page<MaterialSummary>> {
-    let slice = Slice::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
+/// Returns [`Error::Invalid`] for a refused search or cursor, and the errors of verifying `claim`.
+pub async fn materials(
+    store: &Store,
+    credentials: &Credentials,
+    query: &MaterialQuery,
+) -> Result<Page<MaterialSummary>> {
+    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
     if query.search.is_some() && query.after.is_some() {
         return Err(Error::field(
             "?after",
-            "a search has one page: raise `limit` or search for more of the name",
+            "A search returns one page. Raise `limit`, or enter more of the name.",
         ));
     }
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             if let Some(typed) = &query.search {
                 return search(tx, typed, slice.limit.into()).await;
             }
@@ -102,36 +115,13 @@ pub async fn materials(store: &Store, claim: &Claim, query: &MaterialQuery) -> R
         .await
 }
 
-impl From<Summary> for MaterialSummary {
-    fn from(row: Summary) -> Self {
-        Self {
-            id: MaterialId(row.id),
-            name: row.name,
-            kind: row.kind,
-            version: row.current_version.unsigned_abs(),
-        }
-    }
-}
-
-#[derive(QueryableByName)]
-pub(super) struct Summary {
-    #[diesel(sql_type = diesel::sql_types::Uuid)]
-    id: Uuid,
-    #[diesel(sql_type = diesel::sql_types::Text)]
-    pub(super) name: String,
-    #[diesel(sql_type = diesel::sql_types::Text)]
-    kind: String,
-    #[diesel(sql_type = diesel::sql_types::Integer)]
-    current_version: i32,
-}
-
-/// One material with its facts.
+/// One material with its current facts.
 ///
 /// # Errors
-/// When there is no such material.
-pub async fn material(store: &Store, claim: &Claim, id: MaterialId) -> Result<Material> {
+/// Returns [`Error::NotFound`] if there is no such material.
+pub async fn material(store: &Store, credentials: &Credentials, id: MaterialId) -> Result<Material> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let row: Option<(String, String, i32, Option<Uuid>, serde_json::Value)> = material::table
                 .inner_join(
                     material_version::table.on(material_version::material_id
@@ -162,15 +152,16 @@ pub async fn material(store: &Store, claim: &Claim, id: MaterialId) -> Result<Ma
         .await
 }
 
-/// A material as it can be revised.
+/// A material in the form in which it can be revised.
 ///
 /// # Errors
-/// When the caller is not an instructor or an administrator, or there is no such material.
-pub async fn entry(store: &Store, claim: &Claim, id: MaterialId) -> Result<EntryVersion> {
+/// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator, [`Error::NotFound`] if there is no
+/// such material, and [`Error::Conflict`] if it was merged into another.
+pub async fn entry(store: &Store, credentials: &Credentials, id: MaterialId) -> Result<EntryVersion> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             tx.staff()?;
-            let standing = super::versions::standing(tx, id.0).await?;
+            let standing = standing(tx, id.0).await?;
             let entry = crate::entry::entry_out(materia::Entry::of(&standing.facts));
             Ok(EntryVersion { material: id, version: standing.version.unsigned_abs(), entry })
         })

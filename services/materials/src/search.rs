@@ -1,4 +1,4 @@
-//! Searching materials by names, misspelt ones too.
+//! Search for materials by name, tolerant of misspelling.
 
 use std::collections::BTreeMap;
 
@@ -7,25 +7,31 @@ use store::{Error, Result, Tx};
 use wire::materials::MaterialSummary;
 use wire::page::Page;
 
-use super::lookup::Summary;
+use crate::summary::Summary;
 
-/// How much of the trigrams of what was typed a name has to share. Tried on the reference data: two wrong letters in a
-/// word of eight are forgiven, other plants are not found.
+/// The share of the trigrams of a search term that a name must contain. Chosen on the reference data: a term of eight
+/// letters with two wrong ones still matches, names of other plants do not.
 const NEAR_ENOUGH: &str = "SET LOCAL pg_trgm.word_similarity_threshold = 0.45";
 
-/// The materials whose names are nearest to what was typed, the nearest first.
+/// The materials whose names are most similar to a search term, the most similar first.
+///
+/// # Errors
+/// Returns [`Error::Invalid`] if the term is too short or too long, and the errors of the database.
 pub(super) async fn search(tx: &mut Tx<'_>, typed: &str, limit: i64) -> Result<Page<MaterialSummary>> {
     let Some(typed) = searchable(typed) else {
-        return Err(Error::field("?search", "2 to 100 characters of a name"));
+        return Err(Error::field("?search", "Enter 2 to 100 characters of a name."));
     };
     let rows = near(tx, &typed, limit).await?;
     Ok(Page { items: rows.into_iter().map(MaterialSummary::from).collect(), next: None })
 }
 
-/// How many names that lead nowhere are answered with what may have been meant: each costs a search.
+/// The most unknown names that suggestions are searched for, because each costs a search.
 const ANSWERED: usize = 5;
 
-/// Says of names that each leads to no material, and of the first few what may have been meant.
+/// Refusals of unknown names, one sentence for each, with similar names for the first few.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub async fn nowhere(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<String>> {
     let mut searched = BTreeMap::new();
     let mut said = Vec::with_capacity(names.len());
@@ -41,21 +47,21 @@ pub async fn nowhere(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<String>> {
         }
         said.push(match searchable(name).and_then(|typed| searched.get(&typed)) {
             Some(near) if !near.is_empty() => format!(
-                "{shown:?} names no one material: write which is meant, such as {near}; all are under /v1/materials"
+                "{shown:?} matches several materials. Choose one, such as {near}. `/v1/materials` lists all."
             ),
-            _ => format!("{shown:?} leads to no material: look it up under /v1/materials"),
+            _ => format!("No material is called {shown:?}. Search `/v1/materials`."),
         });
     }
     Ok(said)
 }
 
-/// What was typed as it is searched for, where it is long enough to tell names apart.
+/// The normalised search term, if it has 2 to 100 characters.
 fn searchable(typed: &str) -> Option<String> {
     let typed = typed.trim().to_lowercase();
     (2..=100).contains(&typed.chars().count()).then_some(typed)
 }
 
-/// Cost: one look into the index of trigrams, and the names found by it.
+/// The materials with names similar to `typed`. Cost: one scan of the trigram index and the rows it finds.
 async fn near(tx: &mut Tx<'_>, typed: &str, limit: i64) -> Result<Vec<Summary>> {
     tx.conn().batch_execute(NEAR_ENOUGH).await?;
     let found = diesel::sql_query(

@@ -1,15 +1,15 @@
-//! Materials as a table (CSV, RFC 4180): written out, and read back.
+//! Export and import of materials as a table (CSV, RFC 4180).
 //!
-//! A cell that a spreadsheet would take for a formula is written with an apostrophe before it, and read without.
+//! A cell that a spreadsheet would evaluate as a formula is written with a leading apostrophe, which reading removes.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use materia::{Entry, EntryCaution, EntryConstituent, Material};
 use schema::{material, material_version};
 use serde_json::Value;
-use store::{Claim, Error, Result, Store};
+use store::{Credentials, Error, Result, Store};
 
-/// The headings, in their order.
+/// The headings, in order.
 const HEADINGS: [&str; 23] = [
     "name",
     "kind",
@@ -36,22 +36,24 @@ const HEADINGS: [&str; 23] = [
     "source_and_status",
 ];
 
-/// The most rows of a table.
+/// The most rows of an imported table.
 const MOST: usize = 2000;
 
-/// One row that was read, with its line in the file.
+/// One parsed row.
 pub struct Row {
+    /// Line of the row in the file, counted from 1.
     pub line: u64,
+    /// The material in the row.
     pub entry: Entry,
 }
 
-/// Every material as a table, by name.
+/// All materials as a table, by name.
 ///
 /// # Errors
-/// When the caller is not an instructor or an administrator.
-pub async fn export(store: &Store, claim: &Claim) -> Result<String> {
+/// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator.
+pub async fn export(store: &Store, credentials: &Credentials) -> Result<String> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.staff()?;
             let rows: Vec<Value> = material::table
                 .inner_join(
@@ -80,7 +82,7 @@ fn broken(error: csv::Error) -> Error {
     Error::Internal(error.into())
 }
 
-/// Whether a spreadsheet would take a cell for something to work out.
+/// Whether a spreadsheet would evaluate the cell as a formula.
 fn is_formula(cell: &str) -> bool {
     cell.starts_with(['=', '+', '-', '@', '\t', '\r'])
 }
@@ -133,22 +135,22 @@ fn cells(entry: &Entry) -> [String; 23] {
     ]
 }
 
-/// Reads a table.
+/// Parses a table.
 ///
 /// # Errors
-/// Every line that cannot be read, with the reason; nothing of it is taken then.
+/// Returns one sentence for each line that cannot be read. The table is then refused as a whole.
 pub fn read(text: &str) -> Result<Vec<Row>, Vec<String>> {
     let mut reader = csv::ReaderBuilder::new().from_reader(text.trim_start_matches('\u{feff}').as_bytes());
     let headings = reader.headers().map_err(|error| vec![format!("line 1: {error}")])?;
     if headings.iter().map(str::trim).ne(HEADINGS) {
-        return Err(vec![format!("line 1: the headings are to be {}", HEADINGS.join(","))]);
+        return Err(vec![format!("line 1: The headings must be {}.", HEADINGS.join(","))]);
     }
     let (mut rows, mut refused) = (Vec::new(), Vec::new());
     for record in reader.records() {
         match record {
             Err(error) => {
                 let line = error.position().map_or(0, csv::Position::line);
-                refused.push(format!("line {line}: {} cells are wanted ({error})", HEADINGS.len()));
+                refused.push(format!("line {line}: The row must have {} cells ({error}).", HEADINGS.len()));
             }
             Ok(record) => {
                 let line = record.position().map_or(0, csv::Position::line);
@@ -159,11 +161,11 @@ pub fn read(text: &str) -> Result<Vec<Row>, Vec<String>> {
             }
         }
         if rows.len() + refused.len() > MOST {
-            return Err(vec![format!("more than {MOST} rows: import them in parts")]);
+            return Err(vec![format!("The table has more than {MOST} rows. Import it in parts.")]);
         }
     }
     if rows.is_empty() && refused.is_empty() {
-        refused.push("line 2: there is no row".into());
+        refused.push("line 2: The table has no row. Add at least one.".into());
     }
     if refused.is_empty() { Ok(rows) } else { Err(refused) }
 }
@@ -181,8 +183,9 @@ fn entry(record: &csv::StringRecord) -> Result<Entry, String> {
         .iter()
         .map(|text| {
             let parts = text.rsplit_once(' ').and_then(|(key, range)| Some((key, range.split_once('-')?)));
-            let (substance, (low, high)) = parts
-                .ok_or_else(|| format!("constituents: {text:?} is to be written like limonene 60-75"))?;
+            let (substance, (low, high)) = parts.ok_or_else(|| {
+                format!("constituents: {text:?} cannot be read. Enter it as limonene 60-75.")
+            })?;
             Ok(EntryConstituent {
                 substance: substance.trim().into(),
                 low_percent: low.trim().into(),
@@ -196,7 +199,7 @@ fn entry(record: &csv::StringRecord) -> Result<Entry, String> {
             let parts: Vec<&str> = text.splitn(3, '|').map(str::trim).collect();
             let [level, audiences, text] = parts.as_slice() else {
                 return Err(format!(
-                    "cautions: {text:?} is to be written like caution | pregnant, under:6y | Text"
+                    "cautions: {text:?} cannot be read. Enter it as caution | pregnant, under:6y | Text."
                 ));
             };
             Ok(EntryCaution {
@@ -212,9 +215,9 @@ fn entry(record: &csv::StringRecord) -> Result<Entry, String> {
         })
         .collect::<Result<_, String>>()?;
     let said = cell("source_and_status");
-    let (source, status) = said
-        .rsplit_once('|')
-        .ok_or("source_and_status: write the source, a bar, and verified, from memory or common practice")?;
+    let (source, status) = said.rsplit_once('|').ok_or(
+        "source_and_status: Enter the source, a bar (|), and verified, from memory or common practice.",
+    )?;
     Ok(Entry {
         name: cell("name"),
         kind: cell("kind"),
@@ -248,7 +251,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_material_of_the_reference_data_goes_through_a_table_unchanged() {
+    fn a_table_preserves_every_material_of_the_reference_data() {
         let reference = materia::Materia::embedded().unwrap();
         let mut out = csv::Writer::from_writer(Vec::new());
         out.write_record(HEADINGS).unwrap();
@@ -264,7 +267,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_that_a_spreadsheet_would_work_out_is_written() {
+    fn a_cell_that_a_spreadsheet_would_evaluate_is_escaped() {
         for evil in ["=1+1", "+49", "-2", "@SUM(A1)", "\tx"] {
             let written = harmless(evil.to_owned());
             assert!(written.starts_with('\''), "{written}");

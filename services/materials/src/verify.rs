@@ -1,4 +1,4 @@
-//! Verifying what a digest over a row does not say: that the facts of a material are what their own digest names.
+//! Check that the facts of each version match the digest stored beside them.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -9,10 +9,10 @@ use uuid::Uuid;
 
 use crate::facts::digest_of;
 
-/// The digests of facts, recomputed by the form that they have always had.
+/// Recomputes the digest of the facts of every version. They have always used form 1.
 pub static FACTS: Check = Check { name: "digests of facts", run: facts };
 
-/// How many versions are read at a time.
+/// How many versions are read in one statement.
 const STRIDE: i64 = 100;
 
 fn facts<'a>(tx: &'a mut Tx<'_>, breaks: &'a mut Breaks) -> Checking<'a> {

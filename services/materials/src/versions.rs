@@ -1,4 +1,6 @@
-//! Keeping materials: every version of their facts, and the names that lead to them.
+//! Writes of materials: new versions of their facts, names and merges.
+//!
+//! Every write records an event. Never here: a change of a stored version.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -9,37 +11,43 @@ use store::{Error, NewEvent, Result, Tx, violates};
 use uuid::Uuid;
 use wire::ids::PersonId;
 
+use canonical::Sha;
+
 use crate::kept::{MATERIAL, VERSION};
 
-use canonical::{self, Sha};
-
-/// Who says what a material is.
+/// The origin of a version of a material.
 #[derive(Clone, Copy)]
 pub enum Said<'a> {
-    /// The reference data, in an edition.
+    /// The reference data, with the name of the edition.
     Reference(&'a str),
-    /// A person, through an amendment.
+    /// A person, with the ID of the amendment.
     Person(PersonId, Uuid),
 }
 
-/// A material as it stands.
+/// A material in its current version.
 #[derive(Clone, Debug)]
 pub struct Standing {
+    /// ID of the material.
     pub id: Uuid,
+    /// The current version.
     pub version: i32,
+    /// The facts of that version.
     pub facts: Material,
 }
 
-/// Names the facts of a material.
+/// The digest of the facts of a material, over their canonical form.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if the facts cannot be serialised.
 pub fn digest(material: &Material) -> Result<Sha> {
     let facts = serde_json::to_value(material)?;
     Ok(canonical::digest([canonical::text(&facts).as_bytes()]))
 }
 
-/// Adds a material.
+/// Adds a material in version 1 and returns its ID.
 ///
 /// # Errors
-/// When there is one of that name.
+/// Returns [`Error::Conflict`] if a material has this name.
 pub async fn add(tx: &mut Tx<'_>, facts: &Material, said: Said<'_>) -> Result<Uuid> {
     let id = tx.new_id();
     diesel::insert_into(material::table)
@@ -60,10 +68,10 @@ pub async fn add(tx: &mut Tx<'_>, facts: &Material, said: Said<'_>) -> Result<Uu
     Ok(id)
 }
 
-/// Gives a material its next version.
+/// Adds the next version of a material.
 ///
 /// # Errors
-/// When another has its new name.
+/// Returns [`Error::Conflict`] if another material has the new name.
 pub async fn revise(tx: &mut Tx<'_>, before: &Standing, facts: &Material, said: Said<'_>) -> Result<()> {
     diesel::update(material::table.find(before.id))
         .set((
@@ -79,7 +87,7 @@ pub async fn revise(tx: &mut Tx<'_>, before: &Standing, facts: &Material, said: 
 
 fn name_taken(error: diesel::result::Error, facts: &Material) -> Error {
     if violates(&error, "material_name") {
-        Error::Conflict(format!("there is a material called {:?} already: revise that one", facts.name))
+        Error::Conflict(format!("A material called {:?} already exists. Revise that material.", facts.name))
     } else {
         error.into()
     }
@@ -119,7 +127,7 @@ async fn version(tx: &mut Tx<'_>, id: Uuid, number: i32, facts: &Material, said:
     Ok(())
 }
 
-/// Every name that a material is searched by.
+/// Replaces the names that the search finds a material by.
 async fn terms(tx: &mut Tx<'_>, id: Uuid, facts: &Material) -> Result<()> {
     let botanical = facts.botanical.as_ref().map(|botanical| &botanical.species);
     let mut names: Vec<String> = std::iter::once(&facts.name)
@@ -138,8 +146,11 @@ async fn terms(tx: &mut Tx<'_>, id: Uuid, facts: &Material) -> Result<()> {
     Ok(())
 }
 
-/// Names that lead to this material and to no other: an author may write them in a formula. One that leads to another
-/// already keeps leading there.
+/// Adds synonyms, in lower case, by which an author may name the material in a formula. A synonym of another material
+/// stays with that material.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub async fn synonyms(tx: &mut Tx<'_>, id: Uuid, names: impl Iterator<Item = String>) -> Result<()> {
     let rows: Vec<_> = names
         .map(|name| (material_synonym::synonym.eq(name), material_synonym::material_id.eq(id)))
@@ -155,7 +166,10 @@ pub async fn synonyms(tx: &mut Tx<'_>, id: Uuid, names: impl Iterator<Item = Str
     Ok(())
 }
 
-/// Names that lead to this material no longer.
+/// Removes synonyms of a material.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub async fn no_synonyms(tx: &mut Tx<'_>, id: Uuid, names: &[String]) -> Result<()> {
     if !names.is_empty() {
         let led_here = material_synonym::table
@@ -168,10 +182,10 @@ pub async fn no_synonyms(tx: &mut Tx<'_>, id: Uuid, names: &[String]) -> Result<
     Ok(())
 }
 
-/// A material as it stands, locked against other changes.
+/// Reads a material and locks its row until the transaction ends.
 ///
 /// # Errors
-/// When there is none such, or it was merged into another.
+/// Returns [`Error::NotFound`] if there is no such material, and [`Error::Conflict`] if it was merged into another.
 pub async fn standing(tx: &mut Tx<'_>, id: Uuid) -> Result<Standing> {
     let row: Option<(i32, Option<Uuid>, String)> = material::table
         .find(id)
@@ -183,7 +197,7 @@ pub async fn standing(tx: &mut Tx<'_>, id: Uuid) -> Result<Standing> {
     let (version, merged_into, name) = row.ok_or(Error::NotFound("material"))?;
     if let Some(other) = merged_into {
         return Err(Error::Conflict(format!(
-            "{name:?} was merged into the material {other}: change that one"
+            "{name:?} was merged into the material {other}. Change that material."
         )));
     }
     let facts: serde_json::Value =
@@ -191,21 +205,30 @@ pub async fn standing(tx: &mut Tx<'_>, id: Uuid) -> Result<Standing> {
     Ok(Standing { id, version, facts: serde_json::from_value(facts)? })
 }
 
-/// Whether a material has this name in small letters, merged ones too.
+/// Whether a material has this name, given in lower case. Merged materials count.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub async fn is_taken(tx: &mut Tx<'_>, name: &str) -> Result<bool> {
     let found = material::table.filter(store::sql::lower(material::name).eq(name));
     Ok(diesel::select(diesel::dsl::exists(found)).get_result(tx.conn()).await?)
 }
 
-/// Whether a material is one of the reference data's, by whose key rules may name it.
+/// Whether a material comes from the reference data, whose rules may refer to it by key.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub async fn is_of_reference(tx: &mut Tx<'_>, id: Uuid) -> Result<bool> {
     let found = material::table.filter(material::id.eq(id)).filter(material::reference_key.is_not_null());
     Ok(diesel::select(diesel::dsl::exists(found)).get_result(tx.conn()).await?)
 }
 
-/// Makes a material an alias of another. What named it keeps naming it; its names lead to the other.
+/// Merges a material into another. Formulas keep referring to it; its names resolve to the other material.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub async fn merge(tx: &mut Tx<'_>, merged: &Standing, into: &Standing, amendment: Uuid) -> Result<()> {
-    // What was merged into it before follows, so that an alias is never an alias of an alias.
+    // Materials merged into it earlier are redirected too, so that a merge never points to a merged material.
     let moved: Vec<Uuid> = diesel::update(
         material::table.filter(material::id.eq(merged.id).or(material::merged_into.eq(merged.id))),
     )

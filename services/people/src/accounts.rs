@@ -1,70 +1,29 @@
-//! Accounts: looking at people and changing them.
+//! Accounts: reading them, and changing name, role and state.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::person;
 use serde_json::json;
 use store::{
-    Actor, Administrator, Claim, Error, NewEvent, Result, Store, Tx, Versioned, page::Slice, sql::by_bytes,
-    word,
+    Actor, Administrator, Credentials, Error, NewEvent, Result, Store, Tx, Versioned, page::PageRequest,
+    sql::by_bytes,
 };
 use uuid::Uuid;
 use wire::ids::PersonId;
 use wire::page::{Page, PageQuery};
 use wire::people::{Me, Person, PersonChange, PersonState, Role};
 
-use super::kept::PERSON;
-use super::{api_clients, sessions};
+use crate::account::{Row, find, name_acceptable};
+use crate::kept::PERSON;
+use crate::{api_clients, sessions};
 
-#[derive(Queryable, Selectable)]
-#[diesel(table_name = person, check_for_backend(diesel::pg::Pg))]
-struct Row {
-    id: Uuid,
-    sign_in_name: String,
-    name: String,
-    role: String,
-    state: String,
-    version: i64,
-}
-
-impl Row {
-    fn into_wire(self) -> Result<Versioned<Person>> {
-        Ok(Versioned {
-            version: self.version,
-            value: Person {
-                id: PersonId(self.id),
-                sign_in_name: self.sign_in_name,
-                name: self.name,
-                role: word(&self.role)?,
-                state: word(&self.state)?,
-            },
-        })
-    }
-}
-
-/// A name that can be shown.
-pub(super) fn name_acceptable(name: &str) -> Result<()> {
-    let length = name.trim().chars().count();
-    if !(1..=200).contains(&length) || name.chars().any(char::is_control) {
-        return Err(Error::field("/name", "a name has 1 to 200 characters"));
-    }
-    Ok(())
-}
-
-/// The person, within a transaction.
-pub(super) async fn find(tx: &mut Tx<'_>, id: PersonId) -> Result<Versioned<Person>> {
-    let row: Option<Row> =
-        person::table.find(id.0).select(Row::as_select()).first(tx.conn()).await.optional()?;
-    row.ok_or(Error::NotFound("person"))?.into_wire()
-}
-
-/// Who is calling.
+/// The calling person or API client.
 ///
 /// # Errors
-/// When the claim does not hold.
-pub async fn me(store: &Store, claim: &Claim) -> Result<Me> {
+/// Returns the errors of verifying `claim`.
+pub async fn me(store: &Store, credentials: &Credentials) -> Result<Me> {
     store
-        .read(claim, async |tx| match tx.actor()?.clone() {
+        .read(credentials, async |tx| match tx.actor()?.clone() {
             Actor::Person(me) => Ok(Me { person: Some(find(tx, me.id).await?.value), api_client: None }),
             Actor::Client { id, .. } => {
                 Ok(Me { person: None, api_client: Some(api_clients::find(tx, id).await?.value) })
@@ -73,13 +32,13 @@ pub async fn me(store: &Store, claim: &Claim) -> Result<Me> {
         .await
 }
 
-/// One person: anybody may look at themselves, instructors and administrators at everybody.
+/// One person. Students may read only their own account.
 ///
 /// # Errors
-/// When there is no such person, or not for this caller.
-pub async fn person(store: &Store, claim: &Claim, id: PersonId) -> Result<Versioned<Person>> {
+/// Returns [`Error::NotFound`] if there is no such person or the caller may not see it.
+pub async fn person(store: &Store, credentials: &Credentials, id: PersonId) -> Result<Versioned<Person>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             if me.role == Role::Student && me.id != id {
                 return Err(Error::NotFound("person"));
@@ -89,17 +48,17 @@ pub async fn person(store: &Store, claim: &Claim, id: PersonId) -> Result<Versio
         .await
 }
 
-/// Everybody with an account, by name. Cost: one index range, whatever the depth.
+/// All accounts, by name. Cost: one index range for each page, at any depth.
 ///
 /// # Errors
-/// When the caller is a student.
-pub async fn people(store: &Store, claim: &Claim, query: &PageQuery) -> Result<Page<Person>> {
-    let slice = Slice::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
+/// Returns [`Error::Forbidden`] if the caller is a student.
+pub async fn people(store: &Store, credentials: &Credentials, query: &PageQuery) -> Result<Page<Person>> {
+    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             if tx.person()?.role == Role::Student {
                 return Err(Error::Forbidden(
-                    "only instructors and administrators see who has an account".into(),
+                    "Only instructors and administrators may list accounts. Ask one of them.".into(),
                 ));
             }
             let mut rows = person::table
@@ -123,19 +82,19 @@ pub async fn people(store: &Store, claim: &Claim, query: &PageQuery) -> Result<P
         .await
 }
 
-/// An account that was changed, and what follows from it for other subjects.
+/// A changed account, and the consequence that other crates must apply.
 pub struct Changed {
     /// The account as it is now.
     pub person: Versioned<Person>,
-    /// Whether the person was given another role than that of an instructor: grants to decide end.
+    /// Whether the person was given a role other than instructor. The caller must then delete their `Decide` grants.
     pub decides_no_longer: bool,
 }
 
-/// Changes an account: takes effect with the next request of that person, whatever tokens are out.
+/// Changes an account. The change applies from the person's next request, even if their access token is still valid.
 ///
 /// # Errors
-/// When the version is stale, or the clinic would be left without an
-/// administrator.
+/// Returns [`Error::NotFound`] if there is no such person, [`Error::PreconditionFailed`] if `version` is not the current one,
+/// [`Error::Invalid`] for a refused field, and [`Error::Conflict`] if no active administrator would remain.
 pub async fn change(
     tx: &mut Tx<'_>,
     _by: Administrator<'_>,
@@ -148,7 +107,7 @@ pub async fn change(
         person::table.find(id.0).select(Row::as_select()).for_update().first(tx.conn()).await.optional()?;
     let before = row.ok_or(Error::NotFound("person"))?.into_wire()?;
     if before.version != version {
-        return Err(Error::Stale);
+        return Err(Error::PreconditionFailed);
     }
     let before = before.value;
     if let Some(name) = &change.name {
@@ -160,7 +119,10 @@ pub async fn change(
         && (state == PersonState::Invited
             || before.state == PersonState::Invited && state == PersonState::Active)
     {
-        return Err(Error::field("/state", "an account becomes active when its invitation is accepted"));
+        return Err(Error::field(
+            "/state",
+            "An invited account becomes active when the person uses the one-time code. Omit the state.",
+        ));
     }
     if before.role == Role::Administrator
         && before.state == PersonState::Active
@@ -168,7 +130,7 @@ pub async fn change(
         && !administrators.iter().any(|other| *other != id.0)
     {
         return Err(Error::Conflict(
-            "this is the clinic's last active administrator: make another person administrator first".into(),
+            "The clinic must keep one active administrator. Make another person administrator first.".into(),
         ));
     }
     diesel::update(person::table.find(id.0))
@@ -206,8 +168,8 @@ pub async fn change(
     Ok(Changed { person: find(tx, id).await?, decides_no_longer })
 }
 
-/// The active administrators, locked together with the account that is to change, in the order of their ids: two who
-/// remove each other at the same time follow each other, and the second finds itself the last.
+/// The active administrators. Locks their rows and that of the account to change in the order of their IDs, so that two
+/// administrators who remove each other serialise, and the second is refused.
 async fn active_administrators(tx: &mut Tx<'_>, and: PersonId) -> Result<Vec<Uuid>> {
     let administrators = person::role.eq("administrator").and(person::state.eq("active"));
     let rows: Vec<(Uuid, String, String)> = person::table
@@ -221,17 +183,4 @@ async fn active_administrators(tx: &mut Tx<'_>, and: PersonId) -> Result<Vec<Uui
         (role == Role::Administrator.as_str() && state == PersonState::Active.as_str()).then_some(id)
     };
     Ok(rows.into_iter().filter_map(active).collect())
-}
-
-/// Whether a person can answer for an API client.
-pub(super) async fn may_answer(tx: &mut Tx<'_>, id: PersonId) -> Result<bool> {
-    let row: Option<String> = person::table
-        .filter(person::id.eq(id.0))
-        .filter(person::state.eq("active"))
-        .select(person::role)
-        .for_share()
-        .first(tx.conn())
-        .await
-        .optional()?;
-    Ok(matches!(row.as_deref(), Some("instructor" | "administrator")))
 }

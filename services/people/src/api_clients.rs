@@ -1,22 +1,25 @@
-//! API clients: other tools, each with a key and a person who answers for it.
+//! API clients: other programs, each with a key and a responsible person.
 
 use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{api_client, principal};
-use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, Versioned, page::Slice, word};
+use store::{
+    Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, Versioned, page::PageRequest, word,
+};
 use uuid::Uuid;
 use wire::ids::{ApiClientId, PersonId};
 use wire::page::{Page, PageQuery};
 use wire::people::{ApiClient, NewApiClient, Role, Scope};
 
-use super::kept::API_CLIENT;
-use super::{accounts, sessions};
+use crate::account::{may_be_responsible, name_acceptable};
+use crate::kept::API_CLIENT;
+use crate::secret::new_secret;
 
-/// The longest life of a key: a little over a year, so that renewing it can be a yearly chore.
+/// The longest validity of a key: a little over a year, so that it can be renewed once a year.
 const LONGEST: Duration = Duration::days(400);
 
-/// How many characters of a key are shown to tell keys apart: the prefix and four random ones.
+/// How many characters of a key are shown to tell keys apart: the prefix and four random characters.
 const PREFIX: usize = 7;
 
 #[derive(Queryable, Selectable)]
@@ -52,27 +55,30 @@ impl Row {
     }
 }
 
-/// The API client, within a transaction.
+/// Reads an API client within a transaction.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no such API client.
 pub(super) async fn find(tx: &mut Tx<'_>, id: ApiClientId) -> Result<Versioned<ApiClient>> {
     let row: Option<Row> =
         api_client::table.find(id.0).select(Row::as_select()).first(tx.conn()).await.optional()?;
     row.ok_or(Error::NotFound("API client"))?.into_wire()
 }
 
-/// Makes an API client. The key is in the answer once and nowhere else.
+/// Creates an API client. Only this answer contains its key; the database holds the digest.
 ///
 /// # Errors
-/// When the caller is not an administrator or a field is not acceptable.
+/// Returns [`Error::Forbidden`] unless the caller is an administrator, and [`Error::Invalid`] for a refused field.
 pub async fn api_client_create(
     store: &Store,
-    claim: &Claim,
-    once: &Once,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
     request: &NewApiClient,
 ) -> Result<Versioned<ApiClient>> {
     let mut shown = None;
     let mut made = store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 tx.administrator()?;
@@ -88,22 +94,25 @@ pub async fn api_client_create(
 }
 
 async fn insert(tx: &mut Tx<'_>, request: &NewApiClient) -> Result<(Uuid, String)> {
-    accounts::name_acceptable(&request.name)?;
+    name_acceptable(&request.name)?;
     let now = tx.now;
     if request.valid_until <= now || request.valid_until > now + LONGEST {
-        return Err(Error::field("/valid_until", "a key ends in the future and within 400 days"));
+        return Err(Error::field("/valid_until", "Enter a time in the future and within 400 days."));
     }
     if request.scopes.is_empty() {
         let all: Vec<&str> = Scope::ALL.iter().map(|scope| scope.as_str()).collect();
-        return Err(Error::field("/scopes", format!("name at least one of: {}", all.join(", "))));
-    }
-    if !accounts::may_answer(tx, request.responsible).await? {
         return Err(Error::field(
-            "/responsible",
-            "an active instructor or administrator answers for an API client",
+            "/scopes",
+            format!("Send at least one of these scopes: {}.", all.join(", ")),
         ));
     }
-    let key = sessions::new_secret(tx, "sk");
+    if !may_be_responsible(tx, request.responsible).await? {
+        return Err(Error::field(
+            "/responsible",
+            "The responsible person must be an active instructor or administrator.",
+        ));
+    }
+    let key = new_secret(tx, "sk");
     let id = tx.new_id();
     let mut scopes: Vec<&str> = request.scopes.iter().map(|scope| scope.as_str()).collect();
     scopes.sort_unstable();
@@ -135,14 +144,18 @@ async fn insert(tx: &mut Tx<'_>, request: &NewApiClient) -> Result<(Uuid, String
     Ok((id, key))
 }
 
-/// The API clients: an administrator sees all, others those they answer for.
+/// The API clients. Administrators see all, others those they are responsible for.
 ///
 /// # Errors
-/// When the claim does not hold.
-pub async fn api_clients(store: &Store, claim: &Claim, query: &PageQuery) -> Result<Page<ApiClient>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+/// Returns the errors of verifying `claim`.
+pub async fn api_clients(
+    store: &Store,
+    credentials: &Credentials,
+    query: &PageQuery,
+) -> Result<Page<ApiClient>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             let mut rows = api_client::table
                 .select(Row::as_select())
@@ -164,13 +177,17 @@ pub async fn api_clients(store: &Store, claim: &Claim, query: &PageQuery) -> Res
         .await
 }
 
-/// One API client, for an administrator or the person who answers for it.
+/// One API client, for an administrator or its responsible person.
 ///
 /// # Errors
-/// When there is none such for the caller.
-pub async fn api_client(store: &Store, claim: &Claim, id: ApiClientId) -> Result<Versioned<ApiClient>> {
+/// Returns [`Error::NotFound`] if there is no such API client or the caller may not see it.
+pub async fn api_client(
+    store: &Store,
+    credentials: &Credentials,
+    id: ApiClientId,
+) -> Result<Versioned<ApiClient>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             let found = find(tx, id).await?;
             if me.role != Role::Administrator && found.value.responsible != me.id {
@@ -181,17 +198,17 @@ pub async fn api_client(store: &Store, claim: &Claim, id: ApiClientId) -> Result
         .await
 }
 
-/// Revokes a key at once: by an administrator or the person who answers for it.
+/// Revokes a key immediately. Only an administrator or the responsible person may do so.
 ///
 /// # Errors
-/// When there is none such for the caller, or it is revoked already.
+/// Returns [`Error::NotFound`] as [`api_client()`] does, and [`Error::State`] if the key is already revoked.
 pub async fn api_client_revoke(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: ApiClientId,
 ) -> Result<Versioned<ApiClient>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let me = tx.person()?;
             let found = find(tx, id).await?.value;
             if me.role != Role::Administrator && found.responsible != me.id {
@@ -202,7 +219,7 @@ pub async fn api_client_revoke(
                 .execute(tx.conn())
                 .await?;
             if revoked == 0 {
-                return Err(Error::state(found.state, "the key is revoked already"));
+                return Err(Error::state(found.state, "This key is already revoked."));
             }
             tx.record(NewEvent::new("api_client", id.0, "revoked").keeps(&API_CLIENT, [id.0]));
             find(tx, id).await
@@ -210,7 +227,10 @@ pub async fn api_client_revoke(
         .await
 }
 
-/// Revokes every key a person answers for.
+/// Revokes every key that a person is responsible for.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(super) async fn revoke_all(tx: &mut Tx<'_>, of: PersonId) -> Result<()> {
     let revoked: Vec<Uuid> = diesel::update(
         api_client::table.filter(api_client::responsible_id.eq(of.0)).filter(api_client::state.eq("active")),

@@ -1,34 +1,41 @@
-//! One-time codes: how an invited person, or one who lost the password::{self, Passwords}, sets a password that nobody else knows.
+//! One-time codes: an invited person, or one who lost the password, sets a password that nobody else knows.
 
 use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{one_time_code, person, principal};
-use store::{Claim, Error, NewEvent, Once, Result, Store, Tx, sql::lower, violates};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, sql::lower, violates};
 use uuid::Uuid;
 use wire::ids::PersonId;
 use wire::people::{Invite, OneTimeCode, Role, UseCode};
 
-use super::kept::{CODE, CREDENTIAL, PERSON};
-use super::password::{self, Passwords};
-use super::{accounts, attempts, sessions, sign_in};
+use crate::kept::{CODE, CREDENTIAL, PERSON};
+use crate::password::{self, Passwords};
+use crate::secret::new_secret;
+use crate::{account, attempts, sessions, sign_in};
 
-/// How long a one-time code can be used.
+/// Validity of a one-time code.
 const VALID: Duration = Duration::days(7);
 
-/// Invites a person: makes the account and a one-time code for it.
+/// Invites a person: creates the account and a one-time code for it.
 ///
 /// # Errors
-/// When the caller is not an administrator or the sign-in name is taken.
-pub async fn invite(store: &Store, claim: &Claim, once: &Once, request: &Invite) -> Result<OneTimeCode> {
+/// Returns [`Error::Forbidden`] unless the caller is an administrator, [`Error::Invalid`] for a refused field, and
+/// [`Error::Conflict`] if the sign-in name is taken.
+pub async fn invite(
+    store: &Store,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    request: &Invite,
+) -> Result<OneTimeCode> {
     let mut shown = None;
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 tx.administrator()?;
-                let id = account(tx, request).await?;
+                let id = create_account(tx, request).await?;
                 let (code_id, code) = issue(tx, id, "invitation").await?;
                 shown = Some(code);
                 Ok(code_id)
@@ -39,19 +46,25 @@ pub async fn invite(store: &Store, claim: &Claim, once: &Once, request: &Invite)
         .map(|made| OneTimeCode { code: shown, ..made })
 }
 
-/// Makes a one-time code for a person who lost the password; the old password goes on until the code is used.
+/// Creates a one-time code for a person who lost the password. The old password works until the code is used.
 ///
 /// # Errors
-/// When the caller is not an administrator or there is no such person.
-pub async fn reset(store: &Store, claim: &Claim, once: &Once, of: PersonId) -> Result<OneTimeCode> {
+/// Returns [`Error::Forbidden`] unless the caller is an administrator, and [`Error::NotFound`] if there is no such
+/// person.
+pub async fn reset(
+    store: &Store,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    of: PersonId,
+) -> Result<OneTimeCode> {
     let mut shown = None;
     store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 tx.administrator()?;
-                accounts::find(tx, of).await?;
+                account::find(tx, of).await?;
                 let (code_id, code) = issue(tx, of, "reset").await?;
                 tx.record(NewEvent::new("person", of.0, "reset_started"));
                 shown = Some(code);
@@ -63,29 +76,32 @@ pub async fn reset(store: &Store, claim: &Claim, once: &Once, of: PersonId) -> R
         .map(|made| OneTimeCode { code: shown, ..made })
 }
 
-/// Makes the first administrator, or a further one, from the command line of the machine the service runs on.
+/// Creates an administrator account and its one-time code. Called from the command line on the server.
 ///
 /// # Errors
-/// When the sign-in name is taken or not acceptable.
+/// Returns [`Error::Invalid`] for a refused field and [`Error::Conflict`] if the sign-in name is taken.
 pub async fn administrator_create(store: &Store, sign_in_name: &str, name: &str) -> Result<OneTimeCode> {
     store
         .run_unauthenticated(async |tx| {
             let request =
                 Invite { sign_in_name: sign_in_name.into(), name: name.into(), role: Role::Administrator };
-            let id = account(tx, &request).await?;
+            let id = create_account(tx, &request).await?;
             let (code_id, code) = issue(tx, id, "invitation").await?;
             Ok(OneTimeCode { code: Some(code), ..show(tx, code_id).await? })
         })
         .await
 }
 
-async fn account(tx: &mut Tx<'_>, request: &Invite) -> Result<PersonId> {
+async fn create_account(tx: &mut Tx<'_>, request: &Invite) -> Result<PersonId> {
     let sign_in_name = request.sign_in_name.trim();
     let length = sign_in_name.chars().count();
     if !(3..=200).contains(&length) || sign_in_name.chars().any(|c| c.is_control() || c.is_whitespace()) {
-        return Err(Error::field("/sign_in_name", "a sign-in name has 3 to 200 characters and no spaces"));
+        return Err(Error::field(
+            "/sign_in_name",
+            "Enter a sign-in name of 3 to 200 characters without spaces.",
+        ));
     }
-    accounts::name_acceptable(&request.name)?;
+    account::name_acceptable(&request.name)?;
     let id = tx.new_id();
     let now = tx.now;
     diesel::insert_into(principal::table)
@@ -106,7 +122,7 @@ async fn account(tx: &mut Tx<'_>, request: &Invite) -> Result<PersonId> {
         .await
         .map_err(|error| {
             if violates(&error, "person_sign_in_name") {
-                Error::Conflict(format!("the sign-in name {sign_in_name:?} is taken: choose another"))
+                Error::Conflict(format!("The sign-in name {sign_in_name:?} is taken. Choose another one."))
             } else {
                 error.into()
             }
@@ -116,7 +132,7 @@ async fn account(tx: &mut Tx<'_>, request: &Invite) -> Result<PersonId> {
 }
 
 async fn issue(tx: &mut Tx<'_>, of: PersonId, purpose: &str) -> Result<(Uuid, String)> {
-    let code = sessions::new_secret(tx, "sc");
+    let code = new_secret(tx, "sc");
     let id = tx.new_id();
     let now = tx.now;
     let created_by = tx.actor().ok().map(|actor| actor.holder().0);
@@ -142,24 +158,25 @@ async fn show(tx: &mut Tx<'_>, code_id: Uuid) -> Result<OneTimeCode> {
         .select((one_time_code::person_id, one_time_code::valid_until))
         .first(tx.conn())
         .await?;
-    Ok(OneTimeCode { person: accounts::find(tx, PersonId(of)).await?.value, code: None, valid_until })
+    Ok(OneTimeCode { person: account::find(tx, PersonId(of)).await?.value, code: None, valid_until })
 }
 
-const UNUSABLE: Error = Error::NotKnown(
-    "this one-time code is not known, was used or has ended: ask an administrator for a new one",
+const UNUSABLE: Error = Error::Unauthenticated(
+    "This one-time code is invalid, used or expired. Ask an administrator for a new one.",
 );
 
-/// Sets a password with a one-time code. Every session of the person ends, and the account becomes active.
+/// Sets a password with a one-time code. Ends every session of the person and activates an invited account.
 ///
 /// # Errors
-/// When the code cannot be used or the password is not acceptable; the code stays usable then.
+/// Returns [`Error::Unauthenticated`] if the code cannot be used, [`Error::Invalid`] if the password is refused, and
+/// [`Error::RateLimited`] while a wait is running. The code stays valid in every case.
 pub async fn code_use(store: &Store, passwords: &Passwords, request: UseCode, address: &str) -> Result<()> {
     let hash = canonical::secret(&request.code);
-    // Each code is an aim of its own, so that guessing at made-up ones keeps nobody from using theirs.
-    let aim = format!("one-time code {}", hex::encode(hash));
+    // Each code has a throttle key of its own, so that guesses at other codes cannot block its owner.
+    let account = format!("one-time code {}", hex::encode(hash));
     let name = store
         .run_unauthenticated(async |tx| {
-            attempts::charge(tx, &aim, address).await?;
+            attempts::charge(tx, &account, address).await?;
             usable(tx, &hash).await
         })
         .await?
@@ -169,11 +186,11 @@ pub async fn code_use(store: &Store, passwords: &Passwords, request: UseCode, ad
     let password = passwords.hash(request.password, &store.rng).await?;
     store
         .run_unauthenticated(async |tx| {
-            // First, in the order in which the attempt was charged; it stays charged if the code has been used since.
-            attempts::forgive(tx, &aim, address).await?;
+            // First, because `charge` locks these rows first. A used code rolls this back and stays charged.
+            attempts::reset_failures(tx, &account, address).await?;
             let (of, _) = usable(tx, &hash).await?.ok_or(UNUSABLE)?;
             let now = tx.now;
-            // With it ends every other code of the person: one that went astray must not set the password again.
+            // Ends the person's other codes too, so that a lost code cannot set the password again.
             let used: Vec<Uuid> = diesel::update(
                 one_time_code::table
                     .filter(one_time_code::person_id.eq(of.0))
@@ -198,7 +215,7 @@ pub async fn code_use(store: &Store, passwords: &Passwords, request: UseCode, ad
         .await
 }
 
-/// The code's row, locked, if it can be used; a disabled person's cannot.
+/// The person and sign-in name of a code that can be used. Locks its row. Codes of a disabled person cannot be used.
 async fn usable(tx: &mut Tx<'_>, hash: &[u8]) -> Result<Option<(PersonId, String)>> {
     let now = tx.now;
     let row: Option<(Uuid, String)> = one_time_code::table
@@ -215,11 +232,11 @@ async fn usable(tx: &mut Tx<'_>, hash: &[u8]) -> Result<Option<(PersonId, String
     Ok(row.map(|(of, name)| (PersonId(of), name)))
 }
 
-/// Makes a one-time code for an account, from the command line of the machine the service runs on: the way back for
-/// an administrator who lost the password.
+/// Creates a one-time code for an account. Called from the command line on the server, for an administrator who lost
+/// the password.
 ///
 /// # Errors
-/// When there is no such account, or it is disabled.
+/// Returns [`Error::NotFound`] if there is no such account or it is disabled.
 pub async fn recover(store: &Store, sign_in_name: &str) -> Result<OneTimeCode> {
     store
         .run_unauthenticated(async |tx| {
@@ -238,10 +255,10 @@ pub async fn recover(store: &Store, sign_in_name: &str) -> Result<OneTimeCode> {
         .await
 }
 
-/// Whether the clinic has any account at all.
+/// Whether the clinic has any account.
 ///
 /// # Errors
-/// When the database cannot be read.
+/// Returns the errors of the database.
 pub async fn anybody(store: &Store) -> Result<bool> {
     store
         .run_unauthenticated(async |tx| {

@@ -1,4 +1,6 @@
-//! Passwords: Argon2id off the executor, on half of the cores (rounded up) at most, so that signing in never stops reading.
+//! Argon2id hashing on blocking threads, at most half of the cores (rounded up), so that sign-ins never starve reads.
+//!
+//! Verification takes the same time for an unknown account. Never here: a password that is stored or logged.
 
 use std::sync::Arc;
 
@@ -9,11 +11,11 @@ use tokio::sync::Semaphore;
 /// 46 MiB, one pass, one lane: OWASP ASVS 5.0, appendix C, for Argon2id (verified there; algorithm: RFC 9106).
 const MEMORY_KIB: u32 = 46 * 1024;
 
-/// Below this many guesses a password counts as one of the commonest: an attacker who may try a hundred times an
-/// hour at an account would find it within a year.
+/// A password that can be found in fewer guesses is refused. An attacker with 100 guesses an hour would need more than
+/// a year for this many.
 const FEWEST_GUESSES: u64 = 1_000_000;
 
-/// The hasher, and a hash to verify against when there is no account.
+/// The hasher, with a dummy hash for unknown accounts.
 pub struct Passwords {
     argon: Argon2<'static>,
     at_once: Arc<Semaphore>,
@@ -21,7 +23,10 @@ pub struct Passwords {
 }
 
 impl Passwords {
-    /// With the dummy hash from `rng`.
+    /// Creates the hasher; `rng` supplies the dummy hash.
+    ///
+    /// # Errors
+    /// Returns [`Error::Internal`] if the hashing parameters are invalid.
     pub fn new(rng: &Rng) -> Result<Self> {
         let params =
             Params::new(MEMORY_KIB, 1, 1, None).map_err(|error| Error::internal(error.to_string()))?;
@@ -31,14 +36,20 @@ impl Passwords {
         Ok(Self { argon, at_once: Arc::new(Semaphore::new(cores.div_ceil(2))), dummy_hash })
     }
 
-    /// Hashes a new password.
+    /// Hashes a password into the PHC string format.
+    ///
+    /// # Errors
+    /// Returns [`Error::Internal`] if hashing fails or its thread panics.
     pub async fn hash(&self, password: String, rng: &Rng) -> Result<String> {
         let salt: [u8; 16] = rng.bytes();
         let argon = self.argon.clone();
         self.blocking(move || hash_now(&argon, &password, &salt)).await?
     }
 
-    /// Verifies a password, with the same work when there is no account.
+    /// Verifies a password. Without a hash, the work is the same and the result is `false`.
+    ///
+    /// # Errors
+    /// Returns [`Error::Internal`] if the hashing thread panics.
     pub async fn verify(&self, password: String, hash: Option<String>) -> Result<bool> {
         let argon = self.argon.clone();
         let dummy_hash = Arc::clone(&self.dummy_hash);
@@ -64,8 +75,8 @@ impl Passwords {
     }
 }
 
-/// The hash of no password: a random salt and random output, which cost as much to verify against as any. It is made up
-/// rather than worked out, for the memory that hashing takes would stay with the process from its start.
+/// A hash of no password: random salt and random output, which cost as much to verify as a real hash. It is not
+/// computed, because the memory that hashing takes would stay allocated from the start of the process.
 fn dummy_hash(rng: &Rng) -> String {
     use base64::Engine;
     use base64::engine::general_purpose::STANDARD_NO_PAD;
@@ -84,22 +95,23 @@ fn hash_now(argon: &Argon2<'_>, password: &str, salt: &[u8; 16]) -> Result<Strin
         .map_err(|error| Error::internal(error.to_string()))
 }
 
-/// 12 to 128 characters, any characters, and not one of the commonest or the person's own name.
+/// Checks a new password: 12 to 128 characters of any kind, not easy to guess, and not based on the words in `own`,
+/// such as the sign-in name.
 ///
 /// # Errors
-/// A field error at `pointer` with the cure.
-pub fn acceptable(password: &str, own: &[&str], pointer: &str) -> Result<()> {
+/// Returns [`Error::Invalid`] at `pointer`.
+pub(crate) fn acceptable(password: &str, own: &[&str], pointer: &str) -> Result<()> {
     let length = password.chars().count();
     if !(12..=128).contains(&length) {
         return Err(Error::field(
             pointer,
-            format!("a password has 12 to 128 characters; this one has {length}"),
+            format!("Enter a password of 12 to 128 characters. This one has {length}."),
         ));
     }
     if zxcvbn::zxcvbn(password, own).guesses() < FEWEST_GUESSES {
         return Err(Error::field(
             pointer,
-            "this password is one of those that are tried first: choose a longer phrase that only you know",
+            "This password is too easy to guess. Choose a longer phrase that only you know.",
         ));
     }
     Ok(())
@@ -121,18 +133,18 @@ mod tests {
     }
 
     #[tokio::test]
-    async fn dummy_hash_is_verified_against_like_any_other_and_is_never_right() {
+    async fn the_dummy_hash_has_real_parameters_and_never_matches() {
         use argon2::password_hash::phc::PasswordHash;
         let source = Rng::seeded(1);
         let passwords = Passwords::new(&source).unwrap();
         let hash = passwords.hash("marigold petals in warm oil".into(), &source).await.unwrap();
-        let (ours, dummy_hashs) =
+        let (ours, dummy) =
             (PasswordHash::new(&hash).unwrap(), PasswordHash::new(&passwords.dummy_hash).unwrap());
-        assert_eq!(ours.algorithm, dummy_hashs.algorithm);
-        assert_eq!(ours.version, dummy_hashs.version);
-        assert_eq!(ours.params, dummy_hashs.params);
+        assert_eq!(ours.algorithm, dummy.algorithm);
+        assert_eq!(ours.version, dummy.version);
+        assert_eq!(ours.params, dummy.params);
         let length = |hash: &PasswordHash| hash.hash.as_ref().map(|output| output.as_bytes().len());
-        assert_eq!(length(&ours), length(&dummy_hashs));
+        assert_eq!(length(&ours), length(&dummy));
         assert!(passwords.verify("marigold petals in warm oil".into(), Some(hash)).await.unwrap());
         assert!(!passwords.verify("marigold petals in warm oil".into(), None).await.unwrap());
     }

@@ -1,31 +1,39 @@
-//! Sessions and the rotation of their refresh tokens.
+//! Sessions, and the rotation of their refresh tokens.
+//!
+//! A refresh token works once. A second use ends the session, because the token was stolen or its answer was lost.
 
-use base64::Engine;
-use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{person, refresh_token, session};
-use store::{Claim, Error, NewEvent, Result, Store, Tx};
+use store::{Credentials, Error, NewEvent, Result, Store, Tx};
 use uuid::Uuid;
 use wire::ids::{PersonId, SessionId};
-use wire::people::{Role, Session};
+use wire::people::{Person, Role, Session};
 
-use super::accounts;
-use super::kept::SESSION;
-use super::sign_in::Opened;
+use crate::account;
+use crate::kept::SESSION;
+use crate::secret::new_secret;
 
-/// A session ends when it was not refreshed for so long: one working day.
+/// A session expires if it is not refreshed within this time: one working day.
 const IDLE: Duration = Duration::hours(12);
-/// A session ends at the latest after so long.
+/// A session expires after this time at the latest.
 const ABSOLUTE: Duration = Duration::days(14);
 
-/// A new secret: a prefix that says what it is, and 256 random bits.
-pub(super) fn new_secret(tx: &Tx<'_>, prefix: &str) -> String {
-    format!("{prefix}_{}", URL_SAFE_NO_PAD.encode(tx.rng.bytes::<32>()))
+/// A session that was opened or refreshed. The refresh token is stored only as its digest.
+pub struct Opened {
+    /// The session.
+    pub session: SessionId,
+    /// The person of the session.
+    pub person: Person,
+    /// The new refresh token, which works once.
+    pub refresh_token: String,
 }
 
-/// Begins a session for somebody who has just proved who they are.
+/// Opens a session. The caller must have verified the person's credentials in the same transaction.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(super) async fn begin(tx: &mut Tx<'_>, id: PersonId, role: Role) -> Result<Opened> {
     let now = tx.now;
     let session_id = SessionId(tx.new_id());
@@ -42,7 +50,7 @@ pub(super) async fn begin(tx: &mut Tx<'_>, id: PersonId, role: Role) -> Result<O
         .await?;
     tx.act_in_session(session_id, id).await?;
     let refresh_token = issue(tx, session_id).await?;
-    Ok(Opened { session: session_id, person: accounts::find(tx, id).await?.value, refresh_token })
+    Ok(Opened { session: session_id, person: account::find(tx, id).await?.value, refresh_token })
 }
 
 async fn issue(tx: &mut Tx<'_>, session: SessionId) -> Result<String> {
@@ -60,12 +68,12 @@ async fn issue(tx: &mut Tx<'_>, session: SessionId) -> Result<String> {
 }
 
 const NOT_KNOWN: Error =
-    Error::NotKnown("this refresh token is not known or its session has ended: sign in again");
+    Error::Unauthenticated("This refresh token is invalid or its session has ended. Sign in again.");
 
-/// Exchanges a refresh token for a new one. A token that comes a second time was stolen or lost: its session ends.
+/// Exchanges a refresh token for a new one. A token that was used before ends its session.
 ///
 /// # Errors
-/// [`Error::NotKnown`] for unknown, used and ended ones alike.
+/// Returns the same [`Error::Unauthenticated`] for unknown, used and expired tokens.
 pub async fn refresh(store: &Store, token: &str) -> Result<Opened> {
     let hash = canonical::secret(token);
     store
@@ -106,21 +114,21 @@ pub async fn refresh(store: &Store, token: &str) -> Result<Opened> {
                 .execute(tx.conn())
                 .await?;
             let refresh_token = issue(tx, session).await?;
-            Ok(Ok(Opened { session, person: accounts::find(tx, person).await?.value, refresh_token }))
+            Ok(Ok(Opened { session, person: account::find(tx, person).await?.value, refresh_token }))
         })
         .await?
 }
 
-/// A session: its id, when it began, when it ends unless refreshed, when it ends at the latest.
+/// A session: its ID, its start, its expiry without a refresh, and its latest expiry.
 type Row = (Uuid, DateTime<Utc>, DateTime<Utc>, DateTime<Utc>);
 
 /// The caller's own sessions that have not ended.
 ///
 /// # Errors
-/// When the claim does not hold.
-pub async fn sessions(store: &Store, claim: &Claim) -> Result<Vec<Session>> {
+/// Returns the errors of verifying `claim`, and [`Error::Forbidden`] for an API client.
+pub async fn sessions(store: &Store, credentials: &Credentials) -> Result<Vec<Session>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.person()?;
             let now = tx.now;
             let rows: Vec<Row> = session::table
@@ -146,13 +154,13 @@ pub async fn sessions(store: &Store, claim: &Claim) -> Result<Vec<Session>> {
         .await
 }
 
-/// Ends one of the caller's own sessions: signing out.
+/// Signs out: ends one of the caller's own sessions, the current one if `which` is `None`.
 ///
 /// # Errors
-/// When it is not the caller's, or has ended.
-pub async fn session_end(store: &Store, claim: &Claim, which: Option<SessionId>) -> Result<()> {
+/// Returns [`Error::NotFound`] if the caller has no such session or it has ended.
+pub async fn session_end(store: &Store, credentials: &Credentials, which: Option<SessionId>) -> Result<()> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let me = tx.person()?;
             let id = which.unwrap_or(me.session);
             let mine: Option<Uuid> = session::table
@@ -182,7 +190,10 @@ async fn end(tx: &mut Tx<'_>, id: SessionId, action: &'static str) -> Result<()>
     Ok(())
 }
 
-/// Ends every session of a person but, if given, one.
+/// Ends every session of a person except `but`.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(super) async fn end_all(tx: &mut Tx<'_>, of: PersonId, but: Option<SessionId>) -> Result<()> {
     let now = tx.now;
     let ended: Vec<Uuid> = diesel::update(
@@ -201,7 +212,10 @@ pub(super) async fn end_all(tx: &mut Tx<'_>, of: PersonId, but: Option<SessionId
     Ok(())
 }
 
-/// Writes the new role into every session of a person, so that it holds from the next request on.
+/// Writes a new role into every session of a person, so that it applies from the next request.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(super) async fn rewrite_role(tx: &mut Tx<'_>, of: PersonId, role: Role) -> Result<()> {
     let rewritten: Vec<Uuid> = diesel::update(
         session::table.filter(session::person_id.eq(of.0)).filter(session::ended_at.is_null()),

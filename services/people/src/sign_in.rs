@@ -1,34 +1,28 @@
-//! Signing in, and changing one's own password.
+//! Sign-in, and change of the caller's own password.
+//!
+//! Passwords are verified between two short transactions, so that no connection is held meanwhile. Never here: an
+//! answer that reveals whether an account exists.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{credential, person};
-use store::{Claim, Error, NewEvent, Result, Store, Tx, sql::lower, word};
+use store::{Credentials, Error, NewEvent, Result, Store, Tx, sql::lower, word};
 use uuid::Uuid;
-use wire::ids::{PersonId, SessionId};
-use wire::people::{PasswordChange, Person, SignIn};
+use wire::ids::PersonId;
+use wire::people::{PasswordChange, SignIn};
 
-use super::kept::{CREDENTIAL, SESSION};
-use super::password::{self, Passwords};
-use super::{attempts, sessions};
+use crate::kept::{CREDENTIAL, SESSION};
+use crate::password::{self, Passwords};
+use crate::sessions::Opened;
+use crate::{attempts, sessions};
 
-/// A session that has just begun or been refreshed. The refresh token is not kept anywhere but as its digest.
-pub struct Opened {
-    /// The session.
-    pub session: SessionId,
-    /// Whose.
-    pub person: Person,
-    /// To be exchanged once for a new one.
-    pub refresh_token: String,
-}
+const WRONG: Error = Error::Unauthenticated("The sign-in name or the password is incorrect.");
 
-const WRONG: Error = Error::NotKnown("the sign-in name or the password is wrong");
-
-/// Signs in. `address` is where the request came from. The password is verified between two short transactions, so
-/// that no connection is held meanwhile; unknown accounts cost the same.
+/// Signs in from the network address `address`. An unknown account takes as long as a known one.
 ///
 /// # Errors
-/// [`Error::NotKnown`] alike for an unknown name, a wrong password and a disabled account; [`Error::TooMany`].
+/// Returns the same [`Error::Unauthenticated`] for an unknown name, a wrong password and a disabled account, and
+/// [`Error::RateLimited`] while a wait is running.
 pub async fn sign_in(store: &Store, passwords: &Passwords, request: SignIn, address: &str) -> Result<Opened> {
     let name = request.sign_in_name;
     let known = store
@@ -44,7 +38,7 @@ pub async fn sign_in(store: &Store, passwords: &Passwords, request: SignIn, addr
     let Some(id) = id else { return Err(WRONG) };
     store
         .run_unauthenticated(async |tx| {
-            // Looked up again: the account may have been disabled or its password changed while we were hashing.
+            // Read again, because the account may have been disabled or its password changed during hashing.
             let row: Option<(String, String)> = person::table
                 .inner_join(credential::table)
                 .filter(person::id.eq(id))
@@ -57,7 +51,7 @@ pub async fn sign_in(store: &Store, passwords: &Passwords, request: SignIn, addr
             if Some(now_hash) != hash {
                 return Err(WRONG);
             }
-            attempts::forgive(tx, &name, address).await?;
+            attempts::reset_failures(tx, &name, address).await?;
             let opened = sessions::begin(tx, PersonId(id), word(&role)?).await?;
             tx.record(
                 NewEvent::new("session", opened.session.0, "signed_in").keeps(&SESSION, [opened.session.0]),
@@ -78,19 +72,20 @@ async fn credentials(tx: &mut Tx<'_>, name: &str) -> Result<Option<(Uuid, String
         .optional()?)
 }
 
-/// Changes the caller's own password and ends every other session.
+/// Changes the caller's own password and ends every other session of the caller.
 ///
 /// # Errors
-/// When the present password is wrong or the new one is not acceptable.
+/// Returns [`Error::Invalid`] if the current password is wrong or the new one is refused, and [`Error::RateLimited`] while
+/// a wait is running.
 pub async fn password_change(
     store: &Store,
     passwords: &Passwords,
-    claim: &Claim,
+    credentials: &Credentials,
     request: PasswordChange,
     address: &str,
 ) -> Result<()> {
     let (name, hash) = store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let me = tx.person()?;
             let (name, hash): (String, String) = person::table
                 .inner_join(credential::table)
@@ -98,20 +93,20 @@ pub async fn password_change(
                 .select((person::sign_in_name, credential::password_hash))
                 .first(tx.conn())
                 .await?;
-            // What is not acceptable was no guess, and is not charged as one.
+            // Checked before the charge, because a refused new password is not a guess.
             password::acceptable(&request.new, &[&name], "/new")?;
             attempts::charge(tx, &name, address).await?;
             Ok((name, hash))
         })
         .await?;
     if !passwords.verify(request.current, Some(hash)).await? {
-        return Err(Error::field("/current", "this is not your present password"));
+        return Err(Error::field("/current", "The current password is incorrect."));
     }
     let new = passwords.hash(request.new, &store.rng).await?;
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let me = tx.person()?;
-            attempts::forgive(tx, &name, address).await?;
+            attempts::reset_failures(tx, &name, address).await?;
             set(tx, me.id, &new).await?;
             sessions::end_all(tx, me.id, Some(me.session)).await?;
             tx.record(NewEvent::new("person", me.id.0, "password_changed").keeps(&CREDENTIAL, [me.id.0]));
@@ -120,7 +115,10 @@ pub async fn password_change(
         .await
 }
 
-/// Keeps a new password hash.
+/// Stores a new password hash.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(super) async fn set(tx: &mut Tx<'_>, of: PersonId, hash: &str) -> Result<()> {
     let now = tx.now;
     diesel::insert_into(credential::table)

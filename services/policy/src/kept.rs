@@ -1,32 +1,18 @@
-//! What the journal vouches for of the clinic's rules.
+//! Rows of the policy that the journal vouches for.
 
-use store::journal::Column::{Text, Time};
+use store::columns;
 use store::journal::{Kept, Key};
 
 /// Versions of the policy.
-pub static POLICY: Kept = Kept {
-    table: "policy",
-    key: &[Key("version", "integer")],
-    columns: &[
-        Text("version"),
-        Text("clinic_name"),
-        Text("notice"),
-        Text("time_zone"),
-        Text("currency"),
-        Text("customary"),
-        Text("second_person"),
-        Text("acknowledgement_days"),
-        Text("tolerance_percent"),
-        Text("active_tolerance_percent"),
-        Text("countersign_audiences"),
-        Text("dating_sets_off"),
-        Text("created_by"),
-        Time("created_at"),
-        Text("reason"),
-    ],
-    belonging: &[],
-    only: "true",
-};
+pub static POLICY: Kept = Kept::whole(
+    "policy",
+    &[Key("version", "integer")],
+    columns!(
+        Text(version clinic_name notice time_zone currency customary second_person acknowledgement_days
+        tolerance_percent active_tolerance_percent countersign_audiences dating_sets_off created_by
+        reason) Time(created_at)
+    ),
+);
 
-/// All of them.
+/// Every kind of row of this crate.
 pub static KEPT: &[&Kept] = &[&POLICY];

@@ -1,4 +1,7 @@
-//! The clinic's own rules, in versions. A batch names the version it was made under.
+//! The clinic's policy: its own rules, in numbered versions.
+//!
+//! A batch names the version in force when it was made, and that version applies to it for good. Only an administrator
+//! may add a version. Never here: a change of a version that exists.
 
 pub mod kept;
 
@@ -10,7 +13,7 @@ use galenics::tolerance::Tolerances;
 use materia::{Audience, Materia};
 use rust_decimal::Decimal;
 use schema::policy;
-use store::{Claim, Error, NewEvent, Result, Store, Tx, Versioned, word};
+use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned, word};
 use wire::policy::{DatingSetOff, Policy, PolicyContent};
 use wire::problem::FieldError;
 
@@ -60,21 +63,32 @@ impl Row {
     }
 }
 
-/// The rules in force, as the clinic's own functions use them.
+/// One version of the policy, in the types of the crates that apply it.
 #[derive(Clone, Debug)]
 pub struct Rules {
+    /// Number of the version, counted from 1.
     pub version: i32,
+    /// Name of the clinic, as labels and recipes show it.
     pub clinic_name: String,
+    /// Safety notice that labels and recipes show.
     pub notice: String,
+    /// ISO 4217 code of the currency of prices.
     pub currency: String,
+    /// Time zone that decides which day it is in the clinic.
     pub time_zone: chrono_tz::Tz,
+    /// System of household measures for cups, spoons and fluid ounces.
     pub customary: galenics::Customary,
+    /// Whether a formula must be approved by somebody other than its author.
     pub second_person: bool,
+    /// How long an acknowledgement is valid.
     pub acknowledgement: chrono::Duration,
+    /// Audiences whose contraindications require a countersignature on a student's acknowledgement, such as `pregnant`.
     pub countersign_audiences: Vec<String>,
+    /// Permitted deviation of a weighing from its target, in per cent.
     pub tolerance_percent: Decimal,
+    /// The same for lines whose function is active or preservative, in per cent.
     pub active_tolerance_percent: Decimal,
-    /// Rule sets for use-by dates that date nothing here, each with the recorded reason.
+    /// Rule sets for use-by dates that are switched off, each with the recorded reason.
     pub dating_sets_off: Vec<DatingSetOff>,
 }
 
@@ -86,13 +100,14 @@ impl Rules {
         Tolerances { active: percent(self.active_tolerance_percent), other: percent(self.tolerance_percent) }
     }
 
-    /// The date in the clinic's time zone.
+    /// The date of an instant in the clinic's time zone.
+    #[must_use]
     pub fn date(&self, at: DateTime<Utc>) -> NaiveDate {
         at.with_timezone(&self.time_zone).date_naive()
     }
 }
 
-/// What a clinic starts with, until an administrator writes its own.
+/// The policy of a new clinic, until an administrator enters another.
 #[must_use]
 pub fn beginning() -> PolicyContent {
     PolicyContent {
@@ -124,13 +139,19 @@ async fn row(tx: &mut Tx<'_>) -> Result<Row> {
         .ok_or_else(|| Error::internal("there is no policy: run `stillroom migrate`"))
 }
 
-/// The rules in force.
+/// The policy in force.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if the database holds no policy or one that cannot be read.
 pub async fn rules(tx: &mut Tx<'_>) -> Result<Rules> {
     let row = row(tx).await?;
     row.into_rules()
 }
 
-/// The rules of a version: those that a batch was made under hold for it, whatever came later.
+/// The policy of a version, such as the one a batch was made under.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if there is no such version or it cannot be read.
 pub async fn rules_of(tx: &mut Tx<'_>, version: i32) -> Result<Rules> {
     let row: Row = policy::table.find(version).select(Row::as_select()).first(tx.conn()).await?;
     row.into_rules()
@@ -144,12 +165,12 @@ fn customary(text: &str) -> Result<galenics::Customary> {
     })
 }
 
-/// The policy in force.
+/// The policy in force, in the types of `wire`.
 ///
 /// # Errors
-/// When the claim does not hold.
-pub async fn policy(store: &Store, claim: &Claim) -> Result<Versioned<Policy>> {
-    store.read(claim, async |tx| show(tx).await).await
+/// Returns the errors of verifying `claim`.
+pub async fn policy(store: &Store, credentials: &Credentials) -> Result<Versioned<Policy>> {
+    store.read(credentials, async |tx| show(tx).await).await
 }
 
 async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
@@ -177,21 +198,22 @@ async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
     })
 }
 
-/// Puts a new version of the rules into force.
+/// Adds a version of the policy, which is in force from now on. `version` is the one the caller read.
 ///
 /// # Errors
-/// When the caller is not an administrator, the version is stale, or a field is not acceptable.
+/// Returns [`Error::Forbidden`] unless the caller is an administrator, [`Error::PreconditionFailed`] if `version` is no longer in
+/// force, and [`Error::Invalid`] with every field that is refused.
 pub async fn policy_change(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     version: i64,
     content: &PolicyContent,
 ) -> Result<Versioned<Policy>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             tx.administrator()?;
             if i64::from(row(tx).await?.version) != version {
-                return Err(Error::Stale);
+                return Err(Error::PreconditionFailed);
             }
             insert(tx, i32::try_from(version + 1).unwrap_or(i32::MAX), content).await?;
             show(tx).await
@@ -199,10 +221,10 @@ pub async fn policy_change(
         .await
 }
 
-/// Gives a new clinic the rules it starts with; does nothing when it has rules.
+/// Adds the first version of the policy; does nothing if there is one.
 ///
 /// # Errors
-/// When the database cannot be written.
+/// Returns [`Error::Invalid`] if `content` is refused, and the errors of the database.
 pub async fn begin(store: &Store, content: &PolicyContent) -> Result<()> {
     store
         .run_unauthenticated(async |tx| {
@@ -236,9 +258,13 @@ async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Resul
         ))
         .execute(tx.conn())
         .await
-        .map_err(
-            |error| if store::error::violates(&error, "policy_pkey") { Error::Stale } else { error.into() },
-        )?;
+        .map_err(|error| {
+            if store::error::violates(&error, "policy_pkey") {
+                Error::PreconditionFailed
+            } else {
+                error.into()
+            }
+        })?;
     tx.record(
         NewEvent::new("policy", CLINIC, "changed")
             .keeps(&POLICY, [version])
@@ -258,35 +284,39 @@ fn acceptable(reference: &Materia, content: &PolicyContent) -> Result<[Decimal; 
         ("reason", &content.reason, 1000),
     ] {
         if !(1..=most).contains(&text.trim().chars().count()) {
-            refuse(field, &format!("1 to {most} characters"));
+            refuse(field, &format!("Enter 1 to {most} characters."));
         }
     }
     if content.time_zone.parse::<chrono_tz::Tz>().is_err() {
-        refuse("time_zone", "an IANA time zone such as Europe/Berlin");
+        refuse("time_zone", "Enter an IANA time zone, such as Europe/Berlin.");
     }
     if content.currency.len() != 3 || !content.currency.bytes().all(|b| b.is_ascii_uppercase()) {
-        refuse("currency", "three capital letters of ISO 4217 such as EUR");
+        refuse("currency", "Enter a currency code of three capital letters (ISO 4217), such as EUR.");
     }
     for (i, text) in content.countersign_audiences.iter().enumerate() {
         let field = format!("countersign_audiences/{i}");
         match text.parse::<Audience>() {
-            Ok(Audience::Everyone) => {
-                refuse(&field, "this would be everyone: name pregnant, under:3y and so on")
-            }
+            Ok(Audience::Everyone) => refuse(
+                &field,
+                "The audience everyone is not accepted. Name a group, such as pregnant or under:3y.",
+            ),
             Ok(Audience::Allergy(group)) if reference.allergy_group(&group).is_none() => {
-                refuse(&field, &format!("{group:?} is not one of the allergy groups"));
+                refuse(
+                    &field,
+                    &format!("{group:?} is not an allergy group. Enter the key of an allergy group."),
+                );
             }
             Ok(_) => {}
             Err(error) => refuse(&field, &error.to_string()),
         }
     }
     if !(1..=3650).contains(&content.acknowledgement_days) {
-        refuse("acknowledgement_days", "1 to 3650 days");
+        refuse("acknowledgement_days", "Enter 1 to 3650 days.");
     }
     let mut percent = |field: &str, text: &str| match text.parse::<Decimal>() {
         Ok(value) if value > Decimal::ZERO && value <= Decimal::ONE_HUNDRED => value,
         _ => {
-            refuse(field, "a decimal number of per cent above 0 and up to 100, such as \"2\"");
+            refuse(field, "Enter a percentage above 0 and up to 100 as a decimal number, such as \"2\".");
             Decimal::ONE
         }
     };
@@ -298,7 +328,7 @@ fn acceptable(reference: &Materia, content: &PolicyContent) -> Result<[Decimal; 
     if errors.is_empty() { Ok(percents) } else { Err(Error::Invalid(errors)) }
 }
 
-/// A dating rule set is switched off by its key, once, and with a reason.
+/// Refusals of switched-off rule sets: each needs a known key, at most once, and a reason.
 fn sets_off(reference: &Materia, off: &[DatingSetOff]) -> Vec<FieldError> {
     let known: Vec<&str> = reference.dating.iter().map(|set| set.key.as_str()).collect();
     let mut errors = Vec::new();
@@ -307,12 +337,12 @@ fn sets_off(reference: &Materia, off: &[DatingSetOff]) -> Vec<FieldError> {
             errors.push(FieldError::new(format!("/dating_sets_off/{i}/{field}"), detail));
         };
         if !known.contains(&one.set.as_str()) {
-            refuse("set", format!("one of {}", known.join(", ")));
+            refuse("set", format!("Unknown rule set. Accepted rule sets: {}.", known.join(", ")));
         } else if off.iter().take(i).any(|before| before.set == one.set) {
-            refuse("set", "it is switched off already: give each set once".into());
+            refuse("set", "This rule set is listed twice. List each rule set once.".into());
         }
         if !(1..=200).contains(&one.reason.trim().chars().count()) {
-            refuse("reason", "say why the set dates nothing here, in 1 to 200 characters".into());
+            refuse("reason", "State why the rule set is switched off, in 1 to 200 characters.".into());
         }
     }
     errors

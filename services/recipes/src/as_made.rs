@@ -31,8 +31,8 @@ use crate::stored::{Recipe, Turn};
 /// Evaluates a batch as made, with the entries that were not corrected.
 ///
 /// Returns `None` before the first weighing, and if the record cannot be evaluated, for example because more evaporated
-/// than there was water; the findings then name the cause. The evaluation is left out unless the maker holds a grant for
-/// every nested revision.
+/// than there was water; the findings then name the cause. The evaluation is left out unless the maker holds a grant
+/// for every nested revision.
 ///
 /// # Errors
 /// Returns [`Error::Internal`] if the frozen content or an entry cannot be read, and the errors of the database.

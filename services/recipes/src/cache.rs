@@ -1,5 +1,5 @@
-//! Cache of frozen revisions and rendered recipes, keyed by content digest. Entries need no invalidation: a digest never
-//! names other content. Entries are sealed; only a proof for the same digest opens them.
+//! Cache of frozen revisions and rendered recipes, keyed by content digest. Entries need no invalidation: a digest
+//! never names other content. Entries are sealed; only a proof for the same digest opens them.
 
 use canonical::Sha;
 use formulary::{Facts, FrozenRevision, load_frozen};

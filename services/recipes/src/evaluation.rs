@@ -3,7 +3,7 @@
 use formulary::gate;
 use judgement::evaluation::of_formula;
 use release::{ForRules, Released};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::recipe::Evaluation;
@@ -18,11 +18,11 @@ use crate::cache::RecipeCache;
 pub async fn evaluation(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Released<Evaluation>> {
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             tx.require_scope(Scope::RecipesRead)?;
             let passed = gate::open(tx, id).await?;
             gate::record_first_read(tx, &passed).await?;

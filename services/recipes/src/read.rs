@@ -6,7 +6,7 @@ use formulary::gate;
 use release::lookup::{LookedUp, Lookup};
 use release::{ForRules, Released, ReleasedRecipe, Sealed};
 use store::proof::{ENDED, KEY_NOT_KNOWN, USE_NOTED_EVERY};
-use store::{Claim, Result, Store};
+use store::{Credentials, Result, Store};
 use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
 use wire::people::Scope;
@@ -28,12 +28,12 @@ pub async fn recipe(
     store: &Store,
     cache: &RecipeCache,
     reader: &ReadBatcher,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     ask: &MakeFor,
 ) -> Result<ReleasedRecipe> {
     if *ask == MakeFor::default()
-        && let Some(grant) = to_make(store, reader, claim, id).await?
+        && let Some(grant) = to_make(store, reader, credentials, id).await?
         && let Some(known) = cache.recipe(&names(&grant))
     {
         return Ok(grant.open(&known)?.rendered());
@@ -41,7 +41,7 @@ pub async fn recipe(
     // The first read by each grant is recorded, so that everybody who has a recipe can be notified of a later change.
     // The fast path serves nothing before that.
     store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             tx.require_scope(Scope::RecipesRead)?;
             let passed = gate::open(tx, id).await?;
             gate::record_first_read(tx, &passed).await?;
@@ -69,13 +69,15 @@ const fn names(grant: &LookedUp) -> Names {
 async fn to_make(
     store: &Store,
     reader: &ReadBatcher,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Option<LookedUp>> {
-    let Ok(found) = reader.ask(Lookup { claim: *claim, revision: id }).await else { return Ok(None) };
-    let found = found.ok_or(match claim {
-        Claim::Session { .. } => ENDED,
-        Claim::Key(_) => KEY_NOT_KNOWN,
+    let Ok(found) = reader.ask(Lookup { credentials: *credentials, revision: id }).await else {
+        return Ok(None);
+    };
+    let found = found.ok_or(match credentials {
+        Credentials::Session { .. } => ENDED,
+        Credentials::Key(_) => KEY_NOT_KNOWN,
     })?;
     let may_read = |scopes: &str| scopes.split_whitespace().any(|one| one == Scope::RecipesRead.as_str());
     let noted = |used: DateTime<Utc>| store.clock.now() - used <= USE_NOTED_EVERY;
@@ -93,11 +95,11 @@ async fn to_make(
 /// caller is not its author and holds no grant.
 pub async fn comments(
     store: &Store,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Released<Vec<RevisionComment>>> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let facts = formulary::visible(tx, id, false).await?;
             match release::content::comments_for_author(tx, facts.id).await? {
                 Some(comments) => Ok(comments),

@@ -260,5 +260,5 @@ pub async fn countersign<'t>(
 /// What is said of an acknowledgement that was countersigned before.
 #[must_use]
 pub fn countersigned() -> Error {
-    Error::state("countersigned", "this acknowledgement has been countersigned already")
+    Error::state("countersigned", "This acknowledgement was countersigned before.")
 }

@@ -19,6 +19,7 @@ pub const GATED: &[GatedTable] = &[
         gated: &["content", "salt", "evaluation"],
         open: &["revision_id", "form"],
     },
+    GatedTable { name: "revision_result", gated: &["result"], open: &["revision_id", "engine", "at"] },
     GatedTable {
         name: "revision_comment",
         gated: &["comment"],

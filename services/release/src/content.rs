@@ -14,14 +14,15 @@ use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use store::actor::Brand;
+use store::journal::prove_row;
 use store::{Error, Instructor, NewEvent, Result, Tx};
 use uuid::Uuid;
 use wire::formulary::{RevisionComment, RevisionState};
 use wire::ids::{PersonId, RevisionId};
 
-use crate::gated::{revision_comment, revision_content};
+use crate::gated::{revision_comment, revision_content, revision_result};
 use crate::grants::{AllOpen, Grant};
-use crate::kept::COMMENT;
+use crate::kept::{COMMENT, RESULT};
 use crate::released::Released;
 use crate::sealed::{Exit, Sealed, sha};
 
@@ -138,6 +139,14 @@ pub async fn draft_nested<'t, T: DeserializeOwned>(
     nested(tx, &text).await
 }
 
+/// What was computed of a revision, with the version of the calculations that computed it.
+pub struct Computed {
+    /// The version of the calculations.
+    pub engine: i32,
+    /// The result, in a form of its own.
+    pub result: String,
+}
+
 /// Freezes a draft: keeps its content in canonical form with the salt of its digest and what was computed of it, and
 /// answers the digest: SHA-256 over the canonical form and the salt, so that nobody can find content by trying.
 ///
@@ -147,7 +156,7 @@ pub async fn freeze<'t>(
     tx: &mut Tx<'t>,
     draft: &Draft<'t>,
     content: &impl Serialize,
-    evaluation: &str,
+    computed: &Computed,
 ) -> Result<Sha> {
     let salt: Salt = tx.rng.bytes();
     let value = serde_json::to_value(content)?;
@@ -157,11 +166,33 @@ pub async fn freeze<'t>(
             revision_content::content.eq(Form::NEW.text(&value)),
             revision_content::form.eq(Form::NEW.number()),
             revision_content::salt.eq(&salt[..]),
-            revision_content::evaluation.eq(evaluation),
         ))
         .execute(tx.conn())
         .await?;
+    result_insert(tx, draft.revision, computed).await?;
     Ok(digest)
+}
+
+/// Keeps what was computed of a frozen revision, where nothing is kept yet; `false` where something is.
+///
+/// # Errors
+/// When the database refuses it.
+pub async fn result_insert(tx: &mut Tx<'_>, id: RevisionId, computed: &Computed) -> Result<bool> {
+    let now = tx.now;
+    let new = diesel::insert_into(revision_result::table)
+        .values((
+            revision_result::revision_id.eq(id.0),
+            revision_result::engine.eq(computed.engine),
+            revision_result::result.eq(&computed.result),
+            revision_result::at.eq(now),
+        ))
+        .on_conflict_do_nothing()
+        .execute(tx.conn())
+        .await?;
+    if new == 1 {
+        tx.record(NewEvent::new("revision", id.0, "result_kept").keeps(&RESULT, [id.0]));
+    }
+    Ok(new == 1)
 }
 
 /// Content as it is stored.
@@ -198,8 +229,8 @@ pub struct Frozen<T> {
     pub written: T,
     /// What it is made from at every level, by id.
     pub nested: HashMap<Uuid, T>,
-    /// What was computed of it when it froze; none where only another form of it was kept.
-    pub evaluation: Option<String>,
+    /// What was computed of it and of what it is made from, by id, where that was kept.
+    pub results: HashMap<Uuid, String>,
 }
 
 /// A frozen revision's content with what it is made from, sealed under its digest.
@@ -210,14 +241,17 @@ pub async fn sealed<T: DeserializeOwned>(tx: &mut Tx<'_>, id: RevisionId) -> Res
     let digest: Option<Vec<u8>> =
         revision::table.find(id.0).select(revision::digest).first(tx.conn()).await?;
     let digest = sha(digest.ok_or_else(|| Error::internal("a draft was read as frozen"))?)?;
-    let (row, evaluation): (Row, Option<String>) = revision_content::table
-        .find(id.0)
-        .select((Row::as_select(), revision_content::evaluation))
-        .first(tx.conn())
-        .await?;
+    let row: Row = revision_content::table.find(id.0).select(Row::as_select()).first(tx.conn()).await?;
     let written = checked(&row, &digest)?;
     let nested = nested(tx, &row.content).await?;
-    Ok(Sealed::new(digest, Frozen { written, nested, evaluation }))
+    let ids: Vec<Uuid> = nested.keys().copied().chain([id.0]).collect();
+    let results = revision_result::table.filter(revision_result::revision_id.eq_any(ids));
+    let results = results.select((revision_result::revision_id, revision_result::result));
+    let results: Vec<(Uuid, String)> = results.load(tx.conn()).await?;
+    for (id, _) in &results {
+        prove_row(tx, &RESULT, [id]).await?;
+    }
+    Ok(Sealed::new(digest, Frozen { written, nested, results: results.into_iter().collect() }))
 }
 
 fn checked<T: DeserializeOwned>(row: &Row, digest: &Sha) -> Result<T> {

@@ -297,7 +297,7 @@ pub async fn entry_insert<'t>(
         .await
         .map_err(|error| {
             if violates(&error, "batch_entry_corrects_id_key") {
-                Error::Conflict("this entry has been corrected already: correct the correction".into())
+                Error::Conflict("This entry was corrected before. Correct the correction instead.".into())
             } else {
                 error.into()
             }
@@ -316,10 +316,10 @@ async fn corrected(tx: &mut Tx<'_>, record: &Record<'_>, corrects: Uuid, request
         .await
         .optional()?;
     match kind {
-        None => Err(Error::field("/corrects", "this batch record has no such entry")),
+        None => Err(Error::field("/corrects", "This batch record has no entry with this ID.")),
         Some(kind) if kind != request.kind.as_str() => Err(Error::field(
             "/kind",
-            format!("the entry to be corrected is a {kind}; its correction is one too"),
+            format!("The corrected entry is of the kind {kind}. Send a correction of the same kind."),
         )),
         Some(_) => Ok(corrects),
     }
@@ -385,7 +385,9 @@ pub async fn review_insert<'t>(
     let comments = request.comments.iter().enumerate();
     let errors: Vec<_> = comments
         .filter(|(_, comment)| comment.entry.is_some_and(|entry| !known.contains(&entry.0)))
-        .map(|(i, _)| FieldError::new(format!("/comments/{i}/entry"), "this batch record has no such entry"))
+        .map(|(i, _)| {
+            FieldError::new(format!("/comments/{i}/entry"), "This batch record has no entry with this ID.")
+        })
         .collect();
     if !errors.is_empty() {
         return Err(Error::Invalid(errors));

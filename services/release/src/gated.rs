@@ -77,6 +77,15 @@ diesel::table! {
 }
 
 diesel::table! {
+    revision_result (revision_id) {
+        revision_id -> Uuid,
+        engine -> Int4,
+        result -> Text,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     submission (batch_id, number) {
         batch_id -> Uuid,
         number -> Int4,

@@ -1,6 +1,6 @@
 //! What the journal vouches for of the rows behind the gate and of what opens it.
 
-use store::journal::Column::{Bytes, Text, Time};
+use store::columns;
 use store::journal::{Belonging, Column, Kept, Key};
 
 /// A table of which every row is vouched for.
@@ -12,127 +12,88 @@ const fn whole(table: &'static str, key: &'static [Key], columns: &'static [Colu
 pub static ACKNOWLEDGEMENT: Kept = whole(
     "acknowledgement",
     &[Key("id", "uuid")],
-    &[
-        Text("id"),
-        Text("holder_id"),
-        Text("given_by"),
-        Text("revision_id"),
-        Bytes("revision_digest"),
-        Text("set_number"),
-        Bytes("caution_digest"),
-        Text("contraindications"),
-        Text("language"),
-        Text("purpose"),
-        Time("at"),
-        Time("valid_until"),
-        Text("meant_for"),
-        Text("countersign"),
-    ],
+    columns!(
+        Text(id holder_id given_by revision_id set_number contraindications language purpose meant_for
+        countersign) Bytes(revision_digest caution_digest) Time(at valid_until)
+    ),
 );
 
 /// Countersignatures.
 pub static COUNTERSIGNATURE: Kept = whole(
     "countersignature",
     &[Key("acknowledgement_id", "uuid")],
-    &[Text("acknowledgement_id"), Text("by_id"), Time("at")],
+    columns!(Text(acknowledgement_id by_id) Time(at)),
 );
 
 /// Grants: they come and go, each time with an event.
 pub static GRANT: Kept = whole(
     "release_grant",
     &[Key("holder_id", "uuid"), Key("revision_id", "uuid")],
-    &[
-        Text("holder_id"),
-        Text("revision_id"),
-        Bytes("digest"),
-        Bytes("caution_digest"),
-        Text("purpose"),
-        Text("acknowledgement_id"),
-        Time("valid_until"),
-        Text("pulled"),
-        Text("set_number"),
-    ],
+    columns!(
+        Text(holder_id revision_id purpose acknowledgement_id pulled set_number) Bytes(digest
+        caution_digest) Time(valid_until)
+    ),
 );
 
 /// First readings.
 pub static PULL: Kept =
-    whole("recipe_pull", &[Key("acknowledgement_id", "uuid")], &[Text("acknowledgement_id"), Time("at")]);
+    whole("recipe_pull", &[Key("acknowledgement_id", "uuid")], columns!(Text(acknowledgement_id) Time(at)));
 
 /// Content that is frozen. A draft's may still change.
 pub static CONTENT: Kept = Kept {
     table: "revision_content",
     key: &[Key("revision_id", "uuid")],
-    columns: &[Text("revision_id"), Text("content"), Text("form"), Bytes("salt"), Text("evaluation")],
+    columns: columns!(Text(revision_id content form evaluation) Bytes(salt)),
     belonging: &[],
     only: "t.salt IS NOT NULL",
 };
+
+/// What was computed of frozen revisions.
+pub static RESULT: Kept = Kept::whole(
+    "revision_result",
+    &[Key("revision_id", "uuid")],
+    columns!(Text(revision_id engine result) Time(at)),
+);
 
 /// Comments given with decisions.
 pub static COMMENT: Kept = whole(
     "revision_comment",
     &[Key("id", "uuid")],
-    &[Text("id"), Text("revision_id"), Text("by_id"), Text("decision"), Text("comment"), Time("at")],
+    columns!(Text(id revision_id by_id decision comment) Time(at)),
 );
 
 /// Recipes that batches were opened with.
-pub static RECIPE: Kept =
-    whole("batch_recipe", &[Key("batch_id", "uuid")], &[Text("batch_id"), Text("recipe")]);
+pub static RECIPE: Kept = whole("batch_recipe", &[Key("batch_id", "uuid")], columns!(Text(batch_id recipe)));
 
 /// What was written at the bench.
 pub static ENTRY: Kept = whole(
     "batch_entry",
     &[Key("id", "uuid")],
-    &[
-        Text("id"),
-        Text("batch_id"),
-        Text("number"),
-        Text("kind"),
-        Text("line"),
-        Text("step"),
-        Text("quantity"),
-        Text("grams"),
-        Text("celsius"),
-        Text("ph"),
-        Text("lot"),
-        Text("lot_expires"),
-        Text("assay"),
-        Text("price"),
-        Text("note"),
-        Text("corrects_id"),
-        Text("reason"),
-        Text("by_id"),
-        Time("at"),
-        Text("before_acknowledged"),
-    ],
+    columns!(
+        Text(id batch_id number kind line step quantity grams celsius ph lot lot_expires assay price
+        note corrects_id reason by_id before_acknowledged) Time(at)
+    ),
 );
 
 /// Submissions with what was found.
 pub static SUBMISSION: Kept = whole(
     "submission",
     &[Key("batch_id", "uuid"), Key("number", "integer")],
-    &[Text("batch_id"), Text("number"), Text("answer"), Text("findings"), Text("last_entry"), Time("at")],
+    columns!(Text(batch_id number answer findings last_entry) Time(at)),
 );
 
 /// Reviews with their comments.
 pub static REVIEW: Kept = Kept {
     table: "review",
     key: &[Key("id", "uuid")],
-    columns: &[
-        Text("id"),
-        Text("batch_id"),
-        Text("submission_number"),
-        Text("maker_id"),
-        Text("reviewer_id"),
-        Text("verdict"),
-        Text("summary"),
-        Text("own_review"),
-        Time("at"),
-    ],
+    columns: columns!(
+        Text(id batch_id submission_number maker_id reviewer_id verdict summary own_review) Time(at)
+    ),
     belonging: &[Belonging {
         table: "review_comment",
         on: &[("review_id", "id")],
         order: &["position"],
-        columns: &[Text("position"), Text("entry_id"), Text("text")],
+        columns: columns!(Text(position entry_id text)),
     }],
     only: "true",
 };
@@ -144,6 +105,7 @@ pub static KEPT: &[&Kept] = &[
     &GRANT,
     &PULL,
     &CONTENT,
+    &RESULT,
     &COMMENT,
     &RECIPE,
     &ENTRY,

@@ -11,7 +11,7 @@ use diesel::sql_types::{
     Array, BigInt, Binary, Integer, Nullable, Text, Timestamptz, Untyped, Uuid as SqlUuid,
 };
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
-use store::{Claim, Error, Result};
+use store::{Credentials, Error, Result};
 use uuid::Uuid;
 use wire::ids::RevisionId;
 
@@ -22,7 +22,7 @@ use crate::sealed::{Sealed, sha};
 /// Who wants to read which recipe.
 pub struct Lookup {
     /// Who asks.
-    pub claim: Claim,
+    pub credentials: Credentials,
     /// For which revision.
     pub revision: RevisionId,
 }
@@ -76,13 +76,13 @@ impl LookedUp {
     /// # Errors
     /// [`Error::Internal`] when the grant is for other content.
     pub fn open<T>(self, sealed: &Sealed<T>) -> Result<Released<Arc<T>>> {
-        sealed.open(&Once(self.digest))
+        sealed.open(&IdempotencyKey(self.digest))
     }
 }
 
-struct Once(Sha);
+struct IdempotencyKey(Sha);
 
-impl Proof for Once {
+impl Proof for IdempotencyKey {
     fn digest(&self) -> &Sha {
         &self.0
     }
@@ -135,9 +135,9 @@ pub async fn lookup(
 ) -> Result<Vec<Option<Known>>> {
     let mut statement = GrantLookup { now, ..GrantLookup::default() };
     for ask in questions {
-        let (session, person, key) = match &ask.claim {
-            Claim::Session { session, person } => (Some(session.0), Some(person.0), None),
-            Claim::Key(hash) => (None, None, Some(hash.to_vec())),
+        let (session, person, key) = match &ask.credentials {
+            Credentials::Session { session, person } => (Some(session.0), Some(person.0), None),
+            Credentials::Key(hash) => (None, None, Some(hash.to_vec())),
         };
         statement.sessions.push(session);
         statement.persons.push(person);

@@ -112,7 +112,7 @@ impl Record<'_> {
         if self.is_makers() {
             Ok(())
         } else {
-            Err(Error::Forbidden("only its maker writes into a batch record".into()))
+            Err(Error::Forbidden("Only the maker may write into this batch record.".into()))
         }
     }
 }

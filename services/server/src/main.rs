@@ -121,9 +121,10 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
             let settings = Settings::load()?;
             let done = migrate::migrate(&settings.pool(), &settings.migration_database_url).await?;
             say(&format!(
-                "{} migrations run, {} older rows vouched for, {} materials loaded",
+                "{} migrations run, {} older rows vouched for, {} older results kept, {} materials loaded",
                 done.ran.len(),
                 done.vouched_for,
+                done.results,
                 done.materials
             ));
         }

@@ -16,6 +16,8 @@ pub struct Migrated {
     pub ran: Vec<String>,
     /// How many rows were found that are older than the journal's proof of rows; they are vouched for as found.
     pub vouched_for: u64,
+    /// How many frozen revisions were from before what was computed of them was kept.
+    pub results: usize,
     /// How many materials were added or got a new version.
     pub materials: usize,
 }
@@ -42,11 +44,12 @@ pub async fn migrate(settings: &PoolSettings, owner_url: &str) -> Result<Migrate
         .await
         .map_err(|error| StartError::Migration(error.to_string()))?;
     let clinic = Clinic::open(settings, Clock::System, Rng::system())?;
+    let results = edition::keep_older_results(&clinic).await?;
     let vouched_for = journal::vouch_for_older(&clinic).await?.total();
     policy::begin(&clinic, &policy::beginning()).await?;
     let materials = edition::load(&clinic).await?;
     journal::number_events(&clinic).await?;
-    Ok(Migrated { ran, vouched_for, materials })
+    Ok(Migrated { ran, vouched_for, results, materials })
 }
 
 /// Refuses a database that lacks a migration of this binary.

@@ -106,7 +106,7 @@ async fn keep_house(state: Data<ApiState>) {
     loop {
         ticks.tick().await;
         state.tidy();
-        if let Err(error) = clinic::people::forget_attempts(&state.clinic).await {
+        if let Err(error) = clinic::people::purge_expired_failures(&state.clinic).await {
             tracing::warn!(%error, "attempts could not be forgotten");
         }
         if let Err(error) = clinic::journal::number_events(&state.clinic).await {

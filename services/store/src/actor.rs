@@ -1,7 +1,7 @@
 //! Who is calling: what a caller claims, and what was proved of it.
 //!
 //! For: the types that say who acts. What never happens here: a query. Proofs are made in [`crate::tx`], and only for
-//! the transaction in which the claim was proved.
+//! the transaction in which the credentials was proved.
 
 use std::marker::PhantomData;
 
@@ -12,7 +12,7 @@ use wire::people::{Role, Scope};
 /// What a caller says about itself, checked for form and signature but not yet proved: sessions end and keys are
 /// revoked, and only the database knows.
 #[derive(Clone, Copy, Debug)]
-pub enum Claim {
+pub enum Credentials {
     /// An access token, or a page's session, that was signed or made by us.
     Session {
         /// The session it names.
@@ -24,7 +24,7 @@ pub enum Claim {
     Key(Sha),
 }
 
-impl Claim {
+impl Credentials {
     /// The claim of whoever shows an API client's key.
     #[must_use]
     pub fn of_key(key: &str) -> Self {

@@ -10,12 +10,12 @@ pub type Result<T, E = Error> = std::result::Result<T, E>;
 pub enum Error {
     /// The caller is not known: no session, an ended one, a revoked key, a wrong password.
     #[error("{0}")]
-    NotKnown(&'static str),
+    Unauthenticated(&'static str),
     /// Known to exist, but not the caller's to do.
     #[error("{0}")]
     Forbidden(String),
     /// Does not exist, or not for this caller.
-    #[error("there is no such {0}, or it is not open to you")]
+    #[error("No {0} with this ID is visible to you. Check the ID or ask for access.")]
     NotFound(&'static str),
     /// The thing is in a state in which this cannot be done.
     #[error("{detail}")]
@@ -29,28 +29,32 @@ pub enum Error {
     #[error("{0}")]
     Conflict(String),
     /// The caller's copy is stale.
-    #[error("it has changed since you read it: read it again and apply your change to what it is now")]
-    Stale,
+    #[error(
+        "This record changed after you read it. Read the current version, reapply your change, and send its ETag in `If-Match`."
+    )]
+    PreconditionFailed,
     /// Fields that were not accepted.
-    #[error("the request was not accepted")]
+    #[error("The request was not accepted.")]
     Invalid(Vec<FieldError>),
     /// The gate is closed.
-    #[error("the cautions of this revision have not been acknowledged")]
+    #[error("The cautions of this revision have not been acknowledged.")]
     GateClosed(Box<Outstanding>),
     /// Too many attempts.
-    #[error("too many attempts")]
-    TooMany {
+    #[error("Too many attempts.")]
+    RateLimited {
         /// Seconds to wait.
         retry_after: u64,
     },
     /// The idempotency key was used for another request.
-    #[error("this Idempotency-Key was used for another request: send a new key with a new request")]
+    #[error("This Idempotency-Key belongs to a different request. Send a new key.")]
     KeyReused,
     /// The first request with the idempotency key is still being worked on.
-    #[error("a request with this Idempotency-Key is being worked on: wait for its answer, then repeat")]
+    #[error(
+        "The first request with this Idempotency-Key is still running. Wait for its response, then retry."
+    )]
     KeyInFlight,
     /// No connection to the database, or it took too long.
-    #[error("the database cannot be reached at the moment")]
+    #[error("The database cannot be reached at the moment. Retry after the time in `Retry-After`.")]
     Unavailable(#[source] Box<dyn std::error::Error + Send + Sync>),
     /// Something the program did not expect. The cause goes into the log, never to a caller.
     #[error("an unexpected fault")]

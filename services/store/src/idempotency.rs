@@ -13,7 +13,7 @@ use crate::tx::Tx;
 
 /// A creating request that may be repeated: its key, what it was, and a digest of its body.
 #[derive(Clone, Debug)]
-pub struct Once {
+pub struct IdempotencyKey {
     /// The `Idempotency-Key`.
     pub key: String,
     /// Method and path.
@@ -29,7 +29,7 @@ struct Locked {
 }
 
 /// What an earlier request with the same key made. Takes the key's lock first, without waiting for it.
-pub(crate) async fn earlier(tx: &mut Tx<'_>, once: &Once) -> Result<Option<Uuid>> {
+pub(crate) async fn earlier(tx: &mut Tx<'_>, once: &IdempotencyKey) -> Result<Option<Uuid>> {
     let principal = tx.actor()?.holder().0;
     let digest = canonical::digest([&principal.as_bytes()[..], once.key.as_bytes()]);
     let lock = i64::from_be_bytes(digest.first_chunk().copied().unwrap_or_default());
@@ -54,7 +54,7 @@ pub(crate) async fn earlier(tx: &mut Tx<'_>, once: &Once) -> Result<Option<Uuid>
 }
 
 /// Keeps what this request made.
-pub(crate) async fn keep(tx: &mut Tx<'_>, once: &Once, made: Uuid) -> Result<()> {
+pub(crate) async fn keep(tx: &mut Tx<'_>, once: &IdempotencyKey, made: Uuid) -> Result<()> {
     let principal = tx.actor()?.holder().0;
     let now = tx.now;
     diesel::insert_into(idempotency::table)

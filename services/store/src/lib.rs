@@ -19,10 +19,10 @@ pub mod tx;
 mod versioned;
 pub mod words;
 
-pub use actor::{Actor, Administrator, Claim, Instructor, PersonActor, Staff};
+pub use actor::{Actor, Administrator, Credentials, Instructor, PersonActor, Staff};
 pub use clock::{Clock, Rng};
 pub use error::{Error, Result, violates};
-pub use idempotency::Once;
+pub use idempotency::IdempotencyKey;
 pub use journal::NewEvent;
 pub use pool::{Pool, PoolSettings, connect};
 pub use store::Store;

@@ -8,26 +8,29 @@ use wire::page::Page;
 use crate::error::{Error, Result};
 
 /// The most items a page can have.
-pub const MOST: u32 = 100;
+pub const MAX_PAGE_SIZE: u32 = 100;
 
 /// How many items, and after which sort values.
 #[derive(Clone, Debug)]
-pub struct Slice<K> {
+pub struct PageRequest<K> {
     /// How many items at most.
     pub limit: u32,
     /// The sort values of the last item of the page before.
     pub after: Option<K>,
 }
 
-impl<K: Serialize + DeserializeOwned> Slice<K> {
+impl<K: Serialize + DeserializeOwned> PageRequest<K> {
     /// Reads `limit` and `after` as they were sent.
     ///
     /// # Errors
     /// When the limit is out of range or the cursor is not one of ours.
     pub fn parse(limit: Option<u32>, after: Option<&str>) -> Result<Self> {
         let limit = limit.unwrap_or(50);
-        if !(1..=MOST).contains(&limit) {
-            return Err(Error::field("?limit", format!("{limit} is out of range: 1 to {MOST} items a page")));
+        if !(1..=MAX_PAGE_SIZE).contains(&limit) {
+            return Err(Error::field(
+                "?limit",
+                format!("{limit} is out of range. Send a limit of 1 to {MAX_PAGE_SIZE}."),
+            ));
         }
         let after = after.map(decode).transpose()?;
         Ok(Self { limit, after })
@@ -81,6 +84,6 @@ fn decode<K: DeserializeOwned>(cursor: &str) -> Result<K> {
         .filter(|bytes| !bytes.windows(6).any(|part| part == br"\u0000"))
         .and_then(|bytes| serde_json::from_slice(&bytes).ok())
         .ok_or_else(|| {
-            Error::field("?after", "this is not a cursor of this list: pass the `next` of the page before")
+            Error::field("?after", "This is no cursor of this list. Send the `next` of the previous page.")
         })
 }

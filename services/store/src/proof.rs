@@ -1,4 +1,4 @@
-//! Proving a claim: the first statement of every transaction that has a caller.
+//! Proving the credentials: the first statement of every transaction that has a caller.
 
 use chrono::{DateTime, Utc};
 use diesel::{ExpressionMethods, OptionalExtension, QueryDsl};
@@ -7,17 +7,21 @@ use schema::{api_client, session};
 use uuid::Uuid;
 use wire::ids::{ApiClientId, PersonId};
 
-use crate::actor::{Actor, Claim, PersonActor};
+use crate::actor::{Actor, Credentials, PersonActor};
 use crate::error::{Error, Result};
 use crate::words::word;
 
 /// What a caller is told whose session has ended.
-pub const ENDED: Error = Error::NotKnown("the session has ended: sign in again");
+pub const ENDED: Error = Error::Unauthenticated("The session has ended. Sign in again.");
 
-/// Proves a claim by one row found by its key.
-pub(crate) async fn prove(conn: &mut AsyncPgConnection, claim: &Claim, now: DateTime<Utc>) -> Result<Actor> {
-    match claim {
-        Claim::Session { session: id, person } => {
+/// Proves the credentials by one row found by its key.
+pub(crate) async fn prove(
+    conn: &mut AsyncPgConnection,
+    credentials: &Credentials,
+    now: DateTime<Utc>,
+) -> Result<Actor> {
+    match credentials {
+        Credentials::Session { session: id, person } => {
             let row: Option<(Uuid, String)> = session::table
                 .filter(session::id.eq(id.0))
                 .filter(session::person_id.eq(person.0))
@@ -31,7 +35,7 @@ pub(crate) async fn prove(conn: &mut AsyncPgConnection, claim: &Claim, now: Date
             let (person, role) = row.ok_or(ENDED)?;
             Ok(Actor::Person(PersonActor { id: PersonId(person), role: word(&role)?, session: *id }))
         }
-        Claim::Key(hash) => {
+        Credentials::Key(hash) => {
             let row: Option<(Uuid, Uuid, String, Option<DateTime<Utc>>)> = api_client::table
                 .filter(api_client::key_hash.eq(&hash[..]))
                 .filter(api_client::state.eq("active"))
@@ -59,7 +63,9 @@ pub(crate) async fn prove(conn: &mut AsyncPgConnection, claim: &Claim, now: Date
 }
 
 /// What a caller is told whose key is not valid.
-pub const KEY_NOT_KNOWN: Error = Error::NotKnown("this API key is not known, has ended or was revoked");
+pub const KEY_NOT_KNOWN: Error = Error::Unauthenticated(
+    "This API key is unknown, expired or revoked. Ask an administrator for a new one.",
+);
 
 /// A write per read would cost more than the read, so that a key was used is noted to the hour.
 pub const USE_NOTED_EVERY: chrono::Duration = chrono::Duration::hours(1);

@@ -9,10 +9,10 @@ use diesel_async::{AnsiTransactionManager, AsyncPgConnection, RunQueryDsl, Trans
 use materia::Materia;
 use uuid::Uuid;
 
-use crate::actor::Claim;
+use crate::actor::Credentials;
 use crate::clock::{Clock, Rng};
 use crate::error::{Error, Result};
-use crate::idempotency::{self, Once};
+use crate::idempotency::{self, IdempotencyKey};
 use crate::pool::{self, Conn, Pool, PoolSettings};
 use crate::tx::Tx;
 use crate::{journal, proof};
@@ -77,12 +77,12 @@ impl Store {
         self.pool.get().await.map_err(|error| Error::Unavailable(error.into()))
     }
 
-    async fn begin<'t>(&'t self, claim: Option<&Claim>, sql: &str) -> Result<Tx<'t>> {
+    async fn begin<'t>(&'t self, credentials: Option<&Credentials>, sql: &str) -> Result<Tx<'t>> {
         let mut conn = self.conn().await?;
         AnsiTransactionManager::begin_transaction_sql(&mut *conn, sql).await?;
         let now = self.clock.now();
-        let actor = match claim {
-            Some(claim) => match proof::prove(&mut conn, claim, now).await {
+        let actor = match credentials {
+            Some(credentials) => match proof::prove(&mut conn, credentials, now).await {
                 Ok(actor) => Some(actor),
                 Err(error) => {
                     AnsiTransactionManager::rollback_transaction(&mut *conn).await.ok();
@@ -94,31 +94,31 @@ impl Store {
         Ok(Tx::new(conn, actor, now, &self.rng, &self.reference))
     }
 
-    /// Runs `work` in a transaction whose first statement proves the claim. An error rolls everything back.
+    /// Runs `work` in a transaction whose first statement proves the credentials. An error rolls everything back.
     ///
     /// # Errors
-    /// What `work` answers, or that the claim does not hold.
+    /// What `work` answers, or that the credentials do not hold.
     pub async fn write<T>(
         &self,
-        claim: &Claim,
+        credentials: &Credentials,
         work: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T>,
     ) -> Result<T> {
-        let tx = self.begin(Some(claim), "BEGIN").await?;
+        let tx = self.begin(Some(credentials), "BEGIN").await?;
         finish(tx, work).await
     }
 
     /// As [`write`](Self::write), for what only reads.
     ///
     /// # Errors
-    /// What `work` answers, or that the claim does not hold.
+    /// What `work` answers, or that the credentials do not hold.
     pub async fn read<T>(
         &self,
-        claim: &Claim,
+        credentials: &Credentials,
         work: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T>,
     ) -> Result<T> {
         // A key's use is noted, so its transaction writes now and then.
-        let sql = if matches!(claim, Claim::Key(_)) { "BEGIN" } else { "BEGIN READ ONLY" };
-        let tx = self.begin(Some(claim), sql).await?;
+        let sql = if matches!(credentials, Credentials::Key(_)) { "BEGIN" } else { "BEGIN READ ONLY" };
+        let tx = self.begin(Some(credentials), sql).await?;
         finish(tx, work).await
     }
 
@@ -153,12 +153,12 @@ impl Store {
     /// `make` and `show` answer.
     pub async fn create<T>(
         &self,
-        claim: &Claim,
-        once: &Once,
+        credentials: &Credentials,
+        once: &IdempotencyKey,
         make: impl AsyncFnOnce(&mut Tx<'_>) -> Result<Uuid>,
         show: impl AsyncFnOnce(&mut Tx<'_>, Uuid) -> Result<T>,
     ) -> Result<T> {
-        self.write(claim, async |tx| {
+        self.write(credentials, async |tx| {
             if let Some(made) = idempotency::earlier(tx, once).await? {
                 return show(tx, made).await;
             }

@@ -12,7 +12,7 @@ use uuid::Uuid;
 use wire::ids::{PersonId, SessionId};
 use wire::people::{Role, Scope};
 
-use crate::actor::{Actor, Administrator, Brand, Claim, Instructor, PersonActor, Staff};
+use crate::actor::{Actor, Administrator, Brand, Credentials, Instructor, PersonActor, Staff};
 use crate::clock::Rng;
 use crate::error::{Error, Result};
 use crate::journal::NewEvent;
@@ -63,9 +63,9 @@ impl<'t> Tx<'t> {
     /// Who is calling.
     ///
     /// # Errors
-    /// When nobody is: the transaction was opened without a claim.
+    /// When nobody is: the transaction was opened without the credentials.
     pub fn actor(&self) -> Result<&Actor> {
-        self.actor.as_ref().ok_or(Error::NotKnown("sign in first"))
+        self.actor.as_ref().ok_or(Error::Unauthenticated("Sign in first."))
     }
 
     /// Who is calling, where it may be nobody (the service itself, or a sign-in that has just succeeded).
@@ -76,10 +76,10 @@ impl<'t> Tx<'t> {
     /// Goes on as the person of a session that this transaction has just begun or renewed. The session's row proves it.
     ///
     /// # Errors
-    /// [`Error::NotKnown`] when there is no such session or it has ended.
+    /// [`Error::Unauthenticated`] when there is no such session or it has ended.
     pub async fn act_in_session(&mut self, session: SessionId, person: PersonId) -> Result<PersonActor> {
-        let claim = Claim::Session { session, person };
-        match proof::prove(&mut self.conn, &claim, self.now).await? {
+        let credentials = Credentials::Session { session, person };
+        match proof::prove(&mut self.conn, &credentials, self.now).await? {
             Actor::Person(person) => {
                 self.actor = Some(Actor::Person(person));
                 Ok(person)
@@ -96,7 +96,7 @@ impl<'t> Tx<'t> {
         match self.actor()? {
             Actor::Person(person) => Ok(*person),
             Actor::Client { .. } => {
-                Err(Error::Forbidden("this is done by a person, not with an API key".into()))
+                Err(Error::Forbidden("Only a person may do this, not an API key. Sign in.".into()))
             }
         }
     }
@@ -110,7 +110,7 @@ impl<'t> Tx<'t> {
         match person.role {
             Role::Instructor => Ok(Instructor::proved(person.id)),
             Role::Student | Role::Administrator => Err(Error::Forbidden(
-                "only an instructor does this; ask one of the clinic's instructors".into(),
+                "Only an instructor may do this. Ask one of the clinic's instructors.".into(),
             )),
         }
     }
@@ -124,7 +124,7 @@ impl<'t> Tx<'t> {
         match person.role {
             Role::Administrator => Ok(Administrator::proved(person.id)),
             Role::Student | Role::Instructor => Err(Error::Forbidden(
-                "only an administrator does this; ask one of the clinic's administrators".into(),
+                "Only an administrator may do this. Ask one of the clinic's administrators.".into(),
             )),
         }
     }
@@ -138,7 +138,7 @@ impl<'t> Tx<'t> {
         match person.role {
             Role::Instructor | Role::Administrator => Ok(Staff::proved(person)),
             Role::Student => Err(Error::Forbidden(
-                "only an instructor or an administrator does this; ask one of the clinic's".into(),
+                "Only an instructor or an administrator may do this. Ask one of them.".into(),
             )),
         }
     }
@@ -150,7 +150,7 @@ impl<'t> Tx<'t> {
     pub fn require_scope(&self, wanted: Scope) -> Result<()> {
         match self.actor()? {
             Actor::Client { scopes, .. } if !scopes.contains(&wanted) => Err(Error::Forbidden(format!(
-                "this API key lacks the scope {wanted}; ask an administrator for a key that has it"
+                "This API key lacks the scope {wanted}. Ask an administrator for a key that has it."
             ))),
             Actor::Person(_) | Actor::Client { .. } => Ok(()),
         }

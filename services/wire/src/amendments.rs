@@ -29,6 +29,8 @@ words! {
     AmendmentKind {
         /// The reference data were loaded in a new edition.
         ReferenceData = "reference_data",
+        /// The calculations are another version: what would come out otherwise is listed, and stays as it was approved.
+        Engine = "engine",
         /// A material is added.
         AddMaterial = "add_material",
         /// A material's facts are revised.

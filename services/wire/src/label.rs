@@ -81,7 +81,7 @@ pub struct LabelIngredients {
     pub of: LabelComposition,
     /// Why the label of a batch tells of what was planned.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(example = "Nothing was weighed of line 1.2.")]
+    #[schema(example = "These lines have not been weighed yet: 1.2.")]
     pub why_planned: Option<String>,
     /// The order comes from here; the names are the materia medica's.
     pub from: LabelOrigin,

@@ -5,22 +5,7 @@ use utoipa::ToSchema;
 
 use crate::safety::CautionSet;
 
-/// A word outside the accepted list.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct UnknownWord {
-    /// The word as it was sent.
-    pub word: String,
-    /// The accepted words, separated by commas.
-    pub accepted: String,
-}
-
-impl std::fmt::Display for UnknownWord {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{:?} is not accepted. Send one of: {}.", self.word, self.accepted)
-    }
-}
-
-impl std::error::Error for UnknownWord {}
+pub use crate::words::UnknownWord;
 
 /// An invalid field.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]

@@ -33,7 +33,7 @@ async fn a_recipe_for_somebody_pregnant_opens_when_an_instructor_has_signed_too(
     assert_eq!(given.json["needs_countersignature"], true);
     assert_eq!(given.json["open"], false);
     let shut = recipe(&here.noor, &oil).await.problem(403, "gate-closed").text_at("/detail");
-    assert!(shut.contains("your acknowledgement waits for an instructor's countersignature"), "{shut}");
+    assert!(shut.contains("awaits an instructor's countersignature"), "{shut}");
     assert!(shut.contains(&given.id()), "{shut}");
     let path = format!("/v1/acknowledgements/{}/countersignature", given.id());
     let waiting = here.marek.get("/v1/countersignatures/awaited").await.expect(200);
@@ -114,13 +114,13 @@ async fn a_signature_opens_nothing_that_nobody_makes_any_more() {
     here.noor.acknowledge(&salve).await.expect(201);
     let leaves = here.noor.get(&format!("/v1/revisions/{salve}/evaluation")).await;
     let shut = leaves.problem(403, "gate-closed").text_at("/detail");
-    let named = "\"Infused oil of calendula\", which this is made from, is closed to you: ";
-    assert!(shut.starts_with(named) && shut.contains("acknowledge the cautions first"), "{shut}");
+    let named = "You do not have access to \"Infused oil of calendula\", an ingredient of this formula: ";
+    assert!(shut.starts_with(named) && shut.contains("Acknowledge the current cautions first"), "{shut}");
     let waiting = acknowledge_for(&here.noor, &salve, &["pregnant"]).await.expect(201);
     let reason = json!({ "reason": "The flowers were another plant's." });
     here.marek.post(&format!("/v1/revisions/{oil}/withdrawal"), reason).await.expect(200);
     let shut = here.noor.get(&format!("/v1/revisions/{oil}/recipe")).await.problem(403, "gate-closed");
-    assert!(shut.text_at("/detail").contains("this revision was withdrawn"), "{}", shut.text);
+    assert!(shut.text_at("/detail").contains("This revision was withdrawn"), "{}", shut.text);
     here.marek.acknowledge(&salve).await.expect(201);
     let path = format!("/v1/acknowledgements/{}/countersignature", waiting.id());
     here.marek.post_bare(&path, &[("idempotency-key", "sign-1")]).await.problem(409, "wrong-state");

@@ -163,7 +163,7 @@ async fn a_corrected_density_is_confirmed_by_a_second_person_and_says_what_comes
     assert_eq!(recipe(&here.noor, &lotion).await.expect(200).json["phases"], before.json["phases"]);
     // Whoever read the version before is told, and nothing is overwritten.
     let stale = amend(&here.marek, change).await.problem(409, "conflict");
-    assert!(stale.text.contains("read its entry again"), "{}", stale.text);
+    assert!(stale.text.contains("Read its current entry"), "{}", stale.text);
     here.stop().await;
 }
 

@@ -110,7 +110,7 @@ async fn a_table_read_before_a_material_changed_is_not_confirmed_over_it() {
     let revised = amend(&here.ilse, change).await.expect(201);
     confirm(&here.marek, &revised.id()).await.expect(200);
     let refused = confirm(&here.marek, &import.id()).await.problem(409, "conflict");
-    assert!(refused.text.contains("export it again"), "{}", refused.text);
+    assert!(refused.text.contains("Export the table again"), "{}", refused.text);
     let shown = here.noor.get(&format!("/v1/materials/{oil}")).await.expect(200);
     assert!(shown.text.contains("strain twice"), "{}", shown.text);
     here.stop().await;

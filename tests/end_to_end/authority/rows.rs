@@ -28,6 +28,11 @@ pub(crate) async fn every_row(url: &str) -> BTreeMap<String, Vec<String>> {
     all
 }
 
+/// Every row of some columns of a table, as Postgres writes it.
+pub(crate) async fn every_row_of(url: &str, table: &str, columns: &[&str]) -> Vec<String> {
+    lines(url, &format!("SELECT row({})::text AS text FROM {table} ORDER BY 1", columns.join(", "))).await
+}
+
 /// The ids in one column of a table.
 pub(crate) async fn ids(url: &str, table: &str, column: &str) -> Vec<String> {
     lines(url, &format!("SELECT {column}::text AS text FROM {table} ORDER BY 1")).await

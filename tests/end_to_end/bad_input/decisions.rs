@@ -17,7 +17,7 @@ async fn the_author_does_not_approve_while_the_policy_wants_a_second_person() {
     let decision = format!("/v1/revisions/{revision}/decision");
     let own = room.ilse.post(&decision, json!({ "decision": "approve", "comment": "I am sure." })).await;
     let own = own.problem(403, "forbidden");
-    assert!(own.text_at("/detail").contains("ask another instructor"), "{}", own.text);
+    assert!(own.text_at("/detail").contains("Ask another instructor"), "{}", own.text);
     refused(room.marek.post(&decision, json!({ "decision": "burn" })).await, "/decision", "approve");
     room.noor.post(&decision, json!({ "decision": "approve" })).await.problem(404, "not-found");
     assert_eq!(room.contents().await, before);
@@ -38,7 +38,7 @@ async fn where_the_policy_allows_it_the_author_says_why_and_it_shows_everywhere(
     room.ilse.acknowledge(&revision).await.expect(201);
     let before = room.contents().await;
     for silence in [json!({ "decision": "approve" }), json!({ "decision": "approve", "comment": "  " })] {
-        refused(room.ilse.post(&decision, silence).await, "/comment", "says why");
+        refused(room.ilse.post(&decision, silence).await, "/comment", "State why");
     }
     assert_eq!(room.contents().await, before);
 
@@ -105,7 +105,7 @@ async fn a_batch_is_reviewed_when_it_was_handed_in_and_by_somebody_else() {
     let early = room.marek.post(&reviews, accept.clone()).await.problem(409, "wrong-state");
     assert_eq!(early.json["state"], "planned");
     assert!(
-        early.text_at("/detail").contains("only one that is submitted becomes accepted"),
+        early.text_at("/detail").contains("Only a record that is submitted can become accepted"),
         "{}",
         early.text
     );
@@ -128,7 +128,7 @@ async fn a_batch_is_reviewed_when_it_was_handed_in_and_by_somebody_else() {
     let before = room.contents().await;
     let own =
         room.marek.post(&format!("{}/reviews", batches[1]), accept.clone()).await.problem(403, "forbidden");
-    assert!(own.text_at("/detail").contains("ask another instructor"));
+    assert!(own.text_at("/detail").contains("Ask another instructor"));
     let closed = room.ilse.post(&reviews, accept.clone()).await.problem(403, "gate-closed");
     assert!(closed.json["outstanding"]["acknowledge"].is_string());
     for (review, pointer, cure) in [

@@ -123,7 +123,7 @@ async fn limits_are_compared_exactly_and_what_is_not_known_is_no_pass() {
     refused(
         work(json!({ "regime": "cosmetic", "exposure": "leave-on", "lines": [] })).await,
         "/lines",
-        "from 1 to 200",
+        "1 to 200 items",
     );
     clinic.stop().await;
 }
@@ -216,7 +216,7 @@ async fn the_strictest_rule_dates_a_jar_and_every_rule_is_heard() {
     assert_eq!(work(jar(opened)).await.expect(200).json["date"], "2026-01-10");
 
     let bare = json!({ "switched_off": [{ "rule_set": "compounding-2023", "reason": " " }] });
-    refused(work(jar(bare)).await, "/switched_off/0/reason", "say why");
+    refused(work(jar(bare)).await, "/switched_off/0/reason", "State why");
     let early = json!({ "opened": { "on": "2025-12-24", "good_for": "7 days" } });
     refused(work(jar(early)).await, "/opened/on", "before it was made");
     refused(work(jar(json!({ "water_activity": "1.2" }))).await, "/water_activity", "from 0 to 1");

@@ -50,13 +50,13 @@ async fn alcohol_follows_the_published_tables_and_says_what_a_stock_can_give() {
     let past = json!({ "strength": { "by_volume": "140 %" } });
     refused(work(past).await, "/strength/by_volume", "between 0 and 100");
     let bare = json!({ "strength": { "by_volume": "0.4" } });
-    refused(work(bare).await, "/strength/by_volume", "like 40 %");
+    refused(work(bare).await, "/strength/by_volume", "such as 40 %");
     let twice = json!({ "strength": { "by_volume": "40 %", "by_mass": "33 %" } });
     refused(work(twice).await, "/strength/by_volume", "by_mass");
     let heavy = json!({ "density": { "density": "1.2 g/mL at 20 C" } });
     refused(work(heavy).await, "/density/density", "998.20");
     let none = json!({ "mixture": { "streams": [] } });
-    refused(work(none).await, "/mixture/streams", "from 1 to 50");
+    refused(work(none).await, "/mixture/streams", "1 to 50 items");
     let inert = json!({ "mixture": { "streams": [{ "amount": "50 mL" }] } });
     refused(work(inert).await, "/mixture/streams/0/strength", "0 % for water");
     let odd = json!({ "mixture": { "streams": [{ "amount": "NaN mL", "strength": "1e400 %" }] } });

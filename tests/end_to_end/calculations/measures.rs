@@ -122,7 +122,7 @@ async fn a_cost_is_exact_rounded_once_and_unknown_where_a_price_is() {
     refused(work(loose).await, "/draws/0/per", "1 kg");
     let none = json!({ "draws": [{ "name": "oil", "quantity": "1 g" }], "containers": 0 });
     refused(work(none).await, "/containers", "at least 1");
-    refused(work(json!({ "draws": [] })).await, "/draws", "from 1 to 200");
+    refused(work(json!({ "draws": [] })).await, "/draws", "1 to 200 items");
     let odd = json!({ "currency": "euro", "draws": [{ "name": "oil", "quantity": "1 g" }] });
     refused(work(odd).await, "/currency", "ISO 4217");
     clinic.stop().await;

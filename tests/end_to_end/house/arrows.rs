@@ -23,17 +23,106 @@ pub(super) fn metadata() -> Value {
     serde_json::from_str(&run(&arguments)).unwrap()
 }
 
-/// Our crates with what each may use of ours. The tests stand outside: nothing may depend on them.
-const ARROWS: [(&str, &[&str]); 8] = [
-    ("server", &["api", "clinic", "materia", "wire"]),
+/// Our crates, from the top down, with what each uses of ours. The tests stand outside: nothing may depend on them.
+const ARROWS: [(&str, &[&str]); 19] = [
+    ("server", &["api", "clinic", "wire"]),
     ("api", &["clinic", "wire"]),
-    ("clinic", &["galenics", "materia", "schema", "wire"]),
+    (
+        "clinic",
+        &[
+            "bench",
+            "calculators",
+            "canonical",
+            "formulary",
+            "materia",
+            "materials",
+            "people",
+            "policy",
+            "recipes",
+            "release",
+            "schema",
+            "store",
+            "wire",
+        ],
+    ),
+    (
+        "bench",
+        &[
+            "formulary",
+            "galenics",
+            "judgement",
+            "materia",
+            "policy",
+            "recipes",
+            "release",
+            "schema",
+            "store",
+            "wire",
+        ],
+    ),
+    (
+        "recipes",
+        &[
+            "canonical",
+            "formulary",
+            "galenics",
+            "judgement",
+            "materia",
+            "materials",
+            "policy",
+            "release",
+            "store",
+            "wire",
+        ],
+    ),
+    (
+        "formulary",
+        &[
+            "canonical",
+            "galenics",
+            "judgement",
+            "materia",
+            "materials",
+            "policy",
+            "release",
+            "schema",
+            "store",
+            "wire",
+        ],
+    ),
+    ("release", &["canonical", "schema", "store", "wire"]),
+    ("calculators", &["galenics", "judgement", "materia", "materials", "policy", "store", "wire"]),
+    ("materials", &["canonical", "materia", "schema", "store", "wire"]),
+    ("policy", &["galenics", "materia", "schema", "store", "wire"]),
+    ("people", &["canonical", "schema", "store", "wire"]),
+    ("store", &["canonical", "judgement", "materia", "schema", "wire"]),
+    ("judgement", &["canonical", "galenics", "materia", "wire"]),
     ("client", &["wire"]),
+    ("canonical", &[]),
     ("galenics", &[]),
     ("materia", &[]),
     ("wire", &[]),
     ("schema", &[]),
 ];
+
+/// The crates that may know the database: those that own rows, and what they stand on. The server runs migrations, and
+/// `recipes` keeps a connection open for its readers.
+const KNOW_THE_DATABASE: [&str; 11] = [
+    "bench",
+    "clinic",
+    "formulary",
+    "materials",
+    "people",
+    "policy",
+    "recipes",
+    "release",
+    "schema",
+    "server",
+    "store",
+];
+
+/// The crates that work things out and touch nothing else.
+const PURE: [&str; 5] = ["canonical", "galenics", "judgement", "materia", "wire"];
 
 /// Names of the packages that a package's manifest asks for, its tests and benchmarks aside.
 fn asked_for(package: &Value) -> BTreeSet<&str> {
@@ -65,7 +154,7 @@ fn ours(metadata: &Value) -> (BTreeMap<&str, &Value>, BTreeSet<&str>) {
 }
 
 #[test]
-fn arrows_go_down_only() {
+fn arrows_are_as_drawn_and_go_down_only() {
     let metadata = metadata();
     let (crates, tests) = ours(&metadata);
     let known: BTreeSet<&str> = ARROWS.iter().map(|(name, _)| *name).collect();
@@ -74,44 +163,67 @@ fn arrows_go_down_only() {
         known,
         "every crate of ours has its row in ARROWS"
     );
-    for (name, may) in ARROWS {
-        let used: Vec<&str> = asked_for(crates[name])
+    for (at, (name, uses)) in ARROWS.iter().enumerate() {
+        let used: BTreeSet<&str> = asked_for(crates[name])
             .into_iter()
-            .filter(|used| (known.contains(used) || tests.contains(used)) && !may.contains(used))
+            .filter(|used| known.contains(used) || tests.contains(used))
             .collect();
-        assert!(used.is_empty(), "{name} may use {may:?} of ours, and uses {used:?}");
+        assert_eq!(used, uses.iter().copied().collect(), "what {name} uses of ours is as drawn in ARROWS");
+        let below: BTreeSet<&str> = ARROWS[at + 1..].iter().map(|(name, _)| *name).collect();
+        assert!(used.is_subset(&below), "{name} uses only what stands below it");
     }
 }
 
 #[test]
-fn only_the_clinic_the_schema_and_the_server_know_the_database() {
+fn only_those_who_own_rows_know_the_database() {
     let metadata = metadata();
     let (crates, _) = ours(&metadata);
-    for name in ["api", "client", "wire", "galenics", "materia"] {
-        let used: Vec<&str> = asked_for(crates[name])
-            .into_iter()
-            .filter(|used| *used == "schema" || used.starts_with("diesel") || used.contains("postgres"))
-            .collect();
-        assert!(used.is_empty(), "{name} uses {used:?}");
+    let knows = |used: &&str| {
+        *used == "schema"
+            || ["diesel", "deadpool"].iter().any(|part| used.starts_with(part))
+            || used.contains("postgres")
+    };
+    let found: BTreeSet<&str> = crates
+        .iter()
+        .filter(|(name, package)| **name == "schema" || asked_for(package).iter().any(knows))
+        .map(|(name, _)| *name)
+        .collect();
+    assert_eq!(found, KNOW_THE_DATABASE.into_iter().collect());
+    for name in ["api", "client", "recipes", "server"] {
+        assert!(!asked_for(crates[name]).contains("schema"), "{name} names no table");
     }
 }
 
 #[test]
-fn the_calculations_and_the_reference_data_ask_for_no_network_database_runtime_or_chance() {
+fn what_is_pure_asks_for_no_network_database_runtime_or_chance() {
     let metadata = metadata();
     let (crates, _) = ours(&metadata);
-    for name in ["galenics", "materia"] {
+    for name in PURE {
         let used: Vec<&str> = asked_for(crates[name])
             .into_iter()
             .filter(|used| {
-                [
-                    "actix", "async", "diesel", "futures", "hyper", "postgres", "rand", "reqwest", "tokio",
-                    "uuid",
-                ]
-                .iter()
-                .any(|banned| used.starts_with(banned))
+                // Those who speak of records name them by id, and make none.
+                let makes_ids = *used == "uuid" && !matches!(name, "judgement" | "wire");
+                let banned = [
+                    "actix", "async", "deadpool", "diesel", "futures", "hyper", "postgres", "rand",
+                    "reqwest", "tokio",
+                ];
+                makes_ids || banned.iter().any(|banned| used.starts_with(banned))
             })
             .collect();
         assert!(used.is_empty(), "{name} uses {used:?}");
     }
+}
+
+#[test]
+fn those_who_answer_requests_see_use_cases_only() {
+    let metadata = metadata();
+    let (crates, _) = ours(&metadata);
+    let ours: BTreeSet<&str> = crates.keys().copied().collect();
+    let of_ours =
+        |name: &str| -> Vec<&str> { asked_for(crates[name]).intersection(&ours).copied().collect() };
+    assert_eq!(of_ours("api"), ["clinic", "wire"]);
+    assert_eq!(of_ours("client"), ["wire"]);
+    // The gate stands on what every subject stands on, and on no subject.
+    assert_eq!(of_ours("release"), ["canonical", "schema", "store", "wire"]);
 }

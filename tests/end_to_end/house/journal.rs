@@ -98,7 +98,7 @@ async fn verifying_finds_what_was_changed_removed_cut_off_or_slipped_in() {
     assert_eq!(found, [format!("{revision}: event 1 is missing before event 2")]);
     // Removed and the rest numbered anew: the hashes say so.
     let renumbered = format!(
-        "DELETE FROM event {second}; UPDATE event SET number = number - 1 WHERE subject_id = '{revision}' AND number > 2"
+        "DELETE FROM event {second}; UPDATE event SET number = number + 1000 WHERE subject_id = '{revision}' AND number > 2; UPDATE event SET number = number - 1001 WHERE number > 1000"
     );
     assert!(found_after(&clinic, &mut owner, &revision, &renumbered).await.len() > 1);
 

@@ -131,10 +131,7 @@ async fn text_is_stored_composed_and_passwords_are_taken_as_typed() {
     let nobody = &room.clinic.nobody;
     room.noor.put("/v1/me/password", "*", change).await.expect(204);
     let attempt = |password: &str| json!({ "sign_in_name": "noor.haddad", "password": password });
-    nobody
-        .post("/v1/sessions", attempt("souci et cr\u{e8}me ti\u{e8}de"))
-        .await
-        .problem(401, "unauthenticated");
+    nobody.post("/v1/sessions", attempt("souci et cr\u{e8}me ti\u{e8}de")).await.problem(401, "not-known");
     nobody.post("/v1/sessions", attempt("souci et cre\u{300}me tie\u{300}de")).await.expect(201);
     room.stop().await;
 }

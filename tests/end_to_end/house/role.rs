@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 46] = [
+const RIGHTS: [(&str, &str); 47] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -57,6 +57,7 @@ const RIGHTS: [(&str, &str); 46] = [
     ("revision_ingredient", SELECT_INSERT),
     ("revision_material", SELECT_INSERT),
     ("revision_nested", SELECT_INSERT),
+    ("revision_result", SELECT_INSERT),
     ("row_digest", SELECT_INSERT),
     ("session", SELECT_INSERT),
     ("withholding", AND_DELETE),

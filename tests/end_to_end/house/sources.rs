@@ -34,6 +34,27 @@ fn names_table(line: &str, table: &str) -> bool {
     by_diesel || in_sql
 }
 
+/// A source without comments, line ends, quotes and the name of the schema.
+fn as_one_line(text: &str) -> String {
+    let code: Vec<&str> = text.lines().map(|line| line.split("//").next().unwrap_or_default()).collect();
+    let code = code.join(" ").replace(['"', '\\'], "").replace("public.", "");
+    code.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn a_gated_table_is_found_in_whatever_way_a_statement_names_it() {
+    for text in [
+        "sql_query(\"SELECT content FROM revision_content\")",
+        "\"SELECT content\n  FROM\n    revision_content\"",
+        "\"SELECT content FROM \\\"public\\\".\\\"revision_content\\\"\"",
+        "\"DELETE FROM public.revision_content\"",
+        "schema::revision_content::table",
+    ] {
+        assert!(names_table(&as_one_line(text), "revision_content"), "{text}");
+    }
+    assert!(!names_table(&as_one_line("// FROM revision_content\nlet from = revision;"), "revision_content"));
+}
+
 #[test]
 fn only_the_release_crate_names_the_gated_tables() {
     const GATE: &str = "services/release/src/";
@@ -50,6 +71,10 @@ fn only_the_release_crate_names_the_gated_tables() {
                     found.push(format!("{file}:{number}: {}", line.trim()));
                 }
             }
+            // A statement may go over several lines, and quote what it names.
+            if !file.starts_with(GATE) && names_table(&as_one_line(text), table) {
+                found.push(format!("{file}: {table}, in a statement"));
+            }
         }
     }
     assert!(found.is_empty(), "{found:#?}");
@@ -60,11 +85,12 @@ fn only_the_release_crate_names_the_gated_tables() {
 
 /// Where content is read though no reader holds a grant, with how often. A new place is a decision: it goes here, with
 /// the reason in the code.
-const EXITS: [(&str, usize); 5] = [
+const EXITS: [(&str, usize); 6] = [
     ("services/formulary/src/cautions.rs", 1),
     ("services/formulary/src/freeze.rs", 1),
     ("services/formulary/src/frozen.rs", 1),
-    ("services/formulary/src/renew.rs", 2),
+    ("services/formulary/src/renew.rs", 1),
+    ("services/formulary/src/results.rs", 2),
     ("services/recipes/src/label/mod.rs", 1),
 ];
 
@@ -74,6 +100,11 @@ fn content_leaves_its_seal_without_a_grant_in_few_places() {
         .into_iter()
         .filter(|(file, _)| file.contains("/src/") && !file.starts_with("services/release/"))
         .map(|(file, text)| {
+            // By its own name, so that it can be counted.
+            for (number, line) in lines_with(&text, "Exit") {
+                let renamed = line.trim_start().starts_with("use ") && line.contains("Exit::");
+                assert!(!renamed && !line.contains("Exit as"), "{file}:{number}: {line}");
+            }
             let uses = text.matches("Exit::").count();
             (file, uses)
         })

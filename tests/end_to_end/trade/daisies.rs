@@ -54,8 +54,8 @@ async fn a_distilled_daisy_carries_the_allergy_and_the_pressed_oil_of_one_does_n
         let revision = clinic.approved(formula(title, "balm", SKIN, "cosmetic", &lines)).await;
         let answer = asked_for(&clinic.noor, &revision, ASTERACEAE).await;
         assert_eq!(answer["suitability"], suitability, "{title}: {answer}");
-        // Nothing recorded is not the same as safe, and the answer says so.
-        let safe = answer["sentence"].as_str().unwrap().contains("not the same as safe");
+        // The answer says that the absence of a caution does not mean safety.
+        let safe = answer["sentence"].as_str().unwrap().contains("does not mean it is safe");
         assert_eq!(safe, suitability == "nothing_recorded", "{answer}");
     }
     clinic.stop().await;

@@ -247,7 +247,7 @@ Use by
 
 Keeping
   Keep cool.
-  Once opened: six weeks.
+  IdempotencyKey opened: six weeks.
   Keep out of the reach of children.
 
 Aldergrove Teaching Clinic

@@ -1,4 +1,4 @@
-//! Bringing an amendment into force: the change itself, and what it means for formulas.
+//! Application of an amendment: the change itself, and its effects on formulas.
 
 use ::formulary::change::{Change, ImportMaterials, ReviseMaterial};
 use diesel::prelude::*;
@@ -14,9 +14,12 @@ use wire::problem::FieldError;
 
 use super::kept::AMENDMENT;
 use super::reach::{self, Reach};
-use ::materials::{self, Said, Standing};
+use ::materials::{Said, Standing};
 
-/// Brings a change into force and renews what it reaches.
+/// Applies a change and recomputes the caution sets of the revisions concerned.
+///
+/// # Errors
+/// Returns [`Error::Conflict`] or [`Error::Invalid`] if the subject has changed so that the change no longer applies.
 pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: PersonId) -> Result<()> {
     ::formulary::settle(tx).await?;
     let said = Said::Person(by, id);
@@ -37,7 +40,7 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
         Change::MergeMaterials(merge) => {
             let merged = ::materials::standing(tx, merge.merged).await?;
             let into = ::materials::standing(tx, merge.into).await?;
-            // What the clinic says of either it says of both from now on.
+            // The clinic's cautions on either material apply to both after the merge.
             let reached = with_aliases(tx, &[merged.id, into.id]).await?;
             ::materials::merge(tx, &merged, &into, id).await?;
             touched.extend([merged.id, into.id]);
@@ -100,13 +103,16 @@ async fn add(tx: &mut Tx<'_>, facts: &Material, said: Said<'_>) -> Result<Uuid> 
     Ok(id)
 }
 
-/// Lets an author write its other names.
+/// Adds the synonyms by which authors may name a material.
 async fn names(tx: &mut Tx<'_>, id: Uuid, facts: &Material) -> Result<()> {
     let names = facts.synonyms.iter().chain(&facts.inci).map(|name| name.to_lowercase());
     ::materials::synonyms(tx, id, names.collect::<Vec<_>>().into_iter()).await
 }
 
-/// Materials with everything that was merged into them: what names an alias has the other's facts.
+/// The given materials and those merged into them, which share their facts.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn with_aliases(tx: &mut Tx<'_>, ids: &[Uuid]) -> Result<Vec<Uuid>> {
     let mut all: Vec<Uuid> = material::table
         .filter(material::merged_into.eq_any(ids))
@@ -117,7 +123,10 @@ pub(crate) async fn with_aliases(tx: &mut Tx<'_>, ids: &[Uuid]) -> Result<Vec<Uu
     Ok(all)
 }
 
-/// Makes a material whole by the reference data's rules.
+/// Completes a material by the rules of the reference data.
+///
+/// # Errors
+/// Returns [`Error::Invalid`] with every refused field, below `pointer`.
 pub(super) fn complete(
     tx: &Tx<'_>,
     entry: &Entry,
@@ -134,12 +143,16 @@ pub(super) fn complete(
     })
 }
 
-/// The material as it stands and as it is to be.
+/// A material before and after a revision.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no such material, [`Error::Conflict`] if it has another version than the
+/// request states, and [`Error::Invalid`] with every refused field.
 pub(super) async fn revised(tx: &mut Tx<'_>, revise: &ReviseMaterial) -> Result<(Standing, Material)> {
     let before = ::materials::standing(tx, revise.material).await?;
     if before.version.unsigned_abs() != revise.version {
         return Err(Error::Conflict(format!(
-            "the material is in version {} by now: read its entry again and apply the change to that",
+            "The material is now in version {}. Read its current entry and reapply your change.",
             before.version
         )));
     }
@@ -147,10 +160,11 @@ pub(super) async fn revised(tx: &mut Tx<'_>, revise: &ReviseMaterial) -> Result<
     Ok((before, facts))
 }
 
-/// Every row of a table as a material to be added (nothing before) or revised; rows that change nothing are left out.
+/// The materials that a table adds (without a predecessor) or revises. Rows without a change are left out.
 ///
 /// # Errors
-/// Every row that was not accepted, by line and reason.
+/// Returns [`Error::Invalid`] with every refused row, and [`Error::Conflict`] if a material has changed since the
+/// amendment was made.
 pub(super) async fn imported(
     tx: &mut Tx<'_>,
     import: &ImportMaterials,
@@ -166,17 +180,17 @@ pub(super) async fn imported(
     let mut seen: std::collections::HashMap<String, u64> = std::collections::HashMap::new();
     for (row, known) in rows.iter().zip(known) {
         if let Some(line) = seen.insert(row.entry.name.to_lowercase(), row.line) {
-            lines.push(format!("line {}, name: line {line} is of the same material", row.line));
+            lines.push(format!("line {}, name: Line {line} names the same material.", row.line));
             continue;
         }
-        // A synonym is not the name: a row that has one as its name would rename what it means.
+        // A row named by a synonym of a material must not rename that material.
         let name = row.entry.name.trim().to_lowercase();
         let known = known.filter(|found| found.name.to_lowercase() == name);
         let before = match known {
             Some(found) => Some(::materials::standing(tx, found.id.0).await?),
             None if ::materials::is_taken(tx, &name).await? => {
                 lines.push(format!(
-                    "line {}, name: this material was merged into another: leave the row out",
+                    "line {}, name: This material was merged into another. Omit the row.",
                     row.line
                 ));
                 continue;
@@ -187,7 +201,7 @@ pub(super) async fn imported(
             && read.get(&before.id) != Some(&before.version.unsigned_abs())
         {
             return Err(Error::Conflict(format!(
-                "{:?} has changed since the table was read: export it again and import that",
+                "{:?} has changed since the table was read. Export the table again, reapply your changes and import it.",
                 before.facts.name
             )));
         }
@@ -203,12 +217,53 @@ pub(super) async fn imported(
         return Err(refused(lines));
     }
     if out.is_empty() {
-        return Err(Error::field(FIELD, "every row is already as it stands there: nothing to import"));
+        return Err(Error::field(FIELD, "The table contains no change. Change at least one row."));
     }
     Ok(out)
 }
 
-/// What a new edition of the reference data means for formulas: an amendment that nobody made.
+/// Lists the frozen revisions whose results differ under a new version of the calculations, in an amendment without an
+/// author.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if a stored result cannot be read, and the errors of the database.
+pub(crate) async fn calculations(tx: &mut Tx<'_>) -> Result<()> {
+    ::formulary::settle(tx).await?;
+    let revisions = reach::revisions(tx, &[Reach::Everything]).await?;
+    let differing = ::formulary::results::differing(tx, &revisions).await?;
+    if differing.is_empty() {
+        return Ok(());
+    }
+    let engine = ::formulary::results::ENGINE;
+    let reason = format!("Version {engine} of the calculations is used from now on.");
+    let id = insert_without_author(tx, AmendmentKind::Engine, reason).await?;
+    ::formulary::results::list_differing(tx, id, &differing).await?;
+    tx.record(NewEvent::new("amendment", id, "in_force").keeps(&AMENDMENT, [id]));
+    Ok(())
+}
+
+async fn insert_without_author(tx: &mut Tx<'_>, kind: AmendmentKind, reason: String) -> Result<Uuid> {
+    let id = tx.new_id();
+    let now = tx.now;
+    diesel::insert_into(amendment::table)
+        .values((
+            amendment::id.eq(id),
+            amendment::kind.eq(kind.as_str()),
+            amendment::state.eq("in_force"),
+            amendment::change.eq(json!({})),
+            amendment::reason.eq(reason),
+            amendment::created_at.eq(now),
+            amendment::decided_at.eq(now),
+        ))
+        .execute(tx.conn())
+        .await?;
+    Ok(id)
+}
+
+/// Recomputes the revisions that a new edition of the reference data concerns, in an amendment without an author.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(crate) async fn reference_data(
     tx: &mut Tx<'_>,
     edition: &str,
@@ -223,20 +278,8 @@ pub(crate) async fn reference_data(
     if revisions.is_empty() {
         return Ok(());
     }
-    let id = tx.new_id();
-    let now = tx.now;
-    diesel::insert_into(amendment::table)
-        .values((
-            amendment::id.eq(id),
-            amendment::kind.eq(AmendmentKind::ReferenceData.as_str()),
-            amendment::state.eq("in_force"),
-            amendment::change.eq(json!({})),
-            amendment::reason.eq(format!("Edition {edition} of the reference data was loaded.")),
-            amendment::created_at.eq(now),
-            amendment::decided_at.eq(now),
-        ))
-        .execute(tx.conn())
-        .await?;
+    let reason = format!("Edition {edition} of the reference data was loaded.");
+    let id = insert_without_author(tx, AmendmentKind::ReferenceData, reason).await?;
     touch(tx, id, materials).await?;
     ::formulary::recompute_caution_sets(tx, id, &revisions).await?;
     tx.record(NewEvent::new("amendment", id, "in_force").keeps(&AMENDMENT, [id]));

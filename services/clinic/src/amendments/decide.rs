@@ -1,9 +1,9 @@
-//! The second person's word on an amendment, and an instructor's on what was withheld because of one.
+//! Decisions of a second person on amendments, and of instructors on withheld revisions.
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::amendment;
-use store::{Claim, Error, NewEvent, Result, Versioned, word};
+use store::{Credentials, Error, NewEvent, Result, Versioned, word};
 use uuid::Uuid;
 use wire::amendments::{Amendment, AmendmentDecision, AmendmentState, DecideAmendment, Reinstate};
 use wire::formulary::{Revision, RevisionState};
@@ -15,21 +15,22 @@ use super::kept::AMENDMENT;
 use super::{apply, show};
 use crate::Clinic;
 
-/// Confirms an amendment, which comes into force then, or refuses it. Its author may refuse it, to take it back, and
-/// never confirms it.
+/// Confirms an amendment, which then comes into force, or refuses it. The author may withdraw it by refusing, but may
+/// not confirm it.
 ///
 /// # Errors
-/// When the caller is not an instructor, is its author and confirms, or it was decided already; when what it changes has
-/// changed meanwhile.
+/// Returns [`Error::Forbidden`] unless the caller is an instructor, and if the author confirms. Returns
+/// [`Error::NotFound`] if there is no such amendment, [`Error::State`] if it was decided, and [`Error::Conflict`] if
+/// its subject has changed since.
 pub async fn decide(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: AmendmentId,
     request: &DecideAmendment,
 ) -> Result<Amendment> {
     clinic
         .store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let me = tx.instructor()?.id();
             let row: Option<(String, serde_json::Value, Option<Uuid>)> = amendment::table
                 .find(id.0)
@@ -43,13 +44,13 @@ pub async fn decide(
             if state != AmendmentState::AwaitingSecondPerson {
                 return Err(Error::state(
                     state,
-                    format!("this amendment is {state}; only one that is awaiting_second_person is decided"),
+                    format!("This amendment is {state}. Only an amendment that is awaiting_second_person can be decided."),
                 ));
             }
             let author = made_by.map(PersonId).ok_or_else(|| Error::internal("an amendment of nobody"))?;
             if author == me && request.decision == AmendmentDecision::Confirm {
                 return Err(Error::Forbidden(
-                    "nobody confirms their own amendment: ask another instructor".into(),
+                    "You may not confirm your own amendment. Ask another instructor.".into(),
                 ));
             }
             let to = match request.decision {
@@ -62,7 +63,7 @@ pub async fn decide(
                     amendment::state.eq(to.as_str()),
                     amendment::decided_by.eq(me.0),
                     amendment::decided_at.eq(now),
-                    // Only taking back: the author's refusal makes nothing less cautious.
+                    // The author may decide only by refusing, which lowers no caution.
                     amendment::own_decision.eq(author == me),
                 ))
                 .execute(tx.conn())
@@ -81,27 +82,32 @@ pub async fn decide(
         .await
 }
 
-/// Lets a withheld revision be made again.
+/// Reinstates a withheld revision, so that it may be made again.
 ///
 /// # Errors
-/// When the caller is not an instructor of its library, it is not withheld, or a stop still stands.
+/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::Forbidden`] unless the caller is an
+/// instructor, [`Error::State`] if the revision is not withheld or a stop still applies, and [`Error::Invalid`] for a
+/// refused reason.
 pub async fn reinstate(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     request: &Reinstate,
 ) -> Result<Versioned<Revision>> {
     clinic
         .store
-        .write(claim, async |tx| {
+        .write(credentials, async |tx| {
             let facts = ::formulary::visible(tx, id, true).await?;
             let me = tx.instructor()?;
             if facts.state != RevisionState::Approved {
-                return Err(Error::state(facts.state, "only what is approved is ever withheld"));
+                return Err(Error::state(
+                    facts.state,
+                    "This revision is not approved, so it cannot be withheld or reinstated.",
+                ));
             }
             let reason = request.reason.trim();
             if !(1..=2000).contains(&reason.chars().count()) {
-                return Err(Error::field("/reason", "say why: 1 to 2000 characters"));
+                return Err(Error::field("/reason", "State the reason, in 1 to 2000 characters."));
             }
             ::formulary::reinstate(tx, id, me, reason).await?;
             ::formulary::shown(tx, id).await

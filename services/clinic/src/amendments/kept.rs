@@ -1,32 +1,23 @@
-//! What the journal vouches for of amendments.
+//! Rows of amendments that the journal vouches for.
 
-use store::journal::Column::{Text, Time};
+use store::columns;
 use store::journal::{Belonging, Kept, Key};
 
-/// Amendments with the materials that they touched.
+/// Amendments, with the materials they changed.
 pub(crate) static AMENDMENT: Kept = Kept {
     table: "amendment",
     key: &[Key("id", "uuid")],
-    columns: &[
-        Text("id"),
-        Text("kind"),
-        Text("state"),
-        Text("change"),
-        Text("reason"),
-        Text("created_by"),
-        Time("created_at"),
-        Text("decided_by"),
-        Time("decided_at"),
-        Text("own_decision"),
-    ],
+    columns: columns!(
+        Text(id kind state change reason created_by decided_by own_decision) Time(created_at decided_at)
+    ),
     belonging: &[Belonging {
         table: "amendment_material",
         on: &[("amendment_id", "id")],
         order: &["material_id"],
-        columns: &[Text("material_id")],
+        columns: columns!(Text(material_id)),
     }],
     only: "true",
 };
 
-/// All of them.
+/// Every kind of row of this module.
 pub(crate) static KEPT: &[&Kept] = &[&AMENDMENT];

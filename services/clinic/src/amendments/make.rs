@@ -1,16 +1,15 @@
-//! Making an amendment: checked whole, then in force at once or waiting for a second person.
+//! Creation of an amendment: validation, then immediate application or a wait for a second person.
 
 use std::collections::BTreeSet;
 
-use ::formulary::change::{Change, ChangeCaution, StoredChange};
+use ::formulary::change::{Change, ChangeCaution, ClinicCaution, StoredChange};
 use diesel::prelude::*;
 use diesel::sql_types::{Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
-use judgement::clinic_cautions::ClinicCaution;
 use materia::{Audience, Material};
 use schema::{amendment, material};
 use serde_json::json;
-use store::{Claim, Error, NewEvent, Once, Result, Tx, word};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Tx, word};
 use uuid::Uuid;
 use wire::amendments::{Amendment, AmendmentKind, AmendmentState, NewAmendment};
 use wire::problem::FieldError;
@@ -20,20 +19,26 @@ use super::kept::AMENDMENT;
 use super::{apply, show};
 use crate::Clinic;
 
-/// Makes an amendment.
+/// Creates an amendment.
 ///
 /// # Errors
-/// When the caller is not an instructor, or a field was not accepted; nothing is changed then.
-pub async fn make(clinic: &Clinic, claim: &Claim, once: &Once, request: &NewAmendment) -> Result<Amendment> {
+/// Returns [`Error::Forbidden`] unless the caller is an instructor, [`Error::Invalid`] with every refused field, and
+/// [`Error::Conflict`] if the subject has changed since the caller read it.
+pub async fn make(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    request: &NewAmendment,
+) -> Result<Amendment> {
     clinic
         .store
         .create(
-            claim,
+            credentials,
             once,
             async |tx| {
                 let me = tx.instructor()?.id();
                 if !(1..=2000).contains(&request.reason.trim().chars().count()) {
-                    return Err(Error::field("/reason", "say why: 1 to 2000 characters"));
+                    return Err(Error::field("/reason", "State the reason, in 1 to 2000 characters."));
                 }
                 let (change, careful) = checked(tx, Change::from(&request.change)).await?;
                 let alone = !::policy::rules(tx).await?.second_person;
@@ -82,7 +87,7 @@ const fn kind(change: &Change) -> AmendmentKind {
     }
 }
 
-/// The change as it will be kept, and whether a second person has to confirm it.
+/// The change in its stored form, and whether a second person must confirm it.
 async fn checked(tx: &mut Tx<'_>, mut change: Change) -> Result<(Change, bool)> {
     let careful = match &mut change {
         Change::AddMaterial(entry) => {
@@ -93,7 +98,10 @@ async fn checked(tx: &mut Tx<'_>, mut change: Change) -> Result<(Change, bool)> 
         Change::ReviseMaterial(revise) => {
             let (before, facts) = apply::revised(tx, revise).await?;
             if before.facts.says_the_same_as(&facts) {
-                return Err(Error::field("/change/revise_material/entry", "nothing is different"));
+                return Err(Error::field(
+                    "/change/revise_material/entry",
+                    "The entry contains no change. Change at least one field.",
+                ));
             }
             is_about_safety(&before.facts, &facts)
         }
@@ -101,7 +109,7 @@ async fn checked(tx: &mut Tx<'_>, mut change: Change) -> Result<(Change, bool)> 
             if merge.merged == merge.into {
                 return Err(Error::field(
                     "/change/merge_materials/into",
-                    "a material is not merged into itself",
+                    "A material cannot be merged into itself. Choose another material.",
                 ));
             }
             for id in [merge.merged, merge.into] {
@@ -110,7 +118,7 @@ async fn checked(tx: &mut Tx<'_>, mut change: Change) -> Result<(Change, bool)> 
             if ::materials::is_of_reference(tx, merge.merged).await? {
                 return Err(Error::field(
                     "/change/merge_materials/merged",
-                    "limits and stops of the reference data are about this very material: merge the clinic's into it",
+                    "Limits and stops of the reference data refer to this material. Merge the clinic's material into it instead.",
                 ));
             }
             true
@@ -142,13 +150,13 @@ async fn unused_name(tx: &mut Tx<'_>, name: &str) -> Result<()> {
         None => Ok(()),
         Some(id) => Err(Error::field(
             "/change/add_material/name",
-            format!("there is a material of this name: revise {id}, or choose another name"),
+            format!("A material with this name exists. Revise material {id}, or choose another name."),
         )),
     }
 }
 
-/// Whether two versions of a material differ in what cautions, limits or preservation depend on. Its name is among it,
-/// since formulas are written by names, and its density, since the share of what is measured by volume is.
+/// Whether two versions of a material differ in a property that cautions, limits or preservation depend on. The name
+/// counts, because formulas refer to materials by name; so does the density, because it converts volumes to shares.
 fn is_about_safety(before: &Material, after: &Material) -> bool {
     fn of(it: &Material) -> impl PartialEq {
         let groups: BTreeSet<String> = it.allergy_groups.iter().map(|group| group.group.clone()).collect();
@@ -181,7 +189,7 @@ fn is_about_safety(before: &Material, after: &Material) -> bool {
     of(before) != of(after)
 }
 
-/// Checks a caution that the clinic adds, and writes kinds and routes by their keys.
+/// Validates a caution that the clinic adds, and replaces names of kinds and routes by their keys.
 async fn added(tx: &mut Tx<'_>, caution: &mut ClinicCaution) -> Result<()> {
     let mut errors = Vec::new();
     let mut refuse = |field: &str, detail: String| {
@@ -189,13 +197,16 @@ async fn added(tx: &mut Tx<'_>, caution: &mut ClinicCaution) -> Result<()> {
     };
     let text = caution.text.trim().to_owned();
     if !(1..=1000).contains(&text.chars().count()) {
-        refuse("text", "1 to 1000 characters".into());
+        refuse("text", "Enter 1 to 1000 characters.".into());
     }
     caution.text = text;
     for (i, audience) in caution.audiences.iter_mut().enumerate() {
         match audience.trim().parse::<Audience>() {
             Ok(Audience::Allergy(group)) if tx.reference.allergy_group(&group).is_none() => {
-                refuse(&format!("audiences/{i}"), format!("{group:?} is not one of the allergy groups"));
+                refuse(
+                    &format!("audiences/{i}"),
+                    format!("{group:?} is not an allergy group. Enter the key of an allergy group."),
+                );
             }
             Ok(known) => *audience = known.to_string(),
             Err(error) => refuse(&format!("audiences/{i}"), error.to_string()),
@@ -204,18 +215,24 @@ async fn added(tx: &mut Tx<'_>, caution: &mut ClinicCaution) -> Result<()> {
     let on = &mut caution.on;
     let given = [on.material.is_some(), on.preparation.is_some(), on.route.is_some()];
     if given.into_iter().filter(|given| *given).count() > 1 {
-        refuse("on", "say it of a material, a kind of preparation or a route, not of several".into());
+        refuse("on", "Name only one target: a material, a kind of preparation or a route.".into());
     }
     if let Some(text) = &on.preparation {
         match tx.reference.preparation(text) {
             Some(known) => on.preparation = Some(known.key.clone()),
-            None => refuse("on/preparation", format!("{text:?} is not a kind of preparation")),
+            None => refuse(
+                "on/preparation",
+                format!("{text:?} is not a kind of preparation. Enter one, such as cream."),
+            ),
         }
     }
     if let Some(text) = &on.route {
         match tx.reference.route(text) {
             Some(known) => on.route = Some(known.key.clone()),
-            None => refuse("on/route", format!("{text:?} is not a route")),
+            None => refuse(
+                "on/route",
+                format!("{text:?} is not a route. Enter one, such as on intact skin, leave-on."),
+            ),
         }
     }
     if !errors.is_empty() {
@@ -235,7 +252,7 @@ struct Shown {
     level: String,
 }
 
-/// Whether a change of a caution's level makes it bind less. The change is kept under the caution's rule.
+/// Whether a change lowers the level of a caution. Replaces the key of the change by the key of the caution's rule.
 async fn lowers(tx: &mut Tx<'_>, change: &mut ChangeCaution) -> Result<bool> {
     let key = change.key.trim().to_owned();
     let shown: Vec<Shown> = diesel::sql_query(
@@ -260,7 +277,7 @@ async fn lowers(tx: &mut Tx<'_>, change: &mut ChangeCaution) -> Result<bool> {
                 None => of_clinic(tx, &key).await?,
             };
             let base = base.ok_or_else(|| {
-                let detail = format!("no caution has the key {key:?}: copy it from a caution set");
+                let detail = format!("No caution has the key {key:?}. Copy the key from a caution set.");
                 Error::field("/change/change_caution/key", detail)
             })?;
             ::formulary::clinic_cautions::read(tx).await?.level(&key, base)
@@ -268,15 +285,16 @@ async fn lowers(tx: &mut Tx<'_>, change: &mut ChangeCaution) -> Result<bool> {
     };
     change.key = rule;
     match change.level.map(CautionLevel::from) {
-        Some(new) if new == level => {
-            Err(Error::field("/change/change_caution/level", format!("this caution is a {level} already")))
-        }
+        Some(new) if new == level => Err(Error::field(
+            "/change/change_caution/level",
+            format!("This caution already has the level {level}. Choose another level."),
+        )),
         Some(new) => Ok(new < level),
         None => Ok(true),
     }
 }
 
-/// The level of a caution of the reference data, shown by no formula yet.
+/// The level of a caution of the reference data that no caution set contains yet.
 fn of_reference(tx: &Tx<'_>, key: &str) -> Option<CautionLevel> {
     let reference = tx.reference;
     let cautions = reference
@@ -291,7 +309,7 @@ fn of_reference(tx: &Tx<'_>, key: &str) -> Option<CautionLevel> {
     levels.chain(stops).max().and_then(|level| level.word().parse().ok())
 }
 
-/// The level of a caution that the clinic added, shown by no formula yet.
+/// The level of a caution of the clinic that no caution set contains yet.
 async fn of_clinic(tx: &mut Tx<'_>, key: &str) -> Result<Option<CautionLevel>> {
     let Some(id) = key.strip_prefix("clinic-").and_then(|id| id.parse::<Uuid>().ok()) else {
         return Ok(None);

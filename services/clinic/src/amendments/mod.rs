@@ -1,9 +1,9 @@
-//! Amendments: changes of what everybody relies on, and what they mean for formulas.
+//! Amendments: changes of materials and of the clinic's cautions, and their effects on formulas.
 //!
-//! For: adding, revising, merging and importing materials, and the clinic's own word on cautions. What makes something
-//! less cautious, or touches the safety of a material, waits for a second person; what comes into force renews, in the
-//! same transaction, the caution set of every revision that it reaches, by the indexes of who contains what. What never
-//! happens here: changing a frozen revision, or a caution that disappears from where it was.
+//! Materials are added, revised, merged or imported; cautions are added or given another level. A change that lowers a
+//! caution or concerns the safety of a material awaits a second person. An amendment that comes into force recomputes
+//! the caution set of every revision concerned in the same transaction. Never here: a change of a frozen revision, or a
+//! caution that disappears.
 
 mod apply;
 mod decide;
@@ -12,7 +12,7 @@ mod make;
 mod reach;
 mod show;
 
-pub(crate) use apply::{reference_data, with_aliases};
+pub(crate) use apply::{calculations, reference_data, with_aliases};
 pub use decide::{decide, reinstate};
 pub use make::make;
 pub(crate) use reach::Reach;

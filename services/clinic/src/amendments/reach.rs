@@ -1,4 +1,4 @@
-//! Which revisions a change reaches: found by indexes, through every level of nesting.
+//! The revisions that a change concerns, found by indexes at every level of nesting.
 
 use diesel::prelude::*;
 use diesel::sql_types::{Array, Bool, Text, Timestamptz, Uuid as SqlUuid};
@@ -6,27 +6,32 @@ use diesel_async::RunQueryDsl;
 use store::{Result, Tx};
 use uuid::Uuid;
 
-/// What has changed.
+/// The subject of a change.
 #[derive(Clone, Debug)]
 pub(crate) enum Reach {
-    /// The facts of these materials, or a rule about them.
+    /// The facts of these materials, or a rule on them.
     Materials(Vec<Uuid>),
-    /// A caution, by its rule.
+    /// The cautions of a rule, by its key.
     Caution(String),
-    /// Something about a kind of preparation, by its key.
+    /// A kind of preparation, by its key.
     Preparation(String),
-    /// Something about a route, by its key.
+    /// A route, by its key.
     Route(String),
-    /// Something about every formula.
+    /// Every formula.
     Everything,
+    /// No formula directly: the calculations have a new version, which stored results are compared with.
+    Calculations,
 }
 
-/// For how long whoever made something, or held its recipe, is told of what was found out since.
+/// How long people who made a revision, or held its recipe, are notified of later findings.
 pub(super) const A_YEAR: chrono::Duration = chrono::Duration::days(365);
 
-/// The revisions that are reached and still matter: proposed or approved ones, those that a batch is being made of, and
-/// those that somebody made, or held a recipe of, within the last year. In the order of their ids, so that two changes
-/// lock them in the same order.
+/// The revisions concerned that still matter: proposed or approved ones, those of an open batch, and those that a
+/// person made, or held a recipe of, within the last year. Sorted by ID, so that concurrent changes lock them in the
+/// same order.
+///
+/// # Errors
+/// Returns the errors of the database.
 pub(super) async fn revisions(tx: &mut Tx<'_>, reach: &[Reach]) -> Result<Vec<Uuid>> {
     let (mut materials, mut rules, mut kinds, mut routes, mut all) = (vec![], vec![], vec![], vec![], false);
     for one in reach {
@@ -45,6 +50,7 @@ pub(super) async fn revisions(tx: &mut Tx<'_>, reach: &[Reach]) -> Result<Vec<Uu
                 );
             }
             Reach::Everything => all = true,
+            Reach::Calculations => {}
         }
     }
     let since = tx.now - A_YEAR;

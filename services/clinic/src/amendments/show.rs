@@ -1,4 +1,4 @@
-//! Amendments as instructors and administrators see them, and whom they reached.
+//! Reads of amendments, and of the people they concern. For instructors and administrators.
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
@@ -6,7 +6,7 @@ use diesel::sql_types::{Array, BigInt, Bool, Nullable, Text, Timestamptz, Uuid a
 use diesel_async::RunQueryDsl;
 use schema::{amendment, amendment_effect, amendment_material};
 use serde_json::Value;
-use store::{Claim, Error, Result, Tx, page::Slice, word};
+use store::{Credentials, Error, Result, Tx, page::PageRequest, word};
 use uuid::Uuid;
 use wire::amendments::{AffectedRevision, Amendment, AmendmentKind, AmendmentQuery, Reached, ReachedHolder};
 use wire::ids::{AmendmentId, FormulaId, HolderId, LibraryId, MaterialId, PersonId, RevisionId};
@@ -52,7 +52,7 @@ async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Amendment> {
         state: word(&row.state)?,
         reason: row.reason,
         change: match kind {
-            AmendmentKind::ReferenceData => None,
+            AmendmentKind::ReferenceData | AmendmentKind::Engine => None,
             _ => Some(serde_json::from_value::<StoredChange>(row.change)?.change.into()),
         },
         made_by: row.created_by.map(PersonId),
@@ -68,6 +68,10 @@ async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Amendment> {
     })
 }
 
+/// An amendment, within a transaction.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no such amendment.
 pub(super) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<Amendment> {
     let row: Option<Row> =
         amendment::table.find(id).select(Row::as_select()).first(tx.conn()).await.optional()?;
@@ -77,26 +81,32 @@ pub(super) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<Amendment> {
 /// One amendment.
 ///
 /// # Errors
-/// When the caller is not an instructor or an administrator, or there is none such.
-pub async fn amendment(clinic: &Clinic, claim: &Claim, id: AmendmentId) -> Result<Amendment> {
+/// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator, and [`Error::NotFound`] if there
+/// is no such amendment.
+pub async fn amendment(clinic: &Clinic, credentials: &Credentials, id: AmendmentId) -> Result<Amendment> {
     clinic
         .store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.staff()?;
             one(tx, id.0).await
         })
         .await
 }
 
-/// Amendments, oldest first.
+/// Amendments, the oldest first.
 ///
 /// # Errors
-/// When the caller is not an instructor or an administrator.
-pub async fn amendments(clinic: &Clinic, claim: &Claim, query: &AmendmentQuery) -> Result<Page<Amendment>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+/// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator, and [`Error::Invalid`] for a
+/// refused cursor.
+pub async fn amendments(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &AmendmentQuery,
+) -> Result<Page<Amendment>> {
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     clinic
         .store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.staff()?;
             let mut rows = amendment::table
                 .select(Row::as_select())
@@ -141,21 +151,22 @@ struct Effect {
     still_withheld: bool,
 }
 
-/// The revisions that an amendment changed, each with everybody who made it or read its recipe in the year before. An
-/// instructor sees those of the libraries shared with them, an administrator all.
+/// The revisions that an amendment changed, each with everybody who made it or read its recipe in the year before.
+/// Administrators may see all, instructors those of their libraries.
 ///
 /// # Errors
-/// When the caller is not an instructor or an administrator, or there is no such amendment.
+/// Returns [`Error::Forbidden`] unless the caller is an instructor or administrator, and [`Error::NotFound`] if there
+/// is no such amendment.
 pub async fn affected(
     clinic: &Clinic,
-    claim: &Claim,
+    credentials: &Credentials,
     id: AmendmentId,
     query: &PageQuery,
 ) -> Result<Page<AffectedRevision>> {
-    let slice = Slice::<Uuid>::parse(query.limit, query.after.as_deref())?;
+    let slice = PageRequest::<Uuid>::parse(query.limit, query.after.as_deref())?;
     clinic
         .store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             let me = tx.staff()?;
             one(tx, id.0).await?;
             let rows: Vec<Effect> = diesel::sql_query(
@@ -227,8 +238,8 @@ struct Person {
     at: DateTime<Utc>,
 }
 
-/// Everybody who made one of these revisions, or read its recipe, in the year before the amendment came into force. An
-/// acknowledgement that was still open in that year counts, whenever its recipe was first read.
+/// Everybody who made one of these revisions, or read its recipe, in the year before the amendment came into force. A
+/// recipe read earlier counts if its acknowledgement was still valid in that year.
 async fn reached(tx: &mut Tx<'_>, id: Uuid, revisions: &[Uuid]) -> Result<Vec<Person>> {
     let decided: Option<DateTime<Utc>> =
         amendment::table.find(id).select(amendment::decided_at).first(tx.conn()).await?;

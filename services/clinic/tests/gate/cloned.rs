@@ -1,4 +1,4 @@
-//! Copied, to be shown to somebody else.
+//! Released content, copied for another reader.
 
 use clinic::ReleasedRecipe;
 

@@ -1,7 +1,7 @@
-//! Made from content that never passed a door.
+//! A released type, made by hand from content that passed no gate.
 
 use clinic::Released;
 
 fn main() {
-    let _ = Released("80 g of wax");
+    let _ = Released { content: "80 g of wax", to_make: None };
 }

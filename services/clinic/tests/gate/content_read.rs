@@ -1,4 +1,4 @@
-//! Read by the way that the clinic's own rules use.
+//! Released content, read by the way that the clinic's own rules use.
 
 use clinic::Released;
 use wire::recipe::Recipe;

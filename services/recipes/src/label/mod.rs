@@ -19,7 +19,7 @@ use judgement::cautions::cautions;
 use judgement::dating::switched_off;
 use judgement::{Observed, judge};
 use release::{Exit, ForRules, Record};
-use store::{Claim, Error, Result, Store, Tx};
+use store::{Credentials, Error, Result, Store, Tx};
 use wire::formulary::RevisionState;
 use wire::ids::RevisionId;
 use wire::label::{BatchLabelQuery, Label, LabelComposition, LabelOrigin, LabelQuery};
@@ -35,17 +35,17 @@ pub use sheet::LabelledBatch;
 /// The label of a revision as planned.
 ///
 /// # Errors
-/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::State`] if it is a draft, withheld or may
-/// no longer be made, and [`Error::Invalid`] for fields of the query that cannot be read.
+/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::State`] if it is a draft, withheld or
+/// may no longer be made, and [`Error::Invalid`] for fields of the query that cannot be read.
 pub async fn label(
     store: &Store,
     cache: &RecipeCache,
-    claim: &Claim,
+    credentials: &Credentials,
     id: RevisionId,
     query: &LabelQuery,
 ) -> Result<Label> {
     store
-        .read(claim, async |tx| {
+        .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
             let facts = formulary::visible(tx, id, false).await?;
             let digest = labelled(&facts)?;

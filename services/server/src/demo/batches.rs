@@ -1,6 +1,6 @@
 //! The students' batches: one accepted after a comment, one handed in with a weighing out of tolerance, one at work.
 
-use clinic::{Claim, Clinic, bench};
+use clinic::{Clinic, Credentials, bench};
 use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewComment, Submit, Verdict};
 use wire::ids::{BatchId, RevisionId};
 use wire::recipe::{MakeFor, RecipeLine};
@@ -11,8 +11,8 @@ use crate::error::StartError;
 /// A batch of which the first lot was not written down: returned, answered, accepted.
 pub(super) async fn accepted_after_a_comment(
     clinic: &Clinic,
-    maker: &Claim,
-    reviewer: &Claim,
+    maker: &Credentials,
+    reviewer: &Credentials,
     revision: RevisionId,
 ) -> Result<(), StartError> {
     let record = opened(clinic, maker, revision).await?;
@@ -28,7 +28,7 @@ pub(super) async fn accepted_after_a_comment(
 /// A batch that waits for its review, with more of the first line than the tolerance allows.
 pub(super) async fn handed_in_with_too_much_wax(
     clinic: &Clinic,
-    maker: &Claim,
+    maker: &Credentials,
     revision: RevisionId,
 ) -> Result<(), StartError> {
     let record = opened(clinic, maker, revision).await?;
@@ -43,7 +43,7 @@ pub(super) async fn handed_in_with_too_much_wax(
 /// A batch on the bench: one line is weighed and the first step is done.
 pub(super) async fn being_made(
     clinic: &Clinic,
-    maker: &Claim,
+    maker: &Credentials,
     revision: RevisionId,
 ) -> Result<(), StartError> {
     let record = opened(clinic, maker, revision).await?;
@@ -61,7 +61,11 @@ pub(super) async fn being_made(
 }
 
 /// Opens a batch record for twelve jars.
-async fn opened(clinic: &Clinic, maker: &Claim, revision: RevisionId) -> Result<BatchRecord, StartError> {
+async fn opened(
+    clinic: &Clinic,
+    maker: &Credentials,
+    revision: RevisionId,
+) -> Result<BatchRecord, StartError> {
     acknowledge(clinic, maker, revision).await?;
     let make_for = MakeFor {
         containers: Some(12),
@@ -89,7 +93,7 @@ fn lot(line: usize) -> String {
 
 async fn weigh(
     clinic: &Clinic,
-    maker: &Claim,
+    maker: &Credentials,
     batch: BatchId,
     line: &RecipeLine,
     grams: String,
@@ -108,7 +112,7 @@ async fn weigh(
 }
 
 /// Records every step with its temperature, and the yield, and hands the record in.
-async fn finish(clinic: &Clinic, maker: &Claim, record: &BatchRecord) -> Result<(), StartError> {
+async fn finish(clinic: &Clinic, maker: &Credentials, record: &BatchRecord) -> Result<(), StartError> {
     let batch = record.summary.id;
     for (i, step) in record.recipe.method.iter().enumerate() {
         let number = u16::try_from(i + 1).ok();
@@ -138,7 +142,12 @@ async fn finish(clinic: &Clinic, maker: &Claim, record: &BatchRecord) -> Result<
     Ok(())
 }
 
-async fn review(clinic: &Clinic, maker: &Claim, reviewer: &Claim, batch: BatchId) -> Result<(), StartError> {
+async fn review(
+    clinic: &Clinic,
+    maker: &Credentials,
+    reviewer: &Credentials,
+    batch: BatchId,
+) -> Result<(), StartError> {
     let record = read_back(&bench::batch(clinic, reviewer, batch).await?)?;
     let first = record.entries.first();
     let request = NewReview {

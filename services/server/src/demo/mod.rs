@@ -9,7 +9,7 @@ mod scenario;
 use std::fmt::Write;
 
 use clinic::people::{self, Opened};
-use clinic::{Claim, Clinic};
+use clinic::{Clinic, Credentials};
 use wire::people::{Invite, Role, SignIn, UseCode};
 
 use self::requests::once;
@@ -94,16 +94,16 @@ pub async fn load(clinic: &Clinic) -> Result<Vec<Account>, StartError> {
         let password = password(clinic);
         use_code(clinic, code.code.unwrap_or_default(), &password).await?;
         let opened = sign_in(clinic, sign_in_name, &password).await?;
-        let claim = Claim::Session { session: opened.session, person: opened.person.id };
-        claims.push((claim, opened.person.id));
+        let credentials = Credentials::Session { session: opened.session, person: opened.person.id };
+        claims.push((credentials, opened.person.id));
         accounts.push(Account { sign_in_name, role, password });
     }
     let [administrator, ilse, marek, noor, tomas] = claims.as_slice() else {
         return Err(StartError::Clinic("the demo accounts could not be made".into()));
     };
     scenario::load(clinic, administrator.0, ilse.0, marek.0, *noor, *tomas).await?;
-    for (claim, _) in &claims {
-        people::session_end(clinic, claim, None).await?;
+    for (credentials, _) in &claims {
+        people::session_end(clinic, credentials, None).await?;
     }
     Ok(accounts)
 }

@@ -1,19 +1,23 @@
 //! Requests that every part of the scenario sends.
 
-use clinic::{Claim, Clinic, Once, formulary};
+use clinic::{Clinic, Credentials, IdempotencyKey, formulary};
 use wire::ids::RevisionId;
 use wire::safety::{Acknowledge, CautionLevel};
 
 use crate::error::StartError;
 
 /// A key for a request that is sent once.
-pub(super) fn once(clinic: &Clinic) -> Once {
+pub(super) fn once(clinic: &Clinic) -> IdempotencyKey {
     let key = clinic.rng().id(clinic.clock().now()).to_string();
-    Once { digest: [0; 32], key, route: "demo".into() }
+    IdempotencyKey { digest: [0; 32], key, route: "demo".into() }
 }
 
 /// Acknowledges the current cautions of a revision, each contraindication too.
-pub(super) async fn acknowledge(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Result<(), StartError> {
+pub(super) async fn acknowledge(
+    clinic: &Clinic,
+    by: &Credentials,
+    revision: RevisionId,
+) -> Result<(), StartError> {
     let set = formulary::cautions(clinic, by, revision).await?;
     let contraindications = set
         .cautions

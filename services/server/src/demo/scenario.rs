@@ -3,7 +3,7 @@
 
 use std::collections::HashMap;
 
-use clinic::{Claim, Clinic, formulary, policy};
+use clinic::{Clinic, Credentials, formulary, policy};
 use wire::formulary::{Decide, Decision, FormulaContent, NewLibrary, Regime, Withdraw};
 use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
 use wire::safety::CautionLevel;
@@ -31,11 +31,11 @@ struct Libraries {
 
 pub(super) async fn load(
     clinic: &Clinic,
-    administrator: Claim,
-    author: Claim,
-    second: Claim,
-    noor: (Claim, PersonId),
-    tomas: (Claim, PersonId),
+    administrator: Credentials,
+    author: Credentials,
+    second: Credentials,
+    noor: (Credentials, PersonId),
+    tomas: (Credentials, PersonId),
 ) -> Result<(), StartError> {
     rules(clinic, &administrator).await?;
     let second_id = clinic::people::me(clinic, &second).await?.person.map(|person| person.id);
@@ -73,8 +73,8 @@ pub(super) async fn load(
 /// Writes, proposes and approves the formulas. Answers the approved revisions by title.
 async fn formulas(
     clinic: &Clinic,
-    author: &Claim,
-    second: &Claim,
+    author: &Credentials,
+    second: &Credentials,
     libraries: &Libraries,
 ) -> Result<HashMap<String, RevisionId>, StartError> {
     let mut written: HashMap<String, FormulaId> = HashMap::new();
@@ -99,7 +99,7 @@ async fn formulas(
     Ok(approved)
 }
 
-async fn rules(clinic: &Clinic, administrator: &Claim) -> Result<(), StartError> {
+async fn rules(clinic: &Clinic, administrator: &Credentials) -> Result<(), StartError> {
     let found = policy::policy(clinic, administrator).await?;
     let mut content = found.value.content;
     content.clinic_name = "Aldergrove Teaching Clinic".into();
@@ -111,7 +111,7 @@ async fn rules(clinic: &Clinic, administrator: &Claim) -> Result<(), StartError>
 
 async fn library(
     clinic: &Clinic,
-    by: &Claim,
+    by: &Credentials,
     name: &str,
     description: &str,
 ) -> Result<LibraryId, StartError> {
@@ -122,7 +122,7 @@ async fn library(
 /// Writes a formula, or a further revision of one that was there before, and proposes it.
 async fn proposed(
     clinic: &Clinic,
-    author: &Claim,
+    author: &Credentials,
     libraries: &Libraries,
     before: Option<FormulaId>,
     content: &FormulaContent,
@@ -155,7 +155,7 @@ async fn proposed(
 }
 
 /// Whether a stop blocks its approval: it stays proposed, so that a newcomer can see why.
-async fn is_stopped(clinic: &Clinic, by: &Claim, revision: RevisionId) -> Result<bool, StartError> {
+async fn is_stopped(clinic: &Clinic, by: &Credentials, revision: RevisionId) -> Result<bool, StartError> {
     let set = formulary::cautions(clinic, by, revision).await?;
     Ok(set.cautions.iter().any(|caution| caution.level == CautionLevel::Stop))
 }

@@ -44,6 +44,14 @@ impl Column {
     }
 }
 
+/// Columns by the way in which their values become text: `columns!(Text(id name) Time(created_at))`.
+#[macro_export]
+macro_rules! columns {
+    ($($kind:ident($($name:ident)*))*) => {
+        &[$($($crate::journal::Column::$kind(stringify!($name)),)*)*]
+    };
+}
+
 /// A column of a key, with its type in Postgres. The type's text must not depend on settings: ids, whole numbers, text.
 #[derive(Clone, Copy, Debug)]
 pub struct Key(pub &'static str, pub &'static str);
@@ -130,6 +138,12 @@ pub fn consistent(kept: &[&'static Kept]) -> Result<(), KeptError> {
 }
 
 impl Kept {
+    /// A table of which every row is vouched for, each by itself.
+    #[must_use]
+    pub const fn whole(table: &'static str, key: &'static [Key], columns: &'static [Column]) -> Self {
+        Self { table, key, columns, belonging: &[], only: "true" }
+    }
+
     /// The table and those whose rows are digested with its rows.
     pub fn tables(&self) -> impl Iterator<Item = &'static str> + use<> {
         std::iter::once(self.table).chain(self.belonging.iter().map(|of| of.table))

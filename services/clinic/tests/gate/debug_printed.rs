@@ -1,9 +1,0 @@
-//! Printed into a log.
-
-use clinic::ReleasedRecipe;
-
-fn log(released: &ReleasedRecipe) -> String {
-    format!("{released:?}")
-}
-
-fn main() {}

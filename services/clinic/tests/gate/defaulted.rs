@@ -1,7 +1,0 @@
-//! Made from nothing.
-
-use clinic::ReleasedRecipe;
-
-fn main() {
-    let _ = ReleasedRecipe::default();
-}

@@ -1,0 +1,5 @@
+//! A transaction, in which a handler could ask the database itself.
+
+use clinic::Tx;
+
+fn main() {}

@@ -1,0 +1,79 @@
+//! The row of a person: reading it, and the rules on its fields.
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use schema::person;
+use store::{Error, Result, Tx, Versioned, word};
+use uuid::Uuid;
+use wire::ids::PersonId;
+use wire::people::Person;
+
+/// An account as it is stored, without its credential.
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = person, check_for_backend(diesel::pg::Pg))]
+pub(super) struct Row {
+    pub(super) id: Uuid,
+    sign_in_name: String,
+    pub(super) name: String,
+    role: String,
+    state: String,
+    version: i64,
+}
+
+impl Row {
+    /// Converts the row into the type of `wire`.
+    ///
+    /// # Errors
+    /// Returns [`Error::Internal`] if the stored role or state is unknown.
+    pub(super) fn into_wire(self) -> Result<Versioned<Person>> {
+        Ok(Versioned {
+            version: self.version,
+            value: Person {
+                id: PersonId(self.id),
+                sign_in_name: self.sign_in_name,
+                name: self.name,
+                role: word(&self.role)?,
+                state: word(&self.state)?,
+            },
+        })
+    }
+}
+
+/// Checks a display name: 1 to 200 characters, no control characters.
+///
+/// # Errors
+/// Returns [`Error::Invalid`] at `/name`.
+pub(super) fn name_acceptable(name: &str) -> Result<()> {
+    let length = name.trim().chars().count();
+    if !(1..=200).contains(&length) || name.chars().any(char::is_control) {
+        return Err(Error::field("/name", "Enter a name of 1 to 200 characters."));
+    }
+    Ok(())
+}
+
+/// Reads an account within a transaction.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no such person.
+pub(super) async fn find(tx: &mut Tx<'_>, id: PersonId) -> Result<Versioned<Person>> {
+    let row: Option<Row> =
+        person::table.find(id.0).select(Row::as_select()).first(tx.conn()).await.optional()?;
+    row.ok_or(Error::NotFound("person"))?.into_wire()
+}
+
+/// Whether a person may be responsible for an API client: an active instructor or administrator. Takes a share lock on
+/// the row, so that the answer holds until the transaction ends.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(super) async fn may_be_responsible(tx: &mut Tx<'_>, id: PersonId) -> Result<bool> {
+    let row: Option<String> = person::table
+        .filter(person::id.eq(id.0))
+        .filter(person::state.eq("active"))
+        .select(person::role)
+        .for_share()
+        .first(tx.conn())
+        .await
+        .optional()?;
+    Ok(matches!(row.as_deref(), Some("instructor" | "administrator")))
+}

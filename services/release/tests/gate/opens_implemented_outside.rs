@@ -1,0 +1,7 @@
+//! A proof of one's own.
+
+struct Mine;
+
+impl release::Opens for Mine {}
+
+fn main() {}

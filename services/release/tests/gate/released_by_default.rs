@@ -1,0 +1,7 @@
+//! A released type, made from nothing.
+
+use release::ReleasedRecipe;
+
+fn main() {
+    let _ = ReleasedRecipe::default();
+}
