@@ -235,3 +235,131 @@ fn yielded(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
         });
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use chrono::DateTime;
+    use galenics::number::dec;
+    use policy::Rules;
+    use release::entries::Measured;
+    use serde_json::{Value, json};
+    use uuid::Uuid;
+    use wire::ids::{EntryId, PersonId};
+
+    use super::*;
+
+    fn figure(value: &str) -> Value {
+        json!({ "name": "weigh", "value": value, "unit": "g", "rule": "", "sentence": "" })
+    }
+
+    /// A recipe of one line and no method. `exact` is absent in format 1.
+    fn recipe(function: &str, shown: &str, exact: Option<&str>, rounded: bool) -> Recipe {
+        let mut line = json!({
+            "line": "1.1", "name": "lavender oil", "function": function, "as_written": "0.5 %",
+            "weigh": figure(shown),
+        });
+        if rounded {
+            line["rounding"] = figure("0");
+        }
+        let mut recipe = json!({
+            "revision": Uuid::nil(), "formula": Uuid::nil(), "number": 1, "state": "approved", "digest": "",
+            "title": "Cream", "preparation": "cream", "route": "skin", "regime": "cosmetic", "made_for": "",
+            "caution_set": { "revision": Uuid::nil(), "digest": "", "cautions": [], "notice": "" },
+            "asked": {}, "total": figure(shown), "phases": [], "method": [], "label": {}, "figures": [],
+            "unknown": [],
+        });
+        if let Some(exact) = exact {
+            recipe["format"] = json!(2);
+            recipe["exact_total"] = json!(exact);
+            line["exact_grams"] = json!(exact);
+        }
+        recipe["phases"] = json!([{ "name": "all", "lines": [line] }]);
+        serde_json::from_value(recipe).unwrap()
+    }
+
+    fn entry(kind: EntryKind, grams: &str) -> Entry {
+        let shown = wire::bench::Entry {
+            id: EntryId(Uuid::nil()),
+            number: 1,
+            kind,
+            line: (kind == EntryKind::Weighing).then(|| "1.1".into()),
+            step: None,
+            quantity: Some(format!("{grams} g")),
+            grams: Some(grams.into()),
+            celsius: None,
+            ph: None,
+            lot: Some("LO-1".into()),
+            lot_expires: None,
+            assay: None,
+            price: None,
+            note: None,
+            corrects: None,
+            reason: None,
+            corrected_by: None,
+            by: PersonId(Uuid::nil()),
+            at: DateTime::UNIX_EPOCH,
+            mark: None,
+        };
+        Entry { shown, measured: Measured { grams: Some(dec(grams)), ..Measured::default() } }
+    }
+
+    /// The clinic allows 2 %, and 1 % for actives and preservatives.
+    fn rules() -> Rules {
+        let content = policy::beginning();
+        Rules {
+            version: 1,
+            clinic_name: content.clinic_name,
+            notice: content.notice,
+            currency: content.currency,
+            time_zone: content.time_zone.parse().unwrap(),
+            customary: galenics::Customary::Metric,
+            second_person: true,
+            acknowledgement: chrono::Duration::days(180),
+            countersign_audiences: Vec::new(),
+            tolerance_percent: dec("2"),
+            active_tolerance_percent: dec("1"),
+            dating_sets_off: Vec::new(),
+        }
+    }
+
+    fn found(recipe: &Recipe, weighed: &str) -> Vec<Finding> {
+        let entries = [entry(EntryKind::Weighing, weighed), entry(EntryKind::Yield, "0.1")];
+        findings(recipe, &entries, &rules(), NaiveDate::default())
+    }
+
+    #[test]
+    fn a_weighing_is_judged_by_the_exact_target_and_not_by_what_the_balance_shows() {
+        // The balance shows 5.0 g for 5.04 g. 5.1 g is 2 % off what was shown and 1.19 % off the exact target.
+        let recipe = recipe("fragrance", "5.0", Some("5.04"), true);
+        assert_eq!(found(&recipe, "5.1"), []);
+        assert_eq!(found(&recipe, "5.14"), []);
+        let off = found(&recipe, "5.15");
+        assert_eq!(off[0].kind, FindingKind::OutOfTolerance);
+        assert_eq!(off[0].asked.as_deref(), Some("5 g"));
+        let told = "target 5 g (5.04 g before rounding to the balance), deviation 2.18 % (tolerance 2 %)";
+        assert!(off[0].sentence.contains(told), "{}", off[0].sentence);
+    }
+
+    #[test]
+    fn a_recipe_of_format_1_is_judged_by_what_it_showed() {
+        let recipe = recipe("fragrance", "5.0", None, true);
+        assert_eq!(found(&recipe, "5.1"), []);
+        let off = found(&recipe, "5.14");
+        assert!(off[0].sentence.contains("target 5 g, deviation 2.8 %"), "{}", off[0].sentence);
+    }
+
+    #[test]
+    fn the_function_of_a_line_decides_its_tolerance_however_it_is_spelt() {
+        for (function, within) in [("active", false), ("Preservative", false), ("fragrance", true)] {
+            let recipe = recipe(function, "5", Some("5"), false);
+            assert_eq!(found(&recipe, "5.1").is_empty(), within, "{function}");
+        }
+    }
+
+    #[test]
+    fn the_tail_of_a_division_makes_no_finding_of_a_yield() {
+        let recipe = recipe("fragrance", "100", Some("99.99999999999999999999999999"), false);
+        let entries = [entry(EntryKind::Weighing, "100"), entry(EntryKind::Yield, "100")];
+        assert_eq!(findings(&recipe, &entries, &rules(), NaiveDate::default()), []);
+    }
+}

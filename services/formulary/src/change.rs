@@ -41,7 +41,7 @@ pub enum Change {
     /// Adds a material.
     AddMaterial(Box<Entry>),
     /// Revises a material.
-    ReviseMaterial(ReviseMaterial),
+    ReviseMaterial(Box<ReviseMaterial>),
     /// Makes one material an alias of another.
     MergeMaterials(MergeMaterials),
     /// Adds or revises many materials.
@@ -98,7 +98,7 @@ impl From<&travels::Change> for Change {
             travels::Change::AddMaterial(entry) => Self::AddMaterial(Box::new(entry_in(entry))),
             travels::Change::ReviseMaterial(travels::ReviseMaterial { material, version, entry }) => {
                 let (material, entry) = (material.0, entry_in(entry));
-                Self::ReviseMaterial(ReviseMaterial { material, version: *version, entry })
+                Self::ReviseMaterial(Box::new(ReviseMaterial { material, version: *version, entry }))
             }
             travels::Change::MergeMaterials(travels::MergeMaterials { merged, into }) => {
                 Self::MergeMaterials(MergeMaterials { merged: merged.0, into: into.0 })
@@ -130,7 +130,8 @@ impl From<Change> for travels::Change {
     fn from(change: Change) -> Self {
         match change {
             Change::AddMaterial(entry) => Self::AddMaterial(entry_out(*entry)),
-            Change::ReviseMaterial(ReviseMaterial { material, version, entry }) => {
+            Change::ReviseMaterial(revise) => {
+                let ReviseMaterial { material, version, entry } = *revise;
                 let (material, entry) = (MaterialId(material), entry_out(entry));
                 Self::ReviseMaterial(travels::ReviseMaterial { material, version, entry })
             }
