@@ -3,12 +3,12 @@
 //! One process runs all tests, so the log holds what others caused too; what is sought in it is planted by one test.
 
 use std::io::Write;
-use std::sync::{Once, Mutex};
+use std::sync::{Mutex, IdempotencyKey};
 
 use tracing_subscriber::EnvFilter;
 
 static LOG: Mutex<Vec<u8>> = Mutex::new(Vec::new());
-static LISTENING: Once = Once::new();
+static LISTENING: IdempotencyKey = IdempotencyKey::new();
 
 struct Into;
 
