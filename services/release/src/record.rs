@@ -124,7 +124,6 @@ impl Proof for Record<'_> {
 }
 
 /// Whether the caller may read the record of a batch.
-#[expect(clippy::large_enum_variant, reason = "taken apart where it is made")]
 pub enum Access<'t> {
     /// The caller may.
     Open(Box<Record<'t>>),

@@ -3,12 +3,12 @@
 //! One process runs all tests, so the log holds what others caused too; what is sought in it is planted by one test.
 
 use std::io::Write;
-use std::sync::{Mutex, IdempotencyKey};
+use std::sync::{Mutex, Once};
 
 use tracing_subscriber::EnvFilter;
 
 static LOG: Mutex<Vec<u8>> = Mutex::new(Vec::new());
-static LISTENING: IdempotencyKey = IdempotencyKey::new();
+static LISTENING: Once = Once::new();
 
 struct Into;
 
