@@ -448,3 +448,11 @@ diesel::table! {
         since -> Timestamptz,
     }
 }
+
+diesel::table! {
+    older_evaluation (revision_id, set_number) {
+        revision_id -> Uuid,
+        set_number -> Int4,
+        digest -> Bytea,
+    }
+}
