@@ -5,7 +5,9 @@ use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use formulary::{gate, lock_shared, sets};
 use policy::Rules;
+use recipes::stored::Recipe;
 use recipes::{RecipeCache, as_made, work_out};
+use release::entries::{Contents, Submission};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
 use schema::{acknowledgement, batch, batch_counter, formula, gate as gates, library_member, revision};
 use serde_json::json;
@@ -16,12 +18,13 @@ use wire::formulary::Regime;
 use wire::ids::{BatchId, PersonId, RevisionId};
 use wire::page::Page;
 use wire::people::Role;
-use wire::recipe::{MakeFor, Recipe};
+use wire::recipe::MakeFor;
 use wire::safety::Purpose;
 
 use crate::findings::findings;
 use crate::kept::BATCH;
 use crate::records::advance;
+use crate::stored::Findings;
 
 /// Filter and page of a list of batches.
 #[derive(Clone, Debug, Default)]
@@ -101,7 +104,7 @@ pub async fn batch_create(
                     .after(*passed.grant.digest())
                     .detail(detail)
                     .keeps(&BATCH, [id.0]);
-                entries::keep_recipe(tx, id, &recipe, opened).await?;
+                entries::keep_recipe(tx, id, &recipe.map(Recipe::from), opened).await?;
                 Ok(id.0)
             },
             async |tx, id| shown(tx, cache, BatchId(id)).await,
@@ -153,6 +156,24 @@ pub async fn batch(
     store.read(credentials, async |tx| shown(tx, cache, id).await).await
 }
 
+/// Everything that stands in a record, as it is stored.
+pub(crate) type Stored = Contents<Recipe, Findings>;
+
+/// Everything that stands in a record, for whoever may read it.
+pub(crate) async fn contents<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Released<Stored>> {
+    entries::contents(tx, record).await
+}
+
+fn submission(stored: Submission<Findings>) -> wire::bench::Submission {
+    wire::bench::Submission {
+        number: stored.number,
+        at: stored.at,
+        answer: stored.answer,
+        findings: stored.findings.into(),
+        review: stored.review,
+    }
+}
+
 /// A batch record as a reader sees it, within a transaction.
 ///
 /// # Errors
@@ -164,7 +185,7 @@ pub(crate) async fn shown(
 ) -> Result<Released<BatchRecord>> {
     let record = access(tx, id, false).await?;
     let row = record.row();
-    let contents = entries::contents(tx, &record).await?;
+    let contents = contents(tx, &record).await?;
     let within = contents.content();
     let rules = policy::rules_of(tx, row.policy_version).await?;
     let made_on = made_on(row, &within.recipe, &rules);
@@ -177,11 +198,11 @@ pub(crate) async fn shown(
         Ok(BatchRecord {
             policy_version: row.policy_version.unsigned_abs(),
             summary: summary(row, contents.recipe.title.clone())?,
-            recipe: contents.recipe,
-            entries: contents.entries,
+            recipe: contents.recipe.into(),
+            entries: contents.entries.into_iter().map(|entry| entry.shown).collect(),
             findings,
             as_made: as_made.map(Box::new),
-            submissions: contents.submissions,
+            submissions: contents.submissions.into_iter().map(submission).collect(),
             caution_change,
         })
     })

@@ -5,13 +5,13 @@ use judgement::lot;
 use materia::Materia;
 use policy::Rules;
 use recipes::RecipeCache;
-use release::entries::{Measured, contents, entry_insert};
+use recipes::stored::{Line, Recipe};
+use release::entries::{Measured, entry_insert};
 use release::{ForRules, Released};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, EntryKind, NewEntry};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
-use wire::recipe::{Recipe, RecipeLine};
 
 use crate::batches;
 use crate::kept::BATCH;
@@ -45,7 +45,7 @@ pub async fn entry_create(
                         "This record accepts no entries. Entries are accepted while a batch is planned, making or returned.",
                     ));
                 }
-                let within = contents(tx, &record).await?;
+                let within = batches::contents(tx, &record).await?;
                 let rules = policy::rules_of(tx, record.row().policy_version).await?;
                 let measured = check(tx.reference, request, &within.content().recipe, &rules)?;
                 let before_acknowledged = batches::change_outstanding(tx, &record).await?;
@@ -89,8 +89,7 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
     }
     let line = request.line.as_deref().map(|wanted| find_line(recipe, wanted));
     if let Some(None) = line {
-        let all: Vec<&str> =
-            recipe.phases.iter().flat_map(|phase| &phase.lines).map(|line| line.line.as_str()).collect();
+        let all: Vec<&str> = recipe.lines().map(|line| line.line.as_str()).collect();
         refuse("line", format!("The recipe has no such line. Its lines are {}.", all.join(", ")));
     }
     if let Some(step) = request.step
@@ -147,7 +146,7 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
                 Temperature::parse(text).map(|it| checked.celsius = Some(it.c())).map_err(|e| e.to_string())
             }
             K::Ph => ph(text).map(|it| checked.ph = Some(it)),
-            _ => grams(text, line.flatten(), rules.customary).map(|it| checked.grams = Some(it)),
+            _ => grams(text, recipe, line.flatten(), rules.customary).map(|it| checked.grams = Some(it)),
         };
         if let Err(detail) = value {
             refuse("quantity", detail);
@@ -156,8 +155,8 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
     if errors.is_empty() { Ok(checked) } else { Err(Error::Invalid(errors)) }
 }
 
-fn find_line<'r>(recipe: &'r Recipe, wanted: &str) -> Option<&'r RecipeLine> {
-    recipe.phases.iter().flat_map(|phase| &phase.lines).find(|line| line.line == wanted.trim())
+fn find_line<'r>(recipe: &'r Recipe, wanted: &str) -> Option<&'r Line> {
+    recipe.lines().find(|line| line.line == wanted.trim())
 }
 
 /// Parses a pH from 0 to 14, with or without the prefix `pH`.
@@ -169,13 +168,18 @@ fn ph(text: &str) -> Result<Decimal, String> {
 }
 
 /// The mass of an entry in g. A volume is converted with the density of its line.
-fn grams(text: &str, line: Option<&RecipeLine>, customary: galenics::Customary) -> Result<Decimal, String> {
+fn grams(
+    text: &str,
+    recipe: &Recipe,
+    line: Option<&Line>,
+    customary: galenics::Customary,
+) -> Result<Decimal, String> {
     let quantity = Quantity::parse_with(text, customary).map_err(|error| error.to_string())?;
     let grams = match quantity.measure() {
         Measure::Mass(mass) => mass.g(),
         Measure::Volume(volume) => {
             let name = line.map_or("the product", |line| line.name.as_str());
-            let density: Option<Decimal> = line.and_then(|line| line.g_per_ml.as_ref()?.parse().ok());
+            let density = line.and_then(|line| recipe.density(line));
             density.and_then(|density| volume.ml().checked_mul(density)).ok_or_else(|| {
                 format!("The density of {name} is unknown. Weigh it and enter the mass, such as 30.1 g.")
             })?

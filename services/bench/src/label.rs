@@ -3,7 +3,6 @@
 use recipes::RecipeCache;
 use recipes::label::{LabelledBatch, label_of_batch};
 use release::ForRules;
-use release::entries::contents;
 use store::{Credentials, Error, Result, Store};
 use wire::bench::BatchState;
 use wire::ids::BatchId;
@@ -33,7 +32,7 @@ pub async fn label(
                     "This batch was abandoned, so there are no jars to label.",
                 ));
             }
-            let within = contents(tx, &record).await?;
+            let within = batches::contents(tx, &record).await?;
             let within = within.content();
             let rules = policy::rules_of(tx, row.policy_version).await?;
             let labelled = LabelledBatch {

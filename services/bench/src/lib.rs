@@ -11,6 +11,7 @@ pub mod kept;
 mod label;
 mod records;
 mod review;
+mod stored;
 mod submit;
 
 pub use batches::{BatchQuery, abandon, address, batch, batch_create, batches};

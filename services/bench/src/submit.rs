@@ -1,7 +1,7 @@
 //! Submission of a batch record. The findings are stored with the submission, as they were at that time.
 
 use recipes::RecipeCache;
-use release::entries::{contents, submission_insert};
+use release::entries::submission_insert;
 use release::{ForRules, Released};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, Submit};
@@ -11,6 +11,7 @@ use crate::batches;
 use crate::findings::findings;
 use crate::kept::BATCH;
 use crate::records::{advance, check};
+use crate::stored::Findings;
 
 /// Submits a batch record. Findings never prevent a submission, so that a maker has no reason to falsify the record.
 ///
@@ -44,11 +45,11 @@ pub async fn submit(
                         formulary::gate::outstanding(tx, record.revision(), reason).await?,
                     )));
                 }
-                let within = contents(tx, &record).await?;
+                let within = batches::contents(tx, &record).await?;
                 let rules = policy::rules_of(tx, record.row().policy_version).await?;
                 let found = within.map(|within| {
                     let made_on = batches::made_on(record.row(), &within.recipe, &rules);
-                    findings(&within.recipe, &within.entries, &rules, made_on)
+                    Findings::from(findings(&within.recipe, &within.entries, &rules, made_on))
                 });
                 let submitted = NewEvent::new("batch", id.0, "submitted").keeps(&BATCH, [id.0]);
                 submission_insert(tx, &record, answer, &found, submitted).await?;

@@ -159,7 +159,8 @@ fn dates(reference: &Materia, form: &Form, asked: &UseByQuestion) -> Read<Dates>
         Ok((opened.on, period))
     });
     let stability = asked.stability.as_ref().map(|evidence| {
-        on_file(evidence).map_err(|(field, cure)| form.within("stability").refuse(field, cure))
+        on_file(&evidence.period, &evidence.source)
+            .map_err(|(field, cure)| form.within("stability").refuse(field, cure))
     });
     let switched_off = if asked.switched_off.is_empty() {
         Ok(Vec::new())

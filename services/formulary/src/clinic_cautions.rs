@@ -7,7 +7,8 @@ use judgement::clinic_cautions::Added;
 use schema::{amendment, material};
 use store::{Result, Tx};
 use uuid::Uuid;
-use wire::amendments::Change;
+
+use crate::change::{Change, StoredChange};
 
 /// Reads the amendments in force, the newest last. Cost: two statements over the clinic's amendments of cautions, which
 /// are few.
@@ -24,13 +25,13 @@ pub async fn read(tx: &mut Tx<'_>) -> Result<ClinicCautions> {
         .await?;
     let mut own = ClinicCautions::default();
     for (amendment, change, reason, decided_by) in rows {
-        match serde_json::from_value(change)? {
+        match serde_json::from_value::<StoredChange>(change)?.change {
             Change::AddCaution(caution) => {
-                let materials = caution.on.material.iter().map(|material| material.0).collect();
+                let materials = caution.on.material.into_iter().collect();
                 own.added.push(Added { amendment, caution, materials });
             }
             Change::ChangeCaution(change) => {
-                own.change(change.key, change.level, decided_by.is_some(), reason, amendment);
+                own.change(change.key, change.level.map(Into::into), decided_by.is_some(), reason, amendment);
             }
             _ => {}
         }

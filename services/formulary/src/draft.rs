@@ -48,7 +48,7 @@ pub async fn draft(
         .read(credentials, async |tx| {
             let (facts, draft) = own(tx, id, false).await?;
             let written = content::draft_content::<Written>(tx, &draft).await?;
-            Ok(Versioned { version: facts.version, value: written.map(|written| written.content) })
+            Ok(Versioned { version: facts.version, value: written.map(|written| written.content.into()) })
         })
         .await
 }
@@ -76,10 +76,10 @@ pub async fn draft_change(
             content::draft_replace(tx, &draft, &written).await?;
             diesel::update(revision::table.find(id.0))
                 .set((
-                    revision::title.eq(content.title.trim()),
+                    revision::title.eq(written.content.title.trim()),
                     revision::preparation.eq(preparation_name(tx, &written)),
-                    revision::route.eq(&content.route),
-                    revision::regime.eq(content.regime.as_str()),
+                    revision::route.eq(&written.content.route),
+                    revision::regime.eq(written.content.regime.as_str()),
                     revision::version.eq(version + 1),
                 ))
                 .execute(tx.conn())
@@ -87,7 +87,7 @@ pub async fn draft_change(
             // No digest before the proposal: without its salt, small content could be guessed from the digest.
             tx.record(NewEvent::new("revision", id.0, "draft_changed").keeps(&REVISION, [id.0]));
             let stored = content::draft_content::<Written>(tx, &draft).await?;
-            Ok(Versioned { version: version + 1, value: stored.map(|written| written.content) })
+            Ok(Versioned { version: version + 1, value: stored.map(|written| written.content.into()) })
         })
         .await
 }

@@ -233,7 +233,7 @@ pub async fn formula_create(
                     .values((
                         formula::id.eq(id.0),
                         formula::library_id.eq(member.library.0),
-                        formula::title.eq(content.title.trim()),
+                        formula::title.eq(written.content.title.trim()),
                         formula::preparation.eq(preparation_name(tx, &written)),
                         formula::last_number.eq(1),
                         formula::created_by.eq(author.id().0),
@@ -320,7 +320,7 @@ async fn draft<'t>(
         title: written.content.title.trim(),
         preparation: &preparation,
         route: &written.content.route,
-        regime: written.content.regime,
+        regime: written.content.regime.into(),
     };
     let id = draft_row(tx, number, &face).await?;
     let draft = content::draft(tx, author, id).await?.ok_or(Error::NotFound("draft"))?;

@@ -82,8 +82,8 @@ async fn open_face(tx: &mut Tx<'_>, id: RevisionId, written: &Written) -> Result
     for (p, (phase, ingredients)) in written.content.phases.iter().zip(&written.ingredients).enumerate() {
         for (l, (line, ingredient)) in phase.lines.iter().zip(ingredients).enumerate() {
             let (material, version, nested) = match ingredient {
-                Ingredient::Material { id, version, .. } => (Some(id.0), Some(*version), None),
-                Ingredient::Revision { id, .. } => (None, None, Some(id.0)),
+                Ingredient::Material { id, version, .. } => (Some(*id), Some(*version), None),
+                Ingredient::Revision { id, .. } => (None, None, Some(*id)),
             };
             diesel::insert_into(revision_ingredient::table)
                 .values((

@@ -9,6 +9,7 @@ mod acknowledgement;
 pub mod assemble;
 mod awaiting;
 mod cautions;
+pub mod change;
 pub mod clinic_cautions;
 mod countersign;
 mod decide;

@@ -3,11 +3,12 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use judgement::written::{Content, Line};
 use judgement::{Ingredient, Written, meant, stability};
 use store::{Error, Result, Tx};
 use uuid::Uuid;
-use wire::formulary::{FormulaContent, Line};
-use wire::ids::{FormulaId, RevisionId};
+use wire::formulary::FormulaContent;
+use wire::ids::RevisionId;
 use wire::problem::FieldError;
 
 use crate::gate;
@@ -15,13 +16,14 @@ use crate::gate;
 /// The most phases, lines, steps and cautions of a formula.
 const MOST: usize = 200;
 
-/// Resolves the content of a formula.
+/// Resolves the content of a formula, with every text in Unicode normalisation form C.
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] with every refused field, and [`Error::GateClosed`] if the author holds no grant for a
 /// nested revision.
 pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result<Written> {
-    let mut errors = form(content);
+    let content = Content::from(content);
+    let mut errors = form(&content);
     let preparation = match tx.reference.preparation(&content.preparation) {
         Some(known) => known.key.clone(),
         None => {
@@ -63,7 +65,7 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
             match (&line.material, &line.formula) {
                 (Some(_), None) => match materials.next().flatten() {
                     Some(found) => of_phase.push(Ingredient::Material {
-                        id: found.id,
+                        id: found.id.0,
                         version: found.version,
                         name: found.name,
                     }),
@@ -95,12 +97,8 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
     if !errors.is_empty() {
         return Err(Error::Invalid(errors));
     }
-    let customary = match policy::rules(tx).await?.customary {
-        galenics::Customary::Us => wire::policy::Customary::Us,
-        galenics::Customary::Imperial => wire::policy::Customary::Imperial,
-        galenics::Customary::Metric => wire::policy::Customary::Metric,
-    };
-    Ok(Written { content: content.clone(), ingredients, customary, preparation, route })
+    let customary = policy::rules(tx).await?.customary.into();
+    Ok(Written { content, ingredients, customary, preparation, route })
 }
 
 fn unknown<'a>(pointer: &str, given: &str, accepted: impl Iterator<Item = &'a str>) -> FieldError {
@@ -114,7 +112,7 @@ fn unknown<'a>(pointer: &str, given: &str, accepted: impl Iterator<Item = &'a st
 }
 
 /// Checks that need no look-up in the database: lengths, counts and notations.
-fn form(content: &FormulaContent) -> Vec<FieldError> {
+fn form(content: &Content) -> Vec<FieldError> {
     let mut errors = Vec::new();
     let mut length = |pointer: String, text: &str, most: usize| {
         let count = text.trim().chars().count();
@@ -176,7 +174,8 @@ fn form(content: &FormulaContent) -> Vec<FieldError> {
     if content.used_daily.as_deref().is_some_and(|text| judgement::used_daily(text).is_none()) {
         errors.push(FieldError::new("/content/used_daily", "Enter a mass above 0 g, such as 5 g."));
     }
-    if let Some(Err((field, cure))) = content.stability.as_ref().map(stability::on_file) {
+    let filed = content.stability.as_ref().map(|it| stability::on_file(&it.period, &it.source));
+    if let Some(Err((field, cure))) = filed {
         errors.push(FieldError::new(format!("/content/stability/{field}"), cure));
     }
     steps(content, &mut errors);
@@ -184,7 +183,7 @@ fn form(content: &FormulaContent) -> Vec<FieldError> {
     errors
 }
 
-fn steps(content: &FormulaContent, errors: &mut Vec<FieldError>) {
+fn steps(content: &Content, errors: &mut Vec<FieldError>) {
     for (i, step) in content.method.iter().enumerate() {
         if let Some(text) = &step.temperature
             && let Err(cure) = judgement::StepTemperature::parse(text)
@@ -204,7 +203,7 @@ fn steps(content: &FormulaContent, errors: &mut Vec<FieldError>) {
     }
 }
 
-fn functions(content: &FormulaContent, errors: &mut Vec<FieldError>) {
+fn functions(content: &Content, errors: &mut Vec<FieldError>) {
     let lines = content.phases.iter().enumerate().flat_map(|(p, phase)| {
         phase.lines.iter().enumerate().map(move |(l, line): (usize, &Line)| (p, l, line))
     });
@@ -241,11 +240,10 @@ async fn nested(tx: &mut Tx<'_>, text: &str) -> Result<Ingredient> {
             format!("Your libraries have no approved formula called {text:?}. Check the title or the ID."),
         )),
         [one] => {
-            let revision = RevisionId(one.id);
-            gate::open(tx, revision).await?;
+            gate::open(tx, RevisionId(one.id)).await?;
             Ok(Ingredient::Revision {
-                id: revision,
-                formula: FormulaId(one.formula_id),
+                id: one.id,
+                formula: one.formula_id,
                 title: one.title.clone(),
                 digest: hex::encode(&one.digest),
             })

@@ -7,8 +7,9 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use crate::{
-    Amount, Evaluation, Figure, Formula, FormulaProblem, Fraction, Function, Input, Losses, Mass, Measure,
-    Quantity, Refusal, Rule, Text, Unknown, Volume, Worked, Yield, evaluate, number::divide, units,
+    Amount, Evaluation, Figure, Formula, FormulaProblem, Input, Losses, Mass, Measure, Quantity, Refusal,
+    Rule, Text, Unknown, Volume, Worked, WorkedLine, Yield, evaluate, number::divide, tolerance::Tolerances,
+    units,
 };
 
 static DEVIATION: Rule = Rule::definition("line_deviation", "{weighed} for {wanted} is {=} off");
@@ -20,6 +21,23 @@ static UNACCOUNTED: Rule = Rule::definition(
     "{theoretical} less {made} made and {accounted} accounted for leaves {=}",
 );
 
+/// What was asked for of every line, by phase and line, exact: a mass, or a volume where it was measured and the mass is
+/// not known. Nothing where neither is known.
+pub type Targets = Vec<Vec<Option<Quantity>>>;
+
+impl Worked {
+    /// What this asks for, before it is rounded to the balance.
+    #[must_use]
+    pub fn targets(&self) -> Targets {
+        let target =
+            |line: &WorkedLine| match (line.exact.value(), line.volume.as_ref().and_then(Figure::value)) {
+                (Some(mass), _) => Mass::grams(mass).ok().map(Quantity::of_mass),
+                (None, volume) => Volume::millilitres(volume?).ok().map(Quantity::of_volume),
+            };
+        self.phases.iter().map(|phase| phase.lines.iter().map(target).collect()).collect()
+    }
+}
+
 /// One weighing of a line; several of one line add up.
 #[derive(Debug, Clone)]
 pub struct Weighing {
@@ -29,15 +47,6 @@ pub struct Weighing {
     pub line: usize,
     /// What was weighed or measured.
     pub weighed: Quantity,
-}
-
-/// How far a weighing may be off.
-#[derive(Debug, Clone, Copy)]
-pub struct Tolerances {
-    /// Of actives and preservatives.
-    pub active: Fraction,
-    /// Of everything else.
-    pub other: Fraction,
 }
 
 /// What came out at the end.
@@ -62,8 +71,8 @@ pub struct LineMade {
     pub line: usize,
     /// The material or nested formula.
     pub name: Text,
-    /// What was asked for: in g, or in mL where it was measured and the mass is not known.
-    pub wanted: Figure,
+    /// What was asked for, exact; nothing where that is not known.
+    pub wanted: Option<Quantity>,
     /// What was weighed, as entered; several weighings added.
     pub weighed: Option<Quantity>,
     /// How far it is off, as a fraction of what was asked for; above zero is too much.
@@ -121,7 +130,7 @@ pub enum AsMadeProblem {
 /// weighing, and more evaporation than there is water.
 pub fn as_made(
     formula: &Formula,
-    worked: &Worked,
+    targets: &Targets,
     weighings: &[Weighing],
     tolerances: Tolerances,
     expected_losses: &Losses,
@@ -134,16 +143,10 @@ pub fn as_made(
     made.yields = outcome.made.map(Yield::measured);
     let (mut lines, mut missing) = (Vec::new(), Vec::new());
     for (phase, line, of) in formula.lines() {
-        let asked = worked
-            .phases
+        let wanted = targets
             .get(phase)
-            .and_then(|phase| phase.lines.get(line))
+            .and_then(|phase| phase.get(line))
             .ok_or_else(|| Refusal::out_of_range("recipe", "the recipe is not of this formula"))?;
-        let wanted = if asked.exact.value().is_some() {
-            &asked.exact
-        } else {
-            asked.volume.as_ref().unwrap_or(&asked.exact)
-        };
         let sum =
             total(weighings.iter().filter(|weighing| (weighing.phase, weighing.line) == (phase, line)))?;
         if let Some(quantity) = &sum {
@@ -158,7 +161,7 @@ pub fn as_made(
         lines.push(LineMade {
             phase,
             line,
-            name: asked.name.clone(),
+            name: of.ingredient.name().clone(),
             wanted: wanted.clone(),
             weighed: sum,
             deviation: None,
@@ -229,27 +232,25 @@ fn compare(lines: &mut [LineMade], formula: &Formula, evaluation: &Evaluation, t
             continue;
         }
         let Some(made) = actual.get_mut(line.phase).and_then(Iterator::next) else { continue };
-        let there = if line.wanted.unit() == units::GRAM { Some(&made.mass) } else { made.volume.as_ref() };
-        let (Some(there), Some(wanted)) = (there.and_then(Figure::value), line.wanted.value()) else {
-            continue;
+        let (unit, wanted, there) = match line.wanted.as_ref().map(Quantity::measure) {
+            Some(Measure::Mass(mass)) => (units::GRAM, mass.g(), Some(&made.mass)),
+            Some(Measure::Volume(volume)) => (units::MILLILITRE, volume.ml(), made.volume.as_ref()),
+            Some(Measure::Drops { .. }) | None => continue,
         };
-        let Some(off) = there.checked_sub(wanted).and_then(|off| off.checked_div(wanted)) else { continue };
+        let Some(there) = there.and_then(Figure::value) else { continue };
         let function = formula
             .phases
             .get(line.phase)
             .and_then(|phase| phase.lines.get(line.line))
             .and_then(|of| of.function);
-        let tolerance = match function {
-            Some(Function::Active | Function::Preservative) => tolerances.active,
-            _ => tolerances.other,
-        };
+        let Some(found) = tolerances.compare(function, wanted, there) else { continue };
         let inputs = vec![
-            Input::number("weighed", there, line.wanted.unit()),
-            Input::number("wanted", wanted, line.wanted.unit()),
-            Input::number("tolerance", tolerance.get(), units::SHARE),
+            Input::number("weighed", there, unit),
+            Input::number("wanted", wanted, unit),
+            Input::number("tolerance", found.tolerance.get(), units::SHARE),
         ];
-        line.within = Some(off.abs() <= tolerance.get());
-        line.deviation = Some(Figure::number(off, units::SHARE, &DEVIATION, inputs));
+        line.within = Some(found.within);
+        line.deviation = found.share.map(|share| Figure::number(share, units::SHARE, &DEVIATION, inputs));
     }
 }
 

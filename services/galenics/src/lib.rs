@@ -24,7 +24,7 @@
 //! | [`mod@scale`], [`balance`], [`weighing`] | what to weigh, and how to weigh very little |
 //! | [`strength`], [`alcohol`], [`extraction`], [`emulsion`] | the arithmetic of the workshop |
 //! | [`limits`], [`mod@use_by`] | what may go on the skin, and for how long |
-//! | [`mod@as_made`], [`mod@cost`], [`mod@dose`] | what was really made, what it cost, what a spoonful brings |
+//! | [`mod@as_made`], [`tolerance`], [`mod@cost`], [`mod@dose`] | what was really made, what it cost, what a spoonful brings |
 //! | [`kept`] | what was computed, stored and read back as it was |
 //! | [`explain`], [`refusal`] | a figure that can explain itself; a refusal that says what would be possible |
 //!
@@ -70,6 +70,7 @@ pub mod refusal;
 pub mod scale;
 pub mod strength;
 mod text;
+pub mod tolerance;
 pub mod unit;
 pub mod units;
 pub mod use_by;

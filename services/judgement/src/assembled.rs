@@ -12,7 +12,7 @@ use galenics::kept::{KeptEvaluation, KeptProblem};
 use galenics::{Amount, Evaluation, Formula, Function, Line, MaterialFacts, Phase, Yield};
 use materia::Material;
 use uuid::Uuid;
-use wire::ids::{FormulaId, RevisionId};
+use wire::ids::FormulaId;
 use wire::problem::FieldError;
 
 use crate::error::{Error, Result};
@@ -133,11 +133,7 @@ struct Builder<'a> {
 
 impl Builder<'_> {
     fn formula(&mut self, id: FormulaId, written: &Written) -> Result<Formula> {
-        let family = match written.customary {
-            wire::policy::Customary::Us => galenics::Customary::Us,
-            wire::policy::Customary::Imperial => galenics::Customary::Imperial,
-            wire::policy::Customary::Metric => galenics::Customary::Metric,
-        };
+        let family = written.customary.into();
         let mut errors = Vec::new();
         let preparation = written.preparation.parse().map_err(|error: galenics::UnknownWord| {
             Error::field("/content/preparation", error.to_string())
@@ -176,7 +172,7 @@ impl Builder<'_> {
     fn ingredient(&mut self, ingredient: &Ingredient) -> Result<galenics::Ingredient> {
         match ingredient {
             Ingredient::Material { id, version, name } => {
-                let key = (id.0, *version);
+                let key = (*id, *version);
                 if let Some(facts) = self.facts.get(&key) {
                     return Ok(galenics::Ingredient::Material(Arc::clone(facts)));
                 }
@@ -184,7 +180,7 @@ impl Builder<'_> {
                     .materials
                     .get(&key)
                     .ok_or_else(|| Error::internal(format!("no facts of {name} in version {version}")))?;
-                let facts = Arc::new(facts::calculable(id.0, material)?);
+                let facts = Arc::new(facts::calculable(*id, material)?);
                 self.facts.insert(key, Arc::clone(&facts));
                 Ok(galenics::Ingredient::Material(facts))
             }
@@ -193,16 +189,16 @@ impl Builder<'_> {
     }
 
     /// The recursion ends, because a frozen revision can nest only revisions frozen before it.
-    fn nested(&mut self, id: RevisionId) -> Result<Arc<Formula>> {
-        if let Some(made) = self.made.get(&id.0) {
+    fn nested(&mut self, id: Uuid) -> Result<Arc<Formula>> {
+        if let Some(made) = self.made.get(&id) {
             return Ok(Arc::clone(made));
         }
         let missing = || Error::internal(format!("nested revision {id} is missing"));
         let nested = self.nested;
-        let written = nested.get(&id.0).ok_or_else(missing)?;
-        let formula = FormulaId(*self.formulas.get(&id.0).ok_or_else(missing)?);
+        let written = nested.get(&id).ok_or_else(missing)?;
+        let formula = FormulaId(*self.formulas.get(&id).ok_or_else(missing)?);
         let made = Arc::new(self.formula(formula, written)?);
-        self.made.insert(id.0, Arc::clone(&made));
+        self.made.insert(id, Arc::clone(&made));
         Ok(made)
     }
 }

@@ -11,12 +11,11 @@ use galenics::emulsion::Remark;
 use galenics::limits::Verdict;
 use materia::{Level, Materia, Material};
 use uuid::Uuid;
-use wire::amendments::CautionTarget;
 use wire::safety::{Caution, CautionLevel};
 
 use crate::assembled::Assembled;
 use crate::assessment::Assessment;
-use crate::clinic_cautions::{self, Added, ClinicCautions};
+use crate::clinic_cautions::{self, Added, ClinicCautions, Target};
 use crate::limits::LimitAssessment;
 use crate::written::{Ingredient, Written};
 use canonical::{self, Sha};
@@ -109,7 +108,7 @@ pub fn cautions(
     };
     walk.formula(written, &[], &mut found);
     walk.of_clinic(|on| on.route.as_ref() == Some(&written.route), "its route", &mut found);
-    walk.of_clinic(|on| *on == CautionTarget::default(), "every formula", &mut found);
+    walk.of_clinic(|on| *on == Target::default(), "every formula", &mut found);
     for route in reference.routes.iter().filter(|route| route.key == written.route) {
         for caution in &route.cautions {
             add_reference(&mut found, caution, format!("used {}", route.name));
@@ -229,7 +228,7 @@ fn said_by_clinic(added: &Added, origin: &str, found: &mut Found) {
     let audiences = if caution.audiences.is_empty() { &everyone()[..] } else { &caution.audiences };
     let new = New {
         key: &clinic_cautions::key(*amendment),
-        level: caution.level,
+        level: caution.level.into(),
         text: caution.text.trim(),
         audiences,
         source: "the clinic's instructors",
@@ -250,7 +249,7 @@ struct Walk<'a> {
 
 impl Walk<'_> {
     /// Adds the clinic's cautions whose target satisfies `is_meant`.
-    fn of_clinic(&self, is_meant: impl Fn(&CautionTarget) -> bool, origin: &str, found: &mut Found) {
+    fn of_clinic(&self, is_meant: impl Fn(&Target) -> bool, origin: &str, found: &mut Found) {
         for added in self.own.added.iter().filter(|added| is_meant(&added.caution.on)) {
             said_by_clinic(added, origin, found);
         }
@@ -271,7 +270,7 @@ impl Walk<'_> {
             let key = format!("entered-{:08x}", text_version(own.text.trim()));
             let new = New {
                 key: &key,
-                level: own.level,
+                level: own.level.into(),
                 text: own.text.trim(),
                 audiences: &everyone(),
                 source: "the formula's author",
@@ -293,13 +292,13 @@ impl Walk<'_> {
         for ingredient in written.ingredients.iter().flatten() {
             match ingredient {
                 Ingredient::Material { id, version, name } => {
-                    if let Some(material) = self.whole.materials.get(&(id.0, *version)) {
+                    if let Some(material) = self.whole.materials.get(&(*id, *version)) {
                         self.material(material, &here(name), &written.preparation, found);
-                        self.of_material(id.0, &here(name), found);
+                        self.of_material(*id, &here(name), found);
                     }
                 }
                 Ingredient::Revision { id, title, .. } => {
-                    if let Some(nested) = self.whole.nested.get(&id.0) {
+                    if let Some(nested) = self.whole.nested.get(id) {
                         let mut path = path.to_vec();
                         path.push(title);
                         self.formula(nested, &path, found);

@@ -4,10 +4,12 @@
 
 use std::collections::HashMap;
 
+use serde::{Deserialize, Serialize};
 use uuid::Uuid;
-use wire::amendments::ClinicCaution;
 use wire::ids::AmendmentId;
 use wire::safety::{Caution, CautionLevel, ChangedLevel};
+
+use crate::written::Level;
 
 /// The clinic's amendments to cautions that are in force.
 #[derive(Default)]
@@ -15,6 +17,35 @@ pub struct ClinicCautions {
     /// Cautions that the clinic adds.
     pub added: Vec<Added>,
     levels: HashMap<String, Given>,
+}
+
+/// A caution that the clinic adds, as its amendment is stored.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ClinicCaution {
+    /// What it is said of.
+    #[serde(default)]
+    pub on: Target,
+    /// How strongly it binds.
+    pub level: Level,
+    /// For whom; everyone where nothing is given.
+    #[serde(default)]
+    pub audiences: Vec<String>,
+    /// What it says.
+    pub text: String,
+}
+
+/// What a caution of the clinic's own is said of: one of these, or nothing for every formula.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Target {
+    /// Every formula that contains this material.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub material: Option<Uuid>,
+    /// Every preparation of the kind with this key.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub preparation: Option<String>,
+    /// Everything used by the route with this key.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub route: Option<String>,
 }
 
 /// A caution that the clinic adds.

@@ -87,6 +87,7 @@ fn dated(
     };
     let mut parts = parts(reference, written, whole, formula, &of)?;
     parts.extend(of.lots);
+    let evidence = written.content.stability.as_ref();
     let facts = DatingFacts {
         made_on: of.made_on,
         regime: written.content.regime.as_str().replace('_', "-").into(),
@@ -101,7 +102,7 @@ fn dated(
         parts,
         opened: None,
         // Validated when the draft was saved, and reviewed on approval.
-        stability_evidence: written.content.stability.as_ref().and_then(|it| stability::on_file(it).ok()),
+        stability_evidence: evidence.and_then(|it| stability::on_file(&it.period, &it.source).ok()),
         switched_off: of.switched_off.to_vec(),
     };
     let found = work_out(&facts, &rule_sets(reference))
@@ -134,8 +135,8 @@ fn parts(
         let (Ingredient::Nested(nested), Named::Revision { id, title, .. }) = (&line.ingredient, name) else {
             continue;
         };
-        let Some(inner) = whole.nested.get(&id.0) else { continue };
-        let evaluation = whole.evaluation_of(id.0, nested)?;
+        let Some(inner) = whole.nested.get(id) else { continue };
+        let evaluation = whole.evaluation_of(*id, nested)?;
         let of = Dated {
             made_on: outer.made_on,
             evaluation: &evaluation,

@@ -19,6 +19,7 @@ mod error;
 pub mod evaluation;
 pub mod facts;
 pub mod figures;
+pub mod format;
 pub mod kinds;
 pub mod limits;
 pub mod lot;
@@ -33,7 +34,7 @@ pub mod stability;
 mod temperature;
 #[cfg(test)]
 mod tests;
-mod written;
+pub mod written;
 
 pub use assembled::Assembled;
 pub use assessment::{Assessment, judge};
@@ -42,6 +43,6 @@ pub use daily::mass as used_daily;
 pub use emulsion::profile as emulsion_profile;
 pub use error::{Error, Result};
 pub use limits::LimitAssessment;
-pub use observed::Observed;
+pub use observed::{Observed, Reading};
 pub use temperature::StepTemperature;
 pub use written::{Ingredient, Written};

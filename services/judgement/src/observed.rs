@@ -1,11 +1,31 @@
 //! Measurements of a batch, or, for a formula without a batch, the values that its method specifies.
 
 use galenics::{Decimal, Temperature};
-use wire::bench::{Entry, EntryKind};
-use wire::formulary::Step;
 
-use crate::place::{Place, line_index};
+use crate::place::Place;
 use crate::temperature::StepTemperature;
+use crate::written::Step;
+
+/// A measurement recorded with a batch, of an entry that was not corrected.
+#[derive(Clone, Copy, Debug)]
+pub enum Reading<'a> {
+    /// A weighing.
+    Weighing {
+        /// The line.
+        place: Place,
+        /// The assay of its lot, as entered.
+        assay: Option<&'a str>,
+    },
+    /// A temperature.
+    Temperature {
+        /// The step, counted from 1.
+        step: u32,
+        /// Degrees Celsius.
+        celsius: Decimal,
+    },
+    /// A pH.
+    Ph(Decimal),
+}
 
 /// What is known of a preparation besides its composition.
 pub struct Observed {
@@ -28,28 +48,29 @@ impl Observed {
         }
     }
 
-    /// The measurements in `live`, the entries that were not struck out: the last pH, the assays, and the phase
+    /// The measurements in `readings`, in the order in which they were recorded: the last pH, the assays, and the phase
     /// temperatures. With fewer than two temperatures for the combining step, those of the method are used.
-    pub fn at_the_bench<'a>(method: &[Step], live: impl Iterator<Item = &'a Entry> + Clone) -> Self {
-        let number = |text: &Option<String>| text.as_ref().and_then(|text| text.parse::<Decimal>().ok());
-        let ph =
-            live.clone().filter(|entry| entry.kind == EntryKind::Ph).filter_map(|entry| number(&entry.ph));
-        let weighed = live.clone().filter(|entry| entry.kind == EntryKind::Weighing);
-        let assays = weighed
-            .filter_map(|entry| Some((line_index(entry.line.as_deref()?)?, entry.assay.clone())))
-            .collect();
-        let recorded = putting_together(method).and_then(|(step, _)| {
-            let of_step = live
-                .filter(|entry| entry.kind == EntryKind::Temperature && entry.step == Some(step))
-                .filter_map(|entry| Temperature::celsius(number(&entry.celsius)?).ok());
-            let readings: Vec<Temperature> = of_step.collect();
-            let coldest = readings.iter().min_by_key(|reading| reading.c())?;
-            let hottest = readings.iter().max_by_key(|reading| reading.c())?;
-            (readings.len() > 1).then_some((*hottest, *coldest))
-        });
+    pub fn at_the_bench<'a>(method: &[Step], readings: impl IntoIterator<Item = Reading<'a>>) -> Self {
+        let combining = putting_together(method).map(|(step, _)| step);
+        let (mut ph, mut assays, mut temperatures) = (None, Vec::new(), Vec::new());
+        for reading in readings {
+            match reading {
+                Reading::Weighing { place, assay } => assays.push((place, assay.map(str::to_owned))),
+                Reading::Temperature { step, celsius } if Some(step) == combining => {
+                    temperatures.extend(Temperature::celsius(celsius).ok());
+                }
+                Reading::Temperature { .. } => {}
+                Reading::Ph(measured) => ph = Some(measured),
+            }
+        }
+        let coldest = temperatures.iter().min_by_key(|reading| reading.c());
+        let hottest = temperatures.iter().max_by_key(|reading| reading.c());
+        let recorded = coldest.zip(hottest).filter(|_| temperatures.len() > 1);
         Self {
-            ph: ph.last(),
-            phase_temperatures: recorded.or(Self::by_method(method).phase_temperatures),
+            ph,
+            phase_temperatures: recorded
+                .map(|(coldest, hottest)| (*hottest, *coldest))
+                .or(Self::by_method(method).phase_temperatures),
             assays,
         }
     }

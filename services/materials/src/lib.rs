@@ -4,6 +4,7 @@
 //! calculations. Versions are append-only; a formula names the version it was saved with. May use `store`, `materia`,
 //! `canonical`, `schema`, `wire`. Never here: an amount of a formula, or a fact without its source.
 
+pub mod entry;
 mod facts;
 pub mod kept;
 mod lookup;

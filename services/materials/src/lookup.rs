@@ -162,7 +162,7 @@ pub async fn entry(store: &Store, credentials: &Credentials, id: MaterialId) -> 
         .write(credentials, async |tx| {
             tx.staff()?;
             let standing = standing(tx, id.0).await?;
-            let entry = serde_json::from_value(serde_json::to_value(materia::Entry::of(&standing.facts))?)?;
+            let entry = crate::entry::entry_out(materia::Entry::of(&standing.facts));
             Ok(EntryVersion { material: id, version: standing.version.unsigned_abs(), entry })
         })
         .await

@@ -8,6 +8,8 @@ pub mod kept;
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use galenics::Fraction;
+use galenics::tolerance::Tolerances;
 use materia::{Audience, Materia};
 use rust_decimal::Decimal;
 use schema::policy;
@@ -91,6 +93,13 @@ pub struct Rules {
 }
 
 impl Rules {
+    /// How far a weighing may be from its target. The percentages were accepted above 0 and up to 100.
+    #[must_use]
+    pub fn tolerances(&self) -> Tolerances {
+        let percent = |value| Fraction::percent(value).unwrap_or_default();
+        Tolerances { active: percent(self.active_tolerance_percent), other: percent(self.tolerance_percent) }
+    }
+
     /// The date of an instant in the clinic's time zone.
     #[must_use]
     pub fn date(&self, at: DateTime<Utc>) -> NaiveDate {

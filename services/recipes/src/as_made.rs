@@ -2,16 +2,16 @@
 
 use chrono::NaiveDate;
 use galenics::as_made::{
-    AsMade as Made, AsMadeProblem, LineMade, Outcome, Tolerances, Weighing, YieldReport, as_made as work,
+    AsMade as Made, AsMadeProblem, LineMade, Outcome, Weighing, YieldReport, as_made as work,
 };
 use galenics::cost::{Draw, cost_so_far};
 use galenics::use_by::DatedPart;
-use galenics::{Decimal, Formula, Fraction, Ingredient, Mass, Quantity, Text};
+use galenics::{Formula, Ingredient, Mass, Quantity, Text};
 use store::{Error, Result, Tx};
-use wire::bench::{AsMade, Entry, EntryKind};
+use wire::bench::{AsMade, EntryKind};
 use wire::calculations::cost::CostAnswer;
 use wire::figure::Figure;
-use wire::recipe::Recipe;
+use wire::recipe::MakeFor;
 
 use formulary::FrozenRevision;
 use judgement::answers::cost_said;
@@ -19,13 +19,14 @@ use judgement::currency::minor_digits;
 use judgement::dating::{self, Dated};
 use judgement::figures::figure;
 use judgement::place::line_index;
-use judgement::{Observed, evaluation, lot};
+use judgement::{Observed, Reading, evaluation, lot};
 use policy::Rules;
+use release::entries::Entry;
 use release::{ForRules, Record, grants};
 
 use crate::cache::RecipeCache;
 use crate::made_for;
-use crate::work;
+use crate::stored::{Recipe, Turn};
 
 /// Evaluates a batch as made, with the entries that were not corrected.
 ///
@@ -44,7 +45,7 @@ pub async fn as_made(
     rules: &Rules,
     made_on: NaiveDate,
 ) -> Result<Option<AsMade>> {
-    if !entries.iter().any(|entry| entry.kind == EntryKind::Weighing) {
+    if !entries.iter().any(|entry| entry.shown.kind == EntryKind::Weighing) {
         return Ok(None);
     }
     let facts = formulary::facts(tx, record.revision(), false).await?;
@@ -79,11 +80,6 @@ pub async fn as_made(
     }))
 }
 
-fn tolerances(rules: &Rules) -> Tolerances {
-    let percent = |value: Decimal| Fraction::percent(value).unwrap_or_default();
-    Tolerances { active: percent(rules.active_tolerance_percent), other: percent(rules.tolerance_percent) }
-}
-
 fn deviations(lines: &[LineMade]) -> Vec<Figure> {
     let off = lines.iter().filter_map(|line| Some((line, line.deviation.as_ref()?)));
     off.map(|(line, deviation)| {
@@ -107,35 +103,49 @@ fn yields(yields: &YieldReport) -> Vec<Figure> {
 
 /// The name of a weighed material with its line and lot.
 fn named(asked: &Recipe, entry: &Entry) -> String {
-    let place = entry.line.as_deref().unwrap_or_default();
+    let place = entry.shown.line.as_deref().unwrap_or_default();
     let name = name_at(asked, place);
-    match &entry.lot {
+    match &entry.shown.lot {
         Some(lot) => format!("{name} (line {place}, lot {lot})"),
         None => format!("{name} (line {place})"),
     }
 }
 
 fn name_at<'a>(asked: &'a Recipe, place: &str) -> &'a str {
-    let line = asked.phases.iter().flat_map(|phase| &phase.lines).find(|line| line.line == place);
-    line.map_or("what was weighed", |line| line.name.as_str())
+    asked.lines().find(|line| line.line == place).map_or("what was weighed", |line| line.name.as_str())
 }
 
 /// The entries that were not corrected. Corrected entries stay readable but do not count.
 fn live(entries: &[Entry]) -> impl DoubleEndedIterator<Item = &Entry> + Clone {
-    entries.iter().filter(|entry| entry.corrected_by.is_none())
+    entries.iter().filter(|entry| entry.shown.corrected_by.is_none())
+}
+
+fn reading(entry: &Entry) -> Option<Reading<'_>> {
+    let (shown, measured) = (&entry.shown, &entry.measured);
+    match shown.kind {
+        EntryKind::Weighing => Some(Reading::Weighing {
+            place: line_index(shown.line.as_deref()?)?,
+            assay: shown.assay.as_deref(),
+        }),
+        EntryKind::Temperature => {
+            Some(Reading::Temperature { step: shown.step?, celsius: measured.celsius? })
+        }
+        EntryKind::Ph => measured.ph.map(Reading::Ph),
+        EntryKind::Observation | EntryKind::StepDone | EntryKind::Yield => None,
+    }
 }
 
 /// The measurements of a batch.
 pub(crate) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
-    Observed::at_the_bench(&asked.method, live(entries))
+    Observed::at_the_bench(&asked.method, live(entries).filter_map(reading))
 }
 
 /// The weighed lots that have an expiry date.
 pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
     live(entries)
-        .filter(|entry| entry.kind == EntryKind::Weighing)
+        .filter(|entry| entry.shown.kind == EntryKind::Weighing)
         .filter_map(|entry| {
-            let expiry = lot::expiry(entry.lot_expires.as_deref()?).ok()?;
+            let expiry = lot::expiry(entry.shown.lot_expires.as_deref()?).ok()?;
             Some(DatedPart { name: named(asked, entry).into(), expiry })
         })
         .collect()
@@ -149,14 +159,15 @@ fn cost<'a>(
     missing: &[String],
     rules: &Rules,
 ) -> Result<Option<CostAnswer>> {
-    let weighed = live.filter(|entry| entry.kind == EntryKind::Weighing);
+    let weighed = live.filter(|entry| entry.shown.kind == EntryKind::Weighing);
     let mut draws = Vec::new();
     for entry in weighed {
-        let price = entry.price.as_deref().map(|text| lot::price(text, &rules.currency, rules.customary));
+        let price =
+            entry.shown.price.as_deref().map(|text| lot::price(text, &rules.currency, rules.customary));
         let (Some(mass), Ok(price)) = (grams(entry), price.transpose()) else {
             return Err(Error::internal("a weighing whose mass or price cannot be read"));
         };
-        let place = entry.line.as_deref().and_then(line_index);
+        let place = entry.shown.line.as_deref().and_then(line_index);
         let line = place.and_then(|(phase, line)| formula.phases.get(phase)?.lines.get(line));
         let density = line.and_then(|line| match &line.ingredient {
             Ingredient::Material(material) => material.density.clone(),
@@ -177,7 +188,7 @@ fn cost<'a>(
     Ok(Some(cost_said(&found)))
 }
 
-/// The evaluation of the weighings. `None` if nothing was weighed or the weighings do not form a valid formula.
+/// The evaluation of the weighings. Each line is compared with the target that was stored when the batch was opened. `None` if nothing was weighed or the weighings do not form a valid formula.
 pub(crate) fn worked_out(
     frozen: &FrozenRevision,
     asked: &Recipe,
@@ -188,24 +199,25 @@ pub(crate) fn worked_out(
     if weighings.is_empty() || frozen.assembled.evaluation.product.value().is_none() {
         return Ok(None);
     }
-    let what = made_for::asked(&asked.asked, rules.customary, "/make_for/")?;
-    let (worked, _) = work::scale(frozen, &what)?;
-    let came = live(entries).rfind(|entry| entry.kind == EntryKind::Yield);
+    let request: MakeFor = asked.asked.clone().turn();
+    let losses = made_for::asked(&request, rules.customary, "/make_for/")?.losses;
+    let came = live(entries).rfind(|entry| entry.shown.kind == EntryKind::Yield);
     let outcome = Outcome { made: came.and_then(grams), ..Outcome::default() };
-    match work(&frozen.assembled.formula, &worked, &weighings, tolerances(rules), &what.losses, &outcome) {
+    let formula = &frozen.assembled.formula;
+    match work(formula, &asked.targets(), &weighings, rules.tolerances(), &losses, &outcome) {
         Ok(made) => Ok(Some(made)),
         Err(AsMadeProblem::Refused(_) | AsMadeProblem::Formula(_)) => Ok(None),
     }
 }
 
 fn grams(entry: &Entry) -> Option<Mass> {
-    entry.grams.as_ref()?.parse::<Decimal>().ok().and_then(|grams| Mass::grams(grams).ok())
+    Mass::grams(entry.measured.grams?).ok()
 }
 
 fn weighings<'a>(live: impl Iterator<Item = &'a Entry>) -> Result<Vec<Weighing>> {
-    live.filter(|entry| entry.kind == EntryKind::Weighing)
+    live.filter(|entry| entry.shown.kind == EntryKind::Weighing)
         .map(|entry| {
-            let place = entry.line.as_deref().and_then(line_index);
+            let place = entry.shown.line.as_deref().and_then(line_index);
             let (Some((phase, line)), Some(mass)) = (place, grams(entry)) else {
                 return Err(Error::internal("a weighing without line or mass"));
             };

@@ -12,6 +12,7 @@ pub mod label;
 mod made_for;
 mod read;
 mod reader;
+pub mod stored;
 mod work;
 
 pub use as_made::as_made;
@@ -19,4 +20,4 @@ pub use cache::RecipeCache;
 pub use evaluation::evaluation;
 pub use read::{comments, recipe};
 pub use reader::ReadBatcher;
-pub use work::work_out;
+pub use work::{ExactLine, ExactRecipe, WorkedOut, work_out};

@@ -4,7 +4,7 @@
 use chrono::{DateTime, Utc};
 use formulary::gate;
 use release::lookup::{LookedUp, Lookup};
-use release::{Released, ReleasedRecipe, Sealed};
+use release::{ForRules, Released, ReleasedRecipe, Sealed};
 use store::proof::{ENDED, KEY_NOT_KNOWN, USE_NOTED_EVERY};
 use store::{Credentials, Result, Store};
 use wire::formulary::RevisionComment;
@@ -45,7 +45,8 @@ pub async fn recipe(
             tx.require_scope(Scope::RecipesRead)?;
             let passed = gate::open(tx, id).await?;
             gate::record_first_read(tx, &passed).await?;
-            let rendered = work_out(tx, cache, &passed, ask, "?").await?.render()?;
+            let rendered =
+                work_out(tx, cache, &passed, ask, "?").await?.map(|worked| worked.recipe).render()?;
             let grant = &passed.grant;
             if *ask == MakeFor::default()
                 && let Some(sealed) = Sealed::again(&rendered)

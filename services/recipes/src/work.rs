@@ -5,19 +5,46 @@
 use formulary::gate::Passed;
 use formulary::{FrozenRevision, sets};
 use galenics::weighing::{SmallLine, small_lines};
-use galenics::{Balance, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
+use galenics::{Balance, Decimal, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
 use judgement::dating::{Dated, switched_off, use_by};
 use judgement::evaluation::ratios;
 use judgement::figures::figure;
 use judgement::{Ingredient as Written, Observed};
 use release::{ForRules, Released};
 use store::{Error, Result, Tx};
+use wire::ids::RevisionId;
 use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
 use wire::safety::CautionSet;
 
 use crate::application;
 use crate::cache::RecipeCache;
 use crate::made_for::{self, Asked};
+
+/// A recipe as it is shown, and the exact decimals that are shown rounded in it.
+pub struct WorkedOut {
+    /// The recipe.
+    pub recipe: Recipe,
+    /// What is exact in it.
+    pub exact: ExactRecipe,
+}
+
+/// The exact decimals of a recipe.
+#[derive(Clone, Debug, Default)]
+pub struct ExactRecipe {
+    /// The mass to weigh in all, in g.
+    pub total: Option<Decimal>,
+    /// Those of the lines, in their order through all phases.
+    pub lines: Vec<ExactLine>,
+}
+
+/// The exact decimals of a line.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct ExactLine {
+    /// What to weigh, in g, before rounding to the balance.
+    pub grams: Option<Decimal>,
+    /// Grams in a millilitre.
+    pub g_per_ml: Option<Decimal>,
+}
 
 /// Scales a revision to the requested quantity, for the holder of a grant. `prefix` is that of the fields of `ask`.
 ///
@@ -30,14 +57,14 @@ pub async fn work_out(
     passed: &Passed<'_>,
     ask: &MakeFor,
     prefix: &'static str,
-) -> Result<Released<Recipe>> {
+) -> Result<Released<WorkedOut>> {
     let frozen = cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&passed.grant)?;
     let rules = policy::rules(tx).await?;
     let asked = made_for::asked(ask, rules.customary, prefix)?;
     let cautions = sets::current(tx, passed.facts.id).await?;
     let reference = tx.reference;
     frozen.try_map(|frozen| {
-        let mut recipe = recipe(&frozen, passed, cautions, ask, &asked)?;
+        let (mut recipe, exact) = recipe(&frozen, passed, cautions, ask, &asked)?;
         if let Some(application) = asked.application {
             recipe.figures.extend(application::figures(reference, &frozen, &asked, application)?);
         }
@@ -51,7 +78,7 @@ pub async fn work_out(
             };
             recipe.use_by = Some(use_by(reference, &frozen.written, &frozen.assembled, of)?);
         }
-        Ok(recipe)
+        Ok(WorkedOut { recipe, exact })
     })
 }
 
@@ -61,11 +88,11 @@ fn recipe(
     caution_set: CautionSet,
     ask: &MakeFor,
     asked: &Asked,
-) -> Result<Recipe> {
+) -> Result<(Recipe, ExactRecipe)> {
     let facts = &passed.facts;
     let evaluation = &frozen.assembled.evaluation;
     let content = &frozen.written.content;
-    let (total, lines, mut figures) = match &asked.target {
+    let Parts { total, lines, mut figures, exact } = match &asked.target {
         None => own_quantity(frozen, asked)?,
         Some(_) => worked(frozen, asked)?,
     };
@@ -85,7 +112,7 @@ fn recipe(
             lines: lines.by_ref().take(phase.lines.len()).collect(),
         })
         .collect();
-    Ok(Recipe {
+    let recipe = Recipe {
         revision: facts.id,
         formula: facts.formula,
         number: facts.number.unsigned_abs(),
@@ -103,15 +130,21 @@ fn recipe(
         asked: ask.clone(),
         total,
         phases,
-        method: content.method.clone(),
-        label: content.label.clone(),
+        method: content.method.iter().cloned().map(Into::into).collect(),
+        label: content.label.clone().into(),
         figures,
         use_by: None,
         unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
-    })
+    };
+    Ok((recipe, exact))
 }
 
-type Parts = (wire::figure::Figure, Vec<RecipeLine>, Vec<wire::figure::Figure>);
+struct Parts {
+    total: wire::figure::Figure,
+    lines: Vec<RecipeLine>,
+    figures: Vec<wire::figure::Figure>,
+    exact: ExactRecipe,
+}
 
 /// The formula in its own quantity. Nothing is scaled, so unknown masses are permitted.
 fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
@@ -141,16 +174,22 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
                 }
             }
             out.measure = figures.volume.as_ref().map(|volume| figure("measure", volume));
-            out.g_per_ml = density(&line.ingredient, &figures.mass, figures.volume.as_ref());
-            Ok(out)
+            let density = density(&line.ingredient, &figures.mass, figures.volume.as_ref());
+            out.g_per_ml = density.map(Density::shown);
+            Ok((out, ExactLine { grams: figures.mass.value(), g_per_ml: density.map(Density::exact) }))
         })
         .collect::<Result<Vec<_>>>()?;
-    let product = figure("product", &evaluation.product);
-    Ok((figure("total", &evaluation.charged), lines, vec![product]))
+    let (lines, exact_lines) = lines.into_iter().unzip();
+    Ok(Parts {
+        total: figure("total", &evaluation.charged),
+        lines,
+        figures: vec![figure("product", &evaluation.product)],
+        exact: ExactRecipe { total: evaluation.charged.value(), lines: exact_lines },
+    })
 }
 
 /// The formula scaled to the requested quantity, or to its own quantity if none was requested and its product is known.
-pub(crate) fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, Balance)> {
+fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, Balance)> {
     let evaluation = &frozen.assembled.evaluation;
     let own = match (&asked.target, evaluation.product.known()) {
         (Some(_), _) => None,
@@ -191,12 +230,15 @@ fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
     let formula = &frozen.assembled.formula;
     let (worked, balance) = scale(frozen, asked)?;
     let small = small_lines(formula, &worked, &balance);
-    let mut lines = Vec::new();
+    let (mut lines, mut exact_lines) = (Vec::new(), Vec::new());
     for (p, phase) in worked.phases.iter().enumerate() {
         for (l, line) in phase.lines.iter().enumerate() {
             let ingredient =
                 formula.phases.get(p).and_then(|phase| phase.lines.get(l)).map(|line| &line.ingredient);
-            let mut out = scaled(bare(frozen, p, l)?, ingredient, line, asked.balance.as_ref());
+            let density = ingredient.and_then(|it| density(it, &line.exact, line.volume.as_ref()));
+            exact_lines.push(ExactLine { grams: line.exact.value(), g_per_ml: density.map(Density::exact) });
+            let mut out = scaled(bare(frozen, p, l)?, line, asked.balance.as_ref());
+            out.g_per_ml = density.map(Density::shown);
             let small = small.iter().find(|small| (small.phase, small.line) == (p, l));
             out.aliquot = small.map(aliquot).unwrap_or_default();
             if line.too_small {
@@ -211,7 +253,8 @@ fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
         figure("to weigh in all", &worked.gross),
         figure("factor", &worked.factor),
     ];
-    Ok((figure("total", &worked.total), lines, figures))
+    let exact = ExactRecipe { total: worked.total.value(), lines: exact_lines };
+    Ok(Parts { total: figure("total", &worked.total), lines, figures, exact })
 }
 
 fn aliquot(small: &SmallLine) -> Vec<wire::figure::Figure> {
@@ -226,14 +269,9 @@ fn aliquot(small: &SmallLine) -> Vec<wire::figure::Figure> {
 }
 
 /// Readability, in g, that is assumed if none is given. No balance of a clinic is finer, so nothing is rounded visibly.
-const FINEST: galenics::Decimal = galenics::Decimal::from_parts(1, 0, 0, false, 6);
+const FINEST: Decimal = Decimal::from_parts(1, 0, 0, false, 6);
 
-fn scaled(
-    mut out: RecipeLine,
-    ingredient: Option<&Ingredient>,
-    line: &WorkedLine,
-    balance: Option<&Balance>,
-) -> RecipeLine {
+fn scaled(mut out: RecipeLine, line: &WorkedLine, balance: Option<&Balance>) -> RecipeLine {
     match (balance, line.weigh.value()) {
         (Some(balance), Some(mut shown)) => {
             out.weigh = figure("weigh", &line.weigh);
@@ -254,7 +292,6 @@ fn scaled(
     // A line written in grams needs no second figure, because `weigh` shows its grams.
     let measured = line.in_written_unit.as_ref().or(line.volume.as_ref());
     out.measure = measured.filter(|it| it.unit() != "g").map(|it| figure("measure", it));
-    out.g_per_ml = ingredient.and_then(|it| density(it, &line.exact, line.volume.as_ref()));
     out.weighing_note = line
         .over_capacity
         .then(|| "The mass exceeds the capacity of the balance. Weigh it in portions.".into());
@@ -265,7 +302,7 @@ fn too_small(balance: &Balance, by_aliquot: bool) -> String {
     let least = balance.least().map(|least| least.normalize().to_string()).unwrap_or_default();
     format!(
         "Below {least} g the weighing error exceeds {} %: {}",
-        (balance.tolerance().get() * galenics::Decimal::ONE_HUNDRED).normalize(),
+        (balance.tolerance().get() * Decimal::ONE_HUNDRED).normalize(),
         if by_aliquot {
             "weigh by aliquot, as shown below, or use a finer balance."
         } else {
@@ -284,7 +321,7 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
         line: format!("{}.{}", p + 1, l + 1),
         name: ingredient.name().to_owned(),
         nested_revision: match ingredient {
-            Written::Revision { id, .. } => Some(*id),
+            Written::Revision { id, .. } => Some(RevisionId(*id)),
             Written::Material { .. } => None,
         },
         function: line.function.clone(),
@@ -307,16 +344,40 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
     })
 }
 
-/// Density of a line in g/mL: that of the material, otherwise the line's mass divided by its volume.
+/// The density of a line, in g/mL.
+#[derive(Clone, Copy)]
+enum Density {
+    /// That of the material.
+    Known(Decimal),
+    /// The line's mass divided by its volume.
+    Derived(Decimal),
+}
+
+impl Density {
+    const fn exact(self) -> Decimal {
+        match self {
+            Self::Known(exact) | Self::Derived(exact) => exact,
+        }
+    }
+
+    fn shown(self) -> String {
+        let shown = match self {
+            Self::Known(exact) => exact,
+            Self::Derived(exact) => exact.round_dp(4),
+        };
+        shown.normalize().to_string()
+    }
+}
+
+/// Density of a line: that of the material, otherwise the line's mass divided by its volume.
 fn density(
     ingredient: &Ingredient,
     mass: &galenics::Figure,
     volume: Option<&galenics::Figure>,
-) -> Option<String> {
-    let own = match ingredient {
+) -> Option<Density> {
+    let known = match ingredient {
         Ingredient::Material(material) => material.density.as_ref().map(|density| density.value.g_per_ml()),
         Ingredient::Nested(_) => None,
     };
-    own.or_else(|| mass.value()?.checked_div(volume?.value()?).map(|density| density.round_dp(4)))
-        .map(|density| density.normalize().to_string())
+    known.map(Density::Known).or_else(|| mass.value()?.checked_div(volume?.value()?).map(Density::Derived))
 }

@@ -7,35 +7,60 @@ use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
 use schema::batch;
+use serde::{Serialize, de::DeserializeOwned};
 use serde_json::json;
 use store::journal::prove_row;
 use store::{Error, Instructor, NewEvent, Result, Tx, violates, word};
 use uuid::Uuid;
-use wire::bench::{Entry, Finding, NewEntry, NewReview, Review, ReviewComment, Submission};
+use wire::bench::{NewEntry, NewReview, Review, ReviewComment};
 use wire::ids::{BatchId, EntryId, PersonId, ReviewId};
 use wire::problem::FieldError;
-use wire::recipe::Recipe;
 
 use crate::gated::{batch_entry, batch_recipe, review, review_comment, submission};
 use crate::kept::{ENTRY, RECIPE, REVIEW, SUBMISSION};
 use crate::record::Record;
 use crate::released::{ForRules, Released};
 
-/// Everything that stands in a record.
-pub struct Contents {
+/// An entry as it is shown, and what was measured as exact decimals, so that no number is read back from text.
+pub struct Entry {
+    /// As it is shown.
+    pub shown: wire::bench::Entry,
+    /// What was measured.
+    pub measured: Measured,
+}
+
+/// A submission. `F` is what was found in the record, as its owner stores it.
+pub struct Submission<F> {
+    /// Its number within the record.
+    pub number: u32,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// The maker's answer to earlier comments.
+    pub answer: Option<String>,
+    /// What was found.
+    pub findings: F,
+    /// The review that followed.
+    pub review: Option<Review>,
+}
+
+/// Everything that stands in a record. `R` is the recipe and `F` are the findings, as their owners store them.
+pub struct Contents<R, F> {
     /// What the batch asked for.
-    pub recipe: Recipe,
+    pub recipe: R,
     /// What was written, in order, corrected entries too.
     pub entries: Vec<Entry>,
     /// What was handed in, each with the review that followed.
-    pub submissions: Vec<Submission>,
+    pub submissions: Vec<Submission<F>>,
 }
 
 /// Everything that stands in a record, for whoever may read it.
 ///
 /// # Errors
 /// [`Error::Internal`] when the recipe is not the one that the batch was opened with.
-pub async fn contents<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Released<Contents>> {
+pub async fn contents<'t, R: DeserializeOwned, F: DeserializeOwned>(
+    tx: &mut Tx<'t>,
+    record: &Record<'t>,
+) -> Result<Released<Contents<R, F>>> {
     let id = record.batch();
     let contents = Contents {
         recipe: recipe(tx, id).await?,
@@ -54,7 +79,7 @@ pub async fn contents<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Releas
 pub async fn keep_recipe(
     tx: &mut Tx<'_>,
     id: BatchId,
-    recipe: &Released<Recipe>,
+    recipe: &Released<impl Serialize>,
     opened: NewEvent,
 ) -> Result<()> {
     let (maker, digest): (Uuid, Vec<u8>) =
@@ -74,7 +99,7 @@ pub async fn keep_recipe(
 }
 
 /// The recipe that a batch was opened with, proved against the journal before anybody relies on it.
-async fn recipe(tx: &mut Tx<'_>, id: BatchId) -> Result<Recipe> {
+async fn recipe<R: DeserializeOwned>(tx: &mut Tx<'_>, id: BatchId) -> Result<R> {
     prove_row(tx, &RECIPE, [id.0]).await?;
     let text: String = batch_recipe::table.find(id.0).select(batch_recipe::recipe).first(tx.conn()).await?;
     Ok(serde_json::from_str(&text)?)
@@ -112,20 +137,22 @@ async fn entries(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<Entry>> {
         .select(EntryRow::as_select())
         .load(tx.conn())
         .await?;
+    let text = |value: Decimal| value.normalize().to_string();
     let corrections: HashMap<Uuid, Uuid> =
         rows.iter().filter_map(|row| row.corrects_id.map(|corrected| (corrected, row.id))).collect();
     rows.into_iter()
         .map(|row| {
-            Ok(Entry {
+            let measured = Measured { grams: row.grams, celsius: row.celsius, ph: row.ph };
+            let shown = wire::bench::Entry {
                 id: EntryId(row.id),
                 number: row.number.unsigned_abs(),
                 kind: word(&row.kind)?,
                 line: row.line,
                 step: row.step.map(i32::unsigned_abs),
                 quantity: row.quantity,
-                grams: row.grams.map(|grams| grams.normalize().to_string()),
-                celsius: row.celsius.map(|celsius| celsius.normalize().to_string()),
-                ph: row.ph.map(|ph| ph.normalize().to_string()),
+                grams: row.grams.map(text),
+                celsius: row.celsius.map(text),
+                ph: row.ph.map(text),
                 lot: row.lot,
                 lot_expires: row.lot_expires,
                 assay: row.assay,
@@ -139,38 +166,25 @@ async fn entries(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<Entry>> {
                 mark: row
                     .before_acknowledged
                     .then(|| "before the change of cautions was acknowledged".to_owned()),
-            })
+            };
+            Ok(Entry { shown, measured })
         })
         .collect()
 }
 
-#[derive(Queryable, Selectable)]
-#[diesel(table_name = submission, check_for_backend(diesel::pg::Pg))]
-struct SubmissionRow {
-    number: i32,
-    answer: Option<String>,
-    findings: String,
-    at: DateTime<Utc>,
-}
-
 /// Every submission of a batch with the review that followed.
-async fn submissions(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<Submission>> {
-    let rows: Vec<SubmissionRow> = submission::table
+async fn submissions<F: DeserializeOwned>(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<Submission<F>>> {
+    let rows: Vec<(i32, DateTime<Utc>, Option<String>, String)> = submission::table
         .filter(submission::batch_id.eq(id.0))
         .order(submission::number)
-        .select(SubmissionRow::as_select())
+        .select((submission::number, submission::at, submission::answer, submission::findings))
         .load(tx.conn())
         .await?;
     let mut reviews = reviews(tx, id).await?;
     rows.into_iter()
-        .map(|row| {
-            Ok(Submission {
-                number: row.number.unsigned_abs(),
-                at: row.at,
-                answer: row.answer,
-                findings: serde_json::from_str::<Vec<Finding>>(&row.findings)?,
-                review: reviews.remove(&row.number),
-            })
+        .map(|(number, at, answer, findings)| {
+            let (findings, review) = (serde_json::from_str(&findings)?, reviews.remove(&number));
+            Ok(Submission { number: number.unsigned_abs(), at, answer, findings, review })
         })
         .collect()
 }
@@ -221,7 +235,7 @@ async fn reviews(tx: &mut Tx<'_>, id: BatchId) -> Result<HashMap<i32, Review>> {
 }
 
 /// What was measured, as it is kept beside what was typed.
-#[derive(Default)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Measured {
     /// A mass in grams.
     pub grams: Option<Decimal>,
@@ -320,7 +334,7 @@ pub async fn submission_insert<'t>(
     tx: &mut Tx<'t>,
     record: &Record<'t>,
     answer: Option<&str>,
-    findings: &Released<Vec<Finding>>,
+    findings: &Released<impl Serialize>,
     submitted: NewEvent,
 ) -> Result<i32> {
     record.require_maker()?;

@@ -3,7 +3,7 @@
 //! One process runs all tests, so the log holds what others caused too; what is sought in it is planted by one test.
 
 use std::io::Write;
-use std::sync::{Once, Mutex};
+use std::sync::{Mutex, Once};
 
 use tracing_subscriber::EnvFilter;
 

@@ -1,5 +1,6 @@
 //! Application of an amendment: the change itself, and its effects on formulas.
 
+use ::formulary::change::{Change, ImportMaterials, ReviseMaterial};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use materia::{Entry, Material};
@@ -7,9 +8,8 @@ use schema::{amendment, amendment_material, material};
 use serde_json::json;
 use store::{Error, NewEvent, Result, Tx};
 use uuid::Uuid;
-use wire::amendments::{AmendmentKind, Change, ImportMaterials, ReviseMaterial};
+use wire::amendments::AmendmentKind;
 use wire::ids::PersonId;
-use wire::materials::MaterialEntry;
 use wire::problem::FieldError;
 
 use super::kept::AMENDMENT;
@@ -38,8 +38,8 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
             vec![Reach::Materials(with_aliases(tx, &touched).await?)]
         }
         Change::MergeMaterials(merge) => {
-            let merged = ::materials::standing(tx, merge.merged.0).await?;
-            let into = ::materials::standing(tx, merge.into.0).await?;
+            let merged = ::materials::standing(tx, merge.merged).await?;
+            let into = ::materials::standing(tx, merge.into).await?;
             // The clinic's cautions on either material apply to both after the merge.
             let reached = with_aliases(tx, &[merged.id, into.id]).await?;
             ::materials::merge(tx, &merged, &into, id).await?;
@@ -62,10 +62,10 @@ pub(super) async fn apply(tx: &mut Tx<'_>, id: Uuid, change: &Change, by: Person
             vec![Reach::Materials(with_aliases(tx, &revised).await?)]
         }
         Change::AddCaution(caution) => {
-            touched.extend(caution.on.material.map(|material| material.0));
+            touched.extend(caution.on.material);
             let on = &caution.on;
             vec![match (on.material, &on.preparation, &on.route) {
-                (Some(material), ..) => Reach::Materials(with_aliases(tx, &[material.0]).await?),
+                (Some(material), ..) => Reach::Materials(with_aliases(tx, &[material]).await?),
                 (None, Some(kind), _) => Reach::Preparation(kind.clone()),
                 (None, None, Some(route)) => Reach::Route(route.clone()),
                 (None, None, None) => Reach::Everything,
@@ -129,12 +129,11 @@ pub(crate) async fn with_aliases(tx: &mut Tx<'_>, ids: &[Uuid]) -> Result<Vec<Uu
 /// Returns [`Error::Invalid`] with every refused field, below `pointer`.
 pub(super) fn complete(
     tx: &Tx<'_>,
-    entry: &MaterialEntry,
+    entry: &Entry,
     before: Option<&Material>,
     pointer: &str,
 ) -> Result<Material> {
-    let entry: Entry = serde_json::from_value(serde_json::to_value(entry)?)?;
-    tx.reference.complete(&entry, before).map_err(|refusals| {
+    tx.reference.complete(entry, before).map_err(|refusals| {
         Error::Invalid(
             refusals
                 .into_iter()
@@ -150,7 +149,7 @@ pub(super) fn complete(
 /// Returns [`Error::NotFound`] if there is no such material, [`Error::Conflict`] if it has another version than the
 /// request states, and [`Error::Invalid`] with every refused field.
 pub(super) async fn revised(tx: &mut Tx<'_>, revise: &ReviseMaterial) -> Result<(Standing, Material)> {
-    let before = ::materials::standing(tx, revise.material.0).await?;
+    let before = ::materials::standing(tx, revise.material).await?;
     if before.version.unsigned_abs() != revise.version {
         return Err(Error::Conflict(format!(
             "The material is now in version {}. Read its current entry and reapply your change.",

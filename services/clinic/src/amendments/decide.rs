@@ -5,9 +5,11 @@ use diesel_async::RunQueryDsl;
 use schema::amendment;
 use store::{Credentials, Error, NewEvent, Result, Versioned, word};
 use uuid::Uuid;
-use wire::amendments::{Amendment, AmendmentDecision, AmendmentState, Change, DecideAmendment, Reinstate};
+use wire::amendments::{Amendment, AmendmentDecision, AmendmentState, DecideAmendment, Reinstate};
 use wire::formulary::{Revision, RevisionState};
 use wire::ids::{AmendmentId, PersonId, RevisionId};
+
+use ::formulary::change::StoredChange;
 
 use super::kept::AMENDMENT;
 use super::{apply, show};
@@ -68,8 +70,8 @@ pub async fn decide(
                 .await?;
             match request.decision {
                 AmendmentDecision::Confirm => {
-                    let change: Change = serde_json::from_value(change)?;
-                    apply::apply(tx, id.0, &change, author).await?;
+                    let stored: StoredChange = serde_json::from_value(change)?;
+                    apply::apply(tx, id.0, &stored.change, author).await?;
                 }
                 AmendmentDecision::Refuse => {
                     tx.record(NewEvent::new("amendment", id.0, "refused").keeps(&AMENDMENT, [id.0]));

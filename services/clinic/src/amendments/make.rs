@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use ::formulary::change::{Change, ChangeCaution, ClinicCaution, StoredChange};
 use diesel::prelude::*;
 use diesel::sql_types::{Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
@@ -10,9 +11,7 @@ use schema::{amendment, material};
 use serde_json::json;
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Tx, word};
 use uuid::Uuid;
-use wire::amendments::{
-    Amendment, AmendmentKind, AmendmentState, Change, ChangeCaution, ClinicCaution, NewAmendment,
-};
+use wire::amendments::{Amendment, AmendmentKind, AmendmentState, NewAmendment};
 use wire::problem::FieldError;
 use wire::safety::CautionLevel;
 
@@ -41,9 +40,11 @@ pub async fn make(
                 if !(1..=2000).contains(&request.reason.trim().chars().count()) {
                     return Err(Error::field("/reason", "State the reason, in 1 to 2000 characters."));
                 }
-                let (change, careful) = checked(tx, &request.change).await?;
+                let (change, careful) = checked(tx, Change::from(&request.change)).await?;
                 let alone = !::policy::rules(tx).await?.second_person;
                 let waits = careful && !alone;
+                let stored = StoredChange::from(change);
+                let change = &stored.change;
                 let id = tx.new_id();
                 let now = tx.now;
                 let state =
@@ -51,9 +52,9 @@ pub async fn make(
                 diesel::insert_into(amendment::table)
                     .values((
                         amendment::id.eq(id),
-                        amendment::kind.eq(kind(&change).as_str()),
+                        amendment::kind.eq(kind(change).as_str()),
                         amendment::state.eq(state.as_str()),
-                        amendment::change.eq(serde_json::to_value(&change)?),
+                        amendment::change.eq(serde_json::to_value(&stored)?),
                         amendment::reason.eq(request.reason.trim()),
                         amendment::created_by.eq(me.0),
                         amendment::created_at.eq(now),
@@ -63,10 +64,10 @@ pub async fn make(
                     ))
                     .execute(tx.conn())
                     .await?;
-                let detail = json!({ "kind": kind(&change).as_str() });
+                let detail = json!({ "kind": kind(change).as_str() });
                 tx.record(NewEvent::new("amendment", id, "made").detail(detail).keeps(&AMENDMENT, [id]));
                 if !waits {
-                    apply::apply(tx, id, &change, me).await?;
+                    apply::apply(tx, id, change, me).await?;
                 }
                 Ok(id)
             },
@@ -87,8 +88,7 @@ const fn kind(change: &Change) -> AmendmentKind {
 }
 
 /// The change in its stored form, and whether a second person must confirm it.
-async fn checked(tx: &mut Tx<'_>, change: &Change) -> Result<(Change, bool)> {
-    let mut change = change.clone();
+async fn checked(tx: &mut Tx<'_>, mut change: Change) -> Result<(Change, bool)> {
     let careful = match &mut change {
         Change::AddMaterial(entry) => {
             let facts = apply::complete(tx, entry, None, "/change/add_material")?;
@@ -113,9 +113,9 @@ async fn checked(tx: &mut Tx<'_>, change: &Change) -> Result<(Change, bool)> {
                 ));
             }
             for id in [merge.merged, merge.into] {
-                ::materials::standing(tx, id.0).await?;
+                ::materials::standing(tx, id).await?;
             }
-            if ::materials::is_of_reference(tx, merge.merged.0).await? {
+            if ::materials::is_of_reference(tx, merge.merged).await? {
                 return Err(Error::field(
                     "/change/merge_materials/merged",
                     "Limits and stops of the reference data refer to this material. Merge the clinic's material into it instead.",
@@ -239,7 +239,7 @@ async fn added(tx: &mut Tx<'_>, caution: &mut ClinicCaution) -> Result<()> {
         return Err(Error::Invalid(errors));
     }
     if let Some(id) = on.material {
-        ::materials::standing(tx, id.0).await?;
+        ::materials::standing(tx, id).await?;
     }
     Ok(())
 }
@@ -284,7 +284,7 @@ async fn lowers(tx: &mut Tx<'_>, change: &mut ChangeCaution) -> Result<bool> {
         }
     };
     change.key = rule;
-    match change.level {
+    match change.level.map(CautionLevel::from) {
         Some(new) if new == level => Err(Error::field(
             "/change/change_caution/level",
             format!("This caution already has the level {level}. Choose another level."),

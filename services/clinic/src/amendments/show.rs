@@ -13,6 +13,8 @@ use wire::ids::{AmendmentId, FormulaId, HolderId, LibraryId, MaterialId, PersonI
 use wire::page::{Page, PageQuery};
 use wire::people::Role;
 
+use ::formulary::change::StoredChange;
+
 use super::reach::A_YEAR;
 use crate::Clinic;
 
@@ -51,7 +53,7 @@ async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Amendment> {
         reason: row.reason,
         change: match kind {
             AmendmentKind::ReferenceData | AmendmentKind::Engine => None,
-            _ => Some(serde_json::from_value(row.change)?),
+            _ => Some(serde_json::from_value::<StoredChange>(row.change)?.change.into()),
         },
         made_by: row.created_by.map(PersonId),
         made_at: row.created_at,

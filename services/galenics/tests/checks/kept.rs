@@ -5,11 +5,12 @@ use std::sync::Arc;
 use galenics::{
     Evaluation, Formula, Fraction, Losses, Mass, MaterialKind, Preparation, Quantity, Target, Volume, Worked,
     alcohol::alcohol_content,
-    as_made::{Outcome, Tolerances, Weighing, as_made},
+    as_made::{Outcome, Weighing, as_made},
     dose::{Application, dose},
     evaluate,
     kept::{ENGINE, FORMAT, KeptEvaluation, KeptProblem, compare},
     scale,
+    tolerance::Tolerances,
 };
 use proptest::prelude::*;
 use serde_json::{Value, json};
@@ -91,8 +92,14 @@ fn derived(formula: &Formula, evaluation: &Evaluation) -> Vec<Value> {
                 .collect();
             let tolerance = Fraction::percent(dec("1")).unwrap();
             let tolerances = Tolerances { active: tolerance, other: tolerance };
-            let made =
-                as_made(formula, worked, &weighings, tolerances, &Losses::default(), &Outcome::default());
+            let made = as_made(
+                formula,
+                &worked.targets(),
+                &weighings,
+                tolerances,
+                &Losses::default(),
+                &Outcome::default(),
+            );
             all.push(made.as_ref().map_or_else(|problem| json!(problem.to_string()), json));
         }
         all.push(worked.as_ref().map_or_else(|problem| json!(problem), json));

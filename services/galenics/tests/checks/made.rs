@@ -5,7 +5,7 @@ use std::sync::Arc;
 use galenics::{
     Decimal, Formula, Fraction, Function, Losses, Mass, MaterialKind, Preparation, Quantity, Source, Sourced,
     Status, Target, Volume, Worked,
-    as_made::{AsMade, AsMadeProblem, Outcome, Tolerances, Weighing, as_made},
+    as_made::{AsMade, AsMadeProblem, Outcome, Weighing, as_made},
     cost::{Cost, Draw, Extra, Price, cost},
     dose::{Application, dose},
     limits::{
@@ -13,6 +13,7 @@ use galenics::{
         check_limits,
     },
     scale,
+    tolerance::Tolerances,
 };
 use proptest::prelude::*;
 
@@ -56,7 +57,14 @@ fn weighed(amounts: &[&str]) -> Vec<Weighing> {
 fn made(weighings: &[Weighing], outcome: Outcome) -> Result<AsMade, AsMadeProblem> {
     let formula = cream();
     let tolerances = Tolerances { active: percent("1"), other: percent("2") };
-    as_made(&formula, &recipe(&formula), weighings, tolerances, &Losses::transfer(percent("4")), &outcome)
+    as_made(
+        &formula,
+        &recipe(&formula).targets(),
+        weighings,
+        tolerances,
+        &Losses::transfer(percent("4")),
+        &outcome,
+    )
 }
 
 #[test]
@@ -172,9 +180,15 @@ fn a_pressed_oil_as_made_carries_herb_by_what_was_really_weighed() {
             .unwrap();
     let outcome = Outcome { made: Some(grams("870")), ..Outcome::default() };
     let tolerances = Tolerances { active: percent("1"), other: percent("2") };
-    let made =
-        as_made(&oil, &worked, &weighed(&["90 g", "1000 g"]), tolerances, &Losses::default(), &outcome)
-            .unwrap();
+    let made = as_made(
+        &oil,
+        &worked.targets(),
+        &weighed(&["90 g", "1000 g"]),
+        tolerances,
+        &Losses::default(),
+        &outcome,
+    )
+    .unwrap();
     assert_eq!(made.evaluation.product.value(), Some(dec("870")));
     assert_eq!(made.evaluation.herbs[0].per_gram.value(), Some(dec("90")));
     assert_eq!(made.yields.of_theoretical.unwrap().value(), Some(dec("0.87")));

@@ -2,6 +2,7 @@
 
 mod every_row;
 mod growing;
+mod stored;
 
 use std::collections::HashMap;
 use std::sync::{Arc, LazyLock};
@@ -9,14 +10,13 @@ use std::sync::{Arc, LazyLock};
 use materia::{Materia, Material};
 use serde_json::{Value, json};
 use uuid::Uuid;
-use wire::ids::{FormulaId, MaterialId, RevisionId};
-use wire::policy::Customary;
+use wire::ids::FormulaId;
 use wire::safety::Caution;
 
 use crate::assembled::assemble_and_evaluate;
 use crate::clinic_cautions::ClinicCautions;
 use crate::observed::Observed;
-use crate::written::{Ingredient, Written};
+use crate::written::{Customary, Ingredient, Written};
 use crate::{assessment, cautions};
 
 /// The reference data, read once for all tests.
@@ -84,7 +84,7 @@ fn written(made: &Made, nested: &mut Nested) -> Written {
             Put::Material(place, milligrams) => {
                 let name = &REFERENCE.materials[*place].name;
                 lines.push(json!({ "material": name, "amount": format!("{milligrams} mg") }));
-                let id = MaterialId(material_id(*place));
+                let id = material_id(*place);
                 ingredients.push(Ingredient::Material { id, version: 1, name: name.clone() });
             }
             Put::Formula(inner, milligrams) => {
@@ -93,8 +93,7 @@ fn written(made: &Made, nested: &mut Nested) -> Written {
                 let title = inner.content.title.clone();
                 nested.insert(id, inner);
                 lines.push(json!({ "formula": title, "amount": format!("{milligrams} mg") }));
-                let (id, formula) = (RevisionId(id), FormulaId(id));
-                ingredients.push(Ingredient::Revision { id, formula, title, digest: String::new() });
+                ingredients.push(Ingredient::Revision { id, formula: id, title, digest: String::new() });
             }
         }
     }

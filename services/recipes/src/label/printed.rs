@@ -6,7 +6,7 @@ use store::Result;
 use wire::bench::Disposition;
 use wire::calculations::use_by::UseByAnswer;
 use wire::figure::FigureSource;
-use wire::formulary::{FormulaContent, Regime, RevisionState};
+use wire::formulary::{Regime, RevisionState};
 use wire::label::{
     Label, LabelAllergen, LabelComposition, LabelDay, LabelFact, LabelIngredient, LabelOrigin, LabelUseBy,
 };
@@ -14,6 +14,9 @@ use wire::label::{
 use super::sheet::Sheet;
 use super::{contents, room, warnings};
 use judgement::dating::{Dated, use_by as dated_by};
+use judgement::written::Content;
+
+use crate::stored::Turn;
 
 /// Assembles a label.
 ///
@@ -22,7 +25,7 @@ use judgement::dating::{Dated, use_by as dated_by};
 pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
     let known = contents::known(&sheet);
     let now = dated(reference, &sheet, sheet.made_on.unwrap_or(sheet.today))?;
-    let dated = binding(&sheet, &now);
+    let dated = binding(&sheet, now);
     let sorted = warnings::sorted(reference, &sheet.written.preparation, &sheet.set.cautions);
     let written = &sheet.written.content.label;
     let (batch, facts) = (sheet.batch, sheet.facts);
@@ -44,7 +47,7 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
         allergens: contents::allergens(reference, &sheet, &known),
         net_contents: sheet.net.as_ref().map(|net| fact(&net.text, net.from)),
         made_on: sheet.made_on.map(|day| LabelDay { day, from: day_from(batch.is_some()) }),
-        use_by: sheet.made_on.map(|_| use_by(dated)),
+        use_by: sheet.made_on.map(|_| use_by(&dated)),
         after_opening: after_opening(&written.after_opening),
         storage: storage(&written.storage, dated.refrigerate),
         children: common("Keep out of the reach of children."),
@@ -120,7 +123,7 @@ fn route(reference: &Materia, key: &str) -> LabelFact {
 }
 
 /// The intended part of the body and the lowest age, if the author states them.
-fn meant_for(content: &FormulaContent) -> Option<LabelFact> {
+fn meant_for(content: &Content) -> Option<LabelFact> {
     let site = content.site.as_ref().map(|site| format!("Part of the body: {}.", site.trim()));
     let youngest = content.youngest.as_ref().map(|age| format!("From the age of {}.", age.trim()));
     let text = site.into_iter().chain(youngest).collect::<Vec<_>>().join(" ");
@@ -143,13 +146,15 @@ fn dated(reference: &Materia, sheet: &Sheet<'_>, made_on: NaiveDate) -> Result<U
 /// weighed, the date is never later than the one it was opened with.
 ///
 /// Date and storage come from the same answer, so that a date that requires a refrigerator is never shown without it.
-fn binding<'a>(sheet: &'a Sheet<'_>, now: &'a UseByAnswer) -> &'a UseByAnswer {
+fn binding(sheet: &Sheet<'_>, now: UseByAnswer) -> UseByAnswer {
     let planned = sheet.batch.filter(|_| sheet.of == LabelComposition::Planned);
     let opened_with = planned.and_then(|batch| batch.asked.use_by.as_ref());
     match opened_with {
-        Some(before) if before.date.is_some() && (now.date.is_none() || before.date < now.date) => before,
+        Some(before) if before.date.is_some() && (now.date.is_none() || before.date < now.date) => {
+            before.clone().turn()
+        }
         // On the same day the answer that requires a refrigerator is the stricter one.
-        Some(before) if before.date == now.date && before.refrigerate => before,
+        Some(before) if before.date == now.date && before.refrigerate => before.clone().turn(),
         _ => now,
     }
 }

@@ -6,11 +6,13 @@ use galenics::use_by::DatedPart;
 use galenics::{Evaluation, Text};
 use judgement::{Assembled, Assessment, Observed, Written};
 use policy::Rules;
-use wire::bench::{Disposition, Entry};
+use release::entries::Entry;
+use wire::bench::Disposition;
 use wire::ids::BatchId;
 use wire::label::LabelComposition;
-use wire::recipe::Recipe;
 use wire::safety::CautionSet;
+
+use crate::stored::Recipe;
 
 use super::room::{Area, Net};
 

@@ -1,22 +1,30 @@
 //! A formula as it is stored: the author's content with every ingredient resolved.
 //!
-//! Revisions are stored and digested in this form, so a field that is absent must stay absent when written again.
+//! These are types of their own, apart from `wire`, so that a change of the API alters neither a digest nor an old
+//! record. Revisions are digested in this form: a field is never renamed, and one that is absent stays absent when
+//! written again. All calculations take these types; `travel` converts them from requests and to answers.
+
+mod content;
+mod travel;
+mod words;
 
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
-use wire::formulary::FormulaContent;
-use wire::ids::{FormulaId, MaterialId, RevisionId};
+use wire::ids::RevisionId;
 
 use crate::meant;
 
+pub use content::{Content, LabelText, Line, OwnCaution, Phase, Stability, Step};
+pub use words::{Customary, Level, Regime};
+
 /// The ingredient that the name on a line resolved to when the draft was saved.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "is", rename_all = "snake_case")]
 pub enum Ingredient {
     /// A material, in one version of its facts.
     Material {
         /// The material.
-        id: MaterialId,
+        id: Uuid,
         /// The version of its facts.
         version: i32,
         /// Its name at that time.
@@ -25,9 +33,9 @@ pub enum Ingredient {
     /// A preparation made by another formula, in one frozen revision.
     Revision {
         /// The revision.
-        id: RevisionId,
+        id: Uuid,
         /// Its formula.
-        formula: FormulaId,
+        formula: Uuid,
         /// Its title.
         title: String,
         /// Its digest, in hex.
@@ -47,14 +55,14 @@ impl Ingredient {
 }
 
 /// The author's content with every ingredient resolved, and the household measures in force when it was saved.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Written {
     /// The content as the author wrote it.
-    pub content: FormulaContent,
-    /// The ingredient of each line, by phase and line.
+    pub content: Content,
+    /// For each phase and line, the ingredient.
     pub ingredients: Vec<Vec<Ingredient>>,
-    /// The system of cups, spoons and fluid ounces.
-    pub customary: wire::policy::Customary,
+    /// The family of cups, spoons and fluid ounces.
+    pub customary: Customary,
     /// The key of the preparation kind in the reference data.
     pub preparation: String,
     /// The key of the route in the reference data.
@@ -77,7 +85,7 @@ impl Written {
     /// The revisions named on its own lines, not those nested deeper.
     pub fn nested(&self) -> impl Iterator<Item = RevisionId> {
         self.ingredients.iter().flatten().filter_map(|ingredient| match ingredient {
-            Ingredient::Revision { id, .. } => Some(*id),
+            Ingredient::Revision { id, .. } => Some(RevisionId(*id)),
             Ingredient::Material { .. } => None,
         })
     }
@@ -85,29 +93,8 @@ impl Written {
     /// The materials named on its own lines, with the version of their facts.
     pub fn materials(&self) -> impl Iterator<Item = (Uuid, i32)> {
         self.ingredients.iter().flatten().filter_map(|ingredient| match ingredient {
-            Ingredient::Material { id, version, .. } => Some((id.0, *version)),
+            Ingredient::Material { id, version, .. } => Some((*id, *version)),
             Ingredient::Revision { .. } => None,
         })
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Content frozen before these fields existed must keep its digest.
-    #[test]
-    fn absent_site_and_age_are_not_written() {
-        let old = serde_json::json!({
-            "content": {
-                "title": "Plain salve", "preparation": "salve", "route": "intact skin", "regime": "cosmetic",
-                "phases": [], "method": [], "cautions": [],
-                "label": {},
-            },
-            "ingredients": [], "customary": "us", "preparation": "salve", "route": "intact-skin-leave-on",
-        });
-        let written: Written = serde_json::from_value(old.clone()).unwrap();
-        assert_eq!((written.site(), written.youngest_months()), (None, None));
-        assert_eq!(serde_json::to_value(&written).unwrap(), old);
     }
 }

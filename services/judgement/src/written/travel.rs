@@ -1,0 +1,181 @@
+//! What was written, on its way in from a request and out into an answer. Nothing is lost either way; on the way in
+//! every text is brought to Unicode normalisation form C.
+//!
+//! Each conversion takes its source apart by name, so that a field of either side that is added does not compile until
+//! it is said what becomes of it.
+
+use canonical::nfc;
+use wire::calculations::use_by::StabilityEvidence;
+use wire::formulary;
+
+use super::content::{Content, LabelText, Line, OwnCaution, Phase, Stability, Step};
+
+fn each<'a, T: 'a, U: From<&'a T>>(all: &'a [T]) -> Vec<U> {
+    all.iter().map(U::from).collect()
+}
+
+fn given(text: Option<&String>) -> Option<String> {
+    text.map(|text| nfc(text))
+}
+
+impl From<&formulary::FormulaContent> for Content {
+    fn from(content: &formulary::FormulaContent) -> Self {
+        let formulary::FormulaContent {
+            title,
+            preparation,
+            route,
+            regime,
+            site,
+            youngest,
+            used_daily,
+            stability,
+            yield_,
+            phases,
+            method,
+            cautions,
+            label,
+        } = content;
+        Self {
+            title: nfc(title),
+            preparation: nfc(preparation),
+            route: nfc(route),
+            regime: (*regime).into(),
+            site: given(site.as_ref()),
+            youngest: given(youngest.as_ref()),
+            used_daily: given(used_daily.as_ref()),
+            stability: stability.as_ref().map(Stability::from),
+            yield_: given(yield_.as_ref()),
+            phases: each(phases),
+            method: each(method),
+            cautions: each(cautions),
+            label: label.into(),
+        }
+    }
+}
+
+impl From<&formulary::Phase> for Phase {
+    fn from(formulary::Phase { name, lines }: &formulary::Phase) -> Self {
+        Self { name: nfc(name), lines: each(lines) }
+    }
+}
+
+impl From<&formulary::Line> for Line {
+    fn from(formulary::Line { material, formula, amount, function }: &formulary::Line) -> Self {
+        Self {
+            material: given(material.as_ref()),
+            formula: given(formula.as_ref()),
+            amount: nfc(amount),
+            function: given(function.as_ref()),
+        }
+    }
+}
+
+impl From<&formulary::Step> for Step {
+    fn from(formulary::Step { do_, phase, temperature, hold }: &formulary::Step) -> Self {
+        Self {
+            do_: nfc(do_),
+            phase: given(phase.as_ref()),
+            temperature: given(temperature.as_ref()),
+            hold: *hold,
+        }
+    }
+}
+
+impl From<&formulary::OwnCaution> for OwnCaution {
+    fn from(formulary::OwnCaution { level, text }: &formulary::OwnCaution) -> Self {
+        Self { level: (*level).into(), text: nfc(text) }
+    }
+}
+
+impl From<&formulary::LabelText> for LabelText {
+    fn from(label: &formulary::LabelText) -> Self {
+        let formulary::LabelText { directions, storage, container, after_opening } = label;
+        Self {
+            directions: nfc(directions),
+            storage: nfc(storage),
+            container: nfc(container),
+            after_opening: nfc(after_opening),
+        }
+    }
+}
+
+impl From<&StabilityEvidence> for Stability {
+    fn from(StabilityEvidence { period, source }: &StabilityEvidence) -> Self {
+        Self { period: nfc(period), source: nfc(source) }
+    }
+}
+
+fn every<T, U: From<T>>(all: Vec<T>) -> Vec<U> {
+    all.into_iter().map(U::from).collect()
+}
+
+impl From<Content> for formulary::FormulaContent {
+    fn from(content: Content) -> Self {
+        let Content {
+            title,
+            preparation,
+            route,
+            regime,
+            site,
+            youngest,
+            used_daily,
+            stability,
+            yield_,
+            phases,
+            method,
+            cautions,
+            label,
+        } = content;
+        Self {
+            title,
+            preparation,
+            route,
+            regime: regime.into(),
+            site,
+            youngest,
+            used_daily,
+            stability: stability.map(StabilityEvidence::from),
+            yield_,
+            phases: every(phases),
+            method: every(method),
+            cautions: every(cautions),
+            label: label.into(),
+        }
+    }
+}
+
+impl From<Phase> for formulary::Phase {
+    fn from(Phase { name, lines }: Phase) -> Self {
+        Self { name, lines: every(lines) }
+    }
+}
+
+impl From<Line> for formulary::Line {
+    fn from(Line { material, formula, amount, function }: Line) -> Self {
+        Self { material, formula, amount, function }
+    }
+}
+
+impl From<Step> for formulary::Step {
+    fn from(Step { do_, phase, temperature, hold }: Step) -> Self {
+        Self { do_, phase, temperature, hold }
+    }
+}
+
+impl From<OwnCaution> for formulary::OwnCaution {
+    fn from(OwnCaution { level, text }: OwnCaution) -> Self {
+        Self { level: level.into(), text }
+    }
+}
+
+impl From<LabelText> for formulary::LabelText {
+    fn from(LabelText { directions, storage, container, after_opening }: LabelText) -> Self {
+        Self { directions, storage, container, after_opening }
+    }
+}
+
+impl From<Stability> for StabilityEvidence {
+    fn from(Stability { period, source }: Stability) -> Self {
+        Self { period, source }
+    }
+}

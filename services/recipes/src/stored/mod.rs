@@ -1,0 +1,324 @@
+//! The recipe that a batch is opened with, as it is stored.
+//!
+//! These are types of their own, apart from `wire`: a change of the API alters no stored recipe. A row keeps its format
+//! for ever. Format 2 keeps the exact decimals that were shown rounded; of a recipe of format 1 the shown text is all
+//! there is.
+
+mod exact;
+mod parts;
+#[cfg(test)]
+mod tests;
+mod turn;
+
+use galenics::as_made::Targets;
+use galenics::{Decimal, Function, Mass, Quantity};
+use judgement::written::{LabelText, Regime, Step};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+use wire::recipe;
+
+use crate::work::WorkedOut;
+pub use exact::Exact;
+pub use judgement::format::Format;
+pub use parts::{
+    Asked, Caution, CautionSet, ChangedLevel, Figure, Input, RuleOutcome, RuleSaid, Source, State, UseBy,
+};
+pub use turn::Turn;
+
+/// A recipe as it is stored.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Recipe {
+    /// The format of this document.
+    #[serde(default)]
+    pub format: Format,
+    /// The revision.
+    pub revision: Uuid,
+    /// The formula.
+    pub formula: Uuid,
+    /// The number of the revision.
+    pub number: u32,
+    /// Where the revision stood.
+    pub state: State,
+    /// The digest of the revision, in hex.
+    pub digest: String,
+    /// Its title.
+    pub title: String,
+    /// The kind of preparation.
+    pub preparation: String,
+    /// Where and how it is used.
+    pub route: String,
+    /// What it is made as.
+    pub regime: Regime,
+    /// The part of the body that it is meant for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub site: Option<String>,
+    /// The youngest person that it is meant for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub youngest: Option<String>,
+    /// `approved by its author`, where the policy allowed it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub approval_note: Option<String>,
+    /// The cautions that were acknowledged.
+    pub caution_set: CautionSet,
+    /// What it was scaled to, in words.
+    pub made_for: String,
+    /// The request that it was scaled to.
+    pub asked: Asked,
+    /// The mass to weigh in all, as it was shown.
+    pub total: Figure,
+    /// The same exact, in g. Since format 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub exact_total: Option<Exact>,
+    /// The phases.
+    pub phases: Vec<Phase>,
+    /// The method.
+    pub method: Vec<Step>,
+    /// What the label says.
+    pub label: LabelText,
+    /// Ratios, losses and so on.
+    pub figures: Vec<Figure>,
+    /// The use-by date.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub use_by: Option<UseBy>,
+    /// What could not be known.
+    pub unknown: Vec<String>,
+}
+
+/// A phase.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Phase {
+    /// Its name.
+    pub name: String,
+    /// Its lines, in the order they are weighed.
+    pub lines: Vec<Line>,
+}
+
+/// A line.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Line {
+    /// Phase and line, counted from 1.
+    pub line: String,
+    /// The ingredient.
+    pub name: String,
+    /// Set when it is made by a formula.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nested_revision: Option<Uuid>,
+    /// What it is for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub function: Option<String>,
+    /// The amount as the author wrote it.
+    pub as_written: String,
+    /// What to weigh, as it was shown.
+    pub weigh: Figure,
+    /// What to measure, as it was shown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub measure: Option<Figure>,
+    /// How far rounding to the balance is off, as it was shown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rounding: Option<Figure>,
+    /// What to mind at the balance.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weighing_note: Option<String>,
+    /// How to weigh very little.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub aliquot: Vec<Figure>,
+    /// Grams in a millilitre, as it was shown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub g_per_ml: Option<String>,
+    /// What to weigh in g, before rounding to the balance and for show. Since format 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub exact_grams: Option<Exact>,
+    /// Grams in a millilitre before rounding for show. Since format 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub exact_g_per_ml: Option<Exact>,
+}
+
+/// The exact decimal, else, in a document that kept none, the one that was shown.
+fn exact_else_shown(format: Format, exact: Option<Exact>, shown: Option<&String>) -> Option<Decimal> {
+    match format {
+        Format::One => shown?.parse().ok(),
+        Format::Two => exact.map(|exact| exact.0),
+    }
+}
+
+impl Recipe {
+    /// Every line with its place, counted from 0.
+    pub fn lines(&self) -> impl Iterator<Item = &Line> {
+        self.phases.iter().flat_map(|phase| &phase.lines)
+    }
+
+    /// What to weigh of a line, in g: the target that every judgement of its weighings goes by.
+    #[must_use]
+    pub fn target(&self, line: &Line) -> Option<Decimal> {
+        exact_else_shown(self.format, line.exact_grams, line.weigh.value.as_ref())
+    }
+
+    /// The targets of all lines.
+    #[must_use]
+    pub fn targets(&self) -> Targets {
+        let target = |line: &Line| Some(Quantity::of_mass(Mass::grams(self.target(line)?).ok()?));
+        self.phases.iter().map(|phase| phase.lines.iter().map(target).collect()).collect()
+    }
+
+    /// The mass to weigh in all, in g.
+    #[must_use]
+    pub fn total(&self) -> Option<Decimal> {
+        exact_else_shown(self.format, self.exact_total, self.total.value.as_ref())
+    }
+
+    /// Grams in a millilitre of what is on a line.
+    #[must_use]
+    pub fn density(&self, line: &Line) -> Option<Decimal> {
+        exact_else_shown(self.format, line.exact_g_per_ml, line.g_per_ml.as_ref())
+    }
+}
+
+impl Line {
+    /// What the line is for, as the tolerances know it.
+    #[must_use]
+    pub fn function(&self) -> Option<Function> {
+        self.function.as_deref()?.parse().ok()
+    }
+}
+
+impl From<WorkedOut> for Recipe {
+    fn from(WorkedOut { recipe, exact }: WorkedOut) -> Self {
+        let recipe::Recipe {
+            revision,
+            formula,
+            number,
+            state,
+            digest,
+            title,
+            preparation,
+            route,
+            regime,
+            site,
+            youngest,
+            approval_note,
+            caution_set,
+            made_for,
+            asked,
+            total,
+            phases,
+            method,
+            label,
+            figures,
+            use_by,
+            unknown,
+        } = recipe;
+        let mut of_lines = exact.lines.into_iter();
+        let mut line = |line: recipe::RecipeLine| {
+            let exact = of_lines.next().unwrap_or_default();
+            let recipe::RecipeLine {
+                line,
+                name,
+                nested_revision,
+                function,
+                as_written,
+                weigh,
+                measure,
+                rounding,
+                weighing_note,
+                aliquot,
+                g_per_ml,
+            } = line;
+            Line {
+                line,
+                name,
+                nested_revision: nested_revision.turn(),
+                function,
+                as_written,
+                weigh: weigh.turn(),
+                measure: measure.turn(),
+                rounding: rounding.turn(),
+                weighing_note,
+                aliquot: aliquot.turn(),
+                g_per_ml,
+                exact_grams: exact.grams.map(Exact),
+                exact_g_per_ml: exact.g_per_ml.map(Exact),
+            }
+        };
+        let mut phase = |recipe::RecipePhase { name, lines }: recipe::RecipePhase| Phase {
+            name,
+            lines: lines.into_iter().map(&mut line).collect(),
+        };
+        Self {
+            format: Format::Two,
+            revision: revision.turn(),
+            formula: formula.turn(),
+            number,
+            state: state.into(),
+            digest,
+            title,
+            preparation,
+            route,
+            regime: regime.into(),
+            site,
+            youngest,
+            approval_note,
+            caution_set: caution_set.turn(),
+            made_for,
+            asked: asked.turn(),
+            total: total.turn(),
+            exact_total: exact.total.map(Exact),
+            phases: phases.into_iter().map(&mut phase).collect(),
+            method: method.iter().map(Step::from).collect(),
+            label: (&label).into(),
+            figures: figures.turn(),
+            use_by: use_by.turn(),
+            unknown,
+        }
+    }
+}
+
+impl From<Recipe> for recipe::Recipe {
+    fn from(stored: Recipe) -> Self {
+        let phase = |Phase { name, lines }: Phase| recipe::RecipePhase {
+            name,
+            lines: lines.into_iter().map(Into::into).collect(),
+        };
+        Self {
+            revision: stored.revision.turn(),
+            formula: stored.formula.turn(),
+            number: stored.number,
+            state: stored.state.into(),
+            digest: stored.digest,
+            title: stored.title,
+            preparation: stored.preparation,
+            route: stored.route,
+            regime: stored.regime.into(),
+            site: stored.site,
+            youngest: stored.youngest,
+            approval_note: stored.approval_note,
+            caution_set: stored.caution_set.turn(),
+            made_for: stored.made_for,
+            asked: stored.asked.turn(),
+            total: stored.total.turn(),
+            phases: stored.phases.into_iter().map(phase).collect(),
+            method: stored.method.into_iter().map(Into::into).collect(),
+            label: stored.label.into(),
+            figures: stored.figures.turn(),
+            use_by: stored.use_by.turn(),
+            unknown: stored.unknown,
+        }
+    }
+}
+
+impl From<Line> for recipe::RecipeLine {
+    fn from(stored: Line) -> Self {
+        Self {
+            line: stored.line,
+            name: stored.name,
+            nested_revision: stored.nested_revision.turn(),
+            function: stored.function,
+            as_written: stored.as_written,
+            weigh: stored.weigh.turn(),
+            measure: stored.measure.turn(),
+            rounding: stored.rounding.turn(),
+            weighing_note: stored.weighing_note,
+            aliquot: stored.aliquot.turn(),
+            g_per_ml: stored.g_per_ml,
+        }
+    }
+}
