@@ -169,7 +169,9 @@ pub async fn freeze<'t>(
         ))
         .execute(tx.conn())
         .await?;
-    result_insert(tx, draft.revision, computed).await?;
+    if !result_insert(tx, draft.revision, computed).await? {
+        return Err(Error::internal("a draft had a result before it was frozen"));
+    }
     Ok(digest)
 }
 

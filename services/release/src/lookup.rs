@@ -76,13 +76,13 @@ impl LookedUp {
     /// # Errors
     /// [`Error::Internal`] when the grant is for other content.
     pub fn open<T>(self, sealed: &Sealed<T>) -> Result<Released<Arc<T>>> {
-        sealed.open(&IdempotencyKey(self.digest))
+        sealed.open(&ByLookup(self.digest))
     }
 }
 
-struct IdempotencyKey(Sha);
+struct ByLookup(Sha);
 
-impl Proof for IdempotencyKey {
+impl Proof for ByLookup {
     fn digest(&self) -> &Sha {
         &self.0
     }
