@@ -133,7 +133,7 @@ async fn next_number(tx: &mut Tx<'_>, year: i32) -> Result<String> {
 /// instructor who has not acknowledged the cautions of its revision.
 pub(crate) async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Record<'t>> {
     match record::access(tx, id, lock).await? {
-        Access::Open(record) => Ok(record),
+        Access::Open(record) => Ok(*record),
         Access::Hidden => Err(Error::NotFound("batch")),
         Access::Closed(revision) => match gate::open(tx, revision).await {
             Err(closed) => Err(closed),

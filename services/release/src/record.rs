@@ -126,7 +126,7 @@ impl Proof for Record<'_> {
 /// Whether the caller may read the record of a batch.
 pub enum Access<'t> {
     /// The caller may.
-    Open(Record<'t>),
+    Open(Box<Record<'t>>),
     /// The caller may once they have acknowledged the cautions of this revision.
     Closed(RevisionId),
     /// To the caller there is no such batch.
@@ -168,5 +168,5 @@ pub async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Acce
         }
     }
     let digest = sha(row.revision_digest.clone())?;
-    Ok(Access::Open(Record { row, digest, me: me.id, _brand: Brand::default() }))
+    Ok(Access::Open(Box::new(Record { row, digest, me: me.id, _brand: Brand::default() })))
 }

@@ -24,7 +24,7 @@ macro_rules! words {
         $(#[$meta])*
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize,
             strum::Display, strum::EnumString, strum::IntoStaticStr, strum::VariantArray, utoipa::ToSchema)]
-        #[strum(const_into_str, parse_err_fn = Self::unknown, parse_err_ty = $crate::words::UnknownWord)]
+        #[strum(parse_err_fn = Self::unknown, parse_err_ty = $crate::words::UnknownWord)]
         pub enum $name {
             $($(#[$vmeta])* #[serde(rename = $word)] #[strum(serialize = $word)] $variant),+
         }
@@ -35,8 +35,8 @@ macro_rules! words {
 
             /// The word as it is written in JSON and in the database.
             #[must_use]
-            pub const fn as_str(self) -> &'static str {
-                self.into_str()
+            pub fn as_str(self) -> &'static str {
+                self.into()
             }
 
             fn unknown(word: &str) -> $crate::words::UnknownWord {

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use diesel_async::{AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection};
+use diesel_async::{AsyncPgConnection, SimpleAsyncConnection};
 use server::demo;
 use stillroom_tests::clinic::serve;
 use stillroom_tests::database;
