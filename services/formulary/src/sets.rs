@@ -6,11 +6,13 @@ use canonical::Sha;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use judgement::cautions::{self, Counted};
+use judgement::written::Level;
 use schema::{caution, caution_set, gate, older_evaluation};
+use serde::{Deserialize, Serialize};
 use store::{Error, NewEvent, Result, Tx, word};
 use uuid::Uuid;
-use wire::ids::RevisionId;
-use wire::safety::{Caution, CautionSet};
+use wire::ids::{AmendmentId, RevisionId};
+use wire::safety::{Caution, CautionSet, ChangedLevel};
 
 use crate::kept::OLDER_EVALUATION;
 use crate::present::Present;
@@ -30,6 +32,27 @@ struct Row {
     changed: Option<serde_json::Value>,
 }
 
+/// A level that the clinic changed, as it is stored.
+#[derive(Serialize, Deserialize)]
+struct Changed {
+    was: Level,
+    set_aside: bool,
+    reason: String,
+    amendment: Uuid,
+}
+
+impl From<ChangedLevel> for Changed {
+    fn from(ChangedLevel { was, set_aside, reason, amendment }: ChangedLevel) -> Self {
+        Self { was: was.into(), set_aside, reason, amendment: amendment.0 }
+    }
+}
+
+impl From<Changed> for ChangedLevel {
+    fn from(Changed { was, set_aside, reason, amendment }: Changed) -> Self {
+        Self { was: was.into(), set_aside, reason, amendment: AmendmentId(amendment) }
+    }
+}
+
 impl Row {
     fn into_wire(self) -> Result<Caution> {
         Ok(Caution {
@@ -42,7 +65,7 @@ impl Row {
             status: self.status,
             audiences: serde_json::from_value(self.audiences)?,
             origins: serde_json::from_value(self.origins)?,
-            changed: self.changed.map(serde_json::from_value).transpose()?,
+            changed: self.changed.map(serde_json::from_value::<Changed>).transpose()?.map(Into::into),
         })
     }
 }
@@ -85,7 +108,11 @@ pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &
             caution::status.eq(&one.status),
             caution::audiences.eq(serde_json::to_value(&one.audiences)?),
             caution::origins.eq(serde_json::to_value(&one.origins)?),
-            caution::changed.eq(one.changed.as_ref().map(serde_json::to_value).transpose()?),
+            caution::changed.eq(one
+                .changed
+                .clone()
+                .map(|it| serde_json::to_value(Changed::from(it)))
+                .transpose()?),
         ));
     }
     diesel::insert_into(caution::table).values(rows).execute(tx.conn()).await?;

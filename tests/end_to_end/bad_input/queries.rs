@@ -73,11 +73,7 @@ async fn a_cursor_of_another_list_or_of_no_list_is_refused() {
         }
     }
     for list in ["/v1/batches", "/v1/acknowledgements", "/v1/api-clients", "/v1/events"] {
-        refused(
-            administrator.get(&format!("{list}?after={next}")).await,
-            "?after",
-            "not a cursor of this list",
-        );
+        refused(administrator.get(&format!("{list}?after={next}")).await, "?after", "no cursor of this list");
     }
     room.stop().await;
 }
@@ -128,7 +124,7 @@ async fn a_creating_request_needs_a_key_that_belongs_to_it_alone() {
     let other = json!({ "name": "Third-year creams" });
     let answer =
         room.ilse.post_with_key("/v1/libraries", key, other).await.problem(422, "idempotency-key-reused");
-    assert!(answer.text_at("/detail").contains("send a new key"), "{}", answer.text);
+    assert!(answer.text_at("/detail").contains("Send a new key"), "{}", answer.text);
     let elsewhere = format!("/v1/libraries/{}/formulas", room.library);
     let formula = json!({ "content": crate::formulas::infused_oil() });
     room.ilse.post_with_key(&elsewhere, key, formula).await.problem(422, "idempotency-key-reused");
