@@ -6,9 +6,8 @@
 //! Here are the gated tables (`gated`, listed by column in [`columns`]), reading them under proof, creating and deleting
 //! grants, and sealing. May use: `store`, `canonical`, `schema`, `wire`. What never happens here: working out a caution
 //! set or a recipe, rendering for a reader, bare content handed out, a role that skips the proof. A proof names what it
-//! is for, privately, and is good for one transaction; a function that takes a proof takes no id beside it. What content
-//! is made from is read out of the content, never from a caller's list of ids. Where no reader holds a grant (labels,
-//! cautions, renewal, freezing, verifying), content is read by an [`Exit`], whose uses a test counts.
+//! is for, privately, for one transaction; a function that takes one takes no id beside it. What content is made from is
+//! read out of it. Where no reader holds a grant, content is read by an [`Exit`], whose uses a test counts.
 
 pub mod acknowledgements;
 pub mod columns;

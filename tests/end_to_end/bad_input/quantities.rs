@@ -328,7 +328,7 @@ async fn an_entry_that_cannot_be_is_refused_at_its_fields_and_nothing_is_written
         (
             json!({ "kind": "observation", "note": "x", "corrects": first, "reason": "why" }),
             "/kind",
-            "is a weighing",
+            "of the kind weighing",
         ),
         (json!({ "kind": "guess" }), "/kind", "weighing"),
         (json!({ "kind": "observation" }), "/note", "An entry of the kind observation requires this field"),

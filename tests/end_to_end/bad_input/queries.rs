@@ -69,7 +69,7 @@ async fn a_cursor_of_another_list_or_of_no_list_is_refused() {
             &cursor(json!([1, 2])),
         ] {
             let asked = format!("{list}?after={}", foreign.replace('%', "%25"));
-            refused(caller.get(&asked).await, "?after", "pass the `next` of the page before");
+            refused(caller.get(&asked).await, "?after", "Send the `next` of the previous page");
         }
     }
     for list in ["/v1/batches", "/v1/acknowledgements", "/v1/api-clients", "/v1/events"] {
@@ -149,7 +149,7 @@ async fn a_key_whose_request_is_being_worked_on_is_not_worked_on_twice() {
     let answer =
         room.ilse.post_with_key("/v1/libraries", key, body.clone()).await.problem(409, "request-in-flight");
     assert_eq!(answer.header("retry-after"), "1");
-    assert!(answer.text_at("/detail").contains("then repeat"), "{}", answer.text);
+    assert!(answer.text_at("/detail").contains("then retry"), "{}", answer.text);
     assert_eq!(room.contents().await, before);
     other.batch_execute("COMMIT").await.unwrap();
     room.ilse.post_with_key("/v1/libraries", key, body).await.expect(201);
