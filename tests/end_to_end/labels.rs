@@ -190,10 +190,7 @@ async fn a_batch_is_labelled_by_what_was_weighed_once_every_line_was() {
     assert_eq!(whole["made_on"], json!({ "day": "2026-03-02", "from": "batch" }));
     // Remembered keeping time of salves: twelve months.
     assert_eq!(whole["use_by"]["day"], "2027-03-02");
-    assert_eq!(
-        whole["after_opening"],
-        json!({ "text": "Once opened: six months.", "from": "formula" })
-    );
+    assert_eq!(whole["after_opening"], json!({ "text": "Once opened: six months.", "from": "formula" }));
     assert_eq!(texts(&whole["marks"]), ["In quarantine. Do not give out."]);
     assert_eq!(whole["missing"], json!([]));
 

@@ -163,14 +163,11 @@ async fn entries_written_at_once_are_all_kept_and_numbered_without_a_gap() {
 #[tokio::test(flavor = "multi_thread")]
 async fn one_key_makes_one_thing_however_many_send_it_at_once() {
     let room = TeachingClinic::start_with(&TOGETHER).await;
-    let answers =
-        at_once(CALLERS, |_| {
-            let ilse = room.ilse.clone();
-            async move {
-                ilse.post_with_key("/v1/libraries", "one-key", json!({ "name": "Once" })).await
-            }
-        })
-        .await;
+    let answers = at_once(CALLERS, |_| {
+        let ilse = room.ilse.clone();
+        async move { ilse.post_with_key("/v1/libraries", "one-key", json!({ "name": "Once" })).await }
+    })
+    .await;
     let (made, waiting): (Vec<_>, Vec<_>) = answers.into_iter().partition(|answer| answer.status == 201);
     assert!(!made.is_empty());
     assert!(made.iter().all(|answer| answer.json == made[0].json));

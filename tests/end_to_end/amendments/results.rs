@@ -3,8 +3,9 @@
 
 use diesel_async::{AsyncPgConnection, SimpleAsyncConnection};
 use serde_json::{Value, json};
-use stillroom_tests::{TeachingClinic, database};
+use stillroom_tests::{Caller, TeachingClinic, database};
 
+use super::{amend, confirm, material, of_lines, recipe};
 use crate::formulas::{cream, infused_oil};
 use crate::house::texts;
 
@@ -88,6 +89,64 @@ async fn a_frozen_revision_comes_out_as_it_was_computed_then() {
     clinic::edition::load(clinic).await.unwrap();
     let again = room.ilse.get("/v1/amendments").await.expect(200);
     assert_eq!(again.json["items"].as_array().unwrap().len(), list.json["items"].as_array().unwrap().len());
+    drop(owner);
+    room.clinic.stop().await;
+}
+
+/// The revisions that an amendment affected, each with whether its evaluation changed.
+async fn evaluations_changed(caller: &Caller, amendment: &str) -> Vec<(String, bool)> {
+    let list = caller.get(&format!("/v1/amendments/{amendment}/affected")).await.expect(200);
+    let items = list.json["items"].as_array().unwrap();
+    items
+        .iter()
+        .map(|one| (one["revision"].as_str().unwrap().to_owned(), one["evaluation_changed"] == true))
+        .collect()
+}
+
+/// Revises olive oil's density, confirmed by the second instructor. Answers the amendment.
+async fn density(room: &TeachingClinic, oil: &str, g_per_ml: &str) -> String {
+    let mut entry = room.ilse.get(&format!("/v1/materials/{oil}/entry")).await.expect(200).json;
+    entry["entry"]["density_g_per_ml"] = json!(g_per_ml);
+    let change = json!({ "revise_material": {
+        "material": oil, "version": entry["version"], "entry": entry["entry"],
+    } });
+    let made = amend(&room.ilse, change).await.expect(201).id();
+    confirm(&room.marek, &made).await.expect(200);
+    made
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_first_change_after_an_upgrade_is_compared_with_what_was_acknowledged() {
+    let room = TeachingClinic::start().await;
+    let lines = json!([
+        { "material": "olive oil", "amount": "100 mL" }, { "material": "yellow beeswax", "amount": "20 g" } ]);
+    let salve = room.approved(of_lines("Plain salve", "salve", &lines)).await;
+    let oil = material(&room.ilse, "olive oil").await;
+    let before = room.ilse.get(&format!("/v1/materials/{oil}/entry")).await.expect(200).json;
+    let published = before["entry"]["density_g_per_ml"].as_str().unwrap().to_owned();
+    density(&room, &oil, "0.9").await;
+    room.noor.acknowledge(&salve).await.expect(201);
+
+    // As the last version left it: no digest of values beside the set, and nothing kept in its place.
+    let mut owner = database::owner(&room.clinic.database).await;
+    owner.batch_execute("UPDATE caution_set SET evaluation_form = 1").await.unwrap();
+    let clinic = &room.clinic.service.clinic;
+    clinic::edition::keep_older_results(clinic).await.unwrap();
+
+    // A note changes no figure, so no acknowledgement ends.
+    let note = json!({ "add_caution": {
+        "on": { "material": oil }, "level": "note", "text": "From this year's pressing.",
+    } });
+    let made = amend(&room.ilse, note).await.expect(201).id();
+    assert_eq!(evaluations_changed(&room.ilse, &made).await, [(salve.clone(), false)]);
+    recipe(&room.noor, &salve).await.expect(200);
+
+    // A density is a figure, also when it goes back to what the formula was written with.
+    owner.batch_execute("UPDATE caution_set SET evaluation_form = 1").await.unwrap();
+    clinic::edition::keep_older_results(clinic).await.unwrap();
+    let made = density(&room, &oil, &published).await;
+    assert_eq!(evaluations_changed(&room.ilse, &made).await, [(salve.clone(), true)]);
+    recipe(&room.noor, &salve).await.problem(403, "gate-closed");
     drop(owner);
     room.clinic.stop().await;
 }
