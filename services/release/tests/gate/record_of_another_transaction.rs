@@ -4,7 +4,7 @@ use release::{Record, entries};
 use store::{Result, Tx};
 
 async fn mixed<'a, 'b>(tx: &mut Tx<'a>, record: &Record<'b>) -> Result<()> {
-    entries::contents(tx, record).await.map(drop)
+    entries::contents::<(), ()>(tx, record).await.map(drop)
 }
 
 fn main() {}
