@@ -5,5 +5,6 @@ ALTER TABLE amendment ADD CONSTRAINT amendment_check3 CHECK ((kind = 'reference_
 ALTER TABLE amendment DROP CONSTRAINT amendment_kind_check;
 ALTER TABLE amendment ADD CONSTRAINT amendment_kind_check CHECK (kind IN ('reference_data', 'add_material',
     'revise_material', 'merge_materials', 'import_materials', 'add_caution', 'change_caution'));
+DROP TABLE older_evaluation;
 ALTER TABLE caution_set DROP COLUMN evaluation_form;
 DROP TABLE revision_result;

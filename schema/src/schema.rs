@@ -280,6 +280,14 @@ diesel::table! {
 }
 
 diesel::table! {
+    older_evaluation (revision_id, set_number) {
+        revision_id -> Uuid,
+        set_number -> Int4,
+        digest -> Bytea,
+    }
+}
+
+diesel::table! {
     one_time_code (id) {
         id -> Uuid,
         person_id -> Uuid,

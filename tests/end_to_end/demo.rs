@@ -77,8 +77,8 @@ async fn kinds(caller: &Caller) -> BTreeSet<String> {
     content["preparation"] = json!("pie");
     let refused = caller.post("/v1/evaluations", json!({ "content": content })).await.expect(422);
     let detail = refused.text_at("/errors/0/detail");
-    let (_, kinds) = detail.split_once("not one of: ").unwrap();
-    kinds.split("; ").map(str::to_owned).collect()
+    let (_, kinds) = detail.split_once("Accepted values: ").unwrap();
+    kinds.trim_end_matches('.').split("; ").map(str::to_owned).collect()
 }
 
 fn states(formula: &Value) -> Vec<&str> {

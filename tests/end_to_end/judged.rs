@@ -113,7 +113,7 @@ async fn a_batch_is_dated_small_lines_get_an_aliquot_and_what_was_weighed_is_jud
     // 0.4 % of 50 g are 0.2 g: a balance that reads to 0.1 g is off by up to a quarter.
     let sorbate = &recipe.json["phases"][1]["lines"][0];
     assert_eq!(sorbate["weigh"]["value"], "0.2");
-    assert!(sorbate["weighing_note"].as_str().unwrap().starts_with("below 1 g"), "{sorbate}");
+    assert!(sorbate["weighing_note"].as_str().unwrap().starts_with("Below 1 g"), "{sorbate}");
     // 1 g in 9 g of the water, of which 2 g carry the 0.2 g and 1.8 g of the water.
     let way: Vec<&str> =
         sorbate["aliquot"].as_array().unwrap().iter().map(|it| it["value"].as_str().unwrap()).collect();

@@ -153,7 +153,7 @@ fn two_oils() -> Value {
             { "material": "olive oil", "amount": "52 g" },
             { "material": "sunflower oil", "amount": "48 g" } ] }],
         "method": [{ "do": "Melt" }],
-        "label": { "directions": "Apply thinly.", "storage": "Keep cool.", "after_opening": "IdempotencyKey opened: six months." }
+        "label": { "directions": "Apply thinly.", "storage": "Keep cool.", "after_opening": "Once opened: six months." }
     })
 }
 
@@ -192,7 +192,7 @@ async fn a_batch_is_labelled_by_what_was_weighed_once_every_line_was() {
     assert_eq!(whole["use_by"]["day"], "2027-03-02");
     assert_eq!(
         whole["after_opening"],
-        json!({ "text": "IdempotencyKey opened: six months.", "from": "formula" })
+        json!({ "text": "Once opened: six months.", "from": "formula" })
     );
     assert_eq!(texts(&whole["marks"]), ["In quarantine. Do not give out."]);
     assert_eq!(whole["missing"], json!([]));

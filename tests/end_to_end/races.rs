@@ -167,7 +167,7 @@ async fn one_key_makes_one_thing_however_many_send_it_at_once() {
         at_once(CALLERS, |_| {
             let ilse = room.ilse.clone();
             async move {
-                ilse.post_with_key("/v1/libraries", "one-key", json!({ "name": "IdempotencyKey" })).await
+                ilse.post_with_key("/v1/libraries", "one-key", json!({ "name": "Once" })).await
             }
         })
         .await;
@@ -178,7 +178,7 @@ async fn one_key_makes_one_thing_however_many_send_it_at_once() {
         assert_eq!(answer.problem(409, "request-in-flight").header("retry-after"), "1");
     }
     let listed = room.ilse.get("/v1/libraries").await.expect(200);
-    assert_eq!(listed.text.matches("\"IdempotencyKey\"").count(), 1);
+    assert_eq!(listed.text.matches("\"Once\"").count(), 1);
     // Different keys for one name: the name is taken once.
     let answers = at_once(CALLERS, |_| {
         let ilse = room.ilse.clone();

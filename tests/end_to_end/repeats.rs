@@ -61,7 +61,7 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
         "name": "Label printer", "responsible": ilse.id, "scopes": ["formulas:read"], "valid_until": "2026-12-31T00:00:00Z"
     });
     twice.send(administrator, "/v1/api-clients", "/v1/api-clients", Some(client), "key").await;
-    twice.send(ilse, "/v1/libraries", "/v1/libraries", Some(json!({ "name": "IdempotencyKey" })), "").await;
+    twice.send(ilse, "/v1/libraries", "/v1/libraries", Some(json!({ "name": "Once" })), "").await;
 
     let formulas = format!("/v1/libraries/{}/formulas", room.library);
     let content = json!({ "content": infused_oil() });

@@ -159,7 +159,7 @@ pub async fn batch(
 /// Everything that stands in a record, as it is stored.
 pub(crate) type Stored = Contents<Recipe, Findings>;
 
-/// Everything that stands in a record, for whoever may read it.
+/// The contents of a record, under the proof that releases them.
 pub(crate) async fn contents<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Released<Stored>> {
     entries::contents(tx, record).await
 }

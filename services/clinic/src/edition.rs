@@ -295,17 +295,27 @@ fn holding<'r>(reference: &'r Materia, subject: &'r Subject) -> impl Fn(&Materia
 /// The most revisions in one transaction.
 const RESULTS: i64 = 50;
 
+/// What was stored of frozen revisions that are older than stored results.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct OlderResults {
+    /// How many results were stored.
+    pub stored: usize,
+    /// Frozen revisions that cannot be read.
+    pub unreadable: Vec<Uuid>,
+}
+
 /// Stores the current result of every frozen revision that has none, so that a later version of the calculations does
-/// not change its recipe. Returns how many results were stored; does nothing when called again.
+/// not change its recipe. Stores nothing when called again. Revisions that cannot be read stop no other.
 ///
 /// # Errors
-/// Returns [`store::Error::Internal`] if frozen content does not match its digest, and the errors of the database.
-pub async fn keep_older_results(clinic: &Clinic) -> Result<usize> {
-    let (mut after, mut kept) = (Uuid::nil(), 0);
+/// Returns the errors of the database.
+pub async fn keep_older_results(clinic: &Clinic) -> Result<OlderResults> {
+    let (mut after, mut all) = (Uuid::nil(), OlderResults::default());
     loop {
         let step = async |tx: &mut Tx<'_>| ::formulary::results::keep_older(tx, after, RESULTS).await;
-        let Some((last, some)) = clinic.store.run_unauthenticated(step).await? else { return Ok(kept) };
-        after = last;
-        kept += some;
+        let Some(older) = clinic.store.run_unauthenticated(step).await? else { return Ok(all) };
+        after = older.last;
+        all.stored += older.stored;
+        all.unreadable.extend(older.unreadable);
     }
 }

@@ -36,7 +36,7 @@ pub async fn material(clinic: &Clinic, credentials: &Credentials, id: MaterialId
 /// A material in the form in which it can be revised.
 ///
 /// # Errors
-/// As [`materials::entry`].
+/// As [`materials::entry()`].
 pub async fn entry(clinic: &Clinic, credentials: &Credentials, id: MaterialId) -> Result<EntryVersion> {
     ::materials::entry(&clinic.store, credentials, id).await
 }

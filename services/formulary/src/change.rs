@@ -1,8 +1,8 @@
-//! What an amendment changes, as it is stored.
+//! The change of an amendment, as it is stored.
 //!
-//! Types of their own, apart from `wire`: a change of the API alters no stored amendment. A change is stored as the one
-//! field that names it, and since format 2 with its format number beside it. What is said of a material is stored as
-//! `materia` reads it.
+//! These types are separate from `wire`, so that a change of the API alters no stored amendment. A change is stored as
+//! a single field named by its kind, since format 2 with the format number beside it. Material entries are stored in
+//! the form of `materia`.
 
 use std::collections::BTreeMap;
 
@@ -17,7 +17,7 @@ use uuid::Uuid;
 use wire::amendments as travels;
 use wire::ids::MaterialId;
 
-/// A change as it is stored, with its format.
+/// A stored change with its format.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct StoredChange {
     /// The format of this document.
@@ -34,7 +34,7 @@ impl From<Change> for StoredChange {
     }
 }
 
-/// What is changed. Every text is in Unicode normalisation form C.
+/// The change. Every text is in Unicode normalisation form C.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Change {
@@ -42,7 +42,7 @@ pub enum Change {
     AddMaterial(Box<Entry>),
     /// Revises a material.
     ReviseMaterial(Box<ReviseMaterial>),
-    /// Makes one material an alias of another.
+    /// Merges a material into another.
     MergeMaterials(MergeMaterials),
     /// Adds or revises many materials.
     ImportMaterials(ImportMaterials),
@@ -59,16 +59,16 @@ pub struct ReviseMaterial {
     pub material: Uuid,
     /// The version that was read.
     pub version: u32,
-    /// What it is from then on.
+    /// The new entry.
     pub entry: Entry,
 }
 
-/// Two materials that are one.
+/// A merge of two materials.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct MergeMaterials {
-    /// Becomes an alias.
+    /// The material that is merged.
     pub merged: Uuid,
-    /// Stays.
+    /// The material that remains.
     pub into: Uuid,
 }
 
@@ -82,12 +82,12 @@ pub struct ImportMaterials {
     pub read_at: Option<BTreeMap<Uuid, u32>>,
 }
 
-/// Another level for a caution.
+/// A change of the level of a caution.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ChangeCaution {
     /// The rule of the caution.
     pub key: String,
-    /// Its level from then on; nothing sets it aside.
+    /// The new level; `None` sets the caution aside.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub level: Option<Level>,
 }

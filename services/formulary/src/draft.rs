@@ -56,8 +56,8 @@ pub async fn draft(
 /// Replaces the content of the caller's own draft.
 ///
 /// # Errors
-/// As [`draft`], [`Error::PreconditionFailed`] if `version` is not the current one, and [`Error::Invalid`] with every refused field.
-/// The draft is then unchanged.
+/// As [`draft`], [`Error::PreconditionFailed`] if `version` is not the current one, and [`Error::Invalid`] with every
+/// refused field. The draft is then unchanged.
 pub async fn draft_change(
     store: &Store,
     credentials: &Credentials,

@@ -80,6 +80,13 @@ pub static CAUTION_SET: Kept = Kept {
     only: "true",
 };
 
+/// Digests of values for caution sets that are older than such digests.
+pub static OLDER_EVALUATION: Kept = Kept::whole(
+    "older_evaluation",
+    &[Key("revision_id", "uuid"), Key("set_number", "integer")],
+    columns!(Text(revision_id set_number) Bytes(digest)),
+);
+
 /// The current caution set of each revision.
 pub static GATE: Kept = Kept::whole(
     "gate",
@@ -105,4 +112,4 @@ pub static EFFECT: Kept = Kept::whole(
 
 /// Every kind of row of this crate.
 pub static KEPT: &[&Kept] =
-    &[&LIBRARY, &MEMBER, &FORMULA, &REVISION, &CAUTION_SET, &GATE, &WITHHOLDING, &EFFECT];
+    &[&LIBRARY, &MEMBER, &FORMULA, &REVISION, &CAUTION_SET, &OLDER_EVALUATION, &GATE, &WITHHOLDING, &EFFECT];

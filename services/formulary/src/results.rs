@@ -16,13 +16,26 @@ use crate::assemble::{self, FactsAsOf};
 use crate::facts;
 use crate::freeze::computed;
 use crate::kept::EFFECT;
+use crate::present::present;
+use crate::sets;
 
-/// Stores results for up to `most` frozen revisions after `after` that have none, in the order of their IDs. Returns
-/// the last revision examined and the number of results stored, or `None` if no revision follows.
+/// What one step over older revisions did.
+pub struct Older {
+    /// The last revision that was examined.
+    pub last: Uuid,
+    /// How many results were stored.
+    pub stored: usize,
+    /// Frozen revisions whose content or facts cannot be read. Verifying the journal says why.
+    pub unreadable: Vec<Uuid>,
+}
+
+/// Stores what is computed of up to `most` frozen revisions after `after` of which nothing is stored, in the order of
+/// their IDs: the result itself, and the digest that the next change of a fact is compared with. Returns `None` if no
+/// revision follows. A revision that cannot be read is left out and named, so that it stops no other.
 ///
 /// # Errors
-/// Returns [`Error::Internal`] if frozen content does not match its digest.
-pub async fn keep_older(tx: &mut Tx<'_>, after: Uuid, most: i64) -> Result<Option<(Uuid, usize)>> {
+/// Returns the errors of the database.
+pub async fn keep_older(tx: &mut Tx<'_>, after: Uuid, most: i64) -> Result<Option<Older>> {
     let frozen: Vec<Uuid> = revision::table
         .filter(revision::digest.is_not_null())
         .filter(revision::id.gt(after))
@@ -32,17 +45,32 @@ pub async fn keep_older(tx: &mut Tx<'_>, after: Uuid, most: i64) -> Result<Optio
         .load(tx.conn())
         .await?;
     let Some(last) = frozen.last().copied() else { return Ok(None) };
-    let mut kept = 0;
+    let mut older = Older { last, stored: 0, unreadable: Vec::new() };
     for id in frozen {
-        let facts = facts::facts(tx, RevisionId(id), false).await?;
-        let frozen = content::sealed::<Written>(tx, facts.id).await?.exit(Exit::Verifying);
-        if frozen.results.contains_key(&id) {
-            continue;
+        match keep_one(tx, RevisionId(id)).await {
+            Ok(stored) => older.stored += usize::from(stored),
+            Err(Error::Internal(cause)) => {
+                tracing::error!(revision = %id, error = %cause, "a frozen revision cannot be read");
+                older.unreadable.push(id);
+            }
+            Err(other) => return Err(other),
         }
-        let whole = assemble::restored(tx, (facts.formula, id), &frozen).await?;
-        kept += usize::from(content::result_insert(tx, facts.id, &computed(&whole)?).await?);
     }
-    Ok(Some((last, kept)))
+    Ok(Some(older))
+}
+
+async fn keep_one(tx: &mut Tx<'_>, id: RevisionId) -> Result<bool> {
+    let facts = facts::facts(tx, id, false).await?;
+    let frozen = content::sealed::<Written>(tx, id).await?.exit(Exit::Verifying);
+    if let Some(number) = sets::without_evaluation(tx, id).await? {
+        let evaluation = present(tx, &facts, &frozen.written, frozen.nested.clone()).await?.evaluation;
+        sets::keep_evaluation(tx, id, number, &evaluation).await?;
+    }
+    if frozen.results.contains_key(&id.0) {
+        return Ok(false);
+    }
+    let whole = assemble::restored(tx, (facts.formula, id.0), &frozen).await?;
+    content::result_insert(tx, id, &computed(&whole)?).await
 }
 
 /// The values, units and verdicts in which the current calculations differ from the stored result of a frozen revision.

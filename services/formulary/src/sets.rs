@@ -6,12 +6,15 @@ use canonical::Sha;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use judgement::cautions::{self, Counted};
-use schema::{caution, caution_set, gate};
-use store::{Error, Result, Tx, word};
+use judgement::written::Level;
+use schema::{caution, caution_set, gate, older_evaluation};
+use serde::{Deserialize, Serialize};
+use store::{Error, NewEvent, Result, Tx, word};
 use uuid::Uuid;
-use wire::ids::RevisionId;
-use wire::safety::{Caution, CautionSet};
+use wire::ids::{AmendmentId, RevisionId};
+use wire::safety::{Caution, CautionSet, ChangedLevel};
 
+use crate::kept::OLDER_EVALUATION;
 use crate::present::Present;
 
 #[derive(Queryable, Selectable)]
@@ -29,6 +32,27 @@ struct Row {
     changed: Option<serde_json::Value>,
 }
 
+/// A level that the clinic changed, as it is stored.
+#[derive(Serialize, Deserialize)]
+struct Changed {
+    was: Level,
+    set_aside: bool,
+    reason: String,
+    amendment: Uuid,
+}
+
+impl From<ChangedLevel> for Changed {
+    fn from(ChangedLevel { was, set_aside, reason, amendment }: ChangedLevel) -> Self {
+        Self { was: was.into(), set_aside, reason, amendment: amendment.0 }
+    }
+}
+
+impl From<Changed> for ChangedLevel {
+    fn from(Changed { was, set_aside, reason, amendment }: Changed) -> Self {
+        Self { was: was.into(), set_aside, reason, amendment: AmendmentId(amendment) }
+    }
+}
+
 impl Row {
     fn into_wire(self) -> Result<Caution> {
         Ok(Caution {
@@ -41,7 +65,7 @@ impl Row {
             status: self.status,
             audiences: serde_json::from_value(self.audiences)?,
             origins: serde_json::from_value(self.origins)?,
-            changed: self.changed.map(serde_json::from_value).transpose()?,
+            changed: self.changed.map(serde_json::from_value::<Changed>).transpose()?.map(Into::into),
         })
     }
 }
@@ -84,7 +108,11 @@ pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &
             caution::status.eq(&one.status),
             caution::audiences.eq(serde_json::to_value(&one.audiences)?),
             caution::origins.eq(serde_json::to_value(&one.origins)?),
-            caution::changed.eq(one.changed.as_ref().map(serde_json::to_value).transpose()?),
+            caution::changed.eq(one
+                .changed
+                .clone()
+                .map(|it| serde_json::to_value(Changed::from(it)))
+                .transpose()?),
         ));
     }
     diesel::insert_into(caution::table).values(rows).execute(tx.conn()).await?;
@@ -118,10 +146,59 @@ pub(crate) async fn evaluation_digest(tx: &mut Tx<'_>, id: RevisionId, number: i
         .select((caution_set::evaluation_digest, caution_set::evaluation_form))
         .first(tx.conn())
         .await?;
+    let digest = if form == EVALUATION_FORM {
+        digest
+    } else {
+        let older = older_evaluation::table.find((id.0, number)).select(older_evaluation::digest);
+        older.first(tx.conn()).await.optional()?
+    };
     digest
-        .filter(|_| form == EVALUATION_FORM)
-        .map(|digest| digest.try_into().map_err(|_| Error::internal("a digest of the wrong length")))
+        .map(|digest: Vec<u8>| digest.try_into().map_err(|_| Error::internal("a digest of the wrong length")))
         .transpose()
+}
+
+/// The number of a revision's current caution set, if it is older than digests of values and has none yet.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn without_evaluation(tx: &mut Tx<'_>, id: RevisionId) -> Result<Option<i32>> {
+    let (number, form): (i32, i16) =
+        gate::table
+            .inner_join(caution_set::table.on(
+                caution_set::revision_id.eq(gate::revision_id).and(caution_set::number.eq(gate::set_number)),
+            ))
+            .filter(gate::revision_id.eq(id.0))
+            .select((gate::set_number, caution_set::evaluation_form))
+            .first(tx.conn())
+            .await?;
+    let kept = older_evaluation::table.find((id.0, number));
+    let kept: bool = diesel::select(diesel::dsl::exists(kept)).get_result(tx.conn()).await?;
+    Ok((form != EVALUATION_FORM && !kept).then_some(number))
+}
+
+/// Stores the digest of values for a caution set that is older than such digests.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn keep_evaluation(
+    tx: &mut Tx<'_>,
+    id: RevisionId,
+    number: i32,
+    evaluation: &Sha,
+) -> Result<()> {
+    diesel::insert_into(older_evaluation::table)
+        .values((
+            older_evaluation::revision_id.eq(id.0),
+            older_evaluation::set_number.eq(number),
+            older_evaluation::digest.eq(&evaluation[..]),
+        ))
+        .execute(tx.conn())
+        .await?;
+    tx.record(
+        NewEvent::new("revision", id.0, "evaluation_kept")
+            .keeps(&OLDER_EVALUATION, [id.0.to_string(), number.to_string()]),
+    );
+    Ok(())
 }
 
 /// A current or former caution set of a revision.

@@ -2,14 +2,14 @@
 
 use serde::{Deserialize, Serialize};
 
-/// The format of a stored document. What was stored before there was a number is of format 1.
+/// The format of a stored document. Documents without a number have format 1.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(into = "u8", try_from = "u8")]
 pub enum Format {
-    /// The JSON of the API as it was. There is no number in it.
+    /// The JSON of the API at that time, without a number.
     #[default]
     One,
-    /// With its number, and of a recipe with exact decimals beside what was shown.
+    /// With its number. A recipe has exact decimals beside the rounded values.
     Two,
 }
 

@@ -1,5 +1,5 @@
-//! Entries of materials, between `wire` and `materia`. Nothing is lost; on the way in every text is brought to Unicode
-//! normalisation form C.
+//! Conversion of material entries between `wire` and `materia`, without loss. Texts of requests are normalised to
+//! Unicode form C.
 
 use canonical::nfc;
 use materia::{Entry, EntryCaution, EntryConstituent};
@@ -13,7 +13,7 @@ fn list(texts: &[String]) -> Vec<String> {
     texts.iter().map(|text| nfc(text)).collect()
 }
 
-/// An entry that was sent.
+/// Converts an entry of a request.
 #[must_use]
 pub fn entry_in(entry: &travels::MaterialEntry) -> Entry {
     let travels::MaterialEntry {
@@ -70,7 +70,7 @@ pub fn entry_in(entry: &travels::MaterialEntry) -> Entry {
     }
 }
 
-/// An entry as it is sent.
+/// Converts an entry for an answer.
 #[must_use]
 pub fn entry_out(entry: Entry) -> travels::MaterialEntry {
     let Entry {

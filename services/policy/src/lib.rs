@@ -13,6 +13,7 @@ use galenics::tolerance::Tolerances;
 use materia::{Audience, Materia};
 use rust_decimal::Decimal;
 use schema::policy;
+use serde::{Deserialize, Serialize};
 use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned, word};
 use wire::policy::{DatingSetOff, Policy, PolicyContent};
 use wire::problem::FieldError;
@@ -41,6 +42,25 @@ struct Row {
     dating_sets_off: serde_json::Value,
 }
 
+/// A dating rule set that is switched off, as it is stored.
+#[derive(Serialize, Deserialize)]
+struct SetOff {
+    set: String,
+    reason: String,
+}
+
+impl SetOff {
+    fn read(stored: serde_json::Value) -> Result<Vec<DatingSetOff>> {
+        let stored: Vec<Self> = serde_json::from_value(stored)?;
+        Ok(stored.into_iter().map(|Self { set, reason }| DatingSetOff { set, reason }).collect())
+    }
+
+    fn written(off: &[DatingSetOff]) -> Result<serde_json::Value> {
+        let stored = off.iter().cloned().map(|DatingSetOff { set, reason }| Self { set, reason });
+        Ok(serde_json::to_value(stored.collect::<Vec<_>>())?)
+    }
+}
+
 impl Row {
     fn into_rules(self) -> Result<Rules> {
         Ok(Rules {
@@ -58,7 +78,7 @@ impl Row {
             countersign_audiences: serde_json::from_value(self.countersign_audiences)?,
             tolerance_percent: self.tolerance_percent,
             active_tolerance_percent: self.active_tolerance_percent,
-            dating_sets_off: serde_json::from_value(self.dating_sets_off)?,
+            dating_sets_off: SetOff::read(self.dating_sets_off)?,
         })
     }
 }
@@ -191,7 +211,7 @@ async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
                 countersign_audiences: serde_json::from_value(row.countersign_audiences)?,
                 tolerance_percent: row.tolerance_percent.to_string(),
                 active_tolerance_percent: row.active_tolerance_percent.to_string(),
-                dating_sets_off: serde_json::from_value(row.dating_sets_off)?,
+                dating_sets_off: SetOff::read(row.dating_sets_off)?,
                 reason: row.reason,
             },
         },
@@ -254,7 +274,7 @@ async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Resul
             policy::created_by.eq(by),
             policy::created_at.eq(now),
             policy::reason.eq(content.reason.trim()),
-            policy::dating_sets_off.eq(serde_json::to_value(&content.dating_sets_off)?),
+            policy::dating_sets_off.eq(SetOff::written(&content.dating_sets_off)?),
         ))
         .execute(tx.conn())
         .await

@@ -188,7 +188,8 @@ fn cost<'a>(
     Ok(Some(cost_said(&found)))
 }
 
-/// The evaluation of the weighings. Each line is compared with the target that was stored when the batch was opened. `None` if nothing was weighed or the weighings do not form a valid formula.
+/// The evaluation of the weighings. Each line is compared with the target that was stored when the batch was opened.
+/// `None` if nothing was weighed or the weighings do not form a valid formula.
 pub(crate) fn worked_out(
     frozen: &FrozenRevision,
     asked: &Recipe,

@@ -1,15 +1,13 @@
 //! The gate. Amounts and method leave the service only as [`Released`], after a proof in the same transaction.
 //!
-//! There are three ways in, each by an acknowledgement of the current cautions. A grant **to make** is for an approved
-//! revision. A grant **to decide** is for instructors and any frozen state. The **record** of a batch is for its maker
-//! and for those who review it. Only the first permits making. No role skips them.
+//! There are three ways in, each by acknowledging the current cautions: a grant **to make** an approved revision, one **to
+//! decide** about any frozen one, for instructors, and the **record** of a batch. Only the first permits making.
 //!
 //! Here are the gated tables (`gated`, listed by column in [`columns`]), reading them under proof, creating and deleting
 //! grants, and sealing. May use: `store`, `canonical`, `schema`, `wire`. What never happens here: working out a caution
 //! set or a recipe, rendering for a reader, bare content handed out, a role that skips the proof. A proof names what it
-//! is for, privately, and is good for one transaction; a function that takes a proof takes no id beside it. What content
-//! is made from is read out of the content, never from a caller's list of ids. Where no reader holds a grant (labels,
-//! cautions, renewal, freezing, verifying), content is read by an [`Exit`], whose uses a test counts.
+//! is for, privately, for one transaction; a function that takes one takes no id beside it. What content is made from is
+//! read out of it. Where no reader holds a grant, content is read by an [`Exit`], whose uses a test counts.
 
 pub mod acknowledgements;
 pub mod columns;

@@ -124,9 +124,17 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
                 "{} migrations run, {} older rows vouched for, {} older results kept, {} materials loaded",
                 done.ran.len(),
                 done.vouched_for,
-                done.results,
+                done.results.stored,
                 done.materials
             ));
+            if !done.results.unreadable.is_empty() {
+                let ids: Vec<String> = done.results.unreadable.iter().map(ToString::to_string).collect();
+                say(&format!(
+                    "These revisions cannot be read, since they were changed in the database: {}. Run `stillroom \
+                     journal verify`, and restore them from a backup.",
+                    ids.join(", ")
+                ));
+            }
         }
         Command::Demo { new_passwords } => {
             let settings = Settings::load()?;

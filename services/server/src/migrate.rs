@@ -16,8 +16,8 @@ pub struct Migrated {
     pub ran: Vec<String>,
     /// How many rows were found that are older than the journal's proof of rows; they are vouched for as found.
     pub vouched_for: u64,
-    /// How many frozen revisions were from before what was computed of them was kept.
-    pub results: usize,
+    /// What was stored of frozen revisions from before results were stored.
+    pub results: edition::OlderResults,
     /// How many materials were added or got a new version.
     pub materials: usize,
 }
@@ -44,8 +44,9 @@ pub async fn migrate(settings: &PoolSettings, owner_url: &str) -> Result<Migrate
         .await
         .map_err(|error| StartError::Migration(error.to_string()))?;
     let clinic = Clinic::open(settings, Clock::System, Rng::system())?;
-    let results = edition::keep_older_results(&clinic).await?;
+    // Before anything changes a fact: what comes next is compared with how revisions come out now.
     let vouched_for = journal::vouch_for_older(&clinic).await?.total();
+    let results = edition::keep_older_results(&clinic).await?;
     policy::begin(&clinic, &policy::beginning()).await?;
     let materials = edition::load(&clinic).await?;
     journal::number_events(&clinic).await?;

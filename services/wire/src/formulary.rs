@@ -162,7 +162,7 @@ pub struct LabelText {
     pub container: String,
     /// For how long it is good once it was opened.
     #[serde(default, skip_serializing_if = "String::is_empty")]
-    #[schema(example = "IdempotencyKey opened: six weeks.")]
+    #[schema(example = "Once opened: six weeks.")]
     pub after_opening: String,
 }
 

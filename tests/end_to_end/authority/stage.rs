@@ -61,7 +61,11 @@ impl Stage {
         let client = clinic.api_client(&ilse, &EVERY_SCOPE, &[&library]).await;
         let bare = clinic.api_client(&ilse, &["acknowledge"], &[&library]).await;
         // No key is given out without a scope; one that has none must open nothing all the same.
-        let strip = format!("UPDATE api_client SET scopes = '' WHERE id = '{}'", bare.id);
+        let strip = format!(
+            "ALTER TABLE api_client DISABLE TRIGGER api_client_never_changes;
+             UPDATE api_client SET scopes = '' WHERE id = '{}'",
+            bare.id
+        );
         database::owner(&clinic.database).await.batch_execute(&strip).await.unwrap();
 
         let workshop = clinic.approved(&ilse, &marek, &library, infused_oil()).await;

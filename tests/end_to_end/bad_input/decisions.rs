@@ -143,7 +143,7 @@ async fn a_batch_is_reviewed_when_it_was_handed_in_and_by_somebody_else() {
         (
             json!({ "verdict": "accept", "summary": "x", "comments": [{ "entry": uuid::Uuid::nil(), "text": "x" }] }),
             "/comments/0/entry",
-            "no such entry",
+            "no entry with this ID",
         ),
         (json!({ "verdict": "accept", "summary": "x", "state": "accepted" }), "/state", "Unknown field"),
     ] {
@@ -195,7 +195,7 @@ async fn a_change_on_stale_or_no_knowledge_changes_nothing() {
             "nonsense",
         ] {
             let stale = send(&[("if-match", tag)]).await.problem(412, "stale");
-            assert!(stale.text_at("/detail").contains("read it again"), "{}", stale.text);
+            assert!(stale.text_at("/detail").contains("Read the current version"), "{}", stale.text);
         }
     }
     assert_eq!(room.contents().await, before);

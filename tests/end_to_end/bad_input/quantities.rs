@@ -323,12 +323,12 @@ async fn an_entry_that_cannot_be_is_refused_at_its_fields_and_nothing_is_written
         (
             json!({ "kind": "weighing", "line": "1.1", "quantity": "5 g", "corrects": nil, "reason": "why" }),
             "/corrects",
-            "no such entry",
+            "no entry with this ID",
         ),
         (
             json!({ "kind": "observation", "note": "x", "corrects": first, "reason": "why" }),
             "/kind",
-            "is a weighing",
+            "of the kind weighing",
         ),
         (json!({ "kind": "guess" }), "/kind", "weighing"),
         (json!({ "kind": "observation" }), "/note", "An entry of the kind observation requires this field"),

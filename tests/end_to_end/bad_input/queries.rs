@@ -69,15 +69,11 @@ async fn a_cursor_of_another_list_or_of_no_list_is_refused() {
             &cursor(json!([1, 2])),
         ] {
             let asked = format!("{list}?after={}", foreign.replace('%', "%25"));
-            refused(caller.get(&asked).await, "?after", "pass the `next` of the page before");
+            refused(caller.get(&asked).await, "?after", "Send the `next` of the previous page");
         }
     }
     for list in ["/v1/batches", "/v1/acknowledgements", "/v1/api-clients", "/v1/events"] {
-        refused(
-            administrator.get(&format!("{list}?after={next}")).await,
-            "?after",
-            "not a cursor of this list",
-        );
+        refused(administrator.get(&format!("{list}?after={next}")).await, "?after", "no cursor of this list");
     }
     room.stop().await;
 }
@@ -128,7 +124,7 @@ async fn a_creating_request_needs_a_key_that_belongs_to_it_alone() {
     let other = json!({ "name": "Third-year creams" });
     let answer =
         room.ilse.post_with_key("/v1/libraries", key, other).await.problem(422, "idempotency-key-reused");
-    assert!(answer.text_at("/detail").contains("send a new key"), "{}", answer.text);
+    assert!(answer.text_at("/detail").contains("Send a new key"), "{}", answer.text);
     let elsewhere = format!("/v1/libraries/{}/formulas", room.library);
     let formula = json!({ "content": crate::formulas::infused_oil() });
     room.ilse.post_with_key(&elsewhere, key, formula).await.problem(422, "idempotency-key-reused");
@@ -153,7 +149,7 @@ async fn a_key_whose_request_is_being_worked_on_is_not_worked_on_twice() {
     let answer =
         room.ilse.post_with_key("/v1/libraries", key, body.clone()).await.problem(409, "request-in-flight");
     assert_eq!(answer.header("retry-after"), "1");
-    assert!(answer.text_at("/detail").contains("then repeat"), "{}", answer.text);
+    assert!(answer.text_at("/detail").contains("then retry"), "{}", answer.text);
     assert_eq!(room.contents().await, before);
     other.batch_execute("COMMIT").await.unwrap();
     room.ilse.post_with_key("/v1/libraries", key, body).await.expect(201);

@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 47] = [
+const RIGHTS: [(&str, &str); 48] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -41,6 +41,7 @@ const RIGHTS: [(&str, &str); 47] = [
     ("material_synonym", AND_DELETE),
     ("material_term", AND_DELETE),
     ("material_version", SELECT_INSERT),
+    ("older_evaluation", SELECT_INSERT),
     ("one_time_code", SELECT_INSERT),
     ("person", SELECT_INSERT),
     ("policy", SELECT_INSERT),

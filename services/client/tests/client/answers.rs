@@ -148,7 +148,7 @@ pub(crate) fn label() -> Value {
         "net_contents": fact("30 g", "request"),
         "made_on": { "day": "2026-03-21", "from": "request" },
         "use_by": { "day": "2026-04-25", "because": "published rules", "from": "calculation" },
-        "after_opening": fact("IdempotencyKey opened: six weeks.", "formula"),
+        "after_opening": fact("Once opened: six weeks.", "formula"),
         "storage": [fact("Keep cool.", "formula")],
         "children": fact("Keep out of the reach of children.", "common_practice"),
         "clinic": fact("Aldergrove Teaching Clinic", "policy"),

@@ -247,7 +247,7 @@ Use by
 
 Keeping
   Keep cool.
-  IdempotencyKey opened: six weeks.
+  Once opened: six weeks.
   Keep out of the reach of children.
 
 Aldergrove Teaching Clinic

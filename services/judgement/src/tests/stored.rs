@@ -1,4 +1,4 @@
-//! Formulas as they were stored before they had types of their own. They are read for ever, and keep their digests.
+//! Formulas from before the stored types existed. They must stay readable and keep their digests.
 
 use canonical::{Form, Salt};
 use wire::formulary::FormulaContent;

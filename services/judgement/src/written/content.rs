@@ -1,7 +1,7 @@
-//! What an author wrote, as it is kept.
+//! The author's content of a formula, as it is stored.
 //!
-//! The JSON of these types is what digests of frozen revisions were taken over: a field is never renamed, reordered or
-//! written where it was left out before. A field that is added is optional and is not written where it is absent.
+//! Digests of frozen revisions cover the JSON of these types: a field is never renamed or reordered, and an absent
+//! field is never written. A new field must be optional.
 
 use serde::{Deserialize, Serialize};
 
@@ -13,25 +13,25 @@ use super::words::{Level, Regime};
 pub struct Content {
     /// Its title.
     pub title: String,
-    /// The kind of preparation, as written; its key stands beside the content.
+    /// The kind of preparation, as entered; its key is stored beside the content.
     pub preparation: String,
-    /// Where and how it is used, as written; its key stands beside the content.
+    /// The route of use, as entered; its key is stored beside the content.
     pub route: String,
-    /// What it is made as.
+    /// The regime it is made under.
     pub regime: Regime,
-    /// The part of the body that it is meant for.
+    /// The intended part of the body.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub site: Option<String>,
-    /// The youngest person that it is meant for.
+    /// The lowest intended age.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub youngest: Option<String>,
-    /// The most of it that is used in a day.
+    /// The largest mass used in a day.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub used_daily: Option<String>,
-    /// Evidence on file that it keeps.
+    /// Stability evidence on file.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stability: Option<Stability>,
-    /// What it yields.
+    /// The stated yield.
     #[serde(rename = "yield", default, skip_serializing_if = "Option::is_none")]
     pub yield_: Option<String>,
     /// The phases, in the order they are weighed.
@@ -41,7 +41,7 @@ pub struct Content {
     /// The author's own cautions.
     #[serde(default)]
     pub cautions: Vec<OwnCaution>,
-    /// What the label says.
+    /// Texts of the label.
     #[serde(default)]
     pub label: LabelText,
 }
@@ -66,9 +66,9 @@ pub struct Line {
     /// The title or id of a formula. Either this or `material`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub formula: Option<String>,
-    /// The amount, as the trade writes it.
+    /// The amount, as entered.
     pub amount: String,
-    /// What it is for.
+    /// The function of the ingredient.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub function: Option<String>,
 }
@@ -77,16 +77,16 @@ pub struct Line {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Step {
-    /// What is done.
+    /// The instruction.
     #[serde(rename = "do")]
     pub do_: String,
-    /// The phase that it is done to.
+    /// The phase that the step concerns.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub phase: Option<String>,
-    /// The temperature, as the trade writes it.
+    /// The temperature, as entered.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub temperature: Option<String>,
-    /// Whether the maker confirms before going on.
+    /// Whether the maker must confirm the step before the next one.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub hold: bool,
 }
@@ -95,26 +95,26 @@ pub struct Step {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct OwnCaution {
-    /// How strongly it binds.
+    /// Its level.
     pub level: Level,
-    /// What it says.
+    /// Its text.
     pub text: String,
 }
 
-/// What the label says besides what is computed.
+/// Texts of the label that are not calculated.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct LabelText {
-    /// How it is used.
+    /// Directions for use.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub directions: String,
-    /// How it is kept.
+    /// Storage conditions.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub storage: String,
     /// The container.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub container: String,
-    /// For how long it is good once it was opened.
+    /// Period of use after opening.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub after_opening: String,
 }
@@ -123,7 +123,7 @@ pub struct LabelText {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Stability {
-    /// For how long.
+    /// The period that the evidence supports.
     pub period: String,
     /// Where it is filed.
     pub source: String,

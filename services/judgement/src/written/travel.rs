@@ -1,8 +1,8 @@
-//! What was written, on its way in from a request and out into an answer. Nothing is lost either way; on the way in
-//! every text is brought to Unicode normalisation form C.
+//! Conversion of stored content from requests and to answers, without loss. Texts of requests are normalised to Unicode
+//! form C.
 //!
-//! Each conversion takes its source apart by name, so that a field of either side that is added does not compile until
-//! it is said what becomes of it.
+//! Each conversion destructures its source by field name, so that a new field on either side fails to compile until it
+//! is converted.
 
 use canonical::nfc;
 use wire::calculations::use_by::StabilityEvidence;

@@ -1,7 +1,6 @@
-//! Words as they are kept. Each has its partner in `wire`, and a new word there does not compile until it is said here
-//! how it is kept.
+//! Stored enumerations. Each has a counterpart in `wire`; a new variant there fails to compile until it is stored here.
 
-/// Defines a kept enumeration: its words in stored JSON, and the way to and from the enumeration that travels.
+/// Defines a stored enumeration: its words in JSON, and the conversions from and to its counterpart in `wire`.
 #[macro_export]
 macro_rules! stored_words {
     ($($(#[$meta:meta])* $name:ident as $travels:ty {
@@ -14,7 +13,7 @@ macro_rules! stored_words {
         }
 
         impl $name {
-            /// The word as it is kept.
+            /// The word as it is stored.
             #[must_use]
             pub const fn as_str(self) -> &'static str {
                 match self { $(Self::$variant => $word),+ }
@@ -36,7 +35,7 @@ macro_rules! stored_words {
 }
 
 stored_words! {
-    /// What a preparation is made as.
+    /// The regime that a preparation is made under.
     Regime as wire::formulary::Regime {
         /// A cosmetic product.
         Cosmetic = "cosmetic",
@@ -48,19 +47,19 @@ stored_words! {
         TeachingOnly = "teaching_only",
     }
 
-    /// How strongly a caution binds, the weakest first.
+    /// The level of a caution, the weakest first.
     Level as wire::safety::CautionLevel {
-        /// Shown.
+        /// Shown only.
         Note = "note",
-        /// Acknowledged with the set.
+        /// Must be acknowledged with the set.
         Caution = "caution",
-        /// Acknowledged on its own.
+        /// Must be acknowledged individually.
         Contraindication = "contraindication",
         /// Blocks approval.
         Stop = "stop",
     }
 
-    /// Which cups, spoons and fluid ounces were meant.
+    /// The system of cups, spoons and fluid ounces.
     Customary as wire::policy::Customary {
         /// United States customary measures.
         Us = "us",

@@ -1,4 +1,4 @@
-//! A decimal that is stored with every digit it has.
+//! Exact decimals in stored documents.
 
 use galenics::Decimal;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};

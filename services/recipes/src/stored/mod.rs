@@ -1,8 +1,7 @@
 //! The recipe that a batch is opened with, as it is stored.
 //!
-//! These are types of their own, apart from `wire`: a change of the API alters no stored recipe. A row keeps its format
-//! for ever. Format 2 keeps the exact decimals that were shown rounded; of a recipe of format 1 the shown text is all
-//! there is.
+//! These types are separate from `wire`, so that a change of the API alters no stored recipe. A row keeps its format
+//! for good. Format 2 holds the exact decimals beside the rounded values; format 1 holds only the rounded values.
 
 mod exact;
 mod parts;
@@ -37,7 +36,7 @@ pub struct Recipe {
     pub formula: Uuid,
     /// The number of the revision.
     pub number: u32,
-    /// Where the revision stood.
+    /// The state of the revision at that time.
     pub state: State,
     /// The digest of the revision, in hex.
     pub digest: String,
@@ -45,42 +44,42 @@ pub struct Recipe {
     pub title: String,
     /// The kind of preparation.
     pub preparation: String,
-    /// Where and how it is used.
+    /// The route of use.
     pub route: String,
-    /// What it is made as.
+    /// The regime it is made under.
     pub regime: Regime,
-    /// The part of the body that it is meant for.
+    /// The intended part of the body.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub site: Option<String>,
-    /// The youngest person that it is meant for.
+    /// The lowest intended age.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub youngest: Option<String>,
-    /// `approved by its author`, where the policy allowed it.
+    /// The note on an approval by the author.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,
     /// The cautions that were acknowledged.
     pub caution_set: CautionSet,
-    /// What it was scaled to, in words.
+    /// The requested quantity in words.
     pub made_for: String,
-    /// The request that it was scaled to.
+    /// The request.
     pub asked: Asked,
-    /// The mass to weigh in all, as it was shown.
+    /// The total mass to weigh, as shown.
     pub total: Figure,
-    /// The same exact, in g. Since format 2.
+    /// The exact total mass to weigh, in g. Since format 2.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub exact_total: Option<Exact>,
     /// The phases.
     pub phases: Vec<Phase>,
     /// The method.
     pub method: Vec<Step>,
-    /// What the label says.
+    /// Texts of the label.
     pub label: LabelText,
-    /// Ratios, losses and so on.
+    /// Further figures, such as ratios and losses.
     pub figures: Vec<Figure>,
     /// The use-by date.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub use_by: Option<UseBy>,
-    /// What could not be known.
+    /// Missing data.
     pub unknown: Vec<String>,
 }
 
@@ -100,40 +99,40 @@ pub struct Line {
     pub line: String,
     /// The ingredient.
     pub name: String,
-    /// Set when it is made by a formula.
+    /// The nested revision, if the ingredient is made by a formula.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub nested_revision: Option<Uuid>,
-    /// What it is for.
+    /// The function of the ingredient.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub function: Option<String>,
     /// The amount as the author wrote it.
     pub as_written: String,
-    /// What to weigh, as it was shown.
+    /// The mass to weigh, as shown.
     pub weigh: Figure,
-    /// What to measure, as it was shown.
+    /// The volume to measure, as shown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measure: Option<Figure>,
-    /// How far rounding to the balance is off, as it was shown.
+    /// The error of rounding to the balance, as shown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rounding: Option<Figure>,
-    /// What to mind at the balance.
+    /// A note on weighing.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub weighing_note: Option<String>,
-    /// How to weigh very little.
+    /// The aliquot method for a mass too small to weigh.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub aliquot: Vec<Figure>,
-    /// Grams in a millilitre, as it was shown.
+    /// Density in g/mL, as shown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub g_per_ml: Option<String>,
-    /// What to weigh in g, before rounding to the balance and for show. Since format 2.
+    /// The exact mass to weigh, in g. Since format 2.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub exact_grams: Option<Exact>,
-    /// Grams in a millilitre before rounding for show. Since format 2.
+    /// The exact density, in g/mL. Since format 2.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub exact_g_per_ml: Option<Exact>,
 }
 
-/// The exact decimal, else, in a document that kept none, the one that was shown.
+/// The exact decimal, or the rounded one in a document without it.
 fn exact_else_shown(format: Format, exact: Option<Exact>, shown: Option<&String>) -> Option<Decimal> {
     match format {
         Format::One => shown?.parse().ok(),
@@ -147,7 +146,7 @@ impl Recipe {
         self.phases.iter().flat_map(|phase| &phase.lines)
     }
 
-    /// What to weigh of a line, in g: the target that every judgement of its weighings goes by.
+    /// The target mass of a line, in g, which its weighings are compared with.
     #[must_use]
     pub fn target(&self, line: &Line) -> Option<Decimal> {
         exact_else_shown(self.format, line.exact_grams, line.weigh.value.as_ref())
@@ -160,13 +159,13 @@ impl Recipe {
         self.phases.iter().map(|phase| phase.lines.iter().map(target).collect()).collect()
     }
 
-    /// The mass to weigh in all, in g.
+    /// The total mass to weigh, in g.
     #[must_use]
     pub fn total(&self) -> Option<Decimal> {
         exact_else_shown(self.format, self.exact_total, self.total.value.as_ref())
     }
 
-    /// Grams in a millilitre of what is on a line.
+    /// The density of the material of a line, in g/mL.
     #[must_use]
     pub fn density(&self, line: &Line) -> Option<Decimal> {
         exact_else_shown(self.format, line.exact_g_per_ml, line.g_per_ml.as_ref())
@@ -174,7 +173,7 @@ impl Recipe {
 }
 
 impl Line {
-    /// What the line is for, as the tolerances know it.
+    /// The function of a line, which decides its tolerance.
     #[must_use]
     pub fn function(&self) -> Option<Function> {
         self.function.as_deref()?.parse().ok()

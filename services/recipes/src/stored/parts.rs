@@ -1,4 +1,4 @@
-//! What a stored recipe is made of: figures, dates, cautions and the request.
+//! Parts of a stored recipe: figures, dates, cautions and the request.
 
 use chrono::NaiveDate;
 use judgement::stored_words;
@@ -8,33 +8,33 @@ use uuid::Uuid;
 use crate::{stored_structs, turned_by_from};
 
 stored_words! {
-    /// Where a revision stood.
+    /// The state of a revision.
     State as wire::formulary::RevisionState {
-        /// Being written.
+        /// A draft.
         Draft = "draft",
-        /// Waiting for a decision.
+        /// Awaits a decision.
         Proposed = "proposed",
-        /// Sent back.
+        /// Returned to its author.
         Returned = "returned",
         /// May be made.
         Approved = "approved",
-        /// A later revision took its place.
+        /// Superseded by a later revision.
         Superseded = "superseded",
-        /// Taken back.
+        /// Withdrawn.
         Withdrawn = "withdrawn",
     }
 
-    /// What a dating rule came to.
+    /// The outcome of a dating rule.
     RuleOutcome as wire::calculations::use_by::RuleOutcome {
-        /// It gives a date.
+        /// It determines a date.
         Dated = "dated",
         /// It is not in force on the day of making.
         NotInForce = "not in force",
-        /// It is meant for something else.
+        /// It does not cover this preparation.
         OutOfScope = "out of scope",
         /// None of its rules applies.
         NoRuleApplies = "no rule applies",
-        /// It was left out.
+        /// It is switched off.
         SwitchedOff = "switched off",
     }
 }
@@ -51,35 +51,35 @@ stored_structs! {
     Source as wire::figure::FigureSource {
         /// The standard, law, table or handbook.
         text: String,
-        /// How far it can be trusted.
+        /// Whether it was verified.
         status: String,
     }
 
-    /// A figure as it was shown. Its value is text that was rounded for show: nothing is calculated from it.
+    /// A figure as shown. Its value is rounded text and must not be used in a calculation.
     Figure as wire::figure::Figure {
-        /// What it is.
+        /// Its name.
         name: String,
         /// The value.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         value: Option<String>,
         /// The unit of the value.
         unit: String,
-        /// What is missing.
+        /// The missing datum.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         unknown: Option<String>,
-        /// The rule that made it.
+        /// Key of its rule.
         rule: String,
-        /// The same in a sentence.
+        /// Its explanation.
         sentence: String,
-        /// Where the rule comes from.
+        /// Source of the rule.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         source: Option<Source>,
-        /// What it was made from.
+        /// Its inputs.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         inputs: Vec<Input>,
     }
 
-    /// What a figure was made from.
+    /// An input of a figure.
     Input as wire::figure::FigureInput {
         /// Its name in the rule.
         name: String,
@@ -89,10 +89,10 @@ stored_structs! {
         /// The unit of the value.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         unit: Option<String>,
-        /// Where a constant comes from.
+        /// Source of a constant.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         source: Option<Source>,
-        /// Set when it is itself a figure.
+        /// The figure, if the input is one.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         figure: Option<Box<Figure>>,
     }
@@ -102,39 +102,39 @@ stored_structs! {
         /// The last day.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         date: Option<NaiveDate>,
-        /// What limited it.
+        /// The rule that limited it.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         limited_by: Option<String>,
-        /// Whether it holds only in a refrigerator.
+        /// Whether it applies only when refrigerated.
         refrigerate: bool,
-        /// The reasons.
+        /// The figures it follows from.
         figures: Vec<Figure>,
-        /// What every rule said.
+        /// The outcome of every rule.
         rules: Vec<RuleSaid>,
     }
 
-    /// What one dating rule said.
+    /// The outcome of one rule set.
     RuleSaid as wire::calculations::use_by::RuleSaid {
-        /// Which rule set.
+        /// The rule set.
         by: String,
-        /// Which rule of the set.
+        /// The rule of the set that applied.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         rule: Option<String>,
-        /// What it came to.
+        /// Its outcome.
         outcome: RuleOutcome,
         /// Its own date.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         date: Option<NaiveDate>,
-        /// The ways of keeping that the date depends on.
+        /// The storage conditions that the date depends on.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         only_if_kept: Vec<String>,
-        /// Why it was left out.
+        /// Why it is switched off.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         reason: Option<String>,
         /// The date with its explanation.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         figure: Option<Figure>,
-        /// Where the rule comes from.
+        /// Source of the rule.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         source: Option<Source>,
     }
@@ -157,21 +157,21 @@ stored_structs! {
         key: String,
         /// The version of its text.
         text_version: u32,
-        /// How strongly it binds.
+        /// Its level.
         level: Level,
         /// The language of its text.
         language: String,
-        /// What it says.
+        /// Its text.
         text: String,
-        /// For whom it is meant.
+        /// Its audiences.
         audiences: Vec<String>,
-        /// Where it comes from.
+        /// Its source.
         source: String,
-        /// How far that can be trusted.
+        /// Whether its source was verified.
         status: String,
-        /// Why it is there.
+        /// Its origins.
         origins: Vec<String>,
-        /// What the clinic made of its level.
+        /// The clinic's change of its level.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         changed: Option<ChangedLevel>,
     }
@@ -182,7 +182,7 @@ stored_structs! {
         was: Level,
         /// Whether the caution was set aside.
         set_aside: bool,
-        /// Why.
+        /// The reason.
         reason: String,
         /// The amendment.
         amendment: Uuid,
@@ -190,28 +190,28 @@ stored_structs! {
 
     /// The request that a recipe was scaled to, as it was sent.
     Asked as wire::recipe::MakeFor {
-        /// The mass to have in the end.
+        /// The requested mass of the product.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         mass: Option<String>,
-        /// The volume to have in the end.
+        /// The requested volume of the product.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         volume: Option<String>,
-        /// How many containers.
+        /// The number of containers.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         containers: Option<u32>,
-        /// What goes into each container.
+        /// The fill of each container.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         fill: Option<String>,
         /// The line that limits the quantity.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         line: Option<String>,
-        /// How much there is of that line.
+        /// The available amount of that line.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         line_amount: Option<String>,
-        /// What stays behind in vessels.
+        /// The transfer loss.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         transfer_loss: Option<String>,
-        /// What evaporates.
+        /// The evaporation loss.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         evaporation_loss: Option<String>,
         /// The smallest step of the balance.
@@ -223,7 +223,7 @@ stored_structs! {
         /// The day of making.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         made_on: Option<NaiveDate>,
-        /// How much is used at once.
+        /// The quantity of one application.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         application: Option<String>,
     }

@@ -1,4 +1,4 @@
-//! Recipes as batches were opened with before there was a format number. They are read for ever.
+//! Recipes of batches from before the format number. They must stay readable.
 
 use galenics::Decimal;
 use serde_json::{Value, json};
@@ -6,8 +6,8 @@ use serde_json::{Value, json};
 use super::{Format, Recipe};
 use crate::work::{ExactLine, ExactRecipe, WorkedOut};
 
-/// Recipes of format 1, from records of real runs: nested, by the jar, by volume, by the balance with an aliquot, dated,
-/// with a changed caution.
+/// Recipes of format 1, from records of real runs: nested, by the jar, by volume, by the balance with an aliquot,
+/// dated, with a changed caution.
 const FORMAT_1: [&str; 5] = [
     include_str!("format_1/1.json"),
     include_str!("format_1/2.json"),

@@ -1,12 +1,12 @@
-//! Turning stored types into those of `wire` and back, field by field.
+//! Conversion of stored types to those of `wire` and back, field by field.
 
 use chrono::{DateTime, NaiveDate, Utc};
 use uuid::Uuid;
 use wire::ids::{AmendmentId, EntryId, FormulaId, RevisionId};
 
-/// A value as its partner of the other side. Nothing is lost.
+/// Conversion to the counterpart on the other side, without loss.
 pub trait Turn<T> {
-    /// The partner.
+    /// Returns the counterpart.
     fn turn(self) -> T;
 }
 
@@ -56,8 +56,8 @@ macro_rules! ids {
 }
 ids!(AmendmentId, EntryId, FormulaId, RevisionId);
 
-/// Defines stored structs with the same fields as their partners in `wire`, and turns each into the other. A field that
-/// is added on one side does not compile until it is said what becomes of it on the other.
+/// Defines stored structs with the fields of their counterparts in `wire`, and converts each into the other. A new
+/// field on one side fails to compile until the other side has it too.
 #[macro_export]
 macro_rules! stored_structs {
     ($($(#[$meta:meta])* $name:ident as $travels:path {
@@ -85,7 +85,7 @@ macro_rules! stored_structs {
     )+};
 }
 
-/// Turns types that are converted by `From` already.
+/// Implements [`Turn`] for types that have `From` conversions.
 #[macro_export]
 macro_rules! turned_by_from {
     ($($stored:ty as $travels:ty),+ $(,)?) => {$(
