@@ -1,9 +1,9 @@
 //! Reads of acknowledgements, for their holder, the person who gave them, and instructors who countersign.
 
+use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel::sql_types::{Text as SqlText, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
-use release::acknowledgements::{self as gate_rows, AcknowledgementRow};
 use schema::{acknowledgement, countersignature, release_grant};
 use store::{Credentials, Error, Result, Store, Tx, page::PageRequest, word};
 use uuid::Uuid;
@@ -12,6 +12,36 @@ use wire::page::{Page, PageQuery};
 use wire::safety::Acknowledgement;
 
 use crate::sets;
+
+/// An acknowledgement as it is stored.
+#[derive(Debug, Queryable, Selectable)]
+#[diesel(table_name = acknowledgement, check_for_backend(diesel::pg::Pg))]
+pub(crate) struct AcknowledgementRow {
+    /// The acknowledgement.
+    pub(crate) id: Uuid,
+    /// For whom it is.
+    pub(crate) holder_id: Uuid,
+    /// The person who answers for it.
+    pub(crate) given_by: Uuid,
+    /// The revision.
+    pub(crate) revision_id: Uuid,
+    /// The revision's digest.
+    pub(crate) revision_digest: Vec<u8>,
+    /// Which of the revision's caution sets was acknowledged.
+    pub(crate) set_number: i32,
+    /// The contraindications that were acknowledged each on its own.
+    pub(crate) contraindications: serde_json::Value,
+    /// What it is for.
+    pub(crate) purpose: String,
+    /// When it was given.
+    pub(crate) at: DateTime<Utc>,
+    /// When it ends.
+    pub(crate) valid_until: DateTime<Utc>,
+    /// For whom the preparation is meant.
+    pub(crate) meant_for: serde_json::Value,
+    /// Whether it waits for an instructor's countersignature before it grants anything.
+    pub(crate) countersign: bool,
+}
 
 /// The instructor who countersigned an acknowledgement, if any.
 ///
@@ -92,7 +122,8 @@ pub(crate) async fn show(tx: &mut Tx<'_>, id: AcknowledgementId) -> Result<Ackno
 /// # Errors
 /// Returns [`Error::NotFound`] if there is none.
 pub(crate) async fn found(tx: &mut Tx<'_>, id: Uuid) -> Result<AcknowledgementRow> {
-    gate_rows::acknowledgement(tx, id).await?.ok_or(Error::NotFound("acknowledgement"))
+    let row = acknowledgement::table.find(id).select(AcknowledgementRow::as_select());
+    row.first(tx.conn()).await.optional()?.ok_or(Error::NotFound("acknowledgement"))
 }
 
 /// One of the caller's acknowledgements, with the cautions as they were acknowledged.

@@ -4,7 +4,7 @@
 use diesel::prelude::*;
 use diesel::sql_types::{BigInt, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
-use release::acknowledgements::{self as gate_rows, AcknowledgementRow};
+use release::acknowledgements as gate_rows;
 use release::{CurrentSet, lock_current_set};
 use schema::{acknowledgement, library_member};
 use store::{Credentials, Error, IdempotencyKey, Result, Store, Tx, page::PageRequest};
@@ -13,7 +13,7 @@ use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
 use wire::safety::{Acknowledgement, Purpose};
 
-use crate::acknowledgement::{by, found, render};
+use crate::acknowledgement::{AcknowledgementRow, by, found, render};
 use crate::facts::{lock_shared, visible};
 use crate::gate::{self, Passed};
 use crate::members::lock_membership;

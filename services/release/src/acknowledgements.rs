@@ -22,38 +22,6 @@ use crate::grants::{self, NewGrant};
 use crate::kept::{ACKNOWLEDGEMENT, COUNTERSIGNATURE, GRANT};
 use crate::sealed::sha;
 
-/// An acknowledgement as it is kept.
-#[derive(Debug, Queryable, Selectable)]
-#[diesel(table_name = acknowledgement, check_for_backend(diesel::pg::Pg))]
-pub struct AcknowledgementRow {
-    /// The acknowledgement.
-    pub id: Uuid,
-    /// For whom it is.
-    pub holder_id: Uuid,
-    /// The person who answers for it.
-    pub given_by: Uuid,
-    /// The revision.
-    pub revision_id: Uuid,
-    /// The revision's digest.
-    pub revision_digest: Vec<u8>,
-    /// Which of the revision's caution sets was acknowledged.
-    pub set_number: i32,
-    /// The digest of that set.
-    pub caution_digest: Vec<u8>,
-    /// The contraindications that were acknowledged each on its own.
-    pub contraindications: serde_json::Value,
-    /// What it is for.
-    pub purpose: String,
-    /// When it was given.
-    pub at: DateTime<Utc>,
-    /// When it ends.
-    pub valid_until: DateTime<Utc>,
-    /// For whom the preparation is meant.
-    pub meant_for: serde_json::Value,
-    /// Whether it waits for an instructor's countersignature before it grants anything.
-    pub countersign: bool,
-}
-
 /// For whom the caller may acknowledge, looked up in this transaction.
 pub struct Party<'t> {
     holder: HolderId,
@@ -189,19 +157,6 @@ pub async fn acknowledge<'t>(
     Ok(AcknowledgementId(id))
 }
 
-/// An acknowledgement, by its id.
-///
-/// # Errors
-/// When the database does not answer.
-pub async fn acknowledgement(tx: &mut Tx<'_>, id: Uuid) -> Result<Option<AcknowledgementRow>> {
-    Ok(acknowledgement::table
-        .find(id)
-        .select(AcknowledgementRow::as_select())
-        .first(tx.conn())
-        .await
-        .optional()?)
-}
-
 /// Countersigns an acknowledgement, which creates its grant.
 ///
 /// # Errors
@@ -213,22 +168,30 @@ pub async fn countersign<'t>(
     set: &CurrentSet<'t>,
     id: AcknowledgementId,
 ) -> Result<()> {
-    let row = acknowledgement(tx, id.0).await?.ok_or(Error::NotFound("acknowledgement"))?;
-    let (now, holder) = (tx.now, HolderId(row.holder_id));
+    let (now, me) = (tx.now, by.id().0);
+    let found: Option<(Uuid, Vec<u8>, DateTime<Utc>)> = acknowledgement::table
+        .find(id.0)
+        .filter(acknowledgement::countersign)
+        .filter(acknowledgement::revision_id.eq(set.revision().0))
+        .filter(acknowledgement::set_number.eq(set.number()))
+        .filter(acknowledgement::purpose.eq(Purpose::Make.as_str()))
+        .filter(acknowledgement::valid_until.gt(now))
+        .filter(acknowledgement::holder_id.ne(me).and(acknowledgement::given_by.ne(me)))
+        .select((acknowledgement::holder_id, acknowledgement::revision_digest, acknowledgement::valid_until))
+        .first(tx.conn())
+        .await
+        .optional()?;
+    let refused = || Error::internal("an acknowledgement was countersigned that nobody may countersign");
+    let (holder, acknowledged, valid_until) = found.ok_or_else(refused)?;
+    let holder = HolderId(holder);
     let digest = digest_for(tx, set.revision(), holder, Purpose::Make).await?;
-    let holds = row.countersign
-        && row.revision_id == set.revision().0
-        && row.set_number == set.number()
-        && row.revision_digest == digest
-        && row.purpose == Purpose::Make.as_str()
-        && row.valid_until > now;
-    if !holds || [row.holder_id, row.given_by].contains(&by.id().0) {
-        return Err(Error::internal("an acknowledgement was countersigned that nobody may countersign"));
+    if acknowledged != digest {
+        return Err(refused());
     }
     diesel::insert_into(countersignature::table)
         .values((
-            countersignature::acknowledgement_id.eq(row.id),
-            countersignature::by_id.eq(by.id().0),
+            countersignature::acknowledgement_id.eq(id.0),
+            countersignature::by_id.eq(me),
             countersignature::at.eq(now),
         ))
         .execute(tx.conn())
@@ -238,21 +201,14 @@ pub async fn countersign<'t>(
                 if violates(&error, "countersignature_pkey") { countersigned() } else { error.into() }
             },
         )?;
-    let grant = NewGrant {
-        holder,
-        set,
-        digest,
-        purpose: Purpose::Make,
-        acknowledgement: row.id,
-        valid_until: row.valid_until,
-    };
+    let grant = NewGrant { holder, set, digest, purpose: Purpose::Make, acknowledgement: id.0, valid_until };
     grants::put(tx, &grant).await?;
-    let detail = json!({ "acknowledgement": row.id, "holder": row.holder_id });
+    let detail = json!({ "acknowledgement": id, "holder": holder });
     tx.record(
-        NewEvent::new("revision", row.revision_id, "countersigned")
+        NewEvent::new("revision", set.revision().0, "countersigned")
             .detail(detail)
-            .keeps(&COUNTERSIGNATURE, [row.id])
-            .keeps(&GRANT, [row.holder_id, row.revision_id]),
+            .keeps(&COUNTERSIGNATURE, [id.0])
+            .keeps(&GRANT, [holder.0, set.revision().0]),
     );
     Ok(())
 }
