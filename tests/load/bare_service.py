@@ -1,6 +1,6 @@
 """The bare service that ours is compared with: the same check and the same bytes, and nothing else.
 
-One statement a request proves the session and the door (ours gathers requests that come together); a verified token is
+One statement a request proves the session and the grant (ours gathers requests that come together); a verified token is
 remembered by its hash; the bytes of a recipe are kept in memory by the digests that name them, and are fetched from our
 service when first asked for. It is tuned: prepared statements (asyncpg keeps them), a pool in each worker that resets
 nothing between uses (nothing needs it), answers made of ready bytes, no access log, uvloop and httptools. It leaves out
@@ -29,9 +29,9 @@ SOURCE = os.environ["SOURCE"]
 CONNECTIONS_A_WORKER = 8
 
 PROOF = """
-    SELECT door.digest, door.caution_digest, (SELECT max(version) FROM policy)
-    FROM session LEFT JOIN release_grant AS door ON door.holder_id = session.person_id AND door.revision_id = $1
-        AND door.purpose = 'make' AND door.valid_until > $2
+    SELECT release_grant.digest, release_grant.caution_digest, (SELECT max(version) FROM policy)
+    FROM session LEFT JOIN release_grant ON release_grant.holder_id = session.person_id AND release_grant.revision_id = $1
+        AND release_grant.purpose = 'make' AND release_grant.valid_until > $2
     WHERE session.id = $3 AND session.person_id = $4 AND session.ended_at IS NULL
         AND session.idle_expires_at > $2 AND session.valid_until > $2
 """

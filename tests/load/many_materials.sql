@@ -19,7 +19,7 @@ FROM words GROUP BY number;
 
 INSERT INTO material (id, name, kind, current_version)
 SELECT id, common || ' ' || number, 'herb', 1 FROM planned;
-INSERT INTO material_version (material_id, version, facts, digest, made_at)
+INSERT INTO material_version (material_id, version, facts, digest, created_at)
 SELECT id, 1, '{}', sha256(id::text::bytea), :at FROM planned;
 INSERT INTO material_term (material_id, term)
 SELECT id, common || ' ' || number FROM planned
