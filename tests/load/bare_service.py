@@ -30,7 +30,8 @@ CONNECTIONS_A_WORKER = 8
 
 PROOF = """
     SELECT release_grant.digest, release_grant.caution_digest, (SELECT max(version) FROM policy)
-    FROM session LEFT JOIN release_grant ON release_grant.holder_id = session.person_id AND release_grant.revision_id = $1
+    FROM session LEFT JOIN release_grant
+        ON release_grant.holder_id = session.person_id AND release_grant.revision_id = $1
         AND release_grant.purpose = 'make' AND release_grant.valid_until > $2
     WHERE session.id = $3 AND session.person_id = $4 AND session.ended_at IS NULL
         AND session.idle_expires_at > $2 AND session.valid_until > $2
