@@ -7,7 +7,7 @@ use crate::dating::DatingSet;
 use crate::limit::{Allergen, Limit, Regime};
 use crate::material::{AllergyGroup, Material, Species};
 use crate::preparation::{Preparation, Route, TradeStop};
-use crate::read::Rules;
+use crate::read::of_kinds::Rules;
 use crate::substance::Substance;
 
 /// Which edition of the data set this is.

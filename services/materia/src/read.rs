@@ -8,7 +8,7 @@ mod attach;
 mod dating;
 mod facts;
 mod known;
-mod of_kinds;
+pub(crate) mod of_kinds;
 mod plain;
 mod rules;
 mod said;
@@ -23,7 +23,7 @@ use crate::table::{Keys, Sources};
 use known::Known;
 use serde::Deserialize;
 
-pub(crate) use of_kinds::Rules;
+use of_kinds::Rules;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]

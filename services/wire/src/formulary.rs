@@ -4,7 +4,6 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::calculations::use_by::StabilityEvidence;
 use crate::ids::{FormulaId, HolderId, LibraryId, MaterialId, PersonId, RevisionId};
 use crate::safety::{CautionLevel, CautionSet};
 use crate::words::words;
@@ -164,6 +163,18 @@ pub struct LabelText {
     #[serde(default, skip_serializing_if = "String::is_empty")]
     #[schema(example = "Once opened: six weeks.")]
     pub after_opening: String,
+}
+
+/// Evidence of stability.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StabilityEvidence {
+    /// For how long, like `60 days` or `6 months`.
+    #[schema(example = "60 days")]
+    pub period: String,
+    /// Where it is filed.
+    #[schema(example = "stability file 12")]
+    pub source: String,
 }
 
 /// A formula as its author writes it.

@@ -5,8 +5,7 @@
 //! is converted.
 
 use canonical::nfc;
-use wire::calculations::use_by::StabilityEvidence;
-use wire::formulary;
+use wire::formulary::{self, StabilityEvidence};
 
 use super::content::{Content, LabelText, Line, OwnCaution, Phase, Stability, Step};
 

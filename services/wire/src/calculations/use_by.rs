@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::figure::{Figure, FigureSource};
-use crate::formulary::Regime;
+use crate::formulary::{Regime, StabilityEvidence};
 use crate::words::words;
 
 /// What is known of a preparation for dating it. What is not known is taken at its worst.
@@ -119,18 +119,6 @@ pub struct Opened {
     /// For how long it is good then, like `28 days` or `3 months`.
     #[schema(example = "28 days")]
     pub good_for: String,
-}
-
-/// Evidence of stability.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct StabilityEvidence {
-    /// For how long, like `60 days` or `6 months`.
-    #[schema(example = "60 days")]
-    pub period: String,
-    /// Where it is filed.
-    #[schema(example = "stability file 12")]
-    pub source: String,
 }
 
 /// A rule set that is left out.
