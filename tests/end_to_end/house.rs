@@ -9,6 +9,7 @@ mod documentation;
 mod gated;
 mod journal;
 mod licences;
+mod load;
 mod met;
 mod migrations;
 mod proof;

@@ -297,14 +297,27 @@ fn defined(item: &syn::Item) -> Vec<String> {
         Item::Macro(item) => {
             // The tables that Diesel's macro declares are modules of their name.
             let named = item.ident.as_ref().map(ToString::to_string);
+            let tokens = TokenBuffer::new2(item.mac.tokens.clone());
             let table = item.mac.path.segments.last().is_some_and(|last| last.ident == "table");
-            let first =
-                || paths_of(TokenBuffer::new2(item.mac.tokens.clone()).begin()).into_iter().flatten().next();
-            return named.into_iter().chain(table.then(first).flatten()).collect();
+            let first = || paths_of(tokens.begin()).into_iter().flatten().next();
+            let made = if named.is_none() { types_among(tokens.begin()) } else { Vec::new() };
+            return named.into_iter().chain(table.then(first).flatten()).chain(made).collect();
         }
         _ => return Vec::new(),
     };
     vec![ident.to_string()]
+}
+
+/// The types that a macro makes, taken to be all that it is given by name: words that begin with a capital, outside
+/// every group.
+fn types_among(mut at: Cursor<'_>) -> Vec<String> {
+    let mut found = Vec::new();
+    while let Some((_, next)) = at.token_tree() {
+        found.extend(at.ident().map(|(word, _)| word.to_string()));
+        at = next;
+    }
+    found.retain(|word| word.starts_with(char::is_uppercase));
+    found
 }
 
 /// The paths among tokens: words joined by `::`, within groups too.
@@ -440,6 +453,12 @@ fn modules_that_use_each_other_are_found() {
         ("b.rs", "use super::*; pub const B: u8 = 1; fn f() -> u8 { a::A }"),
     ]);
     assert_eq!(renamed.len(), 1, "{renamed:?}");
+    let made_by_a_macro = circles_of(&[
+        ("lib.rs", "mod a; mod b;"),
+        ("a.rs", "use crate::b::B; words! { A { One = \"one\" } } pub struct With(B);"),
+        ("b.rs", "pub struct B; fn f(_: crate::a::A) {}"),
+    ]);
+    assert_eq!(made_by_a_macro, [["a -> b: crate::b::B", "b -> a: crate::a::A"]]);
 }
 
 #[test]
