@@ -68,12 +68,12 @@ pub async fn batch_create(
                 }
                 let rules = policy::rules(tx).await?;
                 // The day of making defaults to today in the clinic's time zone.
-                let made_on = Some(request.make_for.made_on.unwrap_or_else(|| rules.date(tx.now)));
+                let made_on = Some(request.make_for.made_on.unwrap_or_else(|| rules.date(tx.now())));
                 let make_for = MakeFor { made_on, ..request.make_for.clone() };
                 let recipe = work_out(tx, cache, &passed, &make_for, "/make_for/").await?;
-                let number = next_number(tx, rules.date(tx.now).year()).await?;
+                let number = next_number(tx, rules.date(tx.now()).year()).await?;
                 let id = BatchId(tx.new_id());
-                let now = tx.now;
+                let now = tx.now();
                 let disposition = match passed.facts.regime {
                     Regime::TeachingOnly => Disposition::PracticeOnly,
                     Regime::Cosmetic | Regime::HerbalMedicine | Regime::Food => Disposition::Quarantine,
@@ -218,7 +218,7 @@ pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> 
         return Ok(false);
     }
     let me = tx.actor()?.holder();
-    let now = tx.now;
+    let now = tx.now();
     let acknowledged = acknowledgement::table
         .inner_join(
             gates::table.on(gates::revision_id

@@ -54,7 +54,7 @@ pub async fn acknowledge(
                     contraindications: &request.contraindications,
                     meant_for: &request.meant_for,
                     purpose,
-                    valid_until: tx.now + policy::rules(tx).await?.acknowledgement,
+                    valid_until: tx.now() + policy::rules(tx).await?.acknowledgement,
                     countersign,
                 };
                 Ok(gate_rows::acknowledge(tx, &current, &party, &new).await?.0)

@@ -58,7 +58,7 @@ pub(crate) async fn by(tx: &mut Tx<'_>, id: Uuid) -> Result<Option<PersonId>> {
 /// # Errors
 /// Returns the errors of the database.
 pub(crate) async fn render(tx: &mut Tx<'_>, row: AcknowledgementRow) -> Result<Acknowledgement> {
-    let now = tx.now;
+    let now = tx.now();
     let open: Option<Uuid> = release_grant::table
         .filter(release_grant::acknowledgement_id.eq(row.id))
         .filter(release_grant::valid_until.gt(now))

@@ -12,7 +12,7 @@ use wire::ids::RevisionId;
 /// # Errors
 /// Returns the errors of the database.
 pub(crate) async fn own(tx: &mut Tx<'_>, id: RevisionId) -> Result<Option<Uuid>> {
-    let (holder, now) = (tx.actor()?.holder(), tx.now);
+    let (holder, now) = (tx.actor()?.holder(), tx.now());
     let found: Option<Waiting> = diesel::sql_query(
         "SELECT a.id FROM acknowledgement a
          JOIN gate g ON g.revision_id = a.revision_id AND g.set_number = a.set_number

@@ -102,7 +102,7 @@ async fn still_holds(
     let same = row.revision_digest == mine.grant.digest()
         && row.set_number == current.number()
         && row.purpose == Purpose::Make.as_str();
-    if newer.is_some() || member.is_none() || !same || row.valid_until <= tx.now {
+    if newer.is_some() || member.is_none() || !same || row.valid_until <= tx.now() {
         return Err(Error::state(
             "ended",
             "This acknowledgement is no longer valid: the cautions or the membership changed, or it expired. A new acknowledgement is required.",
@@ -124,7 +124,7 @@ pub async fn awaited(
     store
         .read(credentials, async |tx| {
             let me = tx.instructor()?.id();
-            let now = tx.now;
+            let now = tx.now();
             let waiting: Vec<Waiting> = diesel::sql_query(
                 "SELECT a.id FROM acknowledgement a
                  JOIN gate g ON g.revision_id = a.revision_id AND g.set_number = a.set_number

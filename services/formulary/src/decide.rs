@@ -69,7 +69,7 @@ pub async fn propose(
                 return Err(Error::PreconditionFailed);
             }
             let digest = freeze(tx, me, &facts).await?;
-            let now = tx.now;
+            let now = tx.now();
             diesel::update(revision::table.find(id.0))
                 .set((
                     revision::state.eq("proposed"),
@@ -165,7 +165,7 @@ async fn own_approval(tx: &mut Tx<'_>, request: &Decide) -> Result<()> {
 }
 
 async fn set(tx: &mut Tx<'_>, facts: &Facts, to: RevisionState, by: PersonId, own: bool) -> Result<()> {
-    let now = tx.now;
+    let now = tx.now();
     diesel::update(revision::table.find(facts.id.0))
         .set((
             revision::state.eq(to.as_str()),

@@ -228,7 +228,7 @@ pub async fn formula_create(
                 let written = resolve(tx, content).await?;
                 let id = FormulaId(tx.new_id());
                 check(tx, id, &written).await?;
-                let now = tx.now;
+                let now = tx.now();
                 diesel::insert_into(formula::table)
                     .values((
                         formula::id.eq(id.0),
@@ -348,7 +348,7 @@ pub(crate) async fn draft_again(tx: &mut Tx<'_>, returned: &Facts) -> Result<()>
 
 async fn draft_row(tx: &mut Tx<'_>, number: i32, face: &Face<'_>) -> Result<RevisionId> {
     let id = RevisionId(tx.new_id());
-    let now = tx.now;
+    let now = tx.now();
     diesel::insert_into(revision::table)
         .values((
             revision::id.eq(id.0),

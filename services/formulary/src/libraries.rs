@@ -83,7 +83,7 @@ pub async fn library_create(
                 let instructor = tx.instructor()?;
                 acceptable(request)?;
                 let id = tx.new_id();
-                let now = tx.now;
+                let now = tx.now();
                 diesel::insert_into(library::table)
                     .values((
                         library::id.eq(id),
@@ -281,7 +281,7 @@ pub async fn member_add(
 
 async fn add(tx: &mut Tx<'_>, id: LibraryId, holder: HolderId) -> Result<()> {
     let by = tx.actor()?.holder();
-    let now = tx.now;
+    let now = tx.now();
     let added = diesel::insert_into(library_member::table)
         .values((
             library_member::library_id.eq(id.0),

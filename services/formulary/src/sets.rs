@@ -80,7 +80,7 @@ const EVALUATION_FORM: i16 = 2;
 pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &Present) -> Result<Sha> {
     let all = &present.cautions;
     let digest = cautions::digest(all);
-    let now = tx.now;
+    let now = tx.now();
     diesel::insert_into(caution_set::table)
         .values((
             caution_set::revision_id.eq(id.0),

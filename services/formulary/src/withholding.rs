@@ -18,7 +18,7 @@ use crate::sets;
 /// # Errors
 /// Returns the errors of the database.
 pub(crate) async fn withhold(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<bool> {
-    let now = tx.now;
+    let now = tx.now();
     let new = diesel::insert_into(withholding::table)
         .values((
             withholding::revision_id.eq(id.0),

@@ -94,7 +94,7 @@ fn name_taken(error: diesel::result::Error, facts: &Material) -> Error {
 }
 
 async fn version(tx: &mut Tx<'_>, id: Uuid, number: i32, facts: &Material, said: Said<'_>) -> Result<()> {
-    let now = tx.now;
+    let now = tx.now();
     let digest = digest(facts)?;
     let (edition, by, action) = match said {
         Said::Reference(edition) => (Some(edition), None, "reference_data_loaded"),

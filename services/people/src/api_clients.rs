@@ -95,7 +95,7 @@ pub async fn api_client_create(
 
 async fn insert(tx: &mut Tx<'_>, request: &NewApiClient) -> Result<(Uuid, String)> {
     name_acceptable(&request.name)?;
-    let now = tx.now;
+    let now = tx.now();
     if request.valid_until <= now || request.valid_until > now + LONGEST {
         return Err(Error::field("/valid_until", "Enter a time in the future and within 400 days."));
     }

@@ -55,7 +55,7 @@ fn throttle_keys(account: &str, address: &str) -> [(Sha, Limit); 3] {
 /// Returns [`Error::RateLimited`] while a wait is running. Such an attempt is not charged, so that an attacker cannot
 /// prolong the wait of the account's owner.
 pub(super) async fn charge(tx: &mut Tx<'_>, account: &str, address: &str) -> Result<()> {
-    let now = tx.now;
+    let now = tx.now();
     let mut charged = Vec::with_capacity(3);
     let mut longest = 0;
     for (key, limit) in throttle_keys(account, address) {
@@ -109,7 +109,7 @@ pub(super) async fn reset_failures(tx: &mut Tx<'_>, account: &str, address: &str
 pub async fn purge_expired_failures(store: &Store) -> Result<()> {
     store
         .run_unauthenticated(async |tx| {
-            let before = tx.now - EXPIRE_AFTER;
+            let before = tx.now() - EXPIRE_AFTER;
             diesel::delete(attempt::table.filter(attempt::last_at.lt(before))).execute(tx.conn()).await?;
             Ok(())
         })

@@ -103,7 +103,7 @@ async fn create_account(tx: &mut Tx<'_>, request: &Invite) -> Result<PersonId> {
     }
     account::name_acceptable(&request.name)?;
     let id = tx.new_id();
-    let now = tx.now;
+    let now = tx.now();
     diesel::insert_into(principal::table)
         .values((principal::id.eq(id), principal::kind.eq("person")))
         .execute(tx.conn())
@@ -134,7 +134,7 @@ async fn create_account(tx: &mut Tx<'_>, request: &Invite) -> Result<PersonId> {
 async fn issue(tx: &mut Tx<'_>, of: PersonId, purpose: &str) -> Result<(Uuid, String)> {
     let code = new_secret(tx, "sc");
     let id = tx.new_id();
-    let now = tx.now;
+    let now = tx.now();
     let created_by = tx.actor().ok().map(|actor| actor.holder().0);
     diesel::insert_into(one_time_code::table)
         .values((
@@ -189,7 +189,7 @@ pub async fn code_use(store: &Store, passwords: &Passwords, request: UseCode, ad
             // First, because `charge` locks these rows first. A used code rolls this back and stays charged.
             attempts::reset_failures(tx, &account, address).await?;
             let (of, _) = usable(tx, &hash).await?.ok_or(UNUSABLE)?;
-            let now = tx.now;
+            let now = tx.now();
             // Ends the person's other codes too, so that a lost code cannot set the password again.
             let used: Vec<Uuid> = diesel::update(
                 one_time_code::table
@@ -217,7 +217,7 @@ pub async fn code_use(store: &Store, passwords: &Passwords, request: UseCode, ad
 
 /// The person and sign-in name of a code that can be used. Locks its row. Codes of a disabled person cannot be used.
 async fn usable(tx: &mut Tx<'_>, hash: &[u8]) -> Result<Option<(PersonId, String)>> {
-    let now = tx.now;
+    let now = tx.now();
     let row: Option<(Uuid, String)> = one_time_code::table
         .inner_join(person::table)
         .filter(one_time_code::code_hash.eq(hash))

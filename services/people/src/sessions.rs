@@ -35,7 +35,7 @@ pub struct Opened {
 /// # Errors
 /// Returns the errors of the database.
 pub(super) async fn begin(tx: &mut Tx<'_>, id: PersonId, role: Role) -> Result<Opened> {
-    let now = tx.now;
+    let now = tx.now();
     let session_id = SessionId(tx.new_id());
     diesel::insert_into(session::table)
         .values((
@@ -55,7 +55,7 @@ pub(super) async fn begin(tx: &mut Tx<'_>, id: PersonId, role: Role) -> Result<O
 
 async fn issue(tx: &mut Tx<'_>, session: SessionId) -> Result<String> {
     let token = new_secret(tx, "sr");
-    let now = tx.now;
+    let now = tx.now();
     diesel::insert_into(refresh_token::table)
         .values((
             refresh_token::token_hash.eq(&canonical::secret(&token)[..]),
@@ -90,7 +90,7 @@ pub async fn refresh(store: &Store, token: &str) -> Result<Opened> {
                 end(tx, SessionId(session_id), "ended_by_reuse").await?;
                 return Ok(Err(NOT_KNOWN));
             }
-            let now = tx.now;
+            let now = tx.now();
             let live: Option<Uuid> = session::table
                 .inner_join(person::table.on(person::id.eq(session::person_id)))
                 .filter(session::id.eq(session_id))
@@ -130,7 +130,7 @@ pub async fn sessions(store: &Store, credentials: &Credentials) -> Result<Vec<Se
     store
         .read(credentials, async |tx| {
             let me = tx.person()?;
-            let now = tx.now;
+            let now = tx.now();
             let rows: Vec<Row> = session::table
                 .filter(session::person_id.eq(me.id.0))
                 .filter(session::ended_at.is_null())
@@ -181,7 +181,7 @@ pub async fn session_end(store: &Store, credentials: &Credentials, which: Option
 }
 
 async fn end(tx: &mut Tx<'_>, id: SessionId, action: &'static str) -> Result<()> {
-    let now = tx.now;
+    let now = tx.now();
     diesel::update(session::table.find(id.0).filter(session::ended_at.is_null()))
         .set(session::ended_at.eq(now))
         .execute(tx.conn())
@@ -195,7 +195,7 @@ async fn end(tx: &mut Tx<'_>, id: SessionId, action: &'static str) -> Result<()>
 /// # Errors
 /// Returns the errors of the database.
 pub(super) async fn end_all(tx: &mut Tx<'_>, of: PersonId, but: Option<SessionId>) -> Result<()> {
-    let now = tx.now;
+    let now = tx.now();
     let ended: Vec<Uuid> = diesel::update(
         session::table
             .filter(session::person_id.eq(of.0))

@@ -120,7 +120,7 @@ pub async fn password_change(
 /// # Errors
 /// Returns the errors of the database.
 pub(super) async fn set(tx: &mut Tx<'_>, of: PersonId, hash: &str) -> Result<()> {
-    let now = tx.now;
+    let now = tx.now();
     diesel::insert_into(credential::table)
         .values((
             credential::person_id.eq(of.0),

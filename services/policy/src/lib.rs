@@ -256,7 +256,7 @@ pub async fn begin(store: &Store, content: &PolicyContent) -> Result<()> {
 
 async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Result<()> {
     let percents = acceptable(tx.reference, content)?;
-    let now = tx.now;
+    let now = tx.now();
     let by = tx.actor().ok().map(|actor| actor.holder().0);
     diesel::insert_into(policy::table)
         .values((

@@ -106,7 +106,7 @@ pub async fn acknowledge<'t>(
         return Err(Error::internal("only an instructor acknowledges to decide"));
     }
     let id = tx.new_id();
-    let now = tx.now;
+    let now = tx.now();
     diesel::insert_into(acknowledgement::table)
         .values((
             acknowledgement::id.eq(id),
@@ -168,7 +168,7 @@ pub async fn countersign<'t>(
     set: &CurrentSet<'t>,
     id: AcknowledgementId,
 ) -> Result<()> {
-    let (now, me) = (tx.now, by.id().0);
+    let (now, me) = (tx.now(), by.id().0);
     let found: Option<(Uuid, Vec<u8>, DateTime<Utc>)> = acknowledgement::table
         .find(id.0)
         .filter(acknowledgement::countersign)

@@ -180,7 +180,7 @@ pub async fn freeze<'t>(
 /// # Errors
 /// When the database refuses it.
 pub async fn result_insert(tx: &mut Tx<'_>, id: RevisionId, computed: &Computed) -> Result<bool> {
-    let now = tx.now;
+    let now = tx.now();
     let new = diesel::insert_into(revision_result::table)
         .values((
             revision_result::revision_id.eq(id.0),
@@ -351,7 +351,7 @@ pub async fn comment_insert<'t>(
     comment: &str,
 ) -> Result<()> {
     let comment_id = tx.new_id();
-    let now = tx.now;
+    let now = tx.now();
     diesel::insert_into(revision_comment::table)
         .values((
             revision_comment::id.eq(comment_id),

@@ -265,7 +265,7 @@ pub async fn entry_insert<'t>(
     };
     let me = tx.person()?.id;
     let id = tx.new_id();
-    let now = tx.now;
+    let now = tx.now();
     let batch = record.batch();
     let number = record.row().last_entry + 1;
     diesel::update(batch::table.find(batch.0)).set(batch::last_entry.eq(number)).execute(tx.conn()).await?;
@@ -340,7 +340,7 @@ pub async fn submission_insert<'t>(
     record.require_maker()?;
     let batch = record.batch();
     let number = record.row().last_submission + 1;
-    let now = tx.now;
+    let now = tx.now();
     diesel::update(batch::table.find(batch.0))
         .set(batch::last_submission.eq(number))
         .execute(tx.conn())
@@ -393,7 +393,7 @@ pub async fn review_insert<'t>(
         return Err(Error::Invalid(errors));
     }
     let id = tx.new_id();
-    let now = tx.now;
+    let now = tx.now();
     let row = record.row();
     diesel::insert_into(review::table)
         .values((

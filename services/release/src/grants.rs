@@ -119,7 +119,7 @@ struct Row {
 /// The caller's grants for some revisions. A grant to decide is valid only for instructors, one to make only for an
 /// approved revision, and both only until their time.
 async fn valid<'t>(tx: &mut Tx<'t>, ids: &[Uuid]) -> Result<Vec<Grant<'t>>> {
-    let (holder, now) = (tx.actor()?.holder(), tx.now);
+    let (holder, now) = (tx.actor()?.holder(), tx.now());
     let instructor = tx.actor()?.is_instructor();
     let rows: Vec<(Row, String)> = release_grant::table
         .inner_join(revision::table.on(revision::id.eq(release_grant::revision_id)))
@@ -245,7 +245,7 @@ pub async fn record_first_read<'t>(tx: &mut Tx<'t>, grant: &Grant<'t>) -> Result
     let Some(acknowledgement) = first else {
         return Ok(find(tx, grant.revision).await?.is_some());
     };
-    let now = tx.now;
+    let now = tx.now();
     diesel::insert_into(recipe_pull::table)
         .values((recipe_pull::acknowledgement_id.eq(acknowledgement), recipe_pull::at.eq(now)))
         .on_conflict_do_nothing()

@@ -56,7 +56,7 @@ pub(crate) async fn earlier(tx: &mut Tx<'_>, once: &IdempotencyKey) -> Result<Op
 /// Keeps what this request made.
 pub(crate) async fn keep(tx: &mut Tx<'_>, once: &IdempotencyKey, made: Uuid) -> Result<()> {
     let principal = tx.actor()?.holder().0;
-    let now = tx.now;
+    let now = tx.now();
     diesel::insert_into(idempotency::table)
         .values((
             idempotency::principal_id.eq(principal),

@@ -23,8 +23,7 @@ use crate::proof;
 pub struct Tx<'t> {
     pub(crate) conn: Conn,
     actor: Option<Actor>,
-    /// The time of this request; everything in it happens at this time.
-    pub now: DateTime<Utc>,
+    now: DateTime<Utc>,
     /// The one source of randomness.
     pub rng: &'t Rng,
     /// The reference data that this service was built with.
@@ -71,6 +70,12 @@ impl<'t> Tx<'t> {
     /// Who is calling, where it may be nobody (the service itself, or a sign-in that has just succeeded).
     pub(crate) const fn actor_if_any(&self) -> Option<&Actor> {
         self.actor.as_ref()
+    }
+
+    /// The time of this request; everything in it happens at this time.
+    #[must_use]
+    pub const fn now(&self) -> DateTime<Utc> {
+        self.now
     }
 
     /// Goes on as the person of a session that this transaction has just begun or renewed. The session's row proves it.

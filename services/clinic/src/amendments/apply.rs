@@ -244,7 +244,7 @@ pub(crate) async fn calculations(tx: &mut Tx<'_>) -> Result<()> {
 
 async fn insert_without_author(tx: &mut Tx<'_>, kind: AmendmentKind, reason: String) -> Result<Uuid> {
     let id = tx.new_id();
-    let now = tx.now;
+    let now = tx.now();
     diesel::insert_into(amendment::table)
         .values((
             amendment::id.eq(id),

@@ -57,7 +57,7 @@ pub async fn decide(
                 AmendmentDecision::Confirm => AmendmentState::InForce,
                 AmendmentDecision::Refuse => AmendmentState::Refused,
             };
-            let now = tx.now;
+            let now = tx.now();
             diesel::update(amendment::table.find(id.0))
                 .set((
                     amendment::state.eq(to.as_str()),

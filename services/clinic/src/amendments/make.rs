@@ -46,7 +46,7 @@ pub async fn make(
                 let stored = StoredChange::from(change);
                 let change = &stored.change;
                 let id = tx.new_id();
-                let now = tx.now;
+                let now = tx.now();
                 let state =
                     if waits { AmendmentState::AwaitingSecondPerson } else { AmendmentState::InForce };
                 diesel::insert_into(amendment::table)

@@ -53,7 +53,7 @@ pub(super) async fn revisions(tx: &mut Tx<'_>, reach: &[Reach]) -> Result<Vec<Uu
             Reach::Calculations => {}
         }
     }
-    let since = tx.now - A_YEAR;
+    let since = tx.now() - A_YEAR;
     let rows: Vec<Row> = diesel::sql_query(
         "SELECT r.id FROM revision r
          JOIN gate g ON g.revision_id = r.id

@@ -243,7 +243,7 @@ struct Person {
 async fn reached(tx: &mut Tx<'_>, id: Uuid, revisions: &[Uuid]) -> Result<Vec<Person>> {
     let decided: Option<DateTime<Utc>> =
         amendment::table.find(id).select(amendment::decided_at).first(tx.conn()).await?;
-    let until = decided.unwrap_or(tx.now);
+    let until = decided.unwrap_or(tx.now());
     let since = until - A_YEAR;
     Ok(diesel::sql_query(
         "SELECT b.revision_id, b.maker_id AS holder_id, p.name, 'made' AS how, b.number AS batch, b.opened_at AS at

@@ -81,7 +81,7 @@ pub async fn label(
                 batch: None,
                 net,
                 made_on,
-                today: rules.date(tx.now),
+                today: rules.date(tx.now()),
                 room: area,
             };
             printed::label(tx.reference, sheet)
@@ -164,7 +164,7 @@ pub async fn label_of_batch(
         batch: Some(batch),
         net,
         made_on: Some(batch.made_on),
-        today: rules.date(tx.now),
+        today: rules.date(tx.now()),
         room: area,
     };
     printed::label(tx.reference, sheet)

@@ -216,7 +216,7 @@ pub async fn state(store: &Store, key: &SigningKey) -> Result<Statement> {
                     format!("Nothing was signed, because the journal does not hold. {first}."),
                 ));
             }
-            Statement::sign(&tree, tx.now, key).map_err(|fault| Error::Internal(fault.into()))
+            Statement::sign(&tree, tx.now(), key).map_err(|fault| Error::Internal(fault.into()))
         })
         .await
 }

@@ -44,7 +44,7 @@ pub(crate) async fn write(tx: &mut Tx<'_>) -> Result<()> {
             subject_kind: new.subject_kind.to_owned(),
             subject_id: new.subject,
             number: head.number,
-            at: tx.now,
+            at: tx.now(),
             actor_id,
             on_authority_of,
             action: new.action.to_owned(),

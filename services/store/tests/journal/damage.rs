@@ -298,7 +298,7 @@ async fn a_registered_check_adds_its_breaks() {
         name: "labels",
         run: |tx, breaks: &mut Breaks| {
             Box::pin(async move {
-                breaks.push(format!("label: looked at {}", tx.now.timestamp() > 0));
+                breaks.push(format!("label: looked at {}", tx.now().timestamp() > 0));
                 Ok(2)
             })
         },

@@ -68,7 +68,15 @@ impl Database {
 
     /// Removes it.
     pub(crate) async fn remove(self) {
-        on_server(&format!("DROP DATABASE {} WITH (FORCE)", self.name)).await;
+        let Self { name, .. } = self;
+        // Not WITH (FORCE): that is refused where Postgres happens to be vacuuming there, while a plain DROP ends the
+        // vacuum itself and waits for it. So only our own connections are ended here.
+        on_server(&format!(
+            "SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity
+             WHERE datname = '{name}' AND usename = current_user"
+        ))
+        .await;
+        on_server(&format!("DROP DATABASE {name}")).await;
     }
 }
 
