@@ -17,21 +17,24 @@ sweep_leftovers() {
   done
 }
 
+# As start_test_database, but what was committed is on disk.
+start_durable_database() { start_test_database on; }
+
 # Starts it and exports TEST_DATABASE_URL, a login that may make databases and roles but is no superuser, and
 # TEST_PG_BIN, a folder with psql, pg_dump, pg_restore and pgbench to call.
 start_test_database() {
-  local program
+  local program durable=${1:-off}
   sweep_leftovers
   scratch=$(mktemp -d "$home_dir/tests.XXXXXXXX")
   exec 9>"$scratch/lock"
   flock 9
   chmod 711 "$scratch"
   init_cluster "$scratch/data" --no-sync
-  start_cluster "$scratch/data" <<'CONF'
+  start_cluster "$scratch/data" <<CONF
 max_connections = 300
-fsync = off
-full_page_writes = off
-synchronous_commit = off
+fsync = $durable
+full_page_writes = $durable
+synchronous_commit = $durable
 CONF
   ensure_login "$scratch/data" 'CREATEDB CREATEROLE NOSUPERUSER'
   mkdir "$scratch/bin"

@@ -9,28 +9,37 @@ use serde_json::{Value, json};
 use crate::http::{self, Connection};
 
 /// Somebody with a password, out of what the demo printed.
+#[derive(Clone)]
 pub(crate) struct Account {
-    name: String,
-    password: String,
+    pub(crate) name: String,
+    pub(crate) password: String,
 }
 
-/// The demo's accounts, out of lines with a name, a role and a password: a student who reads, and everybody else.
-pub(crate) fn accounts(demo: &str) -> Option<(Account, Vec<Account>)> {
-    let mut reader = None;
-    let mut others = Vec::new();
+/// The accounts that the demo printed.
+pub(crate) struct Accounts {
+    pub(crate) administrator: Account,
+    pub(crate) instructor: Account,
+    /// Everybody, to sign in beside what is measured.
+    pub(crate) all: Vec<Account>,
+}
+
+/// The demo's accounts, out of lines with a name, a role and a password.
+pub(crate) fn accounts(demo: &str) -> Option<Accounts> {
+    let (mut administrator, mut instructor, mut all) = (None, None, Vec::new());
     for line in demo.lines() {
         let words: Vec<&str> = line.split_whitespace().collect();
         let [name, role @ ("student" | "instructor" | "administrator"), password] = words.as_slice() else {
             continue;
         };
         let account = Account { name: (*name).to_owned(), password: (*password).to_owned() };
-        if *role == "student" && reader.is_none() {
-            reader = Some(account);
-        } else {
-            others.push(account);
+        match *role {
+            "administrator" => administrator = administrator.or(Some(account.clone())),
+            "instructor" => instructor = instructor.or(Some(account.clone())),
+            _ => {}
         }
+        all.push(account);
     }
-    Some((reader?, others)).filter(|(_, others)| !others.is_empty())
+    Some(Accounts { administrator: administrator?, instructor: instructor?, all })
 }
 
 impl Account {
@@ -48,33 +57,6 @@ async fn ask(connection: &mut Connection, request: &[u8], expected: u16) -> Resu
         return Ok(None);
     }
     Ok(Some(serde_json::from_slice(answer.body)?))
-}
-
-/// Signs an account in `times` times, one session each; answers the access tokens.
-pub(crate) async fn tokens(address: SocketAddr, account: &Account, times: usize) -> Result<Vec<String>> {
-    let mut connection = Connection::open(address).await?;
-    let mut tokens = Vec::new();
-    for _ in 0..times {
-        let opened = ask(&mut connection, &account.sign_in(address), 201).await?;
-        let token = opened.as_ref().and_then(|opened| opened["access_token"].as_str());
-        tokens.push(token.ok_or_else(|| Error::other("a student could not sign in"))?.to_owned());
-    }
-    Ok(tokens)
-}
-
-/// The address of the first recipe in the list that is open to a token, with its length in bytes.
-pub(crate) async fn open_recipe(address: SocketAddr, token: &str) -> Result<(String, usize)> {
-    let mut connection = Connection::open(address).await?;
-    let list = ask(&mut connection, &http::get(address, "/v1/formulas?limit=100", token), 200).await?;
-    let revisions = list.as_ref().and_then(|list| list["items"].as_array()).into_iter().flatten();
-    for revision in revisions.filter_map(|formula| formula["approved_revision"].as_str()) {
-        let path = format!("/v1/revisions/{revision}/recipe");
-        let answer = connection.exchange(&http::get(address, &path, token)).await?;
-        if answer.status == 200 {
-            return Ok((path, answer.body.len()));
-        }
-    }
-    Err(Error::other("no recipe in the list is open to the student"))
 }
 
 /// The bytes of a recipe, to see that two services answer the same.
@@ -139,11 +121,14 @@ pub(crate) async fn searches(address: SocketAddr, token: &str, times: usize) -> 
 #[cfg(test)]
 mod tests {
     #[test]
-    fn a_student_reads_and_everybody_else_signs_in() {
-        let demo = "Demo accounts (shown once):\n  a.b  administrator  x-1\n  c.d  student  y-2\n  e.f  student  z-3\n";
-        let (reader, others) = super::accounts(demo).unwrap();
-        assert_eq!((reader.name.as_str(), reader.password.as_str()), ("c.d", "y-2"));
-        assert_eq!(others.iter().map(|one| one.name.as_str()).collect::<Vec<_>>(), ["a.b", "e.f"]);
+    fn somebody_of_each_role_is_found_and_everybody_signs_in() {
+        let demo = "Demo accounts (shown once):\n  a.b  administrator  x-1\n  c.d  student  y-2\n  e.f  instructor  z-3\n";
+        let accounts = super::accounts(demo).unwrap();
+        assert_eq!(
+            (accounts.administrator.name.as_str(), accounts.instructor.password.as_str()),
+            ("a.b", "z-3")
+        );
+        assert_eq!(accounts.all.len(), 3);
         assert!(super::accounts("nothing").is_none());
     }
 }

@@ -53,6 +53,17 @@ impl Connection {
         Ok(Answer { status, body })
     }
 
+    /// The tag of what is answered.
+    pub(crate) async fn tag(&mut self, request: &[u8]) -> Result<String> {
+        self.exchange(request).await?;
+        let head = String::from_utf8_lossy(&self.buffer);
+        let tag = head.lines().find_map(|line| {
+            let (name, value) = line.split_once(':')?;
+            name.eq_ignore_ascii_case("etag").then(|| value.trim().to_owned())
+        });
+        tag.ok_or_else(|| unreadable("an answer without a tag"))
+    }
+
     async fn more(&mut self) -> Result<()> {
         match self.stream.read_buf(&mut self.buffer).await? {
             0 => Err(Error::new(ErrorKind::UnexpectedEof, "the connection was closed within an answer")),
@@ -71,6 +82,10 @@ fn head(buffer: &[u8]) -> Result<Option<(u16, usize, usize)>> {
         .next()
         .and_then(|line| line.split(' ').nth(1)?.parse().ok())
         .ok_or_else(|| unreadable("a first line without a status"))?;
+    // These have no body and say no length.
+    if matches!(status, 204 | 304) {
+        return Ok(Some((status, end + 4, 0)));
+    }
     let length = lines
         .find_map(|line| {
             let (name, value) = line.split_once(':')?;
@@ -80,9 +95,55 @@ fn head(buffer: &[u8]) -> Result<Option<(u16, usize, usize)>> {
     Ok(Some((status, end + 4, length)))
 }
 
+/// Stands where every request that is sent has a key of its own: [`number`] writes it.
+pub(crate) const EACH_ITS_OWN: &str = "load-0000000000000000";
+
+/// Gives a request that was made with [`EACH_ITS_OWN`] the key of this number; leaves any other as it is.
+pub(crate) fn number(request: &mut [u8], number: u64) {
+    let start = b"load-";
+    let place = request.windows(start.len()).position(|window| window == start);
+    let digits = place.and_then(|place| request.get_mut(place + start.len()..place + EACH_ITS_OWN.len()));
+    if let Some(digits) = digits {
+        digits.copy_from_slice(format!("{number:016x}").as_bytes());
+    }
+}
+
 /// A reading request as it is sent.
 pub(crate) fn get(address: SocketAddr, path: &str, token: &str) -> Vec<u8> {
     format!("GET {path} HTTP/1.1\r\nhost: {address}\r\nauthorization: Bearer {token}\r\n\r\n").into_bytes()
+}
+
+/// As [`get`], for whoever has the answer with this tag already.
+pub(crate) fn get_if_changed(address: SocketAddr, path: &str, token: &str, tag: &str) -> Vec<u8> {
+    format!(
+        "GET {path} HTTP/1.1\r\nhost: {address}\r\nauthorization: Bearer {token}\r\nif-none-match: {tag}\r\n\r\n"
+    )
+    .into_bytes()
+}
+
+/// A request that puts something where its address says, without a body.
+pub(crate) fn put(address: SocketAddr, path: &str, token: &str) -> Vec<u8> {
+    format!(
+        "PUT {path} HTTP/1.1\r\nhost: {address}\r\nauthorization: Bearer {token}\r\ncontent-length: 0\r\n\r\n"
+    )
+    .into_bytes()
+}
+
+/// A request that creates something, with its key.
+pub(crate) fn create(
+    address: SocketAddr,
+    path: &str,
+    token: &str,
+    key: &str,
+    body: &serde_json::Value,
+) -> Vec<u8> {
+    let body = body.to_string();
+    format!(
+        "POST {path} HTTP/1.1\r\nhost: {address}\r\nauthorization: Bearer {token}\r\nidempotency-key: {key}\r\n\
+         content-type: application/json\r\ncontent-length: {}\r\n\r\n{body}",
+        body.len()
+    )
+    .into_bytes()
 }
 
 /// A request with a JSON body as it is sent.
@@ -97,7 +158,7 @@ pub(crate) fn post(address: SocketAddr, path: &str, body: &serde_json::Value) ->
 
 #[cfg(test)]
 mod tests {
-    use super::head;
+    use super::{EACH_ITS_OWN, head, number};
 
     #[test]
     fn an_answer_is_read_in_whatever_pieces_it_comes() {
@@ -108,5 +169,16 @@ mod tests {
         }
         assert_eq!(head(answer).unwrap(), Some((201, whole, 2)));
         assert!(head(b"HTTP/1.1 200 OK\r\n\r\n").is_err());
+        assert_eq!(head(b"HTTP/1.1 304 Not Modified\r\n\r\n").unwrap(), Some((304, 28, 0)));
+    }
+
+    #[test]
+    fn every_creating_request_gets_a_key_of_its_own() {
+        let mut request = format!("idempotency-key: {EACH_ITS_OWN}\r\n").into_bytes();
+        number(&mut request, 0x2a);
+        assert_eq!(request, b"idempotency-key: load-000000000000002a\r\n");
+        let mut other = b"no key".to_vec();
+        number(&mut other, 1);
+        assert_eq!(other, b"no key");
     }
 }

@@ -3,6 +3,7 @@
 //! `tests/load/run` sets everything up and calls this. What is compared is measured side by side in every round, and the
 //! order turns around from round to round, so that neither drift nor a busy moment decides.
 
+mod class;
 mod clinic;
 mod drive;
 mod http;
@@ -18,9 +19,8 @@ use std::time::Duration;
 use clap::Parser;
 use serde_json::json;
 
-use crate::clinic::Account;
 use crate::drive::{Pace, drive};
-use crate::report::{Bound, Figure, Rate};
+use crate::report::Figure;
 use crate::yardstick::Yardstick;
 
 /// The page that is compared with the first.
@@ -45,6 +45,15 @@ struct Arguments {
     /// Address and port of the bare service.
     #[arg(long)]
     bare: SocketAddr,
+    /// Address and port of the server that answers the same bytes without any proof.
+    #[arg(long)]
+    unproved: SocketAddr,
+    /// The file whose bytes that server answers: the recipe is written into it.
+    #[arg(long)]
+    recipe: PathBuf,
+    /// Which revision of the project is measured.
+    #[arg(long, default_value = "unknown")]
+    revision: String,
     /// What `stillroom demo` printed.
     #[arg(long)]
     accounts: PathBuf,
@@ -95,30 +104,63 @@ fn say(text: &str) {
     println!("{text}");
 }
 
+/// Requests for each connection, sent in turn.
+type Requests = Vec<Vec<Vec<u8>>>;
+
+/// What is read, and how it is called in the report.
+const READINGS: [&str; 8] = [
+    "recipe in its own quantity",
+    "recipe for an asked quantity",
+    "list of formulas",
+    "formula",
+    "caution set",
+    "batch record",
+    "recipe, unchanged (304)",
+    "list of formulas, unchanged (304)",
+];
+const OWN: usize = 0;
+const ASKED: usize = 1;
+const UNCHANGED: usize = 6;
+
+/// Who writes weighings at once, and who of them are the class whose slowest answers are looked at.
+const WRITERS: usize = 50;
+const IN_CLASS: usize = 24;
+
 /// What is driven, by whom, and for how long.
 struct Plan<'a> {
     arguments: &'a Arguments,
     pace: Pace,
     yardstick: Yardstick,
-    /// One reading request for each connection, each in a session of its own.
-    reads: Vec<Vec<u8>>,
+    /// In the order of [`READINGS`].
+    readings: Vec<Requests>,
+    /// A weighing for each writer.
+    weighings: Requests,
     /// One sign-in for each of the other people: enough at once to keep every core of a small machine hashing.
-    sign_ins: Vec<Vec<u8>>,
+    sign_ins: Requests,
 }
 
-/// The rates of one round, a second.
+/// One round: rates a second, and CPU.
 #[derive(Default)]
 struct Round {
     yardstick: f64,
-    reads: f64,
+    readings: Vec<f64>,
     bare: f64,
+    unproved: f64,
     beside: f64,
     sign_ins: f64,
+    updates: f64,
+    weighings: f64,
+    /// The slowest hundredth of a class's weighings against the middle one.
+    slowest: f64,
 }
 
 impl Plan<'_> {
-    fn read(&self, address: SocketAddr) -> Result<f64> {
-        drive(address, &self.reads, 200, self.pace)
+    fn drive(&self, address: SocketAddr, requests: &Requests, expected: u16) -> Result<f64> {
+        Ok(drive(address, requests, expected, self.pace)?.rate)
+    }
+
+    fn own(&self) -> Result<&Requests> {
+        self.readings.get(OWN).ok_or_else(|| Error::other("there is nothing to read"))
     }
 
     /// Reads with sign-ins at full tilt beside them: the rates of both.
@@ -127,24 +169,44 @@ impl Plan<'_> {
         std::thread::scope(|scope| {
             let sign_ins =
                 scope.spawn(|| drive(service, &self.sign_ins, 201, Pace { threads: 1, ..self.pace }));
-            let reads = self.read(service)?;
+            let reads = self.drive(service, self.own()?, 200)?;
             let sign_ins = sign_ins.join().unwrap_or_else(|_| Err(Error::other("the sign-ins died")))?;
-            Ok((reads, sign_ins))
+            Ok((reads, sign_ins.rate))
         })
+    }
+
+    fn weigh(&self, round: &mut Round) -> Result<()> {
+        let service = self.arguments.service;
+        round.updates = self.yardstick.updates(self.weighings.len(), self.pace)?;
+        round.weighings = self.drive(service, &self.weighings, 201)?;
+        let class: Requests = self.weighings.iter().take(IN_CLASS).cloned().collect();
+        let written = drive(service, &class, 201, self.pace)?;
+        round.slowest = written.within(990) / written.within(500);
+        Ok(())
+    }
+
+    fn read(&self, round: &mut Round) -> Result<()> {
+        for (kind, requests) in self.readings.iter().enumerate() {
+            let expected = if kind >= UNCHANGED { 304 } else { 200 };
+            round.readings.push(self.drive(self.arguments.service, requests, expected)?);
+        }
+        Ok(())
     }
 
     fn round(&self, number: usize) -> Result<Round> {
         let mut round = Round::default();
-        let mut steps = [0, 1, 2, 3];
+        let mut steps = [0, 1, 2, 3, 4, 5];
         if number % 2 == 1 {
             steps.reverse();
         }
         for step in steps {
             match step {
                 0 => round.yardstick = self.yardstick.measure(self.arguments.connections, self.pace)?,
-                1 => round.reads = self.read(self.arguments.service)?,
-                2 => round.bare = self.read(self.arguments.bare)?,
-                _ => (round.beside, round.sign_ins) = self.beside()?,
+                1 => self.read(&mut round)?,
+                2 => round.bare = self.drive(self.arguments.bare, self.own()?, 200)?,
+                3 => round.unproved = self.drive(self.arguments.unproved, self.own()?, 200)?,
+                4 => (round.beside, round.sign_ins) = self.beside()?,
+                _ => self.weigh(&mut round)?,
             }
         }
         Ok(round)
@@ -164,12 +226,12 @@ fn memory(process: u32) -> Result<f64> {
 fn run(arguments: &Arguments) -> Result<bool> {
     let idle = memory(arguments.process)?;
     let demo = std::fs::read_to_string(&arguments.accounts)?;
-    let (reader, others) = clinic::accounts(&demo)
+    let accounts = clinic::accounts(&demo)
         .ok_or_else(|| Error::other("the demo printed no accounts that this could use"))?;
     let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build()?;
-    let (reads, length, pages, token) = runtime.block_on(prepare(arguments, &reader))?;
-    let searches = runtime.block_on(searches(arguments, &token))?;
+    let prepared = runtime.block_on(prepare(arguments, &accounts))?;
     let threads = std::thread::available_parallelism().map_or(2, std::num::NonZero::get);
+    let sign_in = |one: &clinic::Account| vec![one.sign_in(arguments.service)];
     let plan = Plan {
         arguments,
         pace: Pace {
@@ -181,39 +243,75 @@ fn run(arguments: &Arguments) -> Result<bool> {
             pgbench: arguments.pgbench.clone(),
             database: arguments.pgbench_database.clone(),
         },
-        reads,
-        sign_ins: others.iter().map(|one| one.sign_in(arguments.service)).collect(),
+        readings: prepared.readings,
+        weighings: prepared.weighings,
+        sign_ins: accounts.all.iter().map(sign_in).collect(),
     };
     let rounds = (0..arguments.rounds).map(|number| plan.round(number)).collect::<Result<Vec<_>>>()?;
-    let (figures, rates) = figures(&rounds, &pages, &searches, idle);
+    let (figures, rates) = report::all(&rounds, &prepared.pages, &prepared.searches, idle);
     say(&report::table(&figures, &rates));
     let how = json!({
         "cores": threads,
+        "processor": processor(),
         "connections": arguments.connections,
+        "writers": WRITERS,
         "seconds": arguments.seconds,
-        "recipe_bytes": length,
+        "revision": arguments.revision,
+        "recipe_bytes": prepared.length,
         "memory_after_load": memory(arguments.process)?,
     });
+    say(&format!("{how}"));
     let document = report::document(&figures, &rates, how);
     std::fs::write(&arguments.json, format!("{document:#}\n"))?;
     Ok(figures.iter().all(Figure::kept))
 }
 
+/// What the machine calls its processor.
+fn processor() -> String {
+    let known = std::fs::read_to_string("/proc/cpuinfo").unwrap_or_default();
+    let named = known.lines().find_map(|line| line.strip_prefix("model name")?.split(':').nth(1));
+    named.unwrap_or("unknown").trim().to_owned()
+}
+
 /// The time of a first and of a deep page, as they follow each other.
 type Pages = Vec<(Duration, Duration)>;
 
-/// Signs the readers in, finds their recipe, sees that both services answer it alike, and reads the long list.
-async fn prepare(arguments: &Arguments, reader: &Account) -> Result<(Vec<Vec<u8>>, usize, Pages, String)> {
+struct Prepared {
+    readings: Vec<Requests>,
+    weighings: Requests,
+    length: usize,
+    pages: Pages,
+    searches: Vec<f64>,
+}
+
+/// Gathers the class, sees that all services answer its recipe alike, and reads the long list.
+async fn prepare(arguments: &Arguments, accounts: &clinic::Accounts) -> Result<Prepared> {
     let service = arguments.service;
-    let tokens = clinic::tokens(service, reader, arguments.connections).await?;
-    let token = tokens.first().ok_or_else(|| Error::other("there are no connections"))?;
-    let (path, length) = clinic::open_recipe(service, token).await?;
-    if clinic::bytes(service, &path, token).await? != clinic::bytes(arguments.bare, &path, token).await? {
+    let seats = WRITERS.max(arguments.connections);
+    let class = class::gather(service, &accounts.administrator, &accounts.instructor, seats).await?;
+    let recipe = class.recipe();
+    let bytes = clinic::bytes(service, &recipe, class.token()).await?;
+    if bytes != clinic::bytes(arguments.bare, &recipe, class.token()).await? {
         return Err(Error::other("the bare service does not answer the same recipe"));
     }
-    let pages = clinic::pages(service, token, DEEP, PAGE_READS).await?;
-    let reads = tokens.iter().map(|token| http::get(service, &path, token)).collect();
-    Ok((reads, length, pages, token.clone()))
+    std::fs::write(&arguments.recipe, &bytes)?;
+    if bytes != clinic::bytes(arguments.unproved, &recipe, class.token()).await? {
+        return Err(Error::other("the server without a proof does not answer the same recipe"));
+    }
+    let pages = clinic::pages(service, class.token(), DEEP, PAGE_READS).await?;
+    let searches = searches(arguments, class.token()).await?;
+    let mut readings = vec![
+        class.own_quantity(),
+        class.asked_quantities(),
+        class.list(),
+        class.formula(),
+        class.cautions(),
+        class.records(),
+        class.unchanged(&recipe).await?,
+        class.unchanged(class::LIST).await?,
+    ];
+    readings.iter_mut().for_each(|requests| requests.truncate(arguments.connections));
+    Ok(Prepared { readings, weighings: class.weighings(WRITERS), length: bytes.len(), pages, searches })
 }
 
 /// A whole search through the service against the sequential scan alone, by turns.
@@ -230,54 +328,4 @@ async fn searches(arguments: &Arguments, token: &str) -> Result<Vec<f64>> {
         ratios.push(ours / scan);
     }
     Ok(ratios)
-}
-
-fn figures(rounds: &[Round], pages: &Pages, searches: &[f64], idle: f64) -> (Vec<Figure>, Vec<Rate>) {
-    let each = |of: fn(&Round) -> f64| rounds.iter().map(of).collect::<Vec<_>>();
-    // In ten parts, each the ratio of two middle times: single times say nothing.
-    let pages = pages
-        .chunks(pages.len().div_ceil(10).max(1))
-        .map(|part| {
-            let middle = |of: fn(&(Duration, Duration)) -> Duration| {
-                report::middle(&part.iter().map(|pair| of(pair).as_secs_f64()).collect::<Vec<_>>())
-            };
-            middle(|pair| pair.1) / middle(|pair| pair.0)
-        })
-        .collect();
-    let figures = vec![
-        Figure {
-            name: "recipe reads / single-row reads by pgbench",
-            bound: Bound::AtLeast(0.30),
-            rounds: each(|round| round.reads / round.yardstick),
-        },
-        Figure {
-            name: "recipe reads / the same by the bare Python service",
-            bound: Bound::AtLeast(5.0),
-            rounds: each(|round| round.reads / round.bare),
-        },
-        Figure {
-            name: "time of page 1,000 / of page one, of 100,000 formulas",
-            bound: Bound::AtMost(1.3),
-            rounds: pages,
-        },
-        Figure {
-            name: "time of a search / of a sequential scan, of 100,000 materials",
-            bound: Bound::AtMost(0.1),
-            rounds: searches.to_vec(),
-        },
-        Figure { name: "idle memory after start, MB", bound: Bound::AtMost(40.0), rounds: vec![idle] },
-        Figure {
-            name: "recipe reads beside sign-ins at full tilt / alone",
-            bound: Bound::AtLeast(0.5),
-            rounds: each(|round| round.beside / round.reads),
-        },
-    ];
-    let rates = vec![
-        Rate { name: "single-row reads a second by pgbench", rounds: each(|round| round.yardstick) },
-        Rate { name: "recipe reads a second", rounds: each(|round| round.reads) },
-        Rate { name: "recipe reads a second by the bare service", rounds: each(|round| round.bare) },
-        Rate { name: "recipe reads a second beside sign-ins", rounds: each(|round| round.beside) },
-        Rate { name: "sign-ins a second beside them", rounds: each(|round| round.sign_ins) },
-    ];
-    (figures, rates)
 }

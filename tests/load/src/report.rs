@@ -1,8 +1,11 @@
 //! What came out: a table to read, and the same as JSON.
 
 use std::fmt::Write;
+use std::time::Duration;
 
 use serde_json::{Value, json};
+
+use crate::{ASKED, OWN, READINGS, Round};
 
 /// What a figure is held to.
 #[derive(Clone, Copy)]
@@ -16,7 +19,7 @@ pub(crate) enum Bound {
 /// A figure that is held to a bound: the middle one of its rounds.
 pub(crate) struct Figure {
     /// What was measured.
-    pub(crate) name: &'static str,
+    pub(crate) name: String,
     /// What it is held to.
     pub(crate) bound: Bound,
     /// What each round gave, in order.
@@ -55,7 +58,7 @@ impl Figure {
 /// A rate that is not held to anything, for reading along.
 pub(crate) struct Rate {
     /// Of what, in what unit.
-    pub(crate) name: &'static str,
+    pub(crate) name: String,
     /// What each round gave, in order.
     pub(crate) rounds: Vec<f64>,
 }
@@ -101,13 +104,84 @@ pub(crate) fn document(figures: &[Figure], rates: &[Rate], how: Value) -> Value 
     })
 }
 
+/// Everything that is reported: the figures that are held to bounds, and the rates beside them.
+pub(crate) fn all(
+    rounds: &[Round],
+    pages: &[(Duration, Duration)],
+    searches: &[f64],
+    idle: f64,
+) -> (Vec<Figure>, Vec<Rate>) {
+    let each = |of: &dyn Fn(&Round) -> f64| rounds.iter().map(of).collect::<Vec<_>>();
+    let reading = |kind: usize| move |round: &Round| round.readings.get(kind).copied().unwrap_or_default();
+    let mut figures = Vec::new();
+    let mut hold = |name: String, bound, rounds| figures.push(Figure { name, bound, rounds });
+    for (kind, (name, bound)) in READINGS.iter().zip([0.65, 0.40, 0.15, 0.15, 0.15, 0.15]).enumerate() {
+        let rate = reading(kind);
+        hold(
+            format!("{name} / pgbench -S"),
+            Bound::AtLeast(bound),
+            each(&|round| rate(round) / round.yardstick),
+        );
+    }
+    let (own, asked) = (reading(OWN), reading(ASKED));
+    let ratio = each(&|round| asked(round) / own(round));
+    hold("asked quantity / own quantity".into(), Bound::AtLeast(0.60), ratio);
+    hold(
+        "own quantity / the bare Python service".into(),
+        Bound::AtLeast(5.0),
+        each(&|round| own(round) / round.bare),
+    );
+    hold(
+        "own quantity beside sign-ins / alone".into(),
+        Bound::AtLeast(0.5),
+        each(&|round| round.beside / own(round)),
+    );
+    let writing = each(&|round| round.weighings / round.updates);
+    hold("weighings by 50 / pgbench -N, fsync on".into(), Bound::AtLeast(0.30), writing);
+    let slowest = each(&|round| round.slowest);
+    hold("slowest 1 % / middle weighing of a class of 24".into(), Bound::AtMost(10.0), slowest);
+    hold("page 1,000 / page one, of 100,000 formulas".into(), Bound::AtMost(1.3), page_ratios(pages));
+    hold("search / sequential scan, 100,000 materials".into(), Bound::AtMost(0.1), searches.to_vec());
+    hold("idle memory after start, MB".into(), Bound::AtMost(40.0), vec![idle]);
+
+    let mut rates = vec![
+        Rate { name: "pgbench -S".into(), rounds: each(&|round| round.yardstick) },
+        Rate { name: "the same bytes without any proof".into(), rounds: each(&|round| round.unproved) },
+        Rate { name: "the bare Python service".into(), rounds: each(&|round| round.bare) },
+    ];
+    for (kind, name) in READINGS.iter().enumerate() {
+        rates.push(Rate { name: (*name).to_owned(), rounds: each(&reading(kind)) });
+    }
+    rates.extend([
+        Rate {
+            name: "recipe in its own quantity, beside sign-ins".into(),
+            rounds: each(&|round| round.beside),
+        },
+        Rate { name: "sign-ins beside them".into(), rounds: each(&|round| round.sign_ins) },
+        Rate { name: "pgbench -N, 50 clients".into(), rounds: each(&|round| round.updates) },
+        Rate { name: "weighings, 50 writers".into(), rounds: each(&|round| round.weighings) },
+    ]);
+    (figures, rates)
+}
+
+/// In ten parts, each the ratio of two middle times: single times say nothing.
+fn page_ratios(pages: &[(Duration, Duration)]) -> Vec<f64> {
+    let part = |part: &[(Duration, Duration)]| {
+        let middle = |of: fn(&(Duration, Duration)) -> Duration| {
+            middle(&part.iter().map(|pair| of(pair).as_secs_f64()).collect::<Vec<_>>())
+        };
+        middle(|pair| pair.1) / middle(|pair| pair.0)
+    };
+    pages.chunks(pages.len().div_ceil(10).max(1)).map(part).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::{Bound, Figure};
 
     #[test]
     fn the_middle_round_decides() {
-        let figure = |bound| Figure { name: "x", bound, rounds: vec![9.0, 1.0, 3.0] };
+        let figure = |bound| Figure { name: "x".into(), bound, rounds: vec![9.0, 1.0, 3.0] };
         assert!(figure(Bound::AtLeast(3.0)).kept() && !figure(Bound::AtLeast(3.1)).kept());
         assert!(figure(Bound::AtMost(3.0)).kept() && !figure(Bound::AtMost(2.9)).kept());
     }

@@ -16,8 +16,18 @@ pub(crate) struct Yardstick {
 impl Yardstick {
     /// Single-row reads a second by as many clients as there are connections to the service.
     pub(crate) fn measure(&self, clients: usize, pace: Pace) -> Result<f64> {
+        self.run("-S", clients, pace)
+    }
+
+    /// Small writing transactions a second by as many clients as there are writers: pgbench's simple update, which
+    /// changes one row, reads it and inserts another.
+    pub(crate) fn updates(&self, clients: usize, pace: Pace) -> Result<f64> {
+        self.run("-N", clients, pace)
+    }
+
+    fn run(&self, script: &str, clients: usize, pace: Pace) -> Result<f64> {
         let output = Command::new(&self.pgbench)
-            .args(["-n", "-S", "-M", "prepared"])
+            .args(["-n", script, "-M", "prepared"])
             .args(["-c", &clients.to_string(), "-j", &pace.threads.to_string()])
             .args(["-T", &pace.counted.as_secs().to_string(), &self.database])
             .output()?;
