@@ -15,6 +15,7 @@ mod demo;
 mod drafts;
 mod faults;
 mod formulas;
+mod from_memory;
 mod house;
 mod judged;
 mod labels;

@@ -6,8 +6,8 @@ use actix_web::http::header::{self, HeaderMap};
 use actix_web::{HttpRequest, HttpResponse};
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
-use clinic::ReleasedRecipe;
 use clinic::Versioned;
+use clinic::{Ready, ReleasedRecipe};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use wire::page::Page;
@@ -53,15 +53,24 @@ fn conditional(request: &HttpRequest, tag: &str, body: String) -> HttpResponse {
     json(StatusCode::OK, Some(tag), body)
 }
 
-/// A released recipe. Its tag is known without serialising it.
-pub(crate) fn recipe(request: &HttpRequest, released: &ReleasedRecipe) -> Answer {
-    let tag = format!("\"{}\"", URL_SAFE_NO_PAD.encode(released.tag()));
+/// Released bytes. Their tag is known without serialising them.
+pub(crate) fn released(request: &HttpRequest, released: &ReleasedRecipe) -> Answer {
+    tagged(request, released.tag(), released)
+}
+
+/// An open answer that was rendered before.
+pub(crate) fn ready(request: &HttpRequest, ready: &Ready) -> Answer {
+    tagged(request, ready.tag(), ready)
+}
+
+fn tagged(request: &HttpRequest, tag: &[u8; 32], value: &impl Serialize) -> Answer {
+    let tag = format!("\"{}\"", URL_SAFE_NO_PAD.encode(tag));
     if not_changed(request.headers(), &tag) {
         let mut response = HttpResponse::NotModified();
         response.insert_header((header::ETAG, tag));
         return Ok(response.finish());
     }
-    Ok(json(StatusCode::OK, Some(&tag), text(released)?))
+    Ok(json(StatusCode::OK, Some(&tag), text(value)?))
 }
 
 fn version_tag(version: i64) -> String {

@@ -5,6 +5,7 @@
 use release::Released;
 use store::Credentials;
 use store::IdempotencyKey;
+use store::Ready;
 use store::Result;
 use store::Versioned;
 use wire::formulary::Decide;
@@ -30,7 +31,7 @@ use wire::safety::Acknowledgement;
 use wire::safety::AudienceAnswer;
 use wire::safety::CautionSet;
 
-use crate::Clinic;
+use crate::{Clinic, Reader};
 
 pub use ::formulary::FormulaQuery;
 
@@ -80,6 +81,19 @@ pub async fn acknowledgements(
 /// As [`formulary::cautions`].
 pub async fn cautions(clinic: &Clinic, credentials: &Credentials, id: RevisionId) -> Result<CautionSet> {
     ::formulary::cautions(&clinic.store, credentials, id).await
+}
+
+/// As [`cautions`], as the bytes to be sent. Cost: a share of one statement, once the set is in memory.
+///
+/// # Errors
+/// As [`formulary::current_cautions`].
+pub async fn current_cautions(
+    clinic: &Clinic,
+    reader: &Reader,
+    credentials: &Credentials,
+    id: RevisionId,
+) -> Result<Ready> {
+    ::formulary::current_cautions(&clinic.store, &clinic.cautions, &reader.cautions, credentials, id).await
 }
 
 /// Countersigns an acknowledgement, which creates its grant. The caller must be an instructor of the library who holds
@@ -199,25 +213,25 @@ pub async fn evaluate(
     ::formulary::evaluate(&clinic.store, credentials, request).await
 }
 
-/// The formulas of the caller's libraries, by title. Cost: one page from each of these libraries, merged; it grows
-/// neither with depth nor with the number of formulas.
+/// The formulas of the caller's libraries, by title. Cost: a share of one statement, which reads one page from each of
+/// these libraries and merges them; it grows neither with depth nor with the number of formulas.
 ///
 /// # Errors
 /// As [`formulary::formulas`].
 pub async fn formulas(
-    clinic: &Clinic,
+    reader: &Reader,
     credentials: &Credentials,
     query: &FormulaQuery,
 ) -> Result<Page<FormulaSummary>> {
-    ::formulary::formulas(&clinic.store, credentials, query).await
+    ::formulary::formulas(&reader.formulas, credentials, query).await
 }
 
-/// One formula with its revisions.
+/// One formula with its revisions. Cost: a share of one statement.
 ///
 /// # Errors
 /// As [`formulary::formula`].
-pub async fn formula(clinic: &Clinic, credentials: &Credentials, id: FormulaId) -> Result<Formula> {
-    ::formulary::formula(&clinic.store, credentials, id).await
+pub async fn formula(reader: &Reader, credentials: &Credentials, id: FormulaId) -> Result<Formula> {
+    ::formulary::formula(&reader.formula, credentials, id).await
 }
 
 /// Adds a formula to a library, with its first draft.

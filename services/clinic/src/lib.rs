@@ -6,6 +6,8 @@
 
 use std::sync::Arc;
 
+use ::bench::RecordCache;
+use ::formulary::CautionCache;
 use ::people::Passwords;
 use ::recipes::RecipeCache;
 use materia::Materia;
@@ -20,17 +22,22 @@ pub mod journal;
 pub mod materials;
 pub mod people;
 pub mod policy;
+mod reader;
 pub mod recipes;
 
-pub use ::recipes::ReadBatcher;
-pub use release::{Released, ReleasedRecipe};
-pub use store::{Clock, Credentials, Error, IdempotencyKey, PoolSettings, Result, Rng, Versioned, connect};
+pub use reader::Reader;
+pub use release::{Released, ReleasedRecipe, Rendered};
+pub use store::{
+    Clock, Credentials, Error, IdempotencyKey, PoolSettings, Ready, Result, Rng, Versioned, connect,
+};
 
 /// The shared state of all use cases: database pool, password hasher and recipe cache.
 pub struct Clinic {
     store: Arc<Store>,
     passwords: Passwords,
     recipes: RecipeCache,
+    records: RecordCache,
+    cautions: CautionCache,
 }
 
 impl Clinic {
@@ -39,12 +46,7 @@ impl Clinic {
     /// # Errors
     /// Returns [`Error::Internal`] if the pool cannot be built from `settings`.
     pub fn open(settings: &PoolSettings, clock: Clock, rng: Rng) -> Result<Self> {
-        let store = Store::open(settings, clock, rng)?;
-        Ok(Self {
-            passwords: Passwords::new(&store.rng)?,
-            store: Arc::new(store),
-            recipes: RecipeCache::default(),
-        })
+        Self::on(Store::open(settings, clock, rng)?)
     }
 
     /// As [`open`](Self::open), with the given reference data instead of the embedded edition.
@@ -59,10 +61,16 @@ impl Clinic {
     ) -> Result<Self> {
         let mut store = Store::open(settings, clock, rng)?;
         store.reference = reference;
+        Self::on(store)
+    }
+
+    fn on(store: Store) -> Result<Self> {
         Ok(Self {
             passwords: Passwords::new(&store.rng)?,
             store: Arc::new(store),
             recipes: RecipeCache::default(),
+            records: RecordCache::default(),
+            cautions: CautionCache::default(),
         })
     }
 
@@ -78,13 +86,13 @@ impl Clinic {
         &self.store.rng
     }
 
-    /// Starts a read batcher on the worker that calls this.
+    /// Starts what gathers the reads of the worker that calls this.
     ///
     /// # Panics
-    /// Outside a Tokio `LocalSet`, because the task stays on the thread of its worker.
+    /// Outside a Tokio `LocalSet`, because its tasks stay on the thread of their worker.
     #[must_use]
-    pub fn reader(&self) -> ReadBatcher {
-        ReadBatcher::new(Arc::clone(&self.store))
+    pub fn reader(&self) -> Reader {
+        Reader::new(&self.store)
     }
 
     /// Checks that the database answers.

@@ -2,7 +2,6 @@
 //!
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
-use ::recipes::ReadBatcher;
 use release::Released;
 use release::ReleasedRecipe;
 use store::Credentials;
@@ -14,7 +13,7 @@ use wire::label::LabelQuery;
 use wire::recipe::Evaluation;
 use wire::recipe::MakeFor;
 
-use crate::Clinic;
+use crate::{Clinic, Reader};
 
 /// The evaluation of a frozen revision. Requires a grant for every revision nested in it, because the shares of the
 /// leaves reveal their amounts.
@@ -44,19 +43,19 @@ pub async fn label(
 
 /// The recipe of a revision, scaled to a quantity, for the holder of a `Make` or `Decide` grant.
 ///
-/// Cost of a repeated read without a quantity: a share of one statement, which finds two rows by their keys for each
-/// read in the batch. `reader` forms the batches.
+/// Cost of a read once the revision is in memory: a share of one statement, which finds two rows by their keys for each
+/// read that it gathers, and scaling the lines in memory where a quantity is asked for.
 ///
 /// # Errors
 /// As [`recipes::recipe`].
 pub async fn recipe(
     clinic: &Clinic,
-    reader: &ReadBatcher,
+    reader: &Reader,
     credentials: &Credentials,
     id: RevisionId,
     ask: &MakeFor,
 ) -> Result<ReleasedRecipe> {
-    ::recipes::recipe(&clinic.store, &clinic.recipes, reader, credentials, id, ask).await
+    ::recipes::recipe(&clinic.store, &clinic.recipes, &reader.grants, credentials, id, ask).await
 }
 
 /// The comments on the decisions about a revision. Its author reads them without a grant.

@@ -147,16 +147,20 @@ pub async fn visible(tx: &mut Tx<'_>, id: RevisionId, lock: bool) -> Result<Fact
         Err(Error::NotFound(_)) => return Err(HIDDEN),
         other => other?,
     };
-    let (me, role) = match tx.actor()? {
+    if may_see(tx.actor()?, facts.state, facts.author) { Ok(facts) } else { Err(HIDDEN) }
+}
+
+/// Whether a member of a revision's library may see it.
+pub(crate) fn may_see(actor: &Actor, state: RevisionState, author: PersonId) -> bool {
+    let (me, role) = match actor {
         Actor::Person(person) => (Some(person.id), Some(person.role)),
         Actor::Client { .. } => (None, None),
     };
-    let open = match facts.state {
-        RevisionState::Draft => me == Some(facts.author),
+    match state {
+        RevisionState::Draft => me == Some(author),
         RevisionState::Proposed | RevisionState::Returned => {
-            role == Some(Role::Instructor) || me == Some(facts.author)
+            role == Some(Role::Instructor) || me == Some(author)
         }
         RevisionState::Approved | RevisionState::Superseded | RevisionState::Withdrawn => true,
-    };
-    if open { Ok(facts) } else { Err(HIDDEN) }
+    }
 }

@@ -132,8 +132,16 @@ pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &
 /// # Errors
 /// Returns [`Error::Internal`] if the revision has none, as a draft has.
 pub async fn current(tx: &mut Tx<'_>, id: RevisionId) -> Result<CautionSet> {
-    let number: i32 = gate::table.find(id.0).select(gate::set_number).first(tx.conn()).await?;
+    let number = current_number(tx, id).await?;
     numbered(tx, id, number).await
+}
+
+/// Which caution set of a frozen revision is the current one.
+///
+/// # Errors
+/// As [`current`].
+pub(crate) async fn current_number(tx: &mut Tx<'_>, id: RevisionId) -> Result<i32> {
+    Ok(gate::table.find(id.0).select(gate::set_number).first(tx.conn()).await?)
 }
 
 /// The digest of the evaluation that a set was computed with. `None` for sets from before these digests were stored.
@@ -206,6 +214,21 @@ pub(crate) async fn keep_evaluation(
 /// # Errors
 /// Returns [`Error::Internal`] if the revision never had a set of this number.
 pub(crate) async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<CautionSet> {
+    let notice = policy::rules(tx).await?.notice;
+    under_notice(tx, id, number, notice).await
+}
+
+/// As [`numbered`], with a notice that was read before: whoever keeps a set by the version of its policy must have read
+/// both at once.
+///
+/// # Errors
+/// As [`numbered`].
+pub async fn under_notice(
+    tx: &mut Tx<'_>,
+    id: RevisionId,
+    number: i32,
+    notice: String,
+) -> Result<CautionSet> {
     let digest: Vec<u8> =
         caution_set::table.find((id.0, number)).select(caution_set::digest).first(tx.conn()).await?;
     let rows: Vec<Row> = caution::table
@@ -219,7 +242,7 @@ pub(crate) async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Re
         revision: id,
         digest: hex::encode(digest),
         cautions: rows.into_iter().map(Row::into_wire).collect::<Result<_>>()?,
-        notice: policy::rules(tx).await?.notice,
+        notice,
     })
 }
 

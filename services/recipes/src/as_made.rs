@@ -22,7 +22,8 @@ use judgement::place::line_index;
 use judgement::{Observed, Reading, evaluation, lot};
 use policy::Rules;
 use release::entries::Entry;
-use release::{ForRules, Record, grants};
+use release::record_lookup::RecordLookedUp;
+use release::{ForRules, Record};
 
 use crate::cache::RecipeCache;
 use crate::made_for;
@@ -32,14 +33,14 @@ use crate::stored::{Recipe, Turn};
 ///
 /// Returns `None` before the first weighing, and if the record cannot be evaluated, for example because more evaporated
 /// than there was water; the findings then name the cause. The evaluation is left out unless the maker holds a grant
-/// for every nested revision.
+/// for every nested revision, as `looked_up` says.
 ///
 /// # Errors
 /// Returns [`Error::Internal`] if the frozen content or an entry cannot be read, and the errors of the database.
 pub async fn as_made(
     tx: &mut Tx<'_>,
     cache: &RecipeCache,
-    record: &Record<'_>,
+    (record, looked_up): (&Record<'_>, &RecordLookedUp),
     asked: &Recipe,
     entries: &[Entry],
     rules: &Rules,
@@ -63,7 +64,7 @@ pub async fn as_made(
     };
     let use_by = dating::use_by(tx.reference, &frozen.written, whole, of)?;
     // The record releases the revision of the batch only. The evaluation also reveals amounts of nested revisions.
-    let evaluation = if grants::all_open(tx, whole.nested.keys().copied().collect()).await?.is_ok() {
+    let evaluation = if looked_up.every_level() {
         Some(evaluation::of(tx.reference, &frozen.written, whole, &made.evaluation, &observed)?)
     } else {
         None

@@ -1,11 +1,15 @@
 //! Cache of frozen revisions and rendered recipes, keyed by content digest. Entries need no invalidation: a digest
 //! never names other content. Entries are sealed; only a proof for the same digest opens them.
 
+use std::sync::Arc;
+
 use canonical::Sha;
 use formulary::{Facts, FrozenRevision, load_frozen};
 use quick_cache::sync::Cache;
 use release::{Rendered, Sealed};
 use store::{Error, Result, Tx};
+
+use crate::work::Face;
 
 /// Key of a rendered recipe: digests of the revision and of the caution set, number of the set, and version of the
 /// policy. The number is needed because the digest leaves out notes; the version because the recipe shows the notice.
@@ -20,11 +24,12 @@ const RECIPES: usize = 500;
 pub struct RecipeCache {
     revisions: Cache<Sha, Sealed<FrozenRevision>>,
     recipes: Cache<Names, Sealed<Rendered>>,
+    faces: Cache<Names, Arc<Face>>,
 }
 
 impl Default for RecipeCache {
     fn default() -> Self {
-        Self { revisions: Cache::new(REVISIONS), recipes: Cache::new(RECIPES) }
+        Self { revisions: Cache::new(REVISIONS), recipes: Cache::new(RECIPES), faces: Cache::new(RECIPES) }
     }
 }
 
@@ -49,6 +54,21 @@ impl RecipeCache {
         }
         self.revisions.insert(*digest, frozen.clone());
         Ok(frozen)
+    }
+
+    /// The frozen revision with this digest, sealed, if it is here.
+    pub(crate) fn known(&self, digest: &Sha) -> Option<Sealed<FrozenRevision>> {
+        self.revisions.get(digest)
+    }
+
+    /// What stands in a recipe beside the frozen content, if it is here. It is open to whoever may see the revision.
+    pub(crate) fn face(&self, names: &Names) -> Option<Arc<Face>> {
+        self.faces.get(names)
+    }
+
+    /// Adds a face.
+    pub(crate) fn keep_face(&self, names: Names, face: Arc<Face>) {
+        self.faces.insert(names, face);
     }
 
     /// The rendered recipe of an approved revision in its own quantity.

@@ -11,7 +11,6 @@ mod evaluation;
 pub mod label;
 mod made_for;
 mod read;
-mod reader;
 pub mod stored;
 mod work;
 
@@ -19,5 +18,4 @@ pub use as_made::as_made;
 pub use cache::RecipeCache;
 pub use evaluation::evaluation;
 pub use read::{comments, recipe};
-pub use reader::ReadBatcher;
 pub use work::{ExactLine, ExactRecipe, WorkedOut, work_out};

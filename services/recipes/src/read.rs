@@ -1,25 +1,26 @@
-//! Fast path for recipe reads: one query checks session and grant, the cache supplies the rendered bytes. Never serves
-//! bytes without that check.
+//! Fast path for recipe reads: one query checks session and grant, memory supplies the recipe in its own quantity or
+//! scales it to another. Never serves a recipe without that check.
 
-use chrono::{DateTime, Utc};
+use std::sync::Arc;
+
 use formulary::gate;
-use release::lookup::{LookedUp, Lookup};
+use release::lookup::{LookedUp, MakeGrant};
 use release::{ForRules, Released, ReleasedRecipe, Sealed};
-use store::proof::{ENDED, KEY_NOT_KNOWN, USE_NOTED_EVERY};
+use store::gather::Queue;
 use store::{Credentials, Result, Store};
 use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::recipe::MakeFor;
+use wire::safety::Purpose;
 
 use crate::cache::{Names, RecipeCache};
-use crate::reader::ReadBatcher;
-use crate::work::work_out;
+use crate::work::{face, worked_recipe};
 
 /// The recipe of a revision, scaled to a quantity, for the holder of a `Make` or `Decide` grant.
 ///
-/// Cost of a repeated read without a quantity: a share of one statement, which finds two rows by their keys for each
-/// read in the batch. `reader` forms the batches.
+/// Cost of a read once the revision is in memory: a share of one statement, which finds two rows by their keys for each
+/// read that it gathers, and scaling the lines in memory where a quantity is asked for.
 ///
 /// # Errors
 /// Returns [`store::Error::GateClosed`] with the outstanding cautions if the caller holds no grant. Returns
@@ -27,16 +28,24 @@ use crate::work::work_out;
 pub async fn recipe(
     store: &Store,
     cache: &RecipeCache,
-    reader: &ReadBatcher,
+    queue: &Queue<MakeGrant>,
     credentials: &Credentials,
     id: RevisionId,
     ask: &MakeFor,
 ) -> Result<ReleasedRecipe> {
-    if *ask == MakeFor::default()
-        && let Some(grant) = to_make(store, reader, credentials, id).await?
-        && let Some(known) = cache.recipe(&names(&grant))
-    {
-        return Ok(grant.open(&known)?.rendered());
+    let own_quantity = *ask == MakeFor::default();
+    let known = queue.ask(credentials, MakeGrant(id)).await?;
+    known.actor.require_scope(Scope::RecipesRead)?;
+    if let Some(grant) = known.found {
+        let names = names(&grant);
+        if own_quantity && let Some(known) = cache.recipe(&names) {
+            return Ok(grant.open(&known)?.rendered());
+        }
+        if let (Some(face), Some(frozen)) = (cache.face(&names), cache.known(grant.digest())) {
+            let frozen = grant.open(&frozen)?;
+            let worked = frozen.try_map(|it| worked_recipe(&store.reference, &it, &face, ask, PREFIX))?;
+            return keep(cache, own_quantity.then_some(names), worked.map(|it| it.recipe).render()?);
+        }
     }
     // The first read by each grant is recorded, so that everybody who has a recipe can be notified of a later change.
     // The fast path serves nothing before that.
@@ -45,47 +54,32 @@ pub async fn recipe(
             tx.require_scope(Scope::RecipesRead)?;
             let passed = gate::open(tx, id).await?;
             gate::record_first_read(tx, &passed).await?;
-            let rendered =
-                work_out(tx, cache, &passed, ask, "?").await?.map(|worked| worked.recipe).render()?;
             let grant = &passed.grant;
-            if *ask == MakeFor::default()
-                && let Some(sealed) = Sealed::again(&rendered)
-            {
-                let policy = policy::rules(tx).await?.version;
-                let names = (*grant.digest(), *grant.caution_digest(), grant.set_number(), policy);
-                cache.keep_recipe(names, sealed);
+            let face = Arc::new(face(tx, &passed).await?);
+            let frozen = cache.frozen(tx, &passed.facts, grant.digest()).await?.open(grant)?;
+            let worked = frozen.try_map(|it| worked_recipe(tx.reference, &it, &face, ask, PREFIX))?;
+            let names = (*grant.digest(), *grant.caution_digest(), grant.set_number(), face.policy());
+            if grant.purpose() == Purpose::Make {
+                cache.keep_face(names, face);
             }
-            Ok(rendered)
+            keep(cache, own_quantity.then_some(names), worked.map(|it| it.recipe).render()?)
         })
         .await
 }
 
-const fn names(grant: &LookedUp) -> Names {
-    (*grant.digest(), *grant.caution_digest(), grant.set_number(), grant.policy())
+/// Where the fields of the request stand: in the query.
+const PREFIX: &str = "?";
+
+/// Keeps a rendered recipe under its names, where it has some and a grant to make opened it, and hands it on.
+fn keep(cache: &RecipeCache, names: Option<Names>, rendered: ReleasedRecipe) -> Result<ReleasedRecipe> {
+    if let (Some(names), Some(sealed)) = (names, Sealed::again(&rendered)) {
+        cache.keep_recipe(names, sealed);
+    }
+    Ok(rendered)
 }
 
-/// The caller's `Make` grant. `None` if there is none or the batched lookup failed; the caller must then read on a pool
-/// connection, which reports the cause.
-async fn to_make(
-    store: &Store,
-    reader: &ReadBatcher,
-    credentials: &Credentials,
-    id: RevisionId,
-) -> Result<Option<LookedUp>> {
-    let Ok(found) = reader.ask(Lookup { credentials: *credentials, revision: id }).await else {
-        return Ok(None);
-    };
-    let found = found.ok_or(match credentials {
-        Credentials::Session { .. } => ENDED,
-        Credentials::Key(_) => KEY_NOT_KNOWN,
-    })?;
-    let may_read = |scopes: &str| scopes.split_whitespace().any(|one| one == Scope::RecipesRead.as_str());
-    let noted = |used: DateTime<Utc>| store.clock.now() - used <= USE_NOTED_EVERY;
-    match &found.scopes {
-        // The read on a pool connection reports the missing scope, or records the use of the key.
-        Some(scopes) if !may_read(scopes) || !found.last_used_at.is_some_and(noted) => Ok(None),
-        _ => Ok(found.grant),
-    }
+const fn names(grant: &LookedUp) -> Names {
+    (*grant.digest(), *grant.caution_digest(), grant.set_number(), grant.policy())
 }
 
 /// The comments on the decisions about a revision. Its author reads them without a grant.

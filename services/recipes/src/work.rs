@@ -3,13 +3,15 @@
 //! The result stays [`Released`]. Never here: a recipe without a passed gate.
 
 use formulary::gate::Passed;
-use formulary::{FrozenRevision, sets};
+use formulary::{Facts, FrozenRevision, sets};
 use galenics::weighing::{SmallLine, small_lines};
 use galenics::{Balance, Decimal, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
 use judgement::dating::{Dated, switched_off, use_by};
 use judgement::evaluation::ratios;
 use judgement::figures::figure;
 use judgement::{Ingredient as Written, Observed};
+use materia::Materia;
+use policy::Rules;
 use release::{ForRules, Released};
 use store::{Error, Result, Tx};
 use wire::ids::RevisionId;
@@ -46,6 +48,34 @@ pub struct ExactLine {
     pub g_per_ml: Option<Decimal>,
 }
 
+/// What stands in a recipe beside the frozen content: the open facts of the revision, the cautions and the rules. It
+/// never changes under the digests, the number of the set and the version of the policy that it was read under, as long
+/// as a grant to make is there: a revision that may be made is approved.
+pub(crate) struct Face {
+    facts: Facts,
+    cautions: CautionSet,
+    rules: Rules,
+}
+
+/// Reads the face of a revision for the holder of a grant: the caution set that the grant was given for, and the rules in
+/// force with their notice.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn face(tx: &mut Tx<'_>, passed: &Passed<'_>) -> Result<Face> {
+    let rules = policy::rules(tx).await?;
+    let (id, set) = (passed.facts.id, passed.grant.set_number());
+    let cautions = sets::under_notice(tx, id, set, rules.notice.clone()).await?;
+    Ok(Face { facts: passed.facts.clone(), cautions, rules })
+}
+
+impl Face {
+    /// The version of the policy whose rules and notice it holds.
+    pub(crate) const fn policy(&self) -> i32 {
+        self.rules.version
+    }
+}
+
 /// Scales a revision to the requested quantity, for the holder of a grant. `prefix` is that of the fields of `ask`.
 ///
 /// # Errors
@@ -59,37 +89,49 @@ pub async fn work_out(
     prefix: &'static str,
 ) -> Result<Released<WorkedOut>> {
     let frozen = cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&passed.grant)?;
-    let rules = policy::rules(tx).await?;
-    let asked = made_for::asked(ask, rules.customary, prefix)?;
-    let cautions = sets::current(tx, passed.facts.id).await?;
+    let face = face(tx, passed).await?;
     let reference = tx.reference;
-    frozen.try_map(|frozen| {
-        let (mut recipe, exact) = recipe(&frozen, passed, cautions, ask, &asked)?;
-        if let Some(application) = asked.application {
-            recipe.figures.extend(application::figures(reference, &frozen, &asked, application)?);
-        }
-        if let Some(made_on) = ask.made_on {
-            let of = Dated {
-                made_on,
-                evaluation: &frozen.assembled.evaluation,
-                observed: &Observed::by_method(&frozen.written.content.method),
-                lots: Vec::new(),
-                switched_off: &switched_off(&rules.dating_sets_off),
-            };
-            recipe.use_by = Some(use_by(reference, &frozen.written, &frozen.assembled, of)?);
-        }
-        Ok(WorkedOut { recipe, exact })
-    })
+    frozen.try_map(|frozen| worked_recipe(reference, &frozen, &face, ask, prefix))
+}
+
+/// Scales released content to the requested quantity. Cost: in proportion to the lines of the formula, whatever is
+/// nested in it, since its evaluation was kept.
+///
+/// # Errors
+/// As [`work_out`].
+pub(crate) fn worked_recipe(
+    reference: &Materia,
+    frozen: &FrozenRevision,
+    face: &Face,
+    ask: &MakeFor,
+    prefix: &'static str,
+) -> Result<WorkedOut> {
+    let asked = made_for::asked(ask, face.rules.customary, prefix)?;
+    let (mut recipe, exact) = recipe(frozen, face, ask, &asked)?;
+    if let Some(application) = asked.application {
+        recipe.figures.extend(application::figures(reference, frozen, &asked, application)?);
+    }
+    if let Some(made_on) = ask.made_on {
+        let of = Dated {
+            made_on,
+            evaluation: &frozen.assembled.evaluation,
+            observed: &Observed::by_method(&frozen.written.content.method),
+            lots: Vec::new(),
+            switched_off: &switched_off(&face.rules.dating_sets_off),
+        };
+        recipe.use_by = Some(use_by(reference, &frozen.written, &frozen.assembled, of)?);
+    }
+    Ok(WorkedOut { recipe, exact })
 }
 
 fn recipe(
     frozen: &FrozenRevision,
-    passed: &Passed<'_>,
-    caution_set: CautionSet,
+    face: &Face,
     ask: &MakeFor,
     asked: &Asked,
 ) -> Result<(Recipe, ExactRecipe)> {
-    let facts = &passed.facts;
+    let facts = &face.facts;
+    let digest = facts.digest.ok_or_else(|| Error::internal("a recipe of what was never frozen"))?;
     let evaluation = &frozen.assembled.evaluation;
     let content = &frozen.written.content;
     let Parts { total, lines, mut figures, exact } = match &asked.target {
@@ -117,7 +159,7 @@ fn recipe(
         formula: facts.formula,
         number: facts.number.unsigned_abs(),
         state: facts.state,
-        digest: hex::encode(passed.grant.digest()),
+        digest: hex::encode(digest),
         title: facts.title.clone(),
         preparation: facts.preparation.clone(),
         route: facts.route.clone(),
@@ -125,7 +167,7 @@ fn recipe(
         site: content.site.clone(),
         youngest: content.youngest.clone(),
         approval_note: facts.approval_note(),
-        caution_set,
+        caution_set: face.cautions.clone(),
         made_for: asked.words.clone(),
         asked: ask.clone(),
         total,

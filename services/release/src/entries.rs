@@ -67,7 +67,7 @@ pub async fn contents<'t, R: DeserializeOwned, F: DeserializeOwned>(
         entries: entries(tx, id).await?,
         submissions: submissions(tx, id).await?,
     };
-    Ok(Released::new(contents, None))
+    Ok(Released::of_record(contents, record.row().names()))
 }
 
 /// Keeps the recipe that a batch is opened with, as it was released to the maker. `opened` is the event of opening the

@@ -4,38 +4,20 @@ use std::sync::Arc;
 
 use canonical::Sha;
 use chrono::{DateTime, Utc};
-use diesel::pg::Pg;
 use diesel::prelude::*;
-use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
-use diesel::sql_types::{
-    Array, BigInt, Binary, Integer, Nullable, Text, Timestamptz, Untyped, Uuid as SqlUuid,
-};
-use diesel_async::{AsyncPgConnection, RunQueryDsl};
-use store::{Credentials, Error, Result};
-use uuid::Uuid;
+use diesel::sql_types::{Binary, Integer, Nullable};
+use diesel_async::AsyncPgConnection;
+use store::gather::{Ask, COLUMNS, Gather, Known, Sql, answers, by_id, statement};
+use store::{Error, Result};
 use wire::ids::RevisionId;
 
 use crate::released::Released;
 use crate::sealed::private::Proof;
 use crate::sealed::{Sealed, sha};
 
-/// Who wants to read which recipe.
-pub struct Lookup {
-    /// Who asks.
-    pub credentials: Credentials,
-    /// For which revision.
-    pub revision: RevisionId,
-}
-
-/// A caller who is known.
-pub struct Known {
-    /// The caller's grant to make, where there is one by which something was read before.
-    pub grant: Option<LookedUp>,
-    /// The scopes of an API client.
-    pub scopes: Option<String>,
-    /// When an API client was last noted to be used.
-    pub last_used_at: Option<DateTime<Utc>>,
-}
+/// The question for the caller's grant to make a revision, where there is one by which something was read before.
+#[derive(Clone, Copy)]
+pub struct MakeGrant(pub RevisionId);
 
 /// Proof that a caller held a grant to make when the statement ran that looked it up, after they had asked. It is used
 /// up by the one reading that was asked for.
@@ -93,10 +75,7 @@ impl Proof for ByLookup {
 }
 
 #[derive(QueryableByName)]
-struct Row {
-    /// Which question this answers, counted from one.
-    #[diesel(sql_type = BigInt)]
-    place: i64,
+struct GrantRow {
     #[diesel(sql_type = Nullable<Binary>)]
     digest: Option<Vec<u8>>,
     #[diesel(sql_type = Nullable<Binary>)]
@@ -105,103 +84,41 @@ struct Row {
     set_number: Option<i32>,
     #[diesel(sql_type = Nullable<Integer>)]
     policy: Option<i32>,
-    #[diesel(sql_type = Nullable<Text>)]
-    scopes: Option<String>,
-    #[diesel(sql_type = Nullable<Timestamptz>)]
-    last_used_at: Option<DateTime<Utc>>,
 }
 
-impl Row {
-    fn into_known(self) -> Result<Known> {
-        let grant = match (self.digest, self.caution_digest, self.set_number, self.policy) {
+impl GrantRow {
+    fn found(self) -> Result<Option<LookedUp>> {
+        match (self.digest, self.caution_digest, self.set_number, self.policy) {
             (Some(digest), Some(cautions), Some(set_number), Some(policy)) => {
-                Some(LookedUp { digest: sha(digest)?, caution_digest: sha(cautions)?, set_number, policy })
+                let (digest, caution_digest) = (sha(digest)?, sha(cautions)?);
+                Ok(Some(LookedUp { digest, caution_digest, set_number, policy }))
             }
-            _ => None,
-        };
-        Ok(Known { grant, scopes: self.scopes, last_used_at: self.last_used_at })
+            _ => Ok(None),
+        }
     }
 }
 
-/// Answers each question: who asks and, where there is one, their grant to make; none when their session or key has
-/// ended. One statement, whatever the number of questions.
-///
-/// # Errors
-/// When the database does not answer.
-pub async fn lookup(
-    conn: &mut AsyncPgConnection,
-    questions: &[Lookup],
-    now: DateTime<Utc>,
-) -> Result<Vec<Option<Known>>> {
-    let mut statement = GrantLookup { now, ..GrantLookup::default() };
-    for ask in questions {
-        let (session, person, key) = match &ask.credentials {
-            Credentials::Session { session, person } => (Some(session.0), Some(person.0), None),
-            Credentials::Key(hash) => (None, None, Some(hash.to_vec())),
-        };
-        statement.sessions.push(session);
-        statement.persons.push(person);
-        statement.keys.push(key);
-        statement.revisions.push(ask.revision.0);
-    }
-    let mut answers: Vec<Option<Known>> = questions.iter().map(|_| None).collect();
-    for found in statement.load::<Row>(conn).await? {
-        let place = usize::try_from(found.place - 1).unwrap_or(usize::MAX);
-        *answers.get_mut(place).ok_or_else(|| Error::internal("an answer to no question"))? =
-            Some(found.into_known()?);
-    }
-    Ok(answers)
-}
+impl Gather for MakeGrant {
+    type Found = Option<LookedUp>;
 
-/// All questions in one statement, which finds each row by its key. Its text never changes, so that it is prepared once
-/// a connection.
-#[derive(Default, QueryId)]
-struct GrantLookup {
-    sessions: Vec<Option<Uuid>>,
-    persons: Vec<Option<Uuid>>,
-    keys: Vec<Option<Vec<u8>>>,
-    revisions: Vec<Uuid>,
-    now: DateTime<Utc>,
-}
-
-impl Query for GrantLookup {
-    type SqlType = Untyped;
-}
-
-impl QueryFragment<Pg> for GrantLookup {
-    fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
-        out.push_sql("WITH ask AS (SELECT asked.*, ");
-        out.push_bind_param::<Timestamptz, _>(&self.now)?;
-        out.push_sql("::timestamptz AS now FROM unnest(");
-        out.push_bind_param::<Array<Nullable<SqlUuid>>, _>(&self.sessions)?;
-        out.push_sql(", ");
-        out.push_bind_param::<Array<Nullable<SqlUuid>>, _>(&self.persons)?;
-        out.push_sql(", ");
-        out.push_bind_param::<Array<Nullable<Binary>>, _>(&self.keys)?;
-        out.push_sql(", ");
-        out.push_bind_param::<Array<SqlUuid>, _>(&self.revisions)?;
-        out.push_sql(
-            ") WITH ORDINALITY AS asked (session_id, person_id, key_hash, revision_id, place))
-             SELECT ask.place, release_grant.digest, release_grant.caution_digest, release_grant.set_number, client.scopes, client.last_used_at,
-                    (SELECT max(version) FROM policy) AS policy
-             FROM ask
-             LEFT JOIN LATERAL (
-                 SELECT session.person_id AS id FROM session
-                 WHERE session.id = ask.session_id AND session.person_id = ask.person_id AND session.ended_at IS NULL
-                   AND session.idle_expires_at > ask.now AND session.valid_until > ask.now
-                 LIMIT 1) AS person ON true
-             LEFT JOIN LATERAL (
-                 SELECT api_client.id, api_client.scopes, api_client.last_used_at FROM api_client
-                 WHERE api_client.key_hash = ask.key_hash AND api_client.state = 'active'
-                   AND api_client.valid_until > ask.now
-                 LIMIT 1) AS client ON true
-             LEFT JOIN LATERAL (
-                 SELECT release_grant.digest, release_grant.caution_digest, release_grant.set_number FROM release_grant
-                 WHERE release_grant.holder_id = coalesce(person.id, client.id) AND release_grant.revision_id = ask.revision_id
-                   AND release_grant.purpose = 'make' AND release_grant.pulled AND release_grant.valid_until > ask.now
-                 LIMIT 1) AS release_grant ON true
-             WHERE person.id IS NOT NULL OR client.id IS NOT NULL",
-        );
-        Ok(())
+    async fn gather(
+        conn: &mut AsyncPgConnection,
+        asked: &[Ask<Self>],
+        now: DateTime<Utc>,
+    ) -> Result<Vec<Option<Known<Self::Found>>>> {
+        let rows = by_id::<_, GrantRow>(conn, &SQL, asked, |ask| ask.0.0, now).await?;
+        answers(asked, now, rows, GrantRow::found, |_, _| Err(Error::internal("a second grant to make")))
     }
 }
+
+static SQL: Sql = Sql::new(|| {
+    let rest = "LEFT JOIN LATERAL (
+            SELECT digest, caution_digest, set_number FROM release_grant
+            WHERE holder_id = ask.holder_id AND revision_id = ask.revision_id AND purpose = 'make' AND pulled
+              AND valid_until > ask.now
+            LIMIT 1) AS held ON true";
+    statement(
+        &["revision_id"],
+        &format!("SELECT {COLUMNS}, held.*, (SELECT max(version) FROM policy) AS policy FROM ask {rest}"),
+    )
+});

@@ -9,6 +9,8 @@ use canonical::Sha;
 use wire::ids::{ApiClientId, HolderId, PersonId, SessionId};
 use wire::people::{Role, Scope};
 
+use crate::error::{Error, Result};
+
 /// What a caller says about itself, checked for form and signature but not yet proved: sessions end and keys are
 /// revoked, and only the database knows.
 #[derive(Clone, Copy, Debug)]
@@ -73,6 +75,19 @@ impl Actor {
     #[must_use]
     pub fn is_instructor(&self) -> bool {
         matches!(self, Self::Person(person) if person.role == Role::Instructor)
+    }
+
+    /// Refuses an API client that lacks a scope; a person's role decides elsewhere.
+    ///
+    /// # Errors
+    /// [`Error::Forbidden`] for a client without the scope.
+    pub fn require_scope(&self, wanted: Scope) -> Result<()> {
+        match self {
+            Self::Client { scopes, .. } if !scopes.contains(&wanted) => Err(Error::Forbidden(format!(
+                "This API key lacks the scope {wanted}. Ask an administrator for a key that has it."
+            ))),
+            Self::Person(_) | Self::Client { .. } => Ok(()),
+        }
     }
 }
 

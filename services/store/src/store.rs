@@ -73,7 +73,7 @@ impl Store {
         Ok(())
     }
 
-    async fn conn(&self) -> Result<Conn> {
+    pub(crate) async fn conn(&self) -> Result<Conn> {
         self.pool.get().await.map_err(|error| Error::Unavailable(error.into()))
     }
 

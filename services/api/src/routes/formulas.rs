@@ -3,7 +3,7 @@
 use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
-use clinic::formulary;
+use clinic::{Reader, formulary};
 use serde::Deserialize;
 use utoipa::IntoParams;
 use wire::formulary::{Formula, FormulaSummary, NewFormula, NewRevision, Revision};
@@ -62,7 +62,7 @@ struct FormulaQuery {
 #[get("/v1/formulas")]
 async fn formula_list(
     request: HttpRequest,
-    state: Data<ApiState>,
+    reader: Data<Reader>,
     caller: Caller,
     query: Query<FormulaQuery>,
 ) -> Answer {
@@ -72,7 +72,7 @@ async fn formula_list(
         limit: query.0.limit,
         after: query.0.after,
     };
-    answer::page(&request, &formulary::formulas(&state.clinic, &caller.0, &query).await?)
+    answer::page(&request, &formulary::formulas(&reader, &caller.0, &query).await?)
 }
 
 /// Read a formula
@@ -83,11 +83,11 @@ async fn formula_list(
 #[get("/v1/formulas/{id}")]
 async fn formula_view(
     request: HttpRequest,
-    state: Data<ApiState>,
+    reader: Data<Reader>,
     caller: Caller,
     id: Path<FormulaId>,
 ) -> Answer {
-    answer::read(&request, &formulary::formula(&state.clinic, &caller.0, id.0).await?)
+    answer::read(&request, &formulary::formula(&reader, &caller.0, id.0).await?)
 }
 
 /// Start a new revision

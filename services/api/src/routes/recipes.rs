@@ -3,7 +3,7 @@
 use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
-use clinic::{ReadBatcher, formulary, recipes};
+use clinic::{Reader, formulary, recipes};
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
 use wire::recipe::{Evaluation, MakeFor, Recipe};
@@ -38,10 +38,11 @@ pub(super) fn routes(config: &mut impl Mount) {
 async fn caution_list(
     request: HttpRequest,
     state: Data<ApiState>,
+    reader: Data<Reader>,
     caller: Caller,
     id: Path<RevisionId>,
 ) -> Answer {
-    answer::read(&request, &formulary::cautions(&state.clinic, &caller.0, id.0).await?)
+    answer::ready(&request, &formulary::current_cautions(&state.clinic, &reader, &caller.0, id.0).await?)
 }
 
 /// Read the cautions for one audience
@@ -148,12 +149,12 @@ async fn countersignature_list(
 async fn recipe_view(
     request: HttpRequest,
     state: Data<ApiState>,
-    reader: Data<ReadBatcher>,
+    reader: Data<Reader>,
     caller: Caller,
     id: Path<RevisionId>,
     query: Query<MakeFor>,
 ) -> Answer {
-    answer::recipe(&request, &recipes::recipe(&state.clinic, &reader, &caller.0, id.0, &query.0).await?)
+    answer::released(&request, &recipes::recipe(&state.clinic, &reader, &caller.0, id.0, &query.0).await?)
 }
 
 /// Read the evaluation of a revision

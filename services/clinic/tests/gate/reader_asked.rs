@@ -1,10 +1,10 @@
 //! The lookup of grants, asked past the use case.
 
-use clinic::{Credentials, ReadBatcher};
+use clinic::{Credentials, Reader};
 use wire::ids::RevisionId;
 
-async fn ask(reader: &ReadBatcher, credentials: Credentials, revision: RevisionId) {
-    let _ = reader.ask((credentials, revision)).await;
+async fn ask(reader: &Reader, credentials: Credentials, revision: RevisionId) {
+    let _ = reader.grants.ask(&credentials, revision).await;
 }
 
 fn main() {}

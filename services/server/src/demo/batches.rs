@@ -21,8 +21,8 @@ pub(super) async fn accepted_after_a_comment(
         let lot = (i > 0).then(|| lot(i));
         weigh(clinic, maker, batch, line, asked(line), lot).await?;
     }
-    finish(clinic, maker, &record).await?;
-    review(clinic, maker, reviewer, batch).await
+    let handed_in = finish(clinic, maker, &record).await?;
+    review(clinic, maker, reviewer, &handed_in).await
 }
 
 /// A batch that waits for its review, with more of the first line than the tolerance allows.
@@ -37,7 +37,7 @@ pub(super) async fn handed_in_with_too_much_wax(
         let grams = if i == 0 { too_much().map_err(std::io::Error::other)? } else { asked(line) };
         weigh(clinic, maker, record.summary.id, line, grams, Some(lot(i))).await?;
     }
-    finish(clinic, maker, &record).await
+    finish(clinic, maker, &record).await.map(drop)
 }
 
 /// A batch on the bench: one line is weighed and the first step is done.
@@ -112,7 +112,11 @@ async fn weigh(
 }
 
 /// Records every step with its temperature, and the yield, and hands the record in.
-async fn finish(clinic: &Clinic, maker: &Credentials, record: &BatchRecord) -> Result<(), StartError> {
+async fn finish(
+    clinic: &Clinic,
+    maker: &Credentials,
+    record: &BatchRecord,
+) -> Result<BatchRecord, StartError> {
     let batch = record.summary.id;
     for (i, step) in record.recipe.method.iter().enumerate() {
         let number = u16::try_from(i + 1).ok();
@@ -138,17 +142,16 @@ async fn finish(clinic: &Clinic, maker: &Credentials, record: &BatchRecord) -> R
     }
     let entry = NewEntry { quantity: Some("361.5 g".into()), ..entry(EntryKind::Yield) };
     bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
-    bench::submit(clinic, maker, &once(clinic), batch, &Submit::default()).await?;
-    Ok(())
+    read_back(&bench::submit(clinic, maker, &once(clinic), batch, &Submit::default()).await?)
 }
 
 async fn review(
     clinic: &Clinic,
     maker: &Credentials,
     reviewer: &Credentials,
-    batch: BatchId,
+    record: &BatchRecord,
 ) -> Result<(), StartError> {
-    let record = read_back(&bench::batch(clinic, reviewer, batch).await?)?;
+    let batch = record.summary.id;
     let first = record.entries.first();
     let request = NewReview {
         verdict: Verdict::Return,

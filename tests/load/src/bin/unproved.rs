@@ -1,9 +1,9 @@
 //! The limit: the same server with the same outermost layer, answering ready bytes to whoever asks, without any proof.
 //!
-//! `unproved ADDRESS FILE` answers every request with the bytes of the file, which is read when the first comes.
+//! `unproved ADDRESS FILE` answers every request with the bytes of the file, once it is there.
 
 use std::io::{Error, Result};
-use std::sync::{Arc, LazyLock};
+use std::sync::{Arc, OnceLock};
 
 use actix_web::middleware::from_fn;
 use actix_web::web::{Bytes, to};
@@ -19,12 +19,17 @@ async fn main() -> Result<()> {
     let (Some(address), Some(file)) = (arguments.next(), arguments.next()) else {
         return Err(Error::other("unproved ADDRESS FILE"));
     };
-    let bytes: Arc<LazyLock<Bytes, _>> =
-        Arc::new(LazyLock::new(move || Bytes::from(std::fs::read(file).unwrap_or_default())));
+    let bytes: Arc<OnceLock<Bytes>> = Arc::default();
     HttpServer::new(move || {
-        let bytes = Arc::clone(&bytes);
+        let (bytes, file) = (Arc::clone(&bytes), file.clone());
         let answer = move || {
-            let bytes = Bytes::clone(&bytes);
+            if bytes.get().is_none()
+                && let Ok(read) = std::fs::read(&file)
+            {
+                // Another worker may have been first, with the same bytes.
+                bytes.set(Bytes::from(read)).ok();
+            }
+            let bytes = bytes.get().cloned().unwrap_or_default();
             async move { HttpResponse::Ok().content_type("application/json").body(bytes) }
         };
         App::new().wrap(from_fn(api::boundary)).default_service(to(answer))

@@ -1,0 +1,31 @@
+//! What gathers the quick reads of one worker: a queue for each kind, and one connection for all.
+
+use std::sync::Arc;
+
+use formulary::{CurrentCautions, FormulaPage, OneFormula};
+use release::lookup::MakeGrant;
+use release::record_lookup::RecordOf;
+use store::Store;
+use store::gather::{Line, Queue};
+
+/// The gathered reads of one worker. Whoever answers requests hands it to a use case, and can do nothing else with it.
+pub struct Reader {
+    pub(crate) grants: Queue<MakeGrant>,
+    pub(crate) formulas: Queue<FormulaPage>,
+    pub(crate) formula: Queue<OneFormula>,
+    pub(crate) cautions: Queue<CurrentCautions>,
+    pub(crate) records: Queue<RecordOf>,
+}
+
+impl Reader {
+    pub(crate) fn new(store: &Arc<Store>) -> Self {
+        let line = Line::default();
+        Self {
+            grants: Queue::new(Arc::clone(store), line.clone()),
+            formulas: Queue::new(Arc::clone(store), line.clone()),
+            formula: Queue::new(Arc::clone(store), line.clone()),
+            cautions: Queue::new(Arc::clone(store), line.clone()),
+            records: Queue::new(Arc::clone(store), line),
+        }
+    }
+}

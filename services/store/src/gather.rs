@@ -1,0 +1,394 @@
+//! Reads that go together: what is asked while a statement is on its way goes in the next one, for all who asked.
+//!
+//! Alone, a caller waits for nothing; in a crowd a statement and its round trip, most of what a small read costs, are
+//! shared. Every caller is proved by that same statement, after they asked. What never happens here: an answer from
+//! memory, or one to a caller whose session or key was not found.
+
+use std::marker::PhantomData;
+use std::rc::Rc;
+use std::sync::{Arc, LazyLock};
+
+use chrono::{DateTime, Utc};
+use diesel::pg::Pg;
+use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
+use diesel::sql_types::{Array, BigInt, Binary, Nullable, Text, Timestamptz, Untyped, Uuid as SqlUuid};
+use diesel::{QueryResult, QueryableByName};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use tokio::sync::{Mutex, mpsc, oneshot};
+use uuid::Uuid;
+use wire::ids::{ApiClientId, PersonId};
+
+use crate::actor::{Actor, Credentials, PersonActor};
+use crate::error::{Error, Result};
+use crate::proof::{ENDED, KEY_NOT_KNOWN, USE_NOTED_EVERY};
+use crate::store::Store;
+use crate::tx::Tx;
+use crate::words::word;
+
+/// The most questions in one statement: enough to share the cost of a statement, few enough to keep each wait short.
+const MAX_BATCH_SIZE: usize = 64;
+
+/// Questions that may wait. Further ones use a connection of the pool, so that a stalled statement delays a bounded
+/// number of readers.
+const QUEUE_CAPACITY: usize = 1024;
+
+/// A question that is asked for many callers in one statement.
+pub trait Gather: Clone + Sized + 'static {
+    /// What is found.
+    type Found: 'static;
+
+    /// Answers the questions of every caller who is known, each at its place, by one statement made with
+    /// [`statement`].
+    #[expect(async_fn_in_trait, reason = "the answers stay on the thread of their worker")]
+    async fn gather(
+        conn: &mut AsyncPgConnection,
+        asked: &[Ask<Self>],
+        now: DateTime<Utc>,
+    ) -> Result<Vec<Option<Known<Self::Found>>>>;
+}
+
+/// A question with who asks it.
+#[derive(Clone)]
+pub struct Ask<Q> {
+    /// Who asks.
+    pub credentials: Credentials,
+    /// What.
+    pub question: Q,
+}
+
+/// What was found for a caller who is known.
+pub struct Known<F> {
+    /// The caller, as of the statement.
+    pub actor: Actor,
+    /// Whether the use of an API client's key was noted lately.
+    use_noted: bool,
+    /// What was found.
+    pub found: F,
+}
+
+impl<F> Known<F> {
+    /// The same caller with what is made of what was found.
+    pub fn map<G>(self, make: impl FnOnce(F) -> G) -> Known<G> {
+        Known { actor: self.actor, use_noted: self.use_noted, found: make(self.found) }
+    }
+}
+
+/// The callers of a gathered statement, as its first parameters: the time, then sessions, persons and keys.
+#[derive(Default)]
+pub struct Callers {
+    now: DateTime<Utc>,
+    sessions: Vec<Option<Uuid>>,
+    persons: Vec<Option<Uuid>>,
+    keys: Vec<Option<Vec<u8>>>,
+}
+
+impl Callers {
+    /// Those who ask.
+    pub fn of<Q>(asked: &[Ask<Q>], now: DateTime<Utc>) -> Self {
+        let mut callers = Self { now, ..Self::default() };
+        for ask in asked {
+            let (session, person, key) = match &ask.credentials {
+                Credentials::Session { session, person } => (Some(session.0), Some(person.0), None),
+                Credentials::Key(hash) => (None, None, Some(hash.to_vec())),
+            };
+            callers.sessions.push(session);
+            callers.persons.push(person);
+            callers.keys.push(key);
+        }
+        callers
+    }
+
+    /// Binds the first four parameters.
+    ///
+    /// # Errors
+    /// When Diesel cannot.
+    pub fn bind<'b>(&'b self, out: &mut AstPass<'_, 'b, Pg>) -> QueryResult<()> {
+        out.push_bind_param_value_only::<Timestamptz, _>(&self.now)?;
+        out.push_bind_param_value_only::<Array<Nullable<SqlUuid>>, _>(&self.sessions)?;
+        out.push_bind_param_value_only::<Array<Nullable<SqlUuid>>, _>(&self.persons)?;
+        out.push_bind_param_value_only::<Array<Nullable<Binary>>, _>(&self.keys)
+    }
+}
+
+/// The text of a gathered statement. `columns` are those of the question, whose arrays are the parameters from the fifth
+/// on. `rest` selects [`COLUMNS`] and what the question asks for from `ask`, which holds the questions of the callers
+/// who are known: each row found by its key.
+#[must_use]
+pub fn statement(columns: &[&str], rest: &str) -> String {
+    let parameters: Vec<String> = (0..columns.len()).map(|i| format!("${}", i + 5)).collect();
+    format!(
+        "WITH ask AS (
+             SELECT a.place, $1::timestamptz AS now, {named}, coalesce(person.id, client.id) AS holder_id,
+                    person.id AS person_id, person.role, client.id AS client_id, client.responsible_id,
+                    client.scopes, client.last_used_at
+             FROM unnest($2, $3, $4, {parameters})
+                 WITH ORDINALITY AS a (session_id, asked_person_id, key_hash, {columns}, place)
+             LEFT JOIN LATERAL (
+                 SELECT session.person_id AS id, session.role FROM session
+                 WHERE session.id = a.session_id AND session.person_id = a.asked_person_id
+                   AND session.ended_at IS NULL AND session.idle_expires_at > $1 AND session.valid_until > $1
+                 LIMIT 1) AS person ON true
+             LEFT JOIN LATERAL (
+                 SELECT id, responsible_id, scopes, last_used_at FROM api_client
+                 WHERE api_client.key_hash = a.key_hash AND api_client.state = 'active'
+                   AND api_client.valid_until > $1
+                 LIMIT 1) AS client ON true
+             WHERE person.id IS NOT NULL OR client.id IS NOT NULL)
+         {rest}",
+        named = columns.iter().map(|column| format!("a.{column}")).collect::<Vec<_>>().join(", "),
+        parameters = parameters.join(", "),
+        columns = columns.join(", "),
+    )
+}
+
+/// The columns of a [`Caller`], to be selected from `ask`.
+pub const COLUMNS: &str =
+    "ask.place, ask.person_id, ask.role, ask.client_id, ask.responsible_id, ask.scopes, ask.last_used_at";
+
+/// A caller as a gathered statement finds it.
+#[derive(QueryableByName)]
+pub struct Caller {
+    /// Which question this answers, counted from one.
+    #[diesel(sql_type = BigInt)]
+    place: i64,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    person_id: Option<Uuid>,
+    #[diesel(sql_type = Nullable<Text>)]
+    role: Option<String>,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    client_id: Option<Uuid>,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    responsible_id: Option<Uuid>,
+    #[diesel(sql_type = Nullable<Text>)]
+    scopes: Option<String>,
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    last_used_at: Option<DateTime<Utc>>,
+}
+
+impl Caller {
+    fn known<Q, F>(self, asked: &[Ask<Q>], now: DateTime<Utc>, found: F) -> Result<(usize, Known<F>)> {
+        let no_question = || Error::internal("an answer to no question");
+        let place = usize::try_from(self.place - 1).map_err(|_| no_question())?;
+        let credentials = asked.get(place).ok_or_else(no_question)?.credentials;
+        let noted = |at: Option<DateTime<Utc>>| at.is_some_and(|at| now - at <= USE_NOTED_EVERY);
+        let (actor, use_noted) = match (self.person_id, self.role, self.client_id, self.responsible_id) {
+            (Some(id), Some(role), ..) => {
+                let Credentials::Session { session, .. } = credentials else { return Err(no_question()) };
+                (Actor::Person(PersonActor { id: PersonId(id), role: word(&role)?, session }), true)
+            }
+            (_, _, Some(id), Some(responsible)) => {
+                let scopes = self.scopes.as_deref().unwrap_or_default();
+                let scopes = scopes.split_whitespace().map(word).collect::<Result<_>>()?;
+                let actor = Actor::Client { id: ApiClientId(id), responsible: PersonId(responsible), scopes };
+                (actor, noted(self.last_used_at))
+            }
+            _ => return Err(no_question()),
+        };
+        Ok((place, Known { actor, use_noted, found }))
+    }
+}
+
+/// Puts what a gathered statement found at the places of the questions. Of several rows for one question, `add` takes in
+/// all but the first.
+///
+/// # Errors
+/// When a row answers no question.
+pub fn answers<Q, F, R>(
+    asked: &[Ask<Q>],
+    now: DateTime<Utc>,
+    rows: impl IntoIterator<Item = (Caller, R)>,
+    mut first: impl FnMut(R) -> Result<F>,
+    mut add: impl FnMut(&mut F, R) -> Result<()>,
+) -> Result<Vec<Option<Known<F>>>> {
+    let mut answers: Vec<Option<Known<F>>> = asked.iter().map(|_| None).collect();
+    for (caller, row) in rows {
+        let at = usize::try_from(caller.place - 1).unwrap_or(usize::MAX);
+        match answers.get_mut(at) {
+            Some(Some(known)) => add(&mut known.found, row)?,
+            _ => {
+                let (place, known) = caller.known(asked, now, first(row)?)?;
+                if let Some(answer) = answers.get_mut(place) {
+                    *answer = Some(known);
+                }
+            }
+        }
+    }
+    Ok(answers)
+}
+
+/// Runs a gathered statement whose questions are ids. `sql` has the one column of the question.
+///
+/// # Errors
+/// When the database does not answer.
+pub async fn by_id<Q: 'static, R>(
+    conn: &mut AsyncPgConnection,
+    sql: &'static Sql,
+    asked: &[Ask<Q>],
+    id: impl Fn(&Q) -> Uuid,
+    now: DateTime<Utc>,
+) -> Result<Vec<(Caller, R)>>
+where
+    R: QueryableByName<Pg> + Send + 'static,
+{
+    let ids = asked.iter().map(|ask| id(&ask.question)).collect();
+    let statement = ById::<Q> { sql, callers: Callers::of(asked, now), ids, _kind: PhantomData };
+    Ok(statement.load(conn).await?)
+}
+
+/// Questions of the kind `Q`; its text never changes, so that it is prepared once a connection.
+struct ById<Q> {
+    sql: &'static Sql,
+    callers: Callers,
+    ids: Vec<Uuid>,
+    _kind: PhantomData<fn() -> Q>,
+}
+
+impl<Q: 'static> QueryId for ById<Q> {
+    type QueryId = Self;
+    const HAS_STATIC_QUERY_ID: bool = true;
+}
+
+impl<Q> Query for ById<Q> {
+    type SqlType = Untyped;
+}
+
+impl<Q> QueryFragment<Pg> for ById<Q> {
+    fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
+        out.push_sql(self.sql);
+        self.callers.bind(&mut out)?;
+        out.push_bind_param_value_only::<Array<SqlUuid>, _>(&self.ids)
+    }
+}
+
+type Answer<Q> = Option<Result<Option<Known<<Q as Gather>::Found>>>>;
+type Waiting<Q> = (Ask<Q>, oneshot::Sender<Answer<Q>>);
+
+/// The connection that a worker's gathered reads share. It is opened on first use, and again after a failure.
+#[derive(Clone, Default)]
+pub struct Line(Rc<Mutex<Option<AsyncPgConnection>>>);
+
+/// The questions of one kind that wait on one worker.
+pub struct Queue<Q: Gather> {
+    store: Arc<Store>,
+    questions: mpsc::Sender<Waiting<Q>>,
+}
+
+impl<Q: Gather> Queue<Q> {
+    /// Starts a queue on the worker that calls this.
+    ///
+    /// # Panics
+    /// Outside a Tokio `LocalSet`, because the task stays on the thread of its worker.
+    #[must_use]
+    pub fn new(store: Arc<Store>, line: Line) -> Self {
+        let (questions, asked) = mpsc::channel(QUEUE_CAPACITY);
+        tokio::task::spawn_local(serve::<Q>(Arc::clone(&store), line, asked));
+        Self { store, questions }
+    }
+
+    /// Asks, together with others where there are some. Where that fails or too many wait already, the question is asked
+    /// alone on a connection of the pool, which also reports the cause.
+    ///
+    /// # Errors
+    /// [`Error::Unauthenticated`] when the session or key is not known or has ended, and the errors of the database.
+    pub async fn ask(&self, credentials: &Credentials, question: Q) -> Result<Known<Q::Found>> {
+        let ask = Ask { credentials: *credentials, question };
+        match self.together(ask.clone()).await {
+            Some(answer) => self.store.proved(credentials, answer?).await,
+            None => self.store.ask(credentials, ask.question).await,
+        }
+    }
+
+    /// None where nothing came of it.
+    async fn together(&self, ask: Ask<Q>) -> Answer<Q> {
+        let (tell, told) = oneshot::channel();
+        if let Err(error) = self.questions.try_send((ask, tell)) {
+            tracing::warn!(%error, "the queue of gathered reads is full or closed");
+            return None;
+        }
+        told.await.ok().flatten()
+    }
+}
+
+/// Runs statements until every sender is dropped.
+async fn serve<Q: Gather>(store: Arc<Store>, line: Line, mut asked: mpsc::Receiver<Waiting<Q>>) {
+    let mut together = Vec::with_capacity(MAX_BATCH_SIZE);
+    while asked.recv_many(&mut together, MAX_BATCH_SIZE).await > 0 {
+        // Whoever has hung up meanwhile is not asked for.
+        together.retain(|(_, caller)| !caller.is_closed());
+        let (questions, callers): (Vec<Ask<Q>>, Vec<_>) = together.drain(..).unzip();
+        // The same limit as the wait for a connection of the pool, which the callers use after a failure.
+        let statement = tokio::time::timeout(store.wait(), line.ask(&store, &questions));
+        match statement.await.map_err(|slow| Error::Unavailable(slow.into())).flatten() {
+            Ok(answers) => {
+                callers.into_iter().zip(answers).for_each(|(caller, answer)| {
+                    drop(caller.send(Some(Ok(answer))));
+                });
+            }
+            Err(error) => {
+                tracing::warn!(%error, cause = ?std::error::Error::source(&error), "a gathered read failed");
+                drop(callers);
+                // All who wait use a connection of the pool, so that nobody waits for a second timeout.
+                while asked.try_recv().is_ok() {}
+            }
+        }
+    }
+}
+
+impl Line {
+    async fn ask<Q: Gather>(
+        &self,
+        store: &Store,
+        questions: &[Ask<Q>],
+    ) -> Result<Vec<Option<Known<Q::Found>>>> {
+        let mut line = self.0.lock().await;
+        // Taken out, so that one whose statement failed or was given up is never used again.
+        let mut conn = match line.take() {
+            Some(conn) => conn,
+            None => store.reading_connection().await?,
+        };
+        let answers = Q::gather(&mut conn, questions, store.clock.now()).await?;
+        *line = Some(conn);
+        Ok(answers)
+    }
+}
+
+impl Store {
+    /// Asks alone, on a connection of the pool.
+    ///
+    /// # Errors
+    /// [`Error::Unauthenticated`] when the session or key is not known or has ended, and the errors of the database.
+    pub async fn ask<Q: Gather>(&self, credentials: &Credentials, question: Q) -> Result<Known<Q::Found>> {
+        let ask = Ask { credentials: *credentials, question };
+        let answers = Q::gather(&mut *self.conn().await?, &[ask], self.clock.now()).await?;
+        self.proved(credentials, answers.into_iter().next().flatten()).await
+    }
+
+    async fn proved<F>(&self, credentials: &Credentials, found: Option<Known<F>>) -> Result<Known<F>> {
+        let known = found.ok_or(match credentials {
+            Credentials::Session { .. } => ENDED,
+            Credentials::Key(_) => KEY_NOT_KNOWN,
+        })?;
+        if !known.use_noted {
+            // Proving in a writing transaction notes it.
+            self.write(credentials, async |_| Ok(())).await?;
+        }
+        Ok(known)
+    }
+}
+
+impl Tx<'_> {
+    /// Asks within this transaction, for the person who is calling.
+    ///
+    /// # Errors
+    /// [`Error::Forbidden`] for an API client, and the errors of the database.
+    pub async fn ask<Q: Gather>(&mut self, question: Q) -> Result<Q::Found> {
+        let PersonActor { id: person, session, .. } = self.person()?;
+        let ask = Ask { credentials: Credentials::Session { session, person }, question };
+        let now = self.now();
+        let answers = Q::gather(self.conn(), &[ask], now).await?;
+        Ok(answers.into_iter().next().flatten().ok_or(ENDED)?.found)
+    }
+}
+
+/// A statement's text, made once.
+pub type Sql = LazyLock<String>;
