@@ -114,7 +114,7 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
 
 /// Whether the subject is a revision or a formula that the caller may see.
 async fn of_formulary(tx: &mut Tx<'_>, subject: Uuid) -> Result<bool> {
-    let revision = ::formulary::visible(tx, RevisionId(subject), false).await.map(drop);
+    let revision = ::formulary::visible(tx, RevisionId(subject)).await.map(drop);
     let found = match revision {
         Err(Error::NotFound(_)) => ::formulary::formula_seen(tx, FormulaId(subject)).await,
         other => other,

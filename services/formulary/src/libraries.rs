@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use locks::{Locks, Mode, lock};
 use release::grants;
 use schema::{library, library_member};
 use serde_json::json;
@@ -324,12 +325,7 @@ pub async fn member_remove(
         .write(credentials, async |tx| {
             library_editor(tx, id).await?;
             // Waits for transactions that hold the memberships for share while they create a grant.
-            library::table
-                .find(id.0)
-                .select(library::id)
-                .for_no_key_update()
-                .first::<Uuid>(tx.conn())
-                .await?;
+            lock(tx, Locks::new().library(id, Mode::Exclusive)).await?;
             let removed =
                 diesel::delete(library_member::table.find((id.0, holder.0))).execute(tx.conn()).await?;
             if removed == 0 {

@@ -75,21 +75,18 @@ pub async fn api_client_create(
     once: &IdempotencyKey,
     request: &NewApiClient,
 ) -> Result<Versioned<ApiClient>> {
-    let mut shown = None;
-    let mut made = store
-        .create(
+    let (mut made, key) = store
+        .create_with_secret(
             credentials,
             once,
             async |tx| {
                 tx.administrator()?;
-                let (id, key) = insert(tx, request).await?;
-                shown = Some(key);
-                Ok(id)
+                insert(tx, request).await
             },
             async |tx, id| find(tx, ApiClientId(id)).await,
         )
         .await?;
-    made.value.key = shown;
+    made.value.key = key;
     Ok(made)
 }
 

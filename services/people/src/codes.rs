@@ -28,22 +28,19 @@ pub async fn invite(
     once: &IdempotencyKey,
     request: &Invite,
 ) -> Result<OneTimeCode> {
-    let mut shown = None;
-    store
-        .create(
+    let (made, code) = store
+        .create_with_secret(
             credentials,
             once,
             async |tx| {
                 tx.administrator()?;
                 let id = create_account(tx, request).await?;
-                let (code_id, code) = issue(tx, id, "invitation").await?;
-                shown = Some(code);
-                Ok(code_id)
+                issue(tx, id, "invitation").await
             },
             show,
         )
-        .await
-        .map(|made| OneTimeCode { code: shown, ..made })
+        .await?;
+    Ok(OneTimeCode { code, ..made })
 }
 
 /// Creates a one-time code for a person who lost the password. The old password works until the code is used.
@@ -57,23 +54,21 @@ pub async fn reset(
     once: &IdempotencyKey,
     of: PersonId,
 ) -> Result<OneTimeCode> {
-    let mut shown = None;
-    store
-        .create(
+    let (made, code) = store
+        .create_with_secret(
             credentials,
             once,
             async |tx| {
                 tx.administrator()?;
                 account::find(tx, of).await?;
-                let (code_id, code) = issue(tx, of, "reset").await?;
+                let issued = issue(tx, of, "reset").await?;
                 tx.record(NewEvent::new("person", of.0, "reset_started"));
-                shown = Some(code);
-                Ok(code_id)
+                Ok(issued)
             },
             show,
         )
-        .await
-        .map(|made| OneTimeCode { code: shown, ..made })
+        .await?;
+    Ok(OneTimeCode { code, ..made })
 }
 
 /// Creates an administrator account and its one-time code. Called from the command line on the server.

@@ -6,7 +6,7 @@ use formulary::gate;
 use release::lookup::{LookedUp, Lookup};
 use release::{ForRules, Released, ReleasedRecipe, Sealed};
 use store::proof::{ENDED, KEY_NOT_KNOWN, USE_NOTED_EVERY};
-use store::{Credentials, Result, Store};
+use store::{Credentials, Error, Result, Store, Tx};
 use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
 use wire::people::Scope;
@@ -38,26 +38,50 @@ pub async fn recipe(
     {
         return Ok(grant.open(&known)?.rendered());
     }
-    // The first read by each grant is recorded, so that everybody who has a recipe can be notified of a later change.
-    // The fast path serves nothing before that.
-    store
-        .write(credentials, async |tx| {
+    // Everything in the recipe and its names is read in one snapshot, so that no recipe with an old notice is kept under
+    // the version of a new policy.
+    let (rendered, names) = noted(store, credentials, id, false, async |tx| {
+        let passed = gate::open(tx, id).await?;
+        if !passed.grant.was_read() {
+            return Ok(None);
+        }
+        let policy = policy::rules(tx).await?.version;
+        let rendered = work_out(tx, cache, &passed, ask, "?").await?.map(|worked| worked.recipe).render()?;
+        let grant = &passed.grant;
+        Ok(Some((rendered, (*grant.digest(), *grant.caution_digest(), grant.set_number(), policy))))
+    })
+    .await?;
+    if *ask == MakeFor::default()
+        && let Some(sealed) = Sealed::again(&rendered)
+    {
+        cache.keep_recipe(names, sealed);
+    }
+    Ok(rendered)
+}
+
+/// How often a grant may be renewed while it is read by.
+const RENEWED: usize = 3;
+
+/// Reads by a grant in one snapshot. `read` answers `None` before the first read by the grant was recorded. That is done
+/// apart, since a snapshot in which it were recorded would lose against everybody who reads the same for the first time.
+pub(crate) async fn noted<T>(
+    store: &Store,
+    credentials: &Credentials,
+    id: RevisionId,
+    every_level: bool,
+    read: impl AsyncFn(&mut Tx<'_>) -> Result<Option<T>>,
+) -> Result<T> {
+    for _ in 0..RENEWED {
+        let answer = store.read(credentials, async |tx| {
             tx.require_scope(Scope::RecipesRead)?;
-            let passed = gate::open(tx, id).await?;
-            gate::record_first_read(tx, &passed).await?;
-            let rendered =
-                work_out(tx, cache, &passed, ask, "?").await?.map(|worked| worked.recipe).render()?;
-            let grant = &passed.grant;
-            if *ask == MakeFor::default()
-                && let Some(sealed) = Sealed::again(&rendered)
-            {
-                let policy = policy::rules(tx).await?.version;
-                let names = (*grant.digest(), *grant.caution_digest(), grant.set_number(), policy);
-                cache.keep_recipe(names, sealed);
-            }
-            Ok(rendered)
-        })
-        .await
+            read(tx).await
+        });
+        if let Some(answer) = answer.await? {
+            return Ok(answer);
+        }
+        store.write(credentials, async |tx| gate::record_first_read(tx, id, every_level).await).await?;
+    }
+    Err(Error::Contended("the grant was renewed whenever it was read by".into()))
 }
 
 const fn names(grant: &LookedUp) -> Names {
@@ -100,7 +124,7 @@ pub async fn comments(
 ) -> Result<Released<Vec<RevisionComment>>> {
     store
         .read(credentials, async |tx| {
-            let facts = formulary::visible(tx, id, false).await?;
+            let facts = formulary::visible(tx, id).await?;
             match release::content::comments_for_author(tx, facts.id).await? {
                 Some(comments) => Ok(comments),
                 None => {

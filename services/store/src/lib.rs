@@ -7,13 +7,17 @@
 
 pub mod actor;
 pub mod clock;
+mod connection;
 pub mod error;
 pub mod idempotency;
 pub mod journal;
+pub mod order;
 pub mod page;
 mod pool;
 pub mod proof;
+mod retry;
 pub mod sql;
+mod sqlstate;
 mod store;
 pub mod tx;
 mod versioned;
@@ -21,10 +25,11 @@ pub mod words;
 
 pub use actor::{Actor, Administrator, Credentials, Instructor, PersonActor, Staff};
 pub use clock::{Clock, Rng};
+pub use connection::connect;
 pub use error::{Error, Result, violates};
 pub use idempotency::IdempotencyKey;
 pub use journal::NewEvent;
-pub use pool::{Pool, PoolSettings, connect};
+pub use pool::PoolSettings;
 pub use store::Store;
 pub use tx::Tx;
 pub use versioned::Versioned;
