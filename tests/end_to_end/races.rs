@@ -1,6 +1,7 @@
 //! Many callers at one thing: one wins.
 
 mod amending;
+mod deadlocks;
 mod doors;
 mod readers;
 mod walk;
