@@ -13,7 +13,7 @@ use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
 use wire::safety::{Acknowledgement, Purpose};
 
-use crate::acknowledgement::{AcknowledgementRow, by, found, render};
+use crate::acknowledgement::{AcknowledgementRow, by, found, render, render_all};
 use crate::facts::visible;
 use crate::gate::{self, Passed};
 use crate::members::membership;
@@ -149,7 +149,8 @@ pub async fn awaited(
                 .select(AcknowledgementRow::as_select())
                 .load(tx.conn())
                 .await?;
-            slice.rendered(rows, |row| row.id, async |row| render(tx, row).await).await
+            let page = slice.page(rows, |row| row.id)?;
+            Ok(Page { items: render_all(tx, page.items).await?, next: page.next })
         })
         .await
 }
