@@ -11,6 +11,8 @@ mod authority;
 mod bad_input;
 mod calculations;
 mod canary;
+mod contended;
+mod cost;
 mod demo;
 mod drafts;
 mod faults;

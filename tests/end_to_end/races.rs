@@ -16,6 +16,8 @@ use tokio::sync::Barrier;
 
 use crate::formulas::infused_oil;
 
+pub(crate) use doors::{count, waiting};
+
 /// Enough connections that requests really meet, and time enough that a slow machine refuses none.
 const TOGETHER: [(&str, &str); 2] =
     [("STILLROOM_CONNECTIONS", "6"), ("STILLROOM_WAIT_MILLISECONDS", "60000")];

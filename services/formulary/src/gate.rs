@@ -230,7 +230,11 @@ pub(crate) async fn grant_purpose(tx: &mut Tx<'_>, facts: &Facts) -> Result<Purp
             "A draft has no cautions to acknowledge. Propose the draft first.",
         ));
     }
-    let Err(refused) = may_be_made(tx, facts).await else { return Ok(Purpose::Make) };
+    let refused = match may_be_made(tx, facts).await {
+        Ok(()) => return Ok(Purpose::Make),
+        Err(refused @ Error::State { .. }) => refused,
+        Err(other) => return Err(other),
+    };
     let me = match tx.actor()? {
         Actor::Person(person) if person.role == Role::Instructor => return Ok(Purpose::Decide),
         Actor::Person(person) => person.id,

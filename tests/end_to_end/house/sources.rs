@@ -217,3 +217,31 @@ fn no_file_is_longer_than_a_reader_can_hold() {
         .collect();
     assert!(long.is_empty(), "over 600 lines: {long:?}");
 }
+
+/// Where rows are locked apart from the crate `locks`: rows of one person, of sessions and codes, and the journal's heads
+/// at the very end of a transaction.
+const LOCKS_ELSEWHERE: [&str; 5] = [
+    "services/people/src/account.rs",
+    "services/people/src/accounts.rs",
+    "services/people/src/codes.rs",
+    "services/people/src/sessions.rs",
+    "services/store/src/journal/heads.rs",
+];
+
+#[test]
+fn rows_are_locked_in_one_place() {
+    let mut found = BTreeSet::new();
+    for (file, text) in rust().into_iter().filter(|(file, _)| file.contains("/src/")) {
+        let code = as_one_line(&text).to_lowercase();
+        let by_diesel = ["for_update(", "for_no_key_update(", "for_share(", "for_key_share("];
+        let in_sql = [" for update", " for no key update", " for share", " for key share", "advisory_xact_lock("];
+        if by_diesel.iter().chain(&in_sql).any(|lock| code.contains(lock)) {
+            found.insert(file);
+        }
+    }
+    assert!(found.remove("services/locks/src/lib.rs"), "the scan finds what is there");
+    // The relay's own lock, which no other transaction takes.
+    assert!(found.remove("services/store/src/journal/order.rs"));
+    let elsewhere: BTreeSet<String> = LOCKS_ELSEWHERE.into_iter().map(str::to_owned).collect();
+    assert_eq!(found, elsewhere, "rows are locked by `locks::lock`, in the one order");
+}

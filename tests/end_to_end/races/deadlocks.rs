@@ -24,7 +24,11 @@ async fn met(
     holder.batch_execute(&format!("BEGIN; {held} FOR UPDATE")).await.unwrap();
     let first = tokio::spawn(first);
     while waiting(&mut watch).await < 1 {
-        assert!(!first.is_finished(), "the first does not come to what is held: {}", first.await.unwrap().text);
+        assert!(
+            !first.is_finished(),
+            "the first does not come to what is held: {}",
+            first.await.unwrap().text
+        );
     }
     let second = tokio::spawn(second);
     while !second.is_finished() && waiting(&mut watch).await < 2 {}
@@ -34,7 +38,8 @@ async fn met(
 
 /// Proves the journal, stops, and fails the test if Postgres had to break a deadlock.
 async fn stop_without_deadlock(room: TeachingClinic) {
-    let verdict = clinic::journal::verify(&room.clinic.service.clinic).await.expect("the journal can be read");
+    let verdict =
+        clinic::journal::verify(&room.clinic.service.clinic).await.expect("the journal can be read");
     assert!(verdict.breaks.is_empty(), "{verdict:?}");
     let database = room.clinic.database;
     room.clinic.service.stop().await.expect("a graceful end");
@@ -91,7 +96,8 @@ async fn a_proposal_and_an_amendment_of_its_material_do_not_deadlock() {
     let marek = room.marek.clone();
     let amending = async move { amend(&marek, caution_on(&wax, "Keep it dry.")).await };
     let held = format!("SELECT FROM revision WHERE id = '{oil}'");
-    let [proposed, amended] = met(&room, &held, propose(room.ilse.clone(), draft.clone(), tag), amending).await;
+    let [proposed, amended] =
+        met(&room, &held, propose(room.ilse.clone(), draft.clone(), tag), amending).await;
     proposed.expect(200);
     amended.expect(201);
     let set = room.marek.get(&format!("/v1/revisions/{draft}/cautions")).await.expect(200);
@@ -155,7 +161,8 @@ async fn an_approval_of_what_nests_a_revision_and_an_amendment_of_both_do_not_de
 /// What nests several oils, so that the order of nested ones shows.
 fn blend(title: &str, oils: &[String]) -> Value {
     let nested = oils.iter().map(|oil| json!({ "formula": oil, "amount": "20 g" }));
-    let lines: Vec<Value> = nested.chain([json!({ "material": "yellow beeswax", "amount": "20 g" })]).collect();
+    let lines: Vec<Value> =
+        nested.chain([json!({ "material": "yellow beeswax", "amount": "20 g" })]).collect();
     of_lines(title, "balm", &json!(lines))
 }
 
@@ -217,7 +224,8 @@ async fn one(room: [Caller; 3], of: std::sync::Arc<Round>, olive: String, i: usi
 /// More rounds for a night: `STILLROOM_RACES`.
 #[tokio::test(flavor = "multi_thread")]
 async fn proposals_amendments_decisions_and_readings_at_once_never_deadlock() {
-    let rounds = std::env::var("STILLROOM_RACES").map_or(2, |rounds| rounds.parse().expect("a number of rounds"));
+    let rounds =
+        std::env::var("STILLROOM_RACES").map_or(2, |rounds| rounds.parse().expect("a number of rounds"));
     let room = TeachingClinic::start_with(&TOGETHER).await;
     let olive = material(&room.ilse, "olive oil").await;
     for number in 0..rounds {
