@@ -1,13 +1,14 @@
-//! Connections: one pool, every connection under the service's own role and with time limits.
+//! Connections: one pool, every connection under the service's own role and with time limits, by its login.
 
 use std::time::Duration;
 
 use diesel::ConnectionError;
 use diesel_async::pooled_connection::deadpool;
 use diesel_async::pooled_connection::{AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod};
-use diesel_async::{AsyncConnection, AsyncPgConnection, SimpleAsyncConnection};
+use diesel_async::{AsyncConnection, AsyncPgConnection};
 
 use crate::error::{Error, Result};
+use crate::login::{lacking, missing_defaults};
 
 /// The pool of connections.
 pub type Pool = deadpool::Pool<AsyncPgConnection>;
@@ -26,24 +27,16 @@ pub struct PoolSettings {
     pub wait: Duration,
 }
 
-/// One connection under the service's role, which owns nothing, with time limits on every statement and lock.
+/// One connection of the service's login, whose defaults are the role that owns nothing, time limits for every statement
+/// and lock, and how values become text. Nothing is set on the connection itself: see [`crate::login`].
 ///
 /// # Errors
-/// When the database cannot be reached or its login may not act as `stillroom_service`.
+/// When the database cannot be reached or its login lacks a default.
 pub async fn connect(url: &str) -> Result<AsyncPgConnection, ConnectionError> {
     let mut conn = AsyncPgConnection::establish(url).await?;
-    // The last line pins how values become text, which digests are taken over, whatever the database's own settings are.
-    conn.batch_execute(
-        "SET ROLE stillroom_service;
-         SET application_name = 'stillroom';
-         SET statement_timeout = '10s';
-         SET lock_timeout = '5s';
-         SET idle_in_transaction_session_timeout = '30s';
-         SET datestyle = 'ISO, YMD'; SET intervalstyle = 'postgres'; SET timezone = 'UTC'; SET extra_float_digits = 1",
-    )
-    .await
-    .map_err(ConnectionError::CouldntSetupConfiguration)?;
-    Ok(conn)
+    let missing =
+        missing_defaults(&mut conn).await.map_err(ConnectionError::CouldntSetupConfiguration)?;
+    if missing.is_empty() { Ok(conn) } else { Err(ConnectionError::BadConnection(lacking(&missing))) }
 }
 
 /// Makes the pool. Connections are opened when first needed.

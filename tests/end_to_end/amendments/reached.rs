@@ -174,9 +174,8 @@ async fn edition(here: &TeachingClinic, file: &str, from: &str, to: &str) {
     assert!(from == to || changed != files.text(file), "{file} has no {from}");
     let reference = materia::Materia::read(&files.with(file, changed)).unwrap();
     let settings = clinic::PoolSettings {
-        url: here.clinic.database.clone(),
         size: 1,
-        wait: std::time::Duration::from_secs(30),
+        ..stillroom_tests::database::pool(&here.clinic.database)
     };
     let began = stillroom_tests::clinic::BEGINNING.parse().unwrap();
     let other = clinic::Clinic::open_with_reference(
