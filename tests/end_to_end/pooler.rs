@@ -113,7 +113,7 @@ async fn looking_up_grants_is_planned_for_any_number_of_readers_without_a_settin
         assert!(found.len() == reading && found.iter().all(Option::is_none));
     }
     let plans: Plans = diesel::sql_query(
-        "SELECT custom_plans, generic_plans FROM pg_prepared_statements WHERE statement LIKE '%FROM unnest%place%'",
+        "SELECT custom_plans, generic_plans FROM pg_prepared_statements WHERE statement LIKE 'WITH ask AS%'",
     )
     .get_result(&mut conn)
     .await

@@ -148,6 +148,7 @@ struct Version {
 /// Names the migration, the login or the pooler, and the cure.
 pub async fn check(url: &str) -> Result<(), StartError> {
     let wanted: Vec<Box<dyn Migration<Pg>>> = MIGRATIONS.migrations().map_err(failed)?;
+    pooler::keeps_statements(url).await?;
     let mut conn = clinic::connect(url).await.map_err(|error| StartError::Database(error.to_string()))?;
     let rows: Vec<Version> = diesel::sql_query("SELECT version FROM __diesel_schema_migrations")
         .load(&mut conn)
@@ -159,6 +160,5 @@ pub async fn check(url: &str) -> Result<(), StartError> {
             return Err(StartError::NotMigrated(migration.name().to_string()));
         }
     }
-    login::owns_nothing(&mut conn).await?;
-    pooler::keeps_statements(&mut conn, url).await
+    login::owns_nothing(&mut conn).await
 }

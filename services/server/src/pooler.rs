@@ -2,9 +2,8 @@
 
 use std::time::Duration;
 
-use diesel::IntoSql;
-use diesel::sql_types::Integer;
-use diesel_async::{AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection};
+use tokio_postgres::error::SqlState;
+use tokio_postgres::{Client, Error, NoTls};
 
 use crate::error::StartError;
 
@@ -16,18 +15,28 @@ const PATIENCE: Duration = Duration::from_secs(2);
 /// connection, on which it was prepared, in a transaction; so the first reads on another one.
 ///
 /// # Errors
-/// [`StartError::Pooler`] when the statement was lost.
-pub(crate) async fn keeps_statements(conn: &mut AsyncPgConnection, url: &str) -> Result<(), StartError> {
-    // Of a kind that is prepared once and then known by its name.
-    let read = diesel::select(1.into_sql::<Integer>());
-    let unanswered = |error: diesel::result::Error| StartError::Database(error.to_string());
-    let mut other = clinic::connect(url).await.map_err(|error| StartError::Database(error.to_string()))?;
-    read.get_result::<i32>(conn).await.map_err(unanswered)?;
+/// [`StartError::Pooler`] when the statement was lost, [`StartError::Database`] when the database cannot be reached.
+pub(crate) async fn keeps_statements(url: &str) -> Result<(), StartError> {
+    let unanswered = |error: Error| StartError::Database(error.to_string());
+    let first = caller(url).await?;
+    let other = caller(url).await?;
+    let statement = first.prepare("SELECT 1").await.map_err(unanswered)?;
     other.batch_execute("BEGIN; SELECT 1").await.map_err(unanswered)?;
-    let again = tokio::time::timeout(PATIENCE, read.get_result::<i32>(conn)).await;
+    let read = tokio::time::timeout(PATIENCE, first.query_one(&statement, &[])).await;
     other.batch_execute("ROLLBACK").await.map_err(unanswered)?;
-    match again {
-        Ok(Err(error)) => Err(StartError::Pooler(error.to_string())),
+    match read {
+        Ok(Err(error)) if error.code() == Some(&SqlState::INVALID_SQL_STATEMENT_NAME) => {
+            Err(StartError::Pooler(error.to_string()))
+        }
+        Ok(Err(error)) => Err(unanswered(error)),
         Ok(Ok(_)) | Err(_) => Ok(()),
     }
+}
+
+async fn caller(url: &str) -> Result<Client, StartError> {
+    let (client, connection) =
+        tokio_postgres::connect(url, NoTls).await.map_err(|error| StartError::Database(error.to_string()))?;
+    // It ends when the client is dropped.
+    tokio::spawn(connection);
+    Ok(client)
 }
