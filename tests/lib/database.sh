@@ -1,9 +1,11 @@
 # shellcheck shell=bash
-# A throw-away Postgres for the tests: made, used and removed by one run, without a thought for durability.
+# A throw-away Postgres for the tests: made, used and removed by one run.
 # Needs say.sh, debian.sh, postgres.sh. Sets: scratch (a folder that goes with the run).
 # shellcheck disable=SC2154 # checkout, home_dir, pg_dir, pg_libraries
 
 scratch=''
+# Without a thought for durability; whoever tests that sets others.
+test_settings=$'max_connections = 300\nfsync = off\nfull_page_writes = off\nsynchronous_commit = off'
 
 # Removes what runs left behind that were killed outright. A living run holds the lock in its folder.
 sweep_leftovers() {
@@ -30,12 +32,7 @@ start_test_database() {
   flock 9
   chmod 711 "$scratch"
   init_cluster "$scratch/data" --no-sync
-  start_cluster "$scratch/data" <<'CONF'
-max_connections = 300
-fsync = off
-full_page_writes = off
-synchronous_commit = off
-CONF
+  start_cluster "$scratch/data" <<<"$test_settings"
   ensure_logins "$scratch/data" 'CREATEDB CREATEROLE NOSUPERUSER'
   prepare_service_login
   mkdir "$scratch/bin"
