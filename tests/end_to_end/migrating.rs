@@ -81,7 +81,8 @@ async fn the_owner_neither_serves_nor_is_the_services_login() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_new_login_is_prepared_by_whoever_migrates() {
     let url = database::copy().await;
-    let mut server = AsyncPgConnection::establish(&std::env::var("TEST_DATABASE_URL").unwrap()).await.unwrap();
+    let mut server =
+        AsyncPgConnection::establish(&std::env::var("TEST_DATABASE_URL").unwrap()).await.unwrap();
     let login = format!("new_{}", url.rsplit_once('/').unwrap().1);
     server.batch_execute(&format!("CREATE ROLE {login} LOGIN")).await.unwrap();
     let mut pool = database::pool(&url);
@@ -90,7 +91,9 @@ async fn a_new_login_is_prepared_by_whoever_migrates() {
     drop(migrate(&pool, &url).await);
     let settings = texts(
         &mut server,
-        &format!("SELECT unnest(setconfig) AS value FROM pg_db_role_setting WHERE setrole = '{login}'::regrole"),
+        &format!(
+            "SELECT unnest(setconfig) AS value FROM pg_db_role_setting WHERE setrole = '{login}'::regrole"
+        ),
     )
     .await;
     assert!(settings.contains(&"role=stillroom_service".to_owned()), "{settings:?}");

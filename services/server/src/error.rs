@@ -52,7 +52,9 @@ pub enum StartError {
     )]
     OwnerServes(String),
     /// There is no such login.
-    #[error("there is no login {0:?}, which DATABASE_URL names. Make it: CREATE ROLE {0:?} LOGIN PASSWORD '...'")]
+    #[error(
+        "there is no login {0:?}, which DATABASE_URL names. Make it: CREATE ROLE {0:?} LOGIN PASSWORD '...'"
+    )]
     NoLogin(String),
     /// The owner may not prepare the service's login.
     #[error(

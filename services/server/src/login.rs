@@ -66,11 +66,13 @@ pub(crate) async fn prepare(owner: &mut AsyncPgConnection, login: &str) -> Resul
 
 /// The statements that the login still needs.
 async fn missing(owner: &mut AsyncPgConnection, login: &str) -> Result<Vec<String>, StartError> {
-    let ready = diesel::sql_query("SELECT pg_has_role(rolname, 'stillroom_service', 'MEMBER') AS yes FROM pg_roles WHERE rolname = $1")
-        .bind::<Text, _>(login)
-        .load::<Yes>(owner)
-        .await
-        .map_err(unanswered)?;
+    let ready = diesel::sql_query(
+        "SELECT pg_has_role(rolname, 'stillroom_service', 'MEMBER') AS yes FROM pg_roles WHERE rolname = $1",
+    )
+    .bind::<Text, _>(login)
+    .load::<Yes>(owner)
+    .await
+    .map_err(unanswered)?;
     let member = ready.into_iter().next().ok_or_else(|| StartError::NoLogin(login.to_owned()))?;
     let set: Vec<Name> = diesel::sql_query(
         "SELECT lower(split_part(setting, '=', 1)) AS name

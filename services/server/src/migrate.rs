@@ -102,9 +102,7 @@ async fn take_turn(owner_url: &str) -> Result<AsyncPgConnection, StartError> {
 }
 
 /// Runs what is missing, each migration in a transaction that waits no longer for a lock than others can wait for it.
-async fn run_pending(
-    mut conn: AsyncPgConnection,
-) -> Result<(AsyncPgConnection, Vec<String>), StartError> {
+async fn run_pending(mut conn: AsyncPgConnection) -> Result<(AsyncPgConnection, Vec<String>), StartError> {
     let mut ran = Vec::new();
     loop {
         let mut harness = AsyncMigrationHarness::new(conn);

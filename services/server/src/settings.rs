@@ -170,7 +170,9 @@ impl Settings {
     pub fn owner_url(&self) -> Result<&str, SettingsError> {
         let Setting { in_environment, in_file, cure } = &OWNER;
         match self.migration_database_url.as_str() {
-            "" => Err(SettingsError::Value { name: in_environment, in_file, problem: "not set".into(), cure }),
+            "" => {
+                Err(SettingsError::Value { name: in_environment, in_file, problem: "not set".into(), cure })
+            }
             url => Ok(url),
         }
     }
@@ -315,7 +317,10 @@ mod tests {
         assert_eq!(settings.database_url, "postgres://file/db");
         assert_eq!(settings.connections, 3);
         assert_eq!(settings.wait, Duration::from_secs(5));
-        assert_eq!(settings.migration_database_url, "", "the service's login never stands in for the owner's");
+        assert_eq!(
+            settings.migration_database_url, "",
+            "the service's login never stands in for the owner's"
+        );
         assert_eq!(settings.public_url, "http://127.0.0.1:2");
     }
 

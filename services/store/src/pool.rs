@@ -34,8 +34,7 @@ pub struct PoolSettings {
 /// When the database cannot be reached or its login lacks a default.
 pub async fn connect(url: &str) -> Result<AsyncPgConnection, ConnectionError> {
     let mut conn = AsyncPgConnection::establish(url).await?;
-    let missing =
-        missing_defaults(&mut conn).await.map_err(ConnectionError::CouldntSetupConfiguration)?;
+    let missing = missing_defaults(&mut conn).await.map_err(ConnectionError::CouldntSetupConfiguration)?;
     if missing.is_empty() { Ok(conn) } else { Err(ConnectionError::BadConnection(lacking(&missing))) }
 }
 

@@ -173,10 +173,7 @@ async fn edition(here: &TeachingClinic, file: &str, from: &str, to: &str) {
     let changed = files.text(file).replacen(from, to, 1);
     assert!(from == to || changed != files.text(file), "{file} has no {from}");
     let reference = materia::Materia::read(&files.with(file, changed)).unwrap();
-    let settings = clinic::PoolSettings {
-        size: 1,
-        ..stillroom_tests::database::pool(&here.clinic.database)
-    };
+    let settings = clinic::PoolSettings { size: 1, ..stillroom_tests::database::pool(&here.clinic.database) };
     let began = stillroom_tests::clinic::BEGINNING.parse().unwrap();
     let other = clinic::Clinic::open_with_reference(
         &settings,

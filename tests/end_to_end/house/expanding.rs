@@ -33,7 +33,9 @@ fn takes_away(statement: &str) -> Option<&'static str> {
         Some("renames something")
     } else if drops {
         Some("drops something")
-    } else if has("SET NOT NULL") || (has("ADD COLUMN") && has("NOT NULL") && !has("DEFAULT")) && !of_a_new_table {
+    } else if has("SET NOT NULL")
+        || (has("ADD COLUMN") && has("NOT NULL") && !has("DEFAULT")) && !of_a_new_table
+    {
         Some("asks for a value that the version before does not write")
     } else if has("ALTER COLUMN") && (has("TYPE") || has("SET DATA TYPE")) {
         Some("changes a type")
@@ -46,7 +48,8 @@ fn takes_away(statement: &str) -> Option<&'static str> {
 
 /// What is wrong with a migration, if it is to run while the version before serves. `version` is this release's.
 fn refused(sql: &str, version: &str) -> Option<String> {
-    let taken = statements(sql).into_iter().find_map(|one| takes_away(&one).map(|what| format!("{what}: {one}")));
+    let taken =
+        statements(sql).into_iter().find_map(|one| takes_away(&one).map(|what| format!("{what}: {one}")));
     let follows = sql.lines().find_map(|line| line.strip_prefix(CONTRACT));
     match (taken, follows) {
         (None, _) => None,
@@ -75,8 +78,14 @@ fn what_a_migration_takes_away_is_found() {
         "REVOKE UPDATE ON batch FROM stillroom_service;",
     ] {
         assert!(refused(taking, "0.2.0").is_some(), "{taking}");
-        assert!(refused(&format!("-- contract step, follows 0.1.0\n{taking}"), "0.2.0").is_none(), "{taking}");
-        assert!(refused(&format!("-- contract step, follows 0.2.0\n{taking}"), "0.2.0").is_some(), "{taking}");
+        assert!(
+            refused(&format!("-- contract step, follows 0.1.0\n{taking}"), "0.2.0").is_none(),
+            "{taking}"
+        );
+        assert!(
+            refused(&format!("-- contract step, follows 0.2.0\n{taking}"), "0.2.0").is_some(),
+            "{taking}"
+        );
     }
     for adding in [
         "CREATE TABLE more (id uuid NOT NULL);",

@@ -56,7 +56,8 @@ fn no_name_of_the_api_is_lost() {
             for parameter in operation["parameters"].as_array().into_iter().flatten() {
                 found.insert(format!("{at} ? {}", parameter["name"].as_str().unwrap()));
             }
-            for status in operation["responses"].as_object().unwrap().keys().filter(|it| it.starts_with('2')) {
+            for status in operation["responses"].as_object().unwrap().keys().filter(|it| it.starts_with('2'))
+            {
                 found.insert(format!("{at} -> {status}"));
             }
         }

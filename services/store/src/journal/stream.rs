@@ -20,7 +20,9 @@ pub(super) async fn stream<T: QueryableByName<Pg> + Send + 'static>(
     mut each: impl FnMut(T) -> Result<()> + Send,
 ) -> Result<()> {
     let cursor = cursor_of(statement);
-    diesel::sql_query(format!("DECLARE {cursor} NO SCROLL CURSOR FOR {statement}")).execute(tx.conn()).await?;
+    diesel::sql_query(format!("DECLARE {cursor} NO SCROLL CURSOR FOR {statement}"))
+        .execute(tx.conn())
+        .await?;
     loop {
         let rows: Vec<T> = diesel::sql_query(format!("FETCH {STRIDE} FROM {cursor}")).load(tx.conn()).await?;
         if rows.is_empty() {
