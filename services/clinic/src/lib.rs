@@ -24,7 +24,9 @@ pub mod recipes;
 
 pub use ::recipes::ReadBatcher;
 pub use release::{Released, ReleasedRecipe};
-pub use store::{Clock, Credentials, Error, IdempotencyKey, PoolSettings, Result, Rng, Versioned, connect};
+pub use store::{
+    Clock, Credentials, Error, IdempotencyKey, PoolSettings, Result, Rng, Versioned, connect, login_defaults,
+};
 
 /// The shared state of all use cases: database pool, password hasher and recipe cache.
 pub struct Clinic {

@@ -3,7 +3,7 @@
 
 use std::sync::Arc;
 
-use diesel_async::{AsyncPgConnection, SimpleAsyncConnection};
+use diesel_async::AsyncPgConnection;
 use store::{Error, Result, Store};
 use tokio::sync::{mpsc, oneshot};
 
@@ -82,17 +82,9 @@ async fn answers(
 ) -> Result<Vec<Option<Known>>> {
     let conn = match conn {
         Some(conn) => conn,
-        none => none.insert(open(store).await?),
+        none => none.insert(store.reading_connection().await?),
     };
     let statement = lookup(conn, questions, store.clock.now());
     // The same limit as the wait for a pool connection, which the caller uses after a failure.
     tokio::time::timeout(store.wait(), statement).await.map_err(|slow| Error::Unavailable(slow.into()))?
-}
-
-async fn open(store: &Store) -> Result<AsyncPgConnection> {
-    let mut conn = store.reading_connection().await?;
-    // This connection runs one statement. A generic plan avoids planning it again, which costs more than the lookup.
-    // Without sequential scans the plan uses the keys, even if it was made while the tables were small.
-    conn.batch_execute("SET plan_cache_mode = force_generic_plan; SET enable_seqscan = off").await?;
-    Ok(conn)
 }

@@ -154,7 +154,8 @@ pub async fn lookup(
 }
 
 /// All questions in one statement, which finds each row by its key. Its text never changes, so that it is prepared once
-/// a connection.
+/// a connection. The lists stand in selects of their own, where the planner does not see how long they are: a plan for each
+/// length would look no cheaper than one for all, so that Postgres keeps the one, without any setting of the connection.
 #[derive(Default, QueryId)]
 struct GrantLookup {
     sessions: Vec<Option<Uuid>>,
@@ -172,16 +173,16 @@ impl QueryFragment<Pg> for GrantLookup {
     fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
         out.push_sql("WITH ask AS (SELECT asked.*, ");
         out.push_bind_param::<Timestamptz, _>(&self.now)?;
-        out.push_sql("::timestamptz AS now FROM unnest(");
+        out.push_sql("::timestamptz AS now FROM unnest((SELECT ");
         out.push_bind_param::<Array<Nullable<SqlUuid>>, _>(&self.sessions)?;
-        out.push_sql(", ");
+        out.push_sql("), (SELECT ");
         out.push_bind_param::<Array<Nullable<SqlUuid>>, _>(&self.persons)?;
-        out.push_sql(", ");
+        out.push_sql("), (SELECT ");
         out.push_bind_param::<Array<Nullable<Binary>>, _>(&self.keys)?;
-        out.push_sql(", ");
+        out.push_sql("), (SELECT ");
         out.push_bind_param::<Array<SqlUuid>, _>(&self.revisions)?;
         out.push_sql(
-            ") WITH ORDINALITY AS asked (session_id, person_id, key_hash, revision_id, place))
+            ")) WITH ORDINALITY AS asked (session_id, person_id, key_hash, revision_id, place))
              SELECT ask.place, release_grant.digest, release_grant.caution_digest, release_grant.set_number, client.scopes, client.last_used_at,
                     (SELECT max(version) FROM policy) AS policy
              FROM ask

@@ -28,17 +28,20 @@ const fn setting(in_environment: &'static str, in_file: &'static str, cure: &'st
     Setting { in_environment, in_file, cure }
 }
 
+const OWNER: Setting = setting(
+    "MIGRATION_DATABASE_URL",
+    "migration_database_url",
+    "Name the database under its owner, such as postgres://owner@localhost/stillroom, and the service's own login in \
+     DATABASE_URL",
+);
+
 const SETTINGS: [Setting; 10] = [
     setting(
         "DATABASE_URL",
         "database_url",
         "Name the database, such as postgres://user@localhost/stillroom; ./deploy/up sets one up",
     ),
-    setting(
-        "MIGRATION_DATABASE_URL",
-        "migration_database_url",
-        "Name the database under its owner, such as postgres://owner@localhost/stillroom",
-    ),
+    OWNER,
     setting("STILLROOM_LISTEN", "listen", "Enter an IP address and a port, such as 127.0.0.1:8080"),
     setting("STILLROOM_PUBLIC_URL", "public_url", "Enter an address, such as https://clinic.example"),
     setting(
@@ -71,7 +74,7 @@ const SETTINGS: [Setting; 10] = [
 pub struct Settings {
     /// Where the database is. Its login may act as `stillroom_service` and needs no other right.
     pub database_url: String,
-    /// Where the database is for migrations, under its owner. That of `database_url` if none is set.
+    /// Where the database is for migrations, under its owner and not through a pooler. Only migrations need it.
     #[serde(default)]
     pub migration_database_url: String,
     /// The address to listen on.
@@ -154,13 +157,24 @@ impl Settings {
             builder = builder.set_override_option(in_file, value.cloned()).map_err(explained)?;
         }
         let mut settings: Self = builder.build().and_then(Config::try_deserialize).map_err(explained)?;
-        if settings.migration_database_url.is_empty() {
-            settings.migration_database_url.clone_from(&settings.database_url);
-        }
         if settings.public_url.is_empty() {
             settings.public_url = format!("http://{}", settings.listen);
         }
         Ok(settings)
+    }
+
+    /// The address of the database for migrations.
+    ///
+    /// # Errors
+    /// Returns `SettingsError::Value` if none is set: the service's login never stands in for the owner's.
+    pub fn owner_url(&self) -> Result<&str, SettingsError> {
+        let Setting { in_environment, in_file, cure } = &OWNER;
+        match self.migration_database_url.as_str() {
+            "" => {
+                Err(SettingsError::Value { name: in_environment, in_file, problem: "not set".into(), cure })
+            }
+            url => Ok(url),
+        }
     }
 
     /// How the pool is made.
@@ -303,7 +317,10 @@ mod tests {
         assert_eq!(settings.database_url, "postgres://file/db");
         assert_eq!(settings.connections, 3);
         assert_eq!(settings.wait, Duration::from_secs(5));
-        assert_eq!(settings.migration_database_url, settings.database_url);
+        assert_eq!(
+            settings.migration_database_url, "",
+            "the service's login never stands in for the owner's"
+        );
         assert_eq!(settings.public_url, "http://127.0.0.1:2");
     }
 

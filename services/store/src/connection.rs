@@ -3,13 +3,14 @@
 use std::time::Duration;
 
 use diesel::ConnectionError;
-use diesel_async::{AsyncPgConnection, SimpleAsyncConnection};
+use diesel_async::AsyncPgConnection;
 use socket2::{SockRef, TcpKeepalive};
 use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::net::{TcpStream, UnixStream};
 use tokio_postgres::config::{Host, TargetSessionAttrs};
 use tokio_postgres::{Client, Config, NoTls, SimpleQueryMessage};
 
+use crate::login::{lacking, missing_defaults};
 use crate::sqlstate::{LastError, Listening};
 
 type Fault = Box<dyn std::error::Error + Send + Sync>;
@@ -20,10 +21,11 @@ pub(crate) struct Connection {
     pub(crate) last_error: LastError,
 }
 
-/// One connection under the service's role, which owns nothing, with time limits on every statement and lock.
+/// One connection of the service's login, whose defaults are the role that owns nothing, time limits for every statement
+/// and lock, and how values become text. Nothing is set on the connection itself: see [`crate::login`].
 ///
 /// # Errors
-/// When the database cannot be reached or its login may not act as `stillroom_service`.
+/// When the database cannot be reached or its login lacks a default.
 pub async fn connect(url: &str) -> Result<AsyncPgConnection, ConnectionError> {
     open(url).await.map(|connection| connection.pg)
 }
@@ -37,17 +39,10 @@ pub(crate) async fn open(url: &str) -> Result<Connection, ConnectionError> {
     let client =
         client(url, &last_error).await.map_err(|fault| ConnectionError::BadConnection(chain(&*fault)))?;
     let mut pg = AsyncPgConnection::try_from(client).await?;
-    // The last line pins how values become text, which digests are taken over, whatever the database's own settings are.
-    pg.batch_execute(
-        "SET ROLE stillroom_service;
-         SET application_name = 'stillroom';
-         SET statement_timeout = '10s';
-         SET lock_timeout = '5s';
-         SET idle_in_transaction_session_timeout = '30s';
-         SET datestyle = 'ISO, YMD'; SET intervalstyle = 'postgres'; SET timezone = 'UTC'; SET extra_float_digits = 1",
-    )
-    .await
-    .map_err(ConnectionError::CouldntSetupConfiguration)?;
+    let missing = missing_defaults(&mut pg).await.map_err(ConnectionError::CouldntSetupConfiguration)?;
+    if !missing.is_empty() {
+        return Err(ConnectionError::BadConnection(lacking(&missing)));
+    }
     Ok(Connection { pg, last_error })
 }
 

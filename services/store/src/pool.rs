@@ -1,4 +1,4 @@
-//! Connections: one pool, every connection under the service's own role and with time limits.
+//! Connections: one pool, every connection under the service's own role and with time limits, by its login.
 
 use std::time::Duration;
 
