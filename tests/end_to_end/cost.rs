@@ -81,7 +81,7 @@ async fn a_list_of_fifty_takes_as_many_statements_as_one_of_three() {
         .map(|it| it["key"].clone())
         .collect();
     let pregnant =
-        json!({ "caution_set": set.json["digest"], "contraindications": keys, "meant_for": ["pregnancy"] });
+        json!({ "caution_set": set.json["digest"], "contraindications": keys, "meant_for": ["pregnant"] });
     room.noor.post(&format!("/v1/revisions/{revision}/acknowledgements"), pregnant).await.expect(201);
 
     let (service, nobody, tally) = counted(&room).await;
