@@ -32,6 +32,10 @@ async fn multiply(room: &TeachingClinic) {
     let id = "'id', ('0192d5c8-6f3a-7000-8000-' || lpad(n::text, 12, '0'))::uuid";
     let other = "'0192d5c8-6f3a-7001-8000-' || lpad(n::text, 12, '0')";
     let noor = format!("id = '{}'", room.noor.id);
+    let first = format!(
+        "id = (SELECT id FROM acknowledgement WHERE NOT countersign AND holder_id = '{}' ORDER BY id LIMIT 1)",
+        room.noor.id
+    );
     let sql = [
         copies("principal", &id.replace("7000", "7001"), &noor, 60),
         copies(
@@ -44,7 +48,7 @@ async fn multiply(room: &TeachingClinic) {
             60,
         ),
         copies("acknowledgement", &format!("{id}, 'holder_id', {other}"), "countersign", 60),
-        copies("acknowledgement", &id.replace("7000", "7002"), "NOT countersign AND purpose = 'make'", 20),
+        copies("acknowledgement", &id.replace("7000", "7002"), &first, 60),
         copies("amendment", id, "kind = 'add_caution' AND reason LIKE '%1'", 60),
         "INSERT INTO amendment_material SELECT a.id, m.material_id FROM amendment a,
              (SELECT material_id FROM amendment_material LIMIT 1) m ON CONFLICT DO NOTHING;"
