@@ -54,7 +54,12 @@ async fn multiply(room: &TeachingClinic) {
              (SELECT material_id FROM amendment_material LIMIT 1) m ON CONFLICT DO NOTHING;"
             .to_owned(),
         copies("batch", &format!("{id}, 'number', '2027-' || n"), "number = '2026-0001'", 60),
-        copies("formula", &format!("{id}, 'title', 'Oil ' || n"), "true", 60),
+        copies(
+            "formula",
+            &format!("{id}, 'title', 'Oil ' || n, 'approved_revision_id', NULL::text"),
+            "true",
+            60,
+        ),
     ];
     let mut owner = database::owner(&room.clinic.database).await;
     for one in sql {
