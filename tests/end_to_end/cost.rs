@@ -120,7 +120,10 @@ async fn a_list_of_fifty_takes_as_many_statements_as_one_of_three() {
         if !list.contains("members") && !list.contains("events") {
             assert!(items >= 50 && items > before, "{list}: {before}, {items}");
         }
-        let statements = |of: &[Transaction]| of.iter().map(|one| one.statements).collect::<Vec<_>>();
+        // Not those of the relay of events, which works beside.
+        let statements = |of: &[Transaction]| -> Vec<usize> {
+            of.iter().filter(|one| one.begin.ends_with("READ ONLY")).map(|one| one.statements).collect()
+        };
         assert_eq!(statements(&now), statements(&spent), "{list}: {before} rows, then {items}");
         assert!(statements(&now).iter().sum::<usize>() <= 8, "{list}: {now:?}");
     }
