@@ -32,6 +32,10 @@ async fn multiply(room: &TeachingClinic) {
     let id = "'id', ('0192d5c8-6f3a-7000-8000-' || lpad(n::text, 12, '0'))::uuid";
     let other = "'0192d5c8-6f3a-7001-8000-' || lpad(n::text, 12, '0')";
     let noor = format!("id = '{}'", room.noor.id);
+    let first = format!(
+        "id = (SELECT id FROM acknowledgement WHERE NOT countersign AND holder_id = '{}' ORDER BY id LIMIT 1)",
+        room.noor.id
+    );
     let sql = [
         copies("principal", &id.replace("7000", "7001"), &noor, 60),
         copies(
@@ -44,13 +48,18 @@ async fn multiply(room: &TeachingClinic) {
             60,
         ),
         copies("acknowledgement", &format!("{id}, 'holder_id', {other}"), "countersign", 60),
-        copies("acknowledgement", &id.replace("7000", "7002"), "NOT countersign AND purpose = 'make'", 20),
+        copies("acknowledgement", &id.replace("7000", "7002"), &first, 60),
         copies("amendment", id, "kind = 'add_caution' AND reason LIKE '%1'", 60),
         "INSERT INTO amendment_material SELECT a.id, m.material_id FROM amendment a,
              (SELECT material_id FROM amendment_material LIMIT 1) m ON CONFLICT DO NOTHING;"
             .to_owned(),
         copies("batch", &format!("{id}, 'number', '2027-' || n"), "number = '2026-0001'", 60),
-        copies("formula", &format!("{id}, 'title', 'Oil ' || n"), "true", 60),
+        copies(
+            "formula",
+            &format!("{id}, 'title', 'Oil ' || n, 'approved_revision_id', NULL::text"),
+            "true",
+            60,
+        ),
     ];
     let mut owner = database::owner(&room.clinic.database).await;
     for one in sql {
@@ -81,7 +90,7 @@ async fn a_list_of_fifty_takes_as_many_statements_as_one_of_three() {
         .map(|it| it["key"].clone())
         .collect();
     let pregnant =
-        json!({ "caution_set": set.json["digest"], "contraindications": keys, "meant_for": ["pregnancy"] });
+        json!({ "caution_set": set.json["digest"], "contraindications": keys, "meant_for": ["pregnant"] });
     room.noor.post(&format!("/v1/revisions/{revision}/acknowledgements"), pregnant).await.expect(201);
 
     let (service, nobody, tally) = counted(&room).await;
@@ -111,7 +120,10 @@ async fn a_list_of_fifty_takes_as_many_statements_as_one_of_three() {
         if !list.contains("members") && !list.contains("events") {
             assert!(items >= 50 && items > before, "{list}: {before}, {items}");
         }
-        let statements = |of: &[Transaction]| of.iter().map(|one| one.statements).collect::<Vec<_>>();
+        // Not those of the relay of events, which works beside.
+        let statements = |of: &[Transaction]| -> Vec<usize> {
+            of.iter().filter(|one| one.begin.ends_with("READ ONLY")).map(|one| one.statements).collect()
+        };
         assert_eq!(statements(&now), statements(&spent), "{list}: {before} rows, then {items}");
         assert!(statements(&now).iter().sum::<usize>() <= 8, "{list}: {now:?}");
     }

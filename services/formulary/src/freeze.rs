@@ -67,7 +67,7 @@ pub(crate) async fn nested_in_draft<'t>(
 ) -> Result<Vec<Uuid>> {
     let draft = content::draft(tx, author, id).await?.ok_or(Error::NotFound("draft"))?;
     let content = content::draft_content::<Written>(tx, &draft).await?;
-    Ok(content.content().nested().into_iter().map(|id| id.0).collect())
+    Ok(content.content().nested().map(|id| id.0).collect())
 }
 
 /// The revisions that a frozen revision nests directly.
