@@ -130,7 +130,7 @@ async fn run_pending(mut conn: AsyncPgConnection) -> Result<(AsyncPgConnection, 
 /// The name of the next migration, and whether it runs in a transaction.
 fn next_of(harness: &mut impl MigrationHarness<Pg>) -> Result<Option<(String, bool)>, StartError> {
     let pending = harness.pending_migrations(MIGRATIONS).map_err(failed)?;
-    Ok(pending.iter().next().map(|next| (next.name().to_string(), next.metadata().run_in_transaction())))
+    Ok(pending.as_slice().first().map(|next| (next.name().to_string(), next.metadata().run_in_transaction())))
 }
 
 #[derive(QueryableByName)]
