@@ -13,6 +13,7 @@ mod calculations;
 mod canary;
 mod demo;
 mod drafts;
+mod entry;
 mod faults;
 mod formulas;
 mod house;

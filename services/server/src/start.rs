@@ -10,7 +10,8 @@ use actix_web::web::Data;
 use actix_web::{App, HttpServer};
 use api::{ApiSettings, ApiState, SigningKeys};
 
-use clinic::{Clinic, Clock, Rng};
+use clinic::retention::{self, Retention};
+use clinic::{Clinic, Clock, Rng, security};
 
 use crate::error::StartError;
 use crate::migrate;
@@ -60,7 +61,8 @@ pub async fn start(
     rng: Rng,
 ) -> Result<Running, StartError> {
     migrate::check(&settings.database_url).await?;
-    let clinic = Arc::new(Clinic::open(&settings.pool(), clock, rng)?);
+    let clinic = Clinic::open(&settings.pool(), clock, rng)?.with_digest_key(keys.digest_key());
+    let clinic = Arc::new(clinic);
     let state = Data::new(ApiState::new(
         Arc::clone(&clinic),
         ApiSettings {
@@ -89,28 +91,51 @@ pub async fn start(
     .run();
     let handle = server.handle();
     let serving = tokio::spawn(server);
-    let housekeeping = tokio::spawn(keep_house(state));
+    let housekeeping = tokio::spawn(keep_house(state, settings.retention()));
+    let (noting, at_the_end) = (tokio::spawn(write_down(Arc::clone(&clinic))), Arc::clone(&clinic));
     let serving = tokio::spawn(async move {
         let ended = serving.await.map_err(std::io::Error::other);
         housekeeping.abort();
+        noting.abort();
+        // Once it has let go of what it may have been writing.
+        noting.await.ok();
+        flush(&at_the_end).await;
         ended?
     });
     tracing::info!(%address, "listening");
     Ok(Running { address, clinic, handle, serving })
 }
 
-/// Once a minute: forget callers whose limits are full again, and attempts that no longer count; and give committed
-/// events their place in the public order. Whoever reads that order numbers what is new first, so nobody waits for this.
-async fn keep_house(state: Data<ApiState>) {
+/// Once a minute: forget callers whose limits are full again, remove rows that have been kept long enough, and give
+/// committed events their place in the public order. Whoever reads that order numbers what is new first, so nobody waits
+/// for this.
+async fn keep_house(state: Data<ApiState>, retention: Retention) {
     let mut ticks = tokio::time::interval(Duration::from_secs(60));
     loop {
         ticks.tick().await;
         state.tidy();
-        if let Err(error) = clinic::people::purge_expired_failures(&state.clinic).await {
-            tracing::warn!(%error, "attempts could not be forgotten");
+        if let Err(error) = retention::purge(&state.clinic, &retention).await {
+            tracing::warn!(%error, "rows past their time could not be removed");
         }
         if let Err(error) = clinic::journal::number_events(&state.clinic).await {
             tracing::warn!(%error, "events could not be numbered");
         }
+    }
+}
+
+/// How often security events are written down: a process that is killed loses at most so much.
+const WRITE_DOWN_EVERY: Duration = Duration::from_secs(15);
+
+async fn write_down(clinic: Arc<Clinic>) {
+    let mut ticks = tokio::time::interval(WRITE_DOWN_EVERY);
+    loop {
+        ticks.tick().await;
+        flush(&clinic).await;
+    }
+}
+
+async fn flush(clinic: &Clinic) {
+    if let Err(error) = security::flush(clinic).await {
+        tracing::warn!(%error, "security events could not be written");
     }
 }

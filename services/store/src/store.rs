@@ -5,17 +5,19 @@
 
 use std::time::Duration;
 
+use chrono::{DateTime, Utc};
 use diesel_async::{AnsiTransactionManager, AsyncPgConnection, RunQueryDsl, TransactionManager};
 use materia::Materia;
 use uuid::Uuid;
 
-use crate::actor::Credentials;
+use crate::actor::{Actor, Credentials};
 use crate::clock::{Clock, Rng};
 use crate::error::{Error, Result};
 use crate::idempotency::{self, IdempotencyKey};
 use crate::pool::{self, Conn, Pool, PoolSettings};
 use crate::tx::Tx;
-use crate::{journal, proof};
+use crate::proof::{self, Hold};
+use crate::journal;
 
 /// What every subject works with: connections, the clock, randomness and the reference data.
 pub struct Store {
@@ -77,12 +79,12 @@ impl Store {
         self.pool.get().await.map_err(|error| Error::Unavailable(error.into()))
     }
 
-    async fn begin<'t>(&'t self, credentials: Option<&Credentials>, sql: &str) -> Result<Tx<'t>> {
+    async fn begin<'t>(&'t self, caller: Option<Calling<'_>>, sql: &str) -> Result<Tx<'t>> {
         let mut conn = self.conn().await?;
         AnsiTransactionManager::begin_transaction_sql(&mut *conn, sql).await?;
         let now = self.clock.now();
-        let actor = match credentials {
-            Some(credentials) => match proof::prove(&mut conn, credentials, now).await {
+        let actor = match caller {
+            Some(caller) => match caller.prove(&mut conn, now).await {
                 Ok(actor) => Some(actor),
                 Err(error) => {
                     AnsiTransactionManager::rollback_transaction(&mut *conn).await.ok();
@@ -103,7 +105,22 @@ impl Store {
         credentials: &Credentials,
         work: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T>,
     ) -> Result<T> {
-        let tx = self.begin(Some(credentials), "BEGIN").await?;
+        self.write_holding(credentials, Hold::Shared, None, work).await
+    }
+
+    /// As [`write`](Self::write), for what changes the right of persons: `hold` says whether the caller's own is among
+    /// them. Everything in one `turn`, a number of the caller's choice, follows each other from before the proof.
+    ///
+    /// # Errors
+    /// What `work` answers, or that the credentials do not hold.
+    pub async fn write_holding<T>(
+        &self,
+        credentials: &Credentials,
+        hold: Hold,
+        turn: Option<i64>,
+        work: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T>,
+    ) -> Result<T> {
+        let tx = self.begin(Some(Calling { credentials, hold, turn }), "BEGIN").await?;
         finish(tx, work).await
     }
 
@@ -118,7 +135,8 @@ impl Store {
     ) -> Result<T> {
         // A key's use is noted, so its transaction writes now and then.
         let sql = if matches!(credentials, Credentials::Key(_)) { "BEGIN" } else { "BEGIN READ ONLY" };
-        let tx = self.begin(Some(credentials), sql).await?;
+        let caller = Calling { credentials, hold: Hold::Nothing, turn: None };
+        let tx = self.begin(Some(caller), sql).await?;
         finish(tx, work).await
     }
 
@@ -167,6 +185,25 @@ impl Store {
             show(tx, made).await
         })
         .await
+    }
+}
+
+/// Who calls, and how the transaction holds their right.
+struct Calling<'c> {
+    credentials: &'c Credentials,
+    hold: Hold,
+    turn: Option<i64>,
+}
+
+impl Calling<'_> {
+    async fn prove(&self, conn: &mut AsyncPgConnection, now: DateTime<Utc>) -> Result<Actor> {
+        if let Some(turn) = self.turn {
+            diesel::sql_query("SELECT pg_advisory_xact_lock($1)")
+                .bind::<diesel::sql_types::BigInt, _>(turn)
+                .execute(conn)
+                .await?;
+        }
+        proof::prove(conn, self.credentials, now, self.hold).await
     }
 }
 

@@ -17,7 +17,7 @@ use crate::clock::Rng;
 use crate::error::{Error, Result};
 use crate::journal::NewEvent;
 use crate::pool::Conn;
-use crate::proof;
+use crate::proof::{self, Hold};
 
 /// An open transaction with a proved caller.
 pub struct Tx<'t> {
@@ -84,7 +84,7 @@ impl<'t> Tx<'t> {
     /// [`Error::Unauthenticated`] when there is no such session or it has ended.
     pub async fn act_in_session(&mut self, session: SessionId, person: PersonId) -> Result<PersonActor> {
         let credentials = Credentials::Session { session, person };
-        match proof::prove(&mut self.conn, &credentials, self.now).await? {
+        match proof::prove(&mut self.conn, &credentials, self.now, Hold::Nothing).await? {
             Actor::Person(person) => {
                 self.actor = Some(Actor::Person(person));
                 Ok(person)
