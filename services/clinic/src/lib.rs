@@ -19,6 +19,7 @@ pub mod edition;
 pub mod formulary;
 pub mod journal;
 pub mod materials;
+mod others;
 pub mod people;
 pub mod policy;
 pub mod recipes;

@@ -3,7 +3,7 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{credential, person};
-use store::{Error, Result, Tx, Versioned, word};
+use store::{Error, Result, Tx, Versioned, names, word};
 use uuid::Uuid;
 use wire::ids::PersonId;
 use wire::people::{Person, PersonState};
@@ -39,16 +39,16 @@ impl Row {
     }
 }
 
-/// Checks a display name: 1 to 200 characters, no control characters.
+/// Checks a display name: 1 to 200 characters, none that nobody sees.
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] at `/name`.
 pub(super) fn name_acceptable(name: &str) -> Result<()> {
     let length = name.trim().chars().count();
-    if !(1..=200).contains(&length) || name.chars().any(char::is_control) {
+    if !(1..=200).contains(&length) {
         return Err(Error::field("/name", "Enter a name of 1 to 200 characters."));
     }
-    Ok(())
+    names::acceptable("/name", name.trim())
 }
 
 /// Reads an account within a transaction.

@@ -4,7 +4,7 @@ use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{one_time_code, person, principal};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, sql::lower, violates};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, names, sql::lower, violates};
 use uuid::Uuid;
 use wire::ids::PersonId;
 use wire::people::{Invite, OneTimeCode, Role, UseCode};
@@ -99,12 +99,13 @@ pub async fn administrator_create(store: &Store, sign_in_name: &str, name: &str)
 async fn create_account(tx: &mut Tx<'_>, request: &Invite) -> Result<PersonId> {
     let sign_in_name = request.sign_in_name.trim();
     let length = sign_in_name.chars().count();
-    if !(3..=200).contains(&length) || sign_in_name.chars().any(|c| c.is_control() || c.is_whitespace()) {
+    if !(3..=200).contains(&length) || sign_in_name.chars().any(char::is_whitespace) {
         return Err(Error::field(
             "/sign_in_name",
             "Enter a sign-in name of 3 to 200 characters without spaces.",
         ));
     }
+    names::acceptable("/sign_in_name", sign_in_name)?;
     account::name_acceptable(&request.name)?;
     let id = tx.new_id();
     let now = tx.now();

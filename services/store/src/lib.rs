@@ -10,6 +10,7 @@ pub mod clock;
 pub mod error;
 pub mod idempotency;
 pub mod journal;
+pub mod names;
 pub mod page;
 mod pool;
 pub mod proof;

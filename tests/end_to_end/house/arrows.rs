@@ -100,7 +100,7 @@ const ARROWS: [(&str, &[&str]); 19] = [
     ("client", &["wire"]),
     ("canonical", &[]),
     ("galenics", &[]),
-    ("materia", &[]),
+    ("materia", &["canonical"]),
     ("wire", &[]),
     ("schema", &[]),
 ];

@@ -171,7 +171,8 @@ async fn policy_change(
 
 /// List events
 ///
-/// Who changed which subject, and when; oldest first. Name one `subject`; only administrators may omit it.
+/// Who changed which subject, and when; oldest first. Name one `subject`; only administrators may omit it. Students and
+/// API clients are not told who else acknowledges, reads or is a member.
 #[utoipa::path(tag = "clinic", params(EventQuery), responses((status = 200, body = Page<Event>)))]
 #[get("/v1/events")]
 async fn event_list(
