@@ -16,8 +16,8 @@ use uuid::Uuid;
 use crate::params;
 use crate::request_id;
 use crate::state::ApiState;
-use crate::watch;
 use crate::trace::Trace;
+use crate::watch;
 
 static ID: HeaderName = HeaderName::from_static("x-request-id");
 

@@ -101,7 +101,9 @@ mod tests {
     #[test]
     fn a_key_has_the_form_that_keys_are_made_in() {
         assert!(KeyGate::well_formed(&format!("sk_{}", "aZ9-_".repeat(9).get(..43).unwrap())));
-        for wrong in ["", "sk_", "sk_wrong", &format!("sk_{}", "a".repeat(44)), &format!("sk_{}", "ä".repeat(43))] {
+        for wrong in
+            ["", "sk_", "sk_wrong", &format!("sk_{}", "a".repeat(44)), &format!("sk_{}", "ä".repeat(43))]
+        {
             assert!(!KeyGate::well_formed(wrong), "{wrong}");
         }
     }

@@ -58,9 +58,10 @@ fn event<B>(state: &ApiState, response: &ServiceResponse<B>) -> Option<(Kind, Wh
         (Refusal::Clinic(clinic::Error::Unauthenticated(_)), Bearer::Good(Credentials::Session { .. })) => {
             Kind::SessionEnded
         }
-        (Refusal::Clinic(clinic::Error::Unauthenticated(_)), Bearer::Good(Credentials::Key(_)) | Bearer::MadeUpKey) => {
-            Kind::KeyUnknown
-        }
+        (
+            Refusal::Clinic(clinic::Error::Unauthenticated(_)),
+            Bearer::Good(Credentials::Key(_)) | Bearer::MadeUpKey,
+        ) => Kind::KeyUnknown,
         (Refusal::Clinic(clinic::Error::Unauthenticated(_)), Bearer::Invalid) => Kind::TokenInvalid,
         (Refusal::Clinic(clinic::Error::Forbidden(_)), _) => Kind::Forbidden,
         (Refusal::Clinic(clinic::Error::RateLimited { .. }), _) => Kind::RequestsLimited,

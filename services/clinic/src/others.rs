@@ -32,11 +32,8 @@ pub(crate) async fn hide(tx: &mut Tx<'_>, mut events: Vec<Event>) -> Result<Vec<
         ids(&event.detail, &mut named);
     }
     named.remove(&me.0);
-    let others: Vec<Uuid> = principal::table
-        .filter(principal::id.eq_any(named))
-        .select(principal::id)
-        .load(tx.conn())
-        .await?;
+    let others: Vec<Uuid> =
+        principal::table.filter(principal::id.eq_any(named)).select(principal::id).load(tx.conn()).await?;
     for event in &mut events {
         if OF_READERS.contains(&event.action.as_str()) {
             event.actor = event.actor.filter(|actor| *actor == me);

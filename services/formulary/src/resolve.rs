@@ -125,7 +125,11 @@ fn form(content: &Content) -> Vec<FieldError> {
     };
     // A name is one line that looks like no other; other text may go over several.
     let names = std::iter::once(("/content/title".to_owned(), &content.title, 200)).chain(
-        content.phases.iter().enumerate().map(|(p, phase)| (format!("/content/phases/{p}/name"), &phase.name, 100)),
+        content
+            .phases
+            .iter()
+            .enumerate()
+            .map(|(p, phase)| (format!("/content/phases/{p}/name"), &phase.name, 100)),
     );
     for (pointer, name, most) in names {
         match names::refusal(pointer.clone(), name.trim()) {

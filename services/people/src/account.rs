@@ -100,12 +100,8 @@ pub(super) async fn lock_for_entry(tx: &mut Tx<'_>, id: PersonId) -> Result<Entr
         .await
         .optional()?;
     let (role, state) = row.ok_or(Error::NotFound("person"))?;
-    let password_hash = credential::table
-        .find(id.0)
-        .select(credential::password_hash)
-        .first(tx.conn())
-        .await
-        .optional()?;
+    let password_hash =
+        credential::table.find(id.0).select(credential::password_hash).first(tx.conn()).await.optional()?;
     Ok(Entry { role, active: state == PersonState::Active.as_str(), password_hash })
 }
 

@@ -5,8 +5,8 @@ use diesel_async::RunQueryDsl;
 use schema::person;
 use serde_json::json;
 use store::{
-    Actor, Administrator, Credentials, Error, Hold, NewEvent, Result, Store, Tx, Versioned, page::PageRequest,
-    sql::by_bytes,
+    Actor, Administrator, Credentials, Error, Hold, NewEvent, Result, Store, Tx, Versioned,
+    page::PageRequest, sql::by_bytes,
 };
 use uuid::Uuid;
 use wire::ids::PersonId;
@@ -150,7 +150,8 @@ pub async fn change(
             "The clinic must keep one active administrator. Make another person administrator first.".into(),
         ));
     }
-    let sessions = if role == before.role { Vec::new() } else { sessions::in_role(tx, id, before.role).await? };
+    let sessions =
+        if role == before.role { Vec::new() } else { sessions::in_role(tx, id, before.role).await? };
     diesel::update(person::table.find(id.0))
         .set((
             person::name.eq(change.name.as_deref().unwrap_or(&before.name).trim()),

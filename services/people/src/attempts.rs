@@ -181,7 +181,8 @@ pub(super) async fn reset_failures(tx: &mut Tx<'_>, counted: &Counted) -> Result
 }
 
 async fn take_off(tx: &mut Tx<'_>, key: &Sha, failures: i32) -> Result<()> {
-    let left = diesel::dsl::case_when(attempt::failures.gt(failures), attempt::failures - failures).otherwise(0);
+    let left =
+        diesel::dsl::case_when(attempt::failures.gt(failures), attempt::failures - failures).otherwise(0);
     diesel::update(attempt::table.find(&key[..])).set(attempt::failures.eq(left)).execute(tx.conn()).await?;
     Ok(())
 }

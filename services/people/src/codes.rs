@@ -10,8 +10,8 @@ use wire::ids::PersonId;
 use wire::people::{Invite, OneTimeCode, Role, UseCode};
 use wire::security::SecurityEventKind;
 
-use crate::kept::{CODE, CREDENTIAL, PERSON};
 use crate::attempts::Counted;
+use crate::kept::{CODE, CREDENTIAL, PERSON};
 use crate::origin::Origin;
 use crate::password::Passwords;
 use crate::secret::new_secret;

@@ -53,9 +53,7 @@ pub async fn sign_in(
     let hash = account.as_ref().and_then(|account| account.password_hash.clone());
     let right = passwords.verify(request.password, hash.clone()).await?;
     let entered = match (&account, hash) {
-        (Some(account), Some(hash)) if right => {
-            enter(store, account.id, &hash, &counted, origin).await?
-        }
+        (Some(account), Some(hash)) if right => enter(store, account.id, &hash, &counted, origin).await?,
         _ => None,
     };
     entered.ok_or_else(|| {

@@ -64,7 +64,11 @@ const SETTINGS: [Setting; 13] = [
         "Enter a whole number of milliseconds, such as 5000",
     ),
     setting("STILLROOM_WORKERS", "workers", "Enter a whole number from 1 to 1000"),
-    setting("STILLROOM_KEEP_REPEATS_DAYS", "keep_repeats_days", "Enter a whole number of days from 1 to 3650"),
+    setting(
+        "STILLROOM_KEEP_REPEATS_DAYS",
+        "keep_repeats_days",
+        "Enter a whole number of days from 1 to 3650",
+    ),
     setting(
         "STILLROOM_KEEP_REFRESH_TOKENS_DAYS",
         "keep_refresh_tokens_days",

@@ -39,9 +39,7 @@ pub(crate) async fn prove(
     hold: Hold,
 ) -> Result<Actor> {
     match credentials {
-        Credentials::Session { session, person } => {
-            prove_session(conn, *session, *person, now, hold).await
-        }
+        Credentials::Session { session, person } => prove_session(conn, *session, *person, now, hold).await,
         Credentials::Key(hash) => prove_key(conn, hash, now, hold).await,
     }
 }
@@ -92,8 +90,12 @@ async fn prove_key(
     if hold != Hold::Nothing {
         // In the order of whatever closes the key: first the person who answers for it. The key is then read by a
         // statement of its own, so as it is by then; whatever revokes it locks it for itself.
-        let responsible: Option<Uuid> =
-            api_client::table.filter(valid).select(api_client::responsible_id).first(conn).await.optional()?;
+        let responsible: Option<Uuid> = api_client::table
+            .filter(valid)
+            .select(api_client::responsible_id)
+            .first(conn)
+            .await
+            .optional()?;
         person::table
             .find(responsible.ok_or(KEY_NOT_KNOWN)?)
             .select(person::id)

@@ -14,10 +14,10 @@ use crate::actor::{Actor, Credentials};
 use crate::clock::{Clock, Rng};
 use crate::error::{Error, Result};
 use crate::idempotency::{self, IdempotencyKey};
-use crate::pool::{self, Conn, Pool, PoolSettings};
-use crate::tx::Tx;
-use crate::proof::{self, Hold};
 use crate::journal;
+use crate::pool::{self, Conn, Pool, PoolSettings};
+use crate::proof::{self, Hold};
+use crate::tx::Tx;
 
 /// What every subject works with: connections, the clock, randomness and the reference data.
 pub struct Store {

@@ -80,9 +80,7 @@ async fn guessing_on_a_known_device_is_slowed_too_and_by_nobody_else() {
     // From as many addresses as one likes: the device is what is counted.
     let mut statuses = Vec::new();
     for i in 0..8 {
-        statuses.push(
-            attempt(nobody, &format!("203.0.113.{i}"), WRONG, Some(&first)).await.status.as_u16(),
-        );
+        statuses.push(attempt(nobody, &format!("203.0.113.{i}"), WRONG, Some(&first)).await.status.as_u16());
     }
     assert_eq!(statuses, [401, 401, 401, 401, 401, 401, 429, 429]);
     for wait in ["1", "2", "4", "8"] {
@@ -96,7 +94,8 @@ async fn guessing_on_a_known_device_is_slowed_too_and_by_nobody_else() {
     attempt(nobody, "203.0.113.1", PASSWORD, None).await.expect(201);
     clock.advance(Duration::seconds(16));
     // The same device, known by the token that it has now.
-    let again = attempt(nobody, "203.0.113.1", PASSWORD, Some(&first)).await.expect(201).text_at("/device_token");
+    let again =
+        attempt(nobody, "203.0.113.1", PASSWORD, Some(&first)).await.expect(201).text_at("/device_token");
     attempt(nobody, "203.0.113.1", PASSWORD, Some(&again)).await.expect(201);
     clinic.stop().await;
 }
@@ -111,7 +110,13 @@ async fn a_device_token_of_somebody_else_made_up_or_old_makes_nobody_known() {
     let noors = attempt(nobody, "198.51.100.1", PASSWORD, None).await.expect(201);
     let old = noors.text_at("/device_token");
     clock.advance(Duration::days(180));
-    let tokens = [petras.text_at("/device_token"), petras.text_at("/access_token"), old, "nonsense".into(), String::new()];
+    let tokens = [
+        petras.text_at("/device_token"),
+        petras.text_at("/access_token"),
+        old,
+        "nonsense".into(),
+        String::new(),
+    ];
     for (i, token) in (0..).zip(&tokens) {
         // Counted as a stranger of this address, whatever the token says.
         let from = format!("198.51.100.{}", 10 + i);

@@ -28,7 +28,8 @@ async fn a_name_or_title_with_a_character_that_nobody_sees_is_refused() {
     let formulas = format!("/v1/libraries/{}/formulas", room.library);
     for hidden in HIDDEN {
         let name = format!("No{hidden}or");
-        let invite = |name: &str, shown: &str| json!({ "sign_in_name": name, "name": shown, "role": "student" });
+        let invite =
+            |name: &str, shown: &str| json!({ "sign_in_name": name, "name": shown, "role": "student" });
         refused(petra.post("/v1/invitations", invite(&name, "Noor")).await, "/sign_in_name", hidden);
         refused(petra.post("/v1/invitations", invite("noor.two", &name)).await, "/name", hidden);
         refused(petra.patch(&noor, &tag, json!({ "name": name })).await, "/name", hidden);
@@ -57,7 +58,8 @@ async fn a_name_or_title_with_a_character_that_nobody_sees_is_refused() {
 #[tokio::test(flavor = "multi_thread")]
 async fn names_of_many_scripts_are_taken() {
     let room = TeachingClinic::start().await;
-    for name in ["Žofie Kůň", "می\u{200C}خوشه", "ශ්\u{200D}රී", "葛\u{E0100}城", "قرنفل", "ромашка"] {
+    for name in ["Žofie Kůň", "می\u{200C}خوشه", "ශ්\u{200D}රී", "葛\u{E0100}城", "قرنفل", "ромашка"]
+    {
         let made = room.ilse.post("/v1/libraries", json!({ "name": name })).await.expect(201);
         assert_eq!(made.json["name"], name);
     }
@@ -79,7 +81,9 @@ async fn a_student_is_told_of_no_other_reader_by_events() {
         let path = format!("/v1/events?limit=100&subject={subject}");
         let all = room.ilse.get(&path).await.expect(200);
         assert!(all.text.contains(&tomas.id), "an instructor is told: {}", all.text);
-        for (reader, others) in [(&room.noor, [&tomas.id, &printer.id]), (&printer, [&tomas.id, &room.noor.id])] {
+        for (reader, others) in
+            [(&room.noor, [&tomas.id, &printer.id]), (&printer, [&tomas.id, &room.noor.id])]
+        {
             let seen = reader.get(&path).await.expect(200);
             for other in others {
                 assert!(!seen.text.contains(other.as_str()), "{other} in {}", seen.text);

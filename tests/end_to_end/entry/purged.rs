@@ -82,7 +82,10 @@ async fn a_full_table_is_emptied_in_bounded_steps_and_past_rows_in_use() {
         .unwrap();
     // A row that somebody is counting at is passed over, and nobody waits for it.
     let mut using = database::owner(&url).await;
-    using.batch_execute("BEGIN; SELECT FROM attempt WHERE throttle_key = sha256('7') FOR UPDATE").await.unwrap();
+    using
+        .batch_execute("BEGIN; SELECT FROM attempt WHERE throttle_key = sha256('7') FOR UPDATE")
+        .await
+        .unwrap();
     let old = "SELECT count(*) FROM attempt WHERE last_at < '2026-02-01'";
     assert_eq!(purge(clinic, &KEPT).await.unwrap(), 20_000, "at most so many at a time");
     assert_eq!(purge(clinic, &KEPT).await.unwrap(), 10_499);
@@ -92,7 +95,9 @@ async fn a_full_table_is_emptied_in_bounded_steps_and_past_rows_in_use() {
     // One process removes at a time; another does nothing meanwhile.
     using.batch_execute("BEGIN; SELECT pg_advisory_xact_lock(483006768997)").await.unwrap();
     owner
-        .batch_execute("INSERT INTO attempt (throttle_key, failures, last_at) VALUES (sha256('1'), 1, '2026-01-01')")
+        .batch_execute(
+            "INSERT INTO attempt (throttle_key, failures, last_at) VALUES (sha256('1'), 1, '2026-01-01')",
+        )
         .await
         .unwrap();
     assert_eq!(purge(clinic, &KEPT).await.unwrap(), 0);

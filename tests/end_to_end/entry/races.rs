@@ -80,7 +80,8 @@ fn signing_in(clinic: &TestClinic, password: &str) -> impl Future<Output = Answe
 
 /// Every session holds the role of its person.
 async fn copies_agree(watch: &mut AsyncPgConnection) {
-    let sql = "SELECT count(*) FROM session JOIN person ON person.id = person_id WHERE session.role <> person.role";
+    let sql =
+        "SELECT count(*) FROM session JOIN person ON person.id = person_id WHERE session.role <> person.role";
     assert_eq!(count(watch, sql).await, 0, "a session holds a role that its person has no more");
 }
 
@@ -205,7 +206,8 @@ async fn what_is_written_after_a_demotion_is_refused_and_reading_waits_for_nothi
     let again = ilse.clone();
     let mut held = Held::person(clinic, &ilse).await;
     let demoted = held.send(demotion).await;
-    let writing = held.send(async move { again.post("/v1/libraries", json!({ "name": "Mine" })).await }).await;
+    let writing =
+        held.send(async move { again.post("/v1/libraries", json!({ "name": "Mine" })).await }).await;
     // Meanwhile reading goes on, by what holds until the demotion has come through.
     assert_eq!(ilse.get("/v1/me").await.expect(200).json["person"]["role"], "instructor");
     let (demoted, written) = held.release(demoted, writing).await;
@@ -222,7 +224,8 @@ async fn what_is_written_after_signing_out_is_refused() {
     let (leaves, writes) = (ilse.clone(), ilse.clone());
     let mut held = Held::person(clinic, &ilse).await;
     let leaving = held.send(async move { leaves.delete("/v1/sessions/current").await }).await;
-    let writing = held.send(async move { writes.post("/v1/libraries", json!({ "name": "Mine" })).await }).await;
+    let writing =
+        held.send(async move { writes.post("/v1/libraries", json!({ "name": "Mine" })).await }).await;
     let (left, written) = held.release(leaving, writing).await;
     left.expect(204);
     written.problem(401, "not-known");

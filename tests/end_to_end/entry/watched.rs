@@ -17,7 +17,9 @@ async fn noted(administrator: &Caller, query: &str) -> Vec<Value> {
     let mut all: Vec<Value> = Vec::new();
     for event in page.json["items"].as_array().unwrap() {
         let alike = |other: &&mut Value| {
-            ["kind", "principal", "account", "network", "operation"].iter().all(|field| other[field] == event[field])
+            ["kind", "principal", "account", "network", "operation"]
+                .iter()
+                .all(|field| other[field] == event[field])
         };
         match all.iter_mut().find(alike) {
             Some(known) => {
@@ -115,7 +117,10 @@ async fn refused_requests_are_noted_with_caller_and_operation_and_a_closed_gate_
     assert!(before.iter().all(|event| event["kind"] == "code_used"), "{before:#?}");
 
     for _ in 0..3 {
-        room.noor.patch(&format!("/v1/people/{}", room.noor.id), "\"v1\"", json!({ "role": "administrator" })).await.expect(403);
+        room.noor
+            .patch(&format!("/v1/people/{}", room.noor.id), "\"v1\"", json!({ "role": "administrator" }))
+            .await
+            .expect(403);
     }
     printer.get(&format!("/v1/revisions/{revision}/recipe")).await.problem(403, "forbidden");
     nobody.with("nonsense", "").get("/v1/me").await.expect(401);
@@ -131,7 +136,11 @@ async fn refused_requests_are_noted_with_caller_and_operation_and_a_closed_gate_
     assert_eq!((&promoting["count"], &promoting["operation"]), (&json!(3), &json!("PATCH /v1/people/{id}")));
     let printers = noted(petra, &format!("&principal={}", printer.id)).await;
     assert_eq!(one(&printers, "forbidden")["operation"], "GET /v1/revisions/{id}/recipe");
-    assert_eq!(one(&printers, "key_unknown")["operation"], "GET /v1/formulas", "a revoked key is its client's");
+    assert_eq!(
+        one(&printers, "key_unknown")["operation"],
+        "GET /v1/formulas",
+        "a revoked key is its client's"
+    );
     assert_eq!(one(&all, "session_ended")["principal"], room.marek.id);
     assert!(one(&all, "token_invalid").get("principal").is_none());
     // An access token past its time is what every client sends now and then.
@@ -158,7 +167,9 @@ async fn refused_requests_are_noted_with_caller_and_operation_and_a_closed_gate_
     // The service's own role can neither change nor remove what was noted.
     let mut owner = database::owner(&room.clinic.database).await;
     owner.batch_execute("SET ROLE stillroom_service").await.unwrap();
-    for sql in ["DELETE FROM security_event", "UPDATE security_event SET count = 1", "TRUNCATE security_event"] {
+    for sql in
+        ["DELETE FROM security_event", "UPDATE security_event SET count = 1", "TRUNCATE security_event"]
+    {
         owner.batch_execute(sql).await.unwrap_err();
     }
     owner.batch_execute("SELECT purge_security_events('2100-01-01', 1000)").await.unwrap();
@@ -203,7 +214,8 @@ async fn an_attack_writes_a_bounded_number_of_rows_and_what_is_noted_is_kept_at_
     let clinic = TestClinic::start_with(&BEHIND_A_PROXY).await;
     let mut owner = database::owner(&clinic.database).await;
     let rows = "SELECT count(*) FROM security_event WHERE kind = 'token_invalid'";
-    let tries = "SELECT coalesce(sum(count), 0)::bigint AS count FROM security_event WHERE kind = 'token_invalid'";
+    let tries =
+        "SELECT coalesce(sum(count), 0)::bigint AS count FROM security_event WHERE kind = 'token_invalid'";
     for i in 0..700 {
         let address = format!("198.51.{}.{}", i / 250, i % 250);
         let headers = [("x-forwarded-for", address.as_str()), ("authorization", "Bearer nonsense")];
