@@ -49,7 +49,9 @@ async fn a_name_or_title_with_a_character_that_nobody_sees_is_refused() {
             refused(answer, &format!("/content{pointer}"), hidden);
         }
         let added = json!({ "reason": "New.", "change": { "add_material": {
-            "name": name, "kind": "essential oil", "source": "the supplier's data sheet", "status": "from memory" } } });
+            "name": name, "kind": "essential oil", "botanical_name": "Mentha arvensis", "botanical_author": "L.",
+            "family": "Lamiaceae", "part": "herb", "inci": "Mentha Arvensis Leaf Oil",
+            "source": "the supplier's data sheet", "status": "from memory" } } });
         refused(room.ilse.post("/v1/amendments", added).await, "/change/add_material/name", hidden);
     }
     room.stop().await;

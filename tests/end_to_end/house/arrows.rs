@@ -98,9 +98,9 @@ const ARROWS: [(&str, &[&str]); 19] = [
     ("store", &["canonical", "judgement", "materia", "schema", "wire"]),
     ("judgement", &["canonical", "galenics", "materia", "wire"]),
     ("client", &["wire"]),
+    ("materia", &["canonical"]),
     ("canonical", &[]),
     ("galenics", &[]),
-    ("materia", &["canonical"]),
     ("wire", &[]),
     ("schema", &[]),
 ];
