@@ -15,6 +15,7 @@ mod contended;
 mod cost;
 mod demo;
 mod drafts;
+mod entry;
 mod faults;
 mod formulas;
 mod house;

@@ -15,9 +15,10 @@ use wire::journal::{Event, EventQuery};
 use wire::page::Page;
 use wire::people::{Role, Scope};
 
-use crate::Clinic;
+use crate::{Clinic, others};
 
-/// Events, the oldest first. Cost: one index range for each page, at any depth.
+/// Events, the oldest first; students and API clients are told no ids of other readers. Cost: one index range for each
+/// page, at any depth.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller may not see the subject, [`Error::Forbidden`] for events of another actor
@@ -43,7 +44,8 @@ pub async fn events(clinic: &Clinic, credentials: &Credentials, query: &EventQue
             }
             let rows: Vec<EventRow> = rows.load(tx.conn()).await?;
             let page = slice.page(rows, EventRow::id)?;
-            Ok(Page { items: page.items.into_iter().map(Event::from).collect(), next: page.next })
+            let items = others::hide(tx, page.items.into_iter().map(Event::from).collect()).await?;
+            Ok(Page { items, next: page.next })
         })
         .await
 }

@@ -7,6 +7,7 @@
 use std::sync::Arc;
 
 use ::people::Passwords;
+use ::people::security::Security;
 use ::recipes::RecipeCache;
 use materia::Materia;
 use store::Store;
@@ -18,12 +19,16 @@ pub mod edition;
 pub mod formulary;
 pub mod journal;
 pub mod materials;
+mod others;
 pub mod people;
 pub mod policy;
 pub mod recipes;
+pub mod retention;
+pub mod security;
 
 pub use ::recipes::ReadBatcher;
 pub use release::{Released, ReleasedRecipe};
+pub use store::proof::KEY_NOT_KNOWN;
 pub use store::{
     Clock, Credentials, Error, IdempotencyKey, PoolSettings, Result, Rng, Versioned, connect, login_defaults,
 };
@@ -32,6 +37,7 @@ pub use store::{
 pub struct Clinic {
     store: Arc<Store>,
     passwords: Passwords,
+    security: Security,
     recipes: RecipeCache,
 }
 
@@ -41,12 +47,22 @@ impl Clinic {
     /// # Errors
     /// Returns [`Error::Internal`] if the pool cannot be built from `settings`.
     pub fn open(settings: &PoolSettings, clock: Clock, rng: Rng) -> Result<Self> {
-        let store = Store::open(settings, clock, rng)?;
+        Self::on(Store::open(settings, clock, rng)?)
+    }
+
+    fn on(store: Store) -> Result<Self> {
         Ok(Self {
             passwords: Passwords::new(&store.rng)?,
+            security: Security::new(store.rng.bytes()),
             store: Arc::new(store),
             recipes: RecipeCache::default(),
         })
+    }
+
+    /// The same, with a key for the digests in security events. Without it they can be compared within one process only.
+    #[must_use]
+    pub fn with_digest_key(self, key: [u8; 32]) -> Self {
+        Self { security: Security::new(key), ..self }
     }
 
     /// As [`open`](Self::open), with the given reference data instead of the embedded edition.
@@ -61,11 +77,7 @@ impl Clinic {
     ) -> Result<Self> {
         let mut store = Store::open(settings, clock, rng)?;
         store.reference = reference;
-        Ok(Self {
-            passwords: Passwords::new(&store.rng)?,
-            store: Arc::new(store),
-            recipes: RecipeCache::default(),
-        })
+        Self::on(store)
     }
 
     /// The clock of the service.

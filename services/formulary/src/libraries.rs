@@ -110,6 +110,7 @@ fn acceptable(request: &NewLibrary) -> Result<()> {
     if !(1..=200).contains(&request.name.trim().chars().count()) {
         return Err(Error::field("/name", "Enter a name of 1 to 200 characters."));
     }
+    store::names::acceptable("/name", request.name.trim())?;
     if request.description.chars().count() > 2000 {
         return Err(Error::field("/description", "Enter at most 2000 characters."));
     }

@@ -1,6 +1,6 @@
 //! Migrations: run under the database's owner, apart from the service, by one migrator at a time.
 
-use clinic::{Clinic, Clock, PoolSettings, Rng, edition, journal, policy};
+use clinic::{Clinic, Clock, PoolSettings, Rng, edition, journal, people, policy};
 use diesel::QueryableByName;
 use diesel::migration::{Migration, MigrationSource};
 use diesel::pg::Pg;
@@ -55,6 +55,7 @@ pub async fn migrate(settings: &PoolSettings, owner_url: &str) -> Result<Migrate
     // Before anything changes a fact: what comes next is compared with how revisions come out now.
     let vouched_for = journal::vouch_for_older(&clinic).await?.total();
     let results = edition::keep_older_results(&clinic).await?;
+    people::end_outdated_sessions(&clinic).await?;
     policy::begin(&clinic, &policy::beginning()).await?;
     let materials = edition::load(&clinic).await?;
     journal::number_events(&clinic).await?;

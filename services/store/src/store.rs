@@ -16,9 +16,11 @@ use crate::actor::{Actor, Credentials};
 use crate::clock::{Clock, Rng};
 use crate::error::{Error, Result};
 use crate::idempotency::{self, IdempotencyKey};
+use crate::journal;
 use crate::pool::{self, Conn, Pool, PoolSettings};
+use crate::proof::{self, Hold};
 use crate::tx::Tx;
-use crate::{connection, journal, proof, retry};
+use crate::{connection, retry};
 
 /// One snapshot for every statement, so that what is read together was so at one moment.
 const SNAPSHOT: &str = "BEGIN ISOLATION LEVEL REPEATABLE READ";
@@ -84,12 +86,12 @@ impl Store {
         self.pool.get().await.map_err(|error| Error::Unavailable(error.into()))
     }
 
-    async fn begin<'t>(&'t self, credentials: Option<&Credentials>, sql: &str) -> Result<Tx<'t>> {
+    async fn begin<'t>(&'t self, caller: Option<Calling<'_>>, sql: &str) -> Result<Tx<'t>> {
         let mut conn = self.conn().await?;
         // An error of an earlier transaction is none of this one.
         conn.last_error.take();
         let now = self.clock.now();
-        match opened(&mut conn, credentials, sql, now).await {
+        match opened(&mut conn, caller, sql, now).await {
             Ok(actor) => Ok(Tx::new(conn, actor, now, &self.rng, &self.reference)),
             Err(error) => {
                 AnsiTransactionManager::rollback_transaction(&mut conn.pg).await.ok();
@@ -102,13 +104,13 @@ impl Store {
     /// time, with its connection given back while it waits.
     async fn run<T>(
         &self,
-        credentials: Option<&Credentials>,
+        caller: Option<Calling<'_>>,
         sql: &str,
         work: impl AsyncFn(&mut Tx<'_>) -> Result<T>,
     ) -> Result<T> {
         let mut waits = retry::waits(&self.rng);
         loop {
-            let answer = match self.begin(credentials, sql).await {
+            let answer = match self.begin(caller, sql).await {
                 Ok(tx) => finish(tx, &work).await,
                 Err(error) => Err(error),
             };
@@ -133,7 +135,22 @@ impl Store {
         credentials: &Credentials,
         work: impl AsyncFn(&mut Tx<'_>) -> Result<T>,
     ) -> Result<T> {
-        self.run(Some(credentials), "BEGIN", work).await
+        self.write_holding(credentials, Hold::Shared, None, work).await
+    }
+
+    /// As [`write`](Self::write), for what changes the right of persons: `hold` says whether the caller's own is among
+    /// them. Everything in one `turn`, a number of the caller's choice, follows each other from before the proof.
+    ///
+    /// # Errors
+    /// What `work` answers, or that the credentials do not hold.
+    pub async fn write_holding<T>(
+        &self,
+        credentials: &Credentials,
+        hold: Hold,
+        turn: Option<i64>,
+        work: impl AsyncFn(&mut Tx<'_>) -> Result<T>,
+    ) -> Result<T> {
+        self.run(Some(Calling { credentials, hold, turn }), "BEGIN", work).await
     }
 
     /// As [`write`](Self::write), for what only reads: everything in it is read as of one moment.
@@ -150,7 +167,7 @@ impl Store {
             Credentials::Key(_) => SNAPSHOT,
             Credentials::Session { .. } => SNAPSHOT_READ_ONLY,
         };
-        self.run(Some(credentials), sql, work).await
+        self.run(Some(Calling { credentials, hold: Hold::Nothing, turn: None }), sql, work).await
     }
 
     /// Runs `work` for nobody in particular: signing in, using a one-time code, the service's own work.
@@ -248,17 +265,29 @@ async fn once_only<S>(
     Ok((made, Some(secret)))
 }
 
+/// Who calls, and how the transaction holds their right.
+#[derive(Clone, Copy)]
+struct Calling<'c> {
+    credentials: &'c Credentials,
+    hold: Hold,
+    turn: Option<i64>,
+}
+
 async fn opened(
     conn: &mut Conn,
-    credentials: Option<&Credentials>,
+    caller: Option<Calling<'_>>,
     sql: &str,
     now: DateTime<Utc>,
 ) -> Result<Option<Actor>> {
     AnsiTransactionManager::begin_transaction_sql(&mut conn.pg, sql).await?;
-    match credentials {
-        Some(credentials) => Ok(Some(proof::prove(&mut conn.pg, credentials, now).await?)),
-        None => Ok(None),
+    let Some(Calling { credentials, hold, turn }) = caller else { return Ok(None) };
+    if let Some(turn) = turn {
+        diesel::sql_query("SELECT pg_advisory_xact_lock($1)")
+            .bind::<diesel::sql_types::BigInt, _>(turn)
+            .execute(&mut conn.pg)
+            .await?;
     }
+    Ok(Some(proof::prove(&mut conn.pg, credentials, now, hold).await?))
 }
 
 async fn finish<T>(mut tx: Tx<'_>, work: &impl AsyncFn(&mut Tx<'_>) -> Result<T>) -> Result<T> {

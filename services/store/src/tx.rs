@@ -18,7 +18,7 @@ use crate::error::{Error, Result};
 use crate::journal::NewEvent;
 use crate::order::Held;
 use crate::pool::Conn;
-use crate::proof;
+use crate::proof::{self, Hold};
 
 /// An open transaction with a proved caller.
 pub struct Tx<'t> {
@@ -96,7 +96,7 @@ impl<'t> Tx<'t> {
     /// [`Error::Unauthenticated`] when there is no such session or it has ended.
     pub async fn act_in_session(&mut self, session: SessionId, person: PersonId) -> Result<PersonActor> {
         let credentials = Credentials::Session { session, person };
-        match proof::prove(&mut self.conn.pg, &credentials, self.now).await? {
+        match proof::prove(&mut self.conn.pg, &credentials, self.now, Hold::Nothing).await? {
             Actor::Person(person) => {
                 self.actor = Some(Actor::Person(person));
                 Ok(person)

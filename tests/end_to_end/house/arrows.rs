@@ -102,9 +102,9 @@ const ARROWS: [(&str, &[&str]); 20] = [
     ("store", &["canonical", "judgement", "materia", "schema", "wire"]),
     ("judgement", &["canonical", "galenics", "materia", "wire"]),
     ("client", &["wire"]),
+    ("materia", &["canonical"]),
     ("canonical", &[]),
     ("galenics", &[]),
-    ("materia", &[]),
     ("wire", &[]),
     ("schema", &[]),
 ];
