@@ -23,13 +23,18 @@ lock_home() {
     "Stop that one first, or give this one its own folder: STILLROOM_HOME=/some/folder $0"
 }
 
-# Starts the cluster unless it runs, with login and database.
+# Starts the cluster unless it runs, with logins and database.
 bring_up_cluster() {
-  cluster_running "$data" && return
-  init_cluster "$data" --data-checksums
-  start_cluster "$data" </dev/null
-  # CREATEROLE, because the migrations make the role that the service takes on; never superuser.
-  ensure_login "$data" 'CREATEROLE NOSUPERUSER'
+  if cluster_running "$data"; then
+    # It may have been started by a version that knew one login.
+    write_login_map "$data"
+    pg pg_ctl -D "$data" -s reload
+  else
+    init_cluster "$data" --data-checksums
+    start_cluster "$data" </dev/null
+  fi
+  # CREATEROLE, because the migrations make the role that the service acts in; never superuser.
+  ensure_logins "$data" 'CREATEROLE NOSUPERUSER'
 }
 
 started_here=no connection=''

@@ -194,8 +194,7 @@ write_cluster_file() { as_cluster_user sh -c 'cat >"$1"' _ "$1"; }
 
 # The settings of this start; further ones come on standard input.
 write_settings() {
-  local data=$1 socket=$2 owner
-  owner=${pg_user:-$(id -un)}
+  local data=$1 socket=$2
   {
     printf "listen_addresses = ''\nport = 5432\nunix_socket_directories = '%s'\nunix_socket_permissions = 0700\n" "$socket"
     # Our queries are short: compiling them costs more than it saves, and the compiler is not always unpacked.
@@ -203,10 +202,16 @@ write_settings() {
     cat
   } | write_cluster_file "$data/stillroom.conf"
   printf 'local all all peer map=stillroom\n' | write_cluster_file "$data/pg_hba.conf"
-  {
-    printf 'stillroom "%s" postgres\nstillroom "%s" stillroom\n' "$owner" "$owner"
-    [ -z "$pg_user" ] || printf 'stillroom root postgres\nstillroom root stillroom\n'
-  } | write_cluster_file "$data/pg_ident.conf"
+  write_login_map "$data"
+}
+
+# Who may sign in under which login: the user who runs the cluster, and root where that is another.
+write_login_map() {
+  local data=$1 owner=${pg_user:-$(id -un)} role
+  for role in postgres stillroom stillroom_app; do
+    printf 'stillroom "%s" %s\n' "$owner" "$role"
+    [ -z "$pg_user" ] || printf 'stillroom root %s\n' "$role"
+  done | write_cluster_file "$data/pg_ident.conf"
 }
 
 # Starts the cluster in $1, which must not be running; further settings come on standard input.
@@ -243,12 +248,16 @@ stop_cluster() {
   case $socket in /tmp/stillroom.*) rm -rf "$socket" ;; esac
 }
 
-# Makes the login `stillroom` with the given role attributes, and its database, unless they are there.
-ensure_login() {
+# Makes, unless they are there: the login `stillroom` with the given role attributes, which owns the database and runs the
+# migrations; its database; and the login `stillroom_app`, under which the service runs and which owns nothing.
+ensure_logins() {
   local data=$1 attributes=$2
   pg psql -X -q -v ON_ERROR_STOP=1 -d "$(cluster_url "$data" postgres postgres)" <<SQL >/dev/null
 SELECT 'CREATE ROLE stillroom LOGIN' WHERE NOT EXISTS (SELECT FROM pg_roles WHERE rolname = 'stillroom') \gexec
 ALTER ROLE stillroom $attributes;
+SELECT 'CREATE ROLE stillroom_app LOGIN' WHERE NOT EXISTS (SELECT FROM pg_roles WHERE rolname = 'stillroom_app') \gexec
+-- Since Postgres 16 a role is prepared by whoever administers it, and no longer by everybody who may make roles.
+GRANT stillroom_app TO stillroom WITH ADMIN OPTION;
 SELECT 'CREATE DATABASE stillroom OWNER stillroom' WHERE NOT EXISTS (SELECT FROM pg_database WHERE datname = 'stillroom') \gexec
 SQL
 }

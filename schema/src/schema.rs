@@ -438,6 +438,20 @@ diesel::table! {
 }
 
 diesel::table! {
+    security_event (id) {
+        id -> Uuid,
+        kind -> Text,
+        first_at -> Timestamptz,
+        last_at -> Timestamptz,
+        count -> Int8,
+        principal_id -> Nullable<Uuid>,
+        account_digest -> Nullable<Bytea>,
+        network_digest -> Nullable<Bytea>,
+        operation -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
     session (id) {
         id -> Uuid,
         person_id -> Uuid,

@@ -50,6 +50,7 @@ async fn a_record_in_memory_opens_for_nobody_who_may_not_read_it() {
     for member in [&other, &ines] {
         clinic.ilse.put_bare(&format!("{members}/{}", member.id)).await.expect(204);
     }
+    clinic.ilse.acknowledge(&revision).await.expect(201);
     let batch = opened(&clinic.noor, &revision).await;
     assert!(!every_level(&again(&clinic.noor, &batch).await), "the oil is closed to the maker");
     assert!(every_level(&again(&clinic.ilse, &batch).await), "both are open to their author");
@@ -113,7 +114,8 @@ async fn a_new_notice_stands_at_once_in_everything_that_shows_it() {
         format!("{recipe}?mass=250%20g"),
         format!("/v1/revisions/{revision}/cautions"),
     ];
-    let notice = |answer: &Value| answer.pointer("/caution_set/notice").or(answer.get("notice")).unwrap().clone();
+    let notice =
+        |answer: &Value| answer.pointer("/caution_set/notice").or(answer.get("notice")).unwrap().clone();
     for path in &paths {
         again(&clinic.noor, path).await;
     }

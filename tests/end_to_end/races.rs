@@ -1,6 +1,7 @@
 //! Many callers at one thing: one wins.
 
 mod amending;
+mod deadlocks;
 mod doors;
 mod readers;
 mod walk;
@@ -14,6 +15,8 @@ use stillroom_tests::{Answer, TeachingClinic, TestClinic};
 use tokio::sync::Barrier;
 
 use crate::formulas::infused_oil;
+
+pub(crate) use doors::{count, waiting};
 
 /// Enough connections that requests really meet, and time enough that a slow machine refuses none.
 const TOGETHER: [(&str, &str); 2] =

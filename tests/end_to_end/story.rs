@@ -44,7 +44,15 @@ fn every_figure_explains_itself(value: &Value) -> usize {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_formula_is_approved_its_cautions_acknowledged_the_batch_made_and_the_record_accepted() {
-    let clinic = TestClinic::start().await;
+    lived(TestClinic::start().await).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn behind_a_pooler_the_story_is_the_same() {
+    lived(TestClinic::start_behind_the_pooler(&[]).await).await;
+}
+
+async fn lived(clinic: TestClinic) {
     let ilse = clinic.person("ilse.brandt", "instructor").await;
     let marek = clinic.person("marek.dvorsky", "instructor").await;
     let noor = clinic.person("noor.haddad", "student").await;

@@ -1,9 +1,11 @@
 # shellcheck shell=bash
-# A throw-away Postgres for the tests: made, used and removed by one run, without a thought for durability.
+# A throw-away Postgres for the tests: made, used and removed by one run.
 # Needs say.sh, debian.sh, postgres.sh. Sets: scratch (a folder that goes with the run).
-# shellcheck disable=SC2154 # home_dir, pg_dir, pg_libraries
+# shellcheck disable=SC2154 # checkout, home_dir, pg_dir, pg_libraries
 
 scratch=''
+# Without a thought for durability; whoever tests that sets others.
+test_settings=$'max_connections = 300\nfsync = off\nfull_page_writes = off\nsynchronous_commit = off'
 
 # Removes what runs left behind that were killed outright. A living run holds the lock in its folder.
 sweep_leftovers() {
@@ -11,32 +13,28 @@ sweep_leftovers() {
   for folder in "$home_dir"/tests.*; do
     [ -e "$folder/lock" ] || continue
     if flock --nonblock "$folder/lock" true; then
+      stop_poolers "$folder/data"
       stop_cluster "$folder/data"
       rm -rf "$folder"
     fi
   done
 }
 
-# As start_test_database, but what was committed is on disk.
-start_durable_database() { start_test_database on; }
-
-# Starts it and exports TEST_DATABASE_URL, a login that may make databases and roles but is no superuser, and
-# TEST_PG_BIN, a folder with psql, pg_dump, pg_restore and pgbench to call.
+# Starts it and exports
+#   TEST_DATABASE_URL          of a login that may make databases and roles and owns them, but is no superuser
+#   TEST_SERVICE_DATABASE_URL  of the login that the service runs under: the same server, another login
+#   TEST_PG_BIN                a folder with psql, pg_dump, pg_restore and pgbench to call
 start_test_database() {
-  local program durable=${1:-off}
+  local program
   sweep_leftovers
   scratch=$(mktemp -d "$home_dir/tests.XXXXXXXX")
   exec 9>"$scratch/lock"
   flock 9
   chmod 711 "$scratch"
   init_cluster "$scratch/data" --no-sync
-  start_cluster "$scratch/data" <<CONF
-max_connections = 300
-fsync = $durable
-full_page_writes = $durable
-synchronous_commit = $durable
-CONF
-  ensure_login "$scratch/data" 'CREATEDB CREATEROLE NOSUPERUSER'
+  start_cluster "$scratch/data" <<<"$test_settings"
+  ensure_logins "$scratch/data" 'CREATEDB CREATEROLE NOSUPERUSER'
+  prepare_service_login
   mkdir "$scratch/bin"
   for program in psql pg_dump pg_restore pgbench; do
     # The libraries beside unpacked programs are for these programs only.
@@ -45,12 +43,24 @@ CONF
     chmod +x "$scratch/bin/$program"
   done
   TEST_DATABASE_URL=$(cluster_url "$scratch/data" stillroom postgres)
+  TEST_SERVICE_DATABASE_URL=$(cluster_url "$scratch/data" stillroom_app postgres)
   TEST_PG_BIN=$scratch/bin
-  export TEST_DATABASE_URL TEST_PG_BIN
+  export TEST_DATABASE_URL TEST_SERVICE_DATABASE_URL TEST_PG_BIN
+}
+
+# What the first migration does is done ahead, once for all databases of this cluster, whose tests run at the same time.
+prepare_service_login() {
+  pg psql -X -q -v ON_ERROR_STOP=1 -v login=stillroom_app -d "$(cluster_url "$scratch/data" postgres postgres)" \
+    < <(
+      echo 'CREATE ROLE stillroom_service NOLOGIN;'
+      echo 'GRANT stillroom_service TO stillroom WITH ADMIN OPTION; GRANT stillroom_service TO stillroom_app;'
+      cat "$checkout/services/store/src/login.sql"
+    )
 }
 
 remove_test_database() {
   [ -n "$scratch" ] || return 0
+  stop_poolers "$scratch/data"
   stop_cluster "$scratch/data" || true
   rm -rf "$scratch"
 }

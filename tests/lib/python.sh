@@ -53,7 +53,7 @@ python_env() {
   attend "${interpreter[@]}" -m pip install --quiet --disable-pip-version-check --no-warn-script-location \
     --root-user-action ignore --prefer-binary --target "$folder/packages" --requirement "$requirements" ||
     fail "The packages of $requirements cannot be installed; pip's words are above." \
-      "They come from PyPI; check the network and run this again." \
+      "They come from the registry of Python packages; check the network and run this again." \
       "'No space left': make room, or CARGO_TARGET_DIR=/another/disk $0"
   {
     printf '#!/bin/sh\nexec'

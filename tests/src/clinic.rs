@@ -44,7 +44,18 @@ impl TestClinic {
 
     /// As [`start`](Self::start), with settings in the environment's words.
     pub async fn start_with(settings: &[(&str, &str)]) -> Self {
+        Self::start_on(database::copy().await, settings).await
+    }
+
+    /// As [`start`](Self::start), with the service behind a pooler in transaction mode, which has two connections.
+    pub async fn start_behind_the_pooler(settings: &[(&str, &str)]) -> Self {
         let database = database::copy().await;
+        let url = database::behind_the_pooler(&database);
+        let settings: Vec<_> = settings.iter().copied().chain([("DATABASE_URL", url.as_str())]).collect();
+        Self::start_on(database, &settings).await
+    }
+
+    async fn start_on(database: String, settings: &[(&str, &str)]) -> Self {
         let service = serve(&database, settings).await;
         let nobody = Caller::nobody(&format!("http://{}", service.address));
         let code = clinic::people::administrator_create(&service.clinic, "petra.hollweg", "Petra Hollweg")
@@ -131,10 +142,15 @@ impl TestClinic {
     }
 }
 
-/// Starts a service on a database, the way production does.
+/// Starts a service on a database, the way production does. With `TEST_BEHIND_POOLER=1` in the environment every one of
+/// them is behind the pooler.
 pub async fn serve(database: &str, settings: &[(&str, &str)]) -> Running {
+    let database = match std::env::var("TEST_BEHIND_POOLER").as_deref() {
+        Ok("1") => database::behind_the_pooler(database),
+        _ => database::of_service(database),
+    };
     let mut environment: BTreeMap<String, String> = [
-        ("DATABASE_URL", database),
+        ("DATABASE_URL", database.as_str()),
         ("STILLROOM_LISTEN", "127.0.0.1:0"),
         ("STILLROOM_PUBLIC_URL", "https://clinic.example"),
         ("STILLROOM_CONNECTIONS", "2"),
@@ -190,7 +206,15 @@ impl TeachingClinic {
 
     /// Starts it with settings in the environment's words.
     pub async fn start_with(settings: &[(&str, &str)]) -> Self {
-        let clinic = TestClinic::start_with(settings).await;
+        Self::gather(TestClinic::start_with(settings).await).await
+    }
+
+    /// Starts it behind the pooler.
+    pub async fn start_behind_the_pooler(settings: &[(&str, &str)]) -> Self {
+        Self::gather(TestClinic::start_behind_the_pooler(settings).await).await
+    }
+
+    async fn gather(clinic: TestClinic) -> Self {
         let ilse = clinic.person("ilse.brandt", "instructor").await;
         let marek = clinic.person("marek.dvorsky", "instructor").await;
         let noor = clinic.person("noor.haddad", "student").await;

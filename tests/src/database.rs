@@ -28,10 +28,36 @@ async fn command(sql: &str) {
     run(sql).await.unwrap_or_else(|error| panic!("{sql}: {error}"));
 }
 
-/// How tests open the pool of a database.
+/// The same database under the login that the service runs under.
+#[must_use]
+pub fn of_service(url: &str) -> String {
+    elsewhere(url, "TEST_SERVICE_DATABASE_URL")
+}
+
+/// The same database under the service's login, by way of the pooler.
+#[must_use]
+pub fn behind_the_pooler(url: &str) -> String {
+    elsewhere(url, "TEST_POOLER_URL")
+}
+
+/// The same by way of a pooler that loses prepared statements.
+#[must_use]
+pub fn behind_the_forgetful_pooler(url: &str) -> String {
+    elsewhere(url, "TEST_FORGETFUL_POOLER_URL")
+}
+
+fn elsewhere(url: &str, variable: &str) -> String {
+    let (_, database) = url.rsplit_once('/').expect("a database URL ends in the name of a database");
+    let there = std::env::var(variable)
+        .unwrap_or_else(|_| panic!("{variable} is not set; ./tests/run -- COMMAND sets it"));
+    let (server, _) = there.rsplit_once('/').expect("a database URL ends in the name of a database");
+    format!("{server}/{database}")
+}
+
+/// How tests open the pool of a database: as the service does.
 #[must_use]
 pub fn pool(url: &str) -> PoolSettings {
-    PoolSettings { url: url.to_owned(), size: 2, wait: Duration::from_secs(20) }
+    PoolSettings { url: of_service(url), size: 2, wait: Duration::from_secs(20) }
 }
 
 /// An empty database of its own.
@@ -64,7 +90,7 @@ pub async fn remove(url: &str) {
     for _ in 0..3 {
         command(&format!(
             "SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity
-             WHERE datname = '{name}' AND usename = current_user"
+             WHERE datname = '{name}' AND backend_type = 'client backend'"
         ))
         .await;
         match run(&format!("DROP DATABASE IF EXISTS {name}")).await {
@@ -89,13 +115,13 @@ struct Table {
 }
 
 /// What every table holds: how many rows, and a digest over all of them. Equal before and after means that nothing
-/// was written, changed or removed.
+/// was written, changed or removed. Security events are left out: what was refused is noted there, in time.
 pub async fn contents(url: &str) -> BTreeMap<String, String> {
     use diesel_async::RunQueryDsl;
     let mut conn = owner(url).await;
     let tables: Vec<Table> = diesel::sql_query(
         "SELECT relname::text AS name, '' AS holds FROM pg_class
-         WHERE relnamespace = 'public'::regnamespace AND relkind IN ('r', 'p')",
+         WHERE relnamespace = 'public'::regnamespace AND relkind IN ('r', 'p') AND relname <> 'security_event'",
     )
     .load(&mut conn)
     .await

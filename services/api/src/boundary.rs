@@ -17,6 +17,7 @@ use crate::params;
 use crate::request_id;
 use crate::state::ApiState;
 use crate::trace::Trace;
+use crate::watch;
 
 static ID: HeaderName = HeaderName::from_static("x-request-id");
 
@@ -67,6 +68,7 @@ pub async fn boundary(
     };
     let answered = request_id::scope(id, answer).instrument(span.clone()).await;
     let mut response = answered?;
+    watch::watch(&response);
     let documentation = response.request().path().starts_with("/docs/");
     let headers = response.headers_mut();
     if documentation {

@@ -9,9 +9,12 @@ use actix_web::http::header;
 use actix_web::web::Data;
 use actix_web::{FromRequest, HttpRequest};
 use clinic::Credentials;
+use clinic::people::Origin;
 
+use crate::key_gate::KeyGate;
 use crate::problem::Refusal;
 use crate::state::ApiState;
+use crate::token::Read;
 
 /// The credentials of a request, not yet verified. A handler that takes them answers 401 without.
 pub(crate) struct Caller(pub(crate) Credentials);
@@ -30,21 +33,58 @@ impl FromRequest for Caller {
     }
 }
 
-fn caller(request: &HttpRequest) -> Result<Caller, Refusal> {
-    let state = state(request)?;
+/// What stands in `Authorization`.
+pub(crate) enum Bearer {
+    /// A good access token, or a key of the right form.
+    Good(Credentials),
+    /// Nothing that can be read.
+    Missing,
+    /// An access token past its time.
+    Expired,
+    /// No access token of this service.
+    Invalid,
+    /// A key of a form that no key was ever made in.
+    MadeUpKey,
+}
+
+/// Reads the bearer token of a request. The database has not been asked.
+pub(crate) fn bearer(request: &HttpRequest, state: &ApiState) -> Bearer {
     let credential = request
         .headers()
         .get(header::AUTHORIZATION)
         .and_then(|value| value.to_str().ok())
         .and_then(|value| value.split_once(' '))
         .filter(|(scheme, _)| scheme.eq_ignore_ascii_case("bearer"))
-        .map(|(_, credential)| credential.trim())
-        .ok_or(MISSING)?;
-    let credentials = if credential.starts_with("sk_") {
-        Credentials::of_key(credential)
-    } else {
-        state.tokens.read(credential, state.clinic.clock()).ok_or(INVALID)?
+        .map(|(_, credential)| credential.trim());
+    let Some(credential) = credential else { return Bearer::Missing };
+    if credential.starts_with("sk_") {
+        if !KeyGate::well_formed(credential) {
+            return Bearer::MadeUpKey;
+        }
+        return Bearer::Good(Credentials::of_key(credential));
+    }
+    match state.tokens.read(credential, state.clinic.clock()) {
+        Read::Good(credentials) => Bearer::Good(credentials),
+        Read::Expired => Bearer::Expired,
+        Read::Invalid => Bearer::Invalid,
+    }
+}
+
+fn caller(request: &HttpRequest) -> Result<Caller, Refusal> {
+    let state = state(request)?;
+    let credentials = match bearer(request, state) {
+        Bearer::Good(credentials) => credentials,
+        Bearer::Missing => return Err(MISSING.into()),
+        Bearer::Expired | Bearer::Invalid => return Err(INVALID.into()),
+        Bearer::MadeUpKey => return Err(clinic::KEY_NOT_KNOWN.into()),
     };
+    if let Credentials::Key(hash) = &credentials {
+        let origin = origin(request, state, None);
+        state
+            .keys
+            .admit(request, *hash, origin.network())
+            .map_err(|retry_after| clinic::Error::RateLimited { retry_after })?;
+    }
     limit(state, &credentials)?;
     Ok(Caller(credentials))
 }
@@ -71,7 +111,15 @@ fn limit(state: &ApiState, credentials: &Credentials) -> Result<(), Refusal> {
 }
 
 /// The IP address that a request comes from: the peer's, or, behind a trusted proxy, the one it forwards.
-pub(crate) struct Address(pub(crate) String);
+pub(crate) struct Address(Option<IpAddr>);
+
+impl Address {
+    /// Where the request comes from, with the device that its token names, if one was sent and is good.
+    pub(crate) fn origin(&self, state: &ApiState, device_token: Option<&str>) -> Origin {
+        let device = device_token.and_then(|token| state.tokens.read_device(token, state.clinic.clock()));
+        Origin::of(self.0, device)
+    }
+}
 
 impl FromRequest for Address {
     type Error = Refusal;
@@ -82,10 +130,15 @@ impl FromRequest for Address {
     }
 }
 
-fn address(request: &HttpRequest, trusted: &[IpAddr]) -> String {
-    let Some(peer) = request.peer_addr().map(|peer| peer.ip().to_canonical()) else { return String::new() };
+/// Where a request comes from.
+pub(crate) fn origin(request: &HttpRequest, state: &ApiState, device_token: Option<&str>) -> Origin {
+    Address(address(request, &state.trusted_proxies)).origin(state, device_token)
+}
+
+fn address(request: &HttpRequest, trusted: &[IpAddr]) -> Option<IpAddr> {
+    let peer = request.peer_addr()?.ip().to_canonical();
     if !trusted.contains(&peer) {
-        return peer.to_string();
+        return Some(peer);
     }
     let forwarded: Vec<&str> = request
         .headers()
@@ -95,12 +148,11 @@ fn address(request: &HttpRequest, trusted: &[IpAddr]) -> String {
         .collect();
     // From the end, where the trusted proxies wrote. What stands before the last address that is no trusted proxy is
     // the caller's own text.
-    forwarded
+    let from = forwarded
         .into_iter()
         .rev()
         .map_while(|part| part.trim().parse::<IpAddr>().ok())
         .map(|address| address.to_canonical())
-        .find(|address| !trusted.contains(address))
-        .unwrap_or(peer)
-        .to_string()
+        .find(|address| !trusted.contains(address));
+    Some(from.unwrap_or(peer))
 }

@@ -127,11 +127,30 @@ fn complete(document: &mut OpenApi) {
             if let Some(operation) = operation {
                 headers(path, &method, operation);
                 problems(path, operation);
+                descriptions(operation);
                 // Required even if every field of it is optional.
                 if let Some(RefOr::T(body)) = &mut operation.request_body {
                     body.required = Some(Required::True);
                 }
             }
+        }
+    }
+}
+
+/// Describes the answers whose routes say nothing beyond the status: a description is required.
+fn descriptions(operation: &mut Operation) {
+    for (status, response) in &mut operation.responses.responses {
+        if let RefOr::T(response) = response
+            && response.description.is_empty()
+        {
+            response.description = match status.as_str() {
+                "201" => "Created. `Location` is the address of what was created.",
+                "204" => "Done. There is no content.",
+                "303" => "Found at the address in `Location`.",
+                "304" => "Not modified since the version that `If-None-Match` names.",
+                _ => "Success.",
+            }
+            .into();
         }
     }
 }

@@ -41,7 +41,7 @@ fn fill(components: &Components, content: &mut RefOr<utoipa::openapi::Content>) 
         && content.example.is_none()
         && let Some(schema) = &content.schema
     {
-        content.example = Some(of(components, schema, 0));
+        content.example = of(components, schema, 0);
     }
 }
 
@@ -56,73 +56,60 @@ pub(crate) fn problem(kind: &Kind) -> Value {
     })
 }
 
-fn of(components: &Components, schema: &RefOr<Schema>, depth: usize) -> Value {
+/// An example that fits the schema; none where that would go deeper than [`MAX_DEPTH`]. Whoever holds it then leaves it
+/// out, or, where it must be there, is none either.
+fn of(components: &Components, schema: &RefOr<Schema>, depth: usize) -> Option<Value> {
     if depth > MAX_DEPTH {
-        return Value::Null;
+        return None;
     }
     match schema {
-        RefOr::Ref(reference) => reference
-            .ref_location
-            .rsplit('/')
-            .next()
-            .and_then(|name| components.schemas.get(name))
-            .map_or(Value::Null, |schema| of(components, schema, depth + 1)),
+        RefOr::Ref(reference) => {
+            let name = reference.ref_location.rsplit('/').next()?;
+            of(components, components.schemas.get(name)?, depth + 1)
+        }
         RefOr::T(schema) => inline(components, schema, depth),
     }
 }
 
-fn inline(components: &Components, schema: &Schema, depth: usize) -> Value {
+fn inline(components: &Components, schema: &Schema, depth: usize) -> Option<Value> {
     match schema {
         Schema::Object(object) => {
-            if let Some(example) = object.example.clone().or_else(|| object.examples.first().cloned()) {
-                return example;
-            }
-            if let Some(first) = object.enum_values.as_ref().and_then(|values| values.first()) {
-                return first.clone();
-            }
-            match &object.schema_type {
+            let given = object.example.clone().or_else(|| object.examples.first().cloned());
+            let word = object.enum_values.as_ref().and_then(|values| values.first()).cloned();
+            given.or(word).or_else(|| match &object.schema_type {
                 SchemaType::Type(kind) => plain(components, object, kind, depth),
                 SchemaType::Array(kinds) => kinds
                     .iter()
                     .find(|kind| **kind != Type::Null)
-                    .map_or(Value::Null, |kind| plain(components, object, kind, depth)),
-                SchemaType::AnyValue => json!({}),
-            }
+                    .and_then(|kind| plain(components, object, kind, depth)),
+                SchemaType::AnyValue => Some(json!({})),
+            })
         }
         Schema::Array(array) => {
-            if let Some(example) = array.example.clone().or_else(|| array.examples.first().cloned()) {
-                return example;
-            }
-            match &array.items {
-                ArrayItems::RefOrSchema(item) => match of(components, item, depth + 1) {
-                    Value::Null => json!([]),
-                    item => json!([item]),
-                },
-                ArrayItems::False => json!([]),
-            }
+            let given = array.example.clone().or_else(|| array.examples.first().cloned());
+            given.or_else(|| match &array.items {
+                ArrayItems::RefOrSchema(item) => Some(of(components, item, depth + 1).into_iter().collect()),
+                ArrayItems::False => Some(json!([])),
+            })
         }
         // The first that is not null: how an optional reference is written.
-        Schema::OneOf(one) => one.example.clone().unwrap_or_else(|| first(components, &one.items, depth)),
+        Schema::OneOf(one) => one.example.clone().or_else(|| first(components, &one.items, depth)),
         Schema::AnyOf(any) => first(components, &any.items, depth),
         Schema::AllOf(all) => {
             let mut whole = Map::new();
             for part in &all.items {
-                if let Value::Object(fields) = of(components, part, depth + 1) {
+                if let Value::Object(fields) = of(components, part, depth + 1)? {
                     whole.extend(fields);
                 }
             }
-            Value::Object(whole)
+            Some(Value::Object(whole))
         }
-        _ => Value::Null,
+        _ => None,
     }
 }
 
-fn first(components: &Components, items: &[RefOr<Schema>], depth: usize) -> Value {
-    items
-        .iter()
-        .map(|item| of(components, item, depth + 1))
-        .find(|value| !value.is_null())
-        .unwrap_or(Value::Null)
+fn first(components: &Components, items: &[RefOr<Schema>], depth: usize) -> Option<Value> {
+    items.iter().find_map(|item| of(components, item, depth + 1))
 }
 
 fn plain(
@@ -130,30 +117,33 @@ fn plain(
     object: &utoipa::openapi::schema::Object,
     kind: &Type,
     depth: usize,
-) -> Value {
+) -> Option<Value> {
     match kind {
-        Type::String => match &object.format {
+        Type::String => Some(match &object.format {
             Some(SchemaFormat::KnownFormat(KnownFormat::DateTime)) => json!("2026-03-21T09:30:00Z"),
             Some(SchemaFormat::KnownFormat(KnownFormat::Uuid)) => {
                 json!("0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e80")
             }
             _ => json!("text"),
-        },
-        Type::Integer | Type::Number => json!(1),
-        Type::Boolean => json!(true),
-        Type::Array | Type::Null => Value::Null,
+        }),
+        Type::Integer | Type::Number => Some(json!(1)),
+        Type::Boolean => Some(json!(true)),
+        Type::Array | Type::Null => None,
         Type::Object => {
             let mut fields = Map::new();
             for (name, field) in &object.properties {
-                let value = of(components, field, depth + 1);
-                if !value.is_null() || object.required.contains(name) {
-                    fields.insert(name.clone(), value);
+                match of(components, field, depth + 1) {
+                    Some(value) => drop(fields.insert(name.clone(), value)),
+                    None if object.required.contains(name) => return None,
+                    None => {}
                 }
             }
-            if let Some(AdditionalProperties::RefOr(more)) = object.additional_properties.as_deref() {
-                fields.insert("name".into(), of(components, more, depth + 1));
+            if let Some(AdditionalProperties::RefOr(more)) = object.additional_properties.as_deref()
+                && let Some(value) = of(components, more, depth + 1)
+            {
+                fields.insert("name".into(), value);
             }
-            Value::Object(fields)
+            Some(Value::Object(fields))
         }
     }
 }

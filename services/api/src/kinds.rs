@@ -54,6 +54,8 @@ kinds! {
         "The request limit is reached. Wait for the seconds given in `Retry-After`, then repeat the request.";
     INTERNAL = 500 "internal" "Internal error"
         "The error is logged under the request ID; quote that ID when you report it. No partial change was saved.";
+    CONTENDED = 503 "contended" "Too many changes at the same time"
+        "Other requests changed the same records at the same time, each time that this one was tried. Nothing was saved. Wait for the seconds given in `Retry-After`, then repeat the request.";
     UNAVAILABLE = 503 "unavailable" "Service unavailable"
         "The database is unavailable or overloaded. Wait for the seconds given in `Retry-After`, then repeat the request.";
 }

@@ -11,6 +11,7 @@ mod caller;
 mod document;
 mod example;
 mod interactive;
+mod key_gate;
 mod kinds;
 mod mount;
 mod params;
@@ -23,6 +24,7 @@ mod service;
 mod state;
 mod token;
 mod trace;
+mod watch;
 
 pub use boundary::boundary;
 pub use document::document;

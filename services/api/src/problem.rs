@@ -69,6 +69,7 @@ impl Refusal {
                 E::RateLimited { .. } => &kinds::RATE_LIMITED,
                 E::KeyReused => &kinds::KEY_REUSED,
                 E::KeyInFlight => &kinds::KEY_IN_FLIGHT,
+                E::Contended(_) => &kinds::CONTENDED,
                 E::Unavailable(_) => &kinds::UNAVAILABLE,
                 E::Internal(_) => &kinds::INTERNAL,
             },
@@ -124,6 +125,8 @@ impl Refusal {
             tracing::error!(cause = %chain(cause.as_ref()), "request failed");
         } else if let Self::Clinic(clinic::Error::Unavailable(cause)) = self {
             tracing::warn!(cause = %chain(cause.as_ref()), "database unavailable");
+        } else if let Self::Clinic(clinic::Error::Contended(cause)) = self {
+            tracing::warn!(cause = %chain(cause.as_ref()), "transaction lost against others each time");
         }
     }
 }
@@ -153,7 +156,9 @@ impl ResponseError for Refusal {
             Self::Clinic(clinic::Error::RateLimited { retry_after }) => {
                 response.insert_header((header::RETRY_AFTER, retry_after.to_string()));
             }
-            Self::Clinic(clinic::Error::Unavailable(_) | clinic::Error::KeyInFlight) => {
+            Self::Clinic(
+                clinic::Error::Unavailable(_) | clinic::Error::Contended(_) | clinic::Error::KeyInFlight,
+            ) => {
                 response.insert_header((header::RETRY_AFTER, "1"));
             }
             Self::Method(allowed) => {

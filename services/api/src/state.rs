@@ -7,6 +7,7 @@ use std::sync::Arc;
 use clinic::Clinic;
 use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
 
+use crate::key_gate::KeyGate;
 use crate::token::{SigningKeys, Tokens};
 
 /// Settings of the API.
@@ -28,6 +29,7 @@ pub struct ApiState {
     pub(crate) tokens: Tokens,
     pub(crate) trusted_proxies: Vec<IpAddr>,
     pub(crate) limiter: Option<DefaultKeyedRateLimiter<[u8; 16]>>,
+    pub(crate) keys: KeyGate,
 }
 
 impl ApiState {
@@ -45,6 +47,7 @@ impl ApiState {
             tokens: Tokens::new(settings.keys, settings.issuer),
             trusted_proxies: settings.trusted_proxies,
             limiter,
+            keys: KeyGate::default(),
         }
     }
 
@@ -53,5 +56,6 @@ impl ApiState {
         if let Some(limiter) = &self.limiter {
             limiter.retain_recent();
         }
+        self.keys.tidy();
     }
 }

@@ -4,7 +4,8 @@ use canonical::Sha;
 use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use formulary::{gate, lock_shared, sets};
+use formulary::{gate, sets};
+use locks::{Locks, Mode, lock};
 use policy::Rules;
 use quick_cache::sync::Cache;
 use recipes::stored::Recipe;
@@ -56,12 +57,13 @@ pub async fn batch_create(
     request: &NewBatch,
 ) -> Result<Released<BatchRecord>> {
     store
-        .create(
+        .create_then_show(
             credentials,
             once,
             async |tx| {
                 let maker = tx.person()?;
-                lock_shared(tx, request.revision).await?;
+                // Nobody withdraws or supersedes it while a batch is opened with it.
+                lock(tx, Locks::new().revision(request.revision, Mode::Shared)).await?;
                 let passed = gate::open(tx, request.revision).await?;
                 if passed.grant.purpose() != Purpose::Make {
                     return Err(Error::state(

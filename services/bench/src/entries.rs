@@ -6,7 +6,7 @@ use materia::Materia;
 use policy::Rules;
 use recipes::RecipeCache;
 use recipes::stored::{Line, Recipe};
-use release::entries::{Measured, entry_insert};
+use release::entries::{Measured, asked, entry_insert};
 use release::{ForRules, Released};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
 use wire::bench::{BatchRecord, BatchState, EntryKind, NewEntry};
@@ -33,7 +33,7 @@ pub async fn entry_create(
     request: &NewEntry,
 ) -> Result<Released<BatchRecord>> {
     store
-        .create(
+        .create_then_show(
             credentials,
             once,
             async |tx| {
@@ -45,9 +45,10 @@ pub async fn entry_create(
                         "This record accepts no entries. Entries are accepted while a batch is planned, making or returned.",
                     ));
                 }
-                let within = batches::contents(tx, &record).await?;
+                // Only what was asked for: an entry costs the same however many there are.
+                let asked = asked::<Recipe>(tx, &record).await?;
                 let rules = policy::rules_of(tx, record.row().policy_version).await?;
-                let measured = check(tx.reference, request, &within.content().recipe, &rules)?;
+                let measured = check(tx.reference, request, asked.content(), &rules)?;
                 let before_acknowledged = batches::change_outstanding(tx, &record).await?;
                 if before_acknowledged && request.kind == EntryKind::StepDone {
                     let reason = "The cautions changed during this batch. Acknowledge them before finishing the step.";

@@ -27,7 +27,7 @@ pub async fn review(
     request: &NewReview,
 ) -> Result<Released<BatchRecord>> {
     store
-        .create(
+        .create_then_show(
             credentials,
             once,
             async |tx| {

@@ -28,7 +28,7 @@ pub async fn submit(
     request: &Submit,
 ) -> Result<Released<BatchRecord>> {
     store
-        .create(
+        .create_then_show(
             credentials,
             once,
             async |tx| {

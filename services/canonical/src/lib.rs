@@ -9,13 +9,14 @@
 //! | 2 | JSON Canonicalization Scheme (RFC 8785) | `stillroom-jcs-2`, then each part after its length |
 //!
 //! A length is eight bytes, most significant first. A salt is a part of its own and comes last in form 1, first in form
-//! 2. What never happens here: a query, a clock, or chance.
+//! 2. Beside them stands the one rule of which characters a name may hold ([`names`]). What never happens here: a query, a clock, or chance.
 
 use serde_json::Value;
 use sha2::{Digest, Sha256};
 use unicode_normalization::UnicodeNormalization;
 
 mod form_1;
+pub mod names;
 
 pub use form_1::text as text_of_form_1;
 

@@ -28,6 +28,7 @@ pub async fn load(clinic: &Clinic) -> Result<usize> {
     clinic
         .store
         .run_unauthenticated(async |tx| {
+            ::formulary::settle(tx).await?;
             let reference = tx.reference;
             let edition = reference.version.number.to_string();
             let mut changed = Vec::new();
@@ -82,7 +83,6 @@ async fn load_one(tx: &mut Tx<'_>, entry: &Material, edition: &str) -> Result<Lo
     let known: Option<(Uuid, i32)> = material::table
         .filter(material::reference_key.eq(&entry.key))
         .select((material::id, material::current_version))
-        .for_update()
         .first(tx.conn())
         .await
         .optional()?;

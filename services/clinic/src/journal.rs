@@ -15,9 +15,10 @@ use wire::journal::{Event, EventQuery};
 use wire::page::Page;
 use wire::people::{Role, Scope};
 
-use crate::Clinic;
+use crate::{Clinic, others};
 
-/// Events, the oldest first. Cost: one index range for each page, at any depth.
+/// Events, the oldest first; students and API clients are told no ids of other readers. Cost: one index range for each
+/// page, at any depth.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller may not see the subject, [`Error::Forbidden`] for events of another actor
@@ -43,7 +44,8 @@ pub async fn events(clinic: &Clinic, credentials: &Credentials, query: &EventQue
             }
             let rows: Vec<EventRow> = rows.load(tx.conn()).await?;
             let page = slice.page(rows, EventRow::id)?;
-            Ok(Page { items: page.items.into_iter().map(Event::from).collect(), next: page.next })
+            let items = others::hide(tx, page.items.into_iter().map(Event::from).collect()).await?;
+            Ok(Page { items, next: page.next })
         })
         .await
 }
@@ -114,7 +116,7 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
 
 /// Whether the subject is a revision or a formula that the caller may see.
 async fn of_formulary(tx: &mut Tx<'_>, subject: Uuid) -> Result<bool> {
-    let revision = ::formulary::visible(tx, RevisionId(subject), false).await.map(drop);
+    let revision = ::formulary::visible(tx, RevisionId(subject)).await.map(drop);
     let found = match revision {
         Err(Error::NotFound(_)) => ::formulary::formula_seen(tx, FormulaId(subject)).await,
         other => other,

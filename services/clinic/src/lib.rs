@@ -9,6 +9,7 @@ use std::sync::Arc;
 use ::bench::RecordCache;
 use ::formulary::CautionCache;
 use ::people::Passwords;
+use ::people::security::Security;
 use ::recipes::RecipeCache;
 use materia::Materia;
 use store::Store;
@@ -20,21 +21,27 @@ pub mod edition;
 pub mod formulary;
 pub mod journal;
 pub mod materials;
+mod others;
 pub mod people;
 pub mod policy;
 mod reader;
 pub mod recipes;
+pub mod retention;
+pub mod security;
 
 pub use reader::Reader;
 pub use release::{Released, ReleasedRecipe, Rendered};
+pub use store::proof::KEY_NOT_KNOWN;
 pub use store::{
     Clock, Credentials, Error, IdempotencyKey, PoolSettings, Ready, Result, Rng, Versioned, connect,
+    login_defaults,
 };
 
 /// The shared state of all use cases: database pool, password hasher and recipe cache.
 pub struct Clinic {
     store: Arc<Store>,
     passwords: Passwords,
+    security: Security,
     recipes: RecipeCache,
     records: RecordCache,
     cautions: CautionCache,
@@ -47,6 +54,23 @@ impl Clinic {
     /// Returns [`Error::Internal`] if the pool cannot be built from `settings`.
     pub fn open(settings: &PoolSettings, clock: Clock, rng: Rng) -> Result<Self> {
         Self::on(Store::open(settings, clock, rng)?)
+    }
+
+    fn on(store: Store) -> Result<Self> {
+        Ok(Self {
+            passwords: Passwords::new(&store.rng)?,
+            security: Security::new(store.rng.bytes()),
+            store: Arc::new(store),
+            recipes: RecipeCache::default(),
+            records: RecordCache::default(),
+            cautions: CautionCache::default(),
+        })
+    }
+
+    /// The same, with a key for the digests in security events. Without it they can be compared within one process only.
+    #[must_use]
+    pub fn with_digest_key(self, key: [u8; 32]) -> Self {
+        Self { security: Security::new(key), ..self }
     }
 
     /// As [`open`](Self::open), with the given reference data instead of the embedded edition.
@@ -62,16 +86,6 @@ impl Clinic {
         let mut store = Store::open(settings, clock, rng)?;
         store.reference = reference;
         Self::on(store)
-    }
-
-    fn on(store: Store) -> Result<Self> {
-        Ok(Self {
-            passwords: Passwords::new(&store.rng)?,
-            store: Arc::new(store),
-            recipes: RecipeCache::default(),
-            records: RecordCache::default(),
-            cautions: CautionCache::default(),
-        })
     }
 
     /// The clock of the service.

@@ -26,7 +26,7 @@ use wire::people::UseCode;
 
 use crate::Clinic;
 
-pub use ::people::Opened;
+pub use ::people::{KnownDevice, Opened, Origin, SignedIn};
 
 /// The calling person or API client.
 ///
@@ -101,14 +101,6 @@ pub async fn api_client_revoke(
     ::people::api_client_revoke(&clinic.store, credentials, id).await
 }
 
-/// Deletes expired failures, so that the table stays small.
-///
-/// # Errors
-/// As [`people::purge_expired_failures`].
-pub async fn purge_expired_failures(clinic: &Clinic) -> Result<()> {
-    ::people::purge_expired_failures(&clinic.store).await
-}
-
 /// Invites a person: creates the account and a one-time code for it.
 ///
 /// # Errors
@@ -147,8 +139,8 @@ pub async fn administrator_create(clinic: &Clinic, sign_in_name: &str, name: &st
 ///
 /// # Errors
 /// As [`people::code_use`].
-pub async fn code_use(clinic: &Clinic, request: UseCode, address: &str) -> Result<()> {
-    ::people::code_use(&clinic.store, &clinic.passwords, request, address).await
+pub async fn code_use(clinic: &Clinic, request: UseCode, origin: &Origin) -> Result<()> {
+    ::people::code_use(&clinic.store, &clinic.passwords, &clinic.security, request, origin).await
 }
 
 /// Creates a one-time code for an account. Called from the command line on the server, for an administrator who lost
@@ -172,8 +164,8 @@ pub async fn anybody(clinic: &Clinic) -> Result<bool> {
 ///
 /// # Errors
 /// As [`people::refresh`].
-pub async fn refresh(clinic: &Clinic, token: &str) -> Result<Opened> {
-    ::people::refresh(&clinic.store, token).await
+pub async fn refresh(clinic: &Clinic, token: &str, origin: &Origin) -> Result<Opened> {
+    ::people::refresh(&clinic.store, &clinic.security, token, origin).await
 }
 
 /// The caller's own sessions that have not ended.
@@ -192,12 +184,12 @@ pub async fn session_end(clinic: &Clinic, credentials: &Credentials, which: Opti
     ::people::session_end(&clinic.store, credentials, which).await
 }
 
-/// Signs in from the network address `address`. An unknown account takes as long as a known one.
+/// Signs in. An unknown account takes as long as a known one.
 ///
 /// # Errors
 /// As [`people::sign_in`].
-pub async fn sign_in(clinic: &Clinic, request: SignIn, address: &str) -> Result<Opened> {
-    ::people::sign_in(&clinic.store, &clinic.passwords, request, address).await
+pub async fn sign_in(clinic: &Clinic, request: SignIn, origin: &Origin) -> Result<SignedIn> {
+    ::people::sign_in(&clinic.store, &clinic.passwords, &clinic.security, request, origin).await
 }
 
 /// Changes the caller's own password and ends every other session of the caller.
@@ -208,9 +200,10 @@ pub async fn password_change(
     clinic: &Clinic,
     credentials: &Credentials,
     request: PasswordChange,
-    address: &str,
+    origin: &Origin,
 ) -> Result<()> {
-    ::people::password_change(&clinic.store, &clinic.passwords, credentials, request, address).await
+    let (store, passwords) = (&clinic.store, &clinic.passwords);
+    ::people::password_change(store, passwords, &clinic.security, credentials, request, origin).await
 }
 
 /// Changes an account. The change applies from the person's next request, even if their access token is still valid. A
@@ -226,15 +219,22 @@ pub async fn change(
     version: i64,
     change: &PersonChange,
 ) -> Result<Versioned<Person>> {
-    clinic
-        .store
-        .write(credentials, async |tx| {
-            let by = tx.administrator()?;
-            let changed = ::people::change(tx, by, id, version, change).await?;
-            if changed.decides_no_longer {
-                grants::close_decisions(tx, id.into()).await?;
-            }
-            Ok(changed.person)
-        })
-        .await
+    ::people::change_in_turn(&clinic.store, credentials, id, async |tx| {
+        let by = tx.administrator()?;
+        let changed = ::people::change(tx, by, id, version, change).await?;
+        if changed.decides_no_longer {
+            grants::close_decisions(tx, id.into()).await?;
+        }
+        Ok(changed.person)
+    })
+    .await
+}
+
+/// Ends the open sessions whose role is not the person's, from before a session's role followed the person's. Answers
+/// how many there were.
+///
+/// # Errors
+/// As [`people::end_outdated_sessions`].
+pub async fn end_outdated_sessions(clinic: &Clinic) -> Result<usize> {
+    ::people::end_outdated_sessions(&clinic.store).await
 }

@@ -13,8 +13,8 @@ use wire::people::Scope;
 use wire::problem::FieldError;
 use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet, Purpose};
 
-use crate::facts::{lock_shared, visible};
-use crate::members::lock_membership;
+use crate::facts::visible;
+use crate::members::membership;
 use crate::{acknowledgement, gate, sets};
 
 /// Acknowledges the current caution set of a revision. This creates a grant, unless a countersignature is required
@@ -37,9 +37,11 @@ pub async fn acknowledge(
             once,
             async |tx| {
                 tx.require_scope(Scope::Acknowledge)?;
-                lock_shared(tx, id).await?;
-                let facts = visible(tx, id, false).await?;
-                lock_membership(tx, facts.library).await?;
+                let before = visible(tx, id).await?;
+                gate::lock_to_make(tx, &before).await?;
+                // Read again: what was decided meanwhile, and whether the caller is still a member.
+                let facts = visible(tx, id).await?;
+                membership(tx, facts.library).await?;
                 let party = for_whom(tx, request.for_api_client, facts.library).await?;
                 let purpose = gate::grant_purpose(tx, &facts).await?;
                 let current = lock_current_set(tx, id).await?;

@@ -1,17 +1,19 @@
 //! Reads of acknowledgements, for their holder, the person who gave them, and instructors who countersign.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{Text as SqlText, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Bool, Nullable, Text as SqlText, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
-use schema::{acknowledgement, countersignature, release_grant};
+use schema::{acknowledgement, countersignature};
 use store::{Credentials, Error, Result, Store, Tx, page::PageRequest, word};
 use uuid::Uuid;
 use wire::ids::{AcknowledgementId, HolderId, PersonId, RevisionId};
 use wire::page::{Page, PageQuery};
-use wire::safety::Acknowledgement;
+use wire::safety::{Acknowledgement, CautionSet};
 
-use crate::sets;
+use crate::sets::{self, SetKey};
 
 /// An acknowledgement as it is stored.
 #[derive(Debug, Queryable, Selectable)]
@@ -53,55 +55,85 @@ pub(crate) async fn by(tx: &mut Tx<'_>, id: Uuid) -> Result<Option<PersonId>> {
     Ok(by.map(PersonId))
 }
 
-/// An acknowledgement with its caution set, in the types of `wire`.
+/// What is shown of an acknowledgement beside its row.
+#[derive(QueryableByName)]
+struct Beside {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+    #[diesel(sql_type = SqlText)]
+    title: String,
+    #[diesel(sql_type = SqlText)]
+    holder_name: String,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    countersigned_by: Option<Uuid>,
+    #[diesel(sql_type = Bool)]
+    open: bool,
+}
+
+/// Acknowledgements with their caution sets, in the types of `wire`. Four statements, however many there are.
 ///
 /// # Errors
 /// Returns the errors of the database.
-pub(crate) async fn render(tx: &mut Tx<'_>, row: AcknowledgementRow) -> Result<Acknowledgement> {
+pub(crate) async fn render_all(
+    tx: &mut Tx<'_>,
+    rows: Vec<AcknowledgementRow>,
+) -> Result<Vec<Acknowledgement>> {
     let now = tx.now();
-    let open: Option<Uuid> = release_grant::table
-        .filter(release_grant::acknowledgement_id.eq(row.id))
-        .filter(release_grant::valid_until.gt(now))
-        .select(release_grant::acknowledgement_id)
-        .first(tx.conn())
-        .await
-        .optional()?;
-    let countersigned_by = by(tx, row.id).await?;
-    let called: Called = diesel::sql_query(
-        "SELECT r.title, COALESCE(p.name, c.name, '') AS holder_name FROM revision r
-         LEFT JOIN person p ON p.id = $2 LEFT JOIN api_client c ON c.id = $2 WHERE r.id = $1",
+    let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
+    let beside: Vec<Beside> = diesel::sql_query(
+        "SELECT a.id, r.title, COALESCE(p.name, c.name, '') AS holder_name, s.by_id AS countersigned_by,
+             EXISTS (SELECT FROM release_grant g WHERE g.acknowledgement_id = a.id AND g.valid_until > $2) AS open
+         FROM acknowledgement a JOIN revision r ON r.id = a.revision_id
+         LEFT JOIN person p ON p.id = a.holder_id LEFT JOIN api_client c ON c.id = a.holder_id
+         LEFT JOIN countersignature s ON s.acknowledgement_id = a.id
+         WHERE a.id = ANY($1)",
     )
-    .bind::<SqlUuid, _>(row.revision_id)
-    .bind::<SqlUuid, _>(row.holder_id)
-    .get_result(tx.conn())
+    .bind::<Array<SqlUuid>, _>(ids)
+    .bind::<Timestamptz, _>(now)
+    .load(tx.conn())
     .await?;
+    let mut beside: HashMap<Uuid, Beside> = beside.into_iter().map(|it| (it.id, it)).collect();
+    let keys: Vec<SetKey> = rows.iter().map(|row| (RevisionId(row.revision_id), row.set_number)).collect();
+    let sets = sets::all_numbered(tx, &keys).await?;
+    rows.into_iter()
+        .zip(keys)
+        .map(|(row, key)| {
+            let gone = || Error::internal("an acknowledgement without its revision or caution set");
+            let of = beside.remove(&row.id).ok_or_else(gone)?;
+            let caution_set = sets.get(&key).cloned().ok_or_else(gone)?;
+            rendered(row, of, caution_set)
+        })
+        .collect()
+}
+
+fn rendered(row: AcknowledgementRow, of: Beside, caution_set: CautionSet) -> Result<Acknowledgement> {
     Ok(Acknowledgement {
         id: AcknowledgementId(row.id),
         holder: HolderId(row.holder_id),
-        holder_name: called.holder_name,
+        holder_name: of.holder_name,
         given_by: PersonId(row.given_by),
         revision: RevisionId(row.revision_id),
-        title: called.title,
+        title: of.title,
         revision_digest: hex::encode(&row.revision_digest),
         purpose: word(&row.purpose)?,
-        caution_set: sets::numbered(tx, RevisionId(row.revision_id), row.set_number).await?,
+        caution_set,
         contraindications: serde_json::from_value(row.contraindications)?,
         at: row.at,
         valid_until: row.valid_until,
         meant_for: serde_json::from_value(row.meant_for)?,
         needs_countersignature: row.countersign,
-        countersigned_by,
-        open: open.is_some(),
+        countersigned_by: of.countersigned_by.map(PersonId),
+        open: of.open,
     })
 }
 
-/// Display names of a revision and a holder.
-#[derive(QueryableByName)]
-struct Called {
-    #[diesel(sql_type = SqlText)]
-    title: String,
-    #[diesel(sql_type = SqlText)]
-    holder_name: String,
+/// As [`render_all`], for one.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn render(tx: &mut Tx<'_>, row: AcknowledgementRow) -> Result<Acknowledgement> {
+    let one = render_all(tx, vec![row]).await?.pop();
+    one.ok_or_else(|| Error::internal("an acknowledgement that was not rendered"))
 }
 
 /// An acknowledgement that the caller holds or gave.
@@ -159,7 +191,8 @@ pub async fn acknowledgements(
                 .select(AcknowledgementRow::as_select())
                 .load(tx.conn())
                 .await?;
-            slice.rendered(rows, |row| row.id, async |row| render(tx, row).await).await
+            let page = slice.page(rows, |row| row.id)?;
+            Ok(Page { items: render_all(tx, page.items).await?, next: page.next })
         })
         .await
 }

@@ -43,7 +43,7 @@ pub async fn cautions(store: &Store, credentials: &Credentials, id: RevisionId) 
     store
         .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
-            let facts = visible(tx, id, false).await?;
+            let facts = visible(tx, id).await?;
             of(tx, &facts).await
         })
         .await

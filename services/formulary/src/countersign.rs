@@ -13,10 +13,10 @@ use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
 use wire::safety::{Acknowledgement, Purpose};
 
-use crate::acknowledgement::{AcknowledgementRow, by, found, render};
-use crate::facts::{lock_shared, visible};
+use crate::acknowledgement::{AcknowledgementRow, by, found, render, render_all};
+use crate::facts::visible;
 use crate::gate::{self, Passed};
-use crate::members::lock_membership;
+use crate::members::membership;
 
 /// Countersigns an acknowledgement, which creates its grant. The caller must be an instructor of the library who holds
 /// a grant for the revision.
@@ -38,12 +38,12 @@ pub async fn countersign(
             async |tx| {
                 let row = found(tx, id.0).await?;
                 let revision = RevisionId(row.revision_id);
-                lock_shared(tx, revision).await?;
                 let hidden = |error| match error {
                     Error::NotFound(_) => Error::NotFound("acknowledgement"),
                     other => other,
                 };
-                visible(tx, revision, false).await.map_err(hidden)?;
+                let before = visible(tx, revision).await.map_err(hidden)?;
+                gate::lock_to_make(tx, &before).await?;
                 let me = tx.instructor()?;
                 if row.holder_id == me.id().0 || row.given_by == me.id().0 {
                     return Err(Error::Forbidden(
@@ -53,7 +53,7 @@ pub async fn countersign(
                 // The lock keeps this set current, and the caller's grant proves that they acknowledged the same set.
                 let current = lock_current_set(tx, revision).await?;
                 let mine = gate::open(tx, revision).await?;
-                lock_membership(tx, mine.facts.library).await?;
+                membership(tx, mine.facts.library).await?;
                 still_holds(tx, &row, &mine, &current).await?;
                 gate::may_be_made(tx, &mine.facts).await?;
                 gate_rows::countersign(tx, me, &current, id).await?;
@@ -149,7 +149,8 @@ pub async fn awaited(
                 .select(AcknowledgementRow::as_select())
                 .load(tx.conn())
                 .await?;
-            slice.rendered(rows, |row| row.id, async |row| render(tx, row).await).await
+            let page = slice.page(rows, |row| row.id)?;
+            Ok(Page { items: render_all(tx, page.items).await?, next: page.next })
         })
         .await
 }

@@ -2,6 +2,7 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use locks::{Locks, Mode, lock};
 use release::kept::CONTENT;
 use release::{Grant, content, grants};
 use schema::{formula, revision, revision_nested};
@@ -9,10 +10,10 @@ use serde_json::json;
 use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned};
 use uuid::Uuid;
 use wire::formulary::{Decide, Decision, Revision, RevisionState, Withdraw};
-use wire::ids::{PersonId, RevisionId};
+use wire::ids::{FormulaId, PersonId, RevisionId};
 
 use crate::facts::{Facts, facts, visible};
-use crate::freeze::{freeze, may_be_approved};
+use crate::freeze::{directly_nested, freeze, may_be_approved, nested_in_draft};
 use crate::kept::{CAUTION_SET, FORMULA, GATE, REVISION};
 use crate::revisions;
 use crate::withholding;
@@ -59,15 +60,12 @@ pub async fn propose(
 ) -> Result<Versioned<Revision>> {
     store
         .write(credentials, async |tx| {
-            let facts = visible(tx, id, true).await?;
             let me = tx.instructor()?;
-            if me.id() != facts.author {
-                return Err(Error::Forbidden("Only the author may propose this draft.".into()));
-            }
-            check(&facts, RevisionState::Proposed)?;
-            if facts.version != version {
-                return Err(Error::PreconditionFailed);
-            }
+            may_be_proposed(tx, id, version).await?;
+            let nested = nested_in_draft(tx, me, id).await?;
+            let settled = Locks::new().settling(Mode::Shared);
+            lock(tx, settled.revision(id, Mode::Exclusive).revisions(nested, Mode::Shared)).await?;
+            let facts = may_be_proposed(tx, id, version).await?;
             let digest = freeze(tx, me, &facts).await?;
             let now = tx.now();
             diesel::update(revision::table.find(id.0))
@@ -92,11 +90,32 @@ pub async fn propose(
         .await
 }
 
-/// Locks formula, then revision. Every decision uses this order, so concurrent decisions serialise and cannot deadlock.
+/// The facts of a draft that the caller wrote and that is in this version.
+async fn may_be_proposed(tx: &mut Tx<'_>, id: RevisionId, version: i64) -> Result<Facts> {
+    let facts = visible(tx, id).await?;
+    if tx.instructor()?.id() != facts.author {
+        return Err(Error::Forbidden("Only the author may propose this draft.".into()));
+    }
+    check(&facts, RevisionState::Proposed)?;
+    if facts.version != version {
+        return Err(Error::PreconditionFailed);
+    }
+    Ok(facts)
+}
+
+/// Locks the formula, then the revision with the approved one and everything that it is directly made from, all by ID.
 async fn locked(tx: &mut Tx<'_>, id: RevisionId) -> Result<Facts> {
-    let formula_id = visible(tx, id, false).await?.formula;
-    formula::table.find(formula_id.0).select(formula::id).for_update().first::<Uuid>(tx.conn()).await?;
-    visible(tx, id, true).await
+    let formula = visible(tx, id).await?.formula;
+    lock(tx, Locks::new().formula(formula)).await?;
+    let approved = approved(tx, formula).await?;
+    let revisions = Locks::new().revisions(directly_nested(tx, id).await?, Mode::Shared);
+    lock(tx, revisions.revisions(approved, Mode::Exclusive).revision(id, Mode::Exclusive)).await?;
+    visible(tx, id).await
+}
+
+/// The approved revision of a formula.
+async fn approved(tx: &mut Tx<'_>, id: FormulaId) -> Result<Option<Uuid>> {
+    Ok(formula::table.find(id.0).select(formula::approved_revision_id).first(tx.conn()).await?)
 }
 
 /// Returns or approves a proposed revision. The caller must hold a grant for it, which requires acknowledging its
@@ -201,13 +220,10 @@ async fn approve(
     grant: &Grant<'_>,
 ) -> Result<()> {
     may_be_approved(tx, approved.id, grant).await?;
-    let before: Option<Uuid> = formula::table
-        .find(approved.formula.0)
-        .select(formula::approved_revision_id)
-        .first(tx.conn())
-        .await?;
+    let before = self::approved(tx, approved.formula).await?;
+    lock(tx, Locks::new().grants(before.into_iter().chain([approved.id.0]))).await?;
     if let Some(before) = before {
-        let before = facts(tx, RevisionId(before), true).await?;
+        let before = facts(tx, RevisionId(before)).await?;
         check(&before, RevisionState::Superseded)?;
         let by_before = before.decided_by.unwrap_or(by);
         let own_before = before.own_approval;

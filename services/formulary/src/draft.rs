@@ -3,6 +3,7 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use judgement::{Assembled, Written, evaluation};
+use locks::{Locks, Mode, lock};
 use release::{Draft, ForRules, Released, content};
 use schema::revision;
 use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned};
@@ -19,8 +20,8 @@ use crate::names::preparation_name;
 use crate::resolve::resolve;
 
 /// The caller's own draft with the proof of authorship.
-async fn own<'t>(tx: &mut Tx<'t>, id: RevisionId, lock: bool) -> Result<(Facts, Draft<'t>)> {
-    let facts = visible(tx, id, lock).await?;
+async fn own<'t>(tx: &mut Tx<'t>, id: RevisionId) -> Result<(Facts, Draft<'t>)> {
+    let facts = visible(tx, id).await?;
     let me = tx.instructor()?;
     if facts.author != me.id() {
         return Err(Error::NotFound("draft"));
@@ -46,7 +47,7 @@ pub async fn draft(
 ) -> Result<Versioned<Released<FormulaContent>>> {
     store
         .read(credentials, async |tx| {
-            let (facts, draft) = own(tx, id, false).await?;
+            let (facts, draft) = own(tx, id).await?;
             let written = content::draft_content::<Written>(tx, &draft).await?;
             Ok(Versioned { version: facts.version, value: written.map(|written| written.content.into()) })
         })
@@ -67,7 +68,8 @@ pub async fn draft_change(
 ) -> Result<Versioned<Released<FormulaContent>>> {
     store
         .write(credentials, async |tx| {
-            let (facts, draft) = own(tx, id, true).await?;
+            lock(tx, Locks::new().revision(id, Mode::Exclusive)).await?;
+            let (facts, draft) = own(tx, id).await?;
             if facts.version != version {
                 return Err(Error::PreconditionFailed);
             }
@@ -119,7 +121,7 @@ pub async fn draft_evaluation(
 ) -> Result<Released<Evaluation>> {
     store
         .read(credentials, async |tx| {
-            let (facts, draft) = own(tx, id, false).await?;
+            let (facts, draft) = own(tx, id).await?;
             let written = content::draft_content::<Written>(tx, &draft).await?;
             evaluated(tx, facts.formula, written.content()).await
         })

@@ -106,43 +106,30 @@ fn sha(bytes: Vec<u8>) -> Result<Sha> {
     bytes.try_into().map_err(|_| Error::internal("a digest of the wrong length"))
 }
 
-/// The facts of a revision, without a check of the caller. With `lock`, the row stays locked until the transaction
-/// ends.
+/// The facts of a revision, without a check of the caller.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such revision.
-pub async fn facts(tx: &mut Tx<'_>, id: RevisionId, lock: bool) -> Result<Facts> {
-    let query = revision::table.find(id.0).select(Row::as_select());
-    let row: Option<Row> = if lock {
-        query.for_update().first(tx.conn()).await.optional()?
-    } else {
-        query.first(tx.conn()).await.optional()?
-    };
-    let row = row.ok_or(Error::NotFound("revision"))?;
-    let library: Uuid =
-        formula::table.find(row.formula_id).select(formula::library_id).first(tx.conn()).await?;
+pub async fn facts(tx: &mut Tx<'_>, id: RevisionId) -> Result<Facts> {
+    let found: Option<(Row, Uuid)> = revision::table
+        .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
+        .filter(revision::id.eq(id.0))
+        .select((Row::as_select(), formula::library_id))
+        .first(tx.conn())
+        .await
+        .optional()?;
+    let (row, library) = found.ok_or(Error::NotFound("revision"))?;
     row.into_facts(library)
 }
 
-/// Takes a share lock on the revision row until the transaction ends. No decision can change its state before the
-/// dependent grant or batch is inserted.
-///
-/// # Errors
-/// Returns the errors of the database.
-pub async fn lock_shared(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
-    let _held: Option<Uuid> =
-        revision::table.find(id.0).select(revision::id).for_share().first(tx.conn()).await.optional()?;
-    Ok(())
-}
-
 /// The facts of a revision, if the caller may see it. Members of its library may see a revision once it was approved;
-/// before that only instructors and its author may, and a draft only its author. `lock` as in [`facts`].
+/// before that only instructors and its author may, and a draft only its author.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such revision or the caller may not see it.
-pub async fn visible(tx: &mut Tx<'_>, id: RevisionId, lock: bool) -> Result<Facts> {
+pub async fn visible(tx: &mut Tx<'_>, id: RevisionId) -> Result<Facts> {
     const HIDDEN: Error = Error::NotFound("revision");
-    let facts = facts(tx, id, lock).await?;
+    let facts = facts(tx, id).await?;
     match membership(tx, facts.library).await {
         Err(Error::NotFound(_)) => return Err(HIDDEN),
         other => other?,

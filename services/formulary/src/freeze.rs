@@ -6,6 +6,7 @@ use diesel_async::RunQueryDsl;
 use galenics::kept::KeptEvaluation;
 use judgement::cautions::contained_materials;
 use judgement::{Assembled, Ingredient, Written};
+use locks::require_revision;
 use release::content::Computed;
 use release::{Exit, ForRules, Grant, content};
 use schema::{revision, revision_ingredient, revision_material, revision_nested};
@@ -19,7 +20,6 @@ use crate::assemble::{self, FactsAsOf};
 use crate::facts::Facts;
 use crate::present::present;
 use crate::sets;
-use crate::turns::while_settled;
 use crate::withholding::withheld_since;
 
 /// Freezes the content of the author's draft and returns its digest.
@@ -28,7 +28,6 @@ use crate::withholding::withheld_since;
 /// Returns [`Error::NotFound`] if there is no draft, [`Error::Conflict`] if an ingredient is no longer approved, and
 /// [`Error::Invalid`] if the formula cannot be evaluated.
 pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &Facts) -> Result<Sha> {
-    while_settled(tx).await?;
     let draft = content::draft(tx, author, facts.id).await?.ok_or(Error::NotFound("draft"))?;
     let draft_content = content::draft_content::<Written>(tx, &draft).await?;
     let written = draft_content.content();
@@ -57,13 +56,39 @@ pub(crate) fn computed(whole: &Assembled) -> Result<Computed> {
     Ok(Computed { engine: i32::try_from(kept.0).unwrap_or(i32::MAX), result: kept.1 })
 }
 
+/// The revisions that the author's draft nests directly.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no draft.
+pub(crate) async fn nested_in_draft<'t>(
+    tx: &mut Tx<'t>,
+    author: Instructor<'t>,
+    id: RevisionId,
+) -> Result<Vec<Uuid>> {
+    let draft = content::draft(tx, author, id).await?.ok_or(Error::NotFound("draft"))?;
+    let content = content::draft_content::<Written>(tx, &draft).await?;
+    Ok(content.content().nested().map(|id| id.0).collect())
+}
+
+/// The revisions that a frozen revision nests directly.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn directly_nested(tx: &mut Tx<'_>, id: RevisionId) -> Result<Vec<Uuid>> {
+    Ok(revision_ingredient::table
+        .filter(revision_ingredient::revision_id.eq(id.0))
+        .filter(revision_ingredient::nested_revision_id.is_not_null())
+        .select(revision_ingredient::nested_revision_id.assume_not_null())
+        .distinct()
+        .load(tx.conn())
+        .await?)
+}
+
+/// Checks that a nested revision is approved. The transaction holds it as it is.
 async fn still_approved(tx: &mut Tx<'_>, nested: RevisionId) -> Result<()> {
-    let (state, title): (String, String) = revision::table
-        .find(nested.0)
-        .select((revision::state, revision::title))
-        .for_share()
-        .first(tx.conn())
-        .await?;
+    require_revision(tx, nested)?;
+    let (state, title): (String, String) =
+        revision::table.find(nested.0).select((revision::state, revision::title)).first(tx.conn()).await?;
     if state == RevisionState::Approved.as_str() {
         return match withheld_since(tx, nested).await? {
             None => Ok(()),
@@ -147,14 +172,7 @@ pub(crate) async fn may_be_approved(tx: &mut Tx<'_>, id: RevisionId, _shown: &Gr
             format!("Approval is blocked by these stops: {} Resolve them before approving.", stops.join(" ")),
         ));
     }
-    let direct: Vec<Uuid> = revision_ingredient::table
-        .filter(revision_ingredient::revision_id.eq(id.0))
-        .filter(revision_ingredient::nested_revision_id.is_not_null())
-        .select(revision_ingredient::nested_revision_id.assume_not_null())
-        .distinct()
-        .load(tx.conn())
-        .await?;
-    for nested in direct {
+    for nested in directly_nested(tx, id).await? {
         still_approved(tx, RevisionId(nested)).await?;
     }
     // Deeper levels may contain a superseded revision, but not a withdrawn one.

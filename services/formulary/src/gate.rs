@@ -2,6 +2,7 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use locks::{Locks, Mode, lock};
 use release::{AllOpen, EveryLevel, Grant, grants};
 use schema::{batch, revision, revision_nested};
 use store::{Actor, Error, Result, Tx};
@@ -31,7 +32,7 @@ pub struct Passed<'t> {
 /// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::GateClosed`] with the outstanding
 /// cautions if there is no grant, and [`Error::State`] for a draft, which nobody is granted.
 pub async fn open<'t>(tx: &mut Tx<'t>, id: RevisionId) -> Result<Passed<'t>> {
-    let facts = visible(tx, id, false).await?;
+    let facts = visible(tx, id).await?;
     if facts.digest.is_none() {
         return Err(Error::state(
             facts.state,
@@ -44,19 +45,23 @@ pub async fn open<'t>(tx: &mut Tx<'t>, id: RevisionId) -> Result<Passed<'t>> {
     }
 }
 
-/// Records the first read by the caller's grant, so that everybody who has a recipe can be found.
+/// Records the first read by the caller's grant for a revision, so that everybody who has a recipe can be found. With
+/// `every_level`, also by those for everything nested in it, all of them together.
 ///
 /// # Errors
-/// Returns [`Error::GateClosed`] if a concurrent transaction deleted the grant.
-pub async fn record_first_read<'t>(tx: &mut Tx<'t>, passed: &Passed<'t>) -> Result<()> {
-    if grants::record_first_read(tx, &passed.grant).await? {
-        Ok(())
+/// As [`open`] and [`open_every_level`].
+pub async fn record_first_read(tx: &mut Tx<'_>, id: RevisionId, every_level: bool) -> Result<()> {
+    let passed = open(tx, id).await?;
+    if every_level {
+        let levels = open_every_level(tx, &passed).await?;
+        let read: Vec<&Grant<'_>> = levels.nested().iter().chain([&passed.grant]).collect();
+        grants::record_first_read(tx, &read).await
     } else {
-        Err(closed(tx, &passed.facts).await?)
+        grants::record_first_read(tx, &[&passed.grant]).await
     }
 }
 
-/// Extends a grant to every revision nested in its revision, and records the first read of each.
+/// Extends a grant to every revision nested in its revision.
 ///
 /// # Errors
 /// Returns [`Error::GateClosed`] or [`Error::State`] with the title of a nested revision that the caller holds no grant
@@ -64,14 +69,7 @@ pub async fn record_first_read<'t>(tx: &mut Tx<'t>, passed: &Passed<'t>) -> Resu
 pub async fn open_every_level<'g, 't>(tx: &mut Tx<'t>, passed: &'g Passed<'t>) -> Result<EveryLevel<'g, 't>> {
     match grants::every_level(tx, &passed.grant).await? {
         Err(closed) => Err(nested_closed(tx, closed).await?),
-        Ok(levels) => {
-            for grant in levels.nested() {
-                if !grants::record_first_read(tx, grant).await? {
-                    return Err(nested_closed(tx, grant.revision()).await?);
-                }
-            }
-            Ok(levels)
-        }
+        Ok(levels) => Ok(levels),
     }
 }
 
@@ -167,9 +165,26 @@ pub async fn outstanding(tx: &mut Tx<'_>, id: RevisionId, reason: &str) -> Resul
     })
 }
 
+/// Locks for share what a grant to make a revision rests on: the memberships of its library, the revision with everything
+/// nested in it, and its gate. What is nested in a revision never changes once it is frozen.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn lock_to_make(tx: &mut Tx<'_>, facts: &Facts) -> Result<()> {
+    let id = facts.id.0;
+    let nested: Vec<Uuid> = revision_nested::table
+        .filter(revision_nested::revision_id.eq(id))
+        .select(revision_nested::nested_id)
+        .load(tx.conn())
+        .await?;
+    let revisions = Locks::new().library(facts.library, Mode::Shared).revisions(nested, Mode::Shared);
+    lock(tx, revisions.revision(facts.id, Mode::Shared).gates([id], Mode::Shared)).await
+}
+
 /// Checks that a revision may be made: it is approved, not withheld, and contains no withdrawn revision.
 ///
-/// Locks the nested revisions for share. A concurrent withdrawal waits, and then deletes the grant created here.
+/// The transaction must hold it and everything nested in it for share, as [`lock_to_make`] does: a concurrent withdrawal
+/// waits, and then deletes the grant created here.
 ///
 /// # Errors
 /// Returns [`Error::State`] with the reason.
@@ -188,7 +203,6 @@ pub async fn may_be_made(tx: &mut Tx<'_>, facts: &Facts) -> Result<()> {
         .filter(revision::id.eq_any(nested))
         .order(revision::id)
         .select((revision::state, revision::title))
-        .for_share()
         .load(tx.conn())
         .await?;
     match nested.into_iter().find(|(state, _)| state == RevisionState::Withdrawn.as_str()) {
@@ -216,7 +230,11 @@ pub(crate) async fn grant_purpose(tx: &mut Tx<'_>, facts: &Facts) -> Result<Purp
             "A draft has no cautions to acknowledge. Propose the draft first.",
         ));
     }
-    let Err(refused) = may_be_made(tx, facts).await else { return Ok(Purpose::Make) };
+    let refused = match may_be_made(tx, facts).await {
+        Ok(()) => return Ok(Purpose::Make),
+        Err(refused @ Error::State { .. }) => refused,
+        Err(other) => return Err(other),
+    };
     let me = match tx.actor()? {
         Actor::Person(person) if person.role == Role::Instructor => return Ok(Purpose::Decide),
         Actor::Person(person) => person.id,

@@ -41,7 +41,7 @@ pub use cautions::cautions;
 pub use countersign::{awaited, countersign};
 pub use decide::{decide, propose, withdraw};
 pub use draft::{draft, draft_change, draft_evaluation, evaluate};
-pub use facts::{Facts, facts, lock_shared, visible};
+pub use facts::{Facts, facts, visible};
 pub use formulas::{formula_create, revision_create};
 pub use frozen::{FrozenRevision, load as load_frozen};
 pub use libraries::{libraries, library, library_change, library_create, member_add, member_remove, members};

@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use locks::{Locks, Mode, lock};
 use release::grants;
 use schema::{library, library_member};
 use serde_json::json;
@@ -109,6 +110,7 @@ fn acceptable(request: &NewLibrary) -> Result<()> {
     if !(1..=200).contains(&request.name.trim().chars().count()) {
         return Err(Error::field("/name", "Enter a name of 1 to 200 characters."));
     }
+    store::names::acceptable("/name", request.name.trim())?;
     if request.description.chars().count() > 2000 {
         return Err(Error::field("/description", "Enter at most 2000 characters."));
     }
@@ -324,12 +326,7 @@ pub async fn member_remove(
         .write(credentials, async |tx| {
             library_editor(tx, id).await?;
             // Waits for transactions that hold the memberships for share while they create a grant.
-            library::table
-                .find(id.0)
-                .select(library::id)
-                .for_no_key_update()
-                .first::<Uuid>(tx.conn())
-                .await?;
+            lock(tx, Locks::new().library(id, Mode::Exclusive)).await?;
             let removed =
                 diesel::delete(library_member::table.find((id.0, holder.0))).execute(tx.conn()).await?;
             if removed == 0 {

@@ -44,7 +44,7 @@ pub struct FormulaPage {
 
 /// The question for a formula with those of its revisions that the caller may see.
 #[derive(Clone, Copy)]
-pub struct OneFormula(FormulaId);
+pub struct OneFormula(pub FormulaId);
 
 /// The formulas of the caller's libraries, by title. Cost: a share of one statement, which reads one page from each of
 /// these libraries and merges them; it grows neither with depth nor with the number of formulas.
@@ -87,12 +87,15 @@ pub(crate) async fn show(tx: &mut Tx<'_>, id: FormulaId) -> Result<Formula> {
     tx.ask(OneFormula(id)).await?.ok_or(Error::NotFound("formula"))
 }
 
-/// Checks that the person who is calling may see a formula.
+/// Checks that a person is calling who may see a formula.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] otherwise.
 pub async fn formula_seen(tx: &mut Tx<'_>, id: FormulaId) -> Result<()> {
-    show(tx, id).await.map(drop)
+    match tx.person() {
+        Ok(_) => show(tx, id).await.map(drop),
+        Err(_) => Err(Error::NotFound("formula")),
+    }
 }
 
 /// A formula; empty where there is none.

@@ -2,7 +2,7 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{library, library_member};
+use schema::library_member;
 use store::{Error, Result, Tx};
 use uuid::Uuid;
 use wire::ids::LibraryId;
@@ -30,15 +30,4 @@ pub async fn membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<LibraryMember>
         Some(_) => Ok(LibraryMember { library: id }),
         None => Err(Error::NotFound("library")),
     }
-}
-
-/// Proves that the caller is a member, and locks the library's memberships for share until the transaction ends. A
-/// concurrent removal of the member waits, and then deletes the grant that this transaction creates.
-///
-/// # Errors
-/// As [`membership`].
-pub(crate) async fn lock_membership(tx: &mut Tx<'_>, id: LibraryId) -> Result<LibraryMember> {
-    let _held: Option<Uuid> =
-        library::table.find(id.0).select(library::id).for_share().first(tx.conn()).await.optional()?;
-    membership(tx, id).await
 }

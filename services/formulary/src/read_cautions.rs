@@ -35,7 +35,7 @@ impl Default for CautionCache {
 
 /// The question which caution set of a revision is the current one.
 #[derive(Clone, Copy)]
-pub struct CurrentCautions(RevisionId);
+pub struct CurrentCautions(pub RevisionId);
 
 /// The names of the current set; no set for a draft.
 pub struct CurrentNames {
@@ -66,14 +66,15 @@ pub async fn current_cautions(
     }
     store
         .read(credentials, async |tx| {
-            let facts = visible(tx, id, false).await?;
+            let facts = visible(tx, id).await?;
             if facts.digest.is_none() {
                 return Ready::new(&of(tx, &facts).await?);
             }
             let number = sets::current_number(tx, id).await?;
-            let rules = policy::rules(tx).await?;
-            let ready = Ready::new(&sets::under_notice(tx, id, number, rules.notice).await?)?;
-            cache.0.insert((id, number, rules.version), ready.clone());
+            // In one snapshot, so that the notice in the set is that of the version.
+            let policy = policy::rules(tx).await?.version;
+            let ready = Ready::new(&sets::numbered(tx, id, number).await?)?;
+            cache.0.insert((id, number, policy), ready.clone());
             Ok(ready)
         })
         .await

@@ -7,6 +7,7 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use judgement::Written;
+use locks::{Locks, Mode, lock};
 use release::{Exit, content, grants, lock_current_set};
 use schema::{amendment_effect, gate};
 use serde_json::json;
@@ -31,6 +32,9 @@ use crate::withholding::withhold;
 /// # Errors
 /// Returns [`store::Error::Internal`] if frozen content does not match its digest, and the errors of the database.
 pub async fn recompute_caution_sets(tx: &mut Tx<'_>, amendment: Uuid, revisions: &[Uuid]) -> Result<usize> {
+    let ids = || revisions.iter().copied();
+    let rows = Locks::new().revisions(ids(), Mode::Exclusive).gates(ids(), Mode::Exclusive);
+    lock(tx, rows.grants(ids())).await?;
     let mut changed = 0;
     for id in revisions {
         if recompute(tx, amendment, RevisionId(*id)).await? {
@@ -41,10 +45,8 @@ pub async fn recompute_caution_sets(tx: &mut Tx<'_>, amendment: Uuid, revisions:
 }
 
 async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<bool> {
-    // Locks revision, then gate, in the order of every transaction: waits for concurrent decisions, and for
-    // acknowledgements of the current set.
-    let facts = facts::facts(tx, id, true).await?;
-    let number: i32 = gate::table.find(id.0).select(gate::set_number).for_update().first(tx.conn()).await?;
+    let facts = facts::facts(tx, id).await?;
+    let number: i32 = gate::table.find(id.0).select(gate::set_number).first(tx.conn()).await?;
     let frozen = content::sealed::<Written>(tx, id).await?.exit(Exit::Renewal);
     let (written, nested) = (&frozen.written, &frozen.nested);
     let now = present(tx, &facts, written, nested.clone()).await?;

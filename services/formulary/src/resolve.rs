@@ -5,7 +5,7 @@ use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use judgement::written::{Content, Line};
 use judgement::{Ingredient, Written, meant, stability};
-use store::{Error, Result, Tx};
+use store::{Error, Result, Tx, names};
 use uuid::Uuid;
 use wire::formulary::FormulaContent;
 use wire::ids::RevisionId;
@@ -113,7 +113,7 @@ fn unknown<'a>(pointer: &str, given: &str, accepted: impl Iterator<Item = &'a st
 
 /// Checks that need no look-up in the database: lengths, counts and notations.
 fn form(content: &Content) -> Vec<FieldError> {
-    let mut errors = Vec::new();
+    let (mut errors, mut hidden) = (Vec::new(), Vec::new());
     let mut length = |pointer: String, text: &str, most: usize| {
         let count = text.trim().chars().count();
         if !(1..=most).contains(&count) || text.chars().any(|c| c.is_control() && c != '\n') {
@@ -123,7 +123,20 @@ fn form(content: &Content) -> Vec<FieldError> {
             ));
         }
     };
-    length("/content/title".into(), &content.title, 200);
+    // A name is one line that looks like no other; other text may go over several.
+    let names = std::iter::once(("/content/title".to_owned(), &content.title, 200)).chain(
+        content
+            .phases
+            .iter()
+            .enumerate()
+            .map(|(p, phase)| (format!("/content/phases/{p}/name"), &phase.name, 100)),
+    );
+    for (pointer, name, most) in names {
+        match names::refusal(pointer.clone(), name.trim()) {
+            Some(refused) => hidden.push(refused),
+            None => length(pointer, name, most),
+        }
+    }
     for (i, step) in content.method.iter().enumerate() {
         length(format!("/content/method/{i}/do"), &step.do_, 2000);
     }
@@ -140,9 +153,7 @@ fn form(content: &Content) -> Vec<FieldError> {
             length(format!("/content/label/{name}"), text, 1000);
         }
     }
-    for (p, phase) in content.phases.iter().enumerate() {
-        length(format!("/content/phases/{p}/name"), &phase.name, 100);
-    }
+    errors.extend(hidden);
     for (p, _) in content.phases.iter().enumerate().filter(|(_, phase)| phase.lines.is_empty()) {
         errors.push(FieldError::new(
             format!("/content/phases/{p}/lines"),

@@ -60,7 +60,7 @@ pub async fn keep_older(tx: &mut Tx<'_>, after: Uuid, most: i64) -> Result<Optio
 }
 
 async fn keep_one(tx: &mut Tx<'_>, id: RevisionId) -> Result<bool> {
-    let facts = facts::facts(tx, id, false).await?;
+    let facts = facts::facts(tx, id).await?;
     let frozen = content::sealed::<Written>(tx, id).await?.exit(Exit::Verifying);
     if let Some(number) = sets::without_evaluation(tx, id).await? {
         let evaluation = present(tx, &facts, &frozen.written, frozen.nested.clone()).await?.evaluation;
@@ -80,7 +80,7 @@ async fn keep_one(tx: &mut Tx<'_>, id: RevisionId) -> Result<bool> {
 /// Returns [`Error::Internal`] if the stored result cannot be read.
 async fn differences(tx: &mut Tx<'_>, id: RevisionId) -> Result<Vec<Difference>> {
     let unreadable = |problem: galenics::kept::KeptProblem| Error::internal(problem.to_string());
-    let facts = facts::facts(tx, id, false).await?;
+    let facts = facts::facts(tx, id).await?;
     let frozen = content::sealed::<Written>(tx, id).await?.exit(Exit::Verifying);
     let Some(kept) = frozen.results.get(&id.0) else { return Ok(Vec::new()) };
     let kept = KeptEvaluation::from_json(kept).map_err(unreadable)?;

@@ -36,7 +36,7 @@ pub async fn revision(
 /// # Errors
 /// Returns [`store::Error::NotFound`] if the caller may not see the revision.
 pub async fn show(tx: &mut Tx<'_>, id: RevisionId) -> Result<Versioned<Revision>> {
-    let facts = visible(tx, id, false).await?;
+    let facts = visible(tx, id).await?;
     let caution_set = match facts.state {
         RevisionState::Draft => None,
         _ => Some(sets::current(tx, id).await?),

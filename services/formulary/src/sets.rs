@@ -2,8 +2,12 @@
 //!
 //! Never here: a change of a stored set. A changed set gets the next number.
 
+use std::collections::HashMap;
+
 use canonical::Sha;
+use diesel::dsl::sql;
 use diesel::prelude::*;
+use diesel::sql_types::{Array, Bool, Integer, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use judgement::cautions::{self, Counted};
 use judgement::written::Level;
@@ -209,41 +213,66 @@ pub(crate) async fn keep_evaluation(
     Ok(())
 }
 
+/// Which caution set of which revision.
+pub(crate) type SetKey = (RevisionId, i32);
+
+/// Current or former caution sets, in three statements however many there are.
+///
+/// # Errors
+/// Returns the errors of the database. A set that never was is left out.
+pub(crate) async fn all_numbered(tx: &mut Tx<'_>, keys: &[SetKey]) -> Result<HashMap<SetKey, CautionSet>> {
+    let ids: Vec<Uuid> = keys.iter().map(|(id, _)| id.0).collect();
+    let numbers: Vec<i32> = keys.iter().map(|(_, number)| *number).collect();
+    let asked = || sql::<Bool>("(revision_id, ");
+    let digests: Vec<(Uuid, i32, Vec<u8>)> = caution_set::table
+        .filter(
+            asked()
+                .sql("number) IN (SELECT * FROM unnest(")
+                .bind::<Array<SqlUuid>, _>(ids.clone())
+                .sql(", ")
+                .bind::<Array<Integer>, _>(numbers.clone())
+                .sql("))"),
+        )
+        .select((caution_set::revision_id, caution_set::number, caution_set::digest))
+        .load(tx.conn())
+        .await?;
+    let rows: Vec<(Uuid, i32, Row)> = caution::table
+        .filter(
+            asked()
+                .sql("set_number) IN (SELECT * FROM unnest(")
+                .bind::<Array<SqlUuid>, _>(ids)
+                .sql(", ")
+                .bind::<Array<Integer>, _>(numbers)
+                .sql("))"),
+        )
+        .order((caution::revision_id, caution::set_number, caution::position))
+        .select((caution::revision_id, caution::set_number, Row::as_select()))
+        .load(tx.conn())
+        .await?;
+    let notice = policy::rules(tx).await?.notice;
+    let mut sets: HashMap<SetKey, CautionSet> = digests
+        .into_iter()
+        .map(|(id, number, digest)| {
+            let (revision, digest, notice) = (RevisionId(id), hex::encode(digest), notice.clone());
+            ((revision, number), CautionSet { revision, digest, cautions: Vec::new(), notice })
+        })
+        .collect();
+    for (id, number, row) in rows {
+        if let Some(set) = sets.get_mut(&(RevisionId(id), number)) {
+            set.cautions.push(row.into_wire()?);
+        }
+    }
+    Ok(sets)
+}
+
 /// A current or former caution set of a revision.
 ///
 /// # Errors
 /// Returns [`Error::Internal`] if the revision never had a set of this number.
-pub(crate) async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<CautionSet> {
-    let notice = policy::rules(tx).await?.notice;
-    under_notice(tx, id, number, notice).await
-}
-
-/// As [`numbered`], with a notice that was read before: whoever keeps a set by the version of its policy must have read
-/// both at once.
-///
-/// # Errors
-/// As [`numbered`].
-pub async fn under_notice(
-    tx: &mut Tx<'_>,
-    id: RevisionId,
-    number: i32,
-    notice: String,
-) -> Result<CautionSet> {
-    let digest: Vec<u8> =
-        caution_set::table.find((id.0, number)).select(caution_set::digest).first(tx.conn()).await?;
-    let rows: Vec<Row> = caution::table
-        .filter(caution::revision_id.eq(id.0))
-        .filter(caution::set_number.eq(number))
-        .order(caution::position)
-        .select(Row::as_select())
-        .load(tx.conn())
-        .await?;
-    Ok(CautionSet {
-        revision: id,
-        digest: hex::encode(digest),
-        cautions: rows.into_iter().map(Row::into_wire).collect::<Result<_>>()?,
-        notice,
-    })
+pub async fn numbered(tx: &mut Tx<'_>, id: RevisionId, number: i32) -> Result<CautionSet> {
+    let key = (id, number);
+    let set = all_numbered(tx, &[key]).await?.remove(&key);
+    set.ok_or_else(|| Error::internal("a caution set that was never made"))
 }
 
 /// Whether `digest` is that of the current caution set.

@@ -24,7 +24,7 @@ pub async fn suitability(
     store
         .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
-            let facts = visible(tx, id, false).await?;
+            let facts = visible(tx, id).await?;
             let asked = Asked::parse(tx.reference, audience.trim(), "?audience")?;
             let set = cautions::of(tx, &facts).await?;
             // A caution for both everyone and this audience is listed under this audience.

@@ -5,7 +5,7 @@
 //! other [`Files`] in the same way. A row without a source or unit, or with a reference to something that does not
 //! exist, refuses the whole data set with an [`Error`] that names file, line, field and cure.
 //!
-//! May use: serde, csv, toml, decimals. Never happens here: input or output, a clock, a calculation about a formula,
+//! May use: serde, csv, toml, decimals, and `canonical` for which characters a name may hold. Never happens here: input or output, a clock, a calculation about a formula,
 //! a guess for a value that is missing.
 //!
 //! ```

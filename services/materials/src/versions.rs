@@ -182,7 +182,7 @@ pub async fn no_synonyms(tx: &mut Tx<'_>, id: Uuid, names: &[String]) -> Result<
     Ok(())
 }
 
-/// Reads a material and locks its row until the transaction ends.
+/// Reads a material. Whoever changes it holds settling alone (crate `locks`), so that it stays as it is read.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such material, and [`Error::Conflict`] if it was merged into another.
@@ -190,7 +190,6 @@ pub async fn standing(tx: &mut Tx<'_>, id: Uuid) -> Result<Standing> {
     let row: Option<(i32, Option<Uuid>, String)> = material::table
         .find(id)
         .select((material::current_version, material::merged_into, material::name))
-        .for_update()
         .first(tx.conn())
         .await
         .optional()?;

@@ -2,11 +2,11 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::person;
-use store::{Error, Result, Tx, Versioned, word};
+use schema::{credential, person};
+use store::{Error, Result, Tx, Versioned, names, word};
 use uuid::Uuid;
 use wire::ids::PersonId;
-use wire::people::Person;
+use wire::people::{Person, PersonState};
 
 /// An account as it is stored, without its credential.
 #[derive(Queryable, Selectable)]
@@ -39,16 +39,16 @@ impl Row {
     }
 }
 
-/// Checks a display name: 1 to 200 characters, no control characters.
+/// Checks a display name: 1 to 200 characters, none that nobody sees.
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] at `/name`.
 pub(super) fn name_acceptable(name: &str) -> Result<()> {
     let length = name.trim().chars().count();
-    if !(1..=200).contains(&length) || name.chars().any(char::is_control) {
+    if !(1..=200).contains(&length) {
         return Err(Error::field("/name", "Enter a name of 1 to 200 characters."));
     }
-    Ok(())
+    names::acceptable("/name", name.trim())
 }
 
 /// Reads an account within a transaction.
@@ -76,4 +76,42 @@ pub(super) async fn may_be_responsible(tx: &mut Tx<'_>, id: PersonId) -> Result<
         .await
         .optional()?;
     Ok(matches!(row.as_deref(), Some("instructor" | "administrator")))
+}
+
+/// What decides whether a person may enter, and as what.
+pub(super) struct Entry {
+    pub(super) role: String,
+    pub(super) active: bool,
+    /// The password hash, once a password was set.
+    pub(super) password_hash: Option<String>,
+}
+
+/// Reads what decides about entry, and holds it until the transaction ends: the person's row is locked first and the
+/// rest read after, so that all of it is as of now, whatever was changing meanwhile.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no such person.
+pub(super) async fn lock_for_entry(tx: &mut Tx<'_>, id: PersonId) -> Result<Entry> {
+    let row: Option<(String, String)> = person::table
+        .find(id.0)
+        .select((person::role, person::state))
+        .for_share()
+        .first(tx.conn())
+        .await
+        .optional()?;
+    let (role, state) = row.ok_or(Error::NotFound("person"))?;
+    let password_hash =
+        credential::table.find(id.0).select(credential::password_hash).first(tx.conn()).await.optional()?;
+    Ok(Entry { role, active: state == PersonState::Active.as_str(), password_hash })
+}
+
+/// Locks the row of a person whose right is about to change, as whoever changes it must before anything else. Waits for
+/// what the person is writing. Answers the account as it is then.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no such person.
+pub(super) async fn lock_for_change(tx: &mut Tx<'_>, id: PersonId) -> Result<Versioned<Person>> {
+    let row: Option<Row> =
+        person::table.find(id.0).select(Row::as_select()).for_update().first(tx.conn()).await.optional()?;
+    row.ok_or(Error::NotFound("person"))?.into_wire()
 }

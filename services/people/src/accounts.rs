@@ -5,15 +5,15 @@ use diesel_async::RunQueryDsl;
 use schema::person;
 use serde_json::json;
 use store::{
-    Actor, Administrator, Credentials, Error, NewEvent, Result, Store, Tx, Versioned, page::PageRequest,
-    sql::by_bytes,
+    Actor, Administrator, Credentials, Error, Hold, NewEvent, Result, Store, Tx, Versioned,
+    page::PageRequest, sql::by_bytes,
 };
 use uuid::Uuid;
 use wire::ids::PersonId;
 use wire::page::{Page, PageQuery};
 use wire::people::{Me, Person, PersonChange, PersonState, Role};
 
-use crate::account::{Row, find, name_acceptable};
+use crate::account::{Row, find, lock_for_change, name_acceptable};
 use crate::kept::PERSON;
 use crate::{api_clients, sessions};
 
@@ -90,7 +90,27 @@ pub struct Changed {
     pub decides_no_longer: bool,
 }
 
+/// Two administrators who change each other would wait for each other; in one turn the second finds what the first left,
+/// which may be that it is no administrator any more, or the last.
+const TURN: i64 = 0x6163_636f_756e_7473;
+
+/// The transaction that [`change`] runs in: `work` proves the administrator and calls it.
+///
+/// # Errors
+/// Returns the errors of verifying `credentials` and of `work`.
+pub async fn change_in_turn<T>(
+    store: &Store,
+    credentials: &Credentials,
+    id: PersonId,
+    work: impl AsyncFn(&mut Tx<'_>) -> Result<T>,
+) -> Result<T> {
+    let own = matches!(credentials, Credentials::Session { person, .. } if *person == id);
+    let hold = if own { Hold::Alone } else { Hold::Shared };
+    store.write_holding(credentials, hold, Some(TURN), work).await
+}
+
 /// Changes an account. The change applies from the person's next request, even if their access token is still valid.
+/// What the person was writing when the change came is finished before.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such person, [`Error::PreconditionFailed`] if `version` is not the current one,
@@ -102,10 +122,7 @@ pub async fn change(
     version: i64,
     change: &PersonChange,
 ) -> Result<Changed> {
-    let administrators = active_administrators(tx, id).await?;
-    let row: Option<Row> =
-        person::table.find(id.0).select(Row::as_select()).for_update().first(tx.conn()).await.optional()?;
-    let before = row.ok_or(Error::NotFound("person"))?.into_wire()?;
+    let before = lock_for_change(tx, id).await?;
     if before.version != version {
         return Err(Error::PreconditionFailed);
     }
@@ -127,12 +144,14 @@ pub async fn change(
     if before.role == Role::Administrator
         && before.state == PersonState::Active
         && (role != Role::Administrator || state != PersonState::Active)
-        && !administrators.iter().any(|other| *other != id.0)
+        && !another_administrator(tx, id).await?
     {
         return Err(Error::Conflict(
             "The clinic must keep one active administrator. Make another person administrator first.".into(),
         ));
     }
+    let sessions =
+        if role == before.role { Vec::new() } else { sessions::in_role(tx, id, before.role).await? };
     diesel::update(person::table.find(id.0))
         .set((
             person::name.eq(change.name.as_deref().unwrap_or(&before.name).trim()),
@@ -143,7 +162,7 @@ pub async fn change(
         .execute(tx.conn())
         .await?;
     if role != before.role {
-        sessions::rewrite_role(tx, id, role).await?;
+        sessions::role_followed(tx, sessions);
         tx.record(
             NewEvent::new("person", id.0, "role_changed")
                 .detail(json!({ "from": before.role, "to": role }))
@@ -168,19 +187,11 @@ pub async fn change(
     Ok(Changed { person: find(tx, id).await?, decides_no_longer })
 }
 
-/// The active administrators. Locks their rows and that of the account to change in the order of their IDs, so that two
-/// administrators who remove each other serialise, and the second is refused.
-async fn active_administrators(tx: &mut Tx<'_>, and: PersonId) -> Result<Vec<Uuid>> {
-    let administrators = person::role.eq("administrator").and(person::state.eq("active"));
-    let rows: Vec<(Uuid, String, String)> = person::table
-        .filter(administrators.or(person::id.eq(and.0)))
-        .order(person::id)
-        .select((person::id, person::role, person::state))
-        .for_update()
-        .load(tx.conn())
-        .await?;
-    let active = |(id, role, state): (Uuid, String, String)| {
-        (role == Role::Administrator.as_str() && state == PersonState::Active.as_str()).then_some(id)
-    };
-    Ok(rows.into_iter().filter_map(active).collect())
+/// Whether there is another active administrator. Holds because changes of accounts follow each other.
+async fn another_administrator(tx: &mut Tx<'_>, than: PersonId) -> Result<bool> {
+    let another = person::table
+        .filter(person::role.eq(Role::Administrator.as_str()))
+        .filter(person::state.eq(PersonState::Active.as_str()))
+        .filter(person::id.ne(than.0));
+    Ok(diesel::select(diesel::dsl::exists(another)).get_result(tx.conn()).await?)
 }

@@ -75,21 +75,18 @@ pub async fn api_client_create(
     once: &IdempotencyKey,
     request: &NewApiClient,
 ) -> Result<Versioned<ApiClient>> {
-    let mut shown = None;
-    let mut made = store
-        .create(
+    let (mut made, key) = store
+        .create_with_secret(
             credentials,
             once,
             async |tx| {
                 tx.administrator()?;
-                let (id, key) = insert(tx, request).await?;
-                shown = Some(key);
-                Ok(id)
+                insert(tx, request).await
             },
             async |tx, id| find(tx, ApiClientId(id)).await,
         )
         .await?;
-    made.value.key = shown;
+    made.value.key = key;
     Ok(made)
 }
 
@@ -214,6 +211,8 @@ pub async fn api_client_revoke(
             if me.role != Role::Administrator && found.responsible != me.id {
                 return Err(Error::NotFound("API client"));
             }
+            // Waits for what the client is writing.
+            api_client::table.find(id.0).select(api_client::id).for_update().first::<Uuid>(tx.conn()).await?;
             let revoked = diesel::update(api_client::table.find(id.0).filter(api_client::state.eq("active")))
                 .set((api_client::state.eq("revoked"), api_client::version.eq(api_client::version + 1)))
                 .execute(tx.conn())
@@ -227,7 +226,8 @@ pub async fn api_client_revoke(
         .await
 }
 
-/// Revokes every key that a person is responsible for.
+/// Revokes every key that a person is responsible for. The caller must have locked the person's row for itself, so that
+/// no client of theirs is writing.
 ///
 /// # Errors
 /// Returns the errors of the database.

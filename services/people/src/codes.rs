@@ -4,14 +4,18 @@ use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{one_time_code, person, principal};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, sql::lower, violates};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, names, sql::lower, violates};
 use uuid::Uuid;
 use wire::ids::PersonId;
 use wire::people::{Invite, OneTimeCode, Role, UseCode};
+use wire::security::SecurityEventKind;
 
+use crate::attempts::Counted;
 use crate::kept::{CODE, CREDENTIAL, PERSON};
-use crate::password::{self, Passwords};
+use crate::origin::Origin;
+use crate::password::Passwords;
 use crate::secret::new_secret;
+use crate::security::{Security, Who};
 use crate::{account, attempts, sessions, sign_in};
 
 /// Validity of a one-time code.
@@ -28,22 +32,19 @@ pub async fn invite(
     once: &IdempotencyKey,
     request: &Invite,
 ) -> Result<OneTimeCode> {
-    let mut shown = None;
-    store
-        .create(
+    let (made, code) = store
+        .create_with_secret(
             credentials,
             once,
             async |tx| {
                 tx.administrator()?;
                 let id = create_account(tx, request).await?;
-                let (code_id, code) = issue(tx, id, "invitation").await?;
-                shown = Some(code);
-                Ok(code_id)
+                issue(tx, id, "invitation").await
             },
             show,
         )
-        .await
-        .map(|made| OneTimeCode { code: shown, ..made })
+        .await?;
+    Ok(OneTimeCode { code, ..made })
 }
 
 /// Creates a one-time code for a person who lost the password. The old password works until the code is used.
@@ -57,23 +58,21 @@ pub async fn reset(
     once: &IdempotencyKey,
     of: PersonId,
 ) -> Result<OneTimeCode> {
-    let mut shown = None;
-    store
-        .create(
+    let (made, code) = store
+        .create_with_secret(
             credentials,
             once,
             async |tx| {
                 tx.administrator()?;
                 account::find(tx, of).await?;
-                let (code_id, code) = issue(tx, of, "reset").await?;
+                let issued = issue(tx, of, "reset").await?;
                 tx.record(NewEvent::new("person", of.0, "reset_started"));
-                shown = Some(code);
-                Ok(code_id)
+                Ok(issued)
             },
             show,
         )
-        .await
-        .map(|made| OneTimeCode { code: shown, ..made })
+        .await?;
+    Ok(OneTimeCode { code, ..made })
 }
 
 /// Creates an administrator account and its one-time code. Called from the command line on the server.
@@ -95,12 +94,13 @@ pub async fn administrator_create(store: &Store, sign_in_name: &str, name: &str)
 async fn create_account(tx: &mut Tx<'_>, request: &Invite) -> Result<PersonId> {
     let sign_in_name = request.sign_in_name.trim();
     let length = sign_in_name.chars().count();
-    if !(3..=200).contains(&length) || sign_in_name.chars().any(|c| c.is_control() || c.is_whitespace()) {
+    if !(3..=200).contains(&length) || sign_in_name.chars().any(char::is_whitespace) {
         return Err(Error::field(
             "/sign_in_name",
             "Enter a sign-in name of 3 to 200 characters without spaces.",
         ));
     }
+    names::acceptable("/sign_in_name", sign_in_name)?;
     account::name_acceptable(&request.name)?;
     let id = tx.new_id();
     let now = tx.now();
@@ -170,52 +170,82 @@ const UNUSABLE: Error = Error::Unauthenticated(
 /// # Errors
 /// Returns [`Error::Unauthenticated`] if the code cannot be used, [`Error::Invalid`] if the password is refused, and
 /// [`Error::RateLimited`] while a wait is running. The code stays valid in every case.
-pub async fn code_use(store: &Store, passwords: &Passwords, request: UseCode, address: &str) -> Result<()> {
+pub async fn code_use(
+    store: &Store,
+    passwords: &Passwords,
+    security: &Security,
+    request: UseCode,
+    origin: &Origin,
+) -> Result<()> {
     let hash = canonical::secret(&request.code);
     // Each code has a throttle key of its own, so that guesses at other codes cannot block its owner.
-    let account = format!("one-time code {}", hex::encode(hash));
-    let name = store
+    let counted = Counted::stranger(&format!("one-time code {}", hex::encode(hash)), origin.network());
+    let note = |kind, who| security.note(store.clock.now(), kind, who, origin, None);
+    let (wait, usable) = store
         .run_unauthenticated(async |tx| {
-            attempts::charge(tx, &account, address).await?;
-            usable(tx, &hash).await
+            let wait = attempts::charge(tx, &counted).await?;
+            Ok((wait, usable(tx, &hash).await?))
         })
-        .await?
-        .map(|(_, name)| name)
-        .ok_or(UNUSABLE)?;
-    password::acceptable(&request.password, &[&name], "/password")?;
+        .await?;
+    if let Some(retry_after) = wait {
+        note(SecurityEventKind::SignInLimited, Who::Nobody);
+        return Err(Error::RateLimited { retry_after });
+    }
+    let unusable = |who| {
+        note(SecurityEventKind::CodeFailed, who);
+        UNUSABLE
+    };
+    let Some((of, name)) = usable else { return Err(unusable(Who::Nobody)) };
+    passwords.acceptable(&request.password, &[&name], "/password").await?;
     let password = passwords.hash(request.password, &store.rng).await?;
-    store
-        .run_unauthenticated(async |tx| {
-            // First, because `charge` locks these rows first. A used code rolls this back and stays charged.
-            attempts::reset_failures(tx, &account, address).await?;
-            let (of, _) = usable(tx, &hash).await?.ok_or(UNUSABLE)?;
-            let now = tx.now();
-            // Ends the person's other codes too, so that a lost code cannot set the password again.
-            let used: Vec<Uuid> = diesel::update(
-                one_time_code::table
-                    .filter(one_time_code::person_id.eq(of.0))
-                    .filter(one_time_code::used_at.is_null()),
-            )
-            .set(one_time_code::used_at.eq(now))
-            .returning(one_time_code::id)
-            .get_results(tx.conn())
-            .await?;
-            sign_in::set(tx, of, &password).await?;
-            sessions::end_all(tx, of, None).await?;
-            diesel::update(person::table.find(of.0).filter(person::state.eq("invited")))
-                .set((person::state.eq("active"), person::version.eq(person::version + 1)))
-                .execute(tx.conn())
-                .await?;
-            let event = NewEvent::new("person", of.0, "password_set_with_code")
-                .keeps(&PERSON, [of.0])
-                .keeps(&CREDENTIAL, [of.0]);
-            tx.record(used.into_iter().fold(event, |event, code| event.keeps(&CODE, [code])));
-            Ok(())
-        })
-        .await
+    let used = store.run_unauthenticated(async |tx| use_up(tx, of, &hash, &password, &counted).await).await?;
+    if !used {
+        return Err(unusable(Who::Principal(of.0)));
+    }
+    note(SecurityEventKind::CodeUsed, Who::Principal(of.0));
+    Ok(())
 }
 
-/// The person and sign-in name of a code that can be used. Locks its row. Codes of a disabled person cannot be used.
+/// Sets the password, if the code can still be used.
+async fn use_up(
+    tx: &mut Tx<'_>,
+    of: PersonId,
+    hash: &[u8],
+    password: &str,
+    counted: &Counted,
+) -> Result<bool> {
+    // Whoever signs in, refreshes or changes the account waits, or was first and is seen here.
+    account::lock_for_change(tx, of).await?;
+    if usable(tx, hash).await?.is_none() {
+        return Ok(false);
+    }
+    attempts::reset_failures(tx, counted).await?;
+    let now = tx.now();
+    // Ends the person's other codes too, so that a lost code cannot set the password again.
+    let used: Vec<Uuid> = diesel::update(
+        one_time_code::table
+            .filter(one_time_code::person_id.eq(of.0))
+            .filter(one_time_code::used_at.is_null()),
+    )
+    .set(one_time_code::used_at.eq(now))
+    .returning(one_time_code::id)
+    .get_results(tx.conn())
+    .await?;
+    sign_in::set(tx, of, password).await?;
+    sessions::end_all(tx, of, None).await?;
+    diesel::update(person::table.find(of.0).filter(person::state.eq("invited")))
+        .set((person::state.eq("active"), person::version.eq(person::version + 1)))
+        .execute(tx.conn())
+        .await?;
+    let event = NewEvent::new("person", of.0, "password_set_with_code")
+        .keeps(&PERSON, [of.0])
+        .keeps(&CREDENTIAL, [of.0]);
+    tx.record(used.into_iter().fold(event, |event, code| event.keeps(&CODE, [code])));
+    Ok(true)
+}
+
+/// The person and sign-in name of a code that can be used. Codes of a disabled person cannot be used. Holds only while
+/// the person's row is locked.
 async fn usable(tx: &mut Tx<'_>, hash: &[u8]) -> Result<Option<(PersonId, String)>> {
     let now = tx.now();
     let row: Option<(Uuid, String)> = one_time_code::table
@@ -225,7 +255,6 @@ async fn usable(tx: &mut Tx<'_>, hash: &[u8]) -> Result<Option<(PersonId, String
         .filter(one_time_code::valid_until.gt(now))
         .filter(person::state.ne("disabled"))
         .select((person::id, person::sign_in_name))
-        .for_update()
         .first(tx.conn())
         .await
         .optional()?;

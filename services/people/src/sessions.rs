@@ -6,14 +6,17 @@ use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{person, refresh_token, session};
-use store::{Credentials, Error, NewEvent, Result, Store, Tx};
+use store::{Credentials, Error, Hold, NewEvent, Result, Store, Tx};
 use uuid::Uuid;
 use wire::ids::{PersonId, SessionId};
 use wire::people::{Person, Role, Session};
+use wire::security::SecurityEventKind;
 
 use crate::account;
 use crate::kept::SESSION;
+use crate::origin::Origin;
 use crate::secret::new_secret;
+use crate::security::{Security, Who};
 
 /// A session expires if it is not refreshed within this time: one working day.
 const IDLE: Duration = Duration::hours(12);
@@ -30,7 +33,7 @@ pub struct Opened {
     pub refresh_token: String,
 }
 
-/// Opens a session. The caller must have verified the person's credentials in the same transaction.
+/// Opens a session in the person's role. The caller must hold what decides about entry, by [`account::lock_for_entry`].
 ///
 /// # Errors
 /// Returns the errors of the database.
@@ -74,9 +77,11 @@ const NOT_KNOWN: Error =
 ///
 /// # Errors
 /// Returns the same [`Error::Unauthenticated`] for unknown, used and expired tokens.
-pub async fn refresh(store: &Store, token: &str) -> Result<Opened> {
+pub async fn refresh(store: &Store, security: &Security, token: &str, origin: &Origin) -> Result<Opened> {
+    use SecurityEventKind::{RefreshFailed, RefreshReused};
     let hash = canonical::secret(token);
-    store
+    let refused = |kind, who| Ok(Err((kind, who)));
+    let refreshed = store
         .run_unauthenticated(async |tx| {
             let row: Option<(Uuid, Option<DateTime<Utc>>)> = refresh_token::table
                 .find(&hash[..])
@@ -85,25 +90,27 @@ pub async fn refresh(store: &Store, token: &str) -> Result<Opened> {
                 .first(tx.conn())
                 .await
                 .optional()?;
-            let Some((session_id, used_at)) = row else { return Ok(Err(NOT_KNOWN)) };
+            let Some((session_id, used_at)) = row else { return refused(RefreshFailed, Who::Nobody) };
+            let of: Uuid =
+                session::table.find(session_id).select(session::person_id).first(tx.conn()).await?;
+            let (session, person) = (SessionId(session_id), PersonId(of));
             if used_at.is_some() {
-                end(tx, SessionId(session_id), "ended_by_reuse").await?;
-                return Ok(Err(NOT_KNOWN));
+                account::lock_for_change(tx, person).await?;
+                end(tx, session, "ended_by_reuse").await?;
+                return refused(RefreshReused, Who::Principal(of));
+            }
+            if !account::lock_for_entry(tx, person).await?.active {
+                return refused(RefreshFailed, Who::Principal(of));
             }
             let now = tx.now();
-            let live: Option<Uuid> = session::table
-                .inner_join(person::table.on(person::id.eq(session::person_id)))
+            let still = session::table
                 .filter(session::id.eq(session_id))
                 .filter(session::ended_at.is_null())
                 .filter(session::idle_expires_at.gt(now))
-                .filter(session::valid_until.gt(now))
-                .filter(person::state.eq("active"))
-                .select(person::id)
-                .first(tx.conn())
-                .await
-                .optional()?;
-            let Some(person) = live else { return Ok(Err(NOT_KNOWN)) };
-            let (session, person) = (SessionId(session_id), PersonId(person));
+                .filter(session::valid_until.gt(now));
+            if !diesel::select(diesel::dsl::exists(still)).get_result::<bool>(tx.conn()).await? {
+                return refused(RefreshFailed, Who::Principal(of));
+            }
             tx.act_in_session(session, person).await?;
             diesel::update(refresh_token::table.find(&hash[..]))
                 .set(refresh_token::used_at.eq(now))
@@ -116,7 +123,11 @@ pub async fn refresh(store: &Store, token: &str) -> Result<Opened> {
             let refresh_token = issue(tx, session).await?;
             Ok(Ok(Opened { session, person: account::find(tx, person).await?.value, refresh_token }))
         })
-        .await?
+        .await?;
+    refreshed.map_err(|(kind, who)| {
+        security.note(store.clock.now(), kind, who, origin, None);
+        NOT_KNOWN
+    })
 }
 
 /// A session: its ID, its start, its expiry without a refresh, and its latest expiry.
@@ -160,7 +171,7 @@ pub async fn sessions(store: &Store, credentials: &Credentials) -> Result<Vec<Se
 /// Returns [`Error::NotFound`] if the caller has no such session or it has ended.
 pub async fn session_end(store: &Store, credentials: &Credentials, which: Option<SessionId>) -> Result<()> {
     store
-        .write(credentials, async |tx| {
+        .write_holding(credentials, Hold::Alone, None, async |tx| {
             let me = tx.person()?;
             let id = which.unwrap_or(me.session);
             let mine: Option<Uuid> = session::table
@@ -180,6 +191,7 @@ pub async fn session_end(store: &Store, credentials: &Credentials, which: Option
         .await
 }
 
+/// Ends a session. The caller must have locked the person's row for itself.
 async fn end(tx: &mut Tx<'_>, id: SessionId, action: &'static str) -> Result<()> {
     let now = tx.now();
     diesel::update(session::table.find(id.0).filter(session::ended_at.is_null()))
@@ -190,7 +202,7 @@ async fn end(tx: &mut Tx<'_>, id: SessionId, action: &'static str) -> Result<()>
     Ok(())
 }
 
-/// Ends every session of a person except `but`.
+/// Ends every session of a person except `but`. The caller must have locked the person's row for itself.
 ///
 /// # Errors
 /// Returns the errors of the database.
@@ -212,20 +224,46 @@ pub(super) async fn end_all(tx: &mut Tx<'_>, of: PersonId, but: Option<SessionId
     Ok(())
 }
 
-/// Writes a new role into every session of a person, so that it applies from the next request.
+/// The sessions of a person that hold a role, ended ones too: those that follow when the person's role changes.
 ///
 /// # Errors
 /// Returns the errors of the database.
-pub(super) async fn rewrite_role(tx: &mut Tx<'_>, of: PersonId, role: Role) -> Result<()> {
-    let rewritten: Vec<Uuid> = diesel::update(
-        session::table.filter(session::person_id.eq(of.0)).filter(session::ended_at.is_null()),
-    )
-    .set(session::role.eq(role.as_str()))
-    .returning(session::id)
-    .get_results(tx.conn())
-    .await?;
-    for id in rewritten {
+pub(super) async fn in_role(tx: &mut Tx<'_>, of: PersonId, role: Role) -> Result<Vec<Uuid>> {
+    Ok(session::table
+        .filter(session::person_id.eq(of.0))
+        .filter(session::role.eq(role.as_str()))
+        .select(session::id)
+        .load(tx.conn())
+        .await?)
+}
+
+/// Leaves an event for each session whose role followed the person's: the database changes the copies by the foreign
+/// key, and the journal vouches for the rows as they are then.
+pub(super) fn role_followed(tx: &mut Tx<'_>, sessions: Vec<Uuid>) {
+    for id in sessions {
         tx.record(NewEvent::new("session", id, "role_changed").keeps(&SESSION, [id]));
     }
-    Ok(())
+}
+
+/// Ends the open sessions whose role is not the person's: they were begun, under an earlier version, while the role was
+/// being changed. Answers how many there were.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn end_outdated_sessions(store: &Store) -> Result<usize> {
+    store
+        .run_unauthenticated(async |tx| {
+            let outdated: Vec<Uuid> = session::table
+                .inner_join(person::table.on(person::id.eq(session::person_id)))
+                .filter(session::role.ne(person::role))
+                .filter(session::ended_at.is_null())
+                .select(session::id)
+                .load(tx.conn())
+                .await?;
+            for id in &outdated {
+                end(tx, SessionId(*id), "ended").await?;
+            }
+            Ok(outdated.len())
+        })
+        .await
 }

@@ -49,7 +49,7 @@ pub async fn as_made(
     if !entries.iter().any(|entry| entry.shown.kind == EntryKind::Weighing) {
         return Ok(None);
     }
-    let facts = formulary::facts(tx, record.revision(), false).await?;
+    let facts = formulary::facts(tx, record.revision()).await?;
     let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
     let frozen = frozen.content();
     let Some(made) = worked_out(frozen, asked, entries, rules)? else { return Ok(None) };

@@ -5,10 +5,10 @@ use judgement::evaluation::of_formula;
 use release::{ForRules, Released};
 use store::{Credentials, Result, Store};
 use wire::ids::RevisionId;
-use wire::people::Scope;
 use wire::recipe::Evaluation;
 
 use crate::cache::RecipeCache;
+use crate::read::noted;
 
 /// The evaluation of a frozen revision. Requires a grant for every revision nested in it, because the shares of the
 /// leaves reveal their amounts.
@@ -21,15 +21,15 @@ pub async fn evaluation(
     credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Released<Evaluation>> {
-    store
-        .write(credentials, async |tx| {
-            tx.require_scope(Scope::RecipesRead)?;
-            let passed = gate::open(tx, id).await?;
-            gate::record_first_read(tx, &passed).await?;
-            let levels = gate::open_every_level(tx, &passed).await?;
-            let frozen = cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&levels)?;
-            let reference = tx.reference;
-            frozen.try_map(|frozen| Ok(of_formula(reference, &frozen.written, &frozen.assembled)?))
-        })
-        .await
+    noted(store, credentials, id, true, async |tx| {
+        let passed = gate::open(tx, id).await?;
+        let levels = gate::open_every_level(tx, &passed).await?;
+        if !levels.was_read() {
+            return Ok(None);
+        }
+        let frozen = cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&levels)?;
+        let reference = tx.reference;
+        Ok(Some(frozen.try_map(|frozen| Ok(of_formula(reference, &frozen.written, &frozen.assembled)?))?))
+    })
+    .await
 }

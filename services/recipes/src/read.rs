@@ -7,7 +7,7 @@ use formulary::gate;
 use release::lookup::{LookedUp, MakeGrant};
 use release::{ForRules, Released, ReleasedRecipe, Sealed};
 use store::gather::Queue;
-use store::{Credentials, Result, Store};
+use store::{Credentials, Error, Result, Store, Tx};
 use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
 use wire::people::Scope;
@@ -47,24 +47,51 @@ pub async fn recipe(
             return keep(cache, own_quantity.then_some(names), worked.map(|it| it.recipe).render()?);
         }
     }
-    // The first read by each grant is recorded, so that everybody who has a recipe can be notified of a later change.
-    // The fast path serves nothing before that.
-    store
-        .write(credentials, async |tx| {
+    // Everything in the recipe and its names is read in one snapshot, so that no recipe with an old notice is kept under
+    // the version of a new policy.
+    let (rendered, names, face) = noted(store, credentials, id, false, async |tx| {
+        let passed = gate::open(tx, id).await?;
+        let grant = &passed.grant;
+        if !grant.was_read() {
+            return Ok(None);
+        }
+        let face = Arc::new(face(tx, &passed).await?);
+        let frozen = cache.frozen(tx, &passed.facts, grant.digest()).await?.open(grant)?;
+        let worked = frozen.try_map(|it| worked_recipe(tx.reference, &it, &face, ask, PREFIX))?;
+        let names = (*grant.digest(), *grant.caution_digest(), grant.set_number(), face.policy());
+        let kept = (grant.purpose() == Purpose::Make).then_some(face);
+        Ok(Some((worked.map(|it| it.recipe).render()?, names, kept)))
+    })
+    .await?;
+    if let Some(face) = face {
+        cache.keep_face(names, face);
+    }
+    keep(cache, own_quantity.then_some(names), rendered)
+}
+
+/// How often a grant may be renewed while it is read by.
+const RENEWED: usize = 3;
+
+/// Reads by a grant in one snapshot. `read` answers `None` before the first read by the grant was recorded. That is done
+/// apart, since a snapshot in which it were recorded would lose against everybody who reads the same for the first time.
+pub(crate) async fn noted<T>(
+    store: &Store,
+    credentials: &Credentials,
+    id: RevisionId,
+    every_level: bool,
+    read: impl AsyncFn(&mut Tx<'_>) -> Result<Option<T>>,
+) -> Result<T> {
+    for _ in 0..RENEWED {
+        let answer = store.read(credentials, async |tx| {
             tx.require_scope(Scope::RecipesRead)?;
-            let passed = gate::open(tx, id).await?;
-            gate::record_first_read(tx, &passed).await?;
-            let grant = &passed.grant;
-            let face = Arc::new(face(tx, &passed).await?);
-            let frozen = cache.frozen(tx, &passed.facts, grant.digest()).await?.open(grant)?;
-            let worked = frozen.try_map(|it| worked_recipe(tx.reference, &it, &face, ask, PREFIX))?;
-            let names = (*grant.digest(), *grant.caution_digest(), grant.set_number(), face.policy());
-            if grant.purpose() == Purpose::Make {
-                cache.keep_face(names, face);
-            }
-            keep(cache, own_quantity.then_some(names), worked.map(|it| it.recipe).render()?)
-        })
-        .await
+            read(tx).await
+        });
+        if let Some(answer) = answer.await? {
+            return Ok(answer);
+        }
+        store.write(credentials, async |tx| gate::record_first_read(tx, id, every_level).await).await?;
+    }
+    Err(Error::Contended("the grant was renewed whenever it was read by".into()))
 }
 
 /// Where the fields of the request stand: in the query.
@@ -94,7 +121,7 @@ pub async fn comments(
 ) -> Result<Released<Vec<RevisionComment>>> {
     store
         .read(credentials, async |tx| {
-            let facts = formulary::visible(tx, id, false).await?;
+            let facts = formulary::visible(tx, id).await?;
             match release::content::comments_for_author(tx, facts.id).await? {
                 Some(comments) => Ok(comments),
                 None => {

@@ -65,7 +65,7 @@ pub(crate) struct Face {
 pub(crate) async fn face(tx: &mut Tx<'_>, passed: &Passed<'_>) -> Result<Face> {
     let rules = policy::rules(tx).await?;
     let (id, set) = (passed.facts.id, passed.grant.set_number());
-    let cautions = sets::under_notice(tx, id, set, rules.notice.clone()).await?;
+    let cautions = sets::numbered(tx, id, set).await?;
     Ok(Face { facts: passed.facts.clone(), cautions, rules })
 }
 

@@ -3,6 +3,7 @@
 use canonical::Sha;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use locks::{Locks, Mode, lock};
 use schema::gate;
 use store::actor::Brand;
 use store::{Result, Tx};
@@ -44,11 +45,8 @@ impl CurrentSet<'_> {
 /// # Errors
 /// When the revision has none.
 pub async fn lock_current_set<'t>(tx: &mut Tx<'t>, id: RevisionId) -> Result<CurrentSet<'t>> {
-    let (number, digest): (i32, Vec<u8>) = gate::table
-        .find(id.0)
-        .select((gate::set_number, gate::caution_digest))
-        .for_share()
-        .first(tx.conn())
-        .await?;
+    lock(tx, Locks::new().gates([id.0], Mode::Shared)).await?;
+    let current = gate::table.find(id.0).select((gate::set_number, gate::caution_digest));
+    let (number, digest): (i32, Vec<u8>) = current.first(tx.conn()).await?;
     Ok(CurrentSet { revision: id, number, digest: sha(digest)?, _brand: Brand::default() })
 }

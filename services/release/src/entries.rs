@@ -70,6 +70,14 @@ pub async fn contents<'t, R: DeserializeOwned, F: DeserializeOwned>(
     Ok(Released::of_record(contents, record.row().names()))
 }
 
+/// What a batch asked for, for whoever may read its record.
+///
+/// # Errors
+/// [`Error::Internal`] when the recipe is not the one that the batch was opened with.
+pub async fn asked<'t, R: DeserializeOwned>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Released<R>> {
+    Ok(Released::new(recipe(tx, record.batch()).await?, None))
+}
+
 /// Keeps the recipe that a batch is opened with, as it was released to the maker. `opened` is the event of opening the
 /// batch; it vouches for the recipe.
 ///

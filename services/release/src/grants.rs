@@ -7,6 +7,7 @@ use diesel::pg::Pg;
 use diesel::prelude::*;
 use diesel::query_builder::BoxedDeleteStatement;
 use diesel_async::RunQueryDsl;
+use locks::{Locks, lock, lock_grants_of};
 use schema::{formula, library_member, recipe_pull, release_grant, revision, revision_nested};
 use serde_json::json;
 use store::actor::Brand;
@@ -23,12 +24,12 @@ use crate::sealed::sha;
 
 /// Proof that the caller holds a grant for a revision, looked up in this transaction.
 pub struct Grant<'t> {
-    holder: HolderId,
     revision: RevisionId,
     digest: Sha,
     caution_digest: Sha,
     set_number: i32,
     purpose: Purpose,
+    was_read: bool,
     _brand: Brand<'t>,
 }
 
@@ -62,6 +63,12 @@ impl Grant<'_> {
     pub const fn purpose(&self) -> Purpose {
         self.purpose
     }
+
+    /// Whether a first reading by it was recorded.
+    #[must_use]
+    pub const fn was_read(&self) -> bool {
+        self.was_read
+    }
 }
 
 impl Proof for Grant<'_> {
@@ -85,6 +92,12 @@ impl<'t> EveryLevel<'_, 't> {
     #[must_use]
     pub fn nested(&self) -> &[Grant<'t>] {
         &self.nested.grants
+    }
+
+    /// Whether a first reading was recorded by each of its grants.
+    #[must_use]
+    pub fn was_read(&self) -> bool {
+        self.grant.was_read && self.nested.grants.iter().all(Grant::was_read)
     }
 }
 
@@ -114,6 +127,7 @@ struct Row {
     caution_digest: Vec<u8>,
     set_number: i32,
     purpose: String,
+    pulled: bool,
 }
 
 /// The caller's grants for some revisions. A grant to decide is valid only for instructors, one to make only for an
@@ -141,12 +155,12 @@ async fn valid<'t>(tx: &mut Tx<'t>, ids: &[Uuid]) -> Result<Vec<Grant<'t>>> {
         };
         if holds {
             grants.push(Grant {
-                holder,
                 revision: RevisionId(row.revision_id),
                 digest: sha(row.digest)?,
                 caution_digest: sha(row.caution_digest)?,
                 set_number: row.set_number,
                 purpose,
+                was_read: row.pulled,
                 _brand: Brand::default(),
             });
         }
@@ -228,37 +242,43 @@ pub(crate) async fn put<'t>(tx: &mut Tx<'t>, new: &NewGrant<'_, 't>) -> Result<(
     Ok(())
 }
 
-/// Records the first reading by a grant; `false` when a concurrent transaction deleted the grant while this one waited
-/// for its row lock.
+/// Records the first reading by each of these grants of the caller, unless it was recorded or a concurrent transaction
+/// has deleted the grant. What is read afterwards is read by a grant that is looked up again.
 ///
 /// # Errors
 /// When the database does not answer.
-pub async fn record_first_read<'t>(tx: &mut Tx<'t>, grant: &Grant<'t>) -> Result<bool> {
-    let key = (grant.holder.0, grant.revision.0);
-    let first: Option<Uuid> =
-        diesel::update(release_grant::table.find(key).filter(diesel::dsl::not(release_grant::pulled)))
-            .set(release_grant::pulled.eq(true))
-            .returning(release_grant::acknowledgement_id)
-            .get_result(tx.conn())
-            .await
-            .optional()?;
-    let Some(acknowledgement) = first else {
-        return Ok(find(tx, grant.revision).await?.is_some());
-    };
-    let now = tx.now();
-    diesel::insert_into(recipe_pull::table)
-        .values((recipe_pull::acknowledgement_id.eq(acknowledgement), recipe_pull::at.eq(now)))
-        .on_conflict_do_nothing()
-        .execute(tx.conn())
+pub async fn record_first_read<'t>(tx: &mut Tx<'t>, grants: &[&Grant<'t>]) -> Result<()> {
+    let (holder, now) = (tx.actor()?.holder(), tx.now());
+    let ids: Vec<Uuid> =
+        grants.iter().filter(|grant| !grant.was_read).map(|grant| grant.revision.0).collect();
+    if ids.is_empty() {
+        return Ok(());
+    }
+    lock_grants_of(tx, holder, Some(ids.clone())).await?;
+    let unread = release_grant::table
+        .filter(release_grant::holder_id.eq(holder.0))
+        .filter(release_grant::revision_id.eq_any(ids))
+        .filter(diesel::dsl::not(release_grant::pulled));
+    let first: Vec<(Uuid, Uuid, String)> = diesel::update(unread)
+        .set(release_grant::pulled.eq(true))
+        .returning((release_grant::revision_id, release_grant::acknowledgement_id, release_grant::purpose))
+        .get_results(tx.conn())
         .await?;
-    let detail = json!({ "acknowledgement": acknowledgement, "purpose": grant.purpose });
-    tx.record(
-        NewEvent::new("revision", grant.revision.0, "recipe_pulled")
-            .detail(detail)
-            .keeps(&PULL, [acknowledgement])
-            .keeps(&GRANT, [key.0, key.1]),
-    );
-    Ok(true)
+    let pulls: Vec<_> = first
+        .iter()
+        .map(|(_, of, _)| (recipe_pull::acknowledgement_id.eq(*of), recipe_pull::at.eq(now)))
+        .collect();
+    let pulls = diesel::insert_into(recipe_pull::table).values(pulls).on_conflict_do_nothing();
+    pulls.execute(tx.conn()).await?;
+    for (revision, acknowledgement, purpose) in first {
+        tx.record(
+            NewEvent::new("revision", revision, "recipe_pulled")
+                .detail(json!({ "acknowledgement": acknowledgement, "purpose": purpose }))
+                .keeps(&PULL, [acknowledgement])
+                .keeps(&GRANT, [holder.0, revision]),
+        );
+    }
+    Ok(())
 }
 
 type Closed = (Uuid, Uuid, Uuid);
@@ -271,6 +291,7 @@ const CLOSED: (release_grant::holder_id, release_grant::revision_id, release_gra
 /// # Errors
 /// When the database refuses it.
 pub async fn close_revisions(tx: &mut Tx<'_>, ids: &[Uuid], why: &'static str) -> Result<()> {
+    lock(tx, Locks::new().grants(ids.iter().copied())).await?;
     close(tx, every().filter(release_grant::revision_id.eq_any(ids.to_vec())), why).await
 }
 
@@ -294,6 +315,7 @@ pub async fn close_library(tx: &mut Tx<'_>, library: LibraryId, holder: HolderId
         .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
         .filter(formula::library_id.eq(library.0))
         .select(revision::id);
+    lock_grants_of(tx, holder, None).await?;
     let of = release_grant::holder_id.eq(holder.0).and(release_grant::revision_id.eq_any(revisions));
     close(tx, every().filter(of), "membership_ended").await
 }
@@ -303,6 +325,7 @@ pub async fn close_library(tx: &mut Tx<'_>, library: LibraryId, holder: HolderId
 /// # Errors
 /// When the database refuses it.
 pub async fn close_decisions(tx: &mut Tx<'_>, holder: HolderId) -> Result<()> {
+    lock_grants_of(tx, holder, None).await?;
     let to_decide = release_grant::purpose.eq(Purpose::Decide.as_str());
     close(tx, every().filter(release_grant::holder_id.eq(holder.0).and(to_decide)), "role_changed").await
 }
@@ -340,6 +363,7 @@ fn rewritten(tx: &mut Tx<'_>, grants: Vec<Closed>, action: &'static str) {
 /// When the database refuses it.
 pub async fn carry_over<'t>(tx: &mut Tx<'t>, set: &CurrentSet<'t>) -> Result<()> {
     let (id, digest) = (set.revision().0, set.digest().to_vec());
+    lock(tx, Locks::new().grants([id])).await?;
     let of_others = release_grant::revision_id.eq(id).and(release_grant::caution_digest.ne(digest));
     close(tx, every().filter(of_others), "cautions_changed").await?;
     let kept: Vec<Closed> = diesel::update(release_grant::table.filter(release_grant::revision_id.eq(id)))
@@ -360,6 +384,7 @@ pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
     if state != RevisionState::Approved.as_str() {
         return Err(Error::internal("a revision was opened to make before it was approved"));
     }
+    lock(tx, Locks::new().grants([id.0])).await?;
     let members = library_member::table
         .inner_join(formula::table.on(formula::library_id.eq(library_member::library_id)))
         .inner_join(revision::table.on(revision::formula_id.eq(formula::id)))

@@ -7,6 +7,7 @@ use canonical::Sha;
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use locks::Locks;
 use schema::{batch, formula, library_member, revision};
 use store::actor::Brand;
 use store::{Error, Result, Tx, word};
@@ -150,25 +151,21 @@ pub enum Access<'t> {
 /// When an API client is calling.
 pub async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>> {
     let me = tx.person()?;
-    let query = batch::table.find(id.0).select(BatchRow::as_select());
-    let row = if lock {
-        query.for_update().first(tx.conn()).await.optional()?
-    } else {
-        query.first(tx.conn()).await.optional()?
-    };
-    let Some(row) = row else { return Ok(Access::Hidden) };
-    let shared: Option<Uuid> = revision::table
+    if lock {
+        locks::lock(tx, Locks::new().batch(id)).await?;
+    }
+    // Of the libraries that the caller is a member of.
+    let row: Option<BatchRow> = batch::table
+        .inner_join(revision::table.on(revision::id.eq(batch::revision_id)))
         .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
         .inner_join(library_member::table.on(library_member::library_id.eq(formula::library_id)))
-        .filter(revision::id.eq(row.revision_id))
+        .filter(batch::id.eq(id.0))
         .filter(library_member::holder_id.eq(me.id.0))
-        .select(library_member::holder_id)
+        .select(BatchRow::as_select())
         .first(tx.conn())
         .await
         .optional()?;
-    if shared.is_none() {
-        return Ok(Access::Hidden);
-    }
+    let Some(row) = row else { return Ok(Access::Hidden) };
     if row.maker_id != me.id.0 {
         if me.role != Role::Instructor {
             return Ok(Access::Hidden);

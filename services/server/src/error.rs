@@ -17,8 +17,58 @@ pub enum StartError {
     #[error("the database cannot be reached: {0}; check DATABASE_URL and that the server is running")]
     Database(String),
     /// A migration failed.
-    #[error("a migration failed and left nothing behind: {0}")]
+    #[error(
+        "a migration failed and left nothing behind: {0}. If it waited for a lock in vain, run `stillroom migrate` again \
+         at a quieter time, or stop the service for it"
+    )]
     Migration(String),
+    /// A pooler that loses prepared statements.
+    #[error(
+        "the pooler before the database loses prepared statements ({0}): use PgBouncer 1.21 or newer with \
+         max_prepared_statements = 100 or more, or name the database itself in DATABASE_URL"
+    )]
+    Pooler(String),
+    /// Another migrator is at work.
+    #[error(
+        "another `stillroom migrate` has been at work on this database for ten minutes ({0}): wait until it has ended, \
+         and run this one again"
+    )]
+    Turn(String),
+    /// The connection string names no login.
+    #[error("DATABASE_URL names no login: write it as postgres://LOGIN@HOST/DATABASE")]
+    LoginNotNamed,
+    /// Migrations would run under the service's login.
+    #[error(
+        "MIGRATION_DATABASE_URL and DATABASE_URL name the same login, {0:?}, and the service's login never owns the \
+         tables. Make one for the service, CREATE ROLE stillroom_app LOGIN PASSWORD '...', name it in DATABASE_URL, and \
+         name the owner in MIGRATION_DATABASE_URL"
+    )]
+    OneLogin(String),
+    /// The service would run under the owner.
+    #[error(
+        "the service does not run under {0:?}, which may act as the owner of the tables or is a superuser. Make a login for \
+         it, CREATE ROLE stillroom_app LOGIN PASSWORD '...', name it in DATABASE_URL, and run `stillroom migrate` with the \
+         owner in MIGRATION_DATABASE_URL"
+    )]
+    OwnerServes(String),
+    /// There is no such login.
+    #[error(
+        "there is no login {0:?}, which DATABASE_URL names. Make it: CREATE ROLE {0:?} LOGIN PASSWORD '...'"
+    )]
+    NoLogin(String),
+    /// The owner may not prepare the service's login.
+    #[error(
+        "the login {login:?} of DATABASE_URL cannot be given what the service needs ({error}). Have a superuser run this, \
+         then run `stillroom migrate` again:\n  {statements}"
+    )]
+    Login {
+        /// The service's login.
+        login: String,
+        /// Why not.
+        error: String,
+        /// What it needs.
+        statements: String,
+    },
     /// A migration is missing.
     #[error("the database lacks a migration ({0}): run `stillroom migrate`")]
     NotMigrated(String),

@@ -8,7 +8,9 @@ pub mod demo;
 mod error;
 pub mod keys;
 pub mod logging;
+mod login;
 pub mod migrate;
+mod pooler;
 pub mod settings;
 pub mod start;
 

@@ -119,7 +119,7 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
         }
         Command::Migrate => {
             let settings = Settings::load()?;
-            let done = migrate::migrate(&settings.pool(), &settings.migration_database_url).await?;
+            let done = migrate::migrate(&settings.pool(), settings.owner_url()?).await?;
             say(&format!(
                 "{} migrations run, {} older rows vouched for, {} older results kept, {} materials loaded",
                 done.ran.len(),

@@ -9,6 +9,7 @@ use std::str::FromStr;
 use std::time::Duration;
 
 use clinic::PoolSettings;
+use clinic::retention::Retention;
 use config::builder::DefaultState;
 use config::{Config, ConfigBuilder, ConfigError, File, FileFormat};
 use serde::de::Error;
@@ -28,17 +29,20 @@ const fn setting(in_environment: &'static str, in_file: &'static str, cure: &'st
     Setting { in_environment, in_file, cure }
 }
 
-const SETTINGS: [Setting; 10] = [
+const OWNER: Setting = setting(
+    "MIGRATION_DATABASE_URL",
+    "migration_database_url",
+    "Name the database under its owner, such as postgres://owner@localhost/stillroom, and the service's own login in \
+     DATABASE_URL",
+);
+
+const SETTINGS: [Setting; 13] = [
     setting(
         "DATABASE_URL",
         "database_url",
         "Name the database, such as postgres://user@localhost/stillroom; ./deploy/up sets one up",
     ),
-    setting(
-        "MIGRATION_DATABASE_URL",
-        "migration_database_url",
-        "Name the database under its owner, such as postgres://owner@localhost/stillroom",
-    ),
+    OWNER,
     setting("STILLROOM_LISTEN", "listen", "Enter an IP address and a port, such as 127.0.0.1:8080"),
     setting("STILLROOM_PUBLIC_URL", "public_url", "Enter an address, such as https://clinic.example"),
     setting(
@@ -63,6 +67,21 @@ const SETTINGS: [Setting; 10] = [
         "Enter a whole number of milliseconds, such as 5000",
     ),
     setting("STILLROOM_WORKERS", "workers", "Enter a whole number from 1 to 1000"),
+    setting(
+        "STILLROOM_KEEP_REPEATS_DAYS",
+        "keep_repeats_days",
+        "Enter a whole number of days from 1 to 3650",
+    ),
+    setting(
+        "STILLROOM_KEEP_REFRESH_TOKENS_DAYS",
+        "keep_refresh_tokens_days",
+        "Enter a whole number of days from 15 to 3650",
+    ),
+    setting(
+        "STILLROOM_KEEP_SECURITY_EVENTS_DAYS",
+        "keep_security_events_days",
+        "Enter a whole number of days from 30 to 3650",
+    ),
 ];
 
 /// The settings of the service.
@@ -71,7 +90,7 @@ const SETTINGS: [Setting; 10] = [
 pub struct Settings {
     /// Where the database is. Its login may act as `stillroom_service` and needs no other right.
     pub database_url: String,
-    /// Where the database is for migrations, under its owner. That of `database_url` if none is set.
+    /// Where the database is for migrations, under its owner and not through a pooler. Only migrations need it.
     #[serde(default)]
     pub migration_database_url: String,
     /// The address to listen on.
@@ -97,6 +116,16 @@ pub struct Settings {
     /// How long a request waits for a connection before it is answered 503.
     #[serde(rename = "wait_milliseconds", deserialize_with = "milliseconds")]
     pub wait: Duration,
+    /// For how many days a creating request may be repeated without doing anything twice.
+    #[serde(deserialize_with = "days_from::<1, _>")]
+    pub keep_repeats_days: u16,
+    /// For how many days a refresh token is kept after it was issued, so that its second use is recognised. A session
+    /// lasts fourteen.
+    #[serde(deserialize_with = "days_from::<15, _>")]
+    pub keep_refresh_tokens_days: u16,
+    /// For how many days a security event is kept. The database lets nobody remove one within thirty.
+    #[serde(deserialize_with = "days_from::<30, _>")]
+    pub keep_security_events_days: u16,
 }
 
 /// What is wrong with the settings, and the cure. Never quotes a database's address, which may hold a password.
@@ -154,19 +183,40 @@ impl Settings {
             builder = builder.set_override_option(in_file, value.cloned()).map_err(explained)?;
         }
         let mut settings: Self = builder.build().and_then(Config::try_deserialize).map_err(explained)?;
-        if settings.migration_database_url.is_empty() {
-            settings.migration_database_url.clone_from(&settings.database_url);
-        }
         if settings.public_url.is_empty() {
             settings.public_url = format!("http://{}", settings.listen);
         }
         Ok(settings)
     }
 
+    /// The address of the database for migrations.
+    ///
+    /// # Errors
+    /// Returns `SettingsError::Value` if none is set: the service's login never stands in for the owner's.
+    pub fn owner_url(&self) -> Result<&str, SettingsError> {
+        let Setting { in_environment, in_file, cure } = &OWNER;
+        match self.migration_database_url.as_str() {
+            "" => {
+                Err(SettingsError::Value { name: in_environment, in_file, problem: "not set".into(), cure })
+            }
+            url => Ok(url),
+        }
+    }
+
     /// How the pool is made.
     #[must_use]
     pub fn pool(&self) -> PoolSettings {
         PoolSettings { url: self.database_url.clone(), size: self.connections, wait: self.wait }
+    }
+
+    /// How long rows are kept that are needed for a time only.
+    #[must_use]
+    pub const fn retention(&self) -> Retention {
+        Retention {
+            repeats: self.keep_repeats_days,
+            refresh_tokens: self.keep_refresh_tokens_days,
+            security_events: self.keep_security_events_days,
+        }
     }
 }
 
@@ -180,7 +230,10 @@ fn defaults(builder: ConfigBuilder<DefaultState>) -> Result<ConfigBuilder<Defaul
         .set_default("requests_per_second", 50)?
         .set_default("connections", whole(cores.saturating_mul(8)))?
         .set_default("wait_milliseconds", 5000)?
-        .set_default("workers", whole(cores))
+        .set_default("workers", whole(cores))?
+        .set_default("keep_repeats_days", 30)?
+        .set_default("keep_refresh_tokens_days", 15)?
+        .set_default("keep_security_events_days", 180)
 }
 
 /// The library's error with the setting's name in the environment, and the cure.
@@ -239,6 +292,11 @@ fn milliseconds<'de, D: Deserializer<'de>>(from: D) -> Result<Duration, D::Error
 fn up_to_a_thousand<'de, D: Deserializer<'de>>(from: D) -> Result<usize, D::Error> {
     let number = whole(from)?;
     if (1..=1000).contains(&number) { Ok(number) } else { Err(D::Error::custom("out of range")) }
+}
+
+fn days_from<'de, const FEWEST: u16, D: Deserializer<'de>>(from: D) -> Result<u16, D::Error> {
+    let days = whole(from)?;
+    if (FEWEST..=3650).contains(&days) { Ok(days) } else { Err(D::Error::custom("out of range")) }
 }
 
 /// An address, without the slash at its end.
@@ -303,7 +361,10 @@ mod tests {
         assert_eq!(settings.database_url, "postgres://file/db");
         assert_eq!(settings.connections, 3);
         assert_eq!(settings.wait, Duration::from_secs(5));
-        assert_eq!(settings.migration_database_url, settings.database_url);
+        assert_eq!(
+            settings.migration_database_url, "",
+            "the service's login never stands in for the owner's"
+        );
         assert_eq!(settings.public_url, "http://127.0.0.1:2");
     }
 

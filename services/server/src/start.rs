@@ -9,8 +9,10 @@ use actix_web::middleware::from_fn;
 use actix_web::web::Data;
 use actix_web::{App, HttpServer};
 use api::{ApiSettings, ApiState, SigningKeys};
+use tokio::sync::oneshot;
 
-use clinic::{Clinic, Clock, Rng};
+use clinic::retention::{self, Retention};
+use clinic::{Clinic, Clock, Rng, security};
 
 use crate::error::StartError;
 use crate::migrate;
@@ -60,7 +62,8 @@ pub async fn start(
     rng: Rng,
 ) -> Result<Running, StartError> {
     migrate::check(&settings.database_url).await?;
-    let clinic = Arc::new(Clinic::open(&settings.pool(), clock, rng)?);
+    let clinic = Clinic::open(&settings.pool(), clock, rng)?.with_digest_key(keys.digest_key());
+    let clinic = Arc::new(clinic);
     let state = Data::new(ApiState::new(
         Arc::clone(&clinic),
         ApiSettings {
@@ -89,28 +92,88 @@ pub async fn start(
     .run();
     let handle = server.handle();
     let serving = tokio::spawn(server);
-    let housekeeping = tokio::spawn(keep_house(state));
+    let retention = settings.retention();
+    let housekeeping = Apart::begin(move || async move { keep_house(state, retention).await }, || async {});
+    let (noting, last) = (Arc::clone(&clinic), Arc::clone(&clinic));
+    let noting = Apart::begin(
+        move || async move { write_down(&noting).await },
+        move || async move { flush(&last).await },
+    );
     let serving = tokio::spawn(async move {
         let ended = serving.await.map_err(std::io::Error::other);
-        housekeeping.abort();
+        housekeeping.end().await;
+        noting.end().await;
         ended?
     });
     tracing::info!(%address, "listening");
     Ok(Running { address, clinic, handle, serving })
 }
 
-/// Once a minute: forget callers whose limits are full again, and attempts that no longer count; and give committed
-/// events their place in the public order. Whoever reads that order numbers what is new first, so nobody waits for this.
-async fn keep_house(state: Data<ApiState>) {
+/// Work that goes on beside the requests, on a thread of its own: what may be tried again cannot be shown to the compiler
+/// to move between threads.
+struct Apart {
+    stop: oneshot::Sender<()>,
+    done: tokio::task::JoinHandle<()>,
+}
+
+impl Apart {
+    /// Does `work` until it is told to end, and then what is left `at_the_end`.
+    fn begin<W: Future<Output = ()>, E: Future<Output = ()>>(
+        work: impl FnOnce() -> W + Send + 'static,
+        at_the_end: impl FnOnce() -> E + Send + 'static,
+    ) -> Self {
+        let (stop, stopped) = oneshot::channel();
+        let runtime = tokio::runtime::Handle::current();
+        let done = tokio::task::spawn_blocking(move || {
+            runtime.block_on(async {
+                tokio::select! {
+                    () = work() => {}
+                    _ = stopped => {}
+                }
+                at_the_end().await;
+            });
+        });
+        Self { stop, done }
+    }
+
+    async fn end(self) {
+        drop(self.stop);
+        if let Err(error) = self.done.await {
+            tracing::error!(%error, "work beside the requests ended badly");
+        }
+    }
+}
+
+/// Once a minute: forget callers whose limits are full again, remove rows that have been kept long enough, and give
+/// committed events their place in the public order. Whoever reads that order numbers what is new first, so nobody waits
+/// for this.
+async fn keep_house(state: Data<ApiState>, retention: Retention) {
     let mut ticks = tokio::time::interval(Duration::from_secs(60));
     loop {
         ticks.tick().await;
         state.tidy();
-        if let Err(error) = clinic::people::purge_expired_failures(&state.clinic).await {
-            tracing::warn!(%error, "attempts could not be forgotten");
+        if let Err(error) = retention::purge(&state.clinic, &retention).await {
+            tracing::warn!(%error, "rows past their time could not be removed");
         }
         if let Err(error) = clinic::journal::number_events(&state.clinic).await {
             tracing::warn!(%error, "events could not be numbered");
         }
+    }
+}
+
+/// How often security events are written down: a process that is killed loses at most so much.
+const WRITE_DOWN_EVERY: Duration = Duration::from_secs(15);
+
+async fn write_down(clinic: &Clinic) {
+    let mut ticks = tokio::time::interval(WRITE_DOWN_EVERY);
+    loop {
+        ticks.tick().await;
+        flush(clinic).await;
+    }
+}
+
+async fn flush(clinic: &Clinic) {
+    if let Err(error) = security::flush(clinic).await {
+        tracing::warn!(%error, "security events could not be written");
     }
 }

@@ -1,5 +1,6 @@
 //! What can go wrong, said once. The API matches this exhaustively onto problems in one place.
 
+use tokio_postgres::error::SqlState;
 use wire::problem::{FieldError, Outstanding};
 
 /// The result of a clinic function.
@@ -53,6 +54,11 @@ pub enum Error {
         "The first request with this Idempotency-Key is still running. Wait for its response, then retry."
     )]
     KeyInFlight,
+    /// Other transactions were first, each time that this one was tried.
+    #[error(
+        "Other requests changed the same records at the same time. Nothing was saved. Retry after the time in `Retry-After`."
+    )]
+    Contended(#[source] Box<dyn std::error::Error + Send + Sync>),
     /// No connection to the database, or it took too long.
     #[error("The database cannot be reached at the moment. Retry after the time in `Retry-After`.")]
     Unavailable(#[source] Box<dyn std::error::Error + Send + Sync>),
@@ -79,38 +85,46 @@ impl Error {
 }
 
 impl From<diesel::result::Error> for Error {
+    /// By kind. Diesel has no kind for deadlocks, timeouts and lost servers: [`told`](Self::told) tells those.
     fn from(error: diesel::result::Error) -> Self {
         use diesel::result::{DatabaseErrorKind, Error as Db};
         match &error {
+            Db::DatabaseError(DatabaseErrorKind::SerializationFailure, _) => Self::Contended(error.into()),
+            // The second is what never reached the server, or was not answered: the connection is gone.
             Db::DatabaseError(
-                DatabaseErrorKind::ClosedConnection | DatabaseErrorKind::SerializationFailure,
+                DatabaseErrorKind::ClosedConnection | DatabaseErrorKind::UnableToSendCommand,
                 _,
             )
             | Db::BrokenTransactionManager => Self::Unavailable(error.into()),
-            // What never reached the server, or was not answered, because the connection is gone.
-            Db::DatabaseError(DatabaseErrorKind::UnableToSendCommand, info)
-                if ["closed", "communicating", "unexpected message"]
-                    .iter()
-                    .any(|word| info.message().contains(word)) =>
-            {
-                Self::Unavailable(error.into())
-            }
-            // Statement and lock timeouts and lost servers have no kind of their own in Diesel.
-            Db::DatabaseError(DatabaseErrorKind::Unknown, info)
-                if [
-                    "timeout",
-                    "canceling statement",
-                    "deadlock",
-                    "terminating connection",
-                    "connection closed",
-                    "shutting down",
-                ]
-                .iter()
-                .any(|word| info.message().contains(word)) =>
-            {
-                Self::Unavailable(error.into())
-            }
             _ => Self::Internal(error.into()),
+        }
+    }
+}
+
+impl Error {
+    /// Tells an error of the database that Diesel has no kind for by the code that the server sent with it.
+    pub(crate) fn told(self, code: Option<&SqlState>) -> Self {
+        let Some(code) = code else { return self };
+        let cause = match self {
+            Self::Internal(cause) => cause,
+            other => return other,
+        };
+        if !cause.is::<diesel::result::Error>() {
+            return Self::Internal(cause);
+        }
+        match *code {
+            // Who loses against another transaction, or waits too long for its lock, may try again.
+            SqlState::T_R_SERIALIZATION_FAILURE
+            | SqlState::T_R_DEADLOCK_DETECTED
+            | SqlState::LOCK_NOT_AVAILABLE => Self::Contended(cause),
+            SqlState::QUERY_CANCELED
+            | SqlState::IDLE_IN_TRANSACTION_SESSION_TIMEOUT
+            | SqlState::ADMIN_SHUTDOWN
+            | SqlState::CRASH_SHUTDOWN
+            | SqlState::CANNOT_CONNECT_NOW => Self::Unavailable(cause),
+            // Class 08 is a failed connection, class 53 a lack of resources.
+            _ if code.code().starts_with("08") || code.code().starts_with("53") => Self::Unavailable(cause),
+            _ => Self::Internal(cause),
         }
     }
 }

@@ -110,18 +110,20 @@ impl Callers {
     }
 }
 
-/// The text of a gathered statement. `columns` are those of the question, whose arrays are the parameters from the fifth
+/// The text of a gathered statement, which never changes, so that it is prepared once a connection. The lists stand in
+/// selects of their own, where the planner does not see how long they are: a plan for each length would look no cheaper than
+/// one for all, so that Postgres keeps the one, without any setting of the connection. `columns` are those of the question, whose arrays are the parameters from the fifth
 /// on. `rest` selects [`COLUMNS`] and what the question asks for from `ask`, which holds the questions of the callers
 /// who are known: each row found by its key.
 #[must_use]
 pub fn statement(columns: &[&str], rest: &str) -> String {
-    let parameters: Vec<String> = (0..columns.len()).map(|i| format!("${}", i + 5)).collect();
+    let parameters: Vec<String> = (0..columns.len()).map(|i| format!("(SELECT ${})", i + 5)).collect();
     format!(
         "WITH ask AS (
              SELECT a.place, $1::timestamptz AS now, {named}, coalesce(person.id, client.id) AS holder_id,
                     person.id AS person_id, person.role, client.id AS client_id, client.responsible_id,
                     client.scopes, client.last_used_at
-             FROM unnest($2, $3, $4, {parameters})
+             FROM unnest((SELECT $2), (SELECT $3), (SELECT $4), {parameters})
                  WITH ORDINALITY AS a (session_id, asked_person_id, key_hash, {columns}, place)
              LEFT JOIN LATERAL (
                  SELECT session.person_id AS id, session.role FROM session
@@ -359,7 +361,7 @@ impl Store {
     /// [`Error::Unauthenticated`] when the session or key is not known or has ended, and the errors of the database.
     pub async fn ask<Q: Gather>(&self, credentials: &Credentials, question: Q) -> Result<Known<Q::Found>> {
         let ask = Ask { credentials: *credentials, question };
-        let answers = Q::gather(&mut *self.conn().await?, &[ask], self.clock.now()).await?;
+        let answers = Q::gather(&mut self.conn().await?.pg, &[ask], self.clock.now()).await?;
         self.proved(credentials, answers.into_iter().next().flatten()).await
     }
 

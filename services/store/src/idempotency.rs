@@ -4,11 +4,12 @@
 
 use canonical::Sha;
 use diesel::prelude::*;
+use diesel::sql_types::{BigInt, Binary, Bool, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use schema::idempotency;
 use uuid::Uuid;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, violates};
 use crate::tx::Tx;
 
 /// A creating request that may be repeated: its key, what it was, and a digest of its body.
@@ -23,33 +24,39 @@ pub struct IdempotencyKey {
 }
 
 #[derive(QueryableByName)]
-struct Locked {
-    #[diesel(sql_type = diesel::sql_types::Bool)]
+struct Earlier {
+    #[diesel(sql_type = Bool)]
     locked: bool,
+    #[diesel(sql_type = Nullable<Text>)]
+    route: Option<String>,
+    #[diesel(sql_type = Nullable<Binary>)]
+    digest: Option<Vec<u8>>,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    made: Option<Uuid>,
 }
 
-/// What an earlier request with the same key made. Takes the key's lock first, without waiting for it.
+/// What an earlier request with the same key made. Takes the key's lock first, without waiting for it. One statement: a
+/// request that ends while it runs is met again by [`keep`].
 pub(crate) async fn earlier(tx: &mut Tx<'_>, once: &IdempotencyKey) -> Result<Option<Uuid>> {
     let principal = tx.actor()?.holder().0;
     let digest = canonical::digest([&principal.as_bytes()[..], once.key.as_bytes()]);
     let lock = i64::from_be_bytes(digest.first_chunk().copied().unwrap_or_default());
-    let taken = diesel::sql_query("SELECT pg_try_advisory_xact_lock($1) AS locked")
-        .bind::<diesel::sql_types::BigInt, _>(lock)
-        .get_result::<Locked>(tx.conn())
-        .await?;
-    if !taken.locked {
+    let found: Earlier = diesel::sql_query(
+        "SELECT pg_try_advisory_xact_lock($1) AS locked, i.route, i.request_digest AS digest, i.resource_id AS made
+         FROM (VALUES (1)) AS one LEFT JOIN idempotency i ON i.principal_id = $2 AND i.key = $3",
+    )
+    .bind::<BigInt, _>(lock)
+    .bind::<SqlUuid, _>(principal)
+    .bind::<Text, _>(&once.key)
+    .get_result(tx.conn())
+    .await?;
+    if !found.locked {
         return Err(Error::KeyInFlight);
     }
-    let row: Option<(String, Vec<u8>, Uuid)> = idempotency::table
-        .find((principal, &once.key))
-        .select((idempotency::route, idempotency::request_digest, idempotency::resource_id))
-        .first(tx.conn())
-        .await
-        .optional()?;
-    match row {
-        None => Ok(None),
-        Some((route, digest, made)) if route == once.route && digest == once.digest => Ok(Some(made)),
-        Some(_) => Err(Error::KeyReused),
+    match (found.route, found.digest, found.made) {
+        (Some(route), Some(digest), made) if route == once.route && digest == once.digest => Ok(made),
+        (None, ..) => Ok(None),
+        _ => Err(Error::KeyReused),
     }
 }
 
@@ -68,6 +75,10 @@ pub(crate) async fn keep(tx: &mut Tx<'_>, once: &IdempotencyKey, made: Uuid) -> 
             idempotency::at.eq(now),
         ))
         .execute(tx.conn())
-        .await?;
+        .await
+        .map_err(|error| {
+            // The first request with the key ended while this one looked: tried again, this one finds what that made.
+            if violates(&error, "idempotency_pkey") { Error::Contended(error.into()) } else { error.into() }
+        })?;
     Ok(())
 }

@@ -7,15 +7,22 @@
 
 pub mod actor;
 pub mod clock;
+mod connection;
 pub mod error;
 pub mod gather;
 pub mod idempotency;
 pub mod journal;
+pub mod login;
+pub mod names;
+pub mod order;
 pub mod page;
 mod pool;
 pub mod proof;
+pub mod purge;
 mod ready;
+mod retry;
 pub mod sql;
+mod sqlstate;
 mod store;
 pub mod tx;
 mod versioned;
@@ -23,10 +30,13 @@ pub mod words;
 
 pub use actor::{Actor, Administrator, Credentials, Instructor, PersonActor, Staff};
 pub use clock::{Clock, Rng};
+pub use connection::connect;
 pub use error::{Error, Result, violates};
 pub use idempotency::IdempotencyKey;
 pub use journal::NewEvent;
-pub use pool::{Pool, PoolSettings, connect};
+pub use login::login_defaults;
+pub use pool::PoolSettings;
+pub use proof::Hold;
 pub use ready::Ready;
 pub use store::Store;
 pub use tx::Tx;

@@ -56,24 +56,6 @@ impl<K: Serialize + DeserializeOwned> PageRequest<K> {
         };
         Ok(Page { items, next })
     }
-
-    /// As [`page`](Self::page), with what a row needs beside itself fetched for those that are kept.
-    ///
-    /// # Errors
-    /// As `page`, and what `render` answers.
-    pub async fn rendered<R, T>(
-        &self,
-        rows: Vec<R>,
-        key: impl Fn(&R) -> K,
-        mut render: impl AsyncFnMut(R) -> Result<T>,
-    ) -> Result<Page<T>> {
-        let page = self.page(rows, key)?;
-        let mut items = Vec::with_capacity(page.items.len());
-        for row in page.items {
-            items.push(render(row).await?);
-        }
-        Ok(Page { items, next: page.next })
-    }
 }
 
 fn decode<K: DeserializeOwned>(cursor: &str) -> Result<K> {

@@ -1,19 +1,19 @@
-//! Connections: one pool, every connection under the service's own role and with time limits.
+//! Connections: one pool, every connection under the service's own role and with time limits, by its login.
 
 use std::time::Duration;
 
+use deadpool::managed::{self, Metrics, RecycleError, RecycleResult};
 use diesel::ConnectionError;
-use diesel_async::pooled_connection::deadpool;
-use diesel_async::pooled_connection::{AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod};
-use diesel_async::{AsyncConnection, AsyncPgConnection, SimpleAsyncConnection};
+use diesel_async::pooled_connection::PoolableConnection;
 
+use crate::connection::{Connection, open};
 use crate::error::{Error, Result};
 
 /// The pool of connections.
-pub type Pool = deadpool::Pool<AsyncPgConnection>;
+pub(crate) type Pool = managed::Pool<Manager>;
 
 /// A connection out of the pool.
-pub(crate) type Conn = deadpool::Object<AsyncPgConnection>;
+pub(crate) type Conn = managed::Object<Manager>;
 
 /// How the pool is made.
 #[derive(Clone, Debug)]
@@ -26,24 +26,26 @@ pub struct PoolSettings {
     pub wait: Duration,
 }
 
-/// One connection under the service's role, which owns nothing, with time limits on every statement and lock.
-///
-/// # Errors
-/// When the database cannot be reached or its login may not act as `stillroom_service`.
-pub async fn connect(url: &str) -> Result<AsyncPgConnection, ConnectionError> {
-    let mut conn = AsyncPgConnection::establish(url).await?;
-    // The last line pins how values become text, which digests are taken over, whatever the database's own settings are.
-    conn.batch_execute(
-        "SET ROLE stillroom_service;
-         SET application_name = 'stillroom';
-         SET statement_timeout = '10s';
-         SET lock_timeout = '5s';
-         SET idle_in_transaction_session_timeout = '30s';
-         SET datestyle = 'ISO, YMD'; SET intervalstyle = 'postgres'; SET timezone = 'UTC'; SET extra_float_digits = 1",
-    )
-    .await
-    .map_err(ConnectionError::CouldntSetupConfiguration)?;
-    Ok(conn)
+/// Opens the pool's connections and throws broken ones away.
+pub(crate) struct Manager {
+    url: String,
+}
+
+impl managed::Manager for Manager {
+    type Type = Connection;
+    type Error = ConnectionError;
+
+    async fn create(&self) -> Result<Connection, ConnectionError> {
+        open(&self.url).await
+    }
+
+    /// No test query: it would cost more than most requests. A dead connection is found by its first use.
+    async fn recycle(&self, connection: &mut Connection, _: &Metrics) -> RecycleResult<ConnectionError> {
+        if connection.pg.is_broken() {
+            return Err(RecycleError::message("the connection is closed or its transaction did not end"));
+        }
+        Ok(())
+    }
 }
 
 /// Makes the pool. Connections are opened when first needed.
@@ -51,19 +53,11 @@ pub async fn connect(url: &str) -> Result<AsyncPgConnection, ConnectionError> {
 /// # Errors
 /// When the settings make no sense.
 pub(crate) fn build(settings: &PoolSettings) -> Result<Pool> {
-    let mut config = ManagerConfig::default();
-    // A test query per checkout would cost more than most requests; a dead connection is found by its first use.
-    config.recycling_method = RecyclingMethod::Fast;
-    config.custom_setup = Box::new(|url| {
-        let url = url.to_owned();
-        Box::pin(async move { connect(&url).await })
-    });
-    let manager = AsyncDieselConnectionManager::new_with_config(settings.url.clone(), config);
-    Pool::builder(manager)
+    Pool::builder(Manager { url: settings.url.clone() })
         .max_size(settings.size)
         .wait_timeout(Some(settings.wait))
         .create_timeout(Some(settings.wait))
-        .runtime(::deadpool::Runtime::Tokio1)
+        .runtime(deadpool::Runtime::Tokio1)
         .build()
         .map_err(|error| Error::Internal(error.into()))
 }

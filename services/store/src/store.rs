@@ -1,21 +1,30 @@
 //! The store: opens transactions, proves who is calling, and ends them with their events.
 //!
-//! Every request is one transaction on one connection. What never happens here: two connections for one request, a
-//! transaction inside a timeout, or an event outside the transaction that it describes.
+//! Every request is one transaction on one connection, which is tried again a few times when it loses against another.
+//! Work is handed in as `AsyncFn`: it can change nothing outside the transaction, so that it may run more than once.
+//! Reads see one snapshot. What never happens here: two connections for one request at once, a transaction inside a
+//! timeout, or an event outside the transaction that it describes.
 
 use std::time::Duration;
 
+use chrono::{DateTime, Utc};
 use diesel_async::{AnsiTransactionManager, AsyncPgConnection, RunQueryDsl, TransactionManager};
 use materia::Materia;
 use uuid::Uuid;
 
-use crate::actor::Credentials;
+use crate::actor::{Actor, Credentials};
 use crate::clock::{Clock, Rng};
 use crate::error::{Error, Result};
 use crate::idempotency::{self, IdempotencyKey};
+use crate::journal;
 use crate::pool::{self, Conn, Pool, PoolSettings};
+use crate::proof::{self, Hold};
 use crate::tx::Tx;
-use crate::{journal, proof};
+use crate::{connection, retry};
+
+/// One snapshot for every statement, so that what is read together was so at one moment.
+const SNAPSHOT: &str = "BEGIN ISOLATION LEVEL REPEATABLE READ";
+const SNAPSHOT_READ_ONLY: &str = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY";
 
 /// What every subject works with: connections, the clock, randomness and the reference data.
 pub struct Store {
@@ -55,7 +64,7 @@ impl Store {
     /// # Errors
     /// [`Error::Unavailable`] when the database cannot be reached.
     pub async fn reading_connection(&self) -> Result<AsyncPgConnection> {
-        tokio::time::timeout(self.wait(), pool::connect(&self.settings.url))
+        tokio::time::timeout(self.wait(), connection::connect(&self.settings.url))
             .await
             .map_err(|slow| Error::Unavailable(slow.into()))?
             .map_err(|error| Error::Unavailable(error.into()))
@@ -68,7 +77,7 @@ impl Store {
     pub async fn ready(&self) -> Result<()> {
         let mut conn = self.conn().await?;
         diesel::select(diesel::dsl::sql::<diesel::sql_types::Integer>("1"))
-            .get_result::<i32>(&mut conn)
+            .get_result::<i32>(&mut conn.pg)
             .await?;
         Ok(())
     }
@@ -77,61 +86,96 @@ impl Store {
         self.pool.get().await.map_err(|error| Error::Unavailable(error.into()))
     }
 
-    async fn begin<'t>(&'t self, credentials: Option<&Credentials>, sql: &str) -> Result<Tx<'t>> {
+    async fn begin<'t>(&'t self, caller: Option<Calling<'_>>, sql: &str) -> Result<Tx<'t>> {
         let mut conn = self.conn().await?;
-        AnsiTransactionManager::begin_transaction_sql(&mut *conn, sql).await?;
+        // An error of an earlier transaction is none of this one.
+        conn.last_error.take();
         let now = self.clock.now();
-        let actor = match credentials {
-            Some(credentials) => match proof::prove(&mut conn, credentials, now).await {
-                Ok(actor) => Some(actor),
-                Err(error) => {
-                    AnsiTransactionManager::rollback_transaction(&mut *conn).await.ok();
-                    return Err(error);
+        match opened(&mut conn, caller, sql, now).await {
+            Ok(actor) => Ok(Tx::new(conn, actor, now, &self.rng, &self.reference)),
+            Err(error) => {
+                AnsiTransactionManager::rollback_transaction(&mut conn.pg).await.ok();
+                Err(error.told(conn.last_error.take().as_ref()))
+            }
+        }
+    }
+
+    /// The one place that runs transactions. One that loses against another is tried again, as a whole and at a later
+    /// time, with its connection given back while it waits.
+    async fn run<T>(
+        &self,
+        caller: Option<Calling<'_>>,
+        sql: &str,
+        work: impl AsyncFn(&mut Tx<'_>) -> Result<T>,
+    ) -> Result<T> {
+        let mut waits = retry::waits(&self.rng);
+        loop {
+            let answer = match self.begin(caller, sql).await {
+                Ok(tx) => finish(tx, &work).await,
+                Err(error) => Err(error),
+            };
+            match answer {
+                Err(Error::Contended(cause)) => {
+                    let Some(wait) = waits.next() else { return Err(Error::Contended(cause)) };
+                    tracing::info!(%cause, ?wait, "transaction lost against another");
+                    tokio::time::sleep(wait).await;
                 }
-            },
-            None => None,
-        };
-        Ok(Tx::new(conn, actor, now, &self.rng, &self.reference))
+                answer => return answer,
+            }
+        }
     }
 
     /// Runs `work` in a transaction whose first statement proves the credentials. An error rolls everything back.
     ///
     /// # Errors
-    /// What `work` answers, or that the credentials do not hold.
+    /// What `work` answers, or that the credentials do not hold. [`Error::Contended`] when it lost against others each
+    /// time that it was tried.
     pub async fn write<T>(
         &self,
         credentials: &Credentials,
-        work: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T>,
+        work: impl AsyncFn(&mut Tx<'_>) -> Result<T>,
     ) -> Result<T> {
-        let tx = self.begin(Some(credentials), "BEGIN").await?;
-        finish(tx, work).await
+        self.write_holding(credentials, Hold::Shared, None, work).await
     }
 
-    /// As [`write`](Self::write), for what only reads.
+    /// As [`write`](Self::write), for what changes the right of persons: `hold` says whether the caller's own is among
+    /// them. Everything in one `turn`, a number of the caller's choice, follows each other from before the proof.
+    ///
+    /// # Errors
+    /// What `work` answers, or that the credentials do not hold.
+    pub async fn write_holding<T>(
+        &self,
+        credentials: &Credentials,
+        hold: Hold,
+        turn: Option<i64>,
+        work: impl AsyncFn(&mut Tx<'_>) -> Result<T>,
+    ) -> Result<T> {
+        self.run(Some(Calling { credentials, hold, turn }), "BEGIN", work).await
+    }
+
+    /// As [`write`](Self::write), for what only reads: everything in it is read as of one moment.
     ///
     /// # Errors
     /// What `work` answers, or that the credentials do not hold.
     pub async fn read<T>(
         &self,
         credentials: &Credentials,
-        work: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T>,
+        work: impl AsyncFn(&mut Tx<'_>) -> Result<T>,
     ) -> Result<T> {
         // A key's use is noted, so its transaction writes now and then.
-        let sql = if matches!(credentials, Credentials::Key(_)) { "BEGIN" } else { "BEGIN READ ONLY" };
-        let tx = self.begin(Some(credentials), sql).await?;
-        finish(tx, work).await
+        let sql = match credentials {
+            Credentials::Key(_) => SNAPSHOT,
+            Credentials::Session { .. } => SNAPSHOT_READ_ONLY,
+        };
+        self.run(Some(Calling { credentials, hold: Hold::Nothing, turn: None }), sql, work).await
     }
 
     /// Runs `work` for nobody in particular: signing in, using a one-time code, the service's own work.
     ///
     /// # Errors
     /// What `work` answers.
-    pub async fn run_unauthenticated<T>(
-        &self,
-        work: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T>,
-    ) -> Result<T> {
-        let tx = self.begin(None, "BEGIN").await?;
-        finish(tx, work).await
+    pub async fn run_unauthenticated<T>(&self, work: impl AsyncFn(&mut Tx<'_>) -> Result<T>) -> Result<T> {
+        self.run(None, "BEGIN", work).await
     }
 
     /// As [`run_unauthenticated`](Self::run_unauthenticated), for work over the whole database that reads one snapshot
@@ -139,10 +183,12 @@ impl Store {
     ///
     /// # Errors
     /// What `work` answers.
-    pub async fn run_long<T>(&self, work: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T>) -> Result<T> {
-        let mut tx = self.begin(None, "BEGIN ISOLATION LEVEL REPEATABLE READ").await?;
-        diesel::sql_query("SET LOCAL statement_timeout = 0").execute(tx.conn()).await?;
-        finish(tx, work).await
+    pub async fn run_long<T>(&self, work: impl AsyncFn(&mut Tx<'_>) -> Result<T>) -> Result<T> {
+        self.run(None, SNAPSHOT, async |tx: &mut Tx<'_>| {
+            diesel::sql_query("SET LOCAL statement_timeout = 0").execute(tx.conn()).await?;
+            work(tx).await
+        })
+        .await
     }
 
     /// Runs a creating request once, however often it is sent: `make` does the work and names what it made,
@@ -155,35 +201,110 @@ impl Store {
         &self,
         credentials: &Credentials,
         once: &IdempotencyKey,
-        make: impl AsyncFnOnce(&mut Tx<'_>) -> Result<Uuid>,
-        show: impl AsyncFnOnce(&mut Tx<'_>, Uuid) -> Result<T>,
+        make: impl AsyncFn(&mut Tx<'_>) -> Result<Uuid>,
+        show: impl AsyncFn(&mut Tx<'_>, Uuid) -> Result<T>,
     ) -> Result<T> {
         self.write(credentials, async |tx| {
-            if let Some(made) = idempotency::earlier(tx, once).await? {
-                return show(tx, made).await;
-            }
-            let made = make(tx).await?;
-            idempotency::keep(tx, once, made).await?;
-            show(tx, made).await
+            let (id, _) = once_only(tx, once, async |tx| Ok((make(tx).await?, ()))).await?;
+            show(tx, id).await
         })
         .await
     }
+
+    /// As [`create`](Self::create), for what is shown together with a secret that is kept nowhere. A repetition gets none.
+    ///
+    /// # Errors
+    /// As [`create`](Self::create).
+    pub async fn create_with_secret<T, S>(
+        &self,
+        credentials: &Credentials,
+        once: &IdempotencyKey,
+        make: impl AsyncFn(&mut Tx<'_>) -> Result<(Uuid, S)>,
+        show: impl AsyncFn(&mut Tx<'_>, Uuid) -> Result<T>,
+    ) -> Result<(T, Option<S>)> {
+        self.write(credentials, async |tx| {
+            let (id, secret) = once_only(tx, once, &make).await?;
+            Ok((show(tx, id).await?, secret))
+        })
+        .await
+    }
+
+    /// As [`create`](Self::create), for what takes long to show: it is committed first, so that nobody waits for the
+    /// locks of `make` meanwhile, and shown as a reading of its own. When that fails, what was made stays, and repeating
+    /// the request shows it.
+    ///
+    /// # Errors
+    /// As [`create`](Self::create).
+    pub async fn create_then_show<T>(
+        &self,
+        credentials: &Credentials,
+        once: &IdempotencyKey,
+        make: impl AsyncFn(&mut Tx<'_>) -> Result<Uuid>,
+        show: impl AsyncFn(&mut Tx<'_>, Uuid) -> Result<T>,
+    ) -> Result<T> {
+        let id = self.write(credentials, async |tx| {
+            let (id, _) = once_only(tx, once, async |tx| Ok((make(tx).await?, ()))).await?;
+            Ok(id)
+        });
+        let id = id.await?;
+        self.read(credentials, async |tx| show(tx, id).await).await
+    }
 }
 
-async fn finish<T>(mut tx: Tx<'_>, work: impl AsyncFnOnce(&mut Tx<'_>) -> Result<T>) -> Result<T> {
+/// What `make` made, now or when the key was used first.
+async fn once_only<S>(
+    tx: &mut Tx<'_>,
+    once: &IdempotencyKey,
+    make: impl AsyncFn(&mut Tx<'_>) -> Result<(Uuid, S)>,
+) -> Result<(Uuid, Option<S>)> {
+    if let Some(made) = idempotency::earlier(tx, once).await? {
+        return Ok((made, None));
+    }
+    let (made, secret) = make(tx).await?;
+    idempotency::keep(tx, once, made).await?;
+    Ok((made, Some(secret)))
+}
+
+/// Who calls, and how the transaction holds their right.
+#[derive(Clone, Copy)]
+struct Calling<'c> {
+    credentials: &'c Credentials,
+    hold: Hold,
+    turn: Option<i64>,
+}
+
+async fn opened(
+    conn: &mut Conn,
+    caller: Option<Calling<'_>>,
+    sql: &str,
+    now: DateTime<Utc>,
+) -> Result<Option<Actor>> {
+    AnsiTransactionManager::begin_transaction_sql(&mut conn.pg, sql).await?;
+    let Some(Calling { credentials, hold, turn }) = caller else { return Ok(None) };
+    if let Some(turn) = turn {
+        diesel::sql_query("SELECT pg_advisory_xact_lock($1)")
+            .bind::<diesel::sql_types::BigInt, _>(turn)
+            .execute(&mut conn.pg)
+            .await?;
+    }
+    Ok(Some(proof::prove(&mut conn.pg, credentials, now, hold).await?))
+}
+
+async fn finish<T>(mut tx: Tx<'_>, work: &impl AsyncFn(&mut Tx<'_>) -> Result<T>) -> Result<T> {
     let answer = match work(&mut tx).await {
         Ok(answer) => journal::write(&mut tx).await.map(|()| answer),
         Err(error) => Err(error),
     };
-    match answer {
-        Ok(answer) => {
-            AnsiTransactionManager::commit_transaction(&mut *tx.conn).await?;
-            Ok(answer)
-        }
+    let answer = match answer {
+        Ok(answer) => match AnsiTransactionManager::commit_transaction(&mut tx.conn.pg).await {
+            Ok(()) => return Ok(answer),
+            Err(error) => Err(error.into()),
+        },
         Err(error) => {
             // A connection whose rollback fails is thrown away by the pool, and Postgres rolls back by itself.
-            AnsiTransactionManager::rollback_transaction(&mut *tx.conn).await.ok();
+            AnsiTransactionManager::rollback_transaction(&mut tx.conn.pg).await.ok();
             Err(error)
         }
-    }
+    };
+    answer.map_err(|error: Error| error.told(tx.conn.last_error.take().as_ref()))
 }

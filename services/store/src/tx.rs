@@ -16,8 +16,9 @@ use crate::actor::{Actor, Administrator, Brand, Credentials, Instructor, PersonA
 use crate::clock::Rng;
 use crate::error::{Error, Result};
 use crate::journal::NewEvent;
+use crate::order::Held;
 use crate::pool::Conn;
-use crate::proof;
+use crate::proof::{self, Hold};
 
 /// An open transaction with a proved caller.
 pub struct Tx<'t> {
@@ -29,23 +30,34 @@ pub struct Tx<'t> {
     /// The reference data that this service was built with.
     pub reference: &'t Materia,
     pub(crate) events: Vec<NewEvent>,
+    /// The locks that this transaction has taken, each after those that come before it.
+    pub locks: Held,
     _brand: Brand<'t>,
 }
 
 impl<'t> Tx<'t> {
-    pub(crate) const fn new(
+    pub(crate) fn new(
         conn: Conn,
         actor: Option<Actor>,
         now: DateTime<Utc>,
         rng: &'t Rng,
         reference: &'t Materia,
     ) -> Self {
-        Self { conn, actor, now, rng, reference, events: Vec::new(), _brand: PhantomData }
+        Self {
+            conn,
+            actor,
+            now,
+            rng,
+            reference,
+            events: Vec::new(),
+            locks: Held::default(),
+            _brand: PhantomData,
+        }
     }
 
     /// The connection of this transaction.
     pub fn conn(&mut self) -> &mut AsyncPgConnection {
-        &mut self.conn
+        &mut self.conn.pg
     }
 
     /// A new id.
@@ -84,7 +96,7 @@ impl<'t> Tx<'t> {
     /// [`Error::Unauthenticated`] when there is no such session or it has ended.
     pub async fn act_in_session(&mut self, session: SessionId, person: PersonId) -> Result<PersonActor> {
         let credentials = Credentials::Session { session, person };
-        match proof::prove(&mut self.conn, &credentials, self.now).await? {
+        match proof::prove(&mut self.conn.pg, &credentials, self.now, Hold::Nothing).await? {
             Actor::Person(person) => {
                 self.actor = Some(Actor::Person(person));
                 Ok(person)

@@ -54,6 +54,8 @@ id! {
     ReviewId,
     /// One event of the journal.
     EventId,
+    /// One security event.
+    SecurityEventId,
 }
 
 impl From<PersonId> for HolderId {

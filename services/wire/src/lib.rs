@@ -19,4 +19,5 @@ pub mod policy;
 pub mod problem;
 pub mod recipe;
 pub mod safety;
+pub mod security;
 mod words;

@@ -53,6 +53,10 @@ pub struct SignIn {
     /// The password, exactly as it was set.
     #[schema(example = "a long phrase only I know", format = Password)]
     pub password: String,
+    /// The `device_token` of an earlier sign-in of the same person on this device, if it was kept. With it, failures from
+    /// elsewhere do not make this sign-in wait.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub device_token: Option<String>,
 }
 
 /// A signed-in session's tokens. They are shown once.
@@ -69,6 +73,10 @@ pub struct Tokens {
     pub session_id: SessionId,
     /// Who signed in.
     pub person: Person,
+    /// Present when signing in. Keep it on the device, also past signing out, and send it with the next sign-in. It opens
+    /// nothing without the password, and is good for 180 days.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub device_token: Option<String>,
 }
 
 /// Exchanging a refresh token.

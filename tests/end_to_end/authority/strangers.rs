@@ -89,7 +89,8 @@ async fn person_b_replays_every_id_that_person_a_created_and_gets_nothing() {
         }
     }
     let after = every_row(&url).await;
-    for (table, rows) in &after {
+    // That they were refused is noted, in time.
+    for (table, rows) in after.iter().filter(|(table, _)| *table != "security_event") {
         assert_eq!(rows, &before[table], "{table} was written");
     }
     stage.clinic.stop().await;

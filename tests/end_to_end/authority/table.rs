@@ -66,6 +66,7 @@ GET    /v1/events                          library               401     200   4
 GET    /v1/events                          own making            401     200   404   200   200   404    200    404   403
 GET    /v1/events                          other's making        401     404   404   200   200   404    200    404   403
 GET    /v1/events                          client                401     404   404   404   200   404    200    404   403
+GET    /v1/security-events                 -                     401     403   403   403   403   403    200    403   403
 GET    /v1/materials                       -                     401     200   200   200   200   200    200    200   200
 GET    /v1/materials/{id}                  -                     401     200   200   200   200   200    200    200   200
 GET    /v1/materials/{id}/entry            -                     401     403   403   200   200   200    200    403   403

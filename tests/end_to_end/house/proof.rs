@@ -15,7 +15,7 @@ use super::texts;
 
 /// Tables that no digest is over, each with the reason. What holds a secret, and what is worked out anew from elsewhere,
 /// is not vouched for; what the journal itself consists of is verified as such.
-const NOT_KEPT: [(&str, &str); 13] = [
+const NOT_KEPT: [(&str, &str); 14] = [
     ("__diesel_schema_migrations", "which migrations were run"),
     ("attempt", "counters of failed sign-ins, deleted after a time"),
     ("batch_counter", "the year's last number; the numbers stand in the batches"),
@@ -29,6 +29,7 @@ const NOT_KEPT: [(&str, &str); 13] = [
     ("reference_rule", "digests of the reference data, worked out at every load"),
     ("refresh_token", "a secret, replaced at every use"),
     ("row_digest", "compared with events and rows"),
+    ("security_event", "who tried and was refused, which changed nothing; removed after a time"),
 ];
 
 /// Columns of kept tables that no digest is over, each with the reason.

@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 48] = [
+const RIGHTS: [(&str, &str); 49] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -33,7 +33,7 @@ const RIGHTS: [(&str, &str); 48] = [
     ("event_unnumbered", AND_DELETE),
     ("formula", SELECT_INSERT),
     ("gate", SELECT_INSERT),
-    ("idempotency", SELECT_INSERT),
+    ("idempotency", AND_DELETE),
     ("library", SELECT_INSERT),
     ("library_member", AND_DELETE),
     ("material", SELECT_INSERT),
@@ -48,7 +48,7 @@ const RIGHTS: [(&str, &str); 48] = [
     ("principal", SELECT_INSERT),
     ("recipe_pull", SELECT_INSERT),
     ("reference_rule", AND_DELETE),
-    ("refresh_token", SELECT_INSERT),
+    ("refresh_token", AND_DELETE),
     ("release_grant", AND_DELETE),
     ("review", SELECT_INSERT),
     ("review_comment", SELECT_INSERT),
@@ -60,6 +60,8 @@ const RIGHTS: [(&str, &str); 48] = [
     ("revision_nested", SELECT_INSERT),
     ("revision_result", SELECT_INSERT),
     ("row_digest", SELECT_INSERT),
+    // Removed through a function that keeps the last thirty days.
+    ("security_event", SELECT_INSERT),
     ("session", SELECT_INSERT),
     ("withholding", AND_DELETE),
 ];
@@ -89,7 +91,7 @@ const CHANGES: [(&str, &str); 21] = [
     ),
     ("revision_content", "content evaluation form salt"),
     ("row_digest", "digest event_id form salt"),
-    ("session", "ended_at idle_expires_at role"),
+    ("session", "ended_at idle_expires_at"),
 ];
 
 /// The two tables that have their own row below, since the array above would not say why.

@@ -13,12 +13,12 @@ struct Count {
     count: i64,
 }
 
-async fn count(conn: &mut AsyncPgConnection, sql: &str) -> i64 {
+pub(crate) async fn count(conn: &mut AsyncPgConnection, sql: &str) -> i64 {
     diesel::sql_query(sql).get_result::<Count>(conn).await.unwrap().count
 }
 
 /// How many of the service's connections wait for a lock.
-async fn waiting(conn: &mut AsyncPgConnection) -> i64 {
+pub(crate) async fn waiting(conn: &mut AsyncPgConnection) -> i64 {
     let sql = "SELECT count(*) FROM pg_stat_activity
                WHERE datname = current_database() AND application_name = 'stillroom' AND wait_event_type = 'Lock'";
     count(conn, sql).await

@@ -3,12 +3,13 @@
 use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, delete, get, patch, post, put};
-use clinic::{journal, people, policy};
+use clinic::{journal, people, policy, security};
 use wire::ids::{ApiClientId, PersonId};
 use wire::journal::{Event, EventQuery};
 use wire::page::{Page, PageQuery};
 use wire::people::{ApiClient, Invite, NewApiClient, OneTimeCode, Person, PersonChange};
 use wire::policy::{Policy, PolicyContent};
+use wire::security::{SecurityEvent, SecurityEventQuery};
 
 use crate::answer::{self, Answer};
 use crate::body::{Body, Create, Key};
@@ -29,7 +30,8 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(api_client_revoke)
         .service(policy_view)
         .service(policy_change)
-        .service(event_list);
+        .service(event_list)
+        .service(security_event_list);
 }
 
 /// Invite a person
@@ -169,7 +171,8 @@ async fn policy_change(
 
 /// List events
 ///
-/// Who changed which subject, and when; oldest first. Name one `subject`; only administrators may omit it.
+/// Who changed which subject, and when; oldest first. Name one `subject`; only administrators may omit it. Students and
+/// API clients are not told who else acknowledges, reads or is a member.
 #[utoipa::path(tag = "clinic", params(EventQuery), responses((status = 200, body = Page<Event>)))]
 #[get("/v1/events")]
 async fn event_list(
@@ -179,4 +182,20 @@ async fn event_list(
     query: Query<EventQuery>,
 ) -> Answer {
     answer::page(&request, &journal::events(&state.clinic, &caller.0, &query.0).await?)
+}
+
+/// List security events
+///
+/// Who tried and was refused, the newest first: failed sign-ins, codes and refresh tokens, refused requests, limited
+/// callers. Several attempts of one kind by one caller from one network are one event with a count. They are no part of
+/// the journal, and are removed after the clinic's retention. For administrators.
+#[utoipa::path(tag = "clinic", params(SecurityEventQuery), responses((status = 200, body = Page<SecurityEvent>)))]
+#[get("/v1/security-events")]
+async fn security_event_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<SecurityEventQuery>,
+) -> Answer {
+    answer::page(&request, &security::security_events(&state.clinic, &caller.0, &query.0).await?)
 }

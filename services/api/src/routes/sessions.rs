@@ -3,7 +3,7 @@
 use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, delete, get, post, put};
-use clinic::people::{self, Opened};
+use clinic::people::{self, KnownDevice, Opened, SignedIn};
 use wire::ids::SessionId;
 use wire::people::{Me, PasswordChange, Refresh, Session, SignIn, Tokens, UseCode};
 
@@ -27,28 +27,39 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(code_use);
 }
 
-fn tokens(state: &ApiState, opened: Opened) -> Result<Tokens, Refusal> {
+fn tokens(state: &ApiState, opened: Opened, device: Option<KnownDevice>) -> Result<Tokens, Refusal> {
     let access_token = state
         .tokens
         .issue(opened.person.id, opened.session, state.clinic.clock().now())
-        .ok_or_else(|| clinic::Error::internal("a token could not be signed"))?;
+        .ok_or_else(not_signed)?;
+    let device_token = device
+        .map(|device| state.tokens.issue_device(device, state.clinic.clock().now()).ok_or_else(not_signed))
+        .transpose()?;
     Ok(Tokens {
         access_token,
         expires_in: u32::try_from(token::LIFETIME.num_seconds()).unwrap_or(0),
         refresh_token: opened.refresh_token,
         session_id: opened.session,
         person: opened.person,
+        device_token,
     })
+}
+
+fn not_signed() -> clinic::Error {
+    clinic::Error::internal("a token could not be signed")
 }
 
 /// Sign in
 ///
-/// Starts a session. Takes no Idempotency-Key: a repeated request starts another session.
+/// Starts a session. Takes no Idempotency-Key: a repeated request starts another session. Keep `device_token` on the
+/// device and send it with the next sign-in: failures of others, wherever they come from, then make nobody wait on this
+/// device. Without it, whoever is answered 429 gets in with the right password after the time in `Retry-After`.
 #[utoipa::path(tag = "sessions", request_body = SignIn, responses((status = 201, body = Tokens)), security(()))]
 #[post("/v1/sessions")]
 async fn session_create(state: Data<ApiState>, address: Address, body: AsTyped<SignIn>) -> Answer {
-    let opened = people::sign_in(&state.clinic, body.0, &address.0).await?;
-    let tokens = tokens(&state, opened)?;
+    let origin = address.origin(&state, body.0.device_token.as_deref());
+    let SignedIn { opened, device } = people::sign_in(&state.clinic, body.0, &origin).await?;
+    let tokens = tokens(&state, opened, Some(device))?;
     answer::created(&format!("/v1/sessions/{}", tokens.session_id), &tokens)
 }
 
@@ -57,9 +68,10 @@ async fn session_create(state: Data<ApiState>, address: Address, body: AsTyped<S
 /// Each refresh token may be exchanged once. A second use ends the session.
 #[utoipa::path(tag = "sessions", request_body = Refresh, responses((status = 201, body = Tokens)), security(()))]
 #[post("/v1/sessions/refresh")]
-async fn session_refresh(state: Data<ApiState>, body: Body<Refresh>) -> Answer {
-    let opened = people::refresh(&state.clinic, &body.0.refresh_token).await?;
-    let tokens = tokens(&state, opened)?;
+async fn session_refresh(state: Data<ApiState>, address: Address, body: Body<Refresh>) -> Answer {
+    let origin = address.origin(&state, None);
+    let opened = people::refresh(&state.clinic, &body.0.refresh_token, &origin).await?;
+    let tokens = tokens(&state, opened, None)?;
     answer::created(&format!("/v1/sessions/{}", tokens.session_id), &tokens)
 }
 
@@ -107,7 +119,7 @@ async fn password_change(
     address: Address,
     body: AsTyped<PasswordChange>,
 ) -> Answer {
-    people::password_change(&state.clinic, &caller.0, body.0, &address.0).await?;
+    people::password_change(&state.clinic, &caller.0, body.0, &address.origin(&state, None)).await?;
     answer::done()
 }
 
@@ -117,6 +129,6 @@ async fn password_change(
 #[utoipa::path(tag = "sessions", request_body = UseCode, responses((status = 204)), security(()))]
 #[post("/v1/one-time-codes/use")]
 async fn code_use(state: Data<ApiState>, address: Address, body: AsTyped<UseCode>) -> Answer {
-    people::code_use(&state.clinic, body.0, &address.0).await?;
+    people::code_use(&state.clinic, body.0, &address.origin(&state, None)).await?;
     answer::done()
 }

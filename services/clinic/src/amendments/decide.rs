@@ -2,6 +2,7 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use locks::{Locks, Mode, lock};
 use schema::amendment;
 use store::{Credentials, Error, NewEvent, Result, Versioned, word};
 use uuid::Uuid;
@@ -32,10 +33,13 @@ pub async fn decide(
         .store
         .write(credentials, async |tx| {
             let me = tx.instructor()?.id();
+            let confirmed = request.decision == AmendmentDecision::Confirm;
+            let settled =
+                if confirmed { Locks::new().settling(Mode::Exclusive) } else { Locks::new() };
+            lock(tx, settled.amendment(id)).await?;
             let row: Option<(String, serde_json::Value, Option<Uuid>)> = amendment::table
                 .find(id.0)
                 .select((amendment::state, amendment::change, amendment::created_by))
-                .for_update()
                 .first(tx.conn())
                 .await
                 .optional()?;
@@ -97,7 +101,8 @@ pub async fn reinstate(
     clinic
         .store
         .write(credentials, async |tx| {
-            let facts = ::formulary::visible(tx, id, true).await?;
+            lock(tx, Locks::new().revision(id, Mode::Exclusive)).await?;
+            let facts = ::formulary::visible(tx, id).await?;
             let me = tx.instructor()?;
             if facts.state != RevisionState::Approved {
                 return Err(Error::state(

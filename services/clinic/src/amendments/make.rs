@@ -40,6 +40,8 @@ pub async fn make(
                 if !(1..=2000).contains(&request.reason.trim().chars().count()) {
                     return Err(Error::field("/reason", "State the reason, in 1 to 2000 characters."));
                 }
+                // Before anything is read that the change rests on.
+                ::formulary::settle(tx).await?;
                 let (change, careful) = checked(tx, Change::from(&request.change)).await?;
                 let alone = !::policy::rules(tx).await?.second_person;
                 let waits = careful && !alone;

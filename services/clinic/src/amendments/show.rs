@@ -1,5 +1,7 @@
 //! Reads of amendments, and of the people they concern. For instructors and administrators.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel::sql_types::{Array, BigInt, Bool, Nullable, Text, Timestamptz, Uuid as SqlUuid};
@@ -33,18 +35,37 @@ struct Row {
     own_decision: bool,
 }
 
-async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Amendment> {
-    let materials: Vec<Uuid> = amendment_material::table
-        .filter(amendment_material::amendment_id.eq(row.id))
-        .order(amendment_material::material_id)
-        .select(amendment_material::material_id)
+/// Amendments with what they touched. Two statements, however many there are.
+async fn render_all(tx: &mut Tx<'_>, rows: Vec<Row>) -> Result<Vec<Amendment>> {
+    let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
+    let touched: Vec<(Uuid, Uuid)> = amendment_material::table
+        .filter(amendment_material::amendment_id.eq_any(&ids))
+        .order((amendment_material::amendment_id, amendment_material::material_id))
+        .select((amendment_material::amendment_id, amendment_material::material_id))
         .load(tx.conn())
         .await?;
-    let affected: i64 = amendment_effect::table
-        .filter(amendment_effect::amendment_id.eq(row.id))
-        .count()
-        .get_result(tx.conn())
-        .await?;
+    let mut materials = HashMap::<Uuid, Vec<MaterialId>>::new();
+    for (amendment, material) in touched {
+        materials.entry(amendment).or_default().push(MaterialId(material));
+    }
+    let affected: HashMap<Uuid, i64> = amendment_effect::table
+        .filter(amendment_effect::amendment_id.eq_any(&ids))
+        .group_by(amendment_effect::amendment_id)
+        .select((amendment_effect::amendment_id, diesel::dsl::count_star()))
+        .load::<(Uuid, i64)>(tx.conn())
+        .await?
+        .into_iter()
+        .collect();
+    rows.into_iter()
+        .map(|row| {
+            let of = materials.remove(&row.id).unwrap_or_default();
+            let affected = affected.get(&row.id).copied().unwrap_or_default();
+            rendered(row, of, affected)
+        })
+        .collect()
+}
+
+fn rendered(row: Row, materials: Vec<MaterialId>, affected: i64) -> Result<Amendment> {
     let kind: AmendmentKind = word(&row.kind)?;
     Ok(Amendment {
         id: AmendmentId(row.id),
@@ -63,7 +84,7 @@ async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Amendment> {
             "refused" => "taken back by its author".to_owned(),
             _ => "decided by its author".to_owned(),
         }),
-        materials: materials.into_iter().map(MaterialId).collect(),
+        materials,
         affected: affected.unsigned_abs(),
     })
 }
@@ -75,7 +96,8 @@ async fn render(tx: &mut Tx<'_>, row: Row) -> Result<Amendment> {
 pub(super) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<Amendment> {
     let row: Option<Row> =
         amendment::table.find(id).select(Row::as_select()).first(tx.conn()).await.optional()?;
-    render(tx, row.ok_or(Error::NotFound("amendment"))?).await
+    let rows = vec![row.ok_or(Error::NotFound("amendment"))?];
+    render_all(tx, rows).await?.pop().ok_or_else(|| Error::internal("an amendment that was not rendered"))
 }
 
 /// One amendment.
@@ -126,7 +148,8 @@ pub async fn amendments(
                 rows = rows.filter(amendment::id.gt(after));
             }
             let rows: Vec<Row> = rows.load(tx.conn()).await?;
-            slice.rendered(rows, |row| row.id, async |row| render(tx, row).await).await
+            let page = slice.page(rows, |row| row.id)?;
+            Ok(Page { items: render_all(tx, page.items).await?, next: page.next })
         })
         .await
 }

@@ -133,8 +133,10 @@ impl Reader<'_> {
     fn text(&mut self, field: &str, text: &str, most: usize) -> String {
         let text = text.trim();
         let count = text.chars().count();
-        if !(1..=most).contains(&count) || text.chars().any(char::is_control) {
+        if !(1..=most).contains(&count) {
             self.refuse(field, format!("1 to {most} printable characters; this has {count}"));
+        } else if let Some(hidden) = canonical::names::hidden(text) {
+            self.refuse(field, canonical::names::refusal(hidden));
         }
         text.to_owned()
     }

@@ -47,7 +47,7 @@ pub async fn label(
     store
         .read(credentials, async |tx| {
             tx.require_scope(Scope::FormulasRead)?;
-            let facts = formulary::visible(tx, id, false).await?;
+            let facts = formulary::visible(tx, id).await?;
             let digest = labelled(&facts)?;
             if withheld_since(tx, id).await?.is_some() {
                 return Err(Error::state("withheld", WITHHELD));
@@ -115,7 +115,7 @@ pub async fn label_of_batch(
     batch: &LabelledBatch<'_>,
     query: &BatchLabelQuery,
 ) -> Result<Label> {
-    let facts = formulary::facts(tx, record.revision(), false).await?;
+    let facts = formulary::facts(tx, record.revision()).await?;
     let rules = policy::rules(tx).await?;
     let net = room::net(query.net.as_deref(), rules.customary);
     // The day of making is the batch's own.

@@ -8,7 +8,7 @@ mod scenario;
 
 use std::fmt::Write;
 
-use clinic::people::{self, Opened};
+use clinic::people::{self, Opened, Origin};
 use clinic::{Clinic, Credentials};
 use wire::people::{Invite, Role, SignIn, UseCode};
 
@@ -126,12 +126,12 @@ async fn renew(clinic: &Clinic) -> Result<Vec<Account>, StartError> {
 }
 
 async fn use_code(clinic: &Clinic, code: String, password: &str) -> clinic::Result<()> {
-    people::code_use(clinic, UseCode { code, password: password.to_owned() }, "demo").await
+    people::code_use(clinic, UseCode { code, password: password.to_owned() }, &Origin::default()).await
 }
 
 async fn sign_in(clinic: &Clinic, name: &str, password: &str) -> clinic::Result<Opened> {
-    let request = SignIn { sign_in_name: name.to_owned(), password: password.to_owned() };
-    people::sign_in(clinic, request, "demo").await
+    let request = SignIn { sign_in_name: name.to_owned(), password: password.to_owned(), device_token: None };
+    people::sign_in(clinic, request, &Origin::default()).await.map(|entered| entered.opened)
 }
 
 /// Twenty letters and digits that cannot be mistaken for one another: about a hundred random bits.

@@ -100,7 +100,7 @@ impl Digests {
     /// Keeps the digests beside their rows, in the order of tables and keys.
     ///
     /// # Errors
-    /// [`Error::Unavailable`] with [`Overtaken`] when another transaction vouched for one of the rows in the meantime.
+    /// [`Error::Contended`] with [`Overtaken`] when another transaction vouched for one of the rows in the meantime.
     pub(super) async fn keep(self, tx: &mut Tx<'_>) -> Result<()> {
         let (again, first): (Vec<_>, Vec<_>) =
             self.named.into_iter().partition(|(_, of)| of.before.is_some());

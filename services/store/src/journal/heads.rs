@@ -1,7 +1,7 @@
 //! The heads of the chains: where each subject's events end.
 //!
 //! A transaction locks the heads that exist, in the order of their subjects, and writes them before its events. A head
-//! that another transaction began in the meantime is never overwritten: the later transaction fails and may be retried.
+//! that another transaction began in the meantime is never overwritten: the later transaction fails and is tried again.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -41,7 +41,7 @@ pub struct Overtaken(pub &'static str);
 impl From<Overtaken> for Error {
     /// The request may succeed when it is repeated, as after a serialization failure.
     fn from(overtaken: Overtaken) -> Self {
-        Self::Unavailable(overtaken.into())
+        Self::Contended(overtaken.into())
     }
 }
 
@@ -64,7 +64,7 @@ pub(super) async fn lock(tx: &mut Tx<'_>, events: &[NewEvent]) -> Result<BTreeMa
 /// Writes the heads, in the order of their subjects.
 ///
 /// # Errors
-/// [`Error::Unavailable`] with [`Overtaken`] when another transaction began one of the chains in the meantime.
+/// [`Error::Contended`] with [`Overtaken`] when another transaction began one of the chains in the meantime.
 pub(super) async fn keep(tx: &mut Tx<'_>, heads: BTreeMap<Uuid, Head>) -> Result<()> {
     let locked: Vec<Uuid> = heads.iter().filter(|(_, head)| head.locked).map(|(id, _)| *id).collect();
     let rows: Vec<_> = heads

@@ -35,9 +35,6 @@ const IN_EVENT: usize = 100;
 /// How many rows one transaction looks at.
 const IN_TRANSACTION: usize = 1000;
 
-/// How often a transaction is repeated that another one overtook.
-const ATTEMPTS: u32 = 5;
-
 /// What was vouched for.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct VouchedFor {
@@ -68,10 +65,7 @@ pub async fn vouch_for_older(store: &Store, kept: &[&'static Kept]) -> Result<Vo
         let mut after = None;
         let mut count = 0;
         loop {
-            let page = again(async || {
-                store.run_unauthenticated(async |tx| some(tx, of, after.as_deref()).await).await
-            });
-            let page = page.await?;
+            let page = store.run_unauthenticated(async |tx| some(tx, of, after.as_deref()).await).await?;
             count += page.vouched;
             after = page.last;
             if after.is_none() {
@@ -81,17 +75,6 @@ pub async fn vouch_for_older(store: &Store, kept: &[&'static Kept]) -> Result<Vo
         vouched.rows.insert(of.table, count);
     }
     Ok(vouched)
-}
-
-/// Repeats what another transaction overtook.
-async fn again<T>(work: impl AsyncFn() -> Result<T>) -> Result<T> {
-    let mut attempt = 1;
-    loop {
-        match work().await {
-            Err(Error::Unavailable(_)) if attempt < ATTEMPTS => attempt += 1,
-            answer => return answer,
-        }
-    }
 }
 
 /// The tables that are done.

@@ -227,7 +227,7 @@ pub async fn state(store: &Store, key: &SigningKey) -> Result<Statement> {
 /// # Errors
 /// When the database cannot be read. What does not hold is no error but stands in the verdict.
 pub async fn verify_statement(store: &Store, statement: &Statement) -> Result<StatementVerdict> {
-    let mut verdict = StatementVerdict {
+    let begun = || StatementVerdict {
         events: statement.events,
         today: 0,
         key: statement.key.clone(),
@@ -236,13 +236,11 @@ pub async fn verify_statement(store: &Store, statement: &Statement) -> Result<St
     };
     let root = match statement.check() {
         Ok(root) => root,
-        Err(fault) => {
-            verdict.fault = Some(fault);
-            return Ok(verdict);
-        }
+        Err(fault) => return Ok(StatementVerdict { fault: Some(fault), ..begun() }),
     };
     store
         .run_long(async |tx| {
+            let mut verdict = begun();
             verdict.today = order::verify(tx, &mut verdict.breaks).await?;
             let tree = tree(tx, Some(statement.events), &mut verdict.breaks).await?;
             let (stated, at) = (statement.events, &statement.at);

@@ -3,7 +3,7 @@
 //! Cost: five statements and one for each table whose rows are vouched for, however many events there are. Locks are
 //! taken in one order: the heads that exist, by subject; new heads, by subject; digests of rows, by table and key. Two
 //! transactions about the same subjects or rows therefore follow each other and cannot deadlock; one that read what
-//! another has since written fails with [`Error::Unavailable`](crate::Error::Unavailable) and may be repeated.
+//! another has since written fails with [`Error::Contended`](crate::Error::Contended) and is tried again.
 
 use canonical::Form;
 use diesel::prelude::*;

@@ -57,7 +57,10 @@ impl Database {
 
     /// A store on it; several stand for several processes.
     pub(crate) fn store(&self) -> Store {
-        let settings = PoolSettings { url: self.url.clone(), size: 4, wait: Duration::from_secs(20) };
+        let login = std::env::var("TEST_SERVICE_DATABASE_URL")
+            .expect("TEST_SERVICE_DATABASE_URL is the server under the service's login; ./tests/run sets it");
+        let url = format!("{}/{}", login.rsplit_once('/').unwrap().0, self.name);
+        let settings = PoolSettings { url, size: 4, wait: Duration::from_secs(20) };
         Store::open(&settings, Clock::System, Rng::system()).unwrap()
     }
 
@@ -73,7 +76,7 @@ impl Database {
         // vacuum itself and waits for it. So only our own connections are ended here.
         on_server(&format!(
             "SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity
-             WHERE datname = '{name}' AND usename = current_user"
+             WHERE datname = '{name}' AND backend_type = 'client backend'"
         ))
         .await;
         on_server(&format!("DROP DATABASE {name}")).await;

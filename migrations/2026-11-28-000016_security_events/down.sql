@@ -1,0 +1,2 @@
+DROP FUNCTION purge_security_events(timestamptz, integer);
+DROP TABLE security_event;

@@ -1,0 +1,246 @@
+//! The one order in which rows are locked, and the only way to lock them.
+//!
+//! Two transactions that take the same locks in two orders wait, sooner or later, for each other. So there is one order:
+//!
+//! 1. settling: proposals share it, an amendment and an edition of the reference data hold it alone. Whoever holds it
+//!    alone is the only one who changes materials, which need no lock of their own;
+//! 2. an amendment that is decided;
+//! 3. the library, for its memberships;
+//! 4. the formula;
+//! 5. revisions by id: a nested one is older than what it is made into, so its id comes first;
+//! 6. gates, which say what caution set is the current one, by revision;
+//! 7. grants, by revision and holder;
+//! 8. the batch;
+//! 9. journal heads, by subject. The store takes them itself, when the transaction ends.
+//!
+//! [`lock`] sorts what it is asked for, and refuses a lock that comes before one that is held. So a transaction finds out
+//! first what it will need, locks it, and reads again what it rests on. Rows are locked against change and not against
+//! references to them (`FOR NO KEY UPDATE`), so that an insert elsewhere that refers to one waits for nobody.
+//!
+//! May use: `store`. What never happens here: a rule, or a change of a row.
+
+use std::collections::BTreeMap;
+
+use diesel::sql_types::{Array, BigInt, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use store::{Error, Result, Tx};
+use uuid::Uuid;
+use wire::ids::{AmendmentId, BatchId, FormulaId, HolderId, LibraryId, RevisionId};
+
+pub use store::order::Mode;
+
+/// Key of the advisory lock of settling. Without it, a proposal would compute its caution set from facts that a
+/// concurrent amendment changes, and the amendment would not find the new revision.
+const SETTLING: i64 = 0x5374_696C_6C63_6175;
+
+/// What is locked, in the order of locking.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Rank {
+    Settling,
+    Amendment,
+    Library,
+    Formula,
+    Revision,
+    Gate,
+    Grant,
+    Batch,
+}
+
+impl Rank {
+    const fn number(self) -> u8 {
+        match self {
+            Self::Settling => 1,
+            Self::Amendment => 2,
+            Self::Library => 3,
+            Self::Formula => 4,
+            Self::Revision => 5,
+            Self::Gate => 6,
+            Self::Grant => 7,
+            Self::Batch => 8,
+        }
+    }
+
+    /// The table of the rows and the column of their key.
+    const fn table(self) -> Option<(&'static str, &'static str)> {
+        match self {
+            Self::Settling | Self::Grant => None,
+            Self::Amendment => Some(("amendment", "id")),
+            Self::Library => Some(("library", "id")),
+            Self::Formula => Some(("formula", "id")),
+            Self::Revision => Some(("revision", "id")),
+            Self::Gate => Some(("gate", "revision_id")),
+            Self::Batch => Some(("batch", "id")),
+        }
+    }
+}
+
+/// What a transaction is going to lock.
+#[derive(Debug, Default)]
+#[must_use]
+pub struct Locks(BTreeMap<Rank, BTreeMap<Uuid, Mode>>);
+
+impl Locks {
+    /// Nothing yet.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    fn with(mut self, rank: Rank, ids: impl IntoIterator<Item = Uuid>, mode: Mode) -> Self {
+        let of_rank = self.0.entry(rank).or_default();
+        for id in ids {
+            let wanted = of_rank.entry(id).or_insert(mode);
+            *wanted = mode.max(*wanted);
+        }
+        self
+    }
+
+    /// Settling: shared by proposals; alone for whoever changes materials, rules or cautions.
+    pub fn settling(self, mode: Mode) -> Self {
+        self.with(Rank::Settling, [Uuid::nil()], mode)
+    }
+
+    /// An amendment that is decided.
+    pub fn amendment(self, id: AmendmentId) -> Self {
+        self.with(Rank::Amendment, [id.0], Mode::Exclusive)
+    }
+
+    /// A library: shared, its memberships stay as they are; alone, one of them ends.
+    pub fn library(self, id: LibraryId, mode: Mode) -> Self {
+        self.with(Rank::Library, [id.0], mode)
+    }
+
+    /// A formula whose revisions are decided about.
+    pub fn formula(self, id: FormulaId) -> Self {
+        self.with(Rank::Formula, [id.0], Mode::Exclusive)
+    }
+
+    /// A revision.
+    pub fn revision(self, id: RevisionId, mode: Mode) -> Self {
+        self.revisions([id.0], mode)
+    }
+
+    /// Several revisions.
+    pub fn revisions(self, ids: impl IntoIterator<Item = Uuid>, mode: Mode) -> Self {
+        self.with(Rank::Revision, ids, mode)
+    }
+
+    /// The gates of revisions: shared, their caution sets stay the current ones; alone, they get another.
+    pub fn gates(self, ids: impl IntoIterator<Item = Uuid>, mode: Mode) -> Self {
+        self.with(Rank::Gate, ids, mode)
+    }
+
+    /// All grants for revisions.
+    pub fn grants(self, revisions: impl IntoIterator<Item = Uuid>) -> Self {
+        self.with(Rank::Grant, revisions, Mode::Exclusive)
+    }
+
+    /// A batch whose record is written into.
+    pub fn batch(self, id: BatchId) -> Self {
+        self.with(Rank::Batch, [id.0], Mode::Exclusive)
+    }
+}
+
+/// Takes the locks that this transaction does not hold yet, in the one order, and keeps them until it ends. What was read
+/// before may have changed when this answers.
+///
+/// # Errors
+/// [`Error::Internal`] when one of them comes before a lock that the transaction holds. [`Error::Contended`] when the
+/// transaction lost against another; the store then tries it again.
+pub async fn lock(tx: &mut Tx<'_>, locks: Locks) -> Result<()> {
+    for (rank, wanted) in locks.0 {
+        let missing = tx.locks.missing(rank.number(), &wanted)?;
+        // One statement for each run of ids that are locked alike keeps the order by id over both modes.
+        for run in missing.chunk_by(|(_, one), (_, other)| one == other) {
+            let Some((_, mode)) = run.first() else { continue };
+            let ids: Vec<Uuid> = run.iter().map(|(id, _)| *id).collect();
+            match rank.table() {
+                Some((table, key)) => rows(tx, table, key, ids, *mode).await?,
+                None if rank == Rank::Grant => every_grant(tx, ids).await?,
+                None => settle(tx, *mode).await?,
+            }
+        }
+        tx.locks.taken(rank.number(), missing);
+    }
+    Ok(())
+}
+
+async fn rows(tx: &mut Tx<'_>, table: &str, key: &str, ids: Vec<Uuid>, mode: Mode) -> Result<()> {
+    let strength = match mode {
+        Mode::Shared => "SHARE",
+        Mode::Exclusive => "NO KEY UPDATE",
+    };
+    diesel::sql_query(format!("SELECT FROM {table} WHERE {key} = ANY($1) ORDER BY {key} FOR {strength}"))
+        .bind::<Array<SqlUuid>, _>(ids)
+        .execute(tx.conn())
+        .await?;
+    Ok(())
+}
+
+async fn every_grant(tx: &mut Tx<'_>, revisions: Vec<Uuid>) -> Result<()> {
+    diesel::sql_query(
+        "SELECT FROM release_grant WHERE revision_id = ANY($1) ORDER BY revision_id, holder_id FOR UPDATE",
+    )
+    .bind::<Array<SqlUuid>, _>(revisions)
+    .execute(tx.conn())
+    .await?;
+    Ok(())
+}
+
+async fn settle(tx: &mut Tx<'_>, mode: Mode) -> Result<()> {
+    let statement = match mode {
+        Mode::Shared => "SELECT pg_advisory_xact_lock_shared($1)",
+        Mode::Exclusive => "SELECT pg_advisory_xact_lock($1)",
+    };
+    diesel::sql_query(statement).bind::<BigInt, _>(SETTLING).execute(tx.conn()).await?;
+    Ok(())
+}
+
+/// Locks one holder's grants: for these revisions, or all of them. They count as shared locks of the revisions' grants.
+///
+/// # Errors
+/// As [`lock`].
+pub async fn lock_grants_of(tx: &mut Tx<'_>, holder: HolderId, revisions: Option<Vec<Uuid>>) -> Result<()> {
+    let rank = Rank::Grant.number();
+    let wanted = revisions.iter().flatten().map(|id| (*id, Mode::Shared)).collect();
+    let missing = tx.locks.missing(rank, &wanted)?;
+    let found: Vec<Found> =
+        match revisions {
+            Some(_) => {
+                let ids: Vec<Uuid> = missing.iter().map(|(id, _)| *id).collect();
+                diesel::sql_query(
+                    "SELECT revision_id FROM release_grant WHERE holder_id = $1 AND revision_id = ANY($2)
+                 ORDER BY revision_id FOR UPDATE",
+                )
+                .bind::<SqlUuid, _>(holder.0)
+                .bind::<Array<SqlUuid>, _>(ids)
+                .load(tx.conn())
+                .await?
+            }
+            None => diesel::sql_query(
+                "SELECT revision_id FROM release_grant WHERE holder_id = $1 ORDER BY revision_id FOR UPDATE",
+            )
+            .bind::<SqlUuid, _>(holder.0)
+            .load(tx.conn())
+            .await?,
+        };
+    let found = found.into_iter().map(|row| (row.revision_id, Mode::Shared));
+    tx.locks.taken(rank, missing.into_iter().chain(found));
+    Ok(())
+}
+
+#[derive(diesel::QueryableByName)]
+struct Found {
+    #[diesel(sql_type = SqlUuid)]
+    revision_id: Uuid,
+}
+
+/// Refuses work that rests on a revision which this transaction does not hold as it is.
+///
+/// # Errors
+/// [`Error::Contended`]: what the transaction read before it locked is not so any more, and it is tried again.
+pub fn require_revision(tx: &Tx<'_>, id: RevisionId) -> Result<()> {
+    if tx.locks.holds(Rank::Revision.number(), id.0, Mode::Shared) {
+        return Ok(());
+    }
+    Err(Error::Contended("what the transaction read before it locked was changed".into()))
+}
