@@ -347,7 +347,7 @@ async fn everything_is_an_event(
             })
             .collect::<Vec<_>>()
     };
-    let events = of(noor, revision).await;
+    let events = of(marek, revision).await;
     let has = |action: &str, who: &str| events.contains(&(action.to_owned(), who.to_owned()));
     assert!(has("drafted", &marek.id), "a return begins the author's next draft: {events:?}");
     assert!(has("draft_changed", &ilse.id));

@@ -60,8 +60,8 @@ pub async fn propose(
 ) -> Result<Versioned<Revision>> {
     store
         .write(credentials, async |tx| {
-            let me = tx.instructor()?;
             may_be_proposed(tx, id, version).await?;
+            let me = tx.instructor()?;
             let nested = nested_in_draft(tx, me, id).await?;
             let settled = Locks::new().settling(Mode::Shared);
             lock(tx, settled.revision(id, Mode::Exclusive).revisions(nested, Mode::Shared)).await?;

@@ -178,7 +178,7 @@ static LIST: Sql = Sql::new(|| {
             "SELECT of.* FROM library_member m CROSS JOIN LATERAL (
                  SELECT id, library_id, title, preparation, approved_revision_id FROM formula
                  WHERE library_id = m.library_id {only} AND (title COLLATE \"C\", id) > (ask.after_title, ask.after_id)
-                 ORDER BY title COLLATE \"C\", id LIMIT ask.fetch) AS of
+                 ORDER BY title COLLATE \"C\", id LIMIT ask.at_most) AS of
              WHERE ({case}) AND m.holder_id = ask.holder_id
                AND (ask.of_library IS NULL OR m.library_id = ask.of_library)"
         )
@@ -186,11 +186,11 @@ static LIST: Sql = Sql::new(|| {
     let all = format!("NOT ask.approved AND {SEES_UNAPPROVED}");
     let approved = page(&format!("NOT ({all})"), "AND approved_revision_id IS NOT NULL");
     statement(
-        &["after_title", "after_id", "fetch", "of_library", "approved"],
+        &["after_title", "after_id", "at_most", "of_library", "approved"],
         &format!(
             "SELECT {COLUMNS}, f.*, {APPROVAL}
              FROM ask LEFT JOIN LATERAL (
-                 SELECT * FROM ({approved} UNION ALL {all}) AS each ORDER BY title COLLATE \"C\", id LIMIT ask.fetch
+                 SELECT * FROM ({approved} UNION ALL {all}) AS each ORDER BY title COLLATE \"C\", id LIMIT ask.at_most
              ) AS f ON true
              ORDER BY ask.place, f.title COLLATE \"C\", f.id",
             all = page(&all, ""),

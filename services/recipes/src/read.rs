@@ -52,12 +52,13 @@ pub async fn recipe(
     let (rendered, names, face) = noted(store, credentials, id, false, async |tx| {
         let passed = gate::open(tx, id).await?;
         let grant = &passed.grant;
-        if !grant.was_read() {
-            return Ok(None);
-        }
         let face = Arc::new(face(tx, &passed).await?);
         let frozen = cache.frozen(tx, &passed.facts, grant.digest()).await?.open(grant)?;
         let worked = frozen.try_map(|it| worked_recipe(tx.reference, &it, &face, ask, PREFIX))?;
+        // Whatever is refused is refused before: a quantity that cannot be met is no reading.
+        if !grant.was_read() {
+            return Ok(None);
+        }
         let names = (*grant.digest(), *grant.caution_digest(), grant.set_number(), face.policy());
         let kept = (grant.purpose() == Purpose::Make).then_some(face);
         Ok(Some((worked.map(|it| it.recipe).render()?, names, kept)))
