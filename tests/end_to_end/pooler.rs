@@ -3,12 +3,11 @@
 use diesel_async::{AsyncConnection, AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection};
 use formulary::{CurrentCautions, OneFormula};
 use release::lookup::MakeGrant;
-use release::record_lookup::RecordOf;
 use serde_json::json;
 use server::{Settings, StartError};
 use stillroom_tests::{TeachingClinic, database};
 use store::gather::{Ask, Gather};
-use wire::ids::{BatchId, FormulaId, RevisionId};
+use wire::ids::{FormulaId, RevisionId};
 
 use crate::formulas::infused_oil;
 use crate::house::texts;
@@ -131,7 +130,6 @@ async fn what_is_gathered_is_planned_for_any_number_of_readers_without_a_setting
     let pool = database::pool(&url);
     let store = store::Store::open(&pool, clinic::Clock::System, clinic::Rng::system()).unwrap();
     planned(&store, |id| MakeGrant(RevisionId(id))).await;
-    planned(&store, |id| RecordOf(BatchId(id))).await;
     planned(&store, |id| OneFormula(FormulaId(id))).await;
     planned(&store, |id| CurrentCautions(RevisionId(id))).await;
     drop(store);

@@ -1,21 +1,17 @@
 //! Batch records: opening, reading, listing and abandoning.
 
-use canonical::Sha;
 use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use formulary::{gate, sets};
 use locks::{Locks, Mode, lock};
 use policy::Rules;
-use quick_cache::sync::Cache;
 use recipes::stored::Recipe;
 use recipes::{RecipeCache, as_made, work_out};
 use release::entries::{Contents, Submission};
-use release::record_lookup::{RecordLookedUp, RecordOf};
-use release::{Access, BatchRow, ForRules, Record, Released, Rendered, Sealed, entries, record};
+use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
 use schema::{acknowledgement, batch, batch_counter, formula, gate as gates, library_member, revision};
 use serde_json::json;
-use store::gather::Queue;
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, page::PageRequest};
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch};
@@ -148,47 +144,18 @@ pub(crate) async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Resu
     }
 }
 
-/// The most cached records: some tens of kilobytes each.
-const RECORDS: usize = 200;
-
-/// The batch records that one process has rendered, by what names the state of each and how it looked to its reader.
-/// Entries need no invalidation. They are sealed; only a proof of the same state and look opens them.
-pub struct RecordCache(Cache<Sha, Sealed<Rendered>>);
-
-impl Default for RecordCache {
-    fn default() -> Self {
-        Self(Cache::new(RECORDS))
-    }
-}
-
-/// A batch record with its entries, findings and evaluation. Cost of reading one again: a share of one statement, which
-/// proves the caller and tells the state of the record.
+/// A batch record with its entries, findings and evaluation.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such batch or the caller may not see it, and [`Error::GateClosed`] for an
 /// instructor who has not acknowledged the cautions of its revision.
 pub async fn batch(
     store: &Store,
-    (recipes, records): (&RecipeCache, &RecordCache),
-    queue: &Queue<RecordOf>,
+    cache: &RecipeCache,
     credentials: &Credentials,
     id: BatchId,
-) -> Result<Released<Rendered>> {
-    if let Some(looked_up) = queue.ask(credentials, RecordOf(id)).await?.found
-        && let Some(known) = records.0.get(looked_up.names())
-    {
-        return Ok(looked_up.open(&known)?.rendered());
-    }
-    store
-        .read(credentials, async |tx| {
-            let (record, looked_up) = seen(tx, recipes, id).await?;
-            let rendered = record.render()?;
-            if let Some(sealed) = Sealed::of_record(&rendered, &looked_up) {
-                records.0.insert(*looked_up.names(), sealed);
-            }
-            Ok(rendered)
-        })
-        .await
+) -> Result<Released<BatchRecord>> {
+    store.read(credentials, async |tx| shown(tx, cache, id).await).await
 }
 
 /// Everything that stands in a record, as it is stored.
@@ -218,29 +185,18 @@ pub(crate) async fn shown(
     cache: &RecipeCache,
     id: BatchId,
 ) -> Result<Released<BatchRecord>> {
-    Ok(seen(tx, cache, id).await?.0)
-}
-
-/// The record, and the look-up that decided what of it is shown.
-async fn seen(
-    tx: &mut Tx<'_>,
-    cache: &RecipeCache,
-    id: BatchId,
-) -> Result<(Released<BatchRecord>, RecordLookedUp)> {
     let record = access(tx, id, false).await?;
-    let looked_up = tx.ask(RecordOf(id)).await?.ok_or(Error::NotFound("batch"))?;
     let row = record.row();
     let contents = contents(tx, &record).await?;
     let within = contents.content();
     let rules = policy::rules_of(tx, row.policy_version).await?;
     let made_on = made_on(row, &within.recipe, &rules);
     let findings = findings(&within.recipe, &within.entries, &rules, made_on);
-    let proofs = (&record, &looked_up);
-    let as_made = as_made(tx, cache, proofs, &within.recipe, &within.entries, &rules, made_on).await?;
-    let caution_change = looked_up.change_outstanding().then(|| {
+    let as_made = as_made(tx, cache, &record, &within.recipe, &within.entries, &rules, made_on).await?;
+    let caution_change = change_outstanding(tx, &record).await?.then(|| {
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
-    let shown = contents.try_map(|contents| {
+    contents.try_map(|contents| {
         Ok(BatchRecord {
             policy_version: row.policy_version.unsigned_abs(),
             summary: summary(row, contents.recipe.title.clone())?,
@@ -251,8 +207,7 @@ async fn seen(
             submissions: contents.submissions.into_iter().map(submission).collect(),
             caution_change,
         })
-    })?;
-    Ok((shown, looked_up))
+    })
 }
 
 /// Whether the cautions changed after the batch was opened and the caller has not acknowledged the current set.

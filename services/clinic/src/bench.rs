@@ -2,7 +2,7 @@
 //!
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
-use release::{Released, Rendered};
+use release::Released;
 use store::Credentials;
 use store::IdempotencyKey;
 use store::Result;
@@ -17,7 +17,7 @@ use wire::label::BatchLabelQuery;
 use wire::label::Label;
 use wire::page::Page;
 
-use crate::{Clinic, Reader};
+use crate::Clinic;
 
 pub use ::bench::{BatchQuery, address};
 
@@ -34,18 +34,12 @@ pub async fn batch_create(
     ::bench::batch_create(&clinic.store, &clinic.recipes, credentials, once, request).await
 }
 
-/// A batch record with its entries, findings and evaluation. Cost of reading one again: a share of one statement.
+/// A batch record with its entries, findings and evaluation.
 ///
 /// # Errors
 /// As [`bench::batch`].
-pub async fn batch(
-    clinic: &Clinic,
-    reader: &Reader,
-    credentials: &Credentials,
-    id: BatchId,
-) -> Result<Released<Rendered>> {
-    let caches = (&clinic.recipes, &clinic.records);
-    ::bench::batch(&clinic.store, caches, &reader.records, credentials, id).await
+pub async fn batch(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<Released<BatchRecord>> {
+    ::bench::batch(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
 /// Batches, the oldest first: the caller's own, and for instructors all of the libraries they are members of.

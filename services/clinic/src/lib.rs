@@ -6,7 +6,6 @@
 
 use std::sync::Arc;
 
-use ::bench::RecordCache;
 use ::formulary::CautionCache;
 use ::people::Passwords;
 use ::people::security::Security;
@@ -30,7 +29,7 @@ pub mod retention;
 pub mod security;
 
 pub use reader::Reader;
-pub use release::{Released, ReleasedRecipe, Rendered};
+pub use release::{Released, ReleasedRecipe};
 pub use store::proof::KEY_NOT_KNOWN;
 pub use store::{
     Clock, Credentials, Error, IdempotencyKey, PoolSettings, Ready, Result, Rng, Versioned, connect,
@@ -43,7 +42,6 @@ pub struct Clinic {
     passwords: Passwords,
     security: Security,
     recipes: RecipeCache,
-    records: RecordCache,
     cautions: CautionCache,
 }
 
@@ -62,7 +60,6 @@ impl Clinic {
             security: Security::new(store.rng.bytes()),
             store: Arc::new(store),
             recipes: RecipeCache::default(),
-            records: RecordCache::default(),
             cautions: CautionCache::default(),
         })
     }

@@ -4,7 +4,6 @@ use std::sync::Arc;
 
 use formulary::{CurrentCautions, FormulaPage, OneFormula};
 use release::lookup::MakeGrant;
-use release::record_lookup::RecordOf;
 use store::Store;
 use store::gather::{Line, Queue};
 
@@ -14,7 +13,6 @@ pub struct Reader {
     pub(crate) formulas: Queue<FormulaPage>,
     pub(crate) formula: Queue<OneFormula>,
     pub(crate) cautions: Queue<CurrentCautions>,
-    pub(crate) records: Queue<RecordOf>,
 }
 
 impl Reader {
@@ -24,8 +22,7 @@ impl Reader {
             grants: Queue::new(Arc::clone(store), line.clone()),
             formulas: Queue::new(Arc::clone(store), line.clone()),
             formula: Queue::new(Arc::clone(store), line.clone()),
-            cautions: Queue::new(Arc::clone(store), line.clone()),
-            records: Queue::new(Arc::clone(store), line),
+            cautions: Queue::new(Arc::clone(store), line),
         }
     }
 }

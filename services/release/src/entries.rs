@@ -67,7 +67,7 @@ pub async fn contents<'t, R: DeserializeOwned, F: DeserializeOwned>(
         entries: entries(tx, id).await?,
         submissions: submissions(tx, id).await?,
     };
-    Ok(Released::of_record(contents, record.row().names()))
+    Ok(Released::new(contents, None))
 }
 
 /// What a batch asked for, for whoever may read its record.

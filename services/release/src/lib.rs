@@ -20,7 +20,6 @@ pub mod grants;
 pub mod kept;
 pub mod lookup;
 pub mod record;
-pub mod record_lookup;
 mod released;
 mod sealed;
 pub mod verify;

@@ -46,7 +46,6 @@ pub struct BatchRow {
     pub last_entry: i32,
     /// The number of its last submission.
     pub last_submission: i32,
-    version: i64,
 }
 
 impl BatchRow {
@@ -58,10 +57,6 @@ impl BatchRow {
         word(&self.state)
     }
 
-    pub(crate) fn names(&self) -> Sha {
-        names(self.id, self.last_entry, self.last_submission, self.version)
-    }
-
     /// What becomes of the jars.
     ///
     /// # Errors
@@ -69,12 +64,6 @@ impl BatchRow {
     pub fn disposition(&self) -> Result<Disposition> {
         word(&self.disposition)
     }
-}
-
-/// Names the state of a whole record: it changes with every entry, submission and decision.
-pub(crate) fn names(id: Uuid, last_entry: i32, last_submission: i32, version: i64) -> Sha {
-    let numbers = [i64::from(last_entry), i64::from(last_submission), version].map(i64::to_be_bytes);
-    canonical::digest([id.as_bytes().as_slice(), numbers.as_flattened()])
 }
 
 /// Proof that the caller may read the record of a batch, looked up in this transaction.

@@ -15,27 +15,12 @@ pub struct Released<T> {
     /// The digest of the revision, where a grant to make opened it. Only such content is made into something that others
     /// rely on: a batch's recipe, or bytes that are kept for the next reader.
     to_make: Option<Sha>,
-    /// The state of the batch record that it is the whole of, where it is.
-    record: Option<Sha>,
 }
 
 impl<T> Released<T> {
     /// Only a proof releases: see [`crate::Sealed::open`] and the reads of [`crate::entries`] and [`crate::content`].
     pub(crate) const fn new(content: T, to_make: Option<Sha>) -> Self {
-        Self { content, to_make, record: None }
-    }
-
-    /// What stands in a batch record in this state.
-    pub(crate) const fn of_record(content: T, state: Sha) -> Self {
-        Self { content, to_make: None, record: Some(state) }
-    }
-
-    pub(crate) const fn record(&self) -> Option<&Sha> {
-        self.record.as_ref()
-    }
-
-    fn with<U>(content: U, to_make: Option<Sha>, record: Option<Sha>) -> Released<U> {
-        Released { content, to_make, record }
+        Self { content, to_make }
     }
 
     pub(crate) const fn to_make(&self) -> Option<&Sha> {
@@ -72,11 +57,11 @@ impl<T> ForRules<T> for Released<T> {
     }
 
     fn map<U>(self, work: impl FnOnce(T) -> U) -> Released<U> {
-        Self::with(work(self.content), self.to_make, self.record)
+        Released::new(work(self.content), self.to_make)
     }
 
     fn try_map<U>(self, work: impl FnOnce(T) -> Result<U>) -> Result<Released<U>> {
-        Ok(Self::with(work(self.content)?, self.to_make, self.record))
+        Ok(Released::new(work(self.content)?, self.to_make))
     }
 }
 
@@ -110,7 +95,7 @@ impl<T: Serialize> Released<T> {
     pub fn render(&self) -> Result<ReleasedRecipe> {
         let json = serde_json::value::to_raw_value(&self.content)?;
         let tag = canonical::digest([json.get().as_bytes()]);
-        Ok(Self::with(Rendered { json: json.into(), tag }, self.to_make, self.record))
+        Ok(Released::new(Rendered { json: json.into(), tag }, self.to_make))
     }
 }
 

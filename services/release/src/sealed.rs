@@ -5,7 +5,6 @@ use std::sync::Arc;
 use canonical::Sha;
 use store::{Error, Result};
 
-use crate::record_lookup::RecordLookedUp;
 use crate::released::{ForRules, Released, ReleasedRecipe, Rendered};
 
 /// Frozen content with the digest that names it. It can be kept while it stays sealed; only a proof that names the same
@@ -111,13 +110,5 @@ impl Sealed<Rendered> {
     #[must_use]
     pub fn again(released: &ReleasedRecipe) -> Option<Self> {
         released.to_make().map(|digest| Self::new(*digest, released.content().again()))
-    }
-
-    /// The bytes of a whole batch record, sealed for the next reader to whom it looks the same. None where they are not of
-    /// the record in the state that was looked up.
-    #[must_use]
-    pub fn of_record(released: &ReleasedRecipe, looked_up: &RecordLookedUp) -> Option<Self> {
-        let same = released.record() == Some(looked_up.state());
-        same.then(|| Self::new(*looked_up.names(), released.content().again()))
     }
 }

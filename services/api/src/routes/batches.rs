@@ -3,7 +3,7 @@
 use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
-use clinic::{Reader, bench};
+use clinic::bench;
 use serde::Deserialize;
 use utoipa::IntoParams;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, NewBatch, NewEntry, NewReview, Submit};
@@ -82,11 +82,10 @@ async fn batch_list(
 async fn batch_view(
     request: HttpRequest,
     state: Data<ApiState>,
-    reader: Data<Reader>,
     caller: Caller,
     id: Path<BatchId>,
 ) -> Answer {
-    answer::released(&request, &bench::batch(&state.clinic, &reader, &caller.0, id.0).await?)
+    answer::read(&request, &bench::batch(&state.clinic, &caller.0, id.0).await?)
 }
 
 /// Write an entry into a batch record
