@@ -7,6 +7,7 @@ use rust_decimal::Decimal;
 use super::{
     content::{Content, HerbMass},
     result::{Evaluation, HerbEquivalent, Leaf, MakeUp, PhaseTotal},
+    walk::Done,
     weigh::add,
 };
 use crate::{
@@ -202,13 +203,14 @@ impl Content {
         self.herbs.iter().map(equivalent).collect()
     }
 
-    pub(super) fn evaluation(
+    /// The formula worked out, with the places in the graph of what is listed.
+    pub(super) fn done(
         self,
         formula: &Formula,
         charged: Figure,
         phases: Vec<PhaseTotal>,
         make_up: Option<MakeUp>,
-    ) -> Evaluation {
+    ) -> Done {
         let density = self.density(formula);
         let product = self.product(formula, &density);
         let volume = self.volume(formula, &product, &density);
@@ -246,7 +248,9 @@ impl Content {
         for figure in lines.chain(rest).chain(herbs.iter().map(|herb| &herb.per_gram)) {
             note_missing(&mut unknown, figure.unknown());
         }
-        Evaluation {
+        let leaf_places = self.leaves.iter().map(|leaf| leaf.of).collect();
+        let herb_places = self.herbs.iter().map(|herb| herb.place).collect();
+        let evaluation = Evaluation {
             id: formula.id.clone(),
             title: formula.title.clone(),
             preparation: formula.preparation,
@@ -268,6 +272,13 @@ impl Content {
             make_up,
             formulas: self.formulas,
             unknown,
+        };
+        Done {
+            evaluation,
+            leaves: leaf_places,
+            herbs: herb_places,
+            contains: self.contains_places,
+            formulas: self.formula_places,
         }
     }
 }
