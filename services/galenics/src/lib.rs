@@ -53,6 +53,7 @@ pub mod amount;
 pub mod as_made;
 pub mod balance;
 pub mod cost;
+mod digits;
 pub mod dose;
 pub mod emulsion;
 pub mod evaluation;

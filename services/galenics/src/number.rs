@@ -47,7 +47,7 @@ pub const fn dec(digits: &str) -> Decimal {
 /// # Errors
 /// Only those of the serializer.
 pub(crate) fn as_text<S: serde::Serializer>(value: &Decimal, serializer: S) -> Result<S::Ok, S::Error> {
-    serializer.collect_str(&value.normalize())
+    serializer.serialize_str(crate::digits::Digits::of(*value).text().as_str())
 }
 
 /// Digits accepted before and after the decimal point of an entered number.
