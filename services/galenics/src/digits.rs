@@ -32,39 +32,48 @@ const PAIRS: [[u8; 2]; 100] = {
     pairs
 };
 
-/// A decimal as text without trailing zeros: its digits, and how many of them follow the point.
+/// Room for the digits, a point, a zero before it and a sign.
+const ROOM_FOR_TEXT: usize = MOST + 3;
+
+/// What becomes of a half when digits are cut off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Halves {
+    AwayFromZero,
+    ToEven,
+}
+
+/// A decimal as text without trailing zeros.
 pub(crate) struct Digits {
-    digits: [u8; MOST],
-    /// Where the digits begin.
+    /// Right-aligned; what stands before the first digit is zeros.
+    text: [u8; ROOM_FOR_TEXT],
     from: usize,
-    /// Where they end.
     to: usize,
-    /// How many follow the point.
+    /// How many digits follow the point.
     decimals: usize,
-    negative: bool,
 }
 
 impl Digits {
     /// The number itself.
     pub(crate) fn of(value: Decimal) -> Self {
-        let mut written = Self::all_of(value.mantissa().unsigned_abs(), value);
-        written.trim();
-        written
+        Self::all_of(value.mantissa().unsigned_abs(), value).point(value)
     }
 
-    /// The number to `digits` significant digits, halves away from zero.
-    pub(crate) fn significant(value: Decimal, digits: u8) -> Self {
+    /// The number to `digits` significant digits.
+    pub(crate) fn significant(value: Decimal, digits: u8, halves: Halves) -> Self {
         let mantissa = value.mantissa().unsigned_abs();
         if mantissa >= ROOM {
-            return Self::of(significant(value, digits.into()));
+            let rounded = match halves {
+                Halves::AwayFromZero => significant(value, digits.into()),
+                Halves::ToEven => value.round_sf(digits.into()).unwrap_or(value),
+            };
+            return Self::of(rounded);
         }
         let mut written = Self::all_of(mantissa, value);
-        written.round(digits.into());
-        written.trim();
-        written
+        written.round(digits.into(), halves);
+        written.point(value)
     }
 
-    /// A hundred times the number, to `digits` significant digits.
+    /// A hundred times the number, to `digits` significant digits, halves away from zero.
     pub(crate) fn percent(value: Decimal, digits: u8) -> Self {
         let mantissa = value.mantissa().unsigned_abs();
         if mantissa >= ROOM || value.scale() < 2 {
@@ -73,22 +82,27 @@ impl Digits {
         }
         let mut written = Self::all_of(mantissa, value);
         written.decimals -= 2;
-        written.round(digits.into());
-        written.trim();
-        written
+        written.round(digits.into(), Halves::AwayFromZero);
+        written.point(value)
+    }
+
+    /// The text.
+    pub(crate) fn as_str(&self) -> &str {
+        // They are digits, a point and a sign.
+        str::from_utf8(&self.text[self.from..self.to]).unwrap_or_default()
     }
 
     fn all_of(mantissa: u128, value: Decimal) -> Self {
         let decimals = usize::try_from(value.scale()).unwrap_or_default();
-        let negative = value.is_sign_negative() && mantissa != 0;
-        let mut written = Self { digits: [b'0'; MOST], from: MOST, to: MOST, decimals, negative };
+        let mut written =
+            Self { text: [b'0'; ROOM_FOR_TEXT], from: ROOM_FOR_TEXT, to: ROOM_FOR_TEXT, decimals };
         match u64::try_from(mantissa) {
             Ok(mantissa) => written.put(mantissa),
             Err(_) => {
                 let high = mantissa / u128::from(HALF);
                 let low = mantissa - high * u128::from(HALF);
                 written.put(u64::try_from(low).unwrap_or_default());
-                written.from = MOST - 18;
+                written.from = ROOM_FOR_TEXT - 18;
                 written.put(u64::try_from(high).unwrap_or_default());
             }
         }
@@ -100,100 +114,77 @@ impl Digits {
         let pair = |number: u64| PAIRS[usize::try_from(number).unwrap_or_default() % 100];
         while number >= 100 {
             self.from -= 2;
-            self.digits[self.from..self.from + 2].copy_from_slice(&pair(number % 100));
+            self.text[self.from..self.from + 2].copy_from_slice(&pair(number % 100));
             number /= 100;
         }
         if number > 0 {
             let [high, low] = pair(number);
             self.from -= 1;
-            self.digits[self.from] = low;
+            self.text[self.from] = low;
             if number >= 10 {
                 self.from -= 1;
-                self.digits[self.from] = high;
+                self.text[self.from] = high;
             }
         }
     }
 
-    fn round(&mut self, digits: usize) {
+    fn round(&mut self, digits: usize, halves: Halves) {
         let end = self.from + digits;
         if end >= self.to {
             return;
         }
-        let up = self.digits[end] >= b'5';
-        let gone = self.to - end;
-        if gone <= self.decimals {
-            self.decimals -= gone;
-            self.to = end;
-        } else {
-            self.digits[end..self.to].fill(b'0');
-            self.to -= self.decimals;
-            self.decimals = 0;
-        }
+        let exactly_half = || self.text[end] == b'5' && self.text[end + 1..self.to].iter().all(|it| *it == b'0');
+        let even = end == self.from || self.text[end - 1] % 2 == 0;
+        let up = self.text[end] >= b'5' && !(halves == Halves::ToEven && even && exactly_half());
+        self.text[end..self.to].fill(b'0');
         if up {
             let mut at = end;
-            while at > self.from && self.digits[at - 1] == b'9' {
+            while at > self.from && self.text[at - 1] == b'9' {
                 at -= 1;
-                self.digits[at] = b'0';
+                self.text[at] = b'0';
             }
             if at > self.from {
-                self.digits[at - 1] += 1;
+                self.text[at - 1] += 1;
             } else {
                 // What is rounded has room for one more.
                 self.from -= 1;
-                self.digits[self.from] = b'1';
+                self.text[self.from] = b'1';
             }
         }
     }
 
-    fn trim(&mut self) {
-        while self.decimals > 0 && self.to > self.from && self.digits[self.to - 1] == b'0' {
+    /// Leaves the trailing zeros out and puts point and sign in.
+    fn point(mut self, value: Decimal) -> Self {
+        let nothing = self.from == self.to;
+        while self.decimals > 0 && (nothing || self.text[self.to - 1] == b'0') {
             self.decimals -= 1;
-            self.to -= 1;
+            self.to -= usize::from(!nothing);
         }
-        if self.from == self.to {
-            self.decimals = 0;
-        }
-    }
-
-    /// Writes the text.
-    pub(crate) fn text(&self) -> Written {
-        let mut text = Written { bytes: [b'0'; MOST + 3], length: 0 };
-        let digits = &self.digits[self.from..self.to];
-        let (whole, decimals) = digits.split_at(digits.len().saturating_sub(self.decimals));
-        if self.negative {
-            text.push(b"-");
-        }
-        text.push(if whole.is_empty() { b"0" } else { whole });
         if self.decimals > 0 {
-            text.push(b".");
-            text.length += self.decimals - decimals.len();
-            text.push(decimals);
+            // What is before the point makes room for it; it is the shorter part of most numbers.
+            let point = self.to - self.decimals;
+            self.from = self.from.min(point);
+            self.text.copy_within(self.from..point, self.from - 1);
+            self.from -= 1;
+            self.text[point - 1] = b'.';
+            if self.from == point - 1 {
+                self.from -= 1;
+                self.text[self.from] = b'0';
+            }
+        } else if nothing {
+            self.from -= 1;
         }
-        text
-    }
-}
-
-/// A decimal as text.
-pub(crate) struct Written {
-    bytes: [u8; MOST + 3],
-    length: usize,
-}
-
-impl Written {
-    fn push(&mut self, more: &[u8]) {
-        self.bytes[self.length..self.length + more.len()].copy_from_slice(more);
-        self.length += more.len();
-    }
-
-    pub(crate) fn as_str(&self) -> &str {
-        // They are digits, a point and a sign.
-        str::from_utf8(&self.bytes[..self.length]).unwrap_or_default()
+        if value.is_sign_negative() && !nothing {
+            self.from -= 1;
+            self.text[self.from] = b'-';
+        }
+        self
     }
 }
 
 impl fmt::Display for Digits {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.text().as_str())
+        f.write_str(self.as_str())
     }
 }
 
@@ -229,7 +220,9 @@ mod tests {
             prop_assert_eq!(Digits::of(value).to_string(), value.normalize().to_string());
             for digits in [1, 4, 6, 12] {
                 let rounded = significant(value, digits.into());
-                prop_assert_eq!(Digits::significant(value, digits).to_string(), rounded.to_string());
+                prop_assert_eq!(Digits::significant(value, digits, Halves::AwayFromZero).to_string(), rounded.to_string());
+                let even = value.round_sf(digits.into()).unwrap_or(value).normalize();
+                prop_assert_eq!(Digits::significant(value, digits, Halves::ToEven).to_string(), even.to_string());
                 let percent = value.checked_mul(HUNDRED).unwrap_or(value);
                 let percent = significant(percent, digits.into());
                 prop_assert_eq!(Digits::percent(value, digits).to_string(), percent.to_string());

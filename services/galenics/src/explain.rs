@@ -18,7 +18,7 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize, Serializer, ser::SerializeStruct};
 
-use crate::{Text, digits::Digits, words::words};
+use crate::{Text, digits::{Digits, Halves}, words::words};
 
 words! {
     /// How far a source can be trusted.
@@ -311,9 +311,9 @@ fn shown(out: &mut impl fmt::Write, value: Decimal, unit: &str) -> fmt::Result {
         crate::units::SHARE_OF_MASS | crate::units::SHARE_OF_VOLUME | crate::units::SHARE => {
             Digits::percent(value, 6)
         }
-        _ => Digits::significant(value, 6),
+        _ => Digits::significant(value, 6, Halves::AwayFromZero),
     };
-    out.write_str(number.text().as_str())?;
+    out.write_str(number.as_str())?;
     match unit {
         "" => Ok(()),
         crate::units::SHARE_OF_MASS | crate::units::SHARE_OF_VOLUME | crate::units::SHARE => {
@@ -541,7 +541,7 @@ struct Written(Decimal);
 
 impl Serialize for Written {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.serialize_str(Digits::of(self.0).text().as_str())
+        serializer.serialize_str(Digits::of(self.0).as_str())
     }
 }
 

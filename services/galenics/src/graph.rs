@@ -62,7 +62,8 @@ impl<'a> Graph<'a> {
     #[must_use]
     pub fn of(formula: &'a Formula) -> Self {
         let mut graph = Self { nodes: Vec::new(), materials: Vec::new(), formulas: 0 };
-        let mut materials: Places<&'a str> = Places::default();
+        let lines = formula.phases.iter().map(|phase| phase.lines.len()).sum();
+        let mut materials: Places<&'a str> = Places::with_capacity_and_hasher(lines, BuildHasherDefault::new());
         let mut ids: Places<&'a str> = Places::default();
         let mut known: Places<usize> = Places::default();
         let mut open = vec![Open::new(formula, None)];

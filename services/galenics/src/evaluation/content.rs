@@ -41,7 +41,7 @@ struct Places {
     contained: Option<usize>,
 }
 
-/// A material in what is made, with what each line gives to it.
+/// A material in what is made, with its name and what each line gives to it.
 pub(super) struct LeafMass {
     pub(super) of: LeafOf,
     pub(super) material: Arc<MaterialFacts>,
@@ -191,12 +191,13 @@ impl Content {
                 add(&mut leaf.mass, mass)?;
                 leaf.from.extend(input);
             }
-            None => self.leaves.push(LeafMass {
-                of,
-                material: Arc::clone(material),
-                mass: mass.clone(),
-                from: input.into_iter().collect(),
-            }),
+            None => {
+                let mut inputs = Vec::with_capacity(2);
+                inputs.push(Input::words("material", material.name.clone()));
+                inputs.extend(input);
+                let material = Arc::clone(material);
+                self.leaves.push(LeafMass { of, material, mass: mass.clone(), from: inputs });
+            }
         }
         Some(())
     }
