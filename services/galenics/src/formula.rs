@@ -154,12 +154,24 @@ impl Nested {
         self.0.density.as_ref()
     }
 
+    /// What was kept of it, put back with its lines, which belong to it: see [`crate::kept::KeptEvaluation::restore`].
+    ///
+    /// # Errors
+    /// Those of `restore`.
+    pub fn restored<E>(
+        &self,
+        restore: impl FnOnce(&Formula) -> Result<crate::Evaluation, E>,
+    ) -> Result<crate::Evaluation, E> {
+        restore(&self.0)
+    }
+
     pub(crate) fn formula(&self) -> &Formula {
         &self.0
     }
 
     /// A number that is the same for copies and differs for others, as long as they live.
-    pub(crate) fn address(&self) -> usize {
+    #[must_use]
+    pub fn address(&self) -> usize {
         Arc::as_ptr(&self.0).addr()
     }
 }

@@ -7,7 +7,7 @@
 
 use std::{collections::HashMap, hash::BuildHasherDefault, slice, sync::Arc};
 
-use crate::{Formula, Ingredient, Line, MaterialFacts, Phase, ProblemKind, maxima};
+use crate::{Formula, Ingredient, Line, MaterialFacts, Nested, Phase, ProblemKind, maxima};
 
 /// A formula and all that it contains, each formula and each material once.
 pub struct Graph<'a> {
@@ -20,6 +20,8 @@ pub struct Graph<'a> {
 /// A formula in the graph.
 pub(crate) struct Node<'a> {
     pub(crate) formula: &'a Formula,
+    /// As it is nested; the outermost is not.
+    pub(crate) nested: Option<&'a Nested>,
     /// The place of its id among the ids of all formulas.
     pub(crate) id: usize,
     /// For each line in order, what it puts in.
@@ -41,18 +43,17 @@ type Lines<'a> =
 /// A formula whose lines are being gone through.
 struct Open<'a> {
     formula: &'a Formula,
-    /// Under what it is found again; of a nested formula, where it is kept.
-    key: Option<usize>,
+    nested: Option<&'a Nested>,
     rest: Lines<'a>,
     lines: Vec<Slot>,
 }
 
 impl<'a> Open<'a> {
-    fn new(formula: &'a Formula, key: Option<usize>) -> Self {
+    fn new(formula: &'a Formula, nested: Option<&'a Nested>) -> Self {
         let lines: fn(&'a Phase) -> slice::Iter<'a, Line> = |phase| phase.lines.iter();
         let count = formula.phases.iter().map(|phase| phase.lines.len()).sum();
         let rest = formula.phases.iter().flat_map(lines);
-        Self { formula, key, rest, lines: Vec::with_capacity(count) }
+        Self { formula, nested, rest, lines: Vec::with_capacity(count) }
     }
 }
 
@@ -78,10 +79,9 @@ impl<'a> Graph<'a> {
                     top.lines.push(Slot::Material(place));
                 }
                 Some(Ingredient::Nested(inner)) => {
-                    let key = inner.address();
-                    match known.get(&key) {
+                    match known.get(&inner.address()) {
                         Some(place) => top.lines.push(Slot::Nested(*place)),
-                        None => open.push(Open::new(inner.formula(), Some(key))),
+                        None => open.push(Open::new(inner.formula(), Some(inner))),
                     }
                 }
                 None => {
@@ -89,11 +89,12 @@ impl<'a> Graph<'a> {
                     let place = graph.nodes.len();
                     let next = ids.len();
                     let id = *ids.entry(done.formula.id.as_str()).or_insert(next);
-                    if let (Some(above), Some(key)) = (open.last_mut(), done.key) {
-                        known.insert(key, place);
+                    if let (Some(above), Some(nested)) = (open.last_mut(), done.nested) {
+                        known.insert(nested.address(), place);
                         above.lines.push(Slot::Nested(place));
                     }
-                    graph.nodes.push(Node { formula: done.formula, id, lines: done.lines, levels: 1 });
+                    let Open { formula, nested, lines, .. } = done;
+                    graph.nodes.push(Node { formula, nested, id, lines, levels: 1 });
                 }
             }
         }

@@ -83,7 +83,9 @@ mod words;
 
 pub use amount::{Amount, AmountError, AmountKind, Basis};
 pub use balance::Balance;
-pub use evaluation::{Contained, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal, evaluate};
+pub use evaluation::{
+    Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal, evaluate, evaluate_each,
+};
 pub use explain::{Figure, Input, Named, Rule, RuleRef, Source, Sourced, Status, Unknown, Value};
 pub use formula::{
     ExtractBasis, Fate, Formula, FormulaProblem, Ingredient, Line, Location, Nested, Phase, ProblemKind, Yield,

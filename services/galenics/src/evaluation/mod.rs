@@ -26,7 +26,7 @@ mod weigh;
 mod written;
 
 pub(crate) use result::MakeUp;
-pub use result::{Contained, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
+pub use result::{Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
 pub(crate) use written::{AsWritten, Written};
 
 /// Works out what a formula comes to. Every nested formula is visited once, however many ways lead to it.
@@ -36,5 +36,13 @@ pub(crate) use written::{AsWritten, Written};
 /// known is no problem: the figures that need it are unknown and say so. What passes one of the [`crate::maxima`] is
 /// refused, and what is stopped [from outside](crate::interrupt) answers that it was.
 pub fn evaluate(formula: &Formula) -> Result<Evaluation, Vec<FormulaProblem>> {
+    evaluate_each(formula).map(|evaluated| evaluated.whole)
+}
+
+/// As [`evaluate`], with what everything nested in the formula comes to: it is worked out anyway.
+///
+/// # Errors
+/// As [`evaluate`].
+pub fn evaluate_each(formula: &Formula) -> Result<Evaluated, Vec<FormulaProblem>> {
     walk::whole(formula)
 }

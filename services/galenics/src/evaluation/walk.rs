@@ -15,7 +15,7 @@ use crate::{
 use super::{
     content::{Content, LeafOf},
     masses::{self, MadeUpTo},
-    result::{Evaluation, LineFigures, MakeUp, PhaseTotal},
+    result::{Evaluated, Evaluation, LineFigures, MakeUp, PhaseTotal},
     weigh::{self, Charge, Weighed},
     written::Written,
 };
@@ -37,7 +37,7 @@ pub(super) struct Done {
 type Outcome = Result<Done, Vec<FormulaProblem>>;
 
 /// Works out a formula and everything that it contains, in topological order.
-pub(super) fn whole(formula: &Formula) -> Result<Evaluation, Vec<FormulaProblem>> {
+pub(super) fn whole(formula: &Formula) -> Result<Evaluated, Vec<FormulaProblem>> {
     let graph = Graph::of(formula);
     graph.within_maxima().map_err(of_the_whole)?;
     let mut done: Vec<Outcome> = Vec::with_capacity(graph.nodes().len());
@@ -51,7 +51,10 @@ pub(super) fn whole(formula: &Formula) -> Result<Evaluation, Vec<FormulaProblem>
         done.push(next);
     }
     let outermost = done.pop().unwrap_or_else(|| Err(of_the_whole(ProblemKind::NoLines)));
-    outermost.map(|done| done.evaluation)
+    let whole = outermost?.evaluation;
+    let nested = graph.nodes().iter().zip(done);
+    let nested = nested.filter_map(|(node, done)| Some((node.nested?.clone(), done.ok()?.evaluation)));
+    Ok(Evaluated { whole, nested: nested.collect() })
 }
 
 fn of_the_whole(kind: ProblemKind) -> Vec<FormulaProblem> {
