@@ -54,6 +54,8 @@ kinds! {
         "The request limit is reached. Wait for the seconds given in `Retry-After`, then repeat the request.";
     INTERNAL = 500 "internal" "Internal error"
         "The error is logged under the request ID; quote that ID when you report it. No partial change was saved.";
+    TOOK_TOO_LONG = 503 "took-too-long" "Calculation stopped"
+        "The calculation was not done within its time limit, which `detail` names, and was stopped. Nothing was saved. Wait for the seconds given in `Retry-After` and repeat the request, or split the formula into smaller ones.";
     UNAVAILABLE = 503 "unavailable" "Service unavailable"
         "The database is unavailable or overloaded. Wait for the seconds given in `Retry-After`, then repeat the request.";
 }

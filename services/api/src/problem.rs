@@ -69,6 +69,7 @@ impl Refusal {
                 E::RateLimited { .. } => &kinds::RATE_LIMITED,
                 E::KeyReused => &kinds::KEY_REUSED,
                 E::KeyInFlight => &kinds::KEY_IN_FLIGHT,
+                E::TookTooLong { .. } => &kinds::TOOK_TOO_LONG,
                 E::Unavailable(_) => &kinds::UNAVAILABLE,
                 E::Internal(_) => &kinds::INTERNAL,
             },
@@ -153,7 +154,11 @@ impl ResponseError for Refusal {
             Self::Clinic(clinic::Error::RateLimited { retry_after }) => {
                 response.insert_header((header::RETRY_AFTER, retry_after.to_string()));
             }
-            Self::Clinic(clinic::Error::Unavailable(_) | clinic::Error::KeyInFlight) => {
+            Self::Clinic(
+                clinic::Error::Unavailable(_)
+                | clinic::Error::KeyInFlight
+                | clinic::Error::TookTooLong { .. },
+            ) => {
                 response.insert_header((header::RETRY_AFTER, "1"));
             }
             Self::Method(allowed) => {

@@ -40,6 +40,12 @@ pub struct Assembled {
 }
 
 impl Assembled {
+    /// The same beside other facts of its materials, with which it cannot be evaluated.
+    #[must_use]
+    pub fn not_worked_out_with(self, materials: HashMap<(Uuid, i32), Arc<Material>>) -> Self {
+        Self { materials, worked_out: false, ..self }
+    }
+
     /// The evaluation of a nested revision.
     ///
     /// # Errors

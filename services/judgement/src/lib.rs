@@ -43,6 +43,8 @@ pub use clinic_cautions::ClinicCautions;
 pub use daily::mass as used_daily;
 pub use emulsion::profile as emulsion_profile;
 pub use error::{Error, Result};
+/// Stopping a calculation from outside.
+pub use galenics::interrupt;
 pub use limits::LimitAssessment;
 pub use nested::NestedRevisions;
 pub use observed::{Observed, Reading};

@@ -1,5 +1,7 @@
 //! The evaluation of a frozen revision, with the share of every leaf.
 
+use std::sync::Arc;
+
 use formulary::gate;
 use judgement::evaluation::of_formula;
 use release::{ForRules, Released};
@@ -21,15 +23,17 @@ pub async fn evaluation(
     credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Released<Evaluation>> {
-    store
+    let frozen = store
         .write(credentials, async |tx| {
             tx.require_scope(Scope::RecipesRead)?;
             let passed = gate::open(tx, id).await?;
             gate::record_first_read(tx, &passed).await?;
             let levels = gate::open_every_level(tx, &passed).await?;
-            let frozen = cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&levels)?;
-            let reference = tx.reference;
-            frozen.try_map(|frozen| Ok(of_formula(reference, &frozen.written, &frozen.assembled)?))
+            cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&levels)
         })
-        .await
+        .await?;
+    // Nothing more is read, so that no connection waits for the calculation.
+    let reference = Arc::clone(&store.reference);
+    let work = move || frozen.try_map(|it| Ok(of_formula(&reference, &it.written, &it.assembled)?));
+    store.calculations.run(work).await
 }

@@ -3,6 +3,7 @@
 //! Every request is one transaction on one connection. What never happens here: two connections for one request, a
 //! transaction inside a timeout, or an event outside the transaction that it describes.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use diesel_async::{AnsiTransactionManager, AsyncPgConnection, RunQueryDsl, TransactionManager};
@@ -10,6 +11,7 @@ use materia::Materia;
 use uuid::Uuid;
 
 use crate::actor::Credentials;
+use crate::calculations::Calculations;
 use crate::clock::{Clock, Rng};
 use crate::error::{Error, Result};
 use crate::idempotency::{self, IdempotencyKey};
@@ -26,7 +28,9 @@ pub struct Store {
     /// The one source of randomness.
     pub rng: Rng,
     /// The reference data that this service was built with.
-    pub reference: Materia,
+    pub reference: Arc<Materia>,
+    /// Where calculations run.
+    pub calculations: Calculations,
 }
 
 impl Store {
@@ -40,7 +44,8 @@ impl Store {
             settings: settings.clone(),
             clock,
             rng,
-            reference: Materia::embedded().map_err(|error| Error::Internal(error.into()))?,
+            reference: Arc::new(Materia::embedded().map_err(|error| Error::Internal(error.into()))?),
+            calculations: Calculations::default(),
         })
     }
 
@@ -91,7 +96,7 @@ impl Store {
             },
             None => None,
         };
-        Ok(Tx::new(conn, actor, now, &self.rng, &self.reference))
+        Ok(Tx::new(conn, actor, now, &self.rng, &self.reference, &self.calculations))
     }
 
     /// Runs `work` in a transaction whose first statement proves the credentials. An error rolls everything back.

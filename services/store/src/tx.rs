@@ -4,6 +4,7 @@
 //! role and scopes, or content of any subject kept from one transaction to the next.
 
 use std::marker::PhantomData;
+use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
@@ -13,6 +14,7 @@ use wire::ids::{PersonId, SessionId};
 use wire::people::{Role, Scope};
 
 use crate::actor::{Actor, Administrator, Brand, Credentials, Instructor, PersonActor, Staff};
+use crate::calculations::Calculations;
 use crate::clock::Rng;
 use crate::error::{Error, Result};
 use crate::journal::NewEvent;
@@ -27,7 +29,8 @@ pub struct Tx<'t> {
     /// The one source of randomness.
     pub rng: &'t Rng,
     /// The reference data that this service was built with.
-    pub reference: &'t Materia,
+    pub reference: &'t Arc<Materia>,
+    calculations: &'t Calculations,
     pub(crate) events: Vec<NewEvent>,
     _brand: Brand<'t>,
 }
@@ -38,14 +41,27 @@ impl<'t> Tx<'t> {
         actor: Option<Actor>,
         now: DateTime<Utc>,
         rng: &'t Rng,
-        reference: &'t Materia,
+        reference: &'t Arc<Materia>,
+        calculations: &'t Calculations,
     ) -> Self {
-        Self { conn, actor, now, rng, reference, events: Vec::new(), _brand: PhantomData }
+        Self { conn, actor, now, rng, reference, calculations, events: Vec::new(), _brand: PhantomData }
     }
 
     /// The connection of this transaction.
     pub fn conn(&mut self) -> &mut AsyncPgConnection {
         &mut self.conn
+    }
+
+    /// Runs a calculation off the executor, within its time. The connection stays with the transaction meanwhile: what only
+    /// reads ends its transaction first, where it can.
+    ///
+    /// # Errors
+    /// As [`Calculations::run`].
+    pub async fn calculate<T: Send + 'static>(
+        &self,
+        work: impl FnOnce() -> Result<T> + Send + 'static,
+    ) -> Result<T> {
+        self.calculations.run(work).await
     }
 
     /// A new id.
