@@ -1,6 +1,6 @@
 //! Assembly of a formula with the facts of its materials from the database.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::sync::Arc;
 
 use diesel::prelude::*;
@@ -151,7 +151,8 @@ async fn formulas(tx: &mut Tx<'_>, nested: &HashMap<Uuid, Written>) -> Result<Ha
     Ok(rows.into_iter().collect())
 }
 
-/// Every material at every level, in the version it was saved with.
+/// Every material at every level once, in the version it was saved with.
 fn wanted(written: &Written, nested: &HashMap<Uuid, Written>) -> Vec<(Uuid, i32)> {
-    nested.values().chain(std::iter::once(written)).flat_map(Written::materials).collect()
+    let all = nested.values().chain(std::iter::once(written)).flat_map(Written::materials);
+    all.collect::<BTreeSet<_>>().into_iter().collect()
 }

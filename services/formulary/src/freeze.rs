@@ -1,5 +1,7 @@
 //! Freezing of a draft: digest, caution set, open part and index of ingredients.
 
+use std::collections::BTreeSet;
+
 use canonical::Sha;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -32,7 +34,7 @@ pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &
     let draft = content::draft(tx, author, facts.id).await?.ok_or(Error::NotFound("draft"))?;
     let draft_content = content::draft_content::<Written>(tx, &draft).await?;
     let written = draft_content.content();
-    for nested in written.nested() {
+    for nested in written.nested().collect::<BTreeSet<_>>() {
         still_approved(tx, nested).await?;
     }
     let nested = content::draft_nested::<Written>(tx, &draft, Exit::Freezing).await?;

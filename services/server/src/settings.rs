@@ -28,7 +28,7 @@ const fn setting(in_environment: &'static str, in_file: &'static str, cure: &'st
     Setting { in_environment, in_file, cure }
 }
 
-const SETTINGS: [Setting; 10] = [
+const SETTINGS: [Setting; 11] = [
     setting(
         "DATABASE_URL",
         "database_url",
@@ -60,6 +60,11 @@ const SETTINGS: [Setting; 10] = [
     setting(
         "STILLROOM_WAIT_MILLISECONDS",
         "wait_milliseconds",
+        "Enter a whole number of milliseconds, such as 5000",
+    ),
+    setting(
+        "STILLROOM_CALCULATION_MILLISECONDS",
+        "calculation_milliseconds",
         "Enter a whole number of milliseconds, such as 5000",
     ),
     setting("STILLROOM_WORKERS", "workers", "Enter a whole number from 1 to 1000"),
@@ -97,6 +102,9 @@ pub struct Settings {
     /// How long a request waits for a connection before it is answered 503.
     #[serde(rename = "wait_milliseconds", deserialize_with = "milliseconds")]
     pub wait: Duration,
+    /// How long a calculation may take before it is stopped and its request answered 503.
+    #[serde(rename = "calculation_milliseconds", deserialize_with = "milliseconds")]
+    pub calculation: Duration,
 }
 
 /// What is wrong with the settings, and the cure. Never quotes a database's address, which may hold a password.
@@ -180,6 +188,7 @@ fn defaults(builder: ConfigBuilder<DefaultState>) -> Result<ConfigBuilder<Defaul
         .set_default("requests_per_second", 50)?
         .set_default("connections", whole(cores.saturating_mul(8)))?
         .set_default("wait_milliseconds", 5000)?
+        .set_default("calculation_milliseconds", 5000)?
         .set_default("workers", whole(cores))
 }
 
@@ -303,6 +312,7 @@ mod tests {
         assert_eq!(settings.database_url, "postgres://file/db");
         assert_eq!(settings.connections, 3);
         assert_eq!(settings.wait, Duration::from_secs(5));
+        assert_eq!(settings.calculation, Duration::from_secs(5));
         assert_eq!(settings.migration_database_url, settings.database_url);
         assert_eq!(settings.public_url, "http://127.0.0.1:2");
     }

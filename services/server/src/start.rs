@@ -60,7 +60,8 @@ pub async fn start(
     rng: Rng,
 ) -> Result<Running, StartError> {
     migrate::check(&settings.database_url).await?;
-    let clinic = Arc::new(Clinic::open(&settings.pool(), clock, rng)?);
+    let clinic = Clinic::open(&settings.pool(), clock, rng)?.with_calculations_within(settings.calculation);
+    let clinic = Arc::new(clinic);
     let state = Data::new(ApiState::new(
         Arc::clone(&clinic),
         ApiSettings {
