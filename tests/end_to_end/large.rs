@@ -55,7 +55,7 @@ async fn three_levels_are_answered(lines: usize) {
     let approved = nestable(&clinic, third).await;
     let cautions = clinic.ilse.get(&format!("/v1/revisions/{approved}/cautions")).await.expect(200).json;
     let daisies = cautions["cautions"].as_array().unwrap().iter().find(|it| it["key"] == "allergy-asteraceae");
-    assert_eq!(daisies.unwrap()["origins"][0], "Second > First > calendula flower, dried > the daisy family", "{daisies:?}");
+    assert_eq!(daisies.unwrap()["origins"][0], "Second > First > dried calendula flower > allergy group daisy family (Asteraceae)", "{daisies:?}");
     let recipe = format!("/v1/revisions/{approved}/recipe?made_on=2026-03-02");
     assert!(clinic.ilse.get(&recipe).await.expect(200).json["use_by"]["date"].is_string());
     clinic.ilse.get(&format!("/v1/revisions/{approved}/label?made_on=2026-03-02")).await.expect(200);

@@ -1,5 +1,6 @@
 //! Conversion of calculated figures and their sources into the types of `wire`.
 
+use galenics::number::to_significant_text;
 use galenics::explain::{Explained, Figure, Input, Source, Status};
 use wire::figure::{Figure as Travelling, FigureInput, FigureSource};
 
@@ -41,13 +42,13 @@ pub fn figure_source(source: &Source) -> FigureSource {
 
 /// Rounds to 12 significant digits: more than any balance shows, without the digits that a division leaves.
 fn shown(number: galenics::Decimal) -> String {
-    number.round_sf(12).unwrap_or(number).normalize().to_string()
+    to_significant_text(number, 12)
 }
 
 /// Rounds to 16 significant digits: every exact unit factor stays exact, derived constants lose the digits that a
 /// division leaves.
 fn constant(number: galenics::Decimal) -> String {
-    number.round_sf(16).unwrap_or(number).normalize().to_string()
+    to_significant_text(number, 16)
 }
 
 /// The source of a figure; none for arithmetic, which follows from its definition.

@@ -2,6 +2,7 @@
 
 mod every_row;
 mod growing;
+mod nested;
 mod stored;
 
 use std::collections::HashMap;
