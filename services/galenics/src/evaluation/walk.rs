@@ -77,7 +77,8 @@ fn one(graph: &Graph<'_>, place: usize, node: &Node<'_>, done: &[Outcome]) -> Ou
                 Some(Ok(done)) => Some(done),
                 Some(Err(inside)) => {
                     let at = Location::line(phase, line, "formula");
-                    problems.extend(inside.iter().map(|problem| of_nested(of, problem, at)));
+                    // One for each line: all of them would be as many as there are ways to them.
+                    problems.extend(inside.first().map(|problem| of_nested(of, problem, at)));
                     continue;
                 }
                 None => continue,
