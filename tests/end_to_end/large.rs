@@ -43,9 +43,11 @@ async fn three_levels_are_answered(lines: usize) {
     let evaluated = clinic.ilse.post("/v1/evaluations", json!({ "content": third })).await.expect(200).json;
     assert_eq!(evaluated["total"]["value"], lines.to_string());
     assert_eq!(evaluated["composition"].as_array().unwrap().len(), 4);
-    let herb = evaluated["figures"].as_array().unwrap().iter().find(|figure| {
-        figure["name"].as_str().unwrap().starts_with("dried herb per gram")
-    });
+    let herb = evaluated["figures"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|figure| figure["name"].as_str().unwrap().starts_with("dried herb per gram"));
     // It rests on the same figure of the nested formula for every line, and explains it once.
     let inputs = herb.unwrap()["inputs"].as_array().unwrap();
     let explained =
@@ -54,8 +56,13 @@ async fn three_levels_are_answered(lines: usize) {
 
     let approved = nestable(&clinic, third).await;
     let cautions = clinic.ilse.get(&format!("/v1/revisions/{approved}/cautions")).await.expect(200).json;
-    let daisies = cautions["cautions"].as_array().unwrap().iter().find(|it| it["key"] == "allergy-asteraceae");
-    assert_eq!(daisies.unwrap()["origins"][0], "Second > First > dried calendula flower > allergy group daisy family (Asteraceae)", "{daisies:?}");
+    let daisies =
+        cautions["cautions"].as_array().unwrap().iter().find(|it| it["key"] == "allergy-asteraceae");
+    assert_eq!(
+        daisies.unwrap()["origins"][0],
+        "Second > First > dried calendula flower > allergy group daisy family (Asteraceae)",
+        "{daisies:?}"
+    );
     let recipe = format!("/v1/revisions/{approved}/recipe?made_on=2026-03-02");
     assert!(clinic.ilse.get(&recipe).await.expect(200).json["use_by"]["date"].is_string());
     clinic.ilse.get(&format!("/v1/revisions/{approved}/label?made_on=2026-03-02")).await.expect(200);

@@ -165,7 +165,12 @@ fn form(content: &Content) -> Vec<FieldError> {
         ("/content/phases", content.phases.len(), "phases", "Put several phases into one."),
         ("/content/phases", lines, "lines", "Put some of them into a formula of their own."),
         ("/content/method", content.method.len(), "steps", "Put several steps into one."),
-        ("/content/cautions", content.cautions.len(), "cautions of its own", "Put several cautions into one."),
+        (
+            "/content/cautions",
+            content.cautions.len(),
+            "cautions of its own",
+            "Put several cautions into one.",
+        ),
     ] {
         if count > LINES {
             errors.push(FieldError::new(

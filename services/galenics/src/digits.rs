@@ -133,7 +133,8 @@ impl Digits {
         if end >= self.to {
             return;
         }
-        let exactly_half = || self.text[end] == b'5' && self.text[end + 1..self.to].iter().all(|it| *it == b'0');
+        let exactly_half =
+            || self.text[end] == b'5' && self.text[end + 1..self.to].iter().all(|it| *it == b'0');
         let even = end == self.from || self.text[end - 1] % 2 == 0;
         let up = self.text[end] >= b'5' && !(halves == Halves::ToEven && even && exactly_half());
         self.text[end..self.to].fill(b'0');
@@ -204,7 +205,10 @@ mod tests {
             (0_i64..100_000, 0_u32..=28, 0_u32..=18).prop_map(|(digits, scale, zeros)| {
                 Decimal::try_from_i128_with_scale(i128::from(digits) * 10_i128.pow(zeros), scale).unwrap()
             }),
-            (prop::sample::select(vec![999_999_i64, 9_999_995, 99_999_949, 1_000_005, 12_345_650]), 0_u32..=28)
+            (
+                prop::sample::select(vec![999_999_i64, 9_999_995, 99_999_949, 1_000_005, 12_345_650]),
+                0_u32..=28
+            )
                 .prop_map(|(digits, scale)| Decimal::new(digits, scale)),
             Just(Decimal::MAX),
             Just(Decimal::MIN),

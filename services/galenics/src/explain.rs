@@ -18,7 +18,11 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize, Serializer, ser::SerializeStruct};
 
-use crate::{Text, digits::{Digits, Halves}, words::words};
+use crate::{
+    Text,
+    digits::{Digits, Halves},
+    words::words,
+};
 
 words! {
     /// How far a source can be trusted.
@@ -290,9 +294,7 @@ impl Input {
 impl Input {
     fn write(&self, out: &mut impl fmt::Write) -> fmt::Result {
         match self {
-            Self::Number { value, unit, .. } | Self::Constant { value, unit, .. } => {
-                shown(out, *value, unit)
-            }
+            Self::Number { value, unit, .. } | Self::Constant { value, unit, .. } => shown(out, *value, unit),
             Self::Words { value, .. } => out.write_str(value),
             Self::Figure { figure, .. } => figure.write(out),
         }
@@ -618,7 +620,9 @@ impl Serialize for InputWithin<'_> {
                 out.serialize_field("unit", unit)?;
                 out.serialize_field("source", source)?;
             }
-            Input::Figure { figure, .. } => out.serialize_field("figure", &FigureWithin(figure, explained))?,
+            Input::Figure { figure, .. } => {
+                out.serialize_field("figure", &FigureWithin(figure, explained))?
+            }
         }
         out.end()
     }

@@ -64,7 +64,8 @@ impl<'a> Graph<'a> {
     pub fn of(formula: &'a Formula) -> Self {
         let mut graph = Self { nodes: Vec::new(), materials: Vec::new(), formulas: 0 };
         let lines = formula.phases.iter().map(|phase| phase.lines.len()).sum();
-        let mut materials: Places<&'a str> = Places::with_capacity_and_hasher(lines, BuildHasherDefault::new());
+        let mut materials: Places<&'a str> =
+            Places::with_capacity_and_hasher(lines, BuildHasherDefault::new());
         let mut ids: Places<&'a str> = Places::default();
         let mut known: Places<usize> = Places::default();
         let mut open = vec![Open::new(formula, None)];
@@ -78,12 +79,10 @@ impl<'a> Graph<'a> {
                     }
                     top.lines.push(Slot::Material(place));
                 }
-                Some(Ingredient::Nested(inner)) => {
-                    match known.get(&inner.address()) {
-                        Some(place) => top.lines.push(Slot::Nested(*place)),
-                        None => open.push(Open::new(inner.formula(), Some(inner))),
-                    }
-                }
+                Some(Ingredient::Nested(inner)) => match known.get(&inner.address()) {
+                    Some(place) => top.lines.push(Slot::Nested(*place)),
+                    None => open.push(Open::new(inner.formula(), Some(inner))),
+                },
                 None => {
                     let Some(done) = open.pop() else { break };
                     let place = graph.nodes.len();

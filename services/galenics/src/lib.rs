@@ -88,7 +88,8 @@ pub use evaluation::{
 };
 pub use explain::{Figure, Input, Named, Rule, RuleRef, Source, Sourced, Status, Unknown, Value};
 pub use formula::{
-    ExtractBasis, Fate, Formula, FormulaProblem, Ingredient, Line, Location, Nested, Phase, ProblemKind, Yield,
+    ExtractBasis, Fate, Formula, FormulaProblem, Ingredient, Line, Location, Nested, Phase, ProblemKind,
+    Yield,
 };
 pub use graph::Graph;
 pub use material::{Function, HerbState, MaterialFacts, MaterialKind};

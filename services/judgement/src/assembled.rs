@@ -82,9 +82,9 @@ fn refused(problems: Vec<FormulaProblem>) -> Error {
     if problems.iter().any(|problem| problem.kind == ProblemKind::Interrupted) {
         return Error::Interrupted;
     }
-    let told = problems.into_iter().map(|problem| {
-        FieldError::new(format!("/content{}", problem.at.pointer()), problem.to_string())
-    });
+    let told = problems
+        .into_iter()
+        .map(|problem| FieldError::new(format!("/content{}", problem.at.pointer()), problem.to_string()));
     Error::Invalid(told.collect())
 }
 
@@ -145,10 +145,7 @@ struct Builder<'a> {
 }
 
 impl<'a> Builder<'a> {
-    fn new(
-        formulas: &'a HashMap<Uuid, Uuid>,
-        materials: &'a HashMap<(Uuid, i32), Arc<Material>>,
-    ) -> Self {
+    fn new(formulas: &'a HashMap<Uuid, Uuid>, materials: &'a HashMap<(Uuid, i32), Arc<Material>>) -> Self {
         Self { formulas, materials, made: HashMap::new(), facts: HashMap::new() }
     }
 

@@ -7,9 +7,9 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashSet};
 
-use galenics::{Decimal, interrupt};
 use galenics::emulsion::Remark;
 use galenics::limits::Verdict;
+use galenics::{Decimal, interrupt};
 use materia::{Level, Materia, Material};
 use uuid::Uuid;
 use wire::safety::{Caution, CautionLevel};
@@ -308,7 +308,8 @@ impl<'a> Rules<'a> {
     /// The cautions of one formula: its author's, those of its kind, and those of the materials on its own lines.
     fn of_formula(&self, written: &'a Written) -> Result<Vec<AtLine<'a>>> {
         let mut all = Vec::new();
-        let mut before = |origin: &str, caution| all.push(AtLine { line: 0, origin: origin.to_owned(), caution });
+        let mut before =
+            |origin: &str, caution| all.push(AtLine { line: 0, origin: origin.to_owned(), caution });
         for own in &written.content.cautions {
             // The key comes from the text, so that equal texts in nested formulas are one caution.
             let caution = New {
@@ -327,8 +328,7 @@ impl<'a> Rules<'a> {
                 before(&format!("every {}", kind.name), of_reference(caution));
             }
         }
-        let of_kind =
-            |added: &&Added| added.caution.on.preparation.as_ref() == Some(&written.preparation);
+        let of_kind = |added: &&Added| added.caution.on.preparation.as_ref() == Some(&written.preparation);
         for added in self.own.added.iter().filter(of_kind) {
             before("its kind of preparation", said_by_clinic(added));
         }

@@ -73,7 +73,8 @@ fn holders(
         material.is_some_and(|material| material.constituents.iter().any(|held| held.substance == substance))
     });
     let lines = evaluation.phases.iter().enumerate();
-    let lines = lines.flat_map(|(p, phase)| phase.lines.iter().enumerate().map(move |(l, line)| (p, l, line)));
+    let lines =
+        lines.flat_map(|(p, phase)| phase.lines.iter().enumerate().map(move |(l, line)| (p, l, line)));
     let mut out = Vec::new();
     for ((p, l, figures), _) in lines.zip(holds).filter(|(_, holds)| *holds) {
         let share = figures.mass.value()?.checked_div(product)?.min(Decimal::ONE);

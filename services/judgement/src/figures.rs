@@ -1,7 +1,7 @@
 //! Conversion of calculated figures and their sources into the types of `wire`.
 
-use galenics::number::to_significant_text;
 use galenics::explain::{Explained, Figure, Input, Source, Status};
+use galenics::number::to_significant_text;
 use wire::figure::{Figure as Travelling, FigureInput, FigureSource};
 
 /// Converts a figure, with its inputs and sources, and names it `name`.

@@ -70,8 +70,9 @@ pub async fn as_made(
             switched_off: &switched_off,
         };
         let use_by = dating::use_by(&reference, written, whole, of)?;
-        let evaluation =
-            open.then(|| evaluation::of(&reference, written, whole, &made.evaluation, &observed)).transpose()?;
+        let evaluation = open
+            .then(|| evaluation::of(&reference, written, whole, &made.evaluation, &observed))
+            .transpose()?;
         Ok((made, use_by, evaluation))
     });
     let (made, use_by, evaluation) = judged.await?;

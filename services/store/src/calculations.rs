@@ -104,7 +104,11 @@ mod tests {
             assert!(matches!(quick.run(endless).await, Err(Error::TookTooLong { .. })));
         }
         let patient = Calculations { limit: Duration::from_secs(60), ..quick };
-        assert_eq!(patient.run(|| Ok(7)).await.unwrap(), 7, "the thread has ended, and with it the place is free");
+        assert_eq!(
+            patient.run(|| Ok(7)).await.unwrap(),
+            7,
+            "the thread has ended, and with it the place is free"
+        );
     }
 
     #[tokio::test]

@@ -108,7 +108,8 @@ impl Content {
         for (charge, line) in charges.iter().zip(weighed) {
             interrupt::visit().map_err(|_| ProblemKind::Interrupted)?;
             let mass = line.mass.known();
-            if let (Ingredient::Material(facts), Slot::Material(place)) = (&charge.of.ingredient, charge.slot) {
+            if let (Ingredient::Material(facts), Slot::Material(place)) = (&charge.of.ingredient, charge.slot)
+            {
                 content.contain(place, facts, Vec::new, !charge.stays);
             }
             if charge.stays {
@@ -117,7 +118,9 @@ impl Content {
             match (&charge.of.ingredient, charge.slot, charge.nested) {
                 (Ingredient::Material(facts), Slot::Material(place), _) => {
                     if facts.kind == MaterialKind::Herb {
-                        content.herb(formula, charge, (place, facts), &mass).ok_or(ProblemKind::OutOfRange)?;
+                        content
+                            .herb(formula, charge, (place, facts), &mass)
+                            .ok_or(ProblemKind::OutOfRange)?;
                     }
                 }
                 (Ingredient::Nested(inner), _, Some(nested)) => {
@@ -157,7 +160,12 @@ impl Content {
             }
             (Ingredient::Nested(inner), _, Some(Done { evaluation: nested, leaves, .. })) => {
                 for (leaf, of) in nested.composition.iter().zip(leaves) {
-                    self.leaf(*of, &leaf.material, inner.title().clone(), &times(mass, &leaf.share.known())?)?;
+                    self.leaf(
+                        *of,
+                        &leaf.material,
+                        inner.title().clone(),
+                        &times(mass, &leaf.share.known())?,
+                    )?;
                 }
                 let (emulsifier, oil) = if emulsifies {
                     (mass.clone(), times(mass, &nested.oil.known())?)

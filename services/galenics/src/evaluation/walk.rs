@@ -4,8 +4,8 @@
 use rust_decimal::Decimal;
 
 use crate::{
-    AmountKind, Fate, Figure, Formula, FormulaProblem, Graph, Ingredient, Input, Location, MaterialKind, Measure,
-    ProblemKind, Rule,
+    AmountKind, Fate, Figure, Formula, FormulaProblem, Graph, Ingredient, Input, Location, MaterialKind,
+    Measure, ProblemKind, Rule,
     graph::{Node, Slot},
     interrupt,
     number::divide,
@@ -97,7 +97,9 @@ fn one(graph: &Graph<'_>, place: usize, node: &Node<'_>, done: &[Outcome]) -> Ou
 /// A problem of a nested formula, told at the line that nests it.
 fn of_nested(line: &crate::Line, problem: &FormulaProblem, at: Location) -> FormulaProblem {
     let kind = match &problem.kind {
-        kind @ (ProblemKind::Cycle(_) | ProblemKind::Interrupted | ProblemKind::Nested { .. }) => kind.clone(),
+        kind @ (ProblemKind::Cycle(_) | ProblemKind::Interrupted | ProblemKind::Nested { .. }) => {
+            kind.clone()
+        }
         kind => {
             ProblemKind::Nested { title: line.ingredient.name().clone(), problem: Box::new(kind.clone()) }
         }

@@ -32,13 +32,19 @@ fn three_levels_of_200_lines_are_600_lines_and_not_eight_million_ways() {
         let count = u64::try_from(3 * lines).unwrap();
         assert_eq!(visited, VISITS * count);
         assert_eq!(evaluation.composition.len(), 7);
-        assert!((evaluation.composition.iter().filter_map(|leaf| leaf.share.value()).sum::<galenics::Decimal>() - dec("1")).abs() < dec("0.000000000000001"));
+        assert!(
+            (evaluation.composition.iter().filter_map(|leaf| leaf.share.value()).sum::<galenics::Decimal>()
+                - dec("1"))
+            .abs()
+                < dec("0.000000000000001")
+        );
     }
 }
 
 #[test]
 fn a_nested_formula_that_cannot_be_worked_out_is_tried_once() {
-    let broken = Arc::new(formula("broken", Preparation::Salve, vec![line("wax", MaterialKind::Wax, "60 %")]));
+    let broken =
+        Arc::new(formula("broken", Preparation::Salve, vec![line("wax", MaterialKind::Wax, "60 %")]));
     let mut whole = broken;
     for level in 0..10 {
         let lines = (0..20).map(|_| nested(&whole, "1 g")).collect();
@@ -76,7 +82,8 @@ fn a_stopped_evaluation_says_that_it_was_stopped() {
 #[test]
 fn every_maximum_is_kept_and_the_refusal_names_it_and_the_cure() {
     let wax = |at: usize| line(&format!("wax {at}"), MaterialKind::Wax, "1 g");
-    let refused = |lines| evaluate(&formula("whole", Preparation::Salve, lines)).map(drop).unwrap_err()[0].clone();
+    let refused =
+        |lines| evaluate(&formula("whole", Preparation::Salve, lines)).map(drop).unwrap_err()[0].clone();
     let of = |id: &str, lines| Arc::new(formula(id, Preparation::Salve, lines));
 
     let lines = refused((0..=maxima::LINES).map(wax).collect());
@@ -85,7 +92,9 @@ fn every_maximum_is_kept_and_the_refusal_names_it_and_the_cure() {
     assert_eq!(deep.kind, ProblemKind::TooDeep(maxima::LEVELS));
     // Each of a hundred formulas nests two more, so that no formula has many lines.
     let leaf = |at: usize| of(&format!("leaf {at}"), vec![wax(0)]);
-    let pair = |at: usize| of(&format!("pair {at}"), vec![nested(&leaf(2 * at), "1 g"), nested(&leaf(2 * at + 1), "1 g")]);
+    let pair = |at: usize| {
+        of(&format!("pair {at}"), vec![nested(&leaf(2 * at), "1 g"), nested(&leaf(2 * at + 1), "1 g")])
+    };
     let many = refused((0..100).map(|at| nested(&pair(at), "1 g")).collect());
     assert_eq!(many.kind, ProblemKind::TooManyNested(maxima::NESTED));
     let full = |at: usize, new: usize| {
