@@ -120,7 +120,7 @@ fn ways_are_named_from_top_to_bottom_and_each_revision_stands_before_what_it_nes
     // The same revision two levels down and, below it in the formula, on a line of its own.
     let nested: Nested = [
         (revision(0), salve(vec![material("olive-oil")])),
-        (revision(1), salve(vec![material("beeswax"), nests(0), nests(0)])),
+        (revision(1), salve(vec![material("beeswax-yellow"), nests(0), nests(0)])),
         (revision(2), salve(vec![nests(1), nests(0)])),
     ]
     .into();
