@@ -3,9 +3,12 @@
 
 use std::fmt;
 
-use rust_decimal::Decimal;
+use rust_decimal::{Decimal, RoundingStrategy};
 
-use crate::number::significant;
+/// A decimal to so many significant digits, halves away from zero, in its own slower way.
+fn significant(value: Decimal, digits: u32) -> Decimal {
+    value.round_sf_with_strategy(digits, RoundingStrategy::MidpointAwayFromZero).unwrap_or(value)
+}
 
 /// Digits of the largest decimal.
 const MOST: usize = 29;
@@ -135,7 +138,7 @@ impl Digits {
         }
         let exactly_half =
             || self.text[end] == b'5' && self.text[end + 1..self.to].iter().all(|it| *it == b'0');
-        let even = end == self.from || self.text[end - 1] % 2 == 0;
+        let even = end == self.from || self.text[end - 1].is_multiple_of(2);
         let up = self.text[end] >= b'5' && !(halves == Halves::ToEven && even && exactly_half());
         self.text[end..self.to].fill(b'0');
         if up {
@@ -194,7 +197,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::number::HUNDRED;
+    use crate::number::{HUNDRED, significant};
 
     fn any_decimal() -> impl Strategy<Value = Decimal> {
         prop_oneof![

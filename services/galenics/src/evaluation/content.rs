@@ -15,22 +15,14 @@ use crate::{
 };
 
 use super::{
+    done::{Done, LeafOf},
     masses::MadeUpTo,
     result::Contained,
-    walk::Done,
     weigh::{self, Charge, Weighed, add},
 };
 
 /// The density of water at 20 C, for the water that a fresh herb gives to its menstruum.
 const WATER_20: Decimal = dec("0.9982067");
-
-/// What a leaf is, by its place in the graph.
-#[derive(Debug, Clone, Copy)]
-pub(super) enum LeafOf {
-    Material(usize),
-    /// The water that a fresh herb gives off.
-    WaterOf(usize),
-}
 
 /// Where a material stands in the sums; nowhere yet where there is nothing.
 #[derive(Clone, Copy, Default)]
@@ -116,12 +108,10 @@ impl Content {
                 content.stay(charge, line, &mass).ok_or(ProblemKind::OutOfRange)?;
             }
             match (&charge.of.ingredient, charge.slot, charge.nested) {
-                (Ingredient::Material(facts), Slot::Material(place), _) => {
-                    if facts.kind == MaterialKind::Herb {
-                        content
-                            .herb(formula, charge, (place, facts), &mass)
-                            .ok_or(ProblemKind::OutOfRange)?;
-                    }
+                (Ingredient::Material(facts), Slot::Material(place), _)
+                    if facts.kind == MaterialKind::Herb =>
+                {
+                    content.herb(formula, charge, (place, facts), &mass).ok_or(ProblemKind::OutOfRange)?;
                 }
                 (Ingredient::Nested(inner), _, Some(nested)) => {
                     content.nested(formula, inner, nested, charge, &mass).ok_or(ProblemKind::OutOfRange)?;

@@ -6,8 +6,8 @@ use rust_decimal::Decimal;
 
 use super::{
     content::{Content, HerbMass, LeafMass},
+    done::Done,
     result::{Evaluation, HerbEquivalent, Leaf, MakeUp, PhaseTotal},
-    walk::Done,
     weigh::add,
 };
 use crate::{

@@ -18,6 +18,7 @@ use crate::{Formula, FormulaProblem};
 
 mod concentrate;
 mod content;
+mod done;
 mod figures;
 mod masses;
 mod result;

@@ -13,9 +13,10 @@ use crate::{
 };
 
 use super::{
-    content::{Content, LeafOf},
+    content::Content,
+    done::Done,
     masses::{self, MadeUpTo},
-    result::{Evaluated, Evaluation, LineFigures, MakeUp, PhaseTotal},
+    result::{Evaluated, LineFigures, MakeUp, PhaseTotal},
     weigh::{self, Charge, Weighed},
     written::Written,
 };
@@ -24,15 +25,6 @@ static PHASE: Rule = Rule::definition("phase_mass", "the lines of the phase are 
 static CHARGED: Rule = Rule::definition("mass_put_in", "all lines together are {=}");
 static SHARE: Rule = Rule::definition("share_of_mass_put_in", "{part} of {whole} is {=}");
 static MEASURED: Rule = Rule::definition("volume_as_written", "{amount} is {=}");
-
-/// A formula of the graph worked out, with the places in the graph of what its evaluation lists, in the same order.
-pub(super) struct Done {
-    pub(super) evaluation: Evaluation,
-    pub(super) leaves: Vec<LeafOf>,
-    pub(super) herbs: Vec<usize>,
-    pub(super) contains: Vec<usize>,
-    pub(super) formulas: Vec<usize>,
-}
 
 type Outcome = Result<Done, Vec<FormulaProblem>>;
 

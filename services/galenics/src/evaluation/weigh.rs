@@ -2,7 +2,7 @@
 
 use rust_decimal::Decimal;
 
-use super::walk::Done;
+use super::done::Done;
 use crate::{
     Figure, Ingredient, Input, Line, Measure, Quantity, Rule, Source, Unknown, graph::Slot, number::divide,
     units,
