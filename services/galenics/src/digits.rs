@@ -197,7 +197,6 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::number::{HUNDRED, significant};
 
     fn any_decimal() -> impl Strategy<Value = Decimal> {
         prop_oneof![
@@ -226,12 +225,12 @@ mod tests {
         fn the_text_is_that_of_the_decimal(value in any_decimal()) {
             prop_assert_eq!(Digits::of(value).to_string(), value.normalize().to_string());
             for digits in [1, 4, 6, 12] {
-                let rounded = significant(value, digits.into());
+                let rounded = significant(value, digits.into()).normalize();
                 prop_assert_eq!(Digits::significant(value, digits, Halves::AwayFromZero).to_string(), rounded.to_string());
                 let even = value.round_sf(digits.into()).unwrap_or(value).normalize();
                 prop_assert_eq!(Digits::significant(value, digits, Halves::ToEven).to_string(), even.to_string());
-                let percent = value.checked_mul(HUNDRED).unwrap_or(value);
-                let percent = significant(percent, digits.into());
+                let percent = value.checked_mul(Decimal::ONE_HUNDRED).unwrap_or(value);
+                let percent = significant(percent, digits.into()).normalize();
                 prop_assert_eq!(Digits::percent(value, digits).to_string(), percent.to_string());
             }
         }

@@ -58,6 +58,7 @@ pub mod dose;
 pub mod emulsion;
 pub mod evaluation;
 pub mod explain;
+pub mod explained;
 pub mod extraction;
 pub mod formula;
 pub mod graph;

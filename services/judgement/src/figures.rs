@@ -1,6 +1,7 @@
 //! Conversion of calculated figures and their sources into the types of `wire`.
 
-use galenics::explain::{Explained, Figure, Input, Source, Status};
+use galenics::explain::{Figure, Input, Source, Status};
+use galenics::explained::Explained;
 use galenics::number::to_significant_text;
 use wire::figure::{Figure as Travelling, FigureInput, FigureSource};
 

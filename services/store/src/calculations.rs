@@ -80,8 +80,6 @@ impl Calculations {
 
 #[cfg(test)]
 mod tests {
-    use std::sync::atomic::{AtomicBool, Ordering};
-
     use judgement::interrupt::visit;
 
     use super::*;
@@ -114,21 +112,15 @@ mod tests {
     #[tokio::test]
     async fn a_calculation_whose_caller_has_gone_is_stopped() {
         let patient = one_place(Duration::from_secs(60));
-        let begun = Arc::new(AtomicBool::new(false));
-        let seen = Arc::clone(&begun);
+        let (begun, gone) = tokio::sync::oneshot::channel();
         let asked = patient.run(move || {
-            seen.store(true, Ordering::Relaxed);
+            begun.send(()).unwrap();
             endless()
         });
-        let gone = async {
-            while !begun.load(Ordering::Relaxed) {
-                tokio::task::yield_now().await;
-            }
-        };
         // The future that ends second is dropped, as that of a request is when its caller goes.
         tokio::select! {
             _ = asked => panic!("it is endless"),
-            () = gone => {}
+            told = gone => told.unwrap(),
         }
         assert_eq!(patient.run(|| Ok(7)).await.unwrap(), 7);
     }
