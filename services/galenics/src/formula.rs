@@ -158,10 +158,7 @@ impl Nested {
     ///
     /// # Errors
     /// Those of `restore`.
-    pub fn restored<E>(
-        &self,
-        restore: impl FnOnce(&Formula) -> Result<crate::Evaluation, E>,
-    ) -> Result<crate::Evaluation, E> {
+    pub fn restored<T, E>(&self, restore: impl FnOnce(&Formula) -> Result<T, E>) -> Result<T, E> {
         restore(&self.0)
     }
 
