@@ -21,6 +21,7 @@ mod formulas;
 mod house;
 mod judged;
 mod labels;
+mod large;
 mod limits;
 mod made;
 mod migrating;

@@ -1,12 +1,14 @@
 //! A batch as made: composition, limits, yield, use-by date and cost, calculated from the recorded weighings.
 
+use std::sync::Arc;
+
 use chrono::NaiveDate;
 use galenics::as_made::{
     AsMade as Made, AsMadeProblem, LineMade, Outcome, Weighing, YieldReport, as_made as work,
 };
 use galenics::cost::{Draw, cost_so_far};
 use galenics::use_by::DatedPart;
-use galenics::{Formula, Ingredient, Mass, Quantity, Text};
+use galenics::{Formula, FormulaProblem, Ingredient, Mass, ProblemKind, Quantity, Text};
 use store::{Error, Result, Tx};
 use wire::bench::{AsMade, EntryKind};
 use wire::calculations::cost::CostAnswer;
@@ -50,30 +52,36 @@ pub async fn as_made(
     }
     let facts = formulary::facts(tx, record.revision()).await?;
     let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
-    let frozen = frozen.content();
-    let Some(made) = worked_out(frozen, asked, entries, rules)? else { return Ok(None) };
-    let whole = &frozen.assembled;
-    let observed = observed(asked, entries);
-    let of = Dated {
-        made_on,
-        evaluation: &made.evaluation,
-        observed: &observed,
-        lots: lots(asked, entries),
-        switched_off: &dating::switched_off(&rules.dating_sets_off),
-    };
-    let use_by = dating::use_by(tx.reference, &frozen.written, whole, of)?;
+    let frozen = Arc::clone(frozen.content());
+    let Some(made) = worked_out(tx, &frozen, asked, entries, rules).await? else { return Ok(None) };
     // The record releases the revision of the batch only. The evaluation also reveals amounts of nested revisions.
-    let evaluation = if grants::all_open(tx, whole.nested.keys().copied().collect()).await?.is_ok() {
-        Some(evaluation::of(tx.reference, &frozen.written, whole, &made.evaluation, &observed)?)
-    } else {
-        None
-    };
+    let nested = frozen.assembled.nested.keys().copied().collect();
+    let open = grants::all_open(tx, nested).await?.is_ok();
+    let (observed, lots) = (observed(asked, entries), lots(asked, entries));
+    let (switched_off, reference) = (dating::switched_off(&rules.dating_sets_off), Arc::clone(tx.reference));
+    let formula = Arc::clone(&frozen.assembled.formula);
+    let judged = tx.calculate(move || {
+        let FrozenRevision { written, assembled: whole } = &*frozen;
+        let of = Dated {
+            made_on,
+            evaluation: &made.evaluation,
+            observed: &observed,
+            lots,
+            switched_off: &switched_off,
+        };
+        let use_by = dating::use_by(&reference, written, whole, of)?;
+        let evaluation = open
+            .then(|| evaluation::of(&reference, written, whole, &made.evaluation, &observed))
+            .transpose()?;
+        Ok((made, use_by, evaluation))
+    });
+    let (made, use_by, evaluation) = judged.await?;
     let missing: Vec<String> =
         made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect();
     Ok(Some(AsMade {
         evaluation,
         use_by: Some(use_by),
-        cost: cost(&whole.formula, asked, live(entries), &missing, rules)?,
+        cost: cost(&formula, asked, live(entries), &missing, rules)?,
         deviations: deviations(&made.lines),
         yields: yields(&made.yields),
         missing,
@@ -171,7 +179,7 @@ fn cost<'a>(
         let line = place.and_then(|(phase, line)| formula.phases.get(phase)?.lines.get(line));
         let density = line.and_then(|line| match &line.ingredient {
             Ingredient::Material(material) => material.density.clone(),
-            Ingredient::Nested(nested) => nested.density.clone(),
+            Ingredient::Nested(nested) => nested.density().cloned(),
         });
         let quantity = Quantity::of_mass(mass);
         draws.push(Draw { name: named(asked, entry).into(), quantity, price, density });
@@ -190,8 +198,9 @@ fn cost<'a>(
 
 /// The evaluation of the weighings. Each line is compared with the target that was stored when the batch was opened.
 /// `None` if nothing was weighed or the weighings do not form a valid formula.
-pub(crate) fn worked_out(
-    frozen: &FrozenRevision,
+pub(crate) async fn worked_out(
+    tx: &Tx<'_>,
+    frozen: &Arc<FrozenRevision>,
     asked: &Recipe,
     entries: &[Entry],
     rules: &Rules,
@@ -204,11 +213,18 @@ pub(crate) fn worked_out(
     let losses = made_for::asked(&request, rules.customary, "/make_for/")?.losses;
     let came = live(entries).rfind(|entry| entry.shown.kind == EntryKind::Yield);
     let outcome = Outcome { made: came.and_then(grams), ..Outcome::default() };
-    let formula = &frozen.assembled.formula;
-    match work(formula, &asked.targets(), &weighings, rules.tolerances(), &losses, &outcome) {
+    let formula = Arc::clone(&frozen.assembled.formula);
+    let (targets, tolerances) = (asked.targets(), rules.tolerances());
+    let stopped =
+        |problems: &[FormulaProblem]| problems.iter().any(|problem| problem.kind == ProblemKind::Interrupted);
+    tx.calculate(move || match work(&formula, &targets, &weighings, tolerances, &losses, &outcome) {
         Ok(made) => Ok(Some(made)),
+        Err(AsMadeProblem::Formula(problems)) if stopped(&problems) => {
+            Err(judgement::Error::Interrupted.into())
+        }
         Err(AsMadeProblem::Refused(_) | AsMadeProblem::Formula(_)) => Ok(None),
-    }
+    })
+    .await
 }
 
 fn grams(entry: &Entry) -> Option<Mass> {
