@@ -22,6 +22,7 @@ mod from_memory;
 mod house;
 mod judged;
 mod labels;
+mod large;
 mod limits;
 mod made;
 mod migrating;

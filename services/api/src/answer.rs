@@ -3,7 +3,7 @@
 
 use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap};
-use actix_web::{HttpRequest, HttpResponse};
+use actix_web::{HttpRequest, HttpResponse, web};
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use clinic::Versioned;
@@ -40,8 +40,24 @@ fn json(status: StatusCode, tag: Option<&str>, body: String) -> HttpResponse {
 /// A resource. Its tag is the digest of the body.
 pub(crate) fn read(request: &HttpRequest, value: &impl Serialize) -> Answer {
     let body = text(value)?;
-    let tag = format!("\"{}\"", URL_SAFE_NO_PAD.encode(Sha256::digest(&body)));
+    let tag = tag_of(&body);
     Ok(conditional(request, &tag, body))
+}
+
+/// As [`read`], for what may have some megabytes: it is written off the executor, which serves others meanwhile.
+pub(crate) async fn read_large(request: &HttpRequest, value: impl Serialize + Send + 'static) -> Answer {
+    let written = web::block(move || {
+        let body = serde_json::to_string(&value)?;
+        Ok((tag_of(&body), body))
+    });
+    let written: Result<_, serde_json::Error> =
+        written.await.map_err(|error| clinic::Error::internal(error.to_string()))?;
+    let (tag, body) = written.map_err(clinic::Error::from)?;
+    Ok(conditional(request, &tag, body))
+}
+
+fn tag_of(body: &str) -> String {
+    format!("\"{}\"", URL_SAFE_NO_PAD.encode(Sha256::digest(body)))
 }
 
 fn conditional(request: &HttpRequest, tag: &str, body: String) -> HttpResponse {

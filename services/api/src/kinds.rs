@@ -56,6 +56,8 @@ kinds! {
         "The error is logged under the request ID; quote that ID when you report it. No partial change was saved.";
     CONTENDED = 503 "contended" "Too many changes at the same time"
         "Other requests changed the same records at the same time, each time that this one was tried. Nothing was saved. Wait for the seconds given in `Retry-After`, then repeat the request.";
+    TOOK_TOO_LONG = 503 "took-too-long" "Calculation stopped"
+        "The calculation was not done within its time limit, which `detail` names, and was stopped. Nothing was saved. Wait for the seconds given in `Retry-After` and repeat the request, or split the formula into smaller ones.";
     UNAVAILABLE = 503 "unavailable" "Service unavailable"
         "The database is unavailable or overloaded. Wait for the seconds given in `Retry-After`, then repeat the request.";
 }

@@ -70,6 +70,7 @@ impl Refusal {
                 E::KeyReused => &kinds::KEY_REUSED,
                 E::KeyInFlight => &kinds::KEY_IN_FLIGHT,
                 E::Contended(_) => &kinds::CONTENDED,
+                E::TookTooLong { .. } => &kinds::TOOK_TOO_LONG,
                 E::Unavailable(_) => &kinds::UNAVAILABLE,
                 E::Internal(_) => &kinds::INTERNAL,
             },
@@ -157,7 +158,10 @@ impl ResponseError for Refusal {
                 response.insert_header((header::RETRY_AFTER, retry_after.to_string()));
             }
             Self::Clinic(
-                clinic::Error::Unavailable(_) | clinic::Error::Contended(_) | clinic::Error::KeyInFlight,
+                clinic::Error::Unavailable(_)
+                | clinic::Error::Contended(_)
+                | clinic::Error::KeyInFlight
+                | clinic::Error::TookTooLong { .. },
             ) => {
                 response.insert_header((header::RETRY_AFTER, "1"));
             }

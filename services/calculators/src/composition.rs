@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use galenics::{
     Amount, Density, Evaluation, Formula, FormulaProblem, Ingredient as Of, Line, Preparation, Sourced,
-    evaluate,
+    evaluate, maxima,
 };
 use store::{Result, Tx};
 use wire::calculations::Ingredient;
@@ -12,9 +12,6 @@ use wire::calculations::Ingredient;
 use super::form::{Form, Read, Refused, all};
 use super::known::{self, Known, Named};
 use judgement::parts::{self, Part};
-
-/// The most lines of a composition.
-const MOST: usize = 200;
 
 /// An evaluated composition with the facts of its materials.
 pub(super) struct Composition {
@@ -53,13 +50,13 @@ pub(super) async fn composed(
     preparation: Preparation,
     density: Option<Sourced<Density>>,
 ) -> Result<Read<Composition>> {
-    if let Err(refused) = form.count("lines", lines.len(), MOST) {
+    if let Err(refused) = form.count("lines", lines.len(), maxima::LINES) {
         return Ok(Err(refused));
     }
     let names: Vec<&str> = lines.iter().map(|line| line.material.as_str()).collect();
     let found = known::some(tx, &names).await?;
     let asked: Vec<(&Ingredient, Named)> = lines.iter().zip(found).collect();
-    let read = form.each("lines", &asked, MOST, |form, (line, found)| {
+    let read = form.each("lines", &asked, maxima::LINES, |form, (line, found)| {
         let material = found.clone().map_err(|nowhere| form.refuse("material", nowhere));
         let amount = Amount::parse_with(&line.amount, form.customary());
         all((material, amount.map_err(|error| form.refuse("amount", error))))

@@ -5,13 +5,14 @@
 //! belongs to one subject.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use ::formulary::CautionCache;
 use ::people::Passwords;
 use ::people::security::Security;
 use ::recipes::RecipeCache;
 use materia::Materia;
-use store::Store;
+use store::{Calculations, Store};
 
 pub mod amendments;
 pub mod bench;
@@ -81,8 +82,17 @@ impl Clinic {
         reference: Materia,
     ) -> Result<Self> {
         let mut store = Store::open(settings, clock, rng)?;
-        store.reference = reference;
+        store.reference = Arc::new(reference);
         Self::on(store)
+    }
+
+    /// The same with a limit on the time of each calculation.
+    #[must_use]
+    pub fn with_calculations_within(mut self, limit: Duration) -> Self {
+        if let Some(store) = Arc::get_mut(&mut self.store) {
+            store.calculations = Calculations::limited_to(limit);
+        }
+        self
     }
 
     /// The clock of the service.

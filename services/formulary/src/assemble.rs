@@ -1,14 +1,16 @@
 //! Assembly of a formula with the facts of its materials from the database.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
+use std::sync::Arc;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use judgement::assembled::{assemble_and_evaluate, assemble_and_restore};
-use judgement::{Assembled, Error as NotJudged, Written};
+use judgement::{Assembled, Written};
+use materia::Material;
 use release::Frozen;
 use schema::{revision, revision_nested};
-use store::{Result, Tx};
+use store::{Error, Result, Tx};
 use uuid::Uuid;
 use wire::ids::FormulaId;
 
@@ -41,8 +43,7 @@ pub async fn below(tx: &mut Tx<'_>, written: &Written) -> Result<Vec<Uuid>> {
     Ok(ids)
 }
 
-/// Assembles and evaluates a formula with its nested revisions and the facts `as_of`. Cost: two statements, at any
-/// depth.
+/// Assembles and evaluates a formula, off the executor, with its nested revisions and the facts `as_of`.
 ///
 /// A formula that the current facts do not allow to be evaluated is evaluated with those it was saved with;
 /// `worked_out` is then `false`.
@@ -53,25 +54,65 @@ pub async fn with_facts(
     tx: &mut Tx<'_>,
     id: FormulaId,
     written: &Written,
-    nested: HashMap<Uuid, Written>,
+    nested: impl Into<HashMap<Uuid, Written>>,
     as_of: FactsAsOf,
 ) -> Result<Assembled> {
-    let formulas = formulas(tx, &nested).await?;
-    let wanted = wanted(written, &nested);
+    let gathered = gathered(tx, id, written.clone(), nested.into(), as_of).await?;
     if as_of == FactsAsOf::Writing {
-        let materials = materials::facts_of(tx, wanted).await?;
-        return Ok(assemble_and_evaluate(id, written, nested, &formulas, materials)?);
+        return tx.calculate(move || Ok(gathered.evaluate()?)).await;
     }
-    let now = materials::facts_now(tx, wanted.iter().copied()).await?;
-    match assemble_and_evaluate(id, written, nested.clone(), &formulas, now.clone()) {
+    let (first, now) = (gathered.clone(), gathered.materials.clone());
+    match tx.calculate(move || Ok(first.evaluate()?)).await {
         // The problems reveal amounts, and the person who changed a fact may not read every formula.
-        Err(NotJudged::Invalid(_)) => {
-            let then = materials::facts_of(tx, wanted).await?;
-            let whole = assemble_and_evaluate(id, written, nested, &formulas, then)?;
-            Ok(Assembled { materials: now, worked_out: false, ..whole })
+        Err(Error::Invalid(_)) => {
+            let then = materials::facts_of(tx, wanted(written, &gathered.nested)).await?;
+            let gathered = Gathered { materials: then, ..gathered };
+            let whole = tx.calculate(move || Ok(gathered.evaluate()?)).await?;
+            Ok(whole.not_worked_out_with(now))
         }
-        other => Ok(other?),
+        other => other,
     }
+}
+
+/// A formula with all that is needed to evaluate it, so that no database is asked meanwhile.
+#[derive(Clone)]
+pub(crate) struct Gathered {
+    id: FormulaId,
+    /// What was written in the formula itself.
+    pub(crate) written: Written,
+    nested: HashMap<Uuid, Written>,
+    formulas: HashMap<Uuid, Uuid>,
+    materials: HashMap<(Uuid, i32), Arc<Material>>,
+}
+
+impl Gathered {
+    /// Assembles and evaluates the formula.
+    ///
+    /// # Errors
+    /// As [`assemble_and_evaluate`].
+    pub(crate) fn evaluate(self) -> judgement::Result<Assembled> {
+        assemble_and_evaluate(self.id, &self.written, self.nested, &self.formulas, self.materials)
+    }
+}
+
+/// Gathers what the evaluation of a formula needs. Cost: two statements, at any depth.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn gathered(
+    tx: &mut Tx<'_>,
+    id: FormulaId,
+    written: Written,
+    nested: HashMap<Uuid, Written>,
+    as_of: FactsAsOf,
+) -> Result<Gathered> {
+    let formulas = formulas(tx, &nested).await?;
+    let wanted = wanted(&written, &nested);
+    let materials = match as_of {
+        FactsAsOf::Writing => materials::facts_of(tx, wanted).await?,
+        FactsAsOf::Now => materials::facts_now(tx, wanted.iter().copied()).await?,
+    };
+    Ok(Gathered { id, written, nested, formulas, materials })
 }
 
 /// Assembles a frozen formula with the facts it was saved with and the results stored when it was frozen. A revision
@@ -90,7 +131,11 @@ pub async fn restored(
     }
     let formulas = formulas(tx, nested).await?;
     let materials = materials::facts_of(tx, wanted(written, nested)).await?;
-    Ok(assemble_and_restore((id, revision), written, nested.clone(), &formulas, materials, results)?)
+    let (written, nested, results) = (written.clone(), nested.clone(), results.clone());
+    tx.calculate(move || {
+        Ok(assemble_and_restore((id, revision), &written, nested, &formulas, materials, &results)?)
+    })
+    .await
 }
 
 /// The formula of every nested revision.
@@ -106,7 +151,8 @@ async fn formulas(tx: &mut Tx<'_>, nested: &HashMap<Uuid, Written>) -> Result<Ha
     Ok(rows.into_iter().collect())
 }
 
-/// Every material at every level, in the version it was saved with.
+/// Every material at every level once, in the version it was saved with.
 fn wanted(written: &Written, nested: &HashMap<Uuid, Written>) -> Vec<(Uuid, i32)> {
-    nested.values().chain(std::iter::once(written)).flat_map(Written::materials).collect()
+    let all = nested.values().chain(std::iter::once(written)).flat_map(Written::materials);
+    all.collect::<BTreeSet<_>>().into_iter().collect()
 }

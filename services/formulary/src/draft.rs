@@ -1,8 +1,10 @@
 //! Drafts: reading, changing and evaluating them. Only the author may do so.
 
+use std::sync::Arc;
+
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use judgement::{Assembled, Written, evaluation};
+use judgement::{Written, evaluation};
 use locks::{Locks, Mode, lock};
 use release::{Draft, ForRules, Released, content};
 use schema::revision;
@@ -12,7 +14,7 @@ use wire::ids::{FormulaId, RevisionId};
 use wire::people::Scope;
 use wire::recipe::{Evaluate, Evaluation};
 
-use crate::assemble::{self, FactsAsOf};
+use crate::assemble::{self, FactsAsOf, Gathered};
 use crate::facts::{Facts, visible};
 use crate::gate;
 use crate::kept::REVISION;
@@ -119,13 +121,14 @@ pub async fn draft_evaluation(
     credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Released<Evaluation>> {
-    store
+    let gathered = store
         .read(credentials, async |tx| {
             let (facts, draft) = own(tx, id).await?;
             let written = content::draft_content::<Written>(tx, &draft).await?;
-            evaluated(tx, facts.formula, written.content()).await
+            released(tx, facts.formula, written.content()).await
         })
-        .await
+        .await?;
+    evaluated(store, gathered).await
 }
 
 /// Evaluates a formula without storing it.
@@ -138,15 +141,16 @@ pub async fn evaluate(
     credentials: &Credentials,
     request: &Evaluate,
 ) -> Result<Released<Evaluation>> {
-    store
+    let gathered = store
         .read(credentials, async |tx| {
             // The evaluation reveals the content of nested revisions, so it requires the scope for recipes.
             tx.require_scope(Scope::RecipesRead)?;
             let written = resolve(tx, &request.content).await?;
             let id = FormulaId(tx.new_id());
-            evaluated(tx, id, &written).await
+            released(tx, id, &written).await
         })
-        .await
+        .await?;
+    evaluated(store, gathered).await
 }
 
 /// Checks that a formula can be evaluated and that its author holds a grant for every nested revision.
@@ -155,20 +159,28 @@ pub async fn evaluate(
 /// Returns [`Error::Invalid`] with every refused amount and every problem of the formula, and [`Error::GateClosed`] or
 /// [`Error::State`] for a nested revision.
 pub(crate) async fn check(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<()> {
-    assembled(tx, id, written).await.map(drop)
+    let gathered = released(tx, id, written).await?;
+    tx.calculate(move || gathered.try_map(|gathered| Ok(gathered.evaluate()?)).map(drop)).await
 }
 
-/// The assembled formula. Requires a grant for every revision nested at any level, because the shares of the leaves
-/// reveal their amounts.
-async fn assembled(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Assembled>> {
+/// The formula with what its evaluation needs. Requires a grant for every revision nested at any level, because the shares
+/// of the leaves reveal their amounts.
+async fn released(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Gathered>> {
     let ids = assemble::below(tx, written).await?;
     let open = gate::open_all(tx, ids).await?;
     let nested = content::nested_released::<Written>(tx, &open).await?;
-    let whole = assemble::with_facts(tx, id, written, nested.content().clone(), FactsAsOf::Writing).await?;
-    Ok(nested.map(|_| whole))
+    let of = nested.content().clone();
+    let gathered = assemble::gathered(tx, id, written.clone(), of, FactsAsOf::Writing).await?;
+    Ok(nested.map(|_| gathered))
 }
 
-async fn evaluated(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Evaluation>> {
-    let reference = tx.reference;
-    assembled(tx, id, written).await?.try_map(|whole| Ok(evaluation::of_formula(reference, written, &whole)?))
+/// The evaluation of a formula, after the transaction that it was read in: no connection waits for it.
+async fn evaluated(store: &Store, gathered: Released<Gathered>) -> Result<Released<Evaluation>> {
+    let reference = Arc::clone(&store.reference);
+    let work = move |gathered: Gathered| {
+        let written = gathered.written.clone();
+        let whole = gathered.evaluate()?;
+        Ok(evaluation::of_formula(&reference, &written, &whole)?)
+    };
+    store.calculations.run(move || gathered.try_map(work)).await
 }

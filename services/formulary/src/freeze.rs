@@ -1,5 +1,7 @@
 //! Freezing of a draft: digest, caution set, open part and index of ingredients.
 
+use std::collections::BTreeSet;
+
 use canonical::Sha;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -31,12 +33,13 @@ pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &
     let draft = content::draft(tx, author, facts.id).await?.ok_or(Error::NotFound("draft"))?;
     let draft_content = content::draft_content::<Written>(tx, &draft).await?;
     let written = draft_content.content();
-    for nested in written.nested() {
+    for nested in written.nested().collect::<BTreeSet<_>>() {
         still_approved(tx, nested).await?;
     }
     let nested = content::draft_nested::<Written>(tx, &draft, Exit::Freezing).await?;
     let whole = assemble::with_facts(tx, facts.formula, written, nested.clone(), FactsAsOf::Writing).await?;
-    let digest = content::freeze(tx, &draft, written, &computed(&whole)?).await?;
+    let (whole, computed) = computed(tx, whole).await?;
+    let digest = content::freeze(tx, &draft, written, &computed).await?;
     open_face(tx, facts.id, written).await?;
     contains(tx, facts.id, written, &whole).await?;
     // The cautions use the current facts, the frozen evaluation those that the draft was saved with.
@@ -49,11 +52,14 @@ pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &
 ///
 /// # Errors
 /// Returns [`Error::Internal`] if the evaluation cannot be stored.
-pub(crate) fn computed(whole: &Assembled) -> Result<Computed> {
-    let kept = KeptEvaluation::of(&whole.formula, &whole.evaluation)
-        .and_then(|kept| Ok((kept.engine(), kept.to_json()?)))
-        .map_err(|problem| Error::internal(problem.to_string()))?;
-    Ok(Computed { engine: i32::try_from(kept.0).unwrap_or(i32::MAX), result: kept.1 })
+pub(crate) async fn computed(tx: &Tx<'_>, whole: Assembled) -> Result<(Assembled, Computed)> {
+    tx.calculate(move || {
+        let (engine, result) = KeptEvaluation::of(&whole.formula, &whole.evaluation)
+            .and_then(|kept| Ok((kept.engine(), kept.to_json()?)))
+            .map_err(|problem| Error::internal(problem.to_string()))?;
+        Ok((whole, Computed { engine: i32::try_from(engine).unwrap_or(i32::MAX), result }))
+    })
+    .await
 }
 
 /// The revisions that the author's draft nests directly.

@@ -1,10 +1,12 @@
 //! Cautions and evaluation of a revision with the current facts of its materials.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use canonical::{Form, Sha};
 use judgement::cautions::{Counted, cautions};
 use judgement::{Assembled, Observed, Written, evaluation, judge};
+use materia::Materia;
 use serde_json::Value;
 use store::{Result, Tx};
 use uuid::Uuid;
@@ -33,24 +35,33 @@ pub(crate) async fn present(
     nested: HashMap<Uuid, Written>,
 ) -> Result<Present> {
     let whole = assemble::with_facts(tx, facts.formula, written, nested, FactsAsOf::Now).await?;
-    let observed = Observed::by_method(&written.content.method);
-    let judged = judge(tx.reference, written, &whole, &whole.evaluation, &observed)?;
     let own = clinic_cautions::read(tx).await?;
-    let cautions = cautions(tx.reference, written, &whole, &judged, &own);
-    let evaluation = if whole.worked_out {
-        evaluated(tx, written, &whole)?
-    } else {
-        canonical::digest([&b"cannot be worked out"[..]])
-    };
-    Ok(Present { cautions, evaluation })
+    let (reference, written) = (Arc::clone(tx.reference), written.clone());
+    tx.calculate(move || {
+        let observed = Observed::by_method(&written.content.method);
+        let judged = judge(&reference, &written, &whole, &whole.evaluation, &observed)?;
+        let cautions = cautions(&reference, &written, &whole, &judged, &own)?;
+        let evaluation = if whole.worked_out {
+            digest_of(&reference, &written, &whole)?
+        } else {
+            canonical::digest([&b"cannot be worked out"[..]])
+        };
+        Ok(Present { cautions, evaluation })
+    })
+    .await
 }
 
 /// The digest of an evaluation: values, units and verdicts. A changed sentence, rule or source does not change it.
 ///
 /// # Errors
 /// Returns [`store::Error::Internal`] if `whole` lacks the facts of a material.
-pub(crate) fn evaluated(tx: &Tx<'_>, written: &Written, whole: &Assembled) -> Result<Sha> {
-    let evaluation = evaluation::of_formula(tx.reference, written, whole)?;
+pub(crate) async fn evaluated(tx: &Tx<'_>, written: &Written, whole: Assembled) -> Result<Sha> {
+    let (reference, written) = (Arc::clone(tx.reference), written.clone());
+    tx.calculate(move || digest_of(&reference, &written, &whole)).await
+}
+
+fn digest_of(reference: &Materia, written: &Written, whole: &Assembled) -> Result<Sha> {
+    let evaluation = evaluation::of_formula(reference, written, whole)?;
     let mut value = serde_json::to_value(evaluation)?;
     without_words(&mut value);
     Ok(Form::NEW.digest([Form::NEW.text(&value).as_bytes()]))

@@ -56,7 +56,7 @@ async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
         None => {
             let whole =
                 assemble::with_facts(tx, facts.formula, written, nested.clone(), FactsAsOf::Writing).await?;
-            evaluated(tx, written, &whole)?
+            evaluated(tx, written, whole).await?
         }
     };
     let evaluation_changed = evaluation_before != now.evaluation;

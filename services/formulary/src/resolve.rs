@@ -1,8 +1,11 @@
 //! Resolution of an author's content: names of materials, nested formulas, kinds of preparation and routes become keys
 //! and IDs.
 
+use std::collections::HashMap;
+
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use galenics::maxima::LINES;
 use judgement::written::{Content, Line};
 use judgement::{Ingredient, Written, meant, stability};
 use store::{Error, Result, Tx, names};
@@ -12,9 +15,6 @@ use wire::ids::RevisionId;
 use wire::problem::FieldError;
 
 use crate::gate;
-
-/// The most phases, lines, steps and cautions of a formula.
-const MOST: usize = 200;
 
 /// Resolves the content of a formula, with every text in Unicode normalisation form C.
 ///
@@ -57,6 +57,8 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
         names.iter().zip(&found).filter(|(_, found)| found.is_none()).map(|(name, _)| *name).collect();
     let mut nowhere = materials::nowhere(tx, &lost).await?.into_iter();
     let mut materials = found.into_iter();
+    // What several lines nest is looked up once.
+    let mut nested_by_name: HashMap<&str, Ingredient> = HashMap::new();
     let mut ingredients = Vec::with_capacity(content.phases.len());
     for (p, phase) in content.phases.iter().enumerate() {
         let mut of_phase = Vec::with_capacity(phase.lines.len());
@@ -74,8 +76,14 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
                         nowhere.next().unwrap_or_default(),
                     )),
                 },
+                (None, Some(text)) if nested_by_name.contains_key(text.as_str()) => {
+                    of_phase.extend(nested_by_name.get(text.as_str()).cloned());
+                }
                 (None, Some(text)) => match nested(tx, text).await {
-                    Ok(found) => of_phase.push(found),
+                    Ok(found) => {
+                        nested_by_name.insert(text, found.clone());
+                        of_phase.push(found);
+                    }
                     Err(Error::Invalid(found)) => errors.extend(
                         found
                             .into_iter()
@@ -164,15 +172,21 @@ fn form(content: &Content) -> Vec<FieldError> {
         errors.push(FieldError::new("/content/phases", "Add at least one phase."));
     }
     let lines: usize = content.phases.iter().map(|phase| phase.lines.len()).sum();
-    for (pointer, count) in [
-        ("/content/phases", content.phases.len().max(lines)),
-        ("/content/method", content.method.len()),
-        ("/content/cautions", content.cautions.len()),
+    for (pointer, count, what, cure) in [
+        ("/content/phases", content.phases.len(), "phases", "Put several phases into one."),
+        ("/content/phases", lines, "lines", "Put some of them into a formula of their own."),
+        ("/content/method", content.method.len(), "steps", "Put several steps into one."),
+        (
+            "/content/cautions",
+            content.cautions.len(),
+            "cautions of its own",
+            "Put several cautions into one.",
+        ),
     ] {
-        if count > MOST {
+        if count > LINES {
             errors.push(FieldError::new(
                 pointer,
-                format!("A formula may have at most {MOST} of these. This one has {count}."),
+                format!("A formula may have at most {LINES} {what}. This one has {count}. {cure}"),
             ));
         }
     }

@@ -70,7 +70,8 @@ async fn keep_one(tx: &mut Tx<'_>, id: RevisionId) -> Result<bool> {
         return Ok(false);
     }
     let whole = assemble::restored(tx, (facts.formula, id.0), &frozen).await?;
-    content::result_insert(tx, id, &computed(&whole)?).await
+    let (_, computed) = computed(tx, whole).await?;
+    content::result_insert(tx, id, &computed).await
 }
 
 /// The values, units and verdicts in which the current calculations differ from the stored result of a frozen revision.
@@ -83,11 +84,15 @@ async fn differences(tx: &mut Tx<'_>, id: RevisionId) -> Result<Vec<Difference>>
     let facts = facts::facts(tx, id).await?;
     let frozen = content::sealed::<Written>(tx, id).await?.exit(Exit::Verifying);
     let Some(kept) = frozen.results.get(&id.0) else { return Ok(Vec::new()) };
-    let kept = KeptEvaluation::from_json(kept).map_err(unreadable)?;
+    let kept = kept.clone();
     let nested = frozen.nested.clone();
     let whole = assemble::with_facts(tx, facts.formula, &frozen.written, nested, FactsAsOf::Writing).await?;
-    let now = KeptEvaluation::of(&whole.formula, &whole.evaluation).map_err(unreadable)?;
-    Ok(compare(&kept, &now))
+    tx.calculate(move || {
+        let kept = KeptEvaluation::from_json(&kept).map_err(unreadable)?;
+        let now = KeptEvaluation::of(&whole.formula, &whole.evaluation).map_err(unreadable)?;
+        Ok(compare(&kept, &now))
+    })
+    .await
 }
 
 /// A frozen revision whose stored result differs from the current calculations, with the number of figures.

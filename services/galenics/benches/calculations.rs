@@ -40,7 +40,7 @@ fn line(name: &str, kind: MaterialKind, amount: &str) -> Line {
 }
 
 fn nested(formula: Formula, amount: &str) -> Line {
-    Line::new(Ingredient::Nested(Arc::new(formula)), Amount::parse(amount).unwrap())
+    Line::new(Ingredient::Nested(Arc::new(formula).into()), Amount::parse(amount).unwrap())
 }
 
 /// Twenty-five lines: oils, waters and oddments by mass, volume and share, and a nested base that nests an

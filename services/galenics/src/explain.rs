@@ -7,13 +7,20 @@
 //!
 //! A figure that cannot be known holds an [`Unknown`] that says what is missing. It is never a guess.
 
-use std::{fmt, sync::Arc};
+use std::{
+    fmt::{self, Write as _},
+    sync::Arc,
+};
 
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
-use serde::{Deserialize, Serialize, Serializer, ser::SerializeStruct};
+use serde::{Deserialize, Serialize};
 
-use crate::{Text, number::significant, words::words};
+use crate::{
+    Text,
+    digits::{Digits, Halves},
+    words::words,
+};
 
 words! {
     /// How far a source can be trusted.
@@ -282,26 +289,41 @@ impl Input {
     }
 }
 
-impl fmt::Display for Input {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Input {
+    fn write(&self, out: &mut impl fmt::Write) -> fmt::Result {
         match self {
-            Self::Number { value, unit, .. } | Self::Constant { value, unit, .. } => shown(f, *value, unit),
-            Self::Words { value, .. } => f.write_str(value),
-            Self::Figure { figure, .. } => fmt::Display::fmt(figure, f),
+            Self::Number { value, unit, .. } | Self::Constant { value, unit, .. } => shown(out, *value, unit),
+            Self::Words { value, .. } => out.write_str(value),
+            Self::Figure { figure, .. } => figure.write(out),
         }
     }
 }
 
+impl fmt::Display for Input {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.write(f)
+    }
+}
+
 /// Writes a number to six significant digits with its unit; a fraction is written as per cent.
-fn shown(f: &mut fmt::Formatter<'_>, value: Decimal, unit: &str) -> fmt::Result {
-    match unit {
-        "" => write!(f, "{}", significant(value, 6)),
+fn shown(out: &mut impl fmt::Write, value: Decimal, unit: &str) -> fmt::Result {
+    let number = match unit {
         crate::units::SHARE_OF_MASS | crate::units::SHARE_OF_VOLUME | crate::units::SHARE => {
-            let percent = value.checked_mul(crate::number::HUNDRED).unwrap_or(value);
-            let basis = unit.strip_prefix("fraction").unwrap_or("");
-            write!(f, "{} %{basis}", significant(percent, 6))
+            Digits::percent(value, 6)
         }
-        _ => write!(f, "{} {unit}", significant(value, 6)),
+        _ => Digits::significant(value, 6, Halves::AwayFromZero),
+    };
+    out.write_str(number.as_str())?;
+    match unit {
+        "" => Ok(()),
+        crate::units::SHARE_OF_MASS | crate::units::SHARE_OF_VOLUME | crate::units::SHARE => {
+            out.write_str(" %")?;
+            out.write_str(unit.strip_prefix("fraction").unwrap_or(""))
+        }
+        _ => {
+            out.write_str(" ")?;
+            out.write_str(unit)
+        }
     }
 }
 
@@ -453,28 +475,43 @@ impl Figure {
     /// One short sentence for a person. Numbers in it are rounded to six significant digits; the value is not.
     #[must_use]
     pub fn sentence(&self) -> String {
+        let mut out = String::with_capacity(self.rule().says.len() + 60);
+        // A string takes whatever is written.
+        let _written = self.write_sentence(&mut out);
+        out
+    }
+
+    fn write_sentence(&self, out: &mut String) -> fmt::Result {
         if let Value::Unknown(unknown) = &self.0.value {
-            return unknown.to_string();
+            return write!(out, "{unknown}");
         }
         let mut rest = self.rule().says;
-        let mut out = String::with_capacity(rest.len() + 40);
         while let Some((before, after)) = rest.split_once('{') {
             out.push_str(before);
             let Some((name, tail)) = after.split_once('}') else {
                 out.push_str(after);
-                return out;
+                return Ok(());
             };
             if name == "=" {
-                out.push_str(&self.to_string());
+                self.write(out)?;
             } else if let Some(input) = self.0.inputs.iter().find(|input| input.name().as_str() == name) {
-                out.push_str(&input.to_string());
+                input.write(out)?;
             } else {
                 out.push_str(name);
             }
             rest = tail;
         }
         out.push_str(rest);
-        out
+        Ok(())
+    }
+
+    fn write(&self, out: &mut impl fmt::Write) -> fmt::Result {
+        match &self.0.value {
+            Value::Number(value) => shown(out, *value, self.unit()),
+            Value::Words(words) => out.write_str(words),
+            Value::Day(day) => write!(out, "{day}"),
+            Value::Unknown(unknown) => write!(out, "{unknown}"),
+        }
     }
 }
 
@@ -489,69 +526,13 @@ pub struct Named {
 
 impl fmt::Display for Figure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match &self.0.value {
-            Value::Number(value) => shown(f, *value, self.unit()),
-            Value::Words(words) => f.write_str(words),
-            Value::Day(day) => fmt::Display::fmt(day, f),
-            Value::Unknown(unknown) => fmt::Display::fmt(unknown, f),
-        }
+        self.write(f)
     }
 }
 
 impl fmt::Debug for Figure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "Figure({} by {})", self, self.rule().key)
-    }
-}
-
-/// A decimal written as text without trailing zeros.
-struct Written(Decimal);
-
-impl Serialize for Written {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(&self.0.normalize())
-    }
-}
-
-impl Serialize for Figure {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut out = serializer.serialize_struct("Figure", 7)?;
-        match &self.0.value {
-            Value::Number(value) => out.serialize_field("value", &Written(*value))?,
-            Value::Words(words) => out.serialize_field("value", words)?,
-            Value::Day(day) => out.serialize_field("value", &day.to_string())?,
-            Value::Unknown(unknown) => {
-                out.serialize_field("value", &None::<&str>)?;
-                out.serialize_field("unknown", unknown.missing())?;
-            }
-        }
-        out.serialize_field("unit", self.unit())?;
-        out.serialize_field("rule", self.rule().key)?;
-        out.serialize_field("sentence", &self.sentence())?;
-        out.serialize_field("inputs", &self.0.inputs)?;
-        out.serialize_field("source", self.source())?;
-        out.end()
-    }
-}
-
-impl Serialize for Input {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut out = serializer.serialize_struct("Input", 4)?;
-        out.serialize_field("name", self.name())?;
-        match self {
-            Self::Number { value, unit, .. } => {
-                out.serialize_field("value", &Written(*value))?;
-                out.serialize_field("unit", unit)?;
-            }
-            Self::Words { value, .. } => out.serialize_field("value", value)?,
-            Self::Constant { value, unit, source, .. } => {
-                out.serialize_field("value", &Written(*value))?;
-                out.serialize_field("unit", unit)?;
-                out.serialize_field("source", source)?;
-            }
-            Self::Figure { figure, .. } => out.serialize_field("figure", figure)?,
-        }
-        out.end()
     }
 }
 

@@ -133,7 +133,57 @@ pub enum Ingredient {
     /// A material.
     Material(Arc<MaterialFacts>),
     /// What another formula makes.
-    Nested(Arc<Formula>),
+    Nested(Nested),
+}
+
+/// What another formula makes. Its title and density are open; its lines are reached through [`crate::Graph`] alone,
+/// which goes through every formula once, however many ways lead to it.
+#[derive(Clone)]
+pub struct Nested(Arc<Formula>);
+
+impl Nested {
+    /// The title.
+    #[must_use]
+    pub fn title(&self) -> &Text {
+        &self.0.title
+    }
+
+    /// The density of what is made, where it was measured.
+    #[must_use]
+    pub fn density(&self) -> Option<&Sourced<Density>> {
+        self.0.density.as_ref()
+    }
+
+    /// What was kept of it, put back with its lines, which belong to it: see [`crate::kept::KeptEvaluation::restore`].
+    ///
+    /// # Errors
+    /// Those of `restore`.
+    pub fn restored<T, E>(&self, restore: impl FnOnce(&Formula) -> Result<T, E>) -> Result<T, E> {
+        restore(&self.0)
+    }
+
+    pub(crate) fn formula(&self) -> &Formula {
+        &self.0
+    }
+
+    /// A number that is the same for copies and differs for others, as long as they live.
+    #[must_use]
+    pub fn address(&self) -> usize {
+        Arc::as_ptr(&self.0).addr()
+    }
+}
+
+impl From<Arc<Formula>> for Nested {
+    fn from(formula: Arc<Formula>) -> Self {
+        Self(formula)
+    }
+}
+
+impl fmt::Debug for Nested {
+    /// The title alone: what is nested stands once in the graph, and would stand here once for every way to it.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_tuple("Nested").field(self.title()).finish()
+    }
 }
 
 impl Ingredient {
@@ -142,7 +192,7 @@ impl Ingredient {
     pub fn name(&self) -> &Text {
         match self {
             Self::Material(material) => &material.name,
-            Self::Nested(formula) => &formula.title,
+            Self::Nested(nested) => nested.title(),
         }
     }
 }
@@ -266,9 +316,25 @@ pub enum ProblemKind {
     /// More lines than are worked with.
     #[error("a formula may have at most {0} lines; put some into a formula of their own")]
     TooManyLines(usize),
+    /// More lines, with those of all that is nested, than are worked with.
+    #[error(
+        "a formula may have at most {0} lines together with those of all that it nests; leave lines out, or nest smaller formulas"
+    )]
+    TooManyLinesInAll(usize),
     /// Nested deeper than is worked with.
-    #[error("formulas may be nested at most {0} deep")]
+    #[error("formulas may be nested at most {0} deep; put the lines of a nested formula in its place")]
     TooDeep(usize),
+    /// More nested formulas than are worked with.
+    #[error(
+        "a formula may nest at most {0} formulas at all levels together; put the lines of some of them in their place"
+    )]
+    TooManyNested(usize),
+    /// More materials than are worked with.
+    #[error("a formula may contain at most {0} materials at all levels together; leave some out")]
+    TooManyMaterials(usize),
+    /// It was stopped from outside.
+    #[error("the calculation was stopped before it was done; try again later, or with fewer lines")]
+    Interrupted,
     /// It contains itself.
     #[error("a formula cannot contain itself: {0}")]
     Cycle(String),
@@ -334,7 +400,11 @@ impl ProblemKind {
         match self {
             Self::NoLines => "no_lines",
             Self::TooManyLines(_) => "too_many_lines",
+            Self::TooManyLinesInAll(_) => "too_many_lines_in_all",
             Self::TooDeep(_) => "too_deep",
+            Self::TooManyNested(_) => "too_many_nested",
+            Self::TooManyMaterials(_) => "too_many_materials",
+            Self::Interrupted => "interrupted",
             Self::Cycle(_) => "contains_itself",
             Self::Nested { .. } => "nested_formula",
             Self::PastHundred(_) => "past_hundred_percent",

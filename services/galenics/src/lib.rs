@@ -53,15 +53,20 @@ pub mod amount;
 pub mod as_made;
 pub mod balance;
 pub mod cost;
+mod digits;
 pub mod dose;
 pub mod emulsion;
 pub mod evaluation;
 pub mod explain;
+pub mod explained;
 pub mod extraction;
 pub mod formula;
+pub mod graph;
+pub mod interrupt;
 pub mod kept;
 pub mod limits;
 pub mod material;
+pub mod maxima;
 pub mod measure;
 pub mod number;
 pub mod preparation;
@@ -79,11 +84,15 @@ mod words;
 
 pub use amount::{Amount, AmountError, AmountKind, Basis};
 pub use balance::Balance;
-pub use evaluation::{Contained, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal, evaluate};
+pub use evaluation::{
+    Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal, evaluate, evaluate_each,
+};
 pub use explain::{Figure, Input, Named, Rule, RuleRef, Source, Sourced, Status, Unknown, Value};
 pub use formula::{
-    ExtractBasis, Fate, Formula, FormulaProblem, Ingredient, Line, Location, Phase, ProblemKind, Yield,
+    ExtractBasis, Fate, Formula, FormulaProblem, Ingredient, Line, Location, Nested, Phase, ProblemKind,
+    Yield,
 };
+pub use graph::Graph;
 pub use material::{Function, HerbState, MaterialFacts, MaterialKind};
 pub use measure::{Density, Fraction, Mass, MeasureError, Temperature, Volume};
 pub use number::NumberError;

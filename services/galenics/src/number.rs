@@ -6,6 +6,8 @@
 use rust_decimal::{Decimal, RoundingStrategy};
 use thiserror::Error;
 
+use crate::digits::{Digits, Halves};
+
 /// One hundred, for per cents.
 pub const HUNDRED: Decimal = Decimal::ONE_HUNDRED;
 
@@ -47,7 +49,7 @@ pub const fn dec(digits: &str) -> Decimal {
 /// # Errors
 /// Only those of the serializer.
 pub(crate) fn as_text<S: serde::Serializer>(value: &Decimal, serializer: S) -> Result<S::Ok, S::Error> {
-    serializer.collect_str(&value.normalize())
+    serializer.serialize_str(Digits::of(*value).as_str())
 }
 
 /// Digits accepted before and after the decimal point of an entered number.
@@ -205,6 +207,26 @@ pub fn significant(value: Decimal, digits: u32) -> Decimal {
     value.round_sf_with_strategy(digits, RoundingStrategy::MidpointAwayFromZero).unwrap_or(value).normalize()
 }
 
+/// `value` as text to `digits` significant digits, halves to even, without trailing zeros; for showing, never for
+/// working on.
+#[must_use]
+pub fn to_significant_text(value: Decimal, digits: u8) -> String {
+    Digits::significant(value, digits, Halves::ToEven).as_str().to_owned()
+}
+
+/// Ten to a power; `None` beyond the range of the integer.
+fn power_of_ten(power: u32) -> Option<u128> {
+    const POWERS: [u128; 39] = {
+        let (mut powers, mut at) = ([1; 39], 1);
+        while at < 39 {
+            powers[at] = powers[at - 1] * 10;
+            at += 1;
+        }
+        powers
+    };
+    POWERS.get(usize::try_from(power).ok()?).copied()
+}
+
 /// Decimals that [`divide`] keeps.
 const QUOTIENT_DECIMALS: u32 = 18;
 
@@ -221,9 +243,10 @@ pub(crate) fn divide(above: Decimal, below: Decimal) -> Option<Decimal> {
     }
     let quick = || {
         let shift = (QUOTIENT_DECIMALS + below.scale()).checked_sub(above.scale())?;
-        let above = u128::try_from(above.mantissa()).ok()?.checked_mul(10_u128.checked_pow(shift)?)?;
+        let above = u128::try_from(above.mantissa()).ok()?.checked_mul(power_of_ten(shift)?)?;
         let below = u128::try_from(below.mantissa()).ok()?;
-        let (whole, rest) = (above / below, above % below);
+        let whole = above / below;
+        let rest = above - whole * below;
         let rounded = whole + u128::from(rest >= below - rest);
         Decimal::try_from_i128_with_scale(i128::try_from(rounded).ok()?, QUOTIENT_DECIMALS).ok()
     };

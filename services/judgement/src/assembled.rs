@@ -4,12 +4,14 @@
 //! The caller supplies every nested revision and material. Never here: a query, or a fact that the caller did not
 //! supply.
 
-use std::borrow::Cow;
 use std::collections::HashMap;
 use std::sync::Arc;
 
 use galenics::kept::{KeptEvaluation, KeptProblem};
-use galenics::{Amount, Evaluation, Formula, Function, Line, MaterialFacts, Phase, Yield};
+use galenics::{
+    Amount, Evaluated, Evaluation, Formula, FormulaProblem, Function, Line, MaterialFacts, Nested, Phase,
+    ProblemKind, Yield, evaluate_each,
+};
 use materia::Material;
 use uuid::Uuid;
 use wire::ids::FormulaId;
@@ -17,6 +19,7 @@ use wire::problem::FieldError;
 
 use crate::error::{Error, Result};
 use crate::facts;
+use crate::nested::NestedRevisions;
 use crate::written::{Ingredient, Written};
 
 /// A formula that can be calculated, with the revisions and materials that it contains at every level.
@@ -25,29 +28,31 @@ pub struct Assembled {
     pub formula: Arc<Formula>,
     /// Masses, shares and composition of the formula as written.
     pub evaluation: Evaluation,
-    /// Every revision nested at any level, by its ID.
-    pub nested: HashMap<Uuid, Written>,
+    /// Every revision nested at any level.
+    pub nested: NestedRevisions,
     /// The facts of every material at every level, by material ID and version.
     pub materials: HashMap<(Uuid, i32), Arc<Material>>,
     /// Whether `evaluation` uses the facts in `materials`. It does not if a frozen formula cannot be evaluated with the
     /// current facts, for example because its lines now exceed its q.s.; `evaluation` is then that of the frozen facts.
     pub worked_out: bool,
-    /// Stored results of the nested revisions, by their ID. Empty if everything was computed anew.
-    pub results: HashMap<Uuid, Evaluation>,
+    /// What each nested revision comes to: the result stored when it was frozen, otherwise computed with the formula.
+    evaluations: HashMap<Uuid, Evaluation>,
 }
 
 impl Assembled {
-    /// The evaluation of a nested formula: the result stored when it was frozen, otherwise computed now.
+    /// The same beside other facts of its materials, with which it cannot be evaluated.
+    #[must_use]
+    pub fn not_worked_out_with(self, materials: HashMap<(Uuid, i32), Arc<Material>>) -> Self {
+        Self { materials, worked_out: false, ..self }
+    }
+
+    /// The evaluation of a nested revision.
     ///
     /// # Errors
-    /// Returns [`Error::Internal`] if the formula was frozen and cannot be evaluated.
-    pub fn evaluation_of(&self, id: Uuid, formula: &Formula) -> Result<Cow<'_, Evaluation>> {
-        match self.results.get(&id) {
-            Some(kept) => Ok(Cow::Borrowed(kept)),
-            None => galenics::evaluate(formula).map(Cow::Owned).map_err(|_| {
-                Error::internal(format!("{} was frozen and cannot be evaluated", formula.title))
-            }),
-        }
+    /// Returns [`Error::Internal`] if it was frozen and cannot be evaluated.
+    pub fn evaluation_of(&self, id: Uuid) -> Result<&Evaluation> {
+        let frozen = || Error::internal(format!("revision {id} was frozen and cannot be evaluated"));
+        self.evaluations.get(&id).ok_or_else(frozen)
     }
 }
 
@@ -66,32 +71,35 @@ pub fn assemble_and_evaluate(
     formulas: &HashMap<Uuid, Uuid>,
     materials: HashMap<(Uuid, i32), Arc<Material>>,
 ) -> Result<Assembled> {
-    let mut builder = Builder {
-        nested: &nested,
-        formulas,
-        materials: &materials,
-        made: HashMap::new(),
-        facts: HashMap::new(),
-    };
-    let formula = Arc::new(builder.formula(id, written)?);
-    let evaluation = galenics::evaluate(&formula).map_err(|problems| {
-        Error::Invalid(
-            problems
-                .into_iter()
-                .map(|problem| {
-                    FieldError::new(format!("/content{}", problem.at.pointer()), problem.to_string())
-                })
-                .collect(),
-        )
-    })?;
-    Ok(Assembled { formula, evaluation, nested, materials, worked_out: true, results: HashMap::new() })
+    let nested = NestedRevisions::of(written, nested)?;
+    let (formula, made) = Builder::new(formulas, &materials).whole(id, written, &nested)?;
+    let Evaluated { whole, nested: each } = evaluate_each(&formula).map_err(refused)?;
+    let evaluations = by_revision(&made, each);
+    Ok(Assembled { formula, evaluation: whole, nested, materials, worked_out: true, evaluations })
+}
+
+fn refused(problems: Vec<FormulaProblem>) -> Error {
+    if problems.iter().any(|problem| problem.kind == ProblemKind::Interrupted) {
+        return Error::Interrupted;
+    }
+    let told = problems
+        .into_iter()
+        .map(|problem| FieldError::new(format!("/content{}", problem.at.pointer()), problem.to_string()));
+    Error::Invalid(told.collect())
+}
+
+/// What the nested formulas come to, by their revisions.
+fn by_revision(made: &HashMap<Uuid, Nested>, each: Vec<(Nested, Evaluation)>) -> HashMap<Uuid, Evaluation> {
+    let revisions: HashMap<usize, Uuid> = made.iter().map(|(id, nested)| (nested.address(), *id)).collect();
+    let each = each.into_iter();
+    each.filter_map(|(nested, evaluation)| Some((*revisions.get(&nested.address())?, evaluation))).collect()
 }
 
 /// Assembles a frozen formula with the results stored when it was frozen, so that a later version of the calculations
 /// does not change them.
 ///
-/// `results` holds the stored results by revision; that of the formula itself is under `revision`. A nested revision
-/// without a stored result is computed on demand.
+/// `results` holds the stored results by revision; that of the formula itself is under `revision`. Nested revisions without
+/// a stored result are computed.
 ///
 /// # Errors
 /// As [`assemble_and_evaluate`]; returns [`Error::Internal`] if a result cannot be read or is not of its formula.
@@ -103,35 +111,61 @@ pub fn assemble_and_restore(
     materials: HashMap<(Uuid, i32), Arc<Material>>,
     results: &HashMap<Uuid, String>,
 ) -> Result<Assembled> {
-    let mut builder = Builder {
-        nested: &nested,
-        formulas,
-        materials: &materials,
-        made: HashMap::new(),
-        facts: HashMap::new(),
-    };
-    let formula = Arc::new(builder.formula(id, written)?);
+    let nested = NestedRevisions::of(written, nested)?;
+    let (formula, made) = Builder::new(formulas, &materials).whole(id, written, &nested)?;
     let unreadable = |problem: KeptProblem| Error::internal(format!("a kept result: {problem}"));
     let restore = |text: &str, formula: &Formula| {
+        galenics::interrupt::visit()?;
         KeptEvaluation::from_json(text).and_then(|kept| kept.restore(formula)).map_err(unreadable)
     };
     let own = results.get(&revision).ok_or_else(|| Error::internal("a revision without its result"))?;
     let evaluation = restore(own, &formula)?;
-    let made = std::mem::take(&mut builder.made);
-    let of_nested = made.iter().filter_map(|(id, formula)| Some((*id, restore(results.get(id)?, formula))));
-    let results = of_nested.map(|(id, found)| Ok((id, found?))).collect::<Result<_>>()?;
-    Ok(Assembled { formula, evaluation, nested, materials, worked_out: true, results })
+    let mut evaluations = HashMap::with_capacity(made.len());
+    if !made.keys().all(|id| results.contains_key(id)) {
+        // From before results were stored. Those that cannot be computed are said to be so when they are needed.
+        match evaluate_each(&formula).map_err(refused) {
+            Ok(each) => evaluations = by_revision(&made, each.nested),
+            Err(Error::Interrupted) => return Err(Error::Interrupted),
+            Err(Error::Invalid(_) | Error::Internal(_)) => {}
+        }
+    }
+    for (id, nested) in &made {
+        if let Some(kept) = results.get(id) {
+            evaluations.insert(*id, nested.restored(|formula| restore(kept, formula))?);
+        }
+    }
+    Ok(Assembled { formula, evaluation, nested, materials, worked_out: true, evaluations })
 }
 
 struct Builder<'a> {
-    nested: &'a HashMap<Uuid, Written>,
     formulas: &'a HashMap<Uuid, Uuid>,
     materials: &'a HashMap<(Uuid, i32), Arc<Material>>,
-    made: HashMap<Uuid, Arc<Formula>>,
+    made: HashMap<Uuid, Nested>,
     facts: HashMap<(Uuid, i32), Arc<MaterialFacts>>,
 }
 
-impl Builder<'_> {
+impl<'a> Builder<'a> {
+    fn new(formulas: &'a HashMap<Uuid, Uuid>, materials: &'a HashMap<(Uuid, i32), Arc<Material>>) -> Self {
+        Self { formulas, materials, made: HashMap::new(), facts: HashMap::new() }
+    }
+
+    /// The formula, and what it nests by revision: each is built after what it nests itself.
+    fn whole(
+        mut self,
+        id: FormulaId,
+        written: &Written,
+        nested: &NestedRevisions,
+    ) -> Result<(Arc<Formula>, HashMap<Uuid, Nested>)> {
+        for (revision, written) in nested.innermost_first() {
+            let missing = || Error::internal(format!("the formula of nested revision {revision} is missing"));
+            let formula = FormulaId(*self.formulas.get(&revision).ok_or_else(missing)?);
+            let made = Arc::new(self.formula(formula, written)?);
+            self.made.insert(revision, made.into());
+        }
+        let formula = Arc::new(self.formula(id, written)?);
+        Ok((formula, self.made))
+    }
+
     fn formula(&mut self, id: FormulaId, written: &Written) -> Result<Formula> {
         let family = written.customary.into();
         let mut errors = Vec::new();
@@ -147,6 +181,7 @@ impl Builder<'_> {
                     .get(p)
                     .and_then(|of| of.get(l))
                     .ok_or_else(|| Error::internal("a line without its ingredient"))?;
+                galenics::interrupt::visit()?;
                 let ingredient = self.ingredient(ingredient)?;
                 match Amount::parse_with(&line.amount, family) {
                     Ok(amount) => {
@@ -184,21 +219,11 @@ impl Builder<'_> {
                 self.facts.insert(key, Arc::clone(&facts));
                 Ok(galenics::Ingredient::Material(facts))
             }
-            Ingredient::Revision { id, .. } => self.nested(*id).map(galenics::Ingredient::Nested),
+            Ingredient::Revision { id, .. } => {
+                let made = self.made.get(id).cloned();
+                let made = made.ok_or_else(|| Error::internal(format!("nested revision {id} is missing")))?;
+                Ok(galenics::Ingredient::Nested(made))
+            }
         }
-    }
-
-    /// The recursion ends, because a frozen revision can nest only revisions frozen before it.
-    fn nested(&mut self, id: Uuid) -> Result<Arc<Formula>> {
-        if let Some(made) = self.made.get(&id) {
-            return Ok(Arc::clone(made));
-        }
-        let missing = || Error::internal(format!("nested revision {id} is missing"));
-        let nested = self.nested;
-        let written = nested.get(&id).ok_or_else(missing)?;
-        let formula = FormulaId(*self.formulas.get(&id).ok_or_else(missing)?);
-        let made = Arc::new(self.formula(formula, written)?);
-        self.made.insert(id, Arc::clone(&made));
-        Ok(made)
     }
 }

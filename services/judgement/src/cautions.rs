@@ -4,11 +4,12 @@
 //! refer to the digest of the set, so keys, texts and levels must not change without a change of their source. Never
 //! here: an amount of the formula in a caution.
 
-use std::collections::BTreeMap;
+use std::borrow::Cow;
+use std::collections::{BTreeMap, HashSet};
 
-use galenics::Decimal;
 use galenics::emulsion::Remark;
 use galenics::limits::Verdict;
+use galenics::{Decimal, interrupt};
 use materia::{Level, Materia, Material};
 use uuid::Uuid;
 use wire::safety::{Caution, CautionLevel};
@@ -16,7 +17,9 @@ use wire::safety::{Caution, CautionLevel};
 use crate::assembled::Assembled;
 use crate::assessment::Assessment;
 use crate::clinic_cautions::{self, Added, ClinicCautions, Target};
+use crate::error::Result;
 use crate::limits::LimitAssessment;
+use crate::nested::Way;
 use crate::written::{Ingredient, Written};
 use canonical::{self, Sha};
 
@@ -28,31 +31,35 @@ pub struct Counted {
     pub caution: Caution,
 }
 
-/// Cautions by key and text, each with every origin that it was found at.
+/// Cautions by key and text, each with the origins that it was found at.
 #[derive(Default)]
-struct Found(BTreeMap<(String, String), Caution>);
+struct Found(BTreeMap<(String, String), (Caution, HashSet<String>)>);
 
 impl Found {
-    fn add(&mut self, new: New<'_>, origin: String) {
-        let caution = self.0.entry((new.key.to_owned(), new.text.to_owned())).or_insert_with(|| Caution {
-            key: new.key.to_owned(),
-            text_version: text_version(new.text),
-            level: new.level,
-            language: "en".into(),
-            text: new.text.to_owned(),
-            audiences: Vec::new(),
-            source: new.source.to_owned(),
-            status: new.status.replace('_', " "),
-            origins: Vec::new(),
-            changed: None,
+    fn add(&mut self, new: &New<'_>, origin: String) {
+        let key = (new.key.to_string(), new.text.to_string());
+        let (caution, origins) = self.0.entry(key).or_insert_with_key(|(key, text)| {
+            let caution = Caution {
+                key: key.clone(),
+                text_version: text_version(text),
+                level: new.level,
+                language: "en".into(),
+                text: text.clone(),
+                audiences: Vec::new(),
+                source: new.source.to_owned(),
+                status: new.status.replace('_', " "),
+                origins: Vec::new(),
+                changed: None,
+            };
+            (caution, HashSet::new())
         });
         caution.level = caution.level.max(new.level);
-        for audience in new.audiences {
+        for audience in &*new.audiences {
             if !caution.audiences.contains(audience) {
                 caution.audiences.push(audience.clone());
             }
         }
-        if !caution.origins.contains(&origin) {
+        if origins.insert(origin.clone()) {
             caution.origins.push(origin);
         }
     }
@@ -60,10 +67,10 @@ impl Found {
 
 /// A caution found at one origin.
 struct New<'a> {
-    key: &'a str,
+    key: Cow<'a, str>,
     level: CautionLevel,
-    text: &'a str,
-    audiences: &'a [String],
+    text: Cow<'a, str>,
+    audiences: Cow<'a, [String]>,
     source: &'a str,
     status: &'a str,
 }
@@ -83,14 +90,19 @@ fn text_version(text: &str) -> u32 {
 ///
 /// Includes those of the author, the materials, the kinds of preparation and the route, the stops, the prohibitions
 /// under its regime, and those that the calculations raise. Each stays in the set when its level is lowered.
-#[must_use]
+///
+/// Every nested revision is looked at once. A caution names each of its origins with the ways that lead there, up to
+/// [`MOST_WAYS`](crate::nested::MOST_WAYS) for each nested revision.
+///
+/// # Errors
+/// Returns [`Error::Interrupted`](crate::Error::Interrupted) if the calculation was stopped from outside.
 pub fn cautions(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
     judged: &Assessment,
     own: &ClinicCautions,
-) -> Vec<Counted> {
+) -> Result<Vec<Counted>> {
     let mut found = Found::default();
     if !whole.worked_out
         && let Some(caution) = reference.raised("composition-unknown")
@@ -98,7 +110,7 @@ pub fn cautions(
         let why = "calculated: it cannot be worked out with what is known of its materials now";
         add_reference(&mut found, caution, why.to_owned());
     }
-    let walk = Walk {
+    let rules = Rules {
         reference,
         whole,
         route: &written.route,
@@ -106,23 +118,24 @@ pub fn cautions(
         youngest_months: written.youngest_months(),
         own,
     };
-    walk.formula(written, &[], &mut found);
-    walk.of_clinic(|on| on.route.as_ref() == Some(&written.route), "its route", &mut found);
-    walk.of_clinic(|on| *on == Target::default(), "every formula", &mut found);
+    rules.of_content(written, &mut found)?;
+    rules.of_clinic(|on| on.route.as_ref() == Some(&written.route), "its route", &mut found);
+    rules.of_clinic(|on| *on == Target::default(), "every formula", &mut found);
     for route in reference.routes.iter().filter(|route| route.key == written.route) {
         for caution in &route.cautions {
             add_reference(&mut found, caution, format!("used {}", route.name));
         }
     }
     raised(reference, judged, &mut found);
+    let found = found.0.into_values();
     let mut all: Vec<Counted> =
-        found.0.into_values().map(|caution| Counted { rule: caution.key.clone(), caution }).collect();
+        found.map(|(caution, _)| Counted { rule: caution.key.clone(), caution }).collect();
     for counted in &mut all {
         own.apply(&counted.rule, &mut counted.caution);
     }
     unique_keys(&mut all);
     all.sort_by(|a, b| b.caution.level.cmp(&a.caution.level).then_with(|| a.caution.key.cmp(&b.caution.key)));
-    all
+    Ok(all)
 }
 
 /// Share of a limit from which a caution demands exact weighing. Common practice, no source.
@@ -211,33 +224,45 @@ pub(crate) fn level(level: Level) -> CautionLevel {
 }
 
 fn add_reference(found: &mut Found, caution: &materia::Caution, origin: String) {
+    found.add(&of_reference(caution), origin);
+}
+
+fn of_reference(caution: &materia::Caution) -> New<'_> {
     let audiences: Vec<String> = caution.audiences.iter().map(ToString::to_string).collect();
-    let new = New {
-        key: &caution.key,
+    New {
+        key: Cow::Borrowed(&caution.key),
         level: level(caution.level),
-        text: &caution.text,
-        audiences: if audiences.is_empty() { &everyone() } else { &audiences },
+        text: Cow::Borrowed(&caution.text),
+        audiences: if audiences.is_empty() { everyone().to_vec().into() } else { audiences.into() },
         source: &caution.source.text,
         status: caution.status.word(),
-    };
-    found.add(new, origin);
+    }
 }
 
-fn said_by_clinic(added: &Added, origin: &str, found: &mut Found) {
+fn said_by_clinic(added: &Added) -> New<'_> {
     let Added { amendment, caution, .. } = added;
-    let audiences = if caution.audiences.is_empty() { &everyone()[..] } else { &caution.audiences };
-    let new = New {
-        key: &clinic_cautions::key(*amendment),
+    New {
+        key: clinic_cautions::key(*amendment).into(),
         level: caution.level.into(),
-        text: caution.text.trim(),
-        audiences,
+        text: caution.text.trim().into(),
+        audiences: if caution.audiences.is_empty() {
+            everyone().to_vec().into()
+        } else {
+            Cow::Borrowed(&caution.audiences)
+        },
         source: "the clinic's instructors",
         status: "entered by the clinic",
-    };
-    found.add(new, origin.to_owned());
+    }
 }
 
-struct Walk<'a> {
+/// A caution of one formula of the graph, found at one of its lines or, at line 0, before them.
+struct AtLine<'a> {
+    line: usize,
+    origin: String,
+    caution: New<'a>,
+}
+
+struct Rules<'a> {
     reference: &'a Materia,
     whole: &'a Assembled,
     route: &'a str,
@@ -247,74 +272,93 @@ struct Walk<'a> {
     own: &'a ClinicCautions,
 }
 
-impl Walk<'_> {
+impl<'a> Rules<'a> {
     /// Adds the clinic's cautions whose target satisfies `is_meant`.
     fn of_clinic(&self, is_meant: impl Fn(&Target) -> bool, origin: &str, found: &mut Found) {
         for added in self.own.added.iter().filter(|added| is_meant(&added.caution.on)) {
-            said_by_clinic(added, origin, found);
+            found.add(&said_by_clinic(added), origin.to_owned());
         }
     }
 
-    /// Adds the clinic's cautions on a material.
-    fn of_material(&self, id: Uuid, origin: &str, found: &mut Found) {
-        for added in self.own.added.iter().filter(|added| added.materials.contains(&id)) {
-            said_by_clinic(added, origin, found);
+    /// Adds the cautions of what is in the formula at every level, in the order of its lines from top to bottom: the order
+    /// decides which source is named and how origins and audiences are listed.
+    fn of_content(&self, written: &'a Written, found: &mut Found) -> Result<()> {
+        let mut ways = self.whole.nested.ways(written);
+        let outermost = (vec![Way::default()], self.of_formula(written)?);
+        let mut looked_at = vec![outermost];
+        for (id, nested) in self.whole.nested.outermost_first() {
+            looked_at.push((ways.remove(&id).unwrap_or_default(), self.of_formula(nested)?));
         }
+        let mut places: Vec<(&[usize], &Way<'_>, &AtLine<'_>)> = looked_at
+            .iter()
+            .flat_map(|(ways, cautions)| ways.iter().map(move |way| (way, cautions)))
+            .flat_map(|(way, cautions)| cautions.iter().map(move |at| (&*way.lines, way, at)))
+            .collect();
+        places.sort_by(|(a, _, at_a), (b, _, at_b)| {
+            a.iter().chain([&at_a.line]).cmp(b.iter().chain([&at_b.line]))
+        });
+        for (_, way, at) in places {
+            interrupt::visit()?;
+            let origin: Vec<&str> = way.titles.iter().copied().chain([&*at.origin]).collect();
+            found.add(&at.caution, origin.join(" > "));
+        }
+        Ok(())
     }
 
-    fn formula(&self, written: &Written, path: &[&str], found: &mut Found) {
-        let here =
-            |more: &str| path.iter().copied().chain(std::iter::once(more)).collect::<Vec<_>>().join(" > ");
+    /// The cautions of one formula: its author's, those of its kind, and those of the materials on its own lines.
+    fn of_formula(&self, written: &'a Written) -> Result<Vec<AtLine<'a>>> {
+        let mut all = Vec::new();
+        let mut before =
+            |origin: &str, caution| all.push(AtLine { line: 0, origin: origin.to_owned(), caution });
         for own in &written.content.cautions {
             // The key comes from the text, so that equal texts in nested formulas are one caution.
-            let key = format!("entered-{:08x}", text_version(own.text.trim()));
-            let new = New {
-                key: &key,
+            let caution = New {
+                key: format!("entered-{:08x}", text_version(own.text.trim())).into(),
                 level: own.level.into(),
-                text: own.text.trim(),
-                audiences: &everyone(),
+                text: own.text.trim().into(),
+                audiences: everyone().to_vec().into(),
                 source: "the formula's author",
                 status: "entered by the clinic",
             };
-            found.add(new, here("this formula"));
+            before("this formula", caution);
         }
         let kind = self.reference.preparations.iter().find(|kind| kind.key == written.preparation);
         if let Some(kind) = kind {
             for caution in kind.cautions.iter().filter(|caution| caution.applies_to_route(self.route)) {
-                add_reference(found, caution, here(&format!("every {}", kind.name)));
+                before(&format!("every {}", kind.name), of_reference(caution));
             }
         }
-        self.of_clinic(
-            |on| on.preparation.as_ref() == Some(&written.preparation),
-            &here("its kind of preparation"),
-            found,
-        );
-        for ingredient in written.ingredients.iter().flatten() {
-            match ingredient {
-                Ingredient::Material { id, version, name } => {
-                    if let Some(material) = self.whole.materials.get(&(*id, *version)) {
-                        self.material(material, &here(name), &written.preparation, found);
-                        self.of_material(*id, &here(name), found);
-                    }
-                }
-                Ingredient::Revision { id, title, .. } => {
-                    if let Some(nested) = self.whole.nested.get(id) {
-                        let mut path = path.to_vec();
-                        path.push(title);
-                        self.formula(nested, &path, found);
-                    }
-                }
+        let of_kind = |added: &&Added| added.caution.on.preparation.as_ref() == Some(&written.preparation);
+        for added in self.own.added.iter().filter(of_kind) {
+            before("its kind of preparation", said_by_clinic(added));
+        }
+        for (line, ingredient) in written.ingredients.iter().flatten().enumerate() {
+            interrupt::visit()?;
+            let Ingredient::Material { id, version, name } = ingredient else { continue };
+            let Some(material) = self.whole.materials.get(&(*id, *version)) else { continue };
+            let mut add = |origin: String, caution| all.push(AtLine { line: line + 1, origin, caution });
+            self.of_material(material, name, &written.preparation, &mut add);
+            for added in self.own.added.iter().filter(|added| added.materials.contains(id)) {
+                add(name.clone(), said_by_clinic(added));
             }
         }
+        Ok(all)
     }
 
-    fn material(&self, material: &Material, path: &str, preparation: &str, found: &mut Found) {
+    /// The cautions of the reference data on a material.
+    fn of_material(
+        &self,
+        material: &'a Material,
+        name: &str,
+        preparation: &str,
+        add: &mut impl FnMut(String, New<'a>),
+    ) {
         for caution in material.cautions.iter().filter(|caution| caution.applies_to_route(self.route)) {
             let origin = match &caution.origin {
-                materia::Origin::Itself => path.to_owned(),
-                other => format!("{path} > {other}"),
+                materia::Origin::Itself => name.to_owned(),
+                other => format!("{name} > {other}"),
             };
-            add_reference(found, caution, origin);
+            add(origin, of_reference(caution));
         }
         let at = materia::Situation {
             preparation,
@@ -323,49 +367,52 @@ impl Walk<'_> {
             youngest_months: self.youngest_months,
         };
         for stop in self.reference.stops.iter().filter(|stop| stop.applies(&at)) {
-            let new = New {
-                key: &stop.key,
+            let caution = New {
+                key: Cow::Borrowed(&stop.key),
                 level: level(stop.level),
-                text: &stop.text,
-                audiences: &everyone(),
+                text: Cow::Borrowed(&stop.text),
+                audiences: everyone().to_vec().into(),
                 source: &stop.source.text,
                 status: stop.status.word(),
             };
-            found.add(new, path.to_owned());
+            add(name.to_owned(), caution);
         }
         for prohibition in &material.prohibited_in {
-            let regime = prohibition.regime.to_string();
-            // A prohibition below an age stops only a formula that is intended for that age.
-            let meant = match &prohibition.audience {
-                materia::Audience::Everyone => true,
-                audience => self.youngest_months.is_some_and(|youngest| audience.includes_age(youngest)),
-            };
-            let level = if !meant {
-                CautionLevel::Note
-            } else if regime.replace('-', "_") == self.regime {
-                CautionLevel::Stop
-            } else if self.regime == "teaching_only" {
-                CautionLevel::Caution
-            } else {
-                CautionLevel::Note
-            };
-            let text = format!(
-                "{} is prohibited in {} products{} in {} ({}). Local law and licensed practice decide.",
-                capitalised(&material.name),
-                regime.replace('-', " "),
-                for_age(&prohibition.audience),
-                prohibition.jurisdiction,
-                prohibition.source.text,
-            );
-            let new = New {
-                key: &format!("prohibited-{}", prohibition.key),
-                level,
-                text: &text,
-                audiences: &[prohibition.audience.to_string()],
-                source: &prohibition.source.text,
-                status: prohibition.status.word(),
-            };
-            found.add(new, path.to_owned());
+            add(name.to_owned(), self.prohibited(material, prohibition));
+        }
+    }
+
+    fn prohibited(&self, material: &Material, prohibition: &'a materia::Prohibition) -> New<'a> {
+        let regime = prohibition.regime.to_string();
+        // A prohibition below an age stops only a formula that is intended for that age.
+        let meant = match &prohibition.audience {
+            materia::Audience::Everyone => true,
+            audience => self.youngest_months.is_some_and(|youngest| audience.includes_age(youngest)),
+        };
+        let level = if !meant {
+            CautionLevel::Note
+        } else if regime.replace('-', "_") == self.regime {
+            CautionLevel::Stop
+        } else if self.regime == "teaching_only" {
+            CautionLevel::Caution
+        } else {
+            CautionLevel::Note
+        };
+        let text = format!(
+            "{} is prohibited in {} products{} in {} ({}). Local law and licensed practice decide.",
+            capitalised(&material.name),
+            regime.replace('-', " "),
+            for_age(&prohibition.audience),
+            prohibition.jurisdiction,
+            prohibition.source.text,
+        );
+        New {
+            key: format!("prohibited-{}", prohibition.key).into(),
+            level,
+            text: text.into(),
+            audiences: vec![prohibition.audience.to_string()].into(),
+            source: &prohibition.source.text,
+            status: prohibition.status.word(),
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use galenics::limits::{DailyExposure, Holder, check_daily};
 use galenics::{
-    Decimal, Evaluation, Figure, Formula, Ingredient, Input, Mass, Measure, Quantity, Rule, Sourced, units,
+    Decimal, Evaluation, Figure, Formula, Graph, Input, Mass, Measure, Quantity, Rule, Sourced, units,
 };
 use materia::{Bound, Materia, Subject};
 
@@ -28,6 +28,7 @@ pub(crate) fn judge(
     judgements: &mut [LimitAssessment],
 ) {
     let Some(used) = written.content.used_daily.as_deref().and_then(mass) else { return };
+    let graph = Graph::of(formula);
     for judgement in judgements {
         let row = reference.limits.iter().find(|row| row.key == judgement.key);
         let Some((Bound::MaximumDaily { micrograms }, Subject::Substance(substance), row)) =
@@ -35,7 +36,7 @@ pub(crate) fn judge(
         else {
             continue;
         };
-        let holders = holders(reference, formula, evaluation, observed, known, substance);
+        let holders = holders(reference, &graph, evaluation, observed, known, substance);
         let Some(exposure) = holders.and_then(|holders| DailyExposure::together(&holders, used)) else {
             continue;
         };
@@ -60,42 +61,31 @@ pub fn mass(text: &str) -> Option<Mass> {
 /// unknown.
 fn holders(
     reference: &Materia,
-    formula: &Formula,
+    graph: &Graph<'_>,
     evaluation: &Evaluation,
     observed: &Observed,
     known: &Known<'_>,
     substance: &str,
 ) -> Option<Vec<Holder>> {
     let product = evaluation.product.value()?;
+    let holds = graph.lines_with(|facts| {
+        let material = known.get(facts.id.as_str());
+        material.is_some_and(|material| material.constituents.iter().any(|held| held.substance == substance))
+    });
+    let lines = evaluation.phases.iter().enumerate();
+    let lines =
+        lines.flat_map(|(p, phase)| phase.lines.iter().enumerate().map(move |(l, line)| (p, l, line)));
     let mut out = Vec::new();
-    for (p, (phase, of)) in formula.phases.iter().zip(&evaluation.phases).enumerate() {
-        for (l, (line, figures)) in phase.lines.iter().zip(&of.lines).enumerate() {
-            if !holds(&line.ingredient, known, substance) {
-                continue;
-            }
-            let share = figures.mass.value()?.checked_div(product)?.min(Decimal::ONE);
-            let input = Input::words("line", figures.name.clone());
-            out.push(Holder {
-                name: figures.name.clone(),
-                share: Figure::number(share, units::SHARE_OF_MASS, &SHARE, vec![input]),
-                assay: assayed(reference, observed, (p, l), substance).map(Sourced::entered),
-            });
-        }
+    for ((p, l, figures), _) in lines.zip(holds).filter(|(_, holds)| *holds) {
+        let share = figures.mass.value()?.checked_div(product)?.min(Decimal::ONE);
+        let input = Input::words("line", figures.name.clone());
+        out.push(Holder {
+            name: figures.name.clone(),
+            share: Figure::number(share, units::SHARE_OF_MASS, &SHARE, vec![input]),
+            assay: assayed(reference, observed, (p, l), substance).map(Sourced::entered),
+        });
     }
     Some(out)
-}
-
-fn holds(ingredient: &Ingredient, known: &Known<'_>, substance: &str) -> bool {
-    match ingredient {
-        Ingredient::Material(facts) => known
-            .get(facts.id.as_str())
-            .is_some_and(|material| material.constituents.iter().any(|held| held.substance == substance)),
-        Ingredient::Nested(nested) => nested
-            .phases
-            .iter()
-            .flat_map(|phase| &phase.lines)
-            .any(|line| holds(&line.ingredient, known, substance)),
-    }
 }
 
 /// The highest assay of the lots weighed for a line, in µg/g. Returns `None` if one of them was not tested.

@@ -3,12 +3,15 @@
 //! Collects the facts, calls `galenics::use_by` and dates nested preparations first. May use the assessment of this
 //! crate. Never here: a rule or a period of its own.
 
+use std::collections::HashMap;
+
 use chrono::NaiveDate;
 use galenics::use_by::{
     DatedPart, DatingFacts, Expiry, RouteClass, Storage, UseBy, WaterActivity, use_by as work_out,
 };
-use galenics::{Evaluation, Formula, Fraction, Ingredient, Text};
+use galenics::{Evaluation, Fraction, Text, interrupt};
 use materia::{Exposure, Materia};
+use uuid::Uuid;
 use wire::calculations::use_by::UseByAnswer;
 use wire::policy::DatingSetOff;
 
@@ -20,7 +23,7 @@ use crate::kinds::{is_liquid, water};
 use crate::observed::Observed;
 use crate::rule_sets::rule_sets;
 use crate::stability;
-use crate::written::{Ingredient as Named, Written};
+use crate::written::{Ingredient, Written};
 
 /// The facts of the batch to be dated.
 pub struct Dated<'a> {
@@ -57,7 +60,19 @@ pub fn use_by(
 ) -> Result<UseByAnswer> {
     // Nested preparations are used up when the product is stored, so only its own storage counts.
     let kept = !is_not_kept(&written.content.label.storage);
-    let (found, judged) = dated(reference, written, whole, &whole.formula, of, kept)?;
+    let mut dates = HashMap::new();
+    for (id, inner) in whole.nested.innermost_first() {
+        let inside = Dated {
+            made_on: of.made_on,
+            evaluation: whole.evaluation_of(id)?,
+            observed: &Observed::by_method(&inner.content.method),
+            lots: Vec::new(),
+            switched_off: of.switched_off,
+        };
+        let (found, _) = dated(reference, inner, whole, &dates, inside, true)?;
+        dates.insert(id, found.date);
+    }
+    let (found, judged) = dated(reference, written, whole, &dates, of, kept)?;
     Ok(use_by_said(found, &judged.preservation))
 }
 
@@ -72,10 +87,11 @@ fn dated(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
-    formula: &Formula,
+    dates: &HashMap<Uuid, Option<NaiveDate>>,
     of: Dated<'_>,
     kept: bool,
 ) -> Result<(UseBy, Assessment)> {
+    interrupt::visit()?;
     let judged = judge(reference, written, whole, of.evaluation, of.observed)?;
     let water = match water(reference, &written.preparation, None) {
         // The kind does not decide, so the composition does, if its water is known.
@@ -85,15 +101,15 @@ fn dated(
         },
         known => known,
     };
-    let mut parts = parts(reference, written, whole, formula, &of)?;
+    let mut parts = parts(written, dates);
     parts.extend(of.lots);
     let evidence = written.content.stability.as_ref();
     let facts = DatingFacts {
         made_on: of.made_on,
         regime: written.content.regime.as_str().replace('_', "-").into(),
-        preparation: formula.preparation,
+        preparation: of.evaluation.preparation,
         route: route(reference, written),
-        liquid: is_liquid(formula.preparation),
+        liquid: is_liquid(of.evaluation.preparation),
         water,
         preserved: judged.preservation.preserved,
         alcohol: judged.alcohol.of_watery_part.value().and_then(|share| Fraction::new(share).ok()),
@@ -119,37 +135,16 @@ fn route(reference: &Materia, written: &Written) -> RouteClass {
     }
 }
 
-/// The nested preparations with their own dates. The recursion ends, because a frozen revision can nest only revisions
-/// frozen before it.
-fn parts(
-    reference: &Materia,
-    written: &Written,
-    whole: &Assembled,
-    formula: &Formula,
-    outer: &Dated<'_>,
-) -> Result<Vec<DatedPart>> {
-    let lines = formula.phases.iter().flat_map(|phase| &phase.lines);
-    let names = written.ingredients.iter().flatten();
-    let mut out = Vec::new();
-    for (line, name) in lines.zip(names) {
-        let (Ingredient::Nested(nested), Named::Revision { id, title, .. }) = (&line.ingredient, name) else {
-            continue;
-        };
-        let Some(inner) = whole.nested.get(id) else { continue };
-        let evaluation = whole.evaluation_of(*id, nested)?;
-        let of = Dated {
-            made_on: outer.made_on,
-            evaluation: &evaluation,
-            observed: &Observed::by_method(&inner.content.method),
-            lots: Vec::new(),
-            switched_off: outer.switched_off,
-        };
-        let (found, _) = dated(reference, inner, whole, nested, of, true)?;
-        if let Some(date) = found.date {
-            out.push(DatedPart { name: title.clone().into(), expiry: Expiry::Day(date) });
+/// The nested preparations of a formula's own lines with their dates, which were worked out before.
+fn parts(written: &Written, dates: &HashMap<Uuid, Option<NaiveDate>>) -> Vec<DatedPart> {
+    let dated = |ingredient: &Ingredient| match ingredient {
+        Ingredient::Revision { id, title, .. } => {
+            let date = dates.get(id).copied().flatten()?;
+            Some(DatedPart { name: title.clone().into(), expiry: Expiry::Day(date) })
         }
-    }
-    Ok(out)
+        Ingredient::Material { .. } => None,
+    };
+    written.ingredients.iter().flatten().filter_map(dated).collect()
 }
 
 #[cfg(test)]

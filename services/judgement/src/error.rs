@@ -11,6 +11,9 @@ pub enum Error {
     /// Fields that were refused, each with a sentence for the user.
     #[error("the request was not accepted")]
     Invalid(Vec<FieldError>),
+    /// The calculation was stopped from outside, because it took too long or nobody waits for it any more.
+    #[error("the calculation was stopped before it was done")]
+    Interrupted,
     /// Stored, loaded or computed values contradict each other. The text is for the log.
     #[error("{0}")]
     Internal(String),
@@ -25,5 +28,11 @@ impl Error {
     /// [`Error::Internal`] with a text for the log.
     pub fn internal(message: impl Into<String>) -> Self {
         Self::Internal(message.into())
+    }
+}
+
+impl From<galenics::interrupt::Interrupted> for Error {
+    fn from(_: galenics::interrupt::Interrupted) -> Self {
+        Self::Interrupted
     }
 }

@@ -1,12 +1,20 @@
 //! Conversion of calculated figures and their sources into the types of `wire`.
 
 use galenics::explain::{Figure, Input, Source, Status};
+use galenics::explained::Explained;
+use galenics::number::to_significant_text;
 use wire::figure::{Figure as Travelling, FigureInput, FigureSource};
 
 /// Converts a figure, with its inputs and sources, and names it `name`.
 ///
 /// Values are rounded to 12 significant digits, constants to 16. An unknown figure has no value but the missing datum.
+///
+/// A figure that the same explanation rests on several times has its inputs where it comes first.
 pub fn figure(name: impl Into<String>, figure: &Figure) -> Travelling {
+    within(name, figure, &Explained::default())
+}
+
+fn within(name: impl Into<String>, figure: &Figure, explained: &Explained) -> Travelling {
     let mut unknown = None;
     let value = match (figure.value(), figure.answer(), figure.unknown()) {
         (Some(number), _, _) => Some(shown(number)),
@@ -24,7 +32,7 @@ pub fn figure(name: impl Into<String>, figure: &Figure) -> Travelling {
         rule: figure.rule().key.to_owned(),
         sentence: figure.sentence(),
         source: source(figure.source()),
-        inputs: figure.inputs().iter().map(input).collect(),
+        inputs: explained.inputs(figure).iter().map(|it| input(it, explained)).collect(),
     }
 }
 
@@ -35,13 +43,13 @@ pub fn figure_source(source: &Source) -> FigureSource {
 
 /// Rounds to 12 significant digits: more than any balance shows, without the digits that a division leaves.
 fn shown(number: galenics::Decimal) -> String {
-    number.round_sf(12).unwrap_or(number).normalize().to_string()
+    to_significant_text(number, 12)
 }
 
 /// Rounds to 16 significant digits: every exact unit factor stays exact, derived constants lose the digits that a
 /// division leaves.
 fn constant(number: galenics::Decimal) -> String {
-    number.round_sf(16).unwrap_or(number).normalize().to_string()
+    to_significant_text(number, 16)
 }
 
 /// The source of a figure; none for arithmetic, which follows from its definition.
@@ -49,7 +57,7 @@ fn source(source: &Source) -> Option<FigureSource> {
     (source.status != Status::Definition).then(|| figure_source(source))
 }
 
-fn input(input: &Input) -> FigureInput {
+fn input(input: &Input, explained: &Explained) -> FigureInput {
     let name = input.name().to_string();
     let plain = FigureInput { name, value: None, unit: None, source: None, figure: None };
     match input {
@@ -64,7 +72,7 @@ fn input(input: &Input) -> FigureInput {
             ..plain
         },
         Input::Figure { name, figure: inner } => {
-            FigureInput { figure: Some(Box::new(figure(name.to_string(), inner))), ..plain }
+            FigureInput { figure: Some(Box::new(within(name.to_string(), inner, explained))), ..plain }
         }
     }
 }

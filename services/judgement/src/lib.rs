@@ -25,6 +25,7 @@ pub mod limits;
 pub mod lot;
 pub mod meant;
 pub mod measured;
+pub mod nested;
 mod observed;
 pub mod parts;
 pub mod place;
@@ -42,7 +43,10 @@ pub use clinic_cautions::ClinicCautions;
 pub use daily::mass as used_daily;
 pub use emulsion::profile as emulsion_profile;
 pub use error::{Error, Result};
+/// Stopping a calculation from outside.
+pub use galenics::interrupt;
 pub use limits::LimitAssessment;
+pub use nested::NestedRevisions;
 pub use observed::{Observed, Reading};
 pub use temperature::StepTemperature;
 pub use written::{Ingredient, Written};

@@ -1,5 +1,7 @@
 //! The evaluation of a frozen revision, with the share of every leaf.
 
+use std::sync::Arc;
+
 use formulary::gate;
 use judgement::evaluation::of_formula;
 use release::{ForRules, Released};
@@ -21,15 +23,17 @@ pub async fn evaluation(
     credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Released<Evaluation>> {
-    noted(store, credentials, id, true, async |tx| {
+    let frozen = noted(store, credentials, id, true, async |tx| {
         let passed = gate::open(tx, id).await?;
         let levels = gate::open_every_level(tx, &passed).await?;
         if !levels.was_read() {
             return Ok(None);
         }
-        let frozen = cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&levels)?;
-        let reference = tx.reference;
-        Ok(Some(frozen.try_map(|frozen| Ok(of_formula(reference, &frozen.written, &frozen.assembled)?))?))
+        Ok(Some(cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&levels)?))
     })
-    .await
+    .await?;
+    // Nothing more is read, so that no connection waits for the calculation.
+    let reference = Arc::clone(&store.reference);
+    let work = move || frozen.try_map(|it| Ok(of_formula(&reference, &it.written, &it.assembled)?));
+    store.calculations.run(work).await
 }

@@ -36,7 +36,7 @@ const OWNER: Setting = setting(
      DATABASE_URL",
 );
 
-const SETTINGS: [Setting; 13] = [
+const SETTINGS: [Setting; 14] = [
     setting(
         "DATABASE_URL",
         "database_url",
@@ -64,6 +64,11 @@ const SETTINGS: [Setting; 13] = [
     setting(
         "STILLROOM_WAIT_MILLISECONDS",
         "wait_milliseconds",
+        "Enter a whole number of milliseconds, such as 5000",
+    ),
+    setting(
+        "STILLROOM_CALCULATION_MILLISECONDS",
+        "calculation_milliseconds",
         "Enter a whole number of milliseconds, such as 5000",
     ),
     setting("STILLROOM_WORKERS", "workers", "Enter a whole number from 1 to 1000"),
@@ -126,6 +131,9 @@ pub struct Settings {
     /// For how many days a security event is kept. The database lets nobody remove one within thirty.
     #[serde(deserialize_with = "days_from::<30, _>")]
     pub keep_security_events_days: u16,
+    /// How long a calculation may take before it is stopped and its request answered 503.
+    #[serde(rename = "calculation_milliseconds", deserialize_with = "milliseconds")]
+    pub calculation: Duration,
 }
 
 /// What is wrong with the settings, and the cure. Never quotes a database's address, which may hold a password.
@@ -230,6 +238,7 @@ fn defaults(builder: ConfigBuilder<DefaultState>) -> Result<ConfigBuilder<Defaul
         .set_default("requests_per_second", 50)?
         .set_default("connections", whole(cores.saturating_mul(8)))?
         .set_default("wait_milliseconds", 5000)?
+        .set_default("calculation_milliseconds", 5000)?
         .set_default("workers", whole(cores))?
         .set_default("keep_repeats_days", 30)?
         .set_default("keep_refresh_tokens_days", 15)?
@@ -365,6 +374,7 @@ mod tests {
             settings.migration_database_url, "",
             "the service's login never stands in for the owner's"
         );
+        assert_eq!(settings.calculation, Duration::from_secs(5));
         assert_eq!(settings.public_url, "http://127.0.0.1:2");
     }
 

@@ -62,7 +62,9 @@ pub async fn start(
     rng: Rng,
 ) -> Result<Running, StartError> {
     migrate::check(&settings.database_url).await?;
-    let clinic = Clinic::open(&settings.pool(), clock, rng)?.with_digest_key(keys.digest_key());
+    let clinic = Clinic::open(&settings.pool(), clock, rng)?
+        .with_digest_key(keys.digest_key())
+        .with_calculations_within(settings.calculation);
     let clinic = Arc::new(clinic);
     let state = Data::new(ApiState::new(
         Arc::clone(&clinic),

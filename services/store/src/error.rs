@@ -62,6 +62,16 @@ pub enum Error {
     /// No connection to the database, or it took too long.
     #[error("The database cannot be reached at the moment. Retry after the time in `Retry-After`.")]
     Unavailable(#[source] Box<dyn std::error::Error + Send + Sync>),
+    /// A calculation that took longer than it may, or waited so long for its turn.
+    #[error(
+        "The calculation was stopped because it was not done within {} ms. Try again later, or split the formula into \
+         smaller ones.",
+        limit.as_millis()
+    )]
+    TookTooLong {
+        /// How long it may take.
+        limit: std::time::Duration,
+    },
     /// Something the program did not expect. The cause goes into the log, never to a caller.
     #[error("an unexpected fault")]
     Internal(#[source] Box<dyn std::error::Error + Send + Sync>),
@@ -134,6 +144,8 @@ impl From<judgement::Error> for Error {
         match error {
             judgement::Error::Invalid(fields) => Self::Invalid(fields),
             judgement::Error::Internal(message) => Self::internal(message),
+            // Whoever set the limit says how long it was.
+            judgement::Error::Interrupted => Self::TookTooLong { limit: std::time::Duration::ZERO },
         }
     }
 }

@@ -1,11 +1,12 @@
 //! What every subject stands on: transactions, the proof of the caller, the clock, ids, errors, pages, idempotency and
 //! the journal.
 //!
-//! May use: `wire`, `judgement` (for its errors), `materia` and `schema`. What never happens here: a rule of any one
+//! May use: `wire`, `judgement` (for its errors, and to stop its calculations), `materia` and `schema`. What never happens here: a rule of any one
 //! subject, or a table that belongs to one. The journal knows no table above it: whoever owns rows hands in how they
 //! are verified.
 
 pub mod actor;
+mod calculations;
 pub mod clock;
 mod connection;
 pub mod error;
@@ -29,6 +30,7 @@ mod versioned;
 pub mod words;
 
 pub use actor::{Actor, Administrator, Credentials, Instructor, PersonActor, Staff};
+pub use calculations::Calculations;
 pub use clock::{Clock, Rng};
 pub use connection::connect;
 pub use error::{Error, Result, violates};

@@ -5,6 +5,7 @@
 //! Reads see one snapshot. What never happens here: two connections for one request at once, a transaction inside a
 //! timeout, or an event outside the transaction that it describes.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use chrono::{DateTime, Utc};
@@ -13,6 +14,7 @@ use materia::Materia;
 use uuid::Uuid;
 
 use crate::actor::{Actor, Credentials};
+use crate::calculations::Calculations;
 use crate::clock::{Clock, Rng};
 use crate::error::{Error, Result};
 use crate::idempotency::{self, IdempotencyKey};
@@ -35,7 +37,9 @@ pub struct Store {
     /// The one source of randomness.
     pub rng: Rng,
     /// The reference data that this service was built with.
-    pub reference: Materia,
+    pub reference: Arc<Materia>,
+    /// Where calculations run.
+    pub calculations: Calculations,
 }
 
 impl Store {
@@ -49,7 +53,8 @@ impl Store {
             settings: settings.clone(),
             clock,
             rng,
-            reference: Materia::embedded().map_err(|error| Error::Internal(error.into()))?,
+            reference: Arc::new(Materia::embedded().map_err(|error| Error::Internal(error.into()))?),
+            calculations: Calculations::default(),
         })
     }
 
@@ -92,7 +97,7 @@ impl Store {
         conn.last_error.take();
         let now = self.clock.now();
         match opened(&mut conn, caller, sql, now).await {
-            Ok(actor) => Ok(Tx::new(conn, actor, now, &self.rng, &self.reference)),
+            Ok(actor) => Ok(Tx::new(conn, actor, now, &self.rng, &self.reference, &self.calculations)),
             Err(error) => {
                 AnsiTransactionManager::rollback_transaction(&mut conn.pg).await.ok();
                 Err(error.told(conn.last_error.take().as_ref()))

@@ -4,6 +4,7 @@
 //! role and scopes, or content of any subject kept from one transaction to the next.
 
 use std::marker::PhantomData;
+use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
@@ -13,6 +14,7 @@ use wire::ids::{PersonId, SessionId};
 use wire::people::{Role, Scope};
 
 use crate::actor::{Actor, Administrator, Brand, Credentials, Instructor, PersonActor, Staff};
+use crate::calculations::Calculations;
 use crate::clock::Rng;
 use crate::error::{Error, Result};
 use crate::journal::NewEvent;
@@ -28,7 +30,8 @@ pub struct Tx<'t> {
     /// The one source of randomness.
     pub rng: &'t Rng,
     /// The reference data that this service was built with.
-    pub reference: &'t Materia,
+    pub reference: &'t Arc<Materia>,
+    calculations: &'t Calculations,
     pub(crate) events: Vec<NewEvent>,
     /// The locks that this transaction has taken, each after those that come before it.
     pub locks: Held,
@@ -41,7 +44,8 @@ impl<'t> Tx<'t> {
         actor: Option<Actor>,
         now: DateTime<Utc>,
         rng: &'t Rng,
-        reference: &'t Materia,
+        reference: &'t Arc<Materia>,
+        calculations: &'t Calculations,
     ) -> Self {
         Self {
             conn,
@@ -49,6 +53,7 @@ impl<'t> Tx<'t> {
             now,
             rng,
             reference,
+            calculations,
             events: Vec::new(),
             locks: Held::default(),
             _brand: PhantomData,
@@ -58,6 +63,18 @@ impl<'t> Tx<'t> {
     /// The connection of this transaction.
     pub fn conn(&mut self) -> &mut AsyncPgConnection {
         &mut self.conn.pg
+    }
+
+    /// Runs a calculation off the executor, within its time. The connection stays with the transaction meanwhile: what only
+    /// reads ends its transaction first, where it can.
+    ///
+    /// # Errors
+    /// As [`Calculations::run`].
+    pub async fn calculate<T: Send + 'static>(
+        &self,
+        work: impl FnOnce() -> Result<T> + Send + 'static,
+    ) -> Result<T> {
+        self.calculations.run(work).await
     }
 
     /// A new id.

@@ -236,11 +236,13 @@ pub struct FormulaContent {
     #[serde(rename = "yield", default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "about 1000 g")]
     pub yield_: Option<String>,
-    /// The phases, each with its lines.
+    /// The phases, each with its lines: at most 200 lines together. With all that is nested at any level, each nested
+    /// revision counted once, a formula may have at most 12 levels, itself included, 200 nested revisions, 500 materials
+    /// and 5000 lines. What is more is refused when it is saved and when it is evaluated.
     pub phases: Vec<Phase>,
-    /// The method, step by step.
+    /// The method, step by step: at most 200 steps.
     pub method: Vec<Step>,
-    /// The author's own cautions; those of materials, kind and route are added by the service.
+    /// The author's own cautions, at most 200; those of materials, kind and route are added by the service.
     #[serde(default)]
     pub cautions: Vec<OwnCaution>,
     /// What the label says.

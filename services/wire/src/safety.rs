@@ -57,7 +57,8 @@ pub struct Caution {
     pub source: String,
     /// `verified`, `from memory` or `common practice`.
     pub status: String,
-    /// Why it is there: paths from the formula down to what brought it.
+    /// Why it is there: paths from the formula down to what brought it. Of the paths that lead to one nested revision,
+    /// the first eight are named, from top to bottom.
     #[schema(example = json!(["infused oil of calendula > Calendula officinalis"]))]
     pub origins: Vec<String>,
     /// What the clinic made of its level, where it did.

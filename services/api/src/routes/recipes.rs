@@ -170,5 +170,5 @@ async fn evaluation_view(
     caller: Caller,
     id: Path<RevisionId>,
 ) -> Answer {
-    answer::read(&request, &recipes::evaluation(&state.clinic, &caller.0, id.0).await?)
+    answer::read_large(&request, recipes::evaluation(&state.clinic, &caller.0, id.0).await?).await
 }

@@ -86,7 +86,7 @@ async fn draft_evaluation(
     caller: Caller,
     id: Path<RevisionId>,
 ) -> Answer {
-    answer::read(&request, &formulary::draft_evaluation(&state.clinic, &caller.0, id.0).await?)
+    answer::read_large(&request, formulary::draft_evaluation(&state.clinic, &caller.0, id.0).await?).await
 }
 
 /// Evaluate a formula without saving it
@@ -100,7 +100,7 @@ async fn evaluation_create(
     caller: Caller,
     body: Body<Evaluate>,
 ) -> Answer {
-    answer::read(&request, &formulary::evaluate(&state.clinic, &caller.0, &body.0).await?)
+    answer::read_large(&request, formulary::evaluate(&state.clinic, &caller.0, &body.0).await?).await
 }
 
 /// Propose your draft

@@ -6,22 +6,36 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 
 use crate::{
-    Formula, Function, HerbState, Ingredient, Input, MaterialFacts, MaterialKind, ProblemKind, Text, Unknown,
+    Formula, Function, Graph, HerbState, Ingredient, Input, MaterialFacts, MaterialKind, Nested, ProblemKind,
+    Text, Unknown,
+    graph::{Node, Slot},
+    interrupt,
     number::{dec, divide},
     units,
 };
 
 use super::{
+    done::{Done, LeafOf},
     masses::MadeUpTo,
-    result::{Contained, Evaluation},
+    result::Contained,
     weigh::{self, Charge, Weighed, add},
 };
 
 /// The density of water at 20 C, for the water that a fresh herb gives to its menstruum.
 const WATER_20: Decimal = dec("0.9982067");
 
-/// A material in what is made, with what each line gives to it.
+/// Where a material stands in the sums; nowhere yet where there is nothing.
+#[derive(Clone, Copy, Default)]
+struct Places {
+    leaf: Option<usize>,
+    water: Option<usize>,
+    herb: Option<usize>,
+    contained: Option<usize>,
+}
+
+/// A material in what is made, with its name and what each line gives to it.
 pub(super) struct LeafMass {
+    pub(super) of: LeafOf,
     pub(super) material: Arc<MaterialFacts>,
     pub(super) mass: Result<Decimal, Unknown>,
     pub(super) from: Vec<Input>,
@@ -29,6 +43,7 @@ pub(super) struct LeafMass {
 
 /// A herb behind what is made.
 pub(super) struct HerbMass {
+    pub(super) place: usize,
     pub(super) material: Arc<MaterialFacts>,
     /// As dried herb, in g.
     pub(super) dried: Result<Decimal, Unknown>,
@@ -40,7 +55,13 @@ pub(super) struct Content {
     pub(super) leaves: Vec<LeafMass>,
     pub(super) herbs: Vec<HerbMass>,
     pub(super) contains: Vec<Contained>,
+    pub(super) contains_places: Vec<usize>,
     pub(super) formulas: Vec<(Text, Vec<Text>)>,
+    pub(super) formula_places: Vec<usize>,
+    /// For each material of the graph, where it stands in these sums.
+    places: Vec<Places>,
+    /// For each formula of the graph, whether it stands in `formulas`.
+    has_formula: Vec<bool>,
     pub(super) emulsifier: Result<Decimal, Unknown>,
     pub(super) emulsifying_oil: Result<Decimal, Unknown>,
     /// What stays, in g; before pressing where the preparation is strained.
@@ -52,16 +73,22 @@ pub(super) struct Content {
 
 impl Content {
     pub(super) fn of(
-        formula: &Formula,
+        graph: &Graph<'_>,
+        node: &Node<'_>,
         charges: &[Charge<'_>],
         weighed: &[Weighed],
         made_up_to: MadeUpTo,
     ) -> Result<Self, ProblemKind> {
+        let formula = node.formula;
         let mut content = Self {
             leaves: Vec::with_capacity(charges.len()),
             herbs: Vec::new(),
             contains: Vec::with_capacity(charges.len()),
-            formulas: vec![(formula.id.clone(), vec![formula.title.clone()])],
+            contains_places: Vec::with_capacity(charges.len()),
+            formulas: Vec::new(),
+            formula_places: Vec::new(),
+            places: vec![Places::default(); graph.materials().len()],
+            has_formula: vec![false; graph.formulas()],
             emulsifier: Ok(Decimal::ZERO),
             emulsifying_oil: Ok(Decimal::ZERO),
             kept: Ok(Decimal::ZERO),
@@ -69,25 +96,27 @@ impl Content {
             strained: charges.iter().any(|charge| !charge.stays),
             made_up_to,
         };
+        content.formula(node.id, &formula.id, || vec![formula.title.clone()]);
         for (charge, line) in charges.iter().zip(weighed) {
+            interrupt::visit().map_err(|_| ProblemKind::Interrupted)?;
             let mass = line.mass.known();
-            let first = match &charge.of.ingredient {
-                Ingredient::Material(facts) => content.contain(facts, &[], !charge.stays),
-                Ingredient::Nested(_) => false,
-            };
-            if charge.stays {
-                content.stay(charge, line, &mass, first).ok_or(ProblemKind::OutOfRange)?;
+            if let (Ingredient::Material(facts), Slot::Material(place)) = (&charge.of.ingredient, charge.slot)
+            {
+                content.contain(place, facts, Vec::new, !charge.stays);
             }
-            match (&charge.of.ingredient, charge.nested) {
-                (Ingredient::Material(facts), _) => {
-                    if facts.kind == MaterialKind::Herb {
-                        content.herb(formula, charge, facts, &mass).ok_or(ProblemKind::OutOfRange)?;
-                    }
+            if charge.stays {
+                content.stay(charge, line, &mass).ok_or(ProblemKind::OutOfRange)?;
+            }
+            match (&charge.of.ingredient, charge.slot, charge.nested) {
+                (Ingredient::Material(facts), Slot::Material(place), _)
+                    if facts.kind == MaterialKind::Herb =>
+                {
+                    content.herb(formula, charge, (place, facts), &mass).ok_or(ProblemKind::OutOfRange)?;
                 }
-                (Ingredient::Nested(inner), Some(nested)) => {
+                (Ingredient::Nested(inner), _, Some(nested)) => {
                     content.nested(formula, inner, nested, charge, &mass).ok_or(ProblemKind::OutOfRange)?;
                 }
-                (Ingredient::Nested(_), None) => {}
+                _ => {}
             }
         }
         if let (Err(_), Some(made_up_to)) = (&content.kept, made_up_to.mass) {
@@ -99,14 +128,8 @@ impl Content {
         }
     }
 
-    /// Counts a line into what stays; `first` where it is the first line that its material is in.
-    fn stay(
-        &mut self,
-        charge: &Charge<'_>,
-        line: &Weighed,
-        mass: &Result<Decimal, Unknown>,
-        first: bool,
-    ) -> Option<()> {
+    /// Counts a line into what stays.
+    fn stay(&mut self, charge: &Charge<'_>, line: &Weighed, mass: &Result<Decimal, Unknown>) -> Option<()> {
         add(&mut self.kept, mass)?;
         let volume = match line.volume {
             Some(volume) => Ok(volume),
@@ -114,9 +137,9 @@ impl Content {
         };
         add(&mut self.kept_volume, &volume)?;
         let emulsifies = charge.of.function == Some(Function::Emulsifier);
-        match (&charge.of.ingredient, charge.nested) {
-            (Ingredient::Material(facts), _) => {
-                self.leaf(facts, facts.name.clone(), mass, first)?;
+        match (&charge.of.ingredient, charge.slot, charge.nested) {
+            (Ingredient::Material(facts), Slot::Material(place), _) => {
+                self.leaf(LeafOf::Material(place), facts, facts.name.clone(), mass)?;
                 let by_kind = charge.of.function.is_none() && facts.kind == MaterialKind::Emulsifier;
                 if emulsifies || by_kind {
                     add(&mut self.emulsifier, mass)?;
@@ -125,13 +148,13 @@ impl Content {
                     }
                 }
             }
-            (Ingredient::Nested(inner), Some(nested)) => {
-                for leaf in &nested.composition {
+            (Ingredient::Nested(inner), _, Some(Done { evaluation: nested, leaves, .. })) => {
+                for (leaf, of) in nested.composition.iter().zip(leaves) {
                     self.leaf(
+                        *of,
                         &leaf.material,
-                        inner.title.clone(),
+                        inner.title().clone(),
                         &times(mass, &leaf.share.known())?,
-                        false,
                     )?;
                 }
                 let (emulsifier, oil) = if emulsifies {
@@ -142,46 +165,67 @@ impl Content {
                 add(&mut self.emulsifier, &emulsifier)?;
                 add(&mut self.emulsifying_oil, &oil)?;
             }
-            (Ingredient::Nested(_), None) => {}
+            _ => {}
         }
         Some(())
     }
 
-    /// Counts a mass of a material. A material that is met for the `first` time is not looked for.
+    /// Counts a mass of a material.
     fn leaf(
         &mut self,
+        of: LeafOf,
         material: &Arc<MaterialFacts>,
         from: Text,
         mass: &Result<Decimal, Unknown>,
-        first: bool,
     ) -> Option<()> {
         let input = mass.as_ref().ok().map(|mass| Input::number(from, *mass, units::GRAM));
-        let known = match first {
-            true => None,
-            false => self.leaves.iter_mut().find(|leaf| same(&leaf.material, material)),
+        let next = self.leaves.len();
+        let place = match of {
+            LeafOf::Material(place) => self.places.get_mut(place)?.leaf.get_or_insert(next),
+            LeafOf::WaterOf(place) => self.places.get_mut(place)?.water.get_or_insert(next),
         };
-        if let Some(leaf) = known {
-            add(&mut leaf.mass, mass)?;
-            leaf.from.extend(input);
-        } else {
-            self.leaves.push(LeafMass {
-                material: Arc::clone(material),
-                mass: mass.clone(),
-                from: input.into_iter().collect(),
-            });
+        match self.leaves.get_mut(*place) {
+            Some(leaf) => {
+                add(&mut leaf.mass, mass)?;
+                leaf.from.extend(input);
+            }
+            None => {
+                let mut inputs = Vec::with_capacity(2);
+                inputs.push(Input::words("material", material.name.clone()));
+                inputs.extend(input);
+                let material = Arc::clone(material);
+                self.leaves.push(LeafMass { of, material, mass: mass.clone(), from: inputs });
+            }
         }
         Some(())
     }
 
-    /// Notes that a material went in; answers whether it is met for the first time.
-    fn contain(&mut self, material: &Arc<MaterialFacts>, through: &[Text], left_with_marc: bool) -> bool {
-        if let Some(known) = self.contains.iter_mut().find(|known| same(&known.material, material)) {
-            known.left_with_marc &= left_with_marc;
-            return false;
+    /// Notes that a material went in, and the way on which it was met first.
+    fn contain(
+        &mut self,
+        place: usize,
+        material: &Arc<MaterialFacts>,
+        through: impl FnOnce() -> Vec<Text>,
+        left_with_marc: bool,
+    ) {
+        let next = self.contains.len();
+        let Some(places) = self.places.get_mut(place) else { return };
+        match self.contains.get_mut(*places.contained.get_or_insert(next)) {
+            Some(known) => known.left_with_marc &= left_with_marc,
+            None => {
+                let material = Arc::clone(material);
+                self.contains.push(Contained { material, through: through(), left_with_marc });
+                self.contains_places.push(place);
+            }
         }
-        let through = through.to_vec();
-        self.contains.push(Contained { material: Arc::clone(material), through, left_with_marc });
-        true
+    }
+
+    /// Notes that a formula is in it, and the way on which it was met first.
+    fn formula(&mut self, place: usize, id: &Text, way: impl FnOnce() -> Vec<Text>) {
+        if self.has_formula.get_mut(place).is_some_and(|has| !std::mem::replace(has, true)) {
+            self.formulas.push((id.clone(), way()));
+            self.formula_places.push(place);
+        }
     }
 
     /// Counts a herb line: as dried herb and, of a fresh one that is strained off, its water into the rest.
@@ -189,14 +233,14 @@ impl Content {
         &mut self,
         formula: &Formula,
         charge: &Charge<'_>,
-        facts: &Arc<MaterialFacts>,
+        (place, facts): (usize, &Arc<MaterialFacts>),
         mass: &Result<Decimal, Unknown>,
     ) -> Option<()> {
         let (dried, from) = match &facts.herb {
             None | Some(HerbState::Dried) => (mass.clone(), Vec::new()),
             Some(HerbState::Fresh { water, dried_water }) => {
                 if !charge.stays && !formula.preparation.extracts_with_oil() {
-                    self.fresh_water(facts, mass, water.as_ref().map(|water| water.value.get()))?;
+                    self.fresh_water((place, facts), mass, water.as_ref().map(|water| water.value.get()))?;
                 }
                 match (mass, water, dried_water) {
                     (Ok(fresh), Some(water), Some(dried)) => {
@@ -230,12 +274,12 @@ impl Content {
                 }
             }
         };
-        self.add_herb(facts, &dried, from)
+        self.add_herb(place, facts, &dried, from)
     }
 
     fn fresh_water(
         &mut self,
-        facts: &Arc<MaterialFacts>,
+        (place, facts): (usize, &Arc<MaterialFacts>),
         mass: &Result<Decimal, Unknown>,
         water: Option<Decimal>,
     ) -> Option<()> {
@@ -249,20 +293,26 @@ impl Content {
         add(&mut self.kept_volume, &volume)?;
         let name = format!("water of {}", facts.name);
         let leaf = MaterialFacts::new(format!("{}#water", facts.id), name.clone(), MaterialKind::Water);
-        self.leaf(&Arc::new(leaf), name.into(), &water, false)
+        self.leaf(LeafOf::WaterOf(place), &Arc::new(leaf), name.into(), &water)
     }
 
     fn add_herb(
         &mut self,
+        place: usize,
         facts: &Arc<MaterialFacts>,
         dried: &Result<Decimal, Unknown>,
         from: Vec<Input>,
     ) -> Option<()> {
-        if let Some(herb) = self.herbs.iter_mut().find(|herb| same(&herb.material, facts)) {
-            add(&mut herb.dried, dried)?;
-            herb.from.extend(from);
-        } else {
-            self.herbs.push(HerbMass { material: Arc::clone(facts), dried: dried.clone(), from });
+        let next = self.herbs.len();
+        let at = *self.places.get_mut(place)?.herb.get_or_insert(next);
+        match self.herbs.get_mut(at) {
+            Some(herb) => {
+                add(&mut herb.dried, dried)?;
+                herb.from.extend(from);
+            }
+            None => {
+                self.herbs.push(HerbMass { place, material: Arc::clone(facts), dried: dried.clone(), from });
+            }
         }
         Some(())
     }
@@ -270,29 +320,25 @@ impl Content {
     fn nested(
         &mut self,
         formula: &Formula,
-        inner: &Arc<Formula>,
-        nested: &Evaluation,
+        inner: &Nested,
+        nested: &Done,
         charge: &Charge<'_>,
         mass: &Result<Decimal, Unknown>,
     ) -> Option<()> {
-        for contained in &nested.contains {
-            let mut through = Vec::with_capacity(contained.through.len() + 1);
-            through.push(inner.title.clone());
-            through.extend_from_slice(&contained.through);
-            self.contain(&contained.material, &through, contained.left_with_marc || !charge.stays);
+        let longer = |first: &Text, rest: &[Text]| std::iter::once(first).chain(rest).cloned().collect();
+        let Done { evaluation, herbs, contains, formulas, .. } = nested;
+        for (contained, place) in evaluation.contains.iter().zip(contains) {
+            let through = || longer(inner.title(), &contained.through);
+            self.contain(*place, &contained.material, through, contained.left_with_marc || !charge.stays);
         }
-        for (id, way) in &nested.formulas {
-            if !self.formulas.iter().any(|(known, _)| known == id) {
-                let mut longer = Vec::with_capacity(way.len() + 1);
-                longer.push(formula.title.clone());
-                longer.extend_from_slice(way);
-                self.formulas.push((id.clone(), longer));
-            }
+        for ((id, way), place) in evaluation.formulas.iter().zip(formulas) {
+            self.formula(*place, id, || longer(&formula.title, way));
         }
-        for herb in &nested.herbs {
+        for (herb, place) in evaluation.herbs.iter().zip(herbs) {
             let per_gram = herb.per_gram.known().map(|milligrams| milligrams / Decimal::ONE_THOUSAND);
             let dried = times(mass, &per_gram)?;
-            self.add_herb(&herb.material, &dried, vec![Input::figure(inner.title.clone(), &herb.per_gram)])?;
+            let from = vec![Input::figure(inner.title().clone(), &herb.per_gram)];
+            self.add_herb(*place, &herb.material, &dried, from)?;
         }
         Some(())
     }
@@ -307,8 +353,4 @@ fn times(
         (Err(a), Err(b)) => Err(a.and(b)),
         (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown.clone()),
     })
-}
-
-fn same(a: &Arc<MaterialFacts>, b: &Arc<MaterialFacts>) -> bool {
-    Arc::ptr_eq(a, b) || a.id == b.id
 }

@@ -5,7 +5,8 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 
 use super::{
-    content::{Content, HerbMass},
+    content::{Content, HerbMass, LeafMass},
+    done::Done,
     result::{Evaluation, HerbEquivalent, Leaf, MakeUp, PhaseTotal},
     weigh::add,
 };
@@ -202,13 +203,14 @@ impl Content {
         self.herbs.iter().map(equivalent).collect()
     }
 
-    pub(super) fn evaluation(
-        self,
+    /// The formula worked out, with the places in the graph of what is listed.
+    pub(super) fn done(
+        mut self,
         formula: &Formula,
         charged: Figure,
         phases: Vec<PhaseTotal>,
         make_up: Option<MakeUp>,
-    ) -> Evaluation {
+    ) -> Done {
         let density = self.density(formula);
         let product = self.product(formula, &density);
         let volume = self.volume(formula, &product, &density);
@@ -227,17 +229,14 @@ impl Content {
         let emulsifier_to_oil =
             ratio(("emulsifier", &emulsifier.known()), ("oil", &beside), &EMULSIFIER_TO_OIL);
         let herbs = self.herb_equivalents(formula, &product);
-        let composition: Vec<Leaf> = self
-            .leaves
-            .iter()
-            .map(|leaf| {
-                let mut inputs = Vec::with_capacity(leaf.from.len() + 1);
-                inputs.push(Input::words("material", leaf.material.name.clone()));
-                inputs.extend(leaf.from.iter().cloned());
-                let share = Figure::from_result(self.part(&leaf.mass), units::SHARE_OF_MASS, &LEAF, inputs);
-                Leaf { material: Arc::clone(&leaf.material), share }
-            })
-            .collect();
+        let leaf_places = self.leaves.iter().map(|leaf| leaf.of).collect();
+        let herb_places = self.herbs.iter().map(|herb| herb.place).collect();
+        let leaves = std::mem::take(&mut self.leaves);
+        let leaf = |leaf: LeafMass| {
+            let share = Figure::from_result(self.part(&leaf.mass), units::SHARE_OF_MASS, &LEAF, leaf.from);
+            Leaf { material: leaf.material, share }
+        };
+        let composition: Vec<Leaf> = leaves.into_iter().map(leaf).collect();
         let against_stated_yield = against_yield(formula, &product, self.strained);
 
         let mut unknown = Vec::new();
@@ -246,7 +245,7 @@ impl Content {
         for figure in lines.chain(rest).chain(herbs.iter().map(|herb| &herb.per_gram)) {
             note_missing(&mut unknown, figure.unknown());
         }
-        Evaluation {
+        let evaluation = Evaluation {
             id: formula.id.clone(),
             title: formula.title.clone(),
             preparation: formula.preparation,
@@ -268,6 +267,13 @@ impl Content {
             make_up,
             formulas: self.formulas,
             unknown,
+        };
+        Done {
+            evaluation,
+            leaves: leaf_places,
+            herbs: herb_places,
+            contains: self.contains_places,
+            formulas: self.formula_places,
         }
     }
 }

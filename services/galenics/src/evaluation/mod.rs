@@ -14,12 +14,11 @@
 //! - Oil, water and emulsifier are shares of the whole; what is an emulsifier by its function is not counted
 //!   as oil beside itself.
 
-use std::sync::Arc;
-
 use crate::{Formula, FormulaProblem};
 
 mod concentrate;
 mod content;
+mod done;
 mod figures;
 mod masses;
 mod result;
@@ -28,16 +27,23 @@ mod weigh;
 mod written;
 
 pub(crate) use result::MakeUp;
-pub use result::{Contained, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
-pub use walk::{DEEPEST, MOST_LINES};
+pub use result::{Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
 pub(crate) use written::{AsWritten, Written};
 
-/// Works out what a formula comes to.
+/// Works out what a formula comes to. Every nested formula is visited once, however many ways lead to it.
 ///
 /// # Errors
 /// Every problem found, each with the place where it lies and how to mend it. A density or yield that is not
-/// known is no problem: the figures that need it are unknown and say so.
+/// known is no problem: the figures that need it are unknown and say so. What passes one of the [`crate::maxima`] is
+/// refused, and what is stopped [from outside](crate::interrupt) answers that it was.
 pub fn evaluate(formula: &Formula) -> Result<Evaluation, Vec<FormulaProblem>> {
-    let evaluation = walk::Walk::default().formula(formula)?;
-    Ok(Arc::unwrap_or_clone(evaluation))
+    evaluate_each(formula).map(|evaluated| evaluated.whole)
+}
+
+/// As [`evaluate`], with what everything nested in the formula comes to: it is worked out anyway.
+///
+/// # Errors
+/// As [`evaluate`].
+pub fn evaluate_each(formula: &Formula) -> Result<Evaluated, Vec<FormulaProblem>> {
+    walk::whole(formula)
 }

@@ -6,7 +6,16 @@ use rust_decimal::Decimal;
 use serde::{Serialize, Serializer, ser::SerializeStruct};
 
 use super::written::Written;
-use crate::{Figure, MaterialFacts, Preparation, Text};
+use crate::{Figure, MaterialFacts, Nested, Preparation, Text};
+
+/// What a formula comes to, with what each formula that it nests comes to.
+#[derive(Debug, Clone)]
+pub struct Evaluated {
+    /// The formula itself.
+    pub whole: Evaluation,
+    /// Everything nested at any level, each once, after what it nests itself.
+    pub nested: Vec<(Nested, Evaluation)>,
+}
 
 /// What a formula comes to.
 #[derive(Debug, Clone, Serialize)]

@@ -1,134 +1,110 @@
-//! The way through nested formulas: each is worked out once, and a formula that contains itself is refused
-//! with the way on which it does.
-
-use std::sync::Arc;
+//! The way through a formula and all that it contains: each formula is worked out once, after what it contains, and one
+//! that contains itself is refused with the way on which it does.
 
 use rust_decimal::Decimal;
 
 use crate::{
-    AmountKind, Fate, Figure, Formula, FormulaProblem, Ingredient, Input, Location, MaterialKind, Measure,
-    ProblemKind, Rule, Text, number::divide, units,
+    AmountKind, Fate, Figure, Formula, FormulaProblem, Graph, Ingredient, Input, Location, MaterialKind,
+    Measure, ProblemKind, Rule,
+    graph::{Node, Slot},
+    interrupt,
+    number::divide,
+    units,
 };
 
 use super::{
     content::Content,
+    done::Done,
     masses::{self, MadeUpTo},
-    result::{Evaluation, LineFigures, MakeUp, PhaseTotal},
+    result::{Evaluated, LineFigures, MakeUp, PhaseTotal},
     weigh::{self, Charge, Weighed},
     written::Written,
 };
-
-/// The most lines that a formula may have with all that it contains.
-pub const MOST_LINES: usize = 5000;
-
-/// The deepest nesting that is worked with.
-pub const DEEPEST: usize = 12;
 
 static PHASE: Rule = Rule::definition("phase_mass", "the lines of the phase are {=}");
 static CHARGED: Rule = Rule::definition("mass_put_in", "all lines together are {=}");
 static SHARE: Rule = Rule::definition("share_of_mass_put_in", "{part} of {whole} is {=}");
 static MEASURED: Rule = Rule::definition("volume_as_written", "{amount} is {=}");
 
-/// One walk through a formula and all that it contains.
-#[derive(Default)]
-pub(super) struct Walk<'a> {
-    /// The formulas that are being worked out, the outermost first.
-    on_the_way: Vec<&'a Formula>,
-    /// The nested formulas worked out so far.
-    done: Vec<(&'a Arc<Formula>, Arc<Evaluation>)>,
-    lines: usize,
+type Outcome = Result<Done, Vec<FormulaProblem>>;
+
+/// Works out a formula and everything that it contains, in topological order.
+pub(super) fn whole(formula: &Formula) -> Result<Evaluated, Vec<FormulaProblem>> {
+    let graph = Graph::of(formula);
+    graph.within_maxima().map_err(of_the_whole)?;
+    let mut done: Vec<Outcome> = Vec::with_capacity(graph.nodes().len());
+    for (place, node) in graph.nodes().iter().enumerate() {
+        let next = one(&graph, place, node, &done);
+        if let Err(problems) = &next
+            && problems.iter().any(|problem| problem.kind == ProblemKind::Interrupted)
+        {
+            return Err(of_the_whole(ProblemKind::Interrupted));
+        }
+        done.push(next);
+    }
+    let outermost = done.pop().unwrap_or_else(|| Err(of_the_whole(ProblemKind::NoLines)));
+    let whole = outermost?.evaluation;
+    let nested = graph.nodes().iter().zip(done);
+    let nested = nested.filter_map(|(node, done)| Some((node.nested?.clone(), done.ok()?.evaluation)));
+    Ok(Evaluated { whole, nested: nested.collect() })
 }
 
-impl<'a> Walk<'a> {
-    pub(super) fn formula(&mut self, formula: &'a Formula) -> Result<Arc<Evaluation>, Vec<FormulaProblem>> {
-        let whole = |kind| vec![FormulaProblem { at: Location::formula("phases"), kind }];
-        if self.on_the_way.len() >= DEEPEST {
-            return Err(whole(ProblemKind::TooDeep(DEEPEST)));
-        }
-        let count: usize = formula.phases.iter().map(|phase| phase.lines.len()).sum();
-        self.lines = self.lines.saturating_add(count);
-        if count == 0 {
-            return Err(whole(ProblemKind::NoLines));
-        }
-        if self.lines > MOST_LINES {
-            return Err(whole(ProblemKind::TooManyLines(MOST_LINES)));
-        }
-        self.on_the_way.push(formula);
-        let nested = self.nested(formula, count);
-        self.on_the_way.pop();
-        let nested = nested?;
+fn of_the_whole(kind: ProblemKind) -> Vec<FormulaProblem> {
+    vec![FormulaProblem { at: Location::formula("phases"), kind }]
+}
 
-        let charges: Vec<Charge<'_>> = formula
-            .lines()
-            .zip(&nested)
-            .map(|((phase, line, of), nested)| Charge {
-                phase,
-                line,
-                of,
-                nested: nested.as_deref(),
-                stays: stays(formula, of),
-            })
-            .collect();
-        let (weighed, made_up_to) = masses::resolve(formula, &charges)?;
-        assemble(formula, &charges, &weighed, made_up_to).map(Arc::new)
+/// Works out one formula of the graph, of which everything that it contains is worked out.
+fn one(graph: &Graph<'_>, place: usize, node: &Node<'_>, done: &[Outcome]) -> Outcome {
+    let formula = node.formula;
+    if node.lines.is_empty() {
+        return Err(of_the_whole(ProblemKind::NoLines));
     }
+    let mut problems = Vec::new();
+    let mut charges = Vec::with_capacity(node.lines.len());
+    for ((phase, line, of), slot) in formula.lines().zip(&node.lines) {
+        interrupt::visit().map_err(|_| of_the_whole(ProblemKind::Interrupted))?;
+        let nested = match slot {
+            Slot::Material(_) => None,
+            Slot::Nested(inner) => match done.get(*inner) {
+                Some(Ok(done)) => Some(done),
+                Some(Err(inside)) => {
+                    let at = Location::line(phase, line, "formula");
+                    // One for each line: all of them would be as many as there are ways to them.
+                    problems.extend(inside.first().map(|problem| of_nested(of, problem, at)));
+                    continue;
+                }
+                None => continue,
+            },
+        };
+        charges.push(Charge { phase, line, of, slot: *slot, nested, stays: stays(formula, of) });
+    }
+    problems.extend(contains_itself(graph, place, &charges));
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    let (weighed, made_up_to) = masses::resolve(formula, &charges)?;
+    assemble(graph, node, &charges, &weighed, made_up_to)
+}
 
-    fn nested(
-        &mut self,
-        formula: &'a Formula,
-        count: usize,
-    ) -> Result<Vec<Option<Arc<Evaluation>>>, Vec<FormulaProblem>> {
-        let mut found = Vec::with_capacity(count);
-        let mut problems = Vec::new();
-        for (phase, line, of) in formula.lines() {
-            let Ingredient::Nested(inner) = &of.ingredient else {
-                found.push(None);
-                continue;
-            };
-            let at = Location::line(phase, line, "formula");
-            match self.once(inner) {
-                Ok(evaluation) => match self.cycle(&evaluation) {
-                    Some(way) => problems.push(FormulaProblem { at, kind: ProblemKind::Cycle(way) }),
-                    None => found.push(Some(evaluation)),
-                },
-                Err(inside) => problems.extend(inside.into_iter().map(|problem| {
-                    let kind = match problem.kind {
-                        kind @ (ProblemKind::Cycle(_)
-                        | ProblemKind::TooDeep(_)
-                        | ProblemKind::Nested { .. }) => kind,
-                        kind => ProblemKind::Nested { title: inner.title.clone(), problem: Box::new(kind) },
-                    };
-                    FormulaProblem { at, kind }
-                })),
-            }
+/// A problem of a nested formula, told at the line that nests it.
+fn of_nested(line: &crate::Line, problem: &FormulaProblem, at: Location) -> FormulaProblem {
+    let kind = match &problem.kind {
+        kind @ (ProblemKind::Cycle(_) | ProblemKind::Interrupted | ProblemKind::Nested { .. }) => {
+            kind.clone()
         }
-        if problems.is_empty() { Ok(found) } else { Err(problems) }
-    }
-
-    /// Works out a nested formula the first time that it is met.
-    fn once(&mut self, inner: &'a Arc<Formula>) -> Result<Arc<Evaluation>, Vec<FormulaProblem>> {
-        if let Some((_, evaluation)) = self.done.iter().find(|(done, _)| Arc::ptr_eq(done, inner)) {
-            return Ok(Arc::clone(evaluation));
+        kind => {
+            ProblemKind::Nested { title: line.ingredient.name().clone(), problem: Box::new(kind.clone()) }
         }
-        let evaluation = self.formula(inner)?;
-        self.done.push((inner, Arc::clone(&evaluation)));
-        Ok(evaluation)
-    }
+    };
+    FormulaProblem { at, kind }
+}
 
-    /// The way on which a nested formula comes back to one that is being worked out, by their titles.
-    fn cycle(&self, nested: &Evaluation) -> Option<String> {
-        let (from, way) = nested.formulas.iter().find_map(|(id, way)| {
-            self.on_the_way.iter().position(|outer| outer.id == *id).map(|from| (from, way))
-        })?;
-        let titles: Vec<&str> = self
-            .on_the_way
-            .iter()
-            .skip(from)
-            .map(|formula| formula.title.as_str())
-            .chain(way.iter().map(Text::as_str))
-            .collect();
-        Some(titles.join(" > "))
-    }
+/// That a formula contains another revision of itself, told at the first line on the way to it.
+fn contains_itself(graph: &Graph<'_>, place: usize, charges: &[Charge<'_>]) -> Option<FormulaProblem> {
+    let (first, way) = graph.way_back(place)?;
+    let line = charges.iter().find(|charge| charge.slot == Slot::Nested(first));
+    let at = line.map_or(Location::formula("phases"), |it| Location::line(it.phase, it.line, "formula"));
+    Some(FormulaProblem { at, kind: ProblemKind::Cycle(way) })
 }
 
 /// Whether a line stays in what is made: as it says, or else herbs leave where the preparation is strained.
@@ -143,13 +119,14 @@ fn stays(formula: &Formula, line: &crate::Line) -> bool {
 }
 
 fn assemble(
-    formula: &Formula,
+    graph: &Graph<'_>,
+    node: &Node<'_>,
     charges: &[Charge<'_>],
     weighed: &[Weighed],
     made_up_to: MadeUpTo,
-) -> Result<Evaluation, Vec<FormulaProblem>> {
-    let problem = |kind| vec![FormulaProblem { at: Location::formula("phases"), kind }];
-    let out_of_range = || problem(ProblemKind::OutOfRange);
+) -> Outcome {
+    let formula = node.formula;
+    let out_of_range = || of_the_whole(ProblemKind::OutOfRange);
 
     let mut total = Ok(Decimal::ZERO);
     for line in weighed {
@@ -161,7 +138,7 @@ fn assemble(
         total = Ok(made_up_to);
     }
     match &total {
-        Ok(total) if total.is_zero() => return Err(problem(ProblemKind::ZeroTotal)),
+        Ok(total) if total.is_zero() => return Err(of_the_whole(ProblemKind::ZeroTotal)),
         Ok(total) if crate::Mass::grams(*total).is_err() => return Err(out_of_range()),
         Ok(_) | Err(_) => {}
     }
@@ -188,7 +165,7 @@ fn assemble(
                 mass: line.mass.clone(),
                 stays: charge.stays,
                 written: Written::InFormula {
-                    nested_density: charge.nested.map(|nested| nested.density.clone()),
+                    nested_density: charge.nested.map(|nested| nested.evaluation.density.clone()),
                 },
             });
         }
@@ -196,8 +173,8 @@ fn assemble(
         let share = share(&mass, &charged).ok_or_else(out_of_range)?;
         phases.push(PhaseTotal { name: phase.name.clone(), mass, share, lines });
     }
-    let content = Content::of(formula, charges, weighed, made_up_to).map_err(problem)?;
-    Ok(content.evaluation(formula, charged, phases, make_up(formula, charges)))
+    let content = Content::of(graph, node, charges, weighed, made_up_to).map_err(of_the_whole)?;
+    Ok(content.done(formula, charged, phases, make_up(formula, charges)))
 }
 
 /// What the q.s. line makes up to: what it says itself, or the stated yield.

@@ -2,9 +2,10 @@
 
 use rust_decimal::Decimal;
 
-use super::result::Evaluation;
+use super::done::Done;
 use crate::{
-    Figure, Ingredient, Input, Line, Measure, Quantity, Rule, Source, Unknown, number::divide, units,
+    Figure, Ingredient, Input, Line, Measure, Quantity, Rule, Source, Unknown, graph::Slot, number::divide,
+    units,
 };
 
 /// One line with what its mass depends on.
@@ -12,7 +13,9 @@ pub(super) struct Charge<'a> {
     pub(super) phase: usize,
     pub(super) line: usize,
     pub(super) of: &'a Line,
-    pub(super) nested: Option<&'a Evaluation>,
+    /// What it puts in, by its place in the graph.
+    pub(super) slot: Slot,
+    pub(super) nested: Option<&'a Done>,
     /// Whether it stays in what is made.
     pub(super) stays: bool,
 }
@@ -36,25 +39,25 @@ static FROM_VOLUME: Rule =
     Rule::definition("mass_from_volume", "{amount}, {volume}, at {density} weighs {=}");
 /// The density of what a line puts in: of a material as its source gives it, of a nested preparation as
 /// measured or else from its parts.
-pub(super) fn g_per_ml(line: &Line, nested: Option<&Evaluation>) -> Result<Decimal, Unknown> {
+pub(super) fn g_per_ml(line: &Line, nested: Option<&Done>) -> Result<Decimal, Unknown> {
     match &line.ingredient {
         Ingredient::Material(facts) => match &facts.density {
             Some(density) => Ok(density.value.g_per_ml()),
             None => Err(Unknown::of(format!("density of {}", facts.name))),
         },
         Ingredient::Nested(formula) => match nested {
-            Some(nested) => nested.density.known(),
-            None => Err(Unknown::of(format!("density of {}", formula.title))),
+            Some(nested) => nested.evaluation.density.known(),
+            None => Err(Unknown::of(format!("density of {}", formula.title()))),
         },
     }
 }
 
 /// That density with its source.
-pub(super) fn density(line: &Line, nested: Option<&Evaluation>) -> Result<(Decimal, Source), Unknown> {
+pub(super) fn density(line: &Line, nested: Option<&Done>) -> Result<(Decimal, Source), Unknown> {
     let value = g_per_ml(line, nested)?;
     let source = match (&line.ingredient, nested) {
         (Ingredient::Material(facts), _) => facts.density.as_ref().map(|density| &density.source),
-        (Ingredient::Nested(_), nested) => nested.map(|nested| nested.density.source()),
+        (Ingredient::Nested(_), nested) => nested.map(|nested| nested.evaluation.density.source()),
     };
     source.map(|source| (value, source.clone())).ok_or_else(|| Unknown::of("source of the density"))
 }

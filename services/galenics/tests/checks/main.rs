@@ -16,6 +16,7 @@ mod golden;
 mod hostile;
 mod household;
 mod kept;
+mod large;
 mod limits;
 mod made;
 mod properties;

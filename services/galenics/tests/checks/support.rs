@@ -62,7 +62,7 @@ pub(crate) fn line_of(facts: MaterialFacts, amount: &str) -> Line {
 
 /// A line of a nested formula.
 pub(crate) fn nested(formula: &Arc<Formula>, amount: &str) -> Line {
-    Line::new(Ingredient::Nested(Arc::clone(formula)), parsed(amount))
+    Line::new(Ingredient::Nested(Arc::clone(formula).into()), parsed(amount))
 }
 
 fn parsed(amount: &str) -> Amount {

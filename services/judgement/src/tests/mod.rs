@@ -2,6 +2,7 @@
 
 mod every_row;
 mod growing;
+mod nested;
 mod stored;
 
 use std::collections::HashMap;
@@ -136,7 +137,7 @@ fn cautions_of(made: &Made) -> Vec<Caution> {
         .unwrap_or_else(|error| panic!("{error:?} of {made:?}"));
     let observed = Observed::by_method(&outer.content.method);
     let judged = assessment::judge(&REFERENCE, &outer, &whole, &whole.evaluation, &observed).unwrap();
-    let all = cautions::cautions(&REFERENCE, &outer, &whole, &judged, &ClinicCautions::default());
+    let all = cautions::cautions(&REFERENCE, &outer, &whole, &judged, &ClinicCautions::default()).unwrap();
     all.into_iter().map(|counted| counted.caution).collect()
 }
 

@@ -124,7 +124,7 @@ pub async fn label_of_batch(
     let net = net.or_else(|| filled().map(|fill| Net { text: fill.clone(), from: LabelOrigin::Batch }));
     let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
     let frozen = frozen.content();
-    let made = as_made::worked_out(frozen, batch.asked, batch.entries, batch.rules)?;
+    let made = as_made::worked_out(tx, frozen, batch.asked, batch.entries, batch.rules).await?;
     let written = &frozen.written;
     let whole =
         with_facts(tx, facts.formula, written, frozen.assembled.nested.clone(), FactsAsOf::Now).await?;
@@ -142,7 +142,7 @@ pub async fn label_of_batch(
     if of == LabelComposition::Made {
         // Calculated cautions must fit the batch as made: it can exceed a limit that the plan kept, or be preserved
         // although the plan was not.
-        let made = cautions(tx.reference, written, &whole, &judged, &clinic_cautions::read(tx).await?);
+        let made = cautions(tx.reference, written, &whole, &judged, &clinic_cautions::read(tx).await?)?;
         set.cautions.retain(|caution| !warnings::is_calculated(caution));
         let made = made.into_iter().map(|counted| counted.caution);
         set.cautions.extend(made.filter(warnings::is_calculated));

@@ -1,0 +1,1 @@
+ALTER TABLE revision_ingredient DROP CONSTRAINT revision_ingredient_maxima;
