@@ -9,7 +9,9 @@ use recipes::stored::Recipe;
 use recipes::{RecipeCache, as_made, work_out};
 use release::entries::{Contents, Submission};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
-use schema::{acknowledgement, batch, batch_counter, formula, gate as gates, library_member, revision};
+use schema::{
+    acknowledgement, batch, batch_counter, countersignature, formula, gate as gates, library_member, revision,
+};
 use serde_json::json;
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, page::PageRequest};
 use uuid::Uuid;
@@ -59,13 +61,7 @@ pub async fn batch_create(
                 let maker = tx.person()?;
                 lock_shared(tx, request.revision).await?;
                 let passed = gate::open(tx, request.revision).await?;
-                if passed.grant.purpose() != Purpose::Make {
-                    return Err(Error::state(
-                        passed.facts.state,
-                        "You acknowledged the cautions to decide on this revision, not to make it. Acknowledge an \
-                         approved revision.",
-                    ));
-                }
+                gate::require_to_make(tx, &passed).await?;
                 let rules = policy::rules(tx).await?;
                 // The day of making defaults to today in the clinic's time zone.
                 let made_on = Some(request.make_for.made_on.unwrap_or_else(|| rules.date(tx.now())));
@@ -208,7 +204,8 @@ pub(crate) async fn shown(
     })
 }
 
-/// Whether the cautions changed after the batch was opened and the caller has not acknowledged the current set.
+/// Whether the cautions changed after the batch was opened and the caller has not acknowledged the current set, or only
+/// to make it with a countersignature that is still missing.
 ///
 /// # Errors
 /// Returns the errors of the database.
@@ -219,7 +216,7 @@ pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> 
     }
     let me = tx.actor()?.holder();
     let now = tx.now();
-    let acknowledged = acknowledgement::table
+    let acknowledged: Vec<(Uuid, bool)> = acknowledgement::table
         .inner_join(
             gates::table.on(gates::revision_id
                 .eq(acknowledgement::revision_id)
@@ -227,8 +224,19 @@ pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> 
         )
         .filter(acknowledgement::holder_id.eq(me.0))
         .filter(acknowledgement::revision_id.eq(revision.0))
-        .filter(acknowledgement::valid_until.gt(now));
-    Ok(!diesel::select(diesel::dsl::exists(acknowledged)).get_result::<bool>(tx.conn()).await?)
+        .filter(acknowledgement::valid_until.gt(now))
+        .select((
+            acknowledgement::id,
+            acknowledgement::countersign.and(acknowledgement::purpose.eq(Purpose::Make.as_str())),
+        ))
+        .load(tx.conn())
+        .await?;
+    if acknowledged.iter().any(|(_, countersign)| !countersign) {
+        return Ok(false);
+    }
+    let waiting: Vec<Uuid> = acknowledged.into_iter().map(|(id, _)| id).collect();
+    let signed = countersignature::table.filter(countersignature::acknowledgement_id.eq_any(waiting));
+    Ok(!diesel::select(diesel::dsl::exists(signed)).get_result::<bool>(tx.conn()).await?)
 }
 
 /// The day of making: as requested, otherwise the day on which the batch was opened.

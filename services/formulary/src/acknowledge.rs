@@ -2,7 +2,6 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use judgement::audience::Asked;
 use release::acknowledgements::{self as gate_rows, NewAcknowledgement, Party, party};
 use release::lock_current_set;
 use schema::library_member;
@@ -15,7 +14,7 @@ use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet, Purpo
 
 use crate::facts::{lock_shared, visible};
 use crate::members::lock_membership;
-use crate::{acknowledgement, gate, sets};
+use crate::{acknowledgement, gate, sets, signing};
 
 /// Acknowledges the current caution set of a revision. This creates a grant, unless a countersignature is required
 /// first.
@@ -49,7 +48,10 @@ pub async fn acknowledge(
                 }
                 let set = sets::numbered(tx, id, current.number()).await?;
                 each_contraindication(&set, request)?;
-                let countersign = is_needed(tx, &set, &request.meant_for).await? && purpose == Purpose::Make;
+                // One to decide turns into one to make at the approval, so it asks for the same countersignature.
+                signing::lock_rules(tx).await?;
+                let countersign =
+                    signing::is_needed(tx, &set, &request.meant_for).await? && purpose != Purpose::Record;
                 let new = NewAcknowledgement {
                     contraindications: &request.contraindications,
                     meant_for: &request.meant_for,
@@ -121,20 +123,4 @@ fn each_contraindication(set: &CautionSet, request: &Acknowledge) -> Result<()> 
         }
     }
     if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) }
-}
-
-/// Whether an acknowledgement for these audiences requires a countersignature: the policy names one of them, or a
-/// contraindication of the set concerns one of them.
-///
-/// # Errors
-/// Returns [`Error::Invalid`] if one of them is not an audience.
-async fn is_needed(tx: &mut Tx<'_>, set: &CautionSet, meant_for: &[String]) -> Result<bool> {
-    let named = policy::rules(tx).await?.countersign_audiences;
-    let mut needed = false;
-    for (i, text) in meant_for.iter().enumerate() {
-        let asked = Asked::parse(tx.reference, text.trim(), &format!("/meant_for/{i}"))?;
-        let mut against = set.cautions.iter().filter(|it| it.level >= CautionLevel::Contraindication);
-        needed |= asked.is_among(&named) || against.any(|caution| asked.is_meant(caution));
-    }
-    Ok(needed)
 }

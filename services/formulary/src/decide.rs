@@ -16,7 +16,7 @@ use crate::freeze::{freeze, may_be_approved};
 use crate::kept::{CAUTION_SET, FORMULA, GATE, REVISION};
 use crate::revisions;
 use crate::withholding;
-use crate::{formulas, gate};
+use crate::{formulas, gate, signing};
 
 /// The permitted transitions.
 fn may_become(from: RevisionState, to: RevisionState) -> bool {
@@ -223,7 +223,8 @@ async fn approve(
         ))
         .execute(tx.conn())
         .await?;
-    grants::decided_to_make(tx, approved.id).await
+    let unsigned = signing::unsigned(tx, approved.id).await?;
+    grants::decided_to_make(tx, approved.id, &unsigned).await
 }
 
 /// Deletes every grant for a revision and ends its withholding. For a withdrawn revision, the grants for all revisions

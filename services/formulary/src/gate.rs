@@ -129,10 +129,7 @@ async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
     let reason = match facts.state {
         RevisionState::Approved if withheld => WITHHELD.to_owned(),
         RevisionState::Approved => match awaiting::own(tx, facts.id).await? {
-            Some(id) => format!(
-                "Your acknowledgement {id} awaits an instructor's countersignature. The recipe becomes available once \
-                 countersigned."
-            ),
+            Some(id) => format!("{} The recipe becomes available once countersigned.", awaits(id)),
             None => to_acknowledge(tx.actor()?).to_owned(),
         },
         state => {
@@ -141,6 +138,29 @@ async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
         }
     };
     Ok(Error::GateClosed(Box::new(outstanding(tx, facts.id, &reason).await?)))
+}
+
+fn awaits(acknowledgement: Uuid) -> String {
+    format!("Your acknowledgement {acknowledgement} awaits an instructor's countersignature.")
+}
+
+/// Checks that a grant is one to make.
+///
+/// # Errors
+/// Returns [`Error::State`] with the reason if it is one to decide.
+pub async fn require_to_make(tx: &mut Tx<'_>, passed: &Passed<'_>) -> Result<()> {
+    if passed.grant.purpose() == Purpose::Make {
+        return Ok(());
+    }
+    let own = awaiting::own(tx, passed.facts.id).await?;
+    let waiting = own.filter(|_| passed.facts.state == RevisionState::Approved);
+    let reason = match waiting {
+        Some(id) => format!("{} You may make this formula once countersigned.", awaits(id)),
+        None => "You acknowledged the cautions to decide on this revision, not to make it. Acknowledge an approved \
+                 revision."
+            .into(),
+    };
+    Err(Error::state(passed.facts.state, reason))
 }
 
 /// The reason why a revision in this state may not be made.

@@ -29,6 +29,7 @@ mod resolve;
 pub mod results;
 mod revisions;
 pub mod sets;
+mod signing;
 mod suitability;
 mod turns;
 pub mod withholding;
@@ -46,6 +47,7 @@ pub use libraries::{libraries, library, library_change, library_create, member_a
 pub use members::membership;
 pub use renew::recompute_caution_sets;
 pub use revisions::{revision, show as shown};
+pub use signing::close_unsigned;
 pub use suitability::suitability;
 pub use turns::settle;
 pub use withholding::reinstate;

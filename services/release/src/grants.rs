@@ -274,6 +274,14 @@ pub async fn close_revisions(tx: &mut Tx<'_>, ids: &[Uuid], why: &'static str) -
     close(tx, every().filter(release_grant::revision_id.eq_any(ids.to_vec())), why).await
 }
 
+/// Deletes the grants of these acknowledgements.
+///
+/// # Errors
+/// When the database refuses it.
+pub async fn close_acknowledged(tx: &mut Tx<'_>, ids: &[Uuid], why: &'static str) -> Result<()> {
+    close(tx, every().filter(release_grant::acknowledgement_id.eq_any(ids.to_vec())), why).await
+}
+
 /// Deletes one holder's grant for a revision.
 pub(crate) async fn close_for(
     tx: &mut Tx<'_>,
@@ -351,11 +359,12 @@ pub async fn carry_over<'t>(tx: &mut Tx<'t>, set: &CurrentSet<'t>) -> Result<()>
     Ok(())
 }
 
-/// A revision was approved: those who acknowledged it to decide may now make it, unless they no longer share it.
+/// A revision was approved: those who acknowledged it to decide may now make it, unless they no longer share it or their
+/// acknowledgement is among `unsigned`. Postgres refuses one that asks for a countersignature and has none.
 ///
 /// # Errors
 /// [`Error::Internal`] when it is not approved.
-pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
+pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId, unsigned: &[Uuid]) -> Result<()> {
     let state: String = revision::table.find(id.0).select(revision::state).first(tx.conn()).await?;
     if state != RevisionState::Approved.as_str() {
         return Err(Error::internal("a revision was opened to make before it was approved"));
@@ -368,7 +377,8 @@ pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
     let kept: Vec<Closed> = diesel::update(
         release_grant::table
             .filter(release_grant::revision_id.eq(id.0))
-            .filter(release_grant::holder_id.eq_any(members)),
+            .filter(release_grant::holder_id.eq_any(members))
+            .filter(release_grant::acknowledgement_id.ne_all(unsigned)),
     )
     .set(release_grant::purpose.eq(Purpose::Make.as_str()))
     .returning(CLOSED)

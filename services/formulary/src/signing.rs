@@ -1,0 +1,104 @@
+//! Which acknowledgements need an instructor's countersignature before they grant making.
+
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
+use judgement::audience::Asked;
+use release::grants;
+use schema::{acknowledgement, release_grant};
+use store::{Result, Tx};
+use uuid::Uuid;
+use wire::ids::RevisionId;
+use wire::safety::{CautionLevel, CautionSet, Purpose};
+
+use crate::sets;
+
+/// Key of the advisory lock on the audiences that the policy names. Without it, an acknowledgement given under the old
+/// policy could be committed after the new one has ended those that it concerns.
+const RULES: i64 = 0x5374_696C_6C73_6967;
+
+/// Waits for a running change of the policy and blocks the next one until this transaction ends.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn lock_rules(tx: &mut Tx<'_>) -> Result<()> {
+    diesel::sql_query("SELECT pg_advisory_xact_lock_shared($1)")
+        .bind::<diesel::sql_types::BigInt, _>(RULES)
+        .execute(tx.conn())
+        .await?;
+    Ok(())
+}
+
+/// Whether an acknowledgement for these audiences requires a countersignature: the policy names one of them, or a
+/// contraindication of the set concerns one of them.
+///
+/// # Errors
+/// Returns [`store::Error::Invalid`] if one of them is not an audience.
+pub(crate) async fn is_needed(tx: &mut Tx<'_>, set: &CautionSet, meant_for: &[String]) -> Result<bool> {
+    let named = policy::rules(tx).await?.countersign_audiences;
+    let mut needed = false;
+    for (i, text) in meant_for.iter().enumerate() {
+        let asked = Asked::parse(tx.reference, text.trim(), &format!("/meant_for/{i}"))?;
+        let mut against = set.cautions.iter().filter(|it| it.level >= CautionLevel::Contraindication);
+        needed |= asked.is_among(&named) || against.any(|caution| asked.is_meant(caution));
+    }
+    Ok(needed)
+}
+
+/// The acknowledgement of a grant, with the audiences that it was given for.
+type Given = (Uuid, serde_json::Value);
+
+/// The grants to decide about a revision that its approval may not turn into grants to make: by the rules of now, or by
+/// those that they were given under, they need a countersignature, and nobody signs before the approval.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn unsigned(tx: &mut Tx<'_>, id: RevisionId) -> Result<Vec<Uuid>> {
+    lock_rules(tx).await?;
+    let granted = release_grant::table.filter(release_grant::revision_id.eq(id.0));
+    let given: Vec<(Given, bool)> = acknowledgement::table
+        .filter(acknowledgement::id.eq_any(granted.select(release_grant::acknowledgement_id)))
+        .select(((acknowledgement::id, acknowledgement::meant_for), acknowledgement::countersign))
+        .load(tx.conn())
+        .await?;
+    let set = sets::current(tx, id).await?;
+    let mut unsigned = Vec::new();
+    for ((acknowledgement, meant_for), countersign) in given {
+        let meant_for: Vec<String> = serde_json::from_value(meant_for)?;
+        if countersign || is_needed(tx, &set, &meant_for).await? {
+            unsigned.push(acknowledgement);
+        }
+    }
+    Ok(unsigned)
+}
+
+/// The policy has changed: ends the grants to make that need a countersignature by its audiences and have none. Their
+/// holders acknowledge anew, which asks for it.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn close_unsigned(tx: &mut Tx<'_>) -> Result<()> {
+    diesel::sql_query("SELECT pg_advisory_xact_lock($1)")
+        .bind::<diesel::sql_types::BigInt, _>(RULES)
+        .execute(tx.conn())
+        .await?;
+    let named = policy::rules(tx).await?.countersign_audiences;
+    // Where one was asked for, it is there: Postgres refuses the grant otherwise.
+    let to_make = release_grant::table.filter(release_grant::purpose.eq(Purpose::Make.as_str()));
+    let given: Vec<Given> = acknowledgement::table
+        .filter(acknowledgement::id.eq_any(to_make.select(release_grant::acknowledgement_id)))
+        .filter(acknowledgement::meant_for.ne(serde_json::json!([])))
+        .filter(diesel::dsl::not(acknowledgement::countersign))
+        .select((acknowledgement::id, acknowledgement::meant_for))
+        .load(tx.conn())
+        .await?;
+    let mut unsigned = Vec::new();
+    for (acknowledgement, meant_for) in given {
+        for text in serde_json::from_value::<Vec<String>>(meant_for)? {
+            if Asked::parse(tx.reference, text.trim(), "/meant_for")?.is_among(&named) {
+                unsigned.push(acknowledgement);
+                break;
+            }
+        }
+    }
+    grants::close_acknowledged(tx, &unsigned, "countersignature_required").await
+}
