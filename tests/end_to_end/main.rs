@@ -18,6 +18,7 @@ mod formulas;
 mod house;
 mod judged;
 mod labels;
+mod leaks;
 mod limits;
 mod made;
 mod official;

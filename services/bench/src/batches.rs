@@ -6,7 +6,7 @@ use diesel_async::RunQueryDsl;
 use formulary::{gate, lock_shared, sets};
 use policy::Rules;
 use recipes::stored::Recipe;
-use recipes::{RecipeCache, as_made, work_out};
+use recipes::{RecipeCache, WorkedOut, as_made, leaves, work_out};
 use release::entries::{Contents, Submission};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
 use schema::{
@@ -100,12 +100,18 @@ pub async fn batch_create(
                     .after(*passed.grant.digest())
                     .detail(detail)
                     .keeps(&BATCH, [id.0]);
-                entries::keep_recipe(tx, id, &recipe.map(Recipe::from), opened).await?;
+                entries::keep_recipe(tx, id, &recipe.map(stored), opened).await?;
                 Ok(id.0)
             },
             async |tx, id| shown(tx, cache, BatchId(id)).await,
         )
         .await
+}
+
+/// The recipe as it is stored: whoever reads the record later may hold no grant for what is nested.
+fn stored(mut worked: WorkedOut) -> Recipe {
+    leaves::close(&mut worked.recipe);
+    Recipe::from(worked)
 }
 
 /// The next batch number of the year, such as `2026-0042`. The row lock of the counter keeps numbers unique and
@@ -191,10 +197,13 @@ pub(crate) async fn shown(
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
     contents.try_map(|contents| {
+        let mut recipe = contents.recipe.into();
+        // Records from before recipes were stored without them still hold figures over the leaves.
+        leaves::close(&mut recipe);
         Ok(BatchRecord {
             policy_version: row.policy_version.unsigned_abs(),
-            summary: summary(row, contents.recipe.title.clone())?,
-            recipe: contents.recipe.into(),
+            summary: summary(row, recipe.title.clone())?,
+            recipe,
             entries: contents.entries.into_iter().map(|entry| entry.shown).collect(),
             findings,
             as_made: as_made.map(Box::new),

@@ -50,7 +50,8 @@ fn check(facts: &Facts, to: RevisionState) -> Result<()> {
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::Forbidden`] if the caller is not its
 /// author, [`Error::State`] if it is not a draft, [`Error::PreconditionFailed`] if `version` is not the current one,
-/// [`Error::Invalid`] if it cannot be evaluated, and [`Error::Conflict`] if an ingredient may no longer be used.
+/// [`Error::Invalid`] if it cannot be evaluated, [`Error::Conflict`] if an ingredient may no longer be used, and
+/// [`Error::GateClosed`] if the author no longer holds a grant for a nested revision.
 pub async fn propose(
     store: &Store,
     credentials: &Credentials,

@@ -1,11 +1,14 @@
 //! Drafts: reading, changing and evaluating them. Only the author may do so.
 
+use std::collections::HashMap;
+
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use judgement::{Assembled, Written, evaluation};
 use release::{Draft, ForRules, Released, content};
 use schema::revision;
 use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned};
+use uuid::Uuid;
 use wire::formulary::{FormulaContent, RevisionState};
 use wire::ids::{FormulaId, RevisionId};
 use wire::people::Scope;
@@ -159,11 +162,22 @@ pub(crate) async fn check(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> 
 /// The assembled formula. Requires a grant for every revision nested at any level, because the shares of the leaves
 /// reveal their amounts.
 async fn assembled(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Assembled>> {
-    let ids = assemble::below(tx, written).await?;
-    let open = gate::open_all(tx, ids).await?;
-    let nested = content::nested_released::<Written>(tx, &open).await?;
+    let nested = nested_released(tx, written).await?;
     let whole = assemble::with_facts(tx, id, written, nested.content().clone(), FactsAsOf::Writing).await?;
     Ok(nested.map(|_| whole))
+}
+
+/// The revisions nested in an author's formula at every level. Requires a grant for each.
+///
+/// # Errors
+/// Returns [`Error::GateClosed`] or [`Error::State`] for a nested revision.
+pub(crate) async fn nested_released(
+    tx: &mut Tx<'_>,
+    written: &Written,
+) -> Result<Released<HashMap<Uuid, Written>>> {
+    let ids = assemble::below(tx, written).await?;
+    let open = gate::open_all(tx, ids).await?;
+    content::nested_released(tx, &open).await
 }
 
 async fn evaluated(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Evaluation>> {

@@ -7,7 +7,7 @@ use galenics::kept::KeptEvaluation;
 use judgement::cautions::contained_materials;
 use judgement::{Assembled, Ingredient, Written};
 use release::content::Computed;
-use release::{Exit, ForRules, Grant, content};
+use release::{ForRules, Grant, content};
 use schema::{revision, revision_ingredient, revision_material, revision_nested};
 use store::{Error, Instructor, Result, Tx};
 use uuid::Uuid;
@@ -16,6 +16,7 @@ use wire::ids::RevisionId;
 use wire::safety::CautionLevel;
 
 use crate::assemble::{self, FactsAsOf};
+use crate::draft::nested_released;
 use crate::facts::Facts;
 use crate::present::present;
 use crate::sets;
@@ -25,8 +26,9 @@ use crate::withholding::withheld_since;
 /// Freezes the content of the author's draft and returns its digest.
 ///
 /// # Errors
-/// Returns [`Error::NotFound`] if there is no draft, [`Error::Conflict`] if an ingredient is no longer approved, and
-/// [`Error::Invalid`] if the formula cannot be evaluated.
+/// Returns [`Error::NotFound`] if there is no draft, [`Error::Conflict`] if an ingredient is no longer approved,
+/// [`Error::GateClosed`] if the author no longer holds a grant for a nested revision, and [`Error::Invalid`] if the
+/// formula cannot be evaluated.
 pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &Facts) -> Result<Sha> {
     while_settled(tx).await?;
     let draft = content::draft(tx, author, facts.id).await?.ok_or(Error::NotFound("draft"))?;
@@ -35,7 +37,8 @@ pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &
     for nested in written.nested() {
         still_approved(tx, nested).await?;
     }
-    let nested = content::draft_nested::<Written>(tx, &draft, Exit::Freezing).await?;
+    let nested = nested_released(tx, written).await?;
+    let nested = nested.content().clone();
     let whole = assemble::with_facts(tx, facts.formula, written, nested.clone(), FactsAsOf::Writing).await?;
     let digest = content::freeze(tx, &draft, written, &computed(&whole)?).await?;
     open_face(tx, facts.id, written).await?;

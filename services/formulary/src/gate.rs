@@ -75,6 +75,21 @@ pub async fn open_every_level<'g, 't>(tx: &mut Tx<'t>, passed: &'g Passed<'t>) -
     }
 }
 
+/// Extends a grant to every revision nested in its revision, and records the first read of each. `None` if one is
+/// closed to the caller.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn levels<'g, 't>(tx: &mut Tx<'t>, grant: &'g Grant<'t>) -> Result<Option<EveryLevel<'g, 't>>> {
+    let Ok(levels) = grants::every_level(tx, grant).await? else { return Ok(None) };
+    for grant in levels.nested() {
+        if !grants::record_first_read(tx, grant).await? {
+            return Ok(None);
+        }
+    }
+    Ok(Some(levels))
+}
+
 /// The caller's grants for the given nested revisions.
 ///
 /// # Errors

@@ -22,24 +22,26 @@ use judgement::place::line_index;
 use judgement::{Observed, Reading, evaluation, lot};
 use policy::Rules;
 use release::entries::Entry;
-use release::{ForRules, Record, grants};
+use release::{ForRules, Leaves, Record, record};
 
 use crate::cache::RecipeCache;
+use crate::leaves;
 use crate::made_for;
 use crate::stored::{Recipe, Turn};
 
 /// Evaluates a batch as made, with the entries that were not corrected.
 ///
 /// Returns `None` before the first weighing, and if the record cannot be evaluated, for example because more evaporated
-/// than there was water; the findings then name the cause. The evaluation is left out unless the maker holds a grant
-/// for every nested revision.
+/// than there was water; the findings then name the cause. The evaluation is left out unless the reader holds a grant
+/// for every nested revision. Without these the date is that of the approved formula with the dates of the lots, since
+/// typed weighings and readings would tell nested amounts by the date that follows from them.
 ///
 /// # Errors
 /// Returns [`Error::Internal`] if the frozen content or an entry cannot be read, and the errors of the database.
-pub async fn as_made(
-    tx: &mut Tx<'_>,
+pub async fn as_made<'t>(
+    tx: &mut Tx<'t>,
     cache: &RecipeCache,
-    record: &Record<'_>,
+    record: &Record<'t>,
     asked: &Recipe,
     entries: &[Entry],
     rules: &Rules,
@@ -54,26 +56,36 @@ pub async fn as_made(
     let Some(made) = worked_out(frozen, asked, entries, rules)? else { return Ok(None) };
     let whole = &frozen.assembled;
     let observed = observed(asked, entries);
-    let of = Dated {
-        made_on,
-        evaluation: &made.evaluation,
-        observed: &observed,
-        lots: lots(asked, entries),
-        switched_off: &dating::switched_off(&rules.dating_sets_off),
+    let levels = record::every_level(tx, record).await?.ok();
+    let written = &frozen.written;
+    let lots = lots(asked, entries);
+    let switched_off = dating::switched_off(&rules.dating_sets_off);
+    let dated = |evaluation, observed, lots| {
+        let of = Dated { made_on, evaluation, observed, lots, switched_off: &switched_off };
+        dating::use_by(tx.reference, written, whole, of)
     };
-    let use_by = dating::use_by(tx.reference, &frozen.written, whole, of)?;
-    // The record releases the revision of the batch only. The evaluation also reveals amounts of nested revisions.
-    let evaluation = if grants::all_open(tx, whole.nested.keys().copied().collect()).await?.is_ok() {
-        Some(evaluation::of(tx.reference, &frozen.written, whole, &made.evaluation, &observed)?)
-    } else {
-        None
+    let of_leaves = Leaves::of(*record.digest(), |lots| {
+        let evaluation = evaluation::of(tx.reference, written, whole, &made.evaluation, &observed)?;
+        Ok::<_, Error>((evaluation, dated(&made.evaluation, &observed, lots)?))
+    });
+    let (evaluation, use_by) = match &levels {
+        Some(levels) => {
+            let (evaluation, use_by) = of_leaves.open(levels)?(lots)?;
+            (Some(evaluation), use_by)
+        }
+        None => {
+            let mut use_by =
+                dated(&whole.evaluation, &Observed::by_method(&written.content.method), lots)?;
+            leaves::close_use_by(&mut use_by);
+            (None, use_by)
+        }
     };
     let missing: Vec<String> =
         made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect();
     Ok(Some(AsMade {
         evaluation,
         use_by: Some(use_by),
-        cost: cost(&whole.formula, asked, live(entries), &missing, rules)?,
+        cost: cost(&whole.formula, asked, live(entries), &missing, rules, levels.is_some())?,
         deviations: deviations(&made.lines),
         yields: yields(&made.yields),
         missing,
@@ -151,13 +163,15 @@ pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
         .collect()
 }
 
-/// The cost of the weighed lots. `None` if no price was entered; the total is unknown while a line is missing.
+/// The cost of the weighed lots. `None` if no price was entered; the total is unknown while a line is missing. A price by
+/// volume of a nested preparation would tell its density: without `every_level` that cost is unknown.
 fn cost<'a>(
     formula: &Formula,
     asked: &Recipe,
     live: impl Iterator<Item = &'a Entry>,
     missing: &[String],
     rules: &Rules,
+    every_level: bool,
 ) -> Result<Option<CostAnswer>> {
     let weighed = live.filter(|entry| entry.shown.kind == EntryKind::Weighing);
     let mut draws = Vec::new();
@@ -171,7 +185,7 @@ fn cost<'a>(
         let line = place.and_then(|(phase, line)| formula.phases.get(phase)?.lines.get(line));
         let density = line.and_then(|line| match &line.ingredient {
             Ingredient::Material(material) => material.density.clone(),
-            Ingredient::Nested(nested) => nested.density.clone(),
+            Ingredient::Nested(nested) => nested.density.clone().filter(|_| every_level),
         });
         let quantity = Quantity::of_mass(mass);
         draws.push(Draw { name: named(asked, entry).into(), quantity, price, density });
@@ -186,6 +200,16 @@ fn cost<'a>(
     let found = cost_so_far(&draws, &[], &missing, &currency.into(), digits, asked.asked.containers)
         .map_err(|refusal| Error::internal(refusal.says.to_string()))?;
     Ok(Some(cost_said(&found)))
+}
+
+/// The lines of which nothing was weighed, as phase and line counted from 0.
+pub(crate) fn not_weighed(asked: &Recipe, entries: &[Entry]) -> Vec<(usize, usize)> {
+    let weighed = |place: &str| {
+        live(entries)
+            .filter(|entry| entry.shown.kind == EntryKind::Weighing)
+            .any(|entry| entry.shown.line.as_deref() == Some(place))
+    };
+    asked.lines().filter(|line| !weighed(&line.line)).filter_map(|line| line_index(&line.line)).collect()
 }
 
 /// The evaluation of the weighings. Each line is compared with the target that was stored when the batch was opened.

@@ -2,7 +2,7 @@
 //!
 //! The result stays [`Released`]. Never here: a recipe without a passed gate.
 
-use formulary::gate::Passed;
+use formulary::gate::{self, Passed};
 use formulary::{FrozenRevision, sets};
 use galenics::weighing::{SmallLine, small_lines};
 use galenics::{Balance, Decimal, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
@@ -10,7 +10,7 @@ use judgement::dating::{Dated, switched_off, use_by};
 use judgement::evaluation::ratios;
 use judgement::figures::figure;
 use judgement::{Ingredient as Written, Observed};
-use release::{ForRules, Released};
+use release::{ForRules, Leaves, Released};
 use store::{Error, Result, Tx};
 use wire::ids::RevisionId;
 use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
@@ -18,6 +18,7 @@ use wire::safety::CautionSet;
 
 use crate::application;
 use crate::cache::RecipeCache;
+use crate::leaves;
 use crate::made_for::{self, Asked};
 
 /// A recipe as it is shown, and the exact decimals that are shown rounded in it.
@@ -49,12 +50,12 @@ pub struct ExactLine {
 /// Scales a revision to the requested quantity, for the holder of a grant. `prefix` is that of the fields of `ask`.
 ///
 /// # Errors
-/// Returns [`Error::Invalid`] at the field of `ask` that cannot be read or cannot be met. Returns [`Error::Internal`]
-/// if the frozen content does not match the digest of the grant.
-pub async fn work_out(
-    tx: &mut Tx<'_>,
+/// Returns [`Error::Invalid`] at the field of `ask` that cannot be read or cannot be met, or whose answer reveals amounts
+/// of nested revisions to a caller without a grant for each. Returns [`Error::Internal`] if the frozen content does not match the digest of the grant.
+pub async fn work_out<'t>(
+    tx: &mut Tx<'t>,
     cache: &RecipeCache,
-    passed: &Passed<'_>,
+    passed: &Passed<'t>,
     ask: &MakeFor,
     prefix: &'static str,
 ) -> Result<Released<WorkedOut>> {
@@ -62,11 +63,20 @@ pub async fn work_out(
     let rules = policy::rules(tx).await?;
     let asked = made_for::asked(ask, rules.customary, prefix)?;
     let cautions = sets::current(tx, passed.facts.id).await?;
+    let levels = if asked.reaches_leaves() { gate::levels(tx, &passed.grant).await? } else { None };
+    let digest = *passed.grant.digest();
     let reference = tx.reference;
     frozen.try_map(|frozen| {
+        if levels.is_none() {
+            asked.keep_to_own_lines(&frozen.assembled.formula, &frozen.assembled.evaluation)?;
+        }
         let (mut recipe, exact) = recipe(&frozen, passed, cautions, ask, &asked)?;
         if let Some(application) = asked.application {
-            recipe.figures.extend(application::figures(reference, &frozen, &asked, application)?);
+            let brings = Leaves::of(digest, || application::figures(reference, &frozen, &asked, application));
+            match &levels {
+                Some(levels) => recipe.figures.extend(brings.open(levels)?()?),
+                None => recipe.figures.push(leaves::closed_application()),
+            }
         }
         if let Some(made_on) = ask.made_on {
             let of = Dated {
@@ -76,7 +86,11 @@ pub async fn work_out(
                 lots: Vec::new(),
                 switched_off: &switched_off(&rules.dating_sets_off),
             };
-            recipe.use_by = Some(use_by(reference, &frozen.written, &frozen.assembled, of)?);
+            let mut dated = use_by(reference, &frozen.written, &frozen.assembled, of)?;
+            if !frozen.assembled.nested.is_empty() {
+                leaves::close_use_by(&mut dated);
+            }
+            recipe.use_by = Some(dated);
         }
         Ok(WorkedOut { recipe, exact })
     })
@@ -96,13 +110,11 @@ fn recipe(
         None => own_quantity(frozen, asked)?,
         Some(_) => worked(frozen, asked)?,
     };
-    let mut of_the_whole = ratios(evaluation);
-    if !frozen.assembled.nested.is_empty() {
-        // The inputs of these figures reveal amounts of nested revisions. Only the evaluation shows them, because it
-        // requires a grant for every nested revision.
-        of_the_whole.iter_mut().for_each(|figure| figure.inputs.clear());
+    // Ratios of the whole reveal amounts of nested revisions. Of a formula that nests some, only the evaluation shows
+    // them, because it requires a grant for each. So one recipe serves every reader.
+    if frozen.assembled.nested.is_empty() {
+        figures.extend(ratios(evaluation));
     }
-    figures.extend(of_the_whole);
     let mut lines = lines.into_iter();
     let phases = content
         .phases

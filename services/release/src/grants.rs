@@ -74,9 +74,10 @@ impl Proof for Grant<'_> {
     }
 }
 
-/// Proof that the caller holds a grant for a revision and for everything that it is made from, at every level.
+/// Proof that the caller may read a revision, by a grant or as the record of a batch asked for it, and holds a grant for
+/// everything that it is made from, at every level.
 pub struct EveryLevel<'g, 't> {
-    grant: &'g Grant<'t>,
+    digest: &'g Sha,
     nested: AllOpen<'t>,
 }
 
@@ -90,7 +91,30 @@ impl<'t> EveryLevel<'_, 't> {
 
 impl Proof for EveryLevel<'_, '_> {
     fn digest(&self) -> &Sha {
-        &self.grant.digest
+        self.digest
+    }
+}
+
+/// What tells amounts of nested revisions, made of the released content of this digest. Who made it may hold a proof for
+/// the outer revision alone; only a proof for every level takes it out.
+pub struct Leaves<T>(Sha, T);
+
+impl<T> Leaves<T> {
+    /// Shuts in what tells amounts of what the content of this digest is made from.
+    pub const fn of(digest: Sha, telling: T) -> Self {
+        Self(digest, telling)
+    }
+
+    /// Takes it out.
+    ///
+    /// # Errors
+    /// [`Error::Internal`] when the proof is for other content.
+    pub fn open(self, levels: &EveryLevel<'_, '_>) -> Result<T> {
+        if self.0 == *levels.digest {
+            Ok(self.1)
+        } else {
+            Err(Error::internal("a proof for every level was shown for other content than it is for"))
+        }
     }
 }
 
@@ -171,13 +195,22 @@ pub async fn every_level<'g, 't>(
     tx: &mut Tx<'t>,
     grant: &'g Grant<'t>,
 ) -> Result<Result<EveryLevel<'g, 't>, RevisionId>> {
+    below(tx, grant.revision, &grant.digest).await
+}
+
+/// As [`every_level`], for whoever is proved to read the revision of this digest.
+pub(crate) async fn below<'g, 't>(
+    tx: &mut Tx<'t>,
+    id: RevisionId,
+    digest: &'g Sha,
+) -> Result<Result<EveryLevel<'g, 't>, RevisionId>> {
     let nested: Vec<Uuid> = revision_nested::table
-        .filter(revision_nested::revision_id.eq(grant.revision.0))
+        .filter(revision_nested::revision_id.eq(id.0))
         .order(revision_nested::nested_id)
         .select(revision_nested::nested_id)
         .load(tx.conn())
         .await?;
-    Ok(all_open(tx, nested).await?.map(|nested| EveryLevel { grant, nested }))
+    Ok(all_open(tx, nested).await?.map(|nested| EveryLevel { digest, nested }))
 }
 
 /// Whether the caller holds a grant for each of these revisions; answers the first that is closed where one is.
