@@ -41,6 +41,15 @@ pub async fn policy_change(
         .await
 }
 
+/// Ends the grants to make that need a countersignature by the policy and caution sets of now and have none. An earlier
+/// version of this service let an approval make such grants.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn close_unsigned(clinic: &Clinic) -> Result<()> {
+    clinic.store.run_unauthenticated(async |tx| ::formulary::close_unsigned(tx).await).await
+}
+
 /// Adds the first version of the policy; does nothing if there is one.
 ///
 /// # Errors

@@ -5,7 +5,7 @@ use diesel_async::RunQueryDsl;
 use judgement::audience::Asked;
 use release::grants;
 use schema::{acknowledgement, release_grant};
-use store::{Result, Tx};
+use store::{Error, Result, Tx};
 use uuid::Uuid;
 use wire::ids::RevisionId;
 use wire::safety::{CautionLevel, CautionSet, Purpose};
@@ -44,8 +44,14 @@ pub(crate) async fn is_needed(tx: &mut Tx<'_>, set: &CautionSet, meant_for: &[St
     Ok(needed)
 }
 
-/// The acknowledgement of a grant, with the audiences that it was given for.
-type Given = (Uuid, serde_json::Value);
+/// As [`is_needed`], of an acknowledgement given before. An audience that the reference data no longer know needs one.
+async fn is_needed_now(tx: &mut Tx<'_>, set: &CautionSet, meant_for: serde_json::Value) -> Result<bool> {
+    let meant_for: Vec<String> = serde_json::from_value(meant_for)?;
+    match is_needed(tx, set, &meant_for).await {
+        Err(Error::Invalid(_)) => Ok(true),
+        other => other,
+    }
+}
 
 /// The grants to decide about a revision that its approval may not turn into grants to make: by the rules of now, or by
 /// those that they were given under, they need a countersignature, and nobody signs before the approval.
@@ -55,24 +61,24 @@ type Given = (Uuid, serde_json::Value);
 pub(crate) async fn unsigned(tx: &mut Tx<'_>, id: RevisionId) -> Result<Vec<Uuid>> {
     lock_rules(tx).await?;
     let granted = release_grant::table.filter(release_grant::revision_id.eq(id.0));
-    let given: Vec<(Given, bool)> = acknowledgement::table
+    let given: Vec<(Uuid, serde_json::Value, bool)> = acknowledgement::table
         .filter(acknowledgement::id.eq_any(granted.select(release_grant::acknowledgement_id)))
-        .select(((acknowledgement::id, acknowledgement::meant_for), acknowledgement::countersign))
+        .select((acknowledgement::id, acknowledgement::meant_for, acknowledgement::countersign))
         .load(tx.conn())
         .await?;
     let set = sets::current(tx, id).await?;
     let mut unsigned = Vec::new();
-    for ((acknowledgement, meant_for), countersign) in given {
-        let meant_for: Vec<String> = serde_json::from_value(meant_for)?;
-        if countersign || is_needed(tx, &set, &meant_for).await? {
+    for (acknowledgement, meant_for, countersign) in given {
+        if countersign || is_needed_now(tx, &set, meant_for).await? {
             unsigned.push(acknowledgement);
         }
     }
     Ok(unsigned)
 }
 
-/// The policy has changed: ends the grants to make that need a countersignature by its audiences and have none. Their
-/// holders acknowledge anew, which asks for it.
+/// Ends the grants to make that need a countersignature by the rules of now and have none: after the policy has named
+/// further audiences, or where an earlier version of this service let an approval turn them. Their holders acknowledge
+/// anew, which asks for it. Cost: grows with the open grants that are for somebody in particular.
 ///
 /// # Errors
 /// Returns the errors of the database.
@@ -81,23 +87,20 @@ pub async fn close_unsigned(tx: &mut Tx<'_>) -> Result<()> {
         .bind::<diesel::sql_types::BigInt, _>(RULES)
         .execute(tx.conn())
         .await?;
-    let named = policy::rules(tx).await?.countersign_audiences;
     // Where one was asked for, it is there: Postgres refuses the grant otherwise.
     let to_make = release_grant::table.filter(release_grant::purpose.eq(Purpose::Make.as_str()));
-    let given: Vec<Given> = acknowledgement::table
+    let given: Vec<(Uuid, Uuid, serde_json::Value)> = acknowledgement::table
         .filter(acknowledgement::id.eq_any(to_make.select(release_grant::acknowledgement_id)))
         .filter(acknowledgement::meant_for.ne(serde_json::json!([])))
         .filter(diesel::dsl::not(acknowledgement::countersign))
-        .select((acknowledgement::id, acknowledgement::meant_for))
+        .select((acknowledgement::id, acknowledgement::revision_id, acknowledgement::meant_for))
         .load(tx.conn())
         .await?;
     let mut unsigned = Vec::new();
-    for (acknowledgement, meant_for) in given {
-        for text in serde_json::from_value::<Vec<String>>(meant_for)? {
-            if Asked::parse(tx.reference, text.trim(), "/meant_for")?.is_among(&named) {
-                unsigned.push(acknowledgement);
-                break;
-            }
+    for (acknowledgement, revision, meant_for) in given {
+        let set = sets::current(tx, RevisionId(revision)).await?;
+        if is_needed_now(tx, &set, meant_for).await? {
+            unsigned.push(acknowledgement);
         }
     }
     grants::close_acknowledged(tx, &unsigned, "countersignature_required").await

@@ -49,6 +49,7 @@ pub async fn migrate(settings: &PoolSettings, owner_url: &str) -> Result<Migrate
     let results = edition::keep_older_results(&clinic).await?;
     policy::begin(&clinic, &policy::beginning()).await?;
     let materials = edition::load(&clinic).await?;
+    policy::close_unsigned(&clinic).await?;
     journal::number_events(&clinic).await?;
     Ok(Migrated { ran, vouched_for, results, materials })
 }

@@ -108,6 +108,27 @@ async fn a_policy_that_names_a_further_audience_ends_unsigned_grants_for_it() {
     here.stop().await;
 }
 
+/// As left behind by a version that let the approval turn such grants: the policy names the audience, nobody was asked.
+#[tokio::test(flavor = "multi_thread")]
+async fn migrating_ends_unsigned_grants_that_an_earlier_version_opened() {
+    let here = TeachingClinic::start().await;
+    countersigned_for(&here, json!([])).await;
+    let oil = here.approved(infused_oil()).await;
+    acknowledge_for(&here.noor, &oil, &["pregnant"]).await.expect(201);
+    here.ilse.acknowledge(&oil).await.expect(201);
+    let mut owner = database::owner(&here.clinic.database).await;
+    let named = "INSERT INTO policy SELECT (jsonb_populate_record(p, jsonb_build_object(
+                     'version', version + 1, 'countersign_audiences', '[\"pregnant\"]'::jsonb))).*
+                 FROM policy p ORDER BY version DESC LIMIT 1";
+    owner.batch_execute(named).await.unwrap();
+    drop(owner);
+    recipe(&here.noor, &oil).await.expect(200);
+    server::migrate::migrate(&database::pool(&here.clinic.database), &here.clinic.database).await.unwrap();
+    recipe(&here.noor, &oil).await.problem(403, "gate-closed");
+    recipe(&here.ilse, &oil).await.expect(200);
+    here.clinic.stop().await;
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn an_api_client_gains_no_unsigned_grant_by_an_approval() {
     let here = TeachingClinic::start().await;

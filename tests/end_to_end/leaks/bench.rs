@@ -146,7 +146,7 @@ async fn a_typed_price_by_volume_tells_no_density_of_a_nested_preparation() {
     let house = House::start().await;
     let cost = async |caller: &Caller| {
         let mut oils = weighing("1.1", 80.0);
-        oils["price"] = json!("1000000 EUR per 1 L");
+        oils["price"] = json!("1000000 per 1 L");
         let batch = batch_with(caller, &house.balm, &[oils, weighing("1.2", 20.0)]).await;
         let record = caller.get(&batch).await.expect(200).json;
         let figures = record["as_made"]["cost"]["figures"].as_array().unwrap().clone();
