@@ -85,7 +85,7 @@ pub async fn as_made<'t>(
     Ok(Some(AsMade {
         evaluation,
         use_by: Some(use_by),
-        cost: cost(&whole.formula, asked, live(entries), &missing, rules, levels.is_some())?,
+        cost: cost(&whole.formula, asked, live(entries), &missing, rules)?,
         deviations: deviations(&made.lines),
         yields: yields(&made.yields),
         missing,
@@ -164,14 +164,13 @@ pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
 }
 
 /// The cost of the weighed lots. `None` if no price was entered; the total is unknown while a line is missing. A price by
-/// volume of a nested preparation would tell its density: without `every_level` that cost is unknown.
+/// volume of a nested preparation stays unknown: at the density that was worked out, the cost would tell it.
 fn cost<'a>(
     formula: &Formula,
     asked: &Recipe,
     live: impl Iterator<Item = &'a Entry>,
     missing: &[String],
     rules: &Rules,
-    every_level: bool,
 ) -> Result<Option<CostAnswer>> {
     let weighed = live.filter(|entry| entry.shown.kind == EntryKind::Weighing);
     let mut draws = Vec::new();
@@ -185,7 +184,7 @@ fn cost<'a>(
         let line = place.and_then(|(phase, line)| formula.phases.get(phase)?.lines.get(line));
         let density = line.and_then(|line| match &line.ingredient {
             Ingredient::Material(material) => material.density.clone(),
-            Ingredient::Nested(nested) => nested.density.clone().filter(|_| every_level),
+            Ingredient::Nested(nested) => nested.density.clone(),
         });
         let quantity = Quantity::of_mass(mass);
         draws.push(Draw { name: named(asked, entry).into(), quantity, price, density });
