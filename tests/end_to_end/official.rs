@@ -315,8 +315,7 @@ async fn the_household_cream_in_cups_and_ounces_is_evaluated_and_scaled() {
     for query in ["line=1.1&line_amount=2.5%20US%20cups", "mass=500%20g", "containers=20&fill=50%20g"] {
         let path = format!("/v1/revisions/{revision}/recipe?{query}&application=1%20g");
         let recipe = house.ilse.get(&path).await.expect(200);
-        let herb =
-            figure(&recipe.json["figures"], "dried herb of dried calendula flower in one application");
+        let herb = figure(&recipe.json["figures"], "dried herb of dried calendula flower in one application");
         assert_eq!(herb["unit"], "mg");
         near(value(herb), HERB_PER_GRAM, 0.001);
     }

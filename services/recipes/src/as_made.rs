@@ -74,8 +74,7 @@ pub async fn as_made<'t>(
             (Some(evaluation), use_by)
         }
         None => {
-            let mut use_by =
-                dated(&whole.evaluation, &Observed::by_method(&written.content.method), lots)?;
+            let mut use_by = dated(&whole.evaluation, &Observed::by_method(&written.content.method), lots)?;
             leaves::close_use_by(&mut use_by);
             (None, use_by)
         }

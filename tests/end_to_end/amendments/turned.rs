@@ -202,7 +202,10 @@ async fn a_grant_to_decide_stays_one_after_withholding_membership_and_role_come_
     }
     let ilse = stillroom_tests::clinic::sign_in(&here.clinic.nobody, "ilse.brandt").await;
     let waltraud = here.clinic.person("waltraud.kern", "instructor").await;
-    administrator.put_bare(&format!("/v1/libraries/{}/members/{}", here.library, waltraud.id)).await.expect(204);
+    administrator
+        .put_bare(&format!("/v1/libraries/{}/members/{}", here.library, waltraud.id))
+        .await
+        .expect(204);
     waltraud.acknowledge(&second).await.expect(201);
     approve(&waltraud, &second).await;
     make(&ilse, &second).await.problem(403, "gate-closed");

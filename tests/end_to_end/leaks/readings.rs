@@ -13,7 +13,9 @@ async fn recipe(caller: &Caller, revision: &str, query: &str) -> Answer {
 /// The figures of a recipe by name, with value and unit.
 fn figures(recipe: &Answer) -> Vec<(String, String)> {
     let all = recipe.json["figures"].as_array().unwrap();
-    all.iter().map(|it| (it["name"].as_str().unwrap().to_owned(), seen(&[&it["value"], &it["unit"]]))).collect()
+    all.iter()
+        .map(|it| (it["name"].as_str().unwrap().to_owned(), seen(&[&it["value"], &it["unit"]])))
+        .collect()
 }
 
 /// What follows from the lines of the formula itself, which its own grant serves.

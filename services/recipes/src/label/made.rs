@@ -64,9 +64,8 @@ pub(super) async fn composition<'t>(
     if !missing.is_empty() {
         return Ok(Err(WhyPlanned::NotWeighed(missing)));
     }
-    let made = Leaves::of(*record.digest(), || {
-        as_made::worked_out(frozen, batch.asked, batch.entries, batch.rules)
-    });
+    let made =
+        Leaves::of(*record.digest(), || as_made::worked_out(frozen, batch.asked, batch.entries, batch.rules));
     match record::every_level(tx, record).await? {
         Err(_) => Ok(Err(WhyPlanned::NestedClosed)),
         Ok(levels) => Ok(made.open(&levels)?()?.ok_or(WhyPlanned::NotEvaluated)),
