@@ -13,7 +13,7 @@ use judgement::{limits, parts};
 use crate::made_for::Asked;
 
 /// Dried herb, ethanol and restricted constituents of one application, as figures of the recipe. They tell the amounts
-/// of leaves: the caller shuts them in [`release::Leaves`].
+/// of leaves: the caller shuts them in [`crate::leaves::Leaves`].
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] at the field of the request that cannot be met.

@@ -22,10 +22,10 @@ use judgement::place::line_index;
 use judgement::{Observed, Reading, evaluation, lot};
 use policy::Rules;
 use release::entries::Entry;
-use release::{ForRules, Leaves, Record, record};
+use release::{ForRules, Record, record};
 
 use crate::cache::RecipeCache;
-use crate::leaves;
+use crate::leaves::{self, Leaves};
 use crate::made_for;
 use crate::stored::{Recipe, Turn};
 

@@ -4,13 +4,41 @@
 //! brings, what preserves the product) and the density that nested materials decide are for readers whose grants cover
 //! every level.
 
+use canonical::Sha;
 use galenics::{Evaluation, Formula, Ingredient, Measure, Quantity, Target};
-use store::Result;
+use release::EveryLevel;
+use store::{Error, Result};
 use wire::calculations::use_by::UseByAnswer;
 use wire::figure::Figure;
 use wire::recipe::Recipe;
 
 use crate::made_for::Asked;
+
+/// What tells amounts of nested revisions, made of the released content of this digest. Who made it may hold a proof for
+/// the outer revision alone; only a proof for every level takes it out.
+pub(crate) struct Leaves<T> {
+    digest: Sha,
+    telling: T,
+}
+
+impl<T> Leaves<T> {
+    /// Shuts in what tells amounts of what the content of this digest is made from.
+    pub(crate) const fn of(digest: Sha, telling: T) -> Self {
+        Self { digest, telling }
+    }
+
+    /// Takes it out.
+    ///
+    /// # Errors
+    /// Returns [`Error::Internal`] if the proof is for other content.
+    pub(crate) fn open(self, levels: &EveryLevel<'_, '_>) -> Result<T> {
+        if self.digest == *levels.digest() {
+            Ok(self.telling)
+        } else {
+            Err(Error::internal("a proof for every level was shown for other content than it is for"))
+        }
+    }
+}
 
 /// What is said instead of a figure over the leaves.
 const CLOSED: &str =
@@ -78,7 +106,7 @@ impl Asked {
     /// Refuses a quantity that only the density of nested preparations turns into a mass.
     ///
     /// # Errors
-    /// Returns [`store::Error::Invalid`] at the field of the quantity.
+    /// Returns [`Error::Invalid`] at the field of the quantity.
     pub(crate) fn keep_to_own_lines(&self, formula: &Formula, evaluation: &Evaluation) -> Result<()> {
         let nested = |ingredient: &Ingredient| matches!(ingredient, Ingredient::Nested(_));
         if !self.asks_density() {

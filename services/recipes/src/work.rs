@@ -10,7 +10,7 @@ use judgement::dating::{Dated, switched_off, use_by};
 use judgement::evaluation::ratios;
 use judgement::figures::figure;
 use judgement::{Ingredient as Written, Observed};
-use release::{ForRules, Leaves, Released};
+use release::{ForRules, Released};
 use store::{Error, Result, Tx};
 use wire::ids::RevisionId;
 use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
@@ -18,7 +18,7 @@ use wire::safety::CautionSet;
 
 use crate::application;
 use crate::cache::RecipeCache;
-use crate::leaves;
+use crate::leaves::{self, Leaves};
 use crate::made_for::{self, Asked};
 
 /// A recipe as it is shown, and the exact decimals that are shown rounded in it.

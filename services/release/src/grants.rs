@@ -82,6 +82,12 @@ pub struct EveryLevel<'g, 't> {
 }
 
 impl<'t> EveryLevel<'_, 't> {
+    /// The digest of the revision, as acknowledged or as the batch asked for it.
+    #[must_use]
+    pub const fn digest(&self) -> &Sha {
+        self.digest
+    }
+
     /// The grants for what it is made from.
     #[must_use]
     pub fn nested(&self) -> &[Grant<'t>] {
@@ -92,29 +98,6 @@ impl<'t> EveryLevel<'_, 't> {
 impl Proof for EveryLevel<'_, '_> {
     fn digest(&self) -> &Sha {
         self.digest
-    }
-}
-
-/// What tells amounts of nested revisions, made of the released content of this digest. Who made it may hold a proof for
-/// the outer revision alone; only a proof for every level takes it out.
-pub struct Leaves<T>(Sha, T);
-
-impl<T> Leaves<T> {
-    /// Shuts in what tells amounts of what the content of this digest is made from.
-    pub const fn of(digest: Sha, telling: T) -> Self {
-        Self(digest, telling)
-    }
-
-    /// Takes it out.
-    ///
-    /// # Errors
-    /// [`Error::Internal`] when the proof is for other content.
-    pub fn open(self, levels: &EveryLevel<'_, '_>) -> Result<T> {
-        if self.0 == *levels.digest {
-            Ok(self.1)
-        } else {
-            Err(Error::internal("a proof for every level was shown for other content than it is for"))
-        }
     }
 }
 

@@ -4,12 +4,13 @@ use std::fmt;
 
 use formulary::FrozenRevision;
 use galenics::as_made::AsMade;
-use release::{Leaves, Record, record};
+use release::{Record, record};
 use store::{Result, Tx};
 use wire::bench::BatchState;
 
 use super::sheet::LabelledBatch;
 use crate::as_made;
+use crate::leaves::Leaves;
 
 /// Why the label of a batch shows the planned composition.
 pub(super) enum WhyPlanned {
