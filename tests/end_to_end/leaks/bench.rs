@@ -160,3 +160,21 @@ async fn a_typed_price_by_volume_tells_no_density_of_a_nested_preparation() {
     }
     house.stop().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_nested_line_weighed_by_volume_is_refused_to_every_maker() {
+    let house = House::start().await;
+    for maker in [&house.ilse, &house.noor] {
+        let batch = batch_with(maker, &house.balm, &[]).await;
+        for millilitres in [1, 80, 500] {
+            let mut typed = weighing("1.1", 1.0);
+            typed["quantity"] = json!(format!("{millilitres} mL"));
+            let refused = maker.post(&format!("{batch}/entries"), typed).await.fields(&["/quantity"]);
+            assert!(refused.text.contains("The density of Hidden oils is unknown."), "{}", refused.text);
+        }
+        // Nor is the yield turned into a mass by the density that was worked out.
+        let came = json!({ "kind": "yield", "quantity": "100 mL" });
+        maker.post(&format!("{batch}/entries"), came).await.fields(&["/quantity"]);
+    }
+    house.stop().await;
+}

@@ -34,6 +34,9 @@ async fn a_recipe_tells_a_reader_of_the_outer_formula_its_own_lines_and_no_leaf(
         let recipe = recipe(&house.noor, revision, query).await.expect(200);
         let names: Vec<String> = figures(&recipe).into_iter().map(|(name, _)| name).collect();
         assert!(names.iter().all(|name| OWN.contains(&name.as_str())), "{query}: {names:?}");
+        // Without a volume that the author wrote, a nested line shows neither volume nor density.
+        let nested = &recipe.json["phases"][0]["lines"][0];
+        assert_eq!([&nested["g_per_ml"], &nested["measure"]], [&Value::Null; 2], "{query}");
         // Every material is named on the open label, none in the recipe.
         for leaf in ["sunflower", "olive oil", "linalool", "sorbate", "watery"] {
             let figures = format!("{}{}", recipe.json["figures"], recipe.json["use_by"]["figures"]);
