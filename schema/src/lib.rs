@@ -31,3 +31,4 @@ diesel::allow_tables_to_appear_in_same_query!(amendment, amendment_material);
 diesel::allow_tables_to_appear_in_same_query!(acknowledgement, gate);
 diesel::allow_tables_to_appear_in_same_query!(event, row_digest);
 diesel::allow_tables_to_appear_in_same_query!(event, event_order, event_unnumbered);
+diesel::allow_tables_to_appear_in_same_query!(acknowledgement, release_grant, countersignature);

@@ -6,6 +6,7 @@ mod materials;
 mod reached;
 mod results;
 mod tables;
+mod turned;
 
 use serde_json::{Value, json};
 use stillroom_tests::{Answer, Caller};

@@ -39,6 +39,37 @@ async fn with_cream() -> (TeachingClinic, String) {
     (clinic, revision)
 }
 
+/// The same, where the student has acknowledged the cautions of the oil and of the cream.
+async fn with_cream_at_every_level() -> (TeachingClinic, String) {
+    let clinic = TeachingClinic::start().await;
+    let oil = clinic.approved(infused_oil()).await;
+    clinic.ilse.acknowledge(&oil).await.expect(201);
+    let revision = clinic.approved(cream()).await;
+    for revision in [&oil, &revision] {
+        clinic.noor.acknowledge(revision).await.expect(201);
+    }
+    (clinic, revision)
+}
+
+/// Hands a batch in.
+async fn submit(caller: &Caller, batch: &str) {
+    caller.post(&format!("{batch}/submissions"), json!({})).await.expect(201);
+}
+
+/// A batch of 100 g of the cream, with these entries.
+async fn batch_of_cream(caller: &Caller, revision: &str, sorbate: &str, entries: &[Value]) -> String {
+    let asked = json!({ "revision": revision, "make_for": { "mass": "100 g" } });
+    let batch = format!("/v1/batches/{}", caller.post("/v1/batches", asked).await.expect(201).id());
+    let weighings = [("1.1", "8 g"), ("1.2", "30 g"), ("2.1", sorbate), ("2.2", "61.6 g")];
+    let weighings = weighings.map(|(line, quantity)| {
+        json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "lot_expires": "2027-01" })
+    });
+    for entry in weighings.iter().chain(entries) {
+        caller.post(&format!("{batch}/entries"), entry.clone()).await.expect(201);
+    }
+    batch
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_member_reads_the_label_of_a_cream_before_acknowledging_anything() {
     let (clinic, revision) = with_cream().await;
@@ -174,14 +205,24 @@ async fn a_batch_is_labelled_by_what_was_weighed_once_every_line_was() {
     };
     let before = label(&clinic.noor, &batch).await;
     assert_eq!(before["ingredients"]["of"], "planned");
-    assert_eq!(before["ingredients"]["why_planned"], "The recorded weighings cannot be evaluated yet.");
+    let follows = "The label follows the weighings once the record is submitted.";
+    assert_eq!(before["ingredients"]["why_planned"], format!("The record is planned. {follows}"));
     weigh("1.1", "20 g").await;
     weigh("1.3", "54 g").await;
+    submit(&clinic.noor, &batch).await;
     let half = label(&clinic.noor, &batch).await;
-    // One oil is not weighed yet: a label without it would be untrue.
-    assert_eq!(half["ingredients"]["why_planned"], "These lines have not been weighed yet: 1.2.");
+    // One oil is not weighed: a label without it would be untrue.
+    assert_eq!(half["ingredients"]["why_planned"], "These lines have not been weighed: 1.2.");
     assert_eq!(names(&half), ["olive oil", "sunflower oil", "yellow beeswax"]);
+    clinic.marek.acknowledge(&revision).await.expect(201);
+    let back = json!({ "verdict": "return", "summary": "Weigh the olive oil too." });
+    clinic.marek.post(&format!("{batch}/reviews"), back).await.expect(201);
     weigh("1.2", "46 g").await;
+    // Weighed whole, it may still be corrected until it is handed in.
+    let returned = label(&clinic.noor, &batch).await;
+    assert_eq!(returned["ingredients"]["why_planned"], format!("The record is returned. {follows}"));
+    assert_eq!(names(&returned), names(&half));
+    submit(&clinic.noor, &batch).await;
     let whole = label(&clinic.noor, &batch).await;
     assert_eq!(whole["ingredients"]["of"], "made");
     assert_eq!(names(&whole), ["sunflower oil", "olive oil", "yellow beeswax"]);
@@ -225,18 +266,12 @@ async fn a_batch_that_was_given_up_has_no_label() {
 /// Regulation (EC) 1223/2009, Annex V entry 4: at most 0.6 % as sorbic acid. Planned within it, weighed past it.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_batch_weighed_past_a_limit_says_so_on_its_label() {
-    let (clinic, revision) = with_cream().await;
-    clinic.noor.acknowledge(&revision).await.expect(201);
-    let make_for = json!({ "mass": "100 g" });
-    let made = clinic.noor.post("/v1/batches", json!({ "revision": revision, "make_for": make_for })).await;
-    let batch = format!("/v1/batches/{}", made.expect(201).id());
+    let (clinic, revision) = with_cream_at_every_level().await;
     let passes =
         "Holds more of an ingredient or of one of its constituents than a limit for its kind of use allows.";
+    let batch = batch_of_cream(&clinic.noor, &revision, "0.9 g", &[]).await;
     assert!(!warned(&label(&clinic.noor, &batch).await, "everyone").contains(&passes.to_owned()));
-    for (line, quantity) in [("1.1", "8 g"), ("1.2", "30 g"), ("2.1", "0.9 g"), ("2.2", "61.6 g")] {
-        let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
-        clinic.noor.post(&format!("{batch}/entries"), entry).await.expect(201);
-    }
+    submit(&clinic.noor, &batch).await;
     let made = label(&clinic.noor, &batch).await;
     let first =
         &made["warnings"].as_array().unwrap().iter().find(|it| it["heading"] == "For everyone").unwrap();
@@ -248,18 +283,12 @@ async fn a_batch_weighed_past_a_limit_says_so_on_its_label() {
 /// Potassium sorbate 0.4 g in 61.6 g of water preserves at pH 5.3 and not at 5.4: held where what was made is judged.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_measured_ph_and_an_expired_lot_date_the_jar_as_they_date_its_record() {
-    let (clinic, revision) = with_cream().await;
-    clinic.noor.acknowledge(&revision).await.expect(201);
-    let made = clinic
-        .noor
-        .post("/v1/batches", json!({ "revision": revision, "make_for": { "mass": "100 g" } }))
-        .await;
-    let batch = format!("/v1/batches/{}", made.expect(201).id());
-    let enter =
-        async |entry: Value| clinic.noor.post(&format!("{batch}/entries"), entry).await.expect(201).json;
-    for (line, quantity) in [("1.1", "8 g"), ("1.2", "30 g"), ("2.1", "0.4 g"), ("2.2", "61.6 g")] {
-        enter(json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "lot_expires": "2027-01" })).await;
-    }
+    let (clinic, revision) = with_cream_at_every_level().await;
+    let handed_in = async |entry: Value| {
+        let batch = batch_of_cream(&clinic.noor, &revision, "0.4 g", &[entry]).await;
+        submit(&clinic.noor, &batch).await;
+        (clinic.noor.get(&batch).await.expect(200).json, label(&clinic.noor, &batch).await)
+    };
     let unpreserved = |label: &Value| {
         warned(label, "everyone")
             .iter()
@@ -267,16 +296,14 @@ async fn a_measured_ph_and_an_expired_lot_date_the_jar_as_they_date_its_record()
     };
     let mut dates = Vec::new();
     for (ph, preserved) in [("5.4", false), ("5.3", true)] {
-        let record = enter(json!({ "kind": "ph", "quantity": ph })).await;
-        let label = label(&clinic.noor, &batch).await;
+        let (record, label) = handed_in(json!({ "kind": "ph", "quantity": ph })).await;
         assert_eq!(label["use_by"]["day"], record["as_made"]["use_by"]["date"], "pH {ph}");
         assert_eq!(unpreserved(&label), !preserved, "pH {ph}");
         dates.push(label["use_by"]["day"].as_str().unwrap().to_owned());
     }
     assert!(dates[0] < dates[1], "{dates:?}");
     let short = json!({ "kind": "weighing", "line": "2.2", "quantity": "0.1 g", "lot": "B", "lot_expires": "2026-03-05" });
-    enter(short).await;
-    let label = label(&clinic.noor, &batch).await;
+    let (_, label) = handed_in(short).await;
     assert_eq!(label["use_by"]["day"], "2026-03-05");
     assert!(label["use_by"]["because"].as_str().unwrap().contains("lot B"), "{}", label["use_by"]);
     clinic.stop().await;
@@ -285,8 +312,7 @@ async fn a_measured_ph_and_an_expired_lot_date_the_jar_as_they_date_its_record()
 /// Weighed in part, whatever its pH, it is what was planned: unpreserved, and dated for the refrigerator.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_half_weighed_batch_never_bears_a_date_of_the_refrigerator_without_saying_so() {
-    let (clinic, revision) = with_cream().await;
-    clinic.noor.acknowledge(&revision).await.expect(201);
+    let (clinic, revision) = with_cream_at_every_level().await;
     let asked = json!({ "revision": revision, "make_for": { "mass": "100 g" } });
     let batch = format!("/v1/batches/{}", clinic.noor.post("/v1/batches", asked).await.expect(201).id());
     let cold = ["Keep cool.", "Keep refrigerated. The use-by date applies only when refrigerated."];
@@ -313,9 +339,10 @@ async fn a_half_weighed_batch_never_bears_a_date_of_the_refrigerator_without_say
     let shorter = label(&clinic.noor, &batch).await;
     assert_eq!(shorter["use_by"]["day"], "2026-03-08");
     assert_eq!(texts(&shorter["storage"]), cold);
-    // Weighed whole, it is preserved at the pH that was measured, and keeps on the shelf.
+    // Weighed whole and handed in, it is preserved at the pH that was measured, and keeps on the shelf.
     weigh("2.1", "0.4 g").await;
     weigh("2.2", "61.6 g").await;
+    submit(&clinic.noor, &batch).await;
     let whole = label(&clinic.noor, &batch).await;
     assert_eq!(whole["ingredients"]["of"], "made");
     assert_eq!(texts(&whole["storage"]), ["Keep cool."]);

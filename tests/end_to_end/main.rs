@@ -23,6 +23,7 @@ mod house;
 mod judged;
 mod labels;
 mod large;
+mod leaks;
 mod limits;
 mod made;
 mod migrating;

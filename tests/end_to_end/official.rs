@@ -310,13 +310,14 @@ async fn the_household_cream_in_cups_and_ounces_is_evaluated_and_scaled() {
     assert_eq!(weigh(&jars), [449.5, 59.0, 491.5]);
     near(value(&jars.json["total"]), 1000.0, 0.15);
 
-    // However much is made, a gram of it holds as much of the flowers.
-    for recipe in [&cups, &half_a_kilogram, &jars] {
-        near(
-            value(figure(&recipe.json["figures"], "dried herb per gram: dried calendula flower")),
-            HERB_PER_GRAM,
-            0.001,
-        );
+    // However much is made, a gram of it holds as much of the flowers: told to a reader of the nested formulas too.
+    house.ilse.acknowledge(&revision).await.expect(201);
+    for query in ["line=1.1&line_amount=2.5%20US%20cups", "mass=500%20g", "containers=20&fill=50%20g"] {
+        let path = format!("/v1/revisions/{revision}/recipe?{query}&application=1%20g");
+        let recipe = house.ilse.get(&path).await.expect(200);
+        let herb = figure(&recipe.json["figures"], "dried herb of dried calendula flower in one application");
+        assert_eq!(herb["unit"], "mg");
+        near(value(herb), HERB_PER_GRAM, 0.001);
     }
     house.stop().await;
 }

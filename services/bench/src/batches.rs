@@ -7,10 +7,12 @@ use formulary::{gate, sets};
 use locks::{Locks, Mode, lock};
 use policy::Rules;
 use recipes::stored::Recipe;
-use recipes::{RecipeCache, as_made, work_out};
+use recipes::{RecipeCache, WorkedOut, as_made, leaves, work_out};
 use release::entries::{Contents, Submission};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
-use schema::{acknowledgement, batch, batch_counter, formula, gate as gates, library_member, revision};
+use schema::{
+    acknowledgement, batch, batch_counter, countersignature, formula, gate as gates, library_member, revision,
+};
 use serde_json::json;
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, page::PageRequest};
 use uuid::Uuid;
@@ -61,13 +63,7 @@ pub async fn batch_create(
                 // Nobody withdraws or supersedes it while a batch is opened with it.
                 lock(tx, Locks::new().revision(request.revision, Mode::Shared)).await?;
                 let passed = gate::open(tx, request.revision).await?;
-                if passed.grant.purpose() != Purpose::Make {
-                    return Err(Error::state(
-                        passed.facts.state,
-                        "You acknowledged the cautions to decide on this revision, not to make it. Acknowledge an \
-                         approved revision.",
-                    ));
-                }
+                gate::require_to_make(tx, &passed).await?;
                 let rules = policy::rules(tx).await?;
                 // The day of making defaults to today in the clinic's time zone.
                 let made_on = Some(request.make_for.made_on.unwrap_or_else(|| rules.date(tx.now())));
@@ -106,12 +102,18 @@ pub async fn batch_create(
                     .after(*passed.grant.digest())
                     .detail(detail)
                     .keeps(&BATCH, [id.0]);
-                entries::keep_recipe(tx, id, &recipe.map(Recipe::from), opened).await?;
+                entries::keep_recipe(tx, id, &recipe.map(stored), opened).await?;
                 Ok(id.0)
             },
             async |tx, id| shown(tx, cache, BatchId(id)).await,
         )
         .await
+}
+
+/// The recipe as it is stored: whoever reads the record later may hold no grant for what is nested.
+fn stored(mut worked: WorkedOut) -> Recipe {
+    leaves::close(&mut worked.recipe);
+    Recipe::from(worked)
 }
 
 /// The next batch number of the year, such as `2026-0042`. The row lock of the counter keeps numbers unique and
@@ -197,10 +199,13 @@ pub(crate) async fn shown(
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
     contents.try_map(|contents| {
+        let mut recipe = contents.recipe.into();
+        // Records from before recipes were stored without them still hold figures over the leaves.
+        leaves::close(&mut recipe);
         Ok(BatchRecord {
             policy_version: row.policy_version.unsigned_abs(),
-            summary: summary(row, contents.recipe.title.clone())?,
-            recipe: contents.recipe.into(),
+            summary: summary(row, recipe.title.clone())?,
+            recipe,
             entries: contents.entries.into_iter().map(|entry| entry.shown).collect(),
             findings,
             as_made: as_made.map(Box::new),
@@ -210,7 +215,8 @@ pub(crate) async fn shown(
     })
 }
 
-/// Whether the cautions changed after the batch was opened and the caller has not acknowledged the current set.
+/// Whether the cautions changed after the batch was opened and the caller has not acknowledged the current set, or only
+/// to make it with a countersignature that is still missing.
 ///
 /// # Errors
 /// Returns the errors of the database.
@@ -221,7 +227,7 @@ pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> 
     }
     let me = tx.actor()?.holder();
     let now = tx.now();
-    let acknowledged = acknowledgement::table
+    let acknowledged: Vec<(Uuid, bool)> = acknowledgement::table
         .inner_join(
             gates::table.on(gates::revision_id
                 .eq(acknowledgement::revision_id)
@@ -229,8 +235,19 @@ pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> 
         )
         .filter(acknowledgement::holder_id.eq(me.0))
         .filter(acknowledgement::revision_id.eq(revision.0))
-        .filter(acknowledgement::valid_until.gt(now));
-    Ok(!diesel::select(diesel::dsl::exists(acknowledged)).get_result::<bool>(tx.conn()).await?)
+        .filter(acknowledgement::valid_until.gt(now))
+        .select((
+            acknowledgement::id,
+            acknowledgement::countersign.and(acknowledgement::purpose.eq(Purpose::Make.as_str())),
+        ))
+        .load(tx.conn())
+        .await?;
+    if acknowledged.iter().any(|(_, countersign)| !countersign) {
+        return Ok(false);
+    }
+    let waiting: Vec<Uuid> = acknowledged.into_iter().map(|(id, _)| id).collect();
+    let signed = countersignature::table.filter(countersignature::acknowledgement_id.eq_any(waiting));
+    Ok(!diesel::select(diesel::dsl::exists(signed)).get_result::<bool>(tx.conn()).await?)
 }
 
 /// The day of making: as requested, otherwise the day on which the batch was opened.

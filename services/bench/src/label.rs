@@ -10,7 +10,8 @@ use wire::label::{BatchLabelQuery, Label};
 
 use crate::batches;
 
-/// The label for the jars of a batch: as made once every line has been weighed, as planned before that.
+/// The label for the jars of a batch: as made once it is submitted with every line weighed, as planned before that and
+/// for readers to whom a nested formula is closed.
 ///
 /// # Errors
 /// As [`batch`](crate::batch()), [`Error::State`] if the batch was abandoned, and [`Error::Invalid`] for fields of the

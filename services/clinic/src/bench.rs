@@ -81,7 +81,8 @@ pub async fn entry_create(
     ::bench::entry_create(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }
 
-/// The label for the jars of a batch: as made once every line has been weighed, as planned before that.
+/// The label for the jars of a batch: as made once it is submitted with every line weighed, as planned before that and
+/// for readers to whom a nested formula is closed.
 ///
 /// # Errors
 /// As [`bench::label`].

@@ -20,17 +20,34 @@ pub async fn policy(clinic: &Clinic, credentials: &Credentials) -> Result<Versio
     ::policy::policy(&clinic.store, credentials).await
 }
 
-/// Adds a version of the policy, which is in force from now on. `version` is the one the caller read.
+/// Adds a version of the policy, which is in force from now on. `version` is the one the caller read. Ends the grants to
+/// make that need a countersignature by the new version and have none.
 ///
 /// # Errors
-/// As [`policy::policy_change`].
+/// As [`policy::change`].
 pub async fn policy_change(
     clinic: &Clinic,
     credentials: &Credentials,
     version: i64,
     content: &PolicyContent,
 ) -> Result<Versioned<Policy>> {
-    ::policy::policy_change(&clinic.store, credentials, version, content).await
+    clinic
+        .store
+        .write(credentials, async |tx| {
+            let changed = ::policy::change(tx, version, content).await?;
+            ::formulary::close_unsigned(tx).await?;
+            Ok(changed)
+        })
+        .await
+}
+
+/// Ends the grants to make that need a countersignature by the policy and caution sets of now and have none. An earlier
+/// version of this service let an approval make such grants.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn close_unsigned(clinic: &Clinic) -> Result<()> {
+    clinic.store.run_unauthenticated(async |tx| ::formulary::close_unsigned(tx).await).await
 }
 
 /// Adds the first version of the policy; does nothing if there is one.

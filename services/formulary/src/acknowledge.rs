@@ -2,7 +2,6 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use judgement::audience::Asked;
 use release::acknowledgements::{self as gate_rows, NewAcknowledgement, Party, party};
 use release::lock_current_set;
 use schema::library_member;
@@ -15,7 +14,7 @@ use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet, Purpo
 
 use crate::facts::visible;
 use crate::members::membership;
-use crate::{acknowledgement, gate, sets};
+use crate::{acknowledgement, gate, sets, signing};
 
 /// Acknowledges the current caution set of a revision. This creates a grant, unless a countersignature is required
 /// first.
@@ -37,6 +36,7 @@ pub async fn acknowledge(
             once,
             async |tx| {
                 tx.require_scope(Scope::Acknowledge)?;
+                signing::lock_rules(tx).await?;
                 let before = visible(tx, id).await?;
                 gate::lock_to_make(tx, &before).await?;
                 // Read again: what was decided meanwhile, and whether the caller is still a member.
@@ -51,7 +51,9 @@ pub async fn acknowledge(
                 }
                 let set = sets::numbered(tx, id, current.number()).await?;
                 each_contraindication(&set, request)?;
-                let countersign = is_needed(tx, &set, &request.meant_for).await? && purpose == Purpose::Make;
+                // One to decide turns into one to make at the approval, so it asks for the same countersignature.
+                let countersign =
+                    signing::is_needed(tx, &set, &request.meant_for).await? && purpose != Purpose::Record;
                 let new = NewAcknowledgement {
                     contraindications: &request.contraindications,
                     meant_for: &request.meant_for,
@@ -123,20 +125,4 @@ fn each_contraindication(set: &CautionSet, request: &Acknowledge) -> Result<()> 
         }
     }
     if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) }
-}
-
-/// Whether an acknowledgement for these audiences requires a countersignature: the policy names one of them, or a
-/// contraindication of the set concerns one of them.
-///
-/// # Errors
-/// Returns [`Error::Invalid`] if one of them is not an audience.
-async fn is_needed(tx: &mut Tx<'_>, set: &CautionSet, meant_for: &[String]) -> Result<bool> {
-    let named = policy::rules(tx).await?.countersign_audiences;
-    let mut needed = false;
-    for (i, text) in meant_for.iter().enumerate() {
-        let asked = Asked::parse(tx.reference, text.trim(), &format!("/meant_for/{i}"))?;
-        let mut against = set.cautions.iter().filter(|it| it.level >= CautionLevel::Contraindication);
-        needed |= asked.is_among(&named) || against.any(|caution| asked.is_meant(caution));
-    }
-    Ok(needed)
 }

@@ -1,12 +1,13 @@
 //! Reads of the cautions of a revision.
 
 use judgement::{Written, cautions};
-use release::{Exit, ForRules, content};
+use release::{ForRules, content};
 use store::{Credentials, Error, Result, Store, Tx};
 use wire::ids::RevisionId;
 use wire::people::Scope;
 use wire::safety::CautionSet;
 
+use crate::draft::nested_released;
 use crate::facts::{Facts, visible};
 use crate::present::present;
 use crate::sets;
@@ -14,7 +15,8 @@ use crate::sets;
 /// The current caution set of a revision, or the one that its author's draft would be proposed with now.
 ///
 /// # Errors
-/// Returns [`Error::NotFound`] if the revision is the draft of another author.
+/// Returns [`Error::NotFound`] if the revision is the draft of another author, and [`Error::GateClosed`] if its author
+/// holds no grant for a revision that it nests.
 pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
     if facts.digest.is_some() {
         return sets::current(tx, facts.id).await;
@@ -22,9 +24,9 @@ pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
     let author = tx.instructor()?;
     let draft = content::draft(tx, author, facts.id).await?.ok_or(Error::NotFound("draft"))?;
     let written = content::draft_content::<Written>(tx, &draft).await?;
-    // Cautions contain no amount, so no grant for the nested revisions is required.
-    let nested = content::draft_nested::<Written>(tx, &draft, Exit::Cautions).await?;
-    let found = present(tx, facts, written.content(), nested).await?.cautions;
+    // Cautions are raised at thresholds, so a ladder of drafts would tell the amounts of what they nest.
+    let nested = nested_released(tx, written.content()).await?;
+    let found = present(tx, facts, written.content(), nested.content().clone()).await?.cautions;
     Ok(CautionSet {
         revision: facts.id,
         digest: hex::encode(cautions::digest(&found)),
@@ -37,8 +39,8 @@ pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
 /// may see the revision may read it.
 ///
 /// # Errors
-/// Returns [`Error::NotFound`] if the caller may not see the revision, and [`Error::Forbidden`] if an API client lacks
-/// the scope.
+/// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::GateClosed`] for the draft of an author
+/// who holds no grant for a revision that it nests, and [`Error::Forbidden`] if an API client lacks the scope.
 pub async fn cautions(store: &Store, credentials: &Credentials, id: RevisionId) -> Result<CautionSet> {
     store
         .read(credentials, async |tx| {

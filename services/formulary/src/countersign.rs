@@ -101,7 +101,7 @@ async fn still_holds(
         .optional()?;
     let same = row.revision_digest == mine.grant.digest()
         && row.set_number == current.number()
-        && row.purpose == Purpose::Make.as_str();
+        && row.purpose != Purpose::Record.as_str();
     if newer.is_some() || member.is_none() || !same || row.valid_until <= tx.now() {
         return Err(Error::state(
             "ended",
@@ -111,7 +111,7 @@ async fn still_holds(
     Ok(())
 }
 
-/// Acknowledgements in the caller's libraries that await a countersignature, the oldest first.
+/// Acknowledgements of approved revisions in the caller's libraries that await a countersignature, the oldest first.
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] unless the caller is an instructor, and [`Error::Invalid`] for a refused cursor.
@@ -130,10 +130,10 @@ pub async fn awaited(
                  JOIN gate g ON g.revision_id = a.revision_id AND g.set_number = a.set_number
                  JOIN revision r ON r.id = a.revision_id JOIN formula f ON f.id = r.formula_id
                  JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
-                 WHERE a.countersign AND a.valid_until > $2 AND a.id > $3
+                 WHERE a.countersign AND a.valid_until > $2 AND a.id > $3 AND r.state = 'approved'
                    AND NOT EXISTS (SELECT FROM countersignature c WHERE c.acknowledgement_id = a.id)
                    AND NOT EXISTS (SELECT FROM acknowledgement later WHERE later.holder_id = a.holder_id
-                     AND later.revision_id = a.revision_id AND later.purpose = a.purpose AND later.id > a.id)
+                     AND later.revision_id = a.revision_id AND later.id > a.id)
                  ORDER BY a.id LIMIT $4",
             )
             .bind::<SqlUuid, _>(me.0)

@@ -17,7 +17,7 @@ use crate::freeze::{directly_nested, freeze, may_be_approved, nested_in_draft};
 use crate::kept::{CAUTION_SET, FORMULA, GATE, REVISION};
 use crate::revisions;
 use crate::withholding;
-use crate::{formulas, gate};
+use crate::{formulas, gate, signing};
 
 /// The permitted transitions.
 fn may_become(from: RevisionState, to: RevisionState) -> bool {
@@ -51,7 +51,8 @@ fn check(facts: &Facts, to: RevisionState) -> Result<()> {
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::Forbidden`] if the caller is not its
 /// author, [`Error::State`] if it is not a draft, [`Error::PreconditionFailed`] if `version` is not the current one,
-/// [`Error::Invalid`] if it cannot be evaluated, and [`Error::Conflict`] if an ingredient may no longer be used.
+/// [`Error::Invalid`] if it cannot be evaluated, [`Error::Conflict`] if an ingredient may no longer be used, and
+/// [`Error::GateClosed`] if the author no longer holds a grant for a nested revision.
 pub async fn propose(
     store: &Store,
     credentials: &Credentials,
@@ -134,6 +135,9 @@ pub async fn decide(
 ) -> Result<Versioned<Revision>> {
     store
         .write(credentials, async |tx| {
+            if request.decision == Decision::Approve {
+                signing::lock_rules(tx).await?;
+            }
             let facts = locked(tx, id).await?;
             let me = tx.instructor()?;
             let to = match request.decision {
@@ -239,7 +243,8 @@ async fn approve(
         ))
         .execute(tx.conn())
         .await?;
-    grants::decided_to_make(tx, approved.id).await
+    let unsigned = signing::unsigned(tx, approved.id).await?;
+    grants::decided_to_make(tx, approved.id, &unsigned).await
 }
 
 /// Deletes every grant for a revision and ends its withholding. For a withdrawn revision, the grants for all revisions

@@ -1,5 +1,6 @@
 //! Drafts: reading, changing and evaluating them. Only the author may do so.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use diesel::prelude::*;
@@ -9,6 +10,7 @@ use locks::{Locks, Mode, lock};
 use release::{Draft, ForRules, Released, content};
 use schema::revision;
 use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned};
+use uuid::Uuid;
 use wire::formulary::{FormulaContent, RevisionState};
 use wire::ids::{FormulaId, RevisionId};
 use wire::people::Scope;
@@ -166,12 +168,23 @@ pub(crate) async fn check(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> 
 /// The formula with what its evaluation needs. Requires a grant for every revision nested at any level, because the shares
 /// of the leaves reveal their amounts.
 async fn released(tx: &mut Tx<'_>, id: FormulaId, written: &Written) -> Result<Released<Gathered>> {
-    let ids = assemble::below(tx, written).await?;
-    let open = gate::open_all(tx, ids).await?;
-    let nested = content::nested_released::<Written>(tx, &open).await?;
+    let nested = nested_released(tx, written).await?;
     let of = nested.content().clone();
     let gathered = assemble::gathered(tx, id, written.clone(), of, FactsAsOf::Writing).await?;
     Ok(nested.map(|_| gathered))
+}
+
+/// The revisions nested in an author's formula at every level. Requires a grant for each.
+///
+/// # Errors
+/// Returns [`Error::GateClosed`] or [`Error::State`] for a nested revision.
+pub(crate) async fn nested_released(
+    tx: &mut Tx<'_>,
+    written: &Written,
+) -> Result<Released<HashMap<Uuid, Written>>> {
+    let ids = assemble::below(tx, written).await?;
+    let open = gate::open_all(tx, ids).await?;
+    content::nested_released(tx, &open).await
 }
 
 /// The evaluation of a formula, after the transaction that it was read in: no connection waits for it.

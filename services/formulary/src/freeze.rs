@@ -10,7 +10,7 @@ use judgement::cautions::contained_materials;
 use judgement::{Assembled, Ingredient, Written};
 use locks::require_revision;
 use release::content::Computed;
-use release::{Exit, ForRules, Grant, content};
+use release::{ForRules, Grant, content};
 use schema::{revision, revision_ingredient, revision_material, revision_nested};
 use store::{Error, Instructor, Result, Tx};
 use uuid::Uuid;
@@ -19,6 +19,7 @@ use wire::ids::RevisionId;
 use wire::safety::CautionLevel;
 
 use crate::assemble::{self, FactsAsOf};
+use crate::draft::nested_released;
 use crate::facts::Facts;
 use crate::present::present;
 use crate::sets;
@@ -27,8 +28,9 @@ use crate::withholding::withheld_since;
 /// Freezes the content of the author's draft and returns its digest.
 ///
 /// # Errors
-/// Returns [`Error::NotFound`] if there is no draft, [`Error::Conflict`] if an ingredient is no longer approved, and
-/// [`Error::Invalid`] if the formula cannot be evaluated.
+/// Returns [`Error::NotFound`] if there is no draft, [`Error::Conflict`] if an ingredient is no longer approved,
+/// [`Error::GateClosed`] if the author no longer holds a grant for a nested revision, and [`Error::Invalid`] if the
+/// formula cannot be evaluated.
 pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &Facts) -> Result<Sha> {
     let draft = content::draft(tx, author, facts.id).await?.ok_or(Error::NotFound("draft"))?;
     let draft_content = content::draft_content::<Written>(tx, &draft).await?;
@@ -36,7 +38,8 @@ pub(crate) async fn freeze<'t>(tx: &mut Tx<'t>, author: Instructor<'t>, facts: &
     for nested in written.nested().collect::<BTreeSet<_>>() {
         still_approved(tx, nested).await?;
     }
-    let nested = content::draft_nested::<Written>(tx, &draft, Exit::Freezing).await?;
+    let nested = nested_released(tx, written).await?;
+    let nested = nested.content().clone();
     let whole = assemble::with_facts(tx, facts.formula, written, nested.clone(), FactsAsOf::Writing).await?;
     let (whole, computed) = computed(tx, whole).await?;
     let digest = content::freeze(tx, &draft, written, &computed).await?;

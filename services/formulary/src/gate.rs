@@ -50,15 +50,27 @@ pub async fn open<'t>(tx: &mut Tx<'t>, id: RevisionId) -> Result<Passed<'t>> {
 ///
 /// # Errors
 /// As [`open`] and [`open_every_level`].
-pub async fn record_first_read(tx: &mut Tx<'_>, id: RevisionId, every_level: bool) -> Result<()> {
+pub async fn record_first_read(tx: &mut Tx<'_>, id: RevisionId, levels: Levels) -> Result<()> {
     let passed = open(tx, id).await?;
-    if every_level {
-        let levels = open_every_level(tx, &passed).await?;
-        let read: Vec<&Grant<'_>> = levels.nested().iter().chain([&passed.grant]).collect();
-        grants::record_first_read(tx, &read).await
-    } else {
-        grants::record_first_read(tx, &[&passed.grant]).await
-    }
+    let below = match levels {
+        Levels::Every => Some(open_every_level(tx, &passed).await?),
+        Levels::WhereOpen => grants::every_level(tx, &passed.grant).await?.ok(),
+        Levels::Own => None,
+    };
+    let below = below.as_ref().map(EveryLevel::nested).unwrap_or_default();
+    let read: Vec<&Grant<'_>> = below.iter().chain([&passed.grant]).collect();
+    grants::record_first_read(tx, &read).await
+}
+
+/// What is read of what is nested in a revision.
+#[derive(Clone, Copy, Debug)]
+pub enum Levels {
+    /// Nothing.
+    Own,
+    /// All of it.
+    Every,
+    /// All of it, where all of it is open to the caller.
+    WhereOpen,
 }
 
 /// Extends a grant to every revision nested in its revision.
@@ -127,10 +139,7 @@ async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
     let reason = match facts.state {
         RevisionState::Approved if withheld => WITHHELD.to_owned(),
         RevisionState::Approved => match awaiting::own(tx, facts.id).await? {
-            Some(id) => format!(
-                "Your acknowledgement {id} awaits an instructor's countersignature. The recipe becomes available once \
-                 countersigned."
-            ),
+            Some(id) => format!("{} The recipe becomes available once countersigned.", awaits(id)),
             None => to_acknowledge(tx.actor()?).to_owned(),
         },
         state => {
@@ -139,6 +148,29 @@ async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
         }
     };
     Ok(Error::GateClosed(Box::new(outstanding(tx, facts.id, &reason).await?)))
+}
+
+fn awaits(acknowledgement: Uuid) -> String {
+    format!("Your acknowledgement {acknowledgement} awaits an instructor's countersignature.")
+}
+
+/// Checks that a grant is one to make.
+///
+/// # Errors
+/// Returns [`Error::State`] with the reason if it is one to decide.
+pub async fn require_to_make(tx: &mut Tx<'_>, passed: &Passed<'_>) -> Result<()> {
+    if passed.grant.purpose() == Purpose::Make {
+        return Ok(());
+    }
+    let own = awaiting::own(tx, passed.facts.id).await?;
+    let waiting = own.filter(|_| passed.facts.state == RevisionState::Approved);
+    let reason = match waiting {
+        Some(id) => format!("{} You may make this formula once countersigned.", awaits(id)),
+        None => "You acknowledged the cautions to decide on this revision, not to make it. Acknowledge an approved \
+                 revision."
+            .into(),
+    };
+    Err(Error::state(passed.facts.state, reason))
 }
 
 /// The reason why a revision in this state may not be made.

@@ -4,14 +4,15 @@
 //!
 //! 1. settling: proposals share it, an amendment and an edition of the reference data hold it alone. Whoever holds it
 //!    alone is the only one who changes materials, which need no lock of their own;
-//! 2. an amendment that is decided;
-//! 3. the library, for its memberships;
-//! 4. the formula;
-//! 5. revisions by id: a nested one is older than what it is made into, so its id comes first;
-//! 6. gates, which say what caution set is the current one, by revision;
-//! 7. grants, by revision and holder;
-//! 8. the batch;
-//! 9. journal heads, by subject. The store takes them itself, when the transaction ends.
+//! 2. the rules of signing: acknowledging and approving share them, a policy that names further audiences holds them alone;
+//! 3. an amendment that is decided;
+//! 4. the library, for its memberships;
+//! 5. the formula;
+//! 6. revisions by id: a nested one is older than what it is made into, so its id comes first;
+//! 7. gates, which say what caution set is the current one, by revision;
+//! 8. grants, by revision and holder;
+//! 9. the batch;
+//! 10. journal heads, by subject. The store takes them itself, when the transaction ends.
 //!
 //! [`lock`] sorts what it is asked for, and refuses a lock that comes before one that is held. So a transaction finds out
 //! first what it will need, locks it, and reads again what it rests on. Rows are locked against change and not against
@@ -33,10 +34,15 @@ pub use store::order::Mode;
 /// concurrent amendment changes, and the amendment would not find the new revision.
 const SETTLING: i64 = 0x5374_696C_6C63_6175;
 
+/// Key of the advisory lock of the rules of signing. Without it, an acknowledgement given under the old policy could be
+/// committed after the new one has ended those that it concerns.
+const SIGNING: i64 = 0x5374_696C_6C73_6967;
+
 /// What is locked, in the order of locking.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Rank {
     Settling,
+    Signing,
     Amendment,
     Library,
     Formula,
@@ -50,20 +56,21 @@ impl Rank {
     const fn number(self) -> u8 {
         match self {
             Self::Settling => 1,
-            Self::Amendment => 2,
-            Self::Library => 3,
-            Self::Formula => 4,
-            Self::Revision => 5,
-            Self::Gate => 6,
-            Self::Grant => 7,
-            Self::Batch => 8,
+            Self::Signing => 2,
+            Self::Amendment => 3,
+            Self::Library => 4,
+            Self::Formula => 5,
+            Self::Revision => 6,
+            Self::Gate => 7,
+            Self::Grant => 8,
+            Self::Batch => 9,
         }
     }
 
     /// The table of the rows and the column of their key.
     const fn table(self) -> Option<(&'static str, &'static str)> {
         match self {
-            Self::Settling | Self::Grant => None,
+            Self::Settling | Self::Signing | Self::Grant => None,
             Self::Amendment => Some(("amendment", "id")),
             Self::Library => Some(("library", "id")),
             Self::Formula => Some(("formula", "id")),
@@ -97,6 +104,11 @@ impl Locks {
     /// Settling: shared by proposals; alone for whoever changes materials, rules or cautions.
     pub fn settling(self, mode: Mode) -> Self {
         self.with(Rank::Settling, [Uuid::nil()], mode)
+    }
+
+    /// The rules of signing: shared by whoever acknowledges or approves; alone for whoever changes them.
+    pub fn signing(self, mode: Mode) -> Self {
+        self.with(Rank::Signing, [Uuid::nil()], mode)
     }
 
     /// An amendment that is decided.
@@ -156,7 +168,8 @@ pub async fn lock(tx: &mut Tx<'_>, locks: Locks) -> Result<()> {
             match rank.table() {
                 Some((table, key)) => rows(tx, table, key, ids, *mode).await?,
                 None if rank == Rank::Grant => every_grant(tx, ids).await?,
-                None => settle(tx, *mode).await?,
+                None if rank == Rank::Signing => advisory(tx, SIGNING, *mode).await?,
+                None => advisory(tx, SETTLING, *mode).await?,
             }
         }
         tx.locks.taken(rank.number(), missing);
@@ -186,12 +199,12 @@ async fn every_grant(tx: &mut Tx<'_>, revisions: Vec<Uuid>) -> Result<()> {
     Ok(())
 }
 
-async fn settle(tx: &mut Tx<'_>, mode: Mode) -> Result<()> {
+async fn advisory(tx: &mut Tx<'_>, key: i64, mode: Mode) -> Result<()> {
     let statement = match mode {
         Mode::Shared => "SELECT pg_advisory_xact_lock_shared($1)",
         Mode::Exclusive => "SELECT pg_advisory_xact_lock($1)",
     };
-    diesel::sql_query(statement).bind::<BigInt, _>(SETTLING).execute(tx.conn()).await?;
+    diesel::sql_query(statement).bind::<BigInt, _>(key).execute(tx.conn()).await?;
     Ok(())
 }
 

@@ -223,22 +223,13 @@ async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
 /// # Errors
 /// Returns [`Error::Forbidden`] unless the caller is an administrator, [`Error::PreconditionFailed`] if `version` is no longer in
 /// force, and [`Error::Invalid`] with every field that is refused.
-pub async fn policy_change(
-    store: &Store,
-    credentials: &Credentials,
-    version: i64,
-    content: &PolicyContent,
-) -> Result<Versioned<Policy>> {
-    store
-        .write(credentials, async |tx| {
-            tx.administrator()?;
-            if i64::from(row(tx).await?.version) != version {
-                return Err(Error::PreconditionFailed);
-            }
-            insert(tx, i32::try_from(version + 1).unwrap_or(i32::MAX), content).await?;
-            show(tx).await
-        })
-        .await
+pub async fn change(tx: &mut Tx<'_>, version: i64, content: &PolicyContent) -> Result<Versioned<Policy>> {
+    tx.administrator()?;
+    if i64::from(row(tx).await?.version) != version {
+        return Err(Error::PreconditionFailed);
+    }
+    insert(tx, i32::try_from(version + 1).unwrap_or(i32::MAX), content).await?;
+    show(tx).await
 }
 
 /// Adds the first version of the policy; does nothing if there is one.

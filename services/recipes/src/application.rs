@@ -12,7 +12,8 @@ use judgement::{limits, parts};
 
 use crate::made_for::Asked;
 
-/// Dried herb, ethanol and restricted constituents of one application, as figures of the recipe.
+/// Dried herb, ethanol and restricted constituents of one application, as figures of the recipe. They tell the amounts
+/// of leaves: the caller shuts them in [`crate::leaves::Leaves`].
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] at the field of the request that cannot be met.
@@ -32,10 +33,6 @@ pub(crate) fn figures(
     let mut figures = dose_said(&found);
     for figure in figures.iter_mut().skip(1) {
         figure.name = format!("{} in one application", figure.name);
-    }
-    if !whole.nested.is_empty() {
-        // The inputs reveal amounts of nested revisions.
-        figures.iter_mut().for_each(|figure| figure.inputs.clear());
     }
     Ok(figures)
 }

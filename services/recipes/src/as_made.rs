@@ -12,8 +12,9 @@ use galenics::{Formula, FormulaProblem, Ingredient, Mass, ProblemKind, Quantity,
 use store::{Error, Result, Tx};
 use wire::bench::{AsMade, EntryKind};
 use wire::calculations::cost::CostAnswer;
+use wire::calculations::use_by::UseByAnswer;
 use wire::figure::Figure;
-use wire::recipe::MakeFor;
+use wire::recipe::{Evaluation, MakeFor};
 
 use formulary::FrozenRevision;
 use judgement::answers::cost_said;
@@ -24,24 +25,26 @@ use judgement::place::line_index;
 use judgement::{Observed, Reading, evaluation, lot};
 use policy::Rules;
 use release::entries::Entry;
-use release::{ForRules, Record, grants};
+use release::{ForRules, Record, record};
 
 use crate::cache::RecipeCache;
+use crate::leaves::{self, Leaves};
 use crate::made_for;
 use crate::stored::{Recipe, Turn};
 
 /// Evaluates a batch as made, with the entries that were not corrected.
 ///
 /// Returns `None` before the first weighing, and if the record cannot be evaluated, for example because more evaporated
-/// than there was water; the findings then name the cause. The evaluation is left out unless the maker holds a grant
-/// for every nested revision.
+/// than there was water; the findings then name the cause. The evaluation is left out unless the reader holds a grant
+/// for every nested revision. Without these the date is that of the approved formula with the dates of the lots, since
+/// typed weighings and readings would tell nested amounts by the date that follows from them.
 ///
 /// # Errors
 /// Returns [`Error::Internal`] if the frozen content or an entry cannot be read, and the errors of the database.
-pub async fn as_made(
-    tx: &mut Tx<'_>,
+pub async fn as_made<'t>(
+    tx: &mut Tx<'t>,
     cache: &RecipeCache,
-    record: &Record<'_>,
+    record: &Record<'t>,
     asked: &Recipe,
     entries: &[Entry],
     rules: &Rules,
@@ -54,28 +57,36 @@ pub async fn as_made(
     let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
     let frozen = Arc::clone(frozen.content());
     let Some(made) = worked_out(tx, &frozen, asked, entries, rules).await? else { return Ok(None) };
-    // The record releases the revision of the batch only. The evaluation also reveals amounts of nested revisions.
-    let nested = frozen.assembled.nested.keys().copied().collect();
-    let open = grants::all_open(tx, nested).await?.is_ok();
+    let levels = record::every_level(tx, record).await?.ok();
     let (observed, lots) = (observed(asked, entries), lots(asked, entries));
     let (switched_off, reference) = (dating::switched_off(&rules.dating_sets_off), Arc::clone(tx.reference));
     let formula = Arc::clone(&frozen.assembled.formula);
+    let (digest, telling) = (*record.digest(), levels.is_some());
     let judged = tx.calculate(move || {
         let FrozenRevision { written, assembled: whole } = &*frozen;
-        let of = Dated {
-            made_on,
-            evaluation: &made.evaluation,
-            observed: &observed,
-            lots,
-            switched_off: &switched_off,
+        let dated = |evaluation, observed| {
+            let of = Dated { made_on, evaluation, observed, lots, switched_off: &switched_off };
+            dating::use_by(&reference, written, whole, of)
         };
-        let use_by = dating::use_by(&reference, written, whole, of)?;
-        let evaluation = open
-            .then(|| evaluation::of(&reference, written, whole, &made.evaluation, &observed))
-            .transpose()?;
-        Ok((made, use_by, evaluation))
+        let judged = if telling {
+            let evaluation = evaluation::of(&reference, written, whole, &made.evaluation, &observed)?;
+            Judged::ByWeighings(Leaves::of(digest, (evaluation, dated(&made.evaluation, &observed)?)))
+        } else {
+            let mut use_by = dated(&whole.evaluation, &Observed::by_method(&written.content.method))?;
+            leaves::close_use_by(&mut use_by);
+            Judged::AsPlanned(use_by)
+        };
+        Ok((made, judged))
     });
-    let (made, use_by, evaluation) = judged.await?;
+    let (made, judged) = judged.await?;
+    let (evaluation, use_by) = match (judged, &levels) {
+        (Judged::ByWeighings(shut), Some(levels)) => {
+            let (evaluation, use_by) = shut.open(levels)?;
+            (Some(evaluation), use_by)
+        }
+        (Judged::ByWeighings(_), None) => return Err(Error::internal("judged for a reader of every level")),
+        (Judged::AsPlanned(use_by), _) => (None, use_by),
+    };
     let missing: Vec<String> =
         made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect();
     Ok(Some(AsMade {
@@ -86,6 +97,14 @@ pub async fn as_made(
         yields: yields(&made.yields),
         missing,
     }))
+}
+
+/// What was judged of a batch.
+enum Judged {
+    /// The evaluation of the weighings and the date that follows from it, which tell amounts of what is nested.
+    ByWeighings(Leaves<(Evaluation, UseByAnswer)>),
+    /// The date of the approved formula.
+    AsPlanned(UseByAnswer),
 }
 
 fn deviations(lines: &[LineMade]) -> Vec<Figure> {
@@ -159,7 +178,8 @@ pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
         .collect()
 }
 
-/// The cost of the weighed lots. `None` if no price was entered; the total is unknown while a line is missing.
+/// The cost of the weighed lots. `None` if no price was entered; the total is unknown while a line is missing. A price by
+/// volume of a nested preparation stays unknown: at the density that was worked out, the cost would tell it.
 fn cost<'a>(
     formula: &Formula,
     asked: &Recipe,
@@ -194,6 +214,16 @@ fn cost<'a>(
     let found = cost_so_far(&draws, &[], &missing, &currency.into(), digits, asked.asked.containers)
         .map_err(|refusal| Error::internal(refusal.says.to_string()))?;
     Ok(Some(cost_said(&found)))
+}
+
+/// The lines of which nothing was weighed, as phase and line counted from 0.
+pub(crate) fn not_weighed(asked: &Recipe, entries: &[Entry]) -> Vec<(usize, usize)> {
+    let weighed = |place: &str| {
+        live(entries)
+            .filter(|entry| entry.shown.kind == EntryKind::Weighing)
+            .any(|entry| entry.shown.line.as_deref() == Some(place))
+    };
+    asked.lines().filter(|line| !weighed(&line.line)).filter_map(|line| line_index(&line.line)).collect()
 }
 
 /// The evaluation of the weighings. Each line is compared with the target that was stored when the batch was opened.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use formulary::gate;
+use formulary::gate::{self, Levels};
 use judgement::evaluation::of_formula;
 use release::{ForRules, Released};
 use store::{Credentials, Result, Store};
@@ -23,7 +23,7 @@ pub async fn evaluation(
     credentials: &Credentials,
     id: RevisionId,
 ) -> Result<Released<Evaluation>> {
-    let frozen = noted(store, credentials, id, true, async |tx| {
+    let frozen = noted(store, credentials, id, Levels::Every, async |tx| {
         let passed = gate::open(tx, id).await?;
         let levels = gate::open_every_level(tx, &passed).await?;
         if !levels.was_read() {

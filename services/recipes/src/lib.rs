@@ -9,6 +9,7 @@ mod as_made;
 mod cache;
 mod evaluation;
 pub mod label;
+pub mod leaves;
 mod made_for;
 mod read;
 pub mod stored;

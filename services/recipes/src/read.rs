@@ -3,7 +3,8 @@
 
 use std::sync::Arc;
 
-use formulary::gate;
+use formulary::gate::{self, Levels};
+use galenics::Customary;
 use release::lookup::{LookedUp, MakeGrant};
 use release::{ForRules, Released, ReleasedRecipe, Sealed};
 use store::gather::Queue;
@@ -15,7 +16,8 @@ use wire::recipe::MakeFor;
 use wire::safety::Purpose;
 
 use crate::cache::{Names, RecipeCache};
-use crate::work::{face, worked_recipe};
+use crate::made_for;
+use crate::work::{face, levels, worked_recipe};
 
 /// The recipe of a revision, scaled to a quantity, for the holder of a `Make` or `Decide` grant.
 ///
@@ -42,21 +44,33 @@ pub async fn recipe(
             return Ok(grant.open(&known)?.rendered());
         }
         if let (Some(face), Some(frozen)) = (cache.face(&names), cache.known(grant.digest())) {
-            let frozen = grant.open(&frozen)?;
-            let worked = frozen.try_map(|it| worked_recipe(&store.reference, &it, &face, ask, PREFIX))?;
-            return keep(cache, own_quantity.then_some(names), worked.map(|it| it.recipe).render()?);
+            let asked = face.asked(ask, PREFIX)?;
+            // What depends on what is nested needs grants that were not looked up.
+            if !asked.reaches_leaves() {
+                let frozen = grant.open(&frozen)?;
+                let reference = &store.reference;
+                let worked = frozen.try_map(|it| worked_recipe(reference, &it, &face, ask, &asked, None))?;
+                return keep(cache, own_quantity.then_some(names), worked.map(|it| it.recipe).render()?);
+            }
         }
     }
     // Everything in the recipe and its names is read in one snapshot, so that no recipe with an old notice is kept under
     // the version of a new policy.
-    let (rendered, names, face) = noted(store, credentials, id, false, async |tx| {
+    // Whether it reaches what is nested is so under any policy; what cannot be read is refused below.
+    let reaches = made_for::asked(ask, Customary::Us, PREFIX).is_ok_and(|asked| asked.reaches_leaves());
+    let reached = if reaches { Levels::WhereOpen } else { Levels::Own };
+    let (rendered, names, face) = noted(store, credentials, id, reached, async |tx| {
         let passed = gate::open(tx, id).await?;
         let grant = &passed.grant;
         let face = Arc::new(face(tx, &passed).await?);
+        let asked = face.asked(ask, PREFIX)?;
+        let levels = levels(tx, &asked, &passed).await?;
         let frozen = cache.frozen(tx, &passed.facts, grant.digest()).await?.open(grant)?;
-        let worked = frozen.try_map(|it| worked_recipe(tx.reference, &it, &face, ask, PREFIX))?;
+        let reference = tx.reference;
+        let worked =
+            frozen.try_map(|it| worked_recipe(reference, &it, &face, ask, &asked, levels.as_ref()))?;
         // Whatever is refused is refused before: a quantity that cannot be met is no reading.
-        if !grant.was_read() {
+        if !grant.was_read() || levels.as_ref().is_some_and(|levels| !levels.was_read()) {
             return Ok(None);
         }
         let names = (*grant.digest(), *grant.caution_digest(), grant.set_number(), face.policy());
@@ -79,7 +93,7 @@ pub(crate) async fn noted<T>(
     store: &Store,
     credentials: &Credentials,
     id: RevisionId,
-    every_level: bool,
+    levels: Levels,
     read: impl AsyncFn(&mut Tx<'_>) -> Result<Option<T>>,
 ) -> Result<T> {
     for _ in 0..RENEWED {
@@ -90,7 +104,7 @@ pub(crate) async fn noted<T>(
         if let Some(answer) = answer.await? {
             return Ok(answer);
         }
-        store.write(credentials, async |tx| gate::record_first_read(tx, id, every_level).await).await?;
+        store.write(credentials, async |tx| gate::record_first_read(tx, id, levels).await).await?;
     }
     Err(Error::Contended("the grant was renewed whenever it was read by".into()))
 }

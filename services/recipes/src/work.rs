@@ -2,6 +2,7 @@
 //!
 //! The result stays [`Released`]. Never here: a recipe without a passed gate.
 
+use canonical::Sha;
 use formulary::gate::Passed;
 use formulary::{Facts, FrozenRevision, sets};
 use galenics::weighing::{SmallLine, small_lines};
@@ -12,7 +13,7 @@ use judgement::figures::figure;
 use judgement::{Ingredient as Written, Observed};
 use materia::Materia;
 use policy::Rules;
-use release::{ForRules, Released};
+use release::{EveryLevel, ForRules, Grant, Released, grants};
 use store::{Error, Result, Tx};
 use wire::ids::RevisionId;
 use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
@@ -20,6 +21,7 @@ use wire::safety::CautionSet;
 
 use crate::application;
 use crate::cache::RecipeCache;
+use crate::leaves::{self, Leaves};
 use crate::made_for::{self, Asked};
 
 /// A recipe as it is shown, and the exact decimals that are shown rounded in it.
@@ -70,6 +72,18 @@ pub(crate) async fn face(tx: &mut Tx<'_>, passed: &Passed<'_>) -> Result<Face> {
 }
 
 impl Face {
+    /// Reads a request by these rules. `prefix` is that of its fields.
+    ///
+    /// # Errors
+    /// As [`made_for::asked`].
+    pub(crate) fn asked(&self, ask: &MakeFor, prefix: &'static str) -> Result<Asked> {
+        made_for::asked(ask, self.rules.customary, prefix)
+    }
+
+    fn digest(&self) -> Result<Sha> {
+        self.facts.digest.ok_or_else(|| Error::internal("a recipe of what was never frozen"))
+    }
+
     /// The version of the policy whose rules and notice it holds.
     pub(crate) const fn policy(&self) -> i32 {
         self.rules.version
@@ -79,23 +93,43 @@ impl Face {
 /// Scales a revision to the requested quantity, for the holder of a grant. `prefix` is that of the fields of `ask`.
 ///
 /// # Errors
-/// Returns [`Error::Invalid`] at the field of `ask` that cannot be read or cannot be met. Returns [`Error::Internal`]
-/// if the frozen content does not match the digest of the grant.
-pub async fn work_out(
-    tx: &mut Tx<'_>,
+/// Returns [`Error::Invalid`] at the field of `ask` that cannot be read or cannot be met, or whose answer reveals amounts
+/// of nested revisions to a caller without a grant for each. Returns [`Error::Internal`] if the frozen content does not match the digest of the grant.
+pub async fn work_out<'t>(
+    tx: &mut Tx<'t>,
     cache: &RecipeCache,
-    passed: &Passed<'_>,
+    passed: &Passed<'t>,
     ask: &MakeFor,
     prefix: &'static str,
 ) -> Result<Released<WorkedOut>> {
     let frozen = cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&passed.grant)?;
     let face = face(tx, passed).await?;
+    let asked = face.asked(ask, prefix)?;
+    let levels = levels(tx, &asked, passed).await?;
+    if let Some(levels) = &levels {
+        let read: Vec<&Grant<'_>> = levels.nested().iter().collect();
+        grants::record_first_read(tx, &read).await?;
+    }
     let reference = tx.reference;
-    frozen.try_map(|frozen| worked_recipe(reference, &frozen, &face, ask, prefix))
+    frozen.try_map(|frozen| worked_recipe(reference, &frozen, &face, ask, &asked, levels.as_ref()))
+}
+
+/// The caller's grants for every level, where the answer depends on what nested preparations are made of. `None` where it
+/// does not, or one of them is closed to the caller.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn levels<'g, 't>(
+    tx: &mut Tx<'t>,
+    asked: &Asked,
+    passed: &'g Passed<'t>,
+) -> Result<Option<EveryLevel<'g, 't>>> {
+    if asked.reaches_leaves() { Ok(grants::every_level(tx, &passed.grant).await?.ok()) } else { Ok(None) }
 }
 
 /// Scales released content to the requested quantity. Cost: in proportion to the lines of the formula, whatever is
-/// nested in it, since its evaluation was kept.
+/// nested in it, since its evaluation was kept. Without a proof for every level, what tells amounts of nested
+/// preparations is left out or refused.
 ///
 /// # Errors
 /// As [`work_out`].
@@ -104,12 +138,20 @@ pub(crate) fn worked_recipe(
     frozen: &FrozenRevision,
     face: &Face,
     ask: &MakeFor,
-    prefix: &'static str,
+    asked: &Asked,
+    levels: Option<&EveryLevel<'_, '_>>,
 ) -> Result<WorkedOut> {
-    let asked = made_for::asked(ask, face.rules.customary, prefix)?;
-    let (mut recipe, exact) = recipe(frozen, face, ask, &asked)?;
+    if levels.is_none() {
+        asked.keep_to_own_lines(&frozen.assembled.formula, &frozen.assembled.evaluation)?;
+    }
+    let (mut recipe, exact) = recipe(frozen, face, ask, asked)?;
     if let Some(application) = asked.application {
-        recipe.figures.extend(application::figures(reference, frozen, &asked, application)?);
+        let digest = face.digest()?;
+        let brings = Leaves::of(digest, || application::figures(reference, frozen, asked, application));
+        match levels {
+            Some(levels) => recipe.figures.extend(brings.open(levels)?()?),
+            None => recipe.figures.push(leaves::closed_application()),
+        }
     }
     if let Some(made_on) = ask.made_on {
         let of = Dated {
@@ -119,7 +161,11 @@ pub(crate) fn worked_recipe(
             lots: Vec::new(),
             switched_off: &switched_off(&face.rules.dating_sets_off),
         };
-        recipe.use_by = Some(use_by(reference, &frozen.written, &frozen.assembled, of)?);
+        let mut dated = use_by(reference, &frozen.written, &frozen.assembled, of)?;
+        if !frozen.assembled.nested.is_empty() {
+            leaves::close_use_by(&mut dated);
+        }
+        recipe.use_by = Some(dated);
     }
     Ok(WorkedOut { recipe, exact })
 }
@@ -131,20 +177,18 @@ fn recipe(
     asked: &Asked,
 ) -> Result<(Recipe, ExactRecipe)> {
     let facts = &face.facts;
-    let digest = facts.digest.ok_or_else(|| Error::internal("a recipe of what was never frozen"))?;
+    let digest = face.digest()?;
     let evaluation = &frozen.assembled.evaluation;
     let content = &frozen.written.content;
     let Parts { total, lines, mut figures, exact } = match &asked.target {
         None => own_quantity(frozen, asked)?,
         Some(_) => worked(frozen, asked)?,
     };
-    let mut of_the_whole = ratios(evaluation);
-    if !frozen.assembled.nested.is_empty() {
-        // The inputs of these figures reveal amounts of nested revisions. Only the evaluation shows them, because it
-        // requires a grant for every nested revision.
-        of_the_whole.iter_mut().for_each(|figure| figure.inputs.clear());
+    // Ratios of the whole reveal amounts of nested revisions. Of a formula that nests some, only the evaluation shows
+    // them, because it requires a grant for each. So one recipe serves every reader.
+    if frozen.assembled.nested.is_empty() {
+        figures.extend(ratios(evaluation));
     }
-    figures.extend(of_the_whole);
     let mut lines = lines.into_iter();
     let phases = content
         .phases

@@ -64,7 +64,7 @@ pub struct NewAcknowledgement<'a> {
     pub purpose: Purpose,
     /// When it ends.
     pub valid_until: DateTime<Utc>,
-    /// Whether it waits for an instructor's countersignature before it grants anything.
+    /// Whether it grants making only once an instructor has countersigned it.
     pub countersign: bool,
 }
 
@@ -88,8 +88,8 @@ async fn digest_for(tx: &mut Tx<'_>, id: RevisionId, holder: HolderId, purpose: 
     sha(digest)
 }
 
-/// Acknowledges the current caution set of a revision. Unless it waits for a countersignature or is of record, it
-/// creates the grant.
+/// Acknowledges the current caution set of a revision. It creates the grant, unless it is of record or is to make and
+/// waits for a countersignature.
 ///
 /// # Errors
 /// [`Error::Internal`] when the holder does not share the revision's library, when it is to make and the revision is not
@@ -138,7 +138,7 @@ pub async fn acknowledge<'t>(
         .after(digest)
         .detail(detail)
         .keeps(&ACKNOWLEDGEMENT, [id]);
-    if new.countersign {
+    if new.countersign && new.purpose == Purpose::Make {
         // Whoever makes it for somebody in particular no longer makes it for just anybody.
         grants::close_for(tx, holder, revision, "countersignature_awaited").await?;
     } else if new.purpose != Purpose::Record {
@@ -157,7 +157,8 @@ pub async fn acknowledge<'t>(
     Ok(AcknowledgementId(id))
 }
 
-/// Countersigns an acknowledgement, which creates its grant.
+/// Countersigns an acknowledgement, which creates its grant to make. One that was given to decide, before the approval,
+/// becomes one to make.
 ///
 /// # Errors
 /// [`Error::State`] when it was countersigned already; [`Error::Internal`] when it needs no countersignature, is the
@@ -174,7 +175,7 @@ pub async fn countersign<'t>(
         .filter(acknowledgement::countersign)
         .filter(acknowledgement::revision_id.eq(set.revision().0))
         .filter(acknowledgement::set_number.eq(set.number()))
-        .filter(acknowledgement::purpose.eq(Purpose::Make.as_str()))
+        .filter(acknowledgement::purpose.ne(Purpose::Record.as_str()))
         .filter(acknowledgement::valid_until.gt(now))
         .filter(acknowledgement::holder_id.ne(me).and(acknowledgement::given_by.ne(me)))
         .select((acknowledgement::holder_id, acknowledgement::revision_digest, acknowledgement::valid_until))

@@ -24,7 +24,7 @@ use crate::gated::{revision_comment, revision_content, revision_result};
 use crate::grants::{AllOpen, Grant};
 use crate::kept::{COMMENT, RESULT};
 use crate::released::Released;
-use crate::sealed::{Exit, Sealed, sha};
+use crate::sealed::{Sealed, sha};
 
 /// Proof that the caller is the author of a draft, looked up in this transaction.
 pub struct Draft<'t> {
@@ -117,26 +117,9 @@ pub async fn draft_content<'t, T: DeserializeOwned>(
     tx: &mut Tx<'t>,
     draft: &Draft<'t>,
 ) -> Result<Released<T>> {
-    Ok(Released::new(serde_json::from_str(&draft_text(tx, draft).await?)?, None))
-}
-
-async fn draft_text<'t>(tx: &mut Tx<'t>, draft: &Draft<'t>) -> Result<String> {
     let content = revision_content::table.find(draft.revision.0).select(revision_content::content);
-    Ok(content.first(tx.conn()).await?)
-}
-
-/// What a draft is made from at every level, by id, as it was saved last. Its author need hold no grant for it any more:
-/// `exit` says why it is read.
-///
-/// # Errors
-/// [`Error::Internal`] when something of it does not match its digest.
-pub async fn draft_nested<'t, T: DeserializeOwned>(
-    tx: &mut Tx<'t>,
-    draft: &Draft<'t>,
-    _exit: Exit,
-) -> Result<HashMap<Uuid, T>> {
-    let text = draft_text(tx, draft).await?;
-    nested(tx, &text).await
+    let text: String = content.first(tx.conn()).await?;
+    Ok(Released::new(serde_json::from_str(&text)?, None))
 }
 
 /// What was computed of a revision, with the version of the calculations that computed it.

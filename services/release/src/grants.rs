@@ -81,13 +81,21 @@ impl Proof for Grant<'_> {
     }
 }
 
-/// Proof that the caller holds a grant for a revision and for everything that it is made from, at every level.
+/// Proof that the caller may read a revision, by a grant or as the record of a batch asked for it, and holds a grant for
+/// everything that it is made from, at every level.
 pub struct EveryLevel<'g, 't> {
-    grant: &'g Grant<'t>,
+    digest: &'g Sha,
+    was_read: bool,
     nested: AllOpen<'t>,
 }
 
 impl<'t> EveryLevel<'_, 't> {
+    /// The digest of the revision, as acknowledged or as the batch asked for it.
+    #[must_use]
+    pub const fn digest(&self) -> &Sha {
+        self.digest
+    }
+
     /// The grants for what it is made from.
     #[must_use]
     pub fn nested(&self) -> &[Grant<'t>] {
@@ -97,13 +105,13 @@ impl<'t> EveryLevel<'_, 't> {
     /// Whether a first reading was recorded by each of its grants.
     #[must_use]
     pub fn was_read(&self) -> bool {
-        self.grant.was_read && self.nested.grants.iter().all(Grant::was_read)
+        self.was_read && self.nested.grants.iter().all(Grant::was_read)
     }
 }
 
 impl Proof for EveryLevel<'_, '_> {
     fn digest(&self) -> &Sha {
-        &self.grant.digest
+        self.digest
     }
 }
 
@@ -185,13 +193,23 @@ pub async fn every_level<'g, 't>(
     tx: &mut Tx<'t>,
     grant: &'g Grant<'t>,
 ) -> Result<Result<EveryLevel<'g, 't>, RevisionId>> {
+    below(tx, grant.revision, &grant.digest, grant.was_read).await
+}
+
+/// As [`every_level`], for whoever is proved to read the revision of this digest.
+pub(crate) async fn below<'g, 't>(
+    tx: &mut Tx<'t>,
+    id: RevisionId,
+    digest: &'g Sha,
+    was_read: bool,
+) -> Result<Result<EveryLevel<'g, 't>, RevisionId>> {
     let nested: Vec<Uuid> = revision_nested::table
-        .filter(revision_nested::revision_id.eq(grant.revision.0))
+        .filter(revision_nested::revision_id.eq(id.0))
         .order(revision_nested::nested_id)
         .select(revision_nested::nested_id)
         .load(tx.conn())
         .await?;
-    Ok(all_open(tx, nested).await?.map(|nested| EveryLevel { grant, nested }))
+    Ok(all_open(tx, nested).await?.map(|nested| EveryLevel { digest, was_read, nested }))
 }
 
 /// Whether the caller holds a grant for each of these revisions; answers the first that is closed where one is.
@@ -295,6 +313,17 @@ pub async fn close_revisions(tx: &mut Tx<'_>, ids: &[Uuid], why: &'static str) -
     close(tx, every().filter(release_grant::revision_id.eq_any(ids.to_vec())), why).await
 }
 
+/// Deletes the grants of these acknowledgements.
+///
+/// # Errors
+/// When the database refuses it.
+pub async fn close_acknowledged(tx: &mut Tx<'_>, ids: &[Uuid], why: &'static str) -> Result<()> {
+    let of_these = release_grant::table.filter(release_grant::acknowledgement_id.eq_any(ids.to_vec()));
+    let revisions: Vec<Uuid> = of_these.select(release_grant::revision_id).load(tx.conn()).await?;
+    lock(tx, Locks::new().grants(revisions)).await?;
+    close(tx, every().filter(release_grant::acknowledgement_id.eq_any(ids.to_vec())), why).await
+}
+
 /// Deletes one holder's grant for a revision.
 pub(crate) async fn close_for(
     tx: &mut Tx<'_>,
@@ -375,11 +404,12 @@ pub async fn carry_over<'t>(tx: &mut Tx<'t>, set: &CurrentSet<'t>) -> Result<()>
     Ok(())
 }
 
-/// A revision was approved: those who acknowledged it to decide may now make it, unless they no longer share it.
+/// A revision was approved: those who acknowledged it to decide may now make it, unless they no longer share it or their
+/// acknowledgement is among `unsigned`. Postgres refuses one that asks for a countersignature and has none.
 ///
 /// # Errors
 /// [`Error::Internal`] when it is not approved.
-pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
+pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId, unsigned: &[Uuid]) -> Result<()> {
     let state: String = revision::table.find(id.0).select(revision::state).first(tx.conn()).await?;
     if state != RevisionState::Approved.as_str() {
         return Err(Error::internal("a revision was opened to make before it was approved"));
@@ -393,7 +423,8 @@ pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId) -> Result<()> {
     let kept: Vec<Closed> = diesel::update(
         release_grant::table
             .filter(release_grant::revision_id.eq(id.0))
-            .filter(release_grant::holder_id.eq_any(members)),
+            .filter(release_grant::holder_id.eq_any(members))
+            .filter(release_grant::acknowledgement_id.ne_all(unsigned)),
     )
     .set(release_grant::purpose.eq(Purpose::Make.as_str()))
     .returning(CLOSED)

@@ -16,7 +16,7 @@ use wire::bench::{BatchState, Disposition};
 use wire::ids::{BatchId, PersonId, RevisionId};
 use wire::people::Role;
 
-use crate::grants;
+use crate::grants::{self, EveryLevel};
 use crate::sealed::private::Proof;
 use crate::sealed::sha;
 
@@ -122,6 +122,18 @@ impl Proof for Record<'_> {
     fn digest(&self) -> &Sha {
         &self.digest
     }
+}
+
+/// Extends the proof to everything that the batch's revision is made from; answers the first revision that is closed to
+/// the caller where one is.
+///
+/// # Errors
+/// When the database does not answer.
+pub async fn every_level<'g, 't>(
+    tx: &mut Tx<'t>,
+    record: &'g Record<'t>,
+) -> Result<Result<EveryLevel<'g, 't>, RevisionId>> {
+    grants::below(tx, record.revision(), &record.digest, true).await
 }
 
 /// Whether the caller may read the record of a batch.

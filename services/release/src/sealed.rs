@@ -53,12 +53,8 @@ pub(crate) fn sha(bytes: Vec<u8>) -> Result<Sha> {
 pub enum Exit {
     /// A label tells names, their order and what the law has it declare, and never a share.
     Label,
-    /// Cautions and suitability are open; no text of theirs holds a computed figure.
-    Cautions,
     /// Working caution sets out anew after a change.
     Renewal,
-    /// Freezing what an author proposes, and what it is made from.
-    Freezing,
     /// Evaluating frozen content with the facts of its materials. The result stays sealed.
     Evaluating,
     /// Comparing what was kept with what would be computed now.

@@ -58,6 +58,7 @@ pub async fn migrate(settings: &PoolSettings, owner_url: &str) -> Result<Migrate
     people::end_outdated_sessions(&clinic).await?;
     policy::begin(&clinic, &policy::beginning()).await?;
     let materials = edition::load(&clinic).await?;
+    policy::close_unsigned(&clinic).await?;
     journal::number_events(&clinic).await?;
     drop(turn);
     Ok(Migrated { ran, vouched_for, results, materials })

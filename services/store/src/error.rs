@@ -95,7 +95,7 @@ impl Error {
 }
 
 impl From<diesel::result::Error> for Error {
-    /// By kind. Diesel has no kind for deadlocks, timeouts and lost servers: [`told`](Self::told) tells those.
+    /// By kind. Diesel has no kind for deadlocks, timeouts and lost servers: `told` tells those.
     fn from(error: diesel::result::Error) -> Self {
         use diesel::result::{DatabaseErrorKind, Error as Db};
         match &error {

@@ -346,7 +346,8 @@ pub struct AsMade {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub evaluation: Option<Evaluation>,
     /// Until when it may be used: by the rules that hold for what was made, with the pH as measured and the lots'
-    /// own dates.
+    /// own dates. For whoever has not acknowledged the cautions of everything nested in it: by the approved formula and
+    /// the lots' own dates, without the reasons.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub use_by: Option<UseByAnswer>,
     /// What it cost, from the prices of the lots: exact, and rounded once, half up, to the currency's smallest unit.

@@ -77,7 +77,8 @@ pub struct LabelIngredient {
 /// The ingredients, most of it first, through every level of nesting; herbs that were strained off come last.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct LabelIngredients {
-    /// Of what was planned or of what was made.
+    /// Of what was planned or of what was made: the latter once the batch is submitted with every line weighed, for
+    /// readers who have acknowledged the cautions of every nested formula.
     pub of: LabelComposition,
     /// Why the label of a batch tells of what was planned.
     #[serde(default, skip_serializing_if = "Option::is_none")]

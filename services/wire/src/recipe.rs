@@ -249,7 +249,8 @@ pub struct Recipe {
     pub method: Vec<Step>,
     /// What the label says besides what is computed.
     pub label: LabelText,
-    /// Ratios, losses, dried herb per gram and so on.
+    /// Ratios, losses, dried herb per gram and so on. Of a formula that nests others, only what follows from its own
+    /// lines: the evaluation tells the rest, to whoever has acknowledged the cautions of everything nested.
     pub figures: Vec<Figure>,
     /// Until when it may be used, where a day of making was given: the strictest rule that applies, and what every
     /// other rule said.
@@ -270,7 +271,8 @@ pub struct MakeFor {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "500 g")]
     pub mass: Option<String>,
-    /// The volume to have in the end, such as `250 mL`; needs the product's density, worked out or given.
+    /// The volume to have in the end, such as `250 mL`; needs the product's density, worked out or given. The density
+    /// of a formula that nests others is worked out only for whoever has acknowledged the cautions of all of them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "250 mL")]
     pub volume: Option<String>,
@@ -318,7 +320,8 @@ pub struct MakeFor {
     pub made_on: Option<NaiveDate>,
     /// How much is used at once, such as `2 g`, `5 mL` or `teaspoon`: what one application brings of dried herb,
     /// alcohol and restricted constituents then stands among the figures. It says what is in it, never what anybody
-    /// should take. A volume needs the product's density, worked out or given.
+    /// should take. A volume needs the product's density, worked out or given. Of a formula that nests others it is told
+    /// to whoever has acknowledged the cautions of all of them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2 g")]
     #[param(example = "2 g")]

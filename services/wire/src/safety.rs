@@ -190,7 +190,8 @@ pub struct Acknowledgement {
     pub valid_until: DateTime<Utc>,
     /// For whom the preparation is meant, beside everyone.
     pub meant_for: Vec<String>,
-    /// Whether an instructor's countersignature is needed before it opens the gate.
+    /// Whether an instructor's countersignature is needed before anything is made by it. One to decide opens the gate at
+    /// once, and permits making once the revision is approved and it is countersigned.
     pub needs_countersignature: bool,
     /// Who countersigned it.
     pub countersigned_by: Option<PersonId>,

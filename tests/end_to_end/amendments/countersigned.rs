@@ -7,13 +7,17 @@ use stillroom_tests::clinic::TeachingClinic;
 use super::recipe;
 use crate::formulas::infused_oil;
 
-async fn acknowledge_for(caller: &Caller, revision: &str, meant_for: &[&str]) -> stillroom_tests::Answer {
+pub(super) async fn acknowledge_for(
+    caller: &Caller,
+    revision: &str,
+    meant_for: &[&str],
+) -> stillroom_tests::Answer {
     let set = caller.get(&format!("/v1/revisions/{revision}/cautions")).await.expect(200);
     let keys: Vec<_> = set.json["cautions"]
         .as_array()
         .unwrap()
         .iter()
-        .filter(|it| it["level"] == "contraindication")
+        .filter(|it| matches!(it["level"].as_str(), Some("contraindication" | "stop")))
         .map(|it| it["key"].clone())
         .collect();
     let body = json!({

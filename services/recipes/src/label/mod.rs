@@ -5,6 +5,7 @@
 //! label.
 
 mod contents;
+mod made;
 mod printed;
 mod room;
 mod sheet;
@@ -27,6 +28,7 @@ use wire::people::Scope;
 
 use crate::as_made;
 use crate::cache::RecipeCache;
+use made::WhyPlanned;
 use room::Net;
 use sheet::Sheet;
 
@@ -77,6 +79,7 @@ pub async fn label(
                 switched_off: switched_off(&rules.dating_sets_off),
                 of: LabelComposition::Planned,
                 why_planned: None,
+                unchecked: false,
                 set: sets::current(tx, id).await?,
                 batch: None,
                 net,
@@ -103,15 +106,19 @@ fn labelled(facts: &Facts) -> Result<Sha> {
     Err(Error::state(facts.state, why))
 }
 
-/// The label of a batch: as made once every line has been weighed, as planned before that. `record` proves that the
-/// caller may read the record of the batch.
+/// The label of a batch: as made once it is submitted with every line weighed, as planned before that. `record` proves
+/// that the caller may read the record of the batch.
+///
+/// The label as made is for readers who hold a grant for every nested revision: its order, allergens, cautions and date
+/// follow from typed weighings and readings, and would tell nested amounts. Others get the label as planned, which says
+/// so.
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] for fields of the query that cannot be read.
-pub async fn label_of_batch(
-    tx: &mut Tx<'_>,
+pub async fn label_of_batch<'t>(
+    tx: &mut Tx<'t>,
     cache: &RecipeCache,
-    record: &Record<'_>,
+    record: &Record<'t>,
     batch: &LabelledBatch<'_>,
     query: &BatchLabelQuery,
 ) -> Result<Label> {
@@ -124,13 +131,13 @@ pub async fn label_of_batch(
     let net = net.or_else(|| filled().map(|fill| Net { text: fill.clone(), from: LabelOrigin::Batch }));
     let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
     let frozen = frozen.content();
-    let made = as_made::worked_out(tx, frozen, batch.asked, batch.entries, batch.rules).await?;
     let written = &frozen.written;
     let whole =
         with_facts(tx, facts.formula, written, frozen.assembled.nested.clone(), FactsAsOf::Now).await?;
-    let (evaluation, of, why_planned) = match &made {
-        Some(made) if made.missing.is_empty() => (&made.evaluation, LabelComposition::Made, None),
-        found => (&frozen.assembled.evaluation, LabelComposition::Planned, Some(why_planned(found.as_ref()))),
+    let found = made::composition(tx, record, frozen, batch).await?;
+    let (evaluation, of, why_planned) = match &found {
+        Ok(made) => (&made.evaluation, LabelComposition::Made, None),
+        Err(why) => (&frozen.assembled.evaluation, LabelComposition::Planned, Some(why.to_string())),
     };
     // Measurements of an unfinished batch do not describe its product, so the values of the method apply.
     let observed = match of {
@@ -160,6 +167,7 @@ pub async fn label_of_batch(
         switched_off: switched_off(&batch.rules.dating_sets_off),
         of,
         why_planned,
+        unchecked: matches!(found, Err(WhyPlanned::NestedClosed)),
         set,
         batch: Some(batch),
         net,
@@ -168,16 +176,4 @@ pub async fn label_of_batch(
         room: area,
     };
     printed::label(tx.reference, sheet)
-}
-
-/// Why the label of a batch shows the planned composition.
-fn why_planned(made: Option<&galenics::as_made::AsMade>) -> String {
-    match made {
-        None => "The recorded weighings cannot be evaluated yet.".into(),
-        Some(made) => {
-            let lines: Vec<String> =
-                made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect();
-            format!("These lines have not been weighed yet: {}.", lines.join(", "))
-        }
-    }
 }

@@ -57,9 +57,16 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
         room: None,
     };
     label.missing = missing(&label, facts.regime);
+    if sheet.unchecked {
+        label.missing.push(UNCHECKED.to_owned());
+    }
     label.room = sheet.room.as_ref().map(|area| room::room(area, &parts(&label)));
     Ok(label)
 }
+
+/// What the label of a submitted batch lacks for a reader to whom a nested formula is closed.
+const UNCHECKED: &str = "weighings: What was weighed may call for other warnings, allergens or another date. Ask a \
+                         reader who has acknowledged the cautions of every nested formula to read this label.";
 
 fn fact(text: &str, from: LabelOrigin) -> LabelFact {
     LabelFact { text: text.to_owned(), from, source: None }

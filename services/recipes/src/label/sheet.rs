@@ -55,6 +55,8 @@ pub(super) struct Sheet<'a> {
     pub(super) switched_off: Vec<(Text, Text)>,
     pub(super) of: LabelComposition,
     pub(super) why_planned: Option<String>,
+    /// Whether the label shows the plan although the batch is submitted: the weighings may call for another one.
+    pub(super) unchecked: bool,
     pub(super) set: CautionSet,
     pub(super) batch: Option<&'a LabelledBatch<'a>>,
     pub(super) net: Option<Net>,
