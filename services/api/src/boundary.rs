@@ -21,19 +21,20 @@ use crate::trace::Trace;
 static ID: HeaderName = HeaderName::from_static("x-request-id");
 
 /// On every response that does not set its own.
-const HEADERS: [(HeaderName, &str); 7] = [
+const HEADERS: [(HeaderName, &str); 8] = [
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
     (header::REFERRER_POLICY, "no-referrer"),
     (header::X_FRAME_OPTIONS, "DENY"),
     (header::STRICT_TRANSPORT_SECURITY, "max-age=31536000"),
     (header::CACHE_CONTROL, "no-store"),
-    (header::CONTENT_SECURITY_POLICY, "default-src 'none'; frame-ancestors 'none'"),
+    (header::CONTENT_SECURITY_POLICY, "default-src 'none'; base-uri 'none'; frame-ancestors 'none'"),
+    (header::CROSS_ORIGIN_OPENER_POLICY, "same-origin"),
     (header::CROSS_ORIGIN_RESOURCE_POLICY, "same-origin"),
 ];
 
 /// The interactive documentation runs its own scripts, styles itself in place, and draws with data images.
 const DOCUMENTATION: &str = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
-                             frame-ancestors 'none'";
+                             base-uri 'none'; frame-ancestors 'none'";
 
 /// Gives a request its ID and its log line, and its answer the headers that every answer has.
 ///

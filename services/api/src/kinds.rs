@@ -32,6 +32,8 @@ kinds! {
         "The resource does not exist, or you may not see it. The response is the same in both cases.";
     METHOD = 405 "method-not-allowed" "Method not allowed"
         "This address does not support the method of the request. The `Allow` header lists the supported methods.";
+    TOO_SLOW = 408 "body-too-slow" "Body too slow"
+        "The body did not arrive in full in the time that the service allows; `detail` states it. Nothing was saved. Send the request again over a steady connection.";
     WRONG_STATE = 409 "wrong-state" "Not possible in the current state"
         "`state` names the current state, `detail` the state that the action requires.";
     CONFLICT = 409 "conflict" "Conflict with an existing record"

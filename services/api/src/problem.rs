@@ -2,6 +2,7 @@
 //! an internal error; never sends it.
 
 use std::fmt;
+use std::time::Duration;
 
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
@@ -26,6 +27,8 @@ pub enum Refusal {
     NotAnId,
     /// The address supports other methods: these.
     Method(String),
+    /// The body did not arrive in full within this time.
+    TooSlow(Duration),
     /// The body is too large.
     TooLarge,
     /// The body is not said to be JSON.
@@ -54,6 +57,7 @@ impl Refusal {
             Self::KeyMissing => &kinds::KEY_MISSING,
             Self::NoRoute | Self::NotAnId => &kinds::NOT_FOUND,
             Self::Method(_) => &kinds::METHOD,
+            Self::TooSlow(_) => &kinds::TOO_SLOW,
             Self::TooLarge => &kinds::TOO_LARGE,
             Self::MediaType => &kinds::MEDIA_TYPE,
             Self::PreconditionRequired => &kinds::PRECONDITION_REQUIRED,
@@ -87,6 +91,10 @@ impl Refusal {
             Self::Malformed(detail) => detail.clone(),
             Self::NotAnId => plain::ID.to_owned(),
             Self::Method(allowed) => format!("This address supports the methods {allowed}."),
+            Self::TooSlow(limit) => format!(
+                "The body did not arrive in full within {} ms. Send the request again over a steady connection.",
+                limit.as_millis()
+            ),
             Self::KeyMissing
             | Self::NoRoute
             | Self::TooLarge
@@ -155,6 +163,10 @@ impl ResponseError for Refusal {
             }
             Self::Clinic(clinic::Error::Unavailable(_) | clinic::Error::KeyInFlight) => {
                 response.insert_header((header::RETRY_AFTER, "1"));
+            }
+            // The rest of the body is never read, so that whoever sends it cannot hold the connection.
+            Self::TooSlow(_) => {
+                response.force_close();
             }
             Self::Method(allowed) => {
                 response.insert_header((header::ALLOW, allowed.as_str()));

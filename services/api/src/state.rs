@@ -3,6 +3,7 @@
 use std::net::IpAddr;
 use std::num::NonZeroU32;
 use std::sync::Arc;
+use std::time::Duration;
 
 use clinic::Clinic;
 use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
@@ -19,6 +20,8 @@ pub struct ApiSettings {
     pub trusted_proxies: Vec<IpAddr>,
     /// How many requests a second one caller may make on average; `None` for no limit.
     pub requests_per_second: Option<NonZeroU32>,
+    /// How long a request's body may take to arrive before it is answered 408.
+    pub body_time: Duration,
 }
 
 /// The state shared by all workers.
@@ -27,6 +30,7 @@ pub struct ApiState {
     pub clinic: Arc<Clinic>,
     pub(crate) tokens: Tokens,
     pub(crate) trusted_proxies: Vec<IpAddr>,
+    pub(crate) body_time: Duration,
     pub(crate) limiter: Option<DefaultKeyedRateLimiter<[u8; 16]>>,
 }
 
@@ -44,6 +48,7 @@ impl ApiState {
             clinic,
             tokens: Tokens::new(settings.keys, settings.issuer),
             trusted_proxies: settings.trusted_proxies,
+            body_time: settings.body_time,
             limiter,
         }
     }

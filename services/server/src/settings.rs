@@ -28,7 +28,7 @@ const fn setting(in_environment: &'static str, in_file: &'static str, cure: &'st
     Setting { in_environment, in_file, cure }
 }
 
-const SETTINGS: [Setting; 10] = [
+const SETTINGS: [Setting; 11] = [
     setting(
         "DATABASE_URL",
         "database_url",
@@ -61,6 +61,11 @@ const SETTINGS: [Setting; 10] = [
         "STILLROOM_WAIT_MILLISECONDS",
         "wait_milliseconds",
         "Enter a whole number of milliseconds, such as 5000",
+    ),
+    setting(
+        "STILLROOM_BODY_MILLISECONDS",
+        "body_milliseconds",
+        "Enter a whole number of milliseconds, such as 10000",
     ),
     setting("STILLROOM_WORKERS", "workers", "Enter a whole number from 1 to 1000"),
 ];
@@ -97,6 +102,9 @@ pub struct Settings {
     /// How long a request waits for a connection before it is answered 503.
     #[serde(rename = "wait_milliseconds", deserialize_with = "milliseconds")]
     pub wait: Duration,
+    /// How long a request's body may take to arrive before it is answered 408.
+    #[serde(rename = "body_milliseconds", deserialize_with = "milliseconds")]
+    pub body_time: Duration,
 }
 
 /// What is wrong with the settings, and the cure. Never quotes a database's address, which may hold a password.
@@ -180,6 +188,7 @@ fn defaults(builder: ConfigBuilder<DefaultState>) -> Result<ConfigBuilder<Defaul
         .set_default("requests_per_second", 50)?
         .set_default("connections", whole(cores.saturating_mul(8)))?
         .set_default("wait_milliseconds", 5000)?
+        .set_default("body_milliseconds", 10_000)?
         .set_default("workers", whole(cores))
 }
 
@@ -321,6 +330,7 @@ mod tests {
                 ("STILLROOM_REQUESTS_PER_SECOND", "0"),
                 ("STILLROOM_CONNECTIONS", "7"),
                 ("STILLROOM_WAIT_MILLISECONDS", "250"),
+                ("STILLROOM_BODY_MILLISECONDS", "300"),
                 ("STILLROOM_WORKERS", "3"),
                 ("STILLROOM_HOME", "of no interest to the service"),
             ]),
@@ -334,6 +344,7 @@ mod tests {
         assert_eq!(settings.requests_per_second, None);
         assert_eq!((settings.connections, settings.workers), (7, 3));
         assert_eq!(settings.wait, Duration::from_millis(250));
+        assert_eq!(settings.body_time, Duration::from_millis(300));
     }
 
     #[test]
@@ -362,6 +373,7 @@ mod tests {
             ("STILLROOM_CONNECTIONS", "0"),
             ("STILLROOM_CONNECTIONS", "on"),
             ("STILLROOM_WAIT_MILLISECONDS", "5 s"),
+            ("STILLROOM_BODY_MILLISECONDS", "10 s"),
             ("STILLROOM_WORKERS", "1001"),
         ] {
             let said = refused("", &[(name, value)]);

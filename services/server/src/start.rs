@@ -68,6 +68,7 @@ pub async fn start(
             issuer: settings.public_url.clone(),
             trusted_proxies: settings.trusted_proxies.clone(),
             requests_per_second: settings.requests_per_second,
+            body_time: settings.body_time,
         },
     ));
     let cannot_listen =

@@ -38,6 +38,7 @@ async fn the_documentation_needs_no_other_host() {
         "default-src 'self'",
         "style-src 'self' 'unsafe-inline'",
         "img-src 'self' data:",
+        "base-uri 'none'",
         "frame-ancestors 'none'",
     ] {
         assert!(policy.split(';').any(|one| one.trim() == directive), "{directive} in {policy}");
