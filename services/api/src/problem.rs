@@ -10,6 +10,7 @@ use wire::problem::Problem;
 
 use crate::kinds::{self, Kind};
 use crate::plain;
+use crate::rate;
 use crate::request_id;
 
 /// Why a request was refused.
@@ -29,6 +30,11 @@ pub enum Refusal {
     Method(String),
     /// The body did not arrive in full within this time.
     TooSlow(Duration),
+    /// The caller has used up the requests of the moment.
+    TooFast {
+        /// Seconds to wait.
+        retry_after: u64,
+    },
     /// The body is too large.
     TooLarge,
     /// The body is not said to be JSON.
@@ -58,6 +64,7 @@ impl Refusal {
             Self::NoRoute | Self::NotAnId => &kinds::NOT_FOUND,
             Self::Method(_) => &kinds::METHOD,
             Self::TooSlow(_) => &kinds::TOO_SLOW,
+            Self::TooFast { .. } => &kinds::RATE_LIMITED,
             Self::TooLarge => &kinds::TOO_LARGE,
             Self::MediaType => &kinds::MEDIA_TYPE,
             Self::PreconditionRequired => &kinds::PRECONDITION_REQUIRED,
@@ -97,6 +104,7 @@ impl Refusal {
             ),
             Self::KeyMissing
             | Self::NoRoute
+            | Self::TooFast { .. }
             | Self::TooLarge
             | Self::MediaType
             | Self::PreconditionRequired => self.kind().page.to_owned(),
@@ -159,6 +167,10 @@ impl ResponseError for Refusal {
                 response.insert_header((header::WWW_AUTHENTICATE, "Bearer"));
             }
             Self::Clinic(clinic::Error::RateLimited { retry_after }) => {
+                response.insert_header((header::RETRY_AFTER, retry_after.to_string()));
+                response.insert_header((rate::LIMIT.clone(), rate::of_attempts(*retry_after)));
+            }
+            Self::TooFast { retry_after } => {
                 response.insert_header((header::RETRY_AFTER, retry_after.to_string()));
             }
             Self::Clinic(clinic::Error::Unavailable(_) | clinic::Error::KeyInFlight) => {

@@ -6,8 +6,9 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use clinic::Clinic;
-use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
 
+use crate::metrics::Metrics;
+use crate::rate::Rate;
 use crate::token::{SigningKeys, Tokens};
 
 /// Settings of the API.
@@ -22,6 +23,8 @@ pub struct ApiSettings {
     pub requests_per_second: Option<NonZeroU32>,
     /// How long a request's body may take to arrive before it is answered 408.
     pub body_time: Duration,
+    /// Whether requests are counted for `/metrics`.
+    pub metrics: bool,
 }
 
 /// The state shared by all workers.
@@ -31,32 +34,28 @@ pub struct ApiState {
     pub(crate) tokens: Tokens,
     pub(crate) trusted_proxies: Vec<IpAddr>,
     pub(crate) body_time: Duration,
-    pub(crate) limiter: Option<DefaultKeyedRateLimiter<[u8; 16]>>,
+    pub(crate) rate: Option<Rate>,
+    pub(crate) metrics: Option<Metrics>,
 }
 
 impl ApiState {
     /// Sets the API up on a clinic.
     #[must_use]
     pub fn new(clinic: Arc<Clinic>, settings: ApiSettings) -> Self {
-        let limiter = settings.requests_per_second.map(|rate| {
-            // Ten seconds' worth of requests may arrive at once, so that a page that loads twenty resources is not
-            // delayed.
-            let burst = rate.saturating_mul(NonZeroU32::MIN.saturating_add(9));
-            RateLimiter::keyed(Quota::per_second(rate).allow_burst(burst))
-        });
         Self {
             clinic,
             tokens: Tokens::new(settings.keys, settings.issuer),
             trusted_proxies: settings.trusted_proxies,
             body_time: settings.body_time,
-            limiter,
+            rate: settings.requests_per_second.map(Rate::new),
+            metrics: settings.metrics.then(Metrics::default),
         }
     }
 
     /// Drops the counters of callers that are within their rate limit again. The server calls it once a minute.
     pub fn tidy(&self) {
-        if let Some(limiter) = &self.limiter {
-            limiter.retain_recent();
+        if let Some(rate) = &self.rate {
+            rate.tidy();
         }
     }
 }

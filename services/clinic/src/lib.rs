@@ -24,7 +24,9 @@ pub mod recipes;
 
 pub use ::recipes::ReadBatcher;
 pub use release::{Released, ReleasedRecipe};
-pub use store::{Clock, Credentials, Error, IdempotencyKey, PoolSettings, Result, Rng, Versioned, connect};
+pub use store::{
+    Clock, Connections, Credentials, Error, IdempotencyKey, PoolSettings, Result, Rng, Versioned, connect,
+};
 
 /// The shared state of all use cases: database pool, password hasher and recipe cache.
 pub struct Clinic {
@@ -85,6 +87,12 @@ impl Clinic {
     #[must_use]
     pub fn reader(&self) -> ReadBatcher {
         ReadBatcher::new(Arc::clone(&self.store))
+    }
+
+    /// How many database connections the pool has now.
+    #[must_use]
+    pub fn connections(&self) -> Connections {
+        self.store.connections()
     }
 
     /// Checks that the database answers.

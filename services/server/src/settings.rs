@@ -28,7 +28,7 @@ const fn setting(in_environment: &'static str, in_file: &'static str, cure: &'st
     Setting { in_environment, in_file, cure }
 }
 
-const SETTINGS: [Setting; 11] = [
+const SETTINGS: [Setting; 12] = [
     setting(
         "DATABASE_URL",
         "database_url",
@@ -68,6 +68,11 @@ const SETTINGS: [Setting; 11] = [
         "Enter a whole number of milliseconds, such as 10000",
     ),
     setting("STILLROOM_WORKERS", "workers", "Enter a whole number from 1 to 1000"),
+    setting(
+        "STILLROOM_METRICS_LISTEN",
+        "metrics_listen",
+        "Enter an IP address and a port that only the monitoring can reach, such as 127.0.0.1:9464, or omit it",
+    ),
 ];
 
 /// The settings of the service.
@@ -105,6 +110,9 @@ pub struct Settings {
     /// How long a request's body may take to arrive before it is answered 408.
     #[serde(rename = "body_milliseconds", deserialize_with = "milliseconds")]
     pub body_time: Duration,
+    /// The address that `/metrics` is served on; `None` for no metrics.
+    #[serde(default, deserialize_with = "some")]
+    pub metrics_listen: Option<SocketAddr>,
 }
 
 /// What is wrong with the settings, and the cure. Never quotes a database's address, which may hold a password.
@@ -250,6 +258,15 @@ fn up_to_a_thousand<'de, D: Deserializer<'de>>(from: D) -> Result<usize, D::Erro
     if (1..=1000).contains(&number) { Ok(number) } else { Err(D::Error::custom("out of range")) }
 }
 
+/// A value that may be left out.
+fn some<'de, D, T>(from: D) -> Result<Option<T>, D::Error>
+where
+    D: Deserializer<'de>,
+    T: FromStr<Err: Display>,
+{
+    String::deserialize(from)?.parse().map(Some).map_err(D::Error::custom)
+}
+
 /// An address, without the slash at its end.
 fn address<'de, D: Deserializer<'de>>(from: D) -> Result<String, D::Error> {
     let text = String::deserialize(from)?;
@@ -314,6 +331,7 @@ mod tests {
         assert_eq!(settings.wait, Duration::from_secs(5));
         assert_eq!(settings.migration_database_url, settings.database_url);
         assert_eq!(settings.public_url, "http://127.0.0.1:2");
+        assert_eq!(settings.metrics_listen, None);
     }
 
     #[test]
@@ -332,6 +350,7 @@ mod tests {
                 ("STILLROOM_WAIT_MILLISECONDS", "250"),
                 ("STILLROOM_BODY_MILLISECONDS", "300"),
                 ("STILLROOM_WORKERS", "3"),
+                ("STILLROOM_METRICS_LISTEN", "127.0.0.1:9464"),
                 ("STILLROOM_HOME", "of no interest to the service"),
             ]),
         )
@@ -345,6 +364,7 @@ mod tests {
         assert_eq!((settings.connections, settings.workers), (7, 3));
         assert_eq!(settings.wait, Duration::from_millis(250));
         assert_eq!(settings.body_time, Duration::from_millis(300));
+        assert_eq!(settings.metrics_listen, Some("127.0.0.1:9464".parse().unwrap()));
     }
 
     #[test]
@@ -354,6 +374,15 @@ mod tests {
             said,
             "DATABASE_URL (`database_url` in the settings file): not set. Name the database, such as \
              postgres://user@localhost/stillroom; ./deploy/up sets one up."
+        );
+    }
+
+    #[test]
+    fn invalid_address_for_metrics_is_named_with_its_cure() {
+        assert_eq!(
+            refused("", &[("STILLROOM_METRICS_LISTEN", "9464")]),
+            "STILLROOM_METRICS_LISTEN (`metrics_listen` in the settings file): invalid socket address syntax. Enter an \
+             IP address and a port that only the monitoring can reach, such as 127.0.0.1:9464, or omit it."
         );
     }
 

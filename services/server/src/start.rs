@@ -20,6 +20,8 @@ use crate::settings::Settings;
 pub struct Running {
     /// The address it listens on.
     pub address: SocketAddr,
+    /// The address that it serves `/metrics` on, if it does.
+    pub metrics: Option<SocketAddr>,
     /// The clinic it serves.
     pub clinic: Arc<Clinic>,
     handle: ServerHandle,
@@ -69,12 +71,12 @@ pub async fn start(
             trusted_proxies: settings.trusted_proxies.clone(),
             requests_per_second: settings.requests_per_second,
             body_time: settings.body_time,
+            metrics: settings.metrics_listen.is_some(),
         },
     ));
-    let cannot_listen =
-        |error: std::io::Error| StartError::Listen { address: settings.listen, error: error.to_string() };
-    let listener = TcpListener::bind(settings.listen).map_err(cannot_listen)?;
-    let address = listener.local_addr().map_err(cannot_listen)?;
+    let (listener, address) = listen(settings.listen)?;
+    let metrics = settings.metrics_listen.map(listen).transpose()?;
+    let metrics_address = metrics.as_ref().map(|(_, address)| *address);
     let for_workers = (state.clone(), Arc::clone(&clinic));
     let server = HttpServer::new(move || {
         let (state, clinic) = for_workers.clone();
@@ -90,14 +92,42 @@ pub async fn start(
     .run();
     let handle = server.handle();
     let serving = tokio::spawn(server);
+    let metering = metrics.map(|(listener, _)| serve_metrics(listener, state.clone())).transpose()?;
     let housekeeping = tokio::spawn(keep_house(state));
     let serving = tokio::spawn(async move {
         let ended = serving.await.map_err(std::io::Error::other);
         housekeeping.abort();
+        if let Some(metering) = metering {
+            metering.stop(false).await;
+        }
         ended?
     });
-    tracing::info!(%address, "listening");
-    Ok(Running { address, clinic, handle, serving })
+    tracing::info!(%address, metrics = metrics_address.map(tracing::field::display), "listening");
+    Ok(Running { address, metrics: metrics_address, clinic, handle, serving })
+}
+
+fn listen(address: SocketAddr) -> Result<(TcpListener, SocketAddr), StartError> {
+    let cannot = |error: std::io::Error| StartError::Listen { address, error: error.to_string() };
+    let listener = TcpListener::bind(address).map_err(cannot)?;
+    let address = listener.local_addr().map_err(cannot)?;
+    Ok((listener, address))
+}
+
+/// Serves `/metrics` on a listener and a worker of its own, so that monitoring works while the others are busy. Stops
+/// with the service, which alone listens to signals.
+fn serve_metrics(listener: TcpListener, state: Data<ApiState>) -> Result<ServerHandle, StartError> {
+    let server = HttpServer::new(move || {
+        let state = state.clone();
+        App::new().configure(move |config| api::configure_metrics(config, state))
+    })
+    .workers(1)
+    .disable_signals()
+    .client_request_timeout(Duration::from_secs(10))
+    .listen(listener)?
+    .run();
+    let handle = server.handle();
+    tokio::spawn(server);
+    Ok(handle)
 }
 
 /// Once a minute: forget callers whose limits are full again, and attempts that no longer count; and give committed

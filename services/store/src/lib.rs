@@ -24,7 +24,7 @@ pub use clock::{Clock, Rng};
 pub use error::{Error, Result, violates};
 pub use idempotency::IdempotencyKey;
 pub use journal::NewEvent;
-pub use pool::{Pool, PoolSettings, connect};
+pub use pool::{Connections, Pool, PoolSettings, connect};
 pub use store::Store;
 pub use tx::Tx;
 pub use versioned::Versioned;
