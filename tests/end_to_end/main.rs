@@ -21,6 +21,7 @@ mod labels;
 mod limits;
 mod made;
 mod official;
+mod protocol;
 mod races;
 mod repeats;
 mod sessions;

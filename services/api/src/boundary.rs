@@ -20,10 +20,10 @@ use crate::request_id;
 use crate::state::ApiState;
 use crate::trace::Trace;
 
-static ID: HeaderName = HeaderName::from_static("x-request-id");
+pub(crate) static ID: HeaderName = HeaderName::from_static("x-request-id");
 
 /// On every response that does not set its own.
-const HEADERS: [(HeaderName, &str); 9] = [
+pub(crate) const HEADERS: [(HeaderName, &str); 9] = [
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
     (header::REFERRER_POLICY, "no-referrer"),
     (header::X_FRAME_OPTIONS, "DENY"),

@@ -100,9 +100,14 @@ pub(crate) fn uncoded(tag: &str) -> &str {
     Coding::ALL.iter().find_map(|coding| tag.strip_suffix(coding.name())?.strip_suffix('.')).unwrap_or(tag)
 }
 
-fn holds_secrets(request: &HttpRequest) -> bool {
-    let Some(pattern) = request.match_pattern() else { return false };
+/// Whether the responses of a route are never coded, since they hold secrets. `pattern` is the route's template.
+#[must_use]
+pub fn is_never_coded(pattern: &str) -> bool {
     SECRET.iter().any(|secret| pattern.starts_with(secret))
+}
+
+fn holds_secrets(request: &HttpRequest) -> bool {
+    request.match_pattern().is_some_and(|pattern| is_never_coded(&pattern))
 }
 
 /// Whether a response gains by a coding and may have one.

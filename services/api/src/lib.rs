@@ -27,11 +27,14 @@ mod service;
 mod state;
 mod token;
 mod trace;
+mod unparsed;
 
 pub use boundary::boundary;
+pub use coding::is_never_coded;
 pub use document::document;
 pub use metrics::configure as configure_metrics;
 pub use problem::Refusal;
 pub use service::configure;
 pub use state::{ApiSettings, ApiState};
 pub use token::{KeyError, SigningKeys};
+pub use unparsed::unparsed;

@@ -30,6 +30,10 @@ pub enum Refusal {
     Method(String),
     /// The body did not arrive in full within this time.
     TooSlow(Duration),
+    /// The headers did not arrive in full in time.
+    HeadTooSlow,
+    /// The headers are too large.
+    HeadTooLarge,
     /// The caller has used up the requests of the moment.
     TooFast {
         /// Seconds to wait.
@@ -64,6 +68,8 @@ impl Refusal {
             Self::NoRoute | Self::NotAnId => &kinds::NOT_FOUND,
             Self::Method(_) => &kinds::METHOD,
             Self::TooSlow(_) => &kinds::TOO_SLOW,
+            Self::HeadTooSlow => &kinds::HEAD_TOO_SLOW,
+            Self::HeadTooLarge => &kinds::HEAD_TOO_LARGE,
             Self::TooFast { .. } => &kinds::RATE_LIMITED,
             Self::TooLarge => &kinds::TOO_LARGE,
             Self::MediaType => &kinds::MEDIA_TYPE,
@@ -104,6 +110,8 @@ impl Refusal {
             ),
             Self::KeyMissing
             | Self::NoRoute
+            | Self::HeadTooSlow
+            | Self::HeadTooLarge
             | Self::TooFast { .. }
             | Self::TooLarge
             | Self::MediaType
@@ -132,6 +140,11 @@ impl Refusal {
             _ => {}
         }
         problem
+    }
+
+    /// The problem as JSON, with the ID of the request at hand.
+    pub(crate) fn body(&self) -> String {
+        serde_json::to_string(&self.problem()).unwrap_or_default()
     }
 
     /// Logs the cause that the response withholds.
@@ -186,6 +199,6 @@ impl ResponseError for Refusal {
             _ => {}
         }
         response.content_type("application/problem+json");
-        response.body(serde_json::to_string(&self.problem()).unwrap_or_default())
+        response.body(self.body())
     }
 }

@@ -1,17 +1,25 @@
 //! Starting the service: the same way in production and in tests.
 
+use std::future::ready;
 use std::net::{SocketAddr, TcpListener};
 use std::sync::Arc;
 use std::time::Duration;
 
-use actix_web::dev::ServerHandle;
+use actix_http::HttpService;
+use actix_http::error::DispatchError;
+use actix_server::Server;
+use actix_service::{IntoServiceFactory, ServiceFactory, ServiceFactoryExt, fn_service, map_config};
+use actix_web::body::MessageBody;
+use actix_web::dev::{AppConfig, ServerHandle};
 use actix_web::middleware::from_fn;
+use actix_web::rt::net::TcpStream;
 use actix_web::web::Data;
 use actix_web::{App, HttpServer};
 use api::{ApiSettings, ApiState, SigningKeys};
 
 use clinic::{Clinic, Clock, Rng};
 
+use crate::connection::Connection;
 use crate::error::StartError;
 use crate::migrate;
 use crate::settings::Settings;
@@ -51,6 +59,9 @@ impl Running {
 /// How long requests that are being answered have when the service stops.
 const GRACE_SECONDS: u64 = 15;
 
+/// How long the headers of the first request of a connection may take to arrive. The page of the problem states it.
+const HEAD_TIME: Duration = Duration::from_secs(10);
+
 /// Starts the service on a migrated database and answers once it listens.
 ///
 /// # Errors
@@ -78,18 +89,18 @@ pub async fn start(
     let metrics = settings.metrics_listen.map(listen).transpose()?;
     let metrics_address = metrics.as_ref().map(|(_, address)| *address);
     let for_workers = (state.clone(), Arc::clone(&clinic));
-    let server = HttpServer::new(move || {
-        let (state, clinic) = for_workers.clone();
-        App::new()
-            .app_data(Data::new(clinic.reader()))
-            .wrap(from_fn(api::boundary))
-            .configure(move |config| api::configure(config, state))
-    })
-    .workers(settings.workers)
-    .shutdown_timeout(GRACE_SECONDS)
-    .client_request_timeout(Duration::from_secs(10))
-    .listen(listener)?
-    .run();
+    let server = serve(
+        listener,
+        settings.workers,
+        move || {
+            let (state, clinic) = for_workers.clone();
+            App::new()
+                .app_data(Data::new(clinic.reader()))
+                .wrap(from_fn(api::boundary))
+                .configure(move |config| api::configure(config, state))
+        },
+        state.clone(),
+    )?;
     let handle = server.handle();
     let serving = tokio::spawn(server);
     let metering = metrics.map(|(listener, _)| serve_metrics(listener, state.clone())).transpose()?;
@@ -104,6 +115,46 @@ pub async fn start(
     });
     tracing::info!(%address, metrics = metrics_address.map(tracing::field::display), "listening");
     Ok(Running { address, metrics: metrics_address, clinic, handle, serving })
+}
+
+/// Serves an application as `HttpServer` does, on connections of our own.
+fn serve<F, I, S, B>(
+    listener: TcpListener,
+    workers: usize,
+    application: F,
+    state: Data<ApiState>,
+) -> std::io::Result<Server>
+where
+    F: Fn() -> I + Send + Clone + 'static,
+    I: IntoServiceFactory<S, actix_http::Request>,
+    S: ServiceFactory<actix_http::Request, Config = AppConfig, Error = actix_web::Error> + 'static,
+    S::InitError: std::fmt::Debug,
+    S::Response: Into<actix_http::Response<B>>,
+    B: MessageBody + 'static,
+    <S::Service as actix_service::Service<actix_http::Request>>::Future: 'static,
+{
+    let builder = Server::build().workers(workers).shutdown_timeout(GRACE_SECONDS);
+    let ending = builder.graceful_shutdown_signal();
+    let server = builder.listen("stillroom", listener, move || {
+        let (state, ending) = (state.clone(), ending.clone());
+        let application = application()
+            .into_factory()
+            .map_err(|error: actix_web::Error| actix_http::Response::from(error.error_response()));
+        let http = HttpService::build()
+            .graceful_shutdown_signal(move || {
+                let ending = ending.clone();
+                async move { ending.notified().await }
+            })
+            .client_request_timeout(HEAD_TIME)
+            .client_disconnect_timeout(Duration::from_secs(1))
+            .h1(map_config(application, |_| AppConfig::default()));
+        fn_service(move |stream: TcpStream| {
+            let peer = stream.peer_addr().ok();
+            ready(Ok::<_, DispatchError>((Connection::new(stream, state.clone()), peer)))
+        })
+        .and_then(http)
+    })?;
+    Ok(server.run())
 }
 
 fn listen(address: SocketAddr) -> Result<(TcpListener, SocketAddr), StartError> {
