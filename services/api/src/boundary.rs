@@ -2,18 +2,19 @@
 
 use std::time::Instant;
 
-use actix_web::ResponseError;
 use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
-use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderName, HeaderValue};
+use actix_web::http::{ConnectionType, Method};
 use actix_web::middleware::Next;
 use actix_web::web::Data;
+use actix_web::{HttpRequest, ResponseError};
 use tracing::Instrument;
 use tracing::field::display;
 use uuid::Uuid;
 
 use crate::coding::{self, Coding};
+use crate::ending::Ending;
 use crate::params;
 use crate::rate;
 use crate::request_id;
@@ -77,6 +78,7 @@ pub async fn boundary(
     };
     let documentation = response.request().path().starts_with("/docs/");
     let counted = response.request().clone();
+    end_unread(&counted, &mut response);
     let headers = response.headers_mut();
     rate::tell(&counted, headers);
     if documentation {
@@ -101,6 +103,16 @@ pub async fn boundary(
         tracing::info!(%method, route = response.request().match_pattern().unwrap_or_default(), status, micros, "answered");
     });
     Ok(response)
+}
+
+/// Ends the connection of a request that was refused while its chunked body may still be on its way.
+fn end_unread<B>(request: &HttpRequest, response: &mut ServiceResponse<B>) {
+    if !response.status().is_success() && request.headers().contains_key(header::TRANSFER_ENCODING) {
+        response.response_mut().head_mut().set_connection_type(ConnectionType::Close);
+        if let Some(ending) = request.conn_data::<Ending>() {
+            ending.end();
+        }
+    }
 }
 
 #[cfg(test)]

@@ -5,9 +5,7 @@
 
 use std::time::Duration;
 
-use actix_web::HttpResponse;
 use actix_web::http::{Method, StatusCode};
-use actix_web::web::{Data, ServiceConfig, get};
 use clinic::Connections;
 use prometheus_client::encoding::{EncodeLabelSet, text};
 use prometheus_client::metrics::counter::Counter;
@@ -16,10 +14,6 @@ use prometheus_client::metrics::gauge::ConstGauge;
 use prometheus_client::metrics::histogram::Histogram;
 use prometheus_client::metrics::info::Info;
 use prometheus_client::registry::Registry;
-
-use crate::answer::Answer;
-use crate::problem::Refusal;
-use crate::state::ApiState;
 
 /// Upper bounds of the latencies in seconds: reads take a fraction of a millisecond, a statement ten seconds at most.
 const BOUNDS: [f64; 14] =
@@ -60,7 +54,10 @@ impl Metrics {
     }
 
     /// All counts and the state of the pool, as text.
-    fn text(&self, connections: Connections) -> Result<String, std::fmt::Error> {
+    ///
+    /// # Errors
+    /// Returns an error if a value cannot be written, which a text never refuses.
+    pub(crate) fn text(&self, connections: Connections) -> Result<String, std::fmt::Error> {
         let mut registry = Registry::with_prefix("stillroom");
         registry.register("build", "The version", Info::new([("version", env!("CARGO_PKG_VERSION"))]));
         registry.register("requests", "Requests answered", self.requests.clone());
@@ -94,19 +91,4 @@ fn class(status: StatusCode) -> &'static str {
         4 => "4xx",
         _ => "5xx",
     }
-}
-
-/// Mounts `/metrics`, for a listener of its own.
-pub fn configure(config: &mut ServiceConfig, state: Data<ApiState>) {
-    config.app_data(state).route("/metrics", get().to(metrics));
-}
-
-async fn metrics(state: Data<ApiState>) -> Answer {
-    let counted = state.metrics.as_ref().ok_or(Refusal::NoRoute)?;
-    let text = counted
-        .text(state.clinic.connections())
-        .map_err(|error| clinic::Error::internal(error.to_string()))?;
-    Ok(HttpResponse::Ok()
-        .content_type("application/openmetrics-text; version=1.0.0; charset=utf-8")
-        .body(text))
 }

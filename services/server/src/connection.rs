@@ -4,27 +4,46 @@
 use std::io;
 use std::pin::Pin;
 use std::task::{Context, Poll, ready};
+use std::time::Duration;
 
 use actix_web::rt::net::TcpStream;
 use actix_web::web::Data;
-use api::ApiState;
-use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
+use api::{ApiState, Ending};
+use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt, ReadBuf};
+use tokio::runtime::Handle;
 
 /// In bytes. A bare response has a status line, a length, a date and the end of the connection.
 const LONGEST_BARE: usize = 256;
 
-/// A TCP connection that answers what cannot be parsed.
+/// How long a refused caller's bytes are still taken and dropped. To close at once would reset the connection, and the
+/// caller might never read why it was refused.
+const LINGER: Duration = Duration::from_secs(1);
+
+/// A TCP connection that answers what cannot be parsed, and reads no more of what was refused.
 pub(crate) struct Connection {
-    stream: TcpStream,
+    /// Present until the connection is dropped.
+    stream: Option<TcpStream>,
     state: Data<ApiState>,
+    ending: Ending,
+    refused: bool,
     /// A response of ours that is being written, and how much of it was.
     own: Vec<u8>,
     written: usize,
 }
 
 impl Connection {
-    pub(crate) const fn new(stream: TcpStream, state: Data<ApiState>) -> Self {
-        Self { stream, state, own: Vec::new(), written: 0 }
+    pub(crate) fn new(stream: TcpStream, state: Data<ApiState>) -> Self {
+        let ending = Ending::default();
+        Self { stream: Some(stream), state, ending, refused: false, own: Vec::new(), written: 0 }
+    }
+
+    /// What its requests end it by.
+    pub(crate) const fn ending(&self) -> &Ending {
+        &self.ending
+    }
+
+    fn stream(&mut self) -> io::Result<Pin<&mut TcpStream>> {
+        self.stream.as_mut().map(Pin::new).ok_or_else(|| io::ErrorKind::NotConnected.into())
     }
 
     /// What to write instead, if `buffer` ends with a bare response.
@@ -35,8 +54,11 @@ impl Connection {
     }
 
     fn poll_own(&mut self, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
+        let Some(stream) = self.stream.as_mut() else {
+            return Poll::Ready(Err(io::ErrorKind::NotConnected.into()));
+        };
         while let Some(rest) = self.own.get(self.written..).filter(|rest| !rest.is_empty()) {
-            match ready!(Pin::new(&mut self.stream).poll_write(cx, rest))? {
+            match ready!(Pin::new(&mut *stream).poll_write(cx, rest))? {
                 0 => return Poll::Ready(Err(io::ErrorKind::WriteZero.into())),
                 more => self.written += more,
             }
@@ -64,7 +86,11 @@ fn bare(buffer: &[u8]) -> Option<(&[u8], u16)> {
 
 impl AsyncRead for Connection {
     fn poll_read(self: Pin<&mut Self>, cx: &mut Context<'_>, into: &mut ReadBuf<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.get_mut().stream).poll_read(cx, into)
+        let this = self.get_mut();
+        if this.ending.has_come(cx) {
+            return Poll::Ready(Ok(()));
+        }
+        this.stream()?.poll_read(cx, into)
     }
 }
 
@@ -73,9 +99,10 @@ impl AsyncWrite for Connection {
         let this = self.get_mut();
         ready!(this.poll_own(cx))?;
         let Some(own) = this.instead(buffer) else {
-            return Pin::new(&mut this.stream).poll_write(cx, buffer);
+            return this.stream()?.poll_write(cx, buffer);
         };
         this.own = own;
+        this.refused = true;
         // What the socket does not take now is written at the next call, all of which come here.
         if let Poll::Ready(Err(error)) = this.poll_own(cx) {
             return Poll::Ready(Err(error));
@@ -86,14 +113,33 @@ impl AsyncWrite for Connection {
     fn poll_flush(self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
         let this = self.get_mut();
         ready!(this.poll_own(cx))?;
-        Pin::new(&mut this.stream).poll_flush(cx)
+        this.stream()?.poll_flush(cx)
     }
 
     fn poll_shutdown(self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
         let this = self.get_mut();
         ready!(this.poll_own(cx))?;
-        Pin::new(&mut this.stream).poll_shutdown(cx)
+        this.stream()?.poll_shutdown(cx)
     }
+}
+
+impl Drop for Connection {
+    fn drop(&mut self) {
+        if !self.refused && !self.ending.is_over() {
+            return;
+        }
+        if let (Some(stream), Ok(runtime)) = (self.stream.take(), Handle::try_current()) {
+            runtime.spawn(tokio::time::timeout(LINGER, drain(stream)));
+        }
+    }
+}
+
+/// Says that no more is written, and drops what comes until the caller ends too.
+async fn drain(mut stream: TcpStream) -> io::Result<()> {
+    stream.shutdown().await?;
+    let mut dropped = [0; 4096];
+    while stream.read(&mut dropped).await? > 0 {}
+    Ok(())
 }
 
 #[cfg(test)]

@@ -147,6 +147,9 @@ where
             })
             .client_request_timeout(HEAD_TIME)
             .client_disconnect_timeout(Duration::from_secs(1))
+            .on_connect_ext(|connection: &Connection, data| {
+                data.insert(connection.ending().clone());
+            })
             .h1(map_config(application, |_| AppConfig::default()));
         fn_service(move |stream: TcpStream| {
             let peer = stream.peer_addr().ok();
