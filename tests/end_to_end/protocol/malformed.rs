@@ -88,8 +88,10 @@ async fn malformed_header_is_refused_with_a_problem() {
         ),
     ];
     for (case, head, status, slug) in cases {
-        let rest = b"\r\nHost: clinic.example\r\nConnection: close\r\n\r\n{}";
-        let answer = send(base, [head.as_slice(), rest].concat()).await;
+        let has_body = head.windows(json.len()).any(|window| window == json.as_bytes());
+        let body: &[u8] = if has_body { b"{}" } else { b"" };
+        let rest = b"\r\nHost: clinic.example\r\nConnection: close\r\n\r\n";
+        let answer = send(base, [head.as_slice(), rest, body].concat()).await;
         let (answered, headers, problem) = parts(&answer);
         assert_eq!(
             (answered, problem["type"].as_str()),
