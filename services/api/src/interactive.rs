@@ -18,6 +18,12 @@ use crate::problem::Refusal;
 /// Where the OpenAPI document is.
 const DOCUMENT: &str = "/openapi.json";
 
+/// Where the page is that shows it.
+const PAGE: &str = "/docs/";
+
+/// Where the files are that the page loads.
+const FILE: &str = "/docs/{file}";
+
 /// The files that the page loads; the library has others.
 const FILES: [&str; 8] = [
     "favicon-16x16.png",
@@ -32,8 +38,8 @@ const FILES: [&str; 8] = [
 
 /// The interactive documentation, every file of it built into the binary, and the document that it shows.
 pub(crate) fn routes(config: &mut ServiceConfig) {
-    config.service(web::resource("/docs/").guard(Get()).to(front));
-    config.service(web::resource("/docs/{file}").guard(Get()).to(file));
+    config.service(web::resource(PAGE).guard(Get()).to(front));
+    config.service(web::resource(FILE).guard(Get()).to(file));
     config.service(web::resource(DOCUMENT).guard(Get()).to(openapi));
 }
 

@@ -1,15 +1,20 @@
 //! `/metrics`, for a listener of its own: what monitoring reads.
 
 use actix_web::HttpResponse;
-use actix_web::web::{Data, ServiceConfig, get};
+use actix_web::guard::Get;
+use actix_web::web::{self, Data, ServiceConfig};
 
 use crate::answer::Answer;
 use crate::problem::Refusal;
 use crate::state::ApiState;
 
+/// Where they are, on the other listener.
+const METRICS: &str = "/metrics";
+
 /// Mounts `/metrics` and nothing else.
 pub fn configure(config: &mut ServiceConfig, state: Data<ApiState>) {
-    config.app_data(state).route("/metrics", get().to(metrics));
+    config.app_data(state);
+    config.service(web::resource(METRICS).guard(Get()).to(metrics));
 }
 
 async fn metrics(state: Data<ApiState>) -> Answer {
