@@ -29,6 +29,7 @@ mod made;
 mod migrating;
 mod official;
 mod pooler;
+mod protocol;
 mod races;
 mod repeats;
 mod sessions;

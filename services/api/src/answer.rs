@@ -12,6 +12,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 use wire::page::Page;
 
+use crate::coding;
 use crate::problem::Refusal;
 
 /// What a handler answers.
@@ -21,11 +22,25 @@ fn text(value: &impl Serialize) -> Result<String, Refusal> {
     serde_json::to_string(value).map_err(|error| clinic::Error::from(error).into())
 }
 
-fn not_changed(headers: &HeaderMap, tag: &str) -> bool {
-    headers
-        .get(header::IF_NONE_MATCH)
-        .and_then(|value| value.to_str().ok())
-        .is_some_and(|value| value.split(',').any(|one| matches!(one.trim(), "*") || one.trim() == tag))
+/// The tag in `If-None-Match` that names what is served now, as it was sent; compared weakly (RFC 9110, section 13.1.2),
+/// whatever coding it names.
+fn matching<'h>(headers: &'h HeaderMap, tag: &'h str) -> Option<&'h str> {
+    let sent = headers.get(header::IF_NONE_MATCH)?.to_str().ok()?;
+    sent.split(',').find_map(|one| {
+        let one = one.trim();
+        let one = one.strip_prefix("W/").unwrap_or(one);
+        if one == "*" {
+            return Some(tag);
+        }
+        let inside = one.strip_prefix('"')?.strip_suffix('"')?;
+        (tag.strip_prefix('"')?.strip_suffix('"')? == coding::uncoded(inside)).then_some(one)
+    })
+}
+
+/// `304 Not Modified`, with the tag that the caller sent, if it names what is served now.
+pub(crate) fn not_modified(request: &HttpRequest, tag: &str) -> Option<HttpResponse> {
+    let tag = matching(request.headers(), tag)?;
+    Some(HttpResponse::NotModified().insert_header((header::ETAG, tag)).finish())
 }
 
 fn json(status: StatusCode, tag: Option<&str>, body: String) -> HttpResponse {
@@ -37,10 +52,15 @@ fn json(status: StatusCode, tag: Option<&str>, body: String) -> HttpResponse {
     response.body(body)
 }
 
+/// The tag of a body: its digest.
+pub(crate) fn digest_tag(body: impl AsRef<[u8]>) -> String {
+    format!("\"{}\"", URL_SAFE_NO_PAD.encode(Sha256::digest(body)))
+}
+
 /// A resource. Its tag is the digest of the body.
 pub(crate) fn read(request: &HttpRequest, value: &impl Serialize) -> Answer {
     let body = text(value)?;
-    let tag = tag_of(&body);
+    let tag = digest_tag(&body);
     Ok(conditional(request, &tag, body))
 }
 
@@ -48,7 +68,7 @@ pub(crate) fn read(request: &HttpRequest, value: &impl Serialize) -> Answer {
 pub(crate) async fn read_large(request: &HttpRequest, value: impl Serialize + Send + 'static) -> Answer {
     let written = web::block(move || {
         let body = serde_json::to_string(&value)?;
-        Ok((tag_of(&body), body))
+        Ok((digest_tag(&body), body))
     });
     let written: Result<_, serde_json::Error> =
         written.await.map_err(|error| clinic::Error::internal(error.to_string()))?;
@@ -56,17 +76,8 @@ pub(crate) async fn read_large(request: &HttpRequest, value: impl Serialize + Se
     Ok(conditional(request, &tag, body))
 }
 
-fn tag_of(body: &str) -> String {
-    format!("\"{}\"", URL_SAFE_NO_PAD.encode(Sha256::digest(body)))
-}
-
 fn conditional(request: &HttpRequest, tag: &str, body: String) -> HttpResponse {
-    if not_changed(request.headers(), tag) {
-        let mut response = HttpResponse::NotModified();
-        response.insert_header((header::ETAG, tag));
-        return response.finish();
-    }
-    json(StatusCode::OK, Some(tag), body)
+    not_modified(request, tag).unwrap_or_else(|| json(StatusCode::OK, Some(tag), body))
 }
 
 /// Released bytes. Their tag is known without serialising them.
@@ -81,10 +92,8 @@ pub(crate) fn ready(request: &HttpRequest, ready: &Ready) -> Answer {
 
 fn tagged(request: &HttpRequest, tag: &[u8; 32], value: &impl Serialize) -> Answer {
     let tag = format!("\"{}\"", URL_SAFE_NO_PAD.encode(tag));
-    if not_changed(request.headers(), &tag) {
-        let mut response = HttpResponse::NotModified();
-        response.insert_header((header::ETAG, tag));
-        return Ok(response.finish());
+    if let Some(response) = not_modified(request, &tag) {
+        return Ok(response);
     }
     Ok(json(StatusCode::OK, Some(&tag), text(value)?))
 }

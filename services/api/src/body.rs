@@ -2,6 +2,7 @@
 
 use std::future::Future;
 use std::pin::Pin;
+use std::time::Duration;
 
 use actix_web::dev::Payload;
 use actix_web::http::header;
@@ -15,9 +16,13 @@ use unicode_normalization::{IsNormalized, UnicodeNormalization, is_nfc_quick};
 
 use crate::plain;
 use crate::problem::Refusal;
+use crate::state::ApiState;
 
 /// In bytes.
 pub(crate) const MAX_BODY_SIZE: usize = 1024 * 1024;
+
+/// How long a body may take to arrive where no state says otherwise.
+const BODY_TIME: Duration = Duration::from_secs(10);
 
 /// The body of a request that may be repeated as it is.
 pub(crate) struct Body<T>(pub(crate) T);
@@ -80,15 +85,25 @@ impl FromRequest for Key {
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
         let key = key(request);
         let route = route(request);
-        let bytes = web::Bytes::from_request(request, payload);
+        let bytes = collect(request, payload);
         Box::pin(async move {
-            let bytes = bytes.await.map_err(|_| Refusal::TooLarge)?;
+            let bytes = bytes.await?.map_err(|_| Refusal::TooLarge)?;
             if !bytes.is_empty() {
                 return Err(Refusal::Malformed("This request takes no body. Omit the body.".into()));
             }
             Ok(Self(IdempotencyKey { key: key?, route, digest: Sha256::digest(b"").into() }))
         })
     }
+}
+
+/// The whole body, if it arrives within the time that the settings allow from its first moment to its last byte.
+fn collect(
+    request: &HttpRequest,
+    payload: &mut Payload,
+) -> impl Future<Output = Result<Result<web::Bytes, actix_web::Error>, Refusal>> + use<> {
+    let limit = request.app_data::<web::Data<ApiState>>().map_or(BODY_TIME, |state| state.body_time);
+    let bytes = web::Bytes::from_request(request, payload);
+    async move { actix_web::rt::time::timeout(limit, bytes).await.map_err(|_| Refusal::TooSlow(limit)) }
 }
 
 fn route(request: &HttpRequest) -> String {
@@ -120,7 +135,7 @@ fn read(
         .get(header::CONTENT_LENGTH)
         .and_then(|value| value.to_str().ok())
         .and_then(|value| value.parse::<usize>().ok());
-    let bytes = web::Bytes::from_request(request, payload);
+    let bytes = collect(request, payload);
     async move {
         if length.is_some_and(|length| length > MAX_BODY_SIZE) {
             return Err(Refusal::TooLarge);
@@ -128,7 +143,7 @@ fn read(
         if !json {
             return Err(Refusal::MediaType);
         }
-        bytes.await.map_err(|error| match error.as_response_error().status_code().as_u16() {
+        bytes.await?.map_err(|error| match error.as_response_error().status_code().as_u16() {
             413 => Refusal::TooLarge,
             _ => Refusal::Malformed(
                 "The body is incomplete, or its encoding is not the one in `Content-Encoding`.".into(),

@@ -2,39 +2,44 @@
 
 use std::time::Instant;
 
-use actix_web::ResponseError;
 use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
-use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderName, HeaderValue};
+use actix_web::http::{ConnectionType, Method};
 use actix_web::middleware::Next;
 use actix_web::web::Data;
+use actix_web::{HttpRequest, ResponseError};
 use tracing::Instrument;
 use tracing::field::display;
 use uuid::Uuid;
 
+use crate::coding::{self, Coding};
+use crate::ending::Ending;
 use crate::params;
+use crate::rate;
 use crate::request_id;
 use crate::state::ApiState;
 use crate::trace::Trace;
 use crate::watch;
 
-static ID: HeaderName = HeaderName::from_static("x-request-id");
+pub(crate) static ID: HeaderName = HeaderName::from_static("x-request-id");
 
 /// On every response that does not set its own.
-const HEADERS: [(HeaderName, &str); 7] = [
+pub(crate) const HEADERS: [(HeaderName, &str); 9] = [
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
     (header::REFERRER_POLICY, "no-referrer"),
     (header::X_FRAME_OPTIONS, "DENY"),
     (header::STRICT_TRANSPORT_SECURITY, "max-age=31536000"),
     (header::CACHE_CONTROL, "no-store"),
-    (header::CONTENT_SECURITY_POLICY, "default-src 'none'; frame-ancestors 'none'"),
+    (header::CONTENT_SECURITY_POLICY, "default-src 'none'; base-uri 'none'; frame-ancestors 'none'"),
+    (header::CROSS_ORIGIN_OPENER_POLICY, "same-origin"),
     (header::CROSS_ORIGIN_RESOURCE_POLICY, "same-origin"),
+    (header::VARY, "Accept-Encoding"),
 ];
 
-/// The interactive documentation runs its own scripts, styles itself in place, and draws with data images.
-const DOCUMENTATION: &str = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
-                             frame-ancestors 'none'";
+/// The interactive documentation runs its own scripts, which style it through the object model, and draws with data images.
+const DOCUMENTATION: &str = "default-src 'self'; style-src 'self'; img-src 'self' data:; \
+                             base-uri 'none'; frame-ancestors 'none'";
 
 /// Gives a request its ID and its log line, and its answer the headers that every answer has.
 ///
@@ -59,6 +64,7 @@ pub async fn boundary(
         request.head_mut().method = Method::GET;
     }
     let value = HeaderValue::from_str(&id);
+    let coding = Coding::accepted(&request);
     // Errors of handlers and extractors are responses by the time they get here.
     let answer = async {
         match params::unwanted(&request).or_else(|| params::unwanted_body(&request)) {
@@ -67,10 +73,16 @@ pub async fn boundary(
         }
     };
     let answered = request_id::scope(id, answer).instrument(span.clone()).await;
-    let mut response = answered?;
+    let mut response = match coding {
+        None => answered?.map_into_left_body(),
+        Some(coding) => coding::encode(answered?, coding).await,
+    };
     watch::watch(&response);
     let documentation = response.request().path().starts_with("/docs/");
+    let counted = response.request().clone();
+    end_unread(&counted, &mut response);
     let headers = response.headers_mut();
+    rate::tell(&counted, headers);
     if documentation {
         headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(DOCUMENTATION));
     }
@@ -82,13 +94,27 @@ pub async fn boundary(
     if let Ok(value) = value {
         headers.insert(ID.clone(), value);
     }
+    let took = begun.elapsed();
+    if let Some(metrics) = counted.app_data::<Data<ApiState>>().and_then(|state| state.metrics.as_ref()) {
+        metrics.count(counted.match_pattern(), &method, response.status(), took);
+    }
     let status = response.status().as_u16();
-    let micros = begun.elapsed().as_micros();
+    let micros = took.as_micros();
     span.in_scope(|| {
         // The pattern, never the path, which may hold personal data. Looked up only if the line is written.
         tracing::info!(%method, route = response.request().match_pattern().unwrap_or_default(), status, micros, "answered");
     });
     Ok(response)
+}
+
+/// Ends the connection of a request that was refused while its chunked body may still be on its way.
+fn end_unread<B>(request: &HttpRequest, response: &mut ServiceResponse<B>) {
+    if !response.status().is_success() && request.headers().contains_key(header::TRANSFER_ENCODING) {
+        response.response_mut().head_mut().set_connection_type(ConnectionType::Close);
+        if let Some(ending) = request.conn_data::<Ending>() {
+            ending.end();
+        }
+    }
 }
 
 #[cfg(test)]

@@ -85,7 +85,7 @@ fn caller(request: &HttpRequest) -> Result<Caller, Refusal> {
             .admit(request, *hash, origin.network())
             .map_err(|retry_after| clinic::Error::RateLimited { retry_after })?;
     }
-    limit(state, &credentials)?;
+    limit(request, state, &credentials)?;
     Ok(Caller(credentials))
 }
 
@@ -96,18 +96,14 @@ fn state(request: &HttpRequest) -> Result<&ApiState, Refusal> {
         .ok_or_else(|| clinic::Error::internal("the API has no state").into())
 }
 
-/// Enforces the request rate of a caller. Counted in the process, because a write per read costs more than the read.
-fn limit(state: &ApiState, credentials: &Credentials) -> Result<(), Refusal> {
-    use governor::clock::{Clock, DefaultClock};
-    let Some(limiter) = &state.limiter else { return Ok(()) };
+/// Enforces the request rate of a caller.
+fn limit(request: &HttpRequest, state: &ApiState, credentials: &Credentials) -> Result<(), Refusal> {
+    let Some(rate) = &state.rate else { return Ok(()) };
     let key = match credentials {
         Credentials::Session { person, .. } => person.0.into_bytes(),
         Credentials::Key(hash) => hash.first_chunk().copied().unwrap_or_default(),
     };
-    limiter.check_key(&key).map_err(|until| {
-        let wait = until.wait_time_from(DefaultClock::default().now());
-        clinic::Error::RateLimited { retry_after: wait.as_secs() + 1 }.into()
-    })
+    rate.count(request, &key).map_err(|retry_after| Refusal::TooFast { retry_after })
 }
 
 /// The IP address that a request comes from: the peer's, or, behind a trusted proxy, the one it forwards.

@@ -102,7 +102,9 @@ first. Local law and licensed practice decide what may be made and given.\n\n\
 their unit. Unknown fields and parameters are refused. Creating requests must carry an `Idempotency-Key`; changes must \
 carry the `ETag` of the last read, in `If-Match`. Lists are paged by `limit` and `after`. Errors are problem details \
 (RFC 9457); the `type` is the address of a page that explains the problem. A `traceparent` (W3C Trace Context) is \
-written to the service's log with the request ID.";
+written to the service's log with the request ID. Bodies of 1 KiB and more come as gzip or brotli if `Accept-Encoding` \
+asks, but for those that hold tokens, codes or keys. `RateLimit` says how many requests you may send now (IETF draft \
+ratelimit-headers-10).";
 
 /// Schemas that no route refers to: problems, and the inputs of figures, which contain figures and so are not followed.
 fn more_schemas() -> Vec<(String, RefOr<Schema>)> {
@@ -190,7 +192,7 @@ fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
         );
     }
     if changes {
-        add("If-Match", "The `ETag` of your last read.", "^\"v[0-9]{1,18}\"$", "\"v1\"");
+        add("If-Match", "The `ETag` of your last read.", "^\"v[0-9]{1,18}([.](br|gzip))?\"$", "\"v1\"");
     }
 }
 

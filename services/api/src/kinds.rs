@@ -32,6 +32,10 @@ kinds! {
         "The resource does not exist, or you may not see it. The response is the same in both cases.";
     METHOD = 405 "method-not-allowed" "Method not allowed"
         "This address does not support the method of the request. The `Allow` header lists the supported methods.";
+    TOO_SLOW = 408 "body-too-slow" "Body too slow"
+        "The body did not arrive in full in the time that the service allows; `detail` states it. Nothing was saved. Send the request again over a steady connection.";
+    HEAD_TOO_SLOW = 408 "headers-too-slow" "Headers too slow"
+        "The headers of the request did not arrive in full within 10 seconds. Send the request again over a steady connection.";
     WRONG_STATE = 409 "wrong-state" "Not possible in the current state"
         "`state` names the current state, `detail` the state that the action requires.";
     CONFLICT = 409 "conflict" "Conflict with an existing record"
@@ -52,6 +56,8 @@ kinds! {
         "Send `If-Match` with the `ETag` from your last read, so that you do not overwrite another user's change.";
     RATE_LIMITED = 429 "too-many-requests" "Too many requests"
         "The request limit is reached. Wait for the seconds given in `Retry-After`, then repeat the request.";
+    HEAD_TOO_LARGE = 431 "headers-too-large" "Headers too large"
+        "The request line and the headers may have at most 128 KiB and 96 headers. Remove what the service does not need.";
     INTERNAL = 500 "internal" "Internal error"
         "The error is logged under the request ID; quote that ID when you report it. No partial change was saved.";
     CONTENDED = 503 "contended" "Too many changes at the same time"

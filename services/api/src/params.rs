@@ -8,6 +8,7 @@ use actix_web::http::header::{self, HeaderMap};
 use actix_web::{FromRequest, HttpRequest};
 use serde::de::DeserializeOwned;
 
+use crate::coding;
 use crate::plain;
 use crate::problem::Refusal;
 use crate::route_table::{Accepts, Routes};
@@ -116,7 +117,8 @@ fn if_match(headers: &HeaderMap) -> Result<i64, Refusal> {
     let version = value
         .to_str()
         .ok()
-        .and_then(|text| text.trim().strip_prefix("\"v")?.strip_suffix('"')?.parse::<i64>().ok());
+        .and_then(|text| text.trim().strip_prefix('"')?.strip_suffix('"'))
+        .and_then(|inside| coding::uncoded(inside).strip_prefix('v')?.parse::<i64>().ok());
     // A tag that this service did not issue matches no current version.
     version.ok_or_else(|| clinic::Error::PreconditionFailed.into())
 }

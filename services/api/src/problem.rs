@@ -2,6 +2,7 @@
 //! an internal error; never sends it.
 
 use std::fmt;
+use std::time::Duration;
 
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
@@ -9,6 +10,7 @@ use wire::problem::Problem;
 
 use crate::kinds::{self, Kind};
 use crate::plain;
+use crate::rate;
 use crate::request_id;
 
 /// Why a request was refused.
@@ -26,6 +28,17 @@ pub enum Refusal {
     NotAnId,
     /// The address supports other methods: these.
     Method(String),
+    /// The body did not arrive in full within this time.
+    TooSlow(Duration),
+    /// The headers did not arrive in full in time.
+    HeadTooSlow,
+    /// The headers are too large.
+    HeadTooLarge,
+    /// The caller has used up the requests of the moment.
+    TooFast {
+        /// Seconds to wait.
+        retry_after: u64,
+    },
     /// The body is too large.
     TooLarge,
     /// The body is not said to be JSON.
@@ -54,6 +67,10 @@ impl Refusal {
             Self::KeyMissing => &kinds::KEY_MISSING,
             Self::NoRoute | Self::NotAnId => &kinds::NOT_FOUND,
             Self::Method(_) => &kinds::METHOD,
+            Self::TooSlow(_) => &kinds::TOO_SLOW,
+            Self::HeadTooSlow => &kinds::HEAD_TOO_SLOW,
+            Self::HeadTooLarge => &kinds::HEAD_TOO_LARGE,
+            Self::TooFast { .. } => &kinds::RATE_LIMITED,
             Self::TooLarge => &kinds::TOO_LARGE,
             Self::MediaType => &kinds::MEDIA_TYPE,
             Self::PreconditionRequired => &kinds::PRECONDITION_REQUIRED,
@@ -89,8 +106,15 @@ impl Refusal {
             Self::Malformed(detail) => detail.clone(),
             Self::NotAnId => plain::ID.to_owned(),
             Self::Method(allowed) => format!("This address supports the methods {allowed}."),
+            Self::TooSlow(limit) => format!(
+                "The body did not arrive in full within {} ms. Send the request again over a steady connection.",
+                limit.as_millis()
+            ),
             Self::KeyMissing
             | Self::NoRoute
+            | Self::HeadTooSlow
+            | Self::HeadTooLarge
+            | Self::TooFast { .. }
             | Self::TooLarge
             | Self::MediaType
             | Self::PreconditionRequired => self.kind().page.to_owned(),
@@ -118,6 +142,11 @@ impl Refusal {
             _ => {}
         }
         problem
+    }
+
+    /// The problem as JSON, with the ID of the request at hand.
+    pub(crate) fn body(&self) -> String {
+        serde_json::to_string(&self.problem()).unwrap_or_default()
     }
 
     /// Logs the cause that the response withholds.
@@ -156,6 +185,10 @@ impl ResponseError for Refusal {
             }
             Self::Clinic(clinic::Error::RateLimited { retry_after }) => {
                 response.insert_header((header::RETRY_AFTER, retry_after.to_string()));
+                response.insert_header((rate::LIMIT.clone(), rate::of_attempts(*retry_after)));
+            }
+            Self::TooFast { retry_after } => {
+                response.insert_header((header::RETRY_AFTER, retry_after.to_string()));
             }
             Self::Clinic(
                 clinic::Error::Unavailable(_)
@@ -165,12 +198,16 @@ impl ResponseError for Refusal {
             ) => {
                 response.insert_header((header::RETRY_AFTER, "1"));
             }
+            // The rest of the body is never read, so that whoever sends it cannot hold the connection.
+            Self::TooSlow(_) => {
+                response.force_close();
+            }
             Self::Method(allowed) => {
                 response.insert_header((header::ALLOW, allowed.as_str()));
             }
             _ => {}
         }
         response.content_type("application/problem+json");
-        response.body(serde_json::to_string(&self.problem()).unwrap_or_default())
+        response.body(self.body())
     }
 }

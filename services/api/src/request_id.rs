@@ -15,3 +15,8 @@ pub(crate) fn current() -> String {
 pub(crate) async fn scope<T>(id: String, work: impl Future<Output = T>) -> T {
     REQUEST_ID.scope(id, work).await
 }
+
+/// As [`scope`], for work that waits for nothing.
+pub(crate) fn as_request<T>(id: String, work: impl FnOnce() -> T) -> T {
+    REQUEST_ID.sync_scope(id, work)
+}

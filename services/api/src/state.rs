@@ -3,11 +3,13 @@
 use std::net::IpAddr;
 use std::num::NonZeroU32;
 use std::sync::Arc;
+use std::time::Duration;
 
 use clinic::Clinic;
-use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
 
 use crate::key_gate::KeyGate;
+use crate::metrics::Metrics;
+use crate::rate::Rate;
 use crate::token::{SigningKeys, Tokens};
 
 /// Settings of the API.
@@ -20,6 +22,10 @@ pub struct ApiSettings {
     pub trusted_proxies: Vec<IpAddr>,
     /// How many requests a second one caller may make on average; `None` for no limit.
     pub requests_per_second: Option<NonZeroU32>,
+    /// How long a request's body may take to arrive before it is answered 408.
+    pub body_time: Duration,
+    /// Whether requests are counted for `/metrics`.
+    pub metrics: bool,
 }
 
 /// The state shared by all workers.
@@ -28,33 +34,31 @@ pub struct ApiState {
     pub clinic: Arc<Clinic>,
     pub(crate) tokens: Tokens,
     pub(crate) trusted_proxies: Vec<IpAddr>,
-    pub(crate) limiter: Option<DefaultKeyedRateLimiter<[u8; 16]>>,
     pub(crate) keys: KeyGate,
+    pub(crate) body_time: Duration,
+    pub(crate) rate: Option<Rate>,
+    pub(crate) metrics: Option<Metrics>,
 }
 
 impl ApiState {
     /// Sets the API up on a clinic.
     #[must_use]
     pub fn new(clinic: Arc<Clinic>, settings: ApiSettings) -> Self {
-        let limiter = settings.requests_per_second.map(|rate| {
-            // Ten seconds' worth of requests may arrive at once, so that a page that loads twenty resources is not
-            // delayed.
-            let burst = rate.saturating_mul(NonZeroU32::MIN.saturating_add(9));
-            RateLimiter::keyed(Quota::per_second(rate).allow_burst(burst))
-        });
         Self {
             clinic,
             tokens: Tokens::new(settings.keys, settings.issuer),
             trusted_proxies: settings.trusted_proxies,
-            limiter,
             keys: KeyGate::default(),
+            body_time: settings.body_time,
+            rate: settings.requests_per_second.map(Rate::new),
+            metrics: settings.metrics.then(Metrics::default),
         }
     }
 
     /// Drops the counters of callers that are within their rate limit again. The server calls it once a minute.
     pub fn tidy(&self) {
-        if let Some(limiter) = &self.limiter {
-            limiter.retain_recent();
+        if let Some(rate) = &self.rate {
+            rate.tidy();
         }
         self.keys.tidy();
     }

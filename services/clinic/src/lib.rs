@@ -33,8 +33,8 @@ pub use reader::Reader;
 pub use release::{Released, ReleasedRecipe};
 pub use store::proof::KEY_NOT_KNOWN;
 pub use store::{
-    Clock, Credentials, Error, IdempotencyKey, PoolSettings, Ready, Result, Rng, Versioned, connect,
-    login_defaults,
+    Clock, Connections, Credentials, Error, IdempotencyKey, PoolSettings, Ready, Result, Rng, Versioned,
+    connect, login_defaults,
 };
 
 /// The shared state of all use cases: database pool, password hasher and recipe cache.
@@ -114,6 +114,12 @@ impl Clinic {
     #[must_use]
     pub fn reader(&self) -> Reader {
         Reader::new(&self.store)
+    }
+
+    /// How many database connections the pool has now.
+    #[must_use]
+    pub fn connections(&self) -> Connections {
+        self.store.connections()
     }
 
     /// Checks that the database answers.

@@ -70,7 +70,8 @@ pub async fn as_made<'t>(
         };
         let judged = if telling {
             let evaluation = evaluation::of(&reference, written, whole, &made.evaluation, &observed)?;
-            Judged::ByWeighings(Leaves::of(digest, (evaluation, dated(&made.evaluation, &observed)?)))
+            let told = (evaluation, dated(&made.evaluation, &observed)?);
+            Judged::ByWeighings(Leaves::of(digest, Box::new(told)))
         } else {
             let mut use_by = dated(&whole.evaluation, &Observed::by_method(&written.content.method))?;
             leaves::close_use_by(&mut use_by);
@@ -81,7 +82,7 @@ pub async fn as_made<'t>(
     let (made, judged) = judged.await?;
     let (evaluation, use_by) = match (judged, &levels) {
         (Judged::ByWeighings(shut), Some(levels)) => {
-            let (evaluation, use_by) = shut.open(levels)?;
+            let (evaluation, use_by) = *shut.open(levels)?;
             (Some(evaluation), use_by)
         }
         (Judged::ByWeighings(_), None) => return Err(Error::internal("judged for a reader of every level")),
@@ -102,7 +103,7 @@ pub async fn as_made<'t>(
 /// What was judged of a batch.
 enum Judged {
     /// The evaluation of the weighings and the date that follows from it, which tell amounts of what is nested.
-    ByWeighings(Leaves<(Evaluation, UseByAnswer)>),
+    ByWeighings(Leaves<Box<(Evaluation, UseByAnswer)>>),
     /// The date of the approved formula.
     AsPlanned(UseByAnswer),
 }

@@ -4,6 +4,7 @@
 //! below it. What never happens here: a rule of the clinic, or an entry point that touches the database other than
 //! through the clinic (migrations alone run on a connection of their own, under the owner's role).
 
+mod connection;
 pub mod demo;
 mod error;
 pub mod keys;

@@ -36,7 +36,7 @@ const OWNER: Setting = setting(
      DATABASE_URL",
 );
 
-const SETTINGS: [Setting; 14] = [
+const SETTINGS: [Setting; 16] = [
     setting(
         "DATABASE_URL",
         "database_url",
@@ -87,6 +87,16 @@ const SETTINGS: [Setting; 14] = [
         "keep_security_events_days",
         "Enter a whole number of days from 30 to 3650",
     ),
+    setting(
+        "STILLROOM_BODY_MILLISECONDS",
+        "body_milliseconds",
+        "Enter a whole number of milliseconds, such as 10000",
+    ),
+    setting(
+        "STILLROOM_METRICS_LISTEN",
+        "metrics_listen",
+        "Enter an IP address and a port that only the monitoring can reach, such as 127.0.0.1:9464, or omit it",
+    ),
 ];
 
 /// The settings of the service.
@@ -134,6 +144,12 @@ pub struct Settings {
     /// How long a calculation may take before it is stopped and its request answered 503.
     #[serde(rename = "calculation_milliseconds", deserialize_with = "milliseconds")]
     pub calculation: Duration,
+    /// How long a request's body may take to arrive before it is answered 408.
+    #[serde(rename = "body_milliseconds", deserialize_with = "milliseconds")]
+    pub body_time: Duration,
+    /// The address that `/metrics` is served on; `None` for no metrics.
+    #[serde(default, deserialize_with = "some")]
+    pub metrics_listen: Option<SocketAddr>,
 }
 
 /// What is wrong with the settings, and the cure. Never quotes a database's address, which may hold a password.
@@ -238,6 +254,7 @@ fn defaults(builder: ConfigBuilder<DefaultState>) -> Result<ConfigBuilder<Defaul
         .set_default("requests_per_second", 50)?
         .set_default("connections", whole(cores.saturating_mul(8)))?
         .set_default("wait_milliseconds", 5000)?
+        .set_default("body_milliseconds", 10_000)?
         .set_default("calculation_milliseconds", 5000)?
         .set_default("workers", whole(cores))?
         .set_default("keep_repeats_days", 30)?
@@ -308,6 +325,15 @@ fn days_from<'de, const FEWEST: u16, D: Deserializer<'de>>(from: D) -> Result<u1
     if (FEWEST..=3650).contains(&days) { Ok(days) } else { Err(D::Error::custom("out of range")) }
 }
 
+/// A value that may be left out.
+fn some<'de, D, T>(from: D) -> Result<Option<T>, D::Error>
+where
+    D: Deserializer<'de>,
+    T: FromStr<Err: Display>,
+{
+    String::deserialize(from)?.parse().map(Some).map_err(D::Error::custom)
+}
+
 /// An address, without the slash at its end.
 fn address<'de, D: Deserializer<'de>>(from: D) -> Result<String, D::Error> {
     let text = String::deserialize(from)?;
@@ -376,6 +402,7 @@ mod tests {
         );
         assert_eq!(settings.calculation, Duration::from_secs(5));
         assert_eq!(settings.public_url, "http://127.0.0.1:2");
+        assert_eq!(settings.metrics_listen, None);
     }
 
     #[test]
@@ -392,7 +419,9 @@ mod tests {
                 ("STILLROOM_REQUESTS_PER_SECOND", "0"),
                 ("STILLROOM_CONNECTIONS", "7"),
                 ("STILLROOM_WAIT_MILLISECONDS", "250"),
+                ("STILLROOM_BODY_MILLISECONDS", "300"),
                 ("STILLROOM_WORKERS", "3"),
+                ("STILLROOM_METRICS_LISTEN", "127.0.0.1:9464"),
                 ("STILLROOM_HOME", "of no interest to the service"),
             ]),
         )
@@ -405,6 +434,8 @@ mod tests {
         assert_eq!(settings.requests_per_second, None);
         assert_eq!((settings.connections, settings.workers), (7, 3));
         assert_eq!(settings.wait, Duration::from_millis(250));
+        assert_eq!(settings.body_time, Duration::from_millis(300));
+        assert_eq!(settings.metrics_listen, Some("127.0.0.1:9464".parse().unwrap()));
     }
 
     #[test]
@@ -414,6 +445,15 @@ mod tests {
             said,
             "DATABASE_URL (`database_url` in the settings file): not set. Name the database, such as \
              postgres://user@localhost/stillroom; ./deploy/up sets one up."
+        );
+    }
+
+    #[test]
+    fn invalid_address_for_metrics_is_named_with_its_cure() {
+        assert_eq!(
+            refused("", &[("STILLROOM_METRICS_LISTEN", "9464")]),
+            "STILLROOM_METRICS_LISTEN (`metrics_listen` in the settings file): invalid socket address syntax. Enter an \
+             IP address and a port that only the monitoring can reach, such as 127.0.0.1:9464, or omit it."
         );
     }
 
@@ -433,6 +473,7 @@ mod tests {
             ("STILLROOM_CONNECTIONS", "0"),
             ("STILLROOM_CONNECTIONS", "on"),
             ("STILLROOM_WAIT_MILLISECONDS", "5 s"),
+            ("STILLROOM_BODY_MILLISECONDS", "10 s"),
             ("STILLROOM_WORKERS", "1001"),
         ] {
             let said = refused("", &[(name, value)]);

@@ -1,11 +1,18 @@
 //! Starting the service: the same way in production and in tests.
 
+use std::future::ready;
 use std::net::{SocketAddr, TcpListener};
 use std::sync::Arc;
 use std::time::Duration;
 
-use actix_web::dev::ServerHandle;
+use actix_http::HttpService;
+use actix_http::error::DispatchError;
+use actix_server::Server;
+use actix_service::{IntoServiceFactory, ServiceFactory, ServiceFactoryExt, fn_service, map_config};
+use actix_web::body::MessageBody;
+use actix_web::dev::{AppConfig, ServerHandle};
 use actix_web::middleware::from_fn;
+use actix_web::rt::net::TcpStream;
 use actix_web::web::Data;
 use actix_web::{App, HttpServer};
 use api::{ApiSettings, ApiState, SigningKeys};
@@ -14,6 +21,7 @@ use tokio::sync::oneshot;
 use clinic::retention::{self, Retention};
 use clinic::{Clinic, Clock, Rng, security};
 
+use crate::connection::Connection;
 use crate::error::StartError;
 use crate::migrate;
 use crate::settings::Settings;
@@ -22,6 +30,8 @@ use crate::settings::Settings;
 pub struct Running {
     /// The address it listens on.
     pub address: SocketAddr,
+    /// The address that it serves `/metrics` on, if it does.
+    pub metrics: Option<SocketAddr>,
     /// The clinic it serves.
     pub clinic: Arc<Clinic>,
     handle: ServerHandle,
@@ -51,6 +61,9 @@ impl Running {
 /// How long requests that are being answered have when the service stops.
 const GRACE_SECONDS: u64 = 15;
 
+/// How long the headers of the first request of a connection may take to arrive. The page of the problem states it.
+const HEAD_TIME: Duration = Duration::from_secs(10);
+
 /// Starts the service on a migrated database and answers once it listens.
 ///
 /// # Errors
@@ -73,27 +86,29 @@ pub async fn start(
             issuer: settings.public_url.clone(),
             trusted_proxies: settings.trusted_proxies.clone(),
             requests_per_second: settings.requests_per_second,
+            body_time: settings.body_time,
+            metrics: settings.metrics_listen.is_some(),
         },
     ));
-    let cannot_listen =
-        |error: std::io::Error| StartError::Listen { address: settings.listen, error: error.to_string() };
-    let listener = TcpListener::bind(settings.listen).map_err(cannot_listen)?;
-    let address = listener.local_addr().map_err(cannot_listen)?;
+    let (listener, address) = listen(settings.listen)?;
+    let metrics = settings.metrics_listen.map(listen).transpose()?;
+    let metrics_address = metrics.as_ref().map(|(_, address)| *address);
     let for_workers = (state.clone(), Arc::clone(&clinic));
-    let server = HttpServer::new(move || {
-        let (state, clinic) = for_workers.clone();
-        App::new()
-            .app_data(Data::new(clinic.reader()))
-            .wrap(from_fn(api::boundary))
-            .configure(move |config| api::configure(config, state))
-    })
-    .workers(settings.workers)
-    .shutdown_timeout(GRACE_SECONDS)
-    .client_request_timeout(Duration::from_secs(10))
-    .listen(listener)?
-    .run();
+    let server = serve(
+        listener,
+        settings.workers,
+        move || {
+            let (state, clinic) = for_workers.clone();
+            App::new()
+                .app_data(Data::new(clinic.reader()))
+                .wrap(from_fn(api::boundary))
+                .configure(move |config| api::configure(config, state))
+        },
+        state.clone(),
+    )?;
     let handle = server.handle();
     let serving = tokio::spawn(server);
+    let metering = metrics.map(|(listener, _)| serve_metrics(listener, state.clone())).transpose()?;
     let retention = settings.retention();
     let housekeeping = Apart::begin(move || async move { keep_house(state, retention).await }, || async {});
     let (noting, last) = (Arc::clone(&clinic), Arc::clone(&clinic));
@@ -103,12 +118,82 @@ pub async fn start(
     );
     let serving = tokio::spawn(async move {
         let ended = serving.await.map_err(std::io::Error::other);
+        if let Some(metering) = metering {
+            metering.stop(false).await;
+        }
         housekeeping.end().await;
         noting.end().await;
         ended?
     });
-    tracing::info!(%address, "listening");
-    Ok(Running { address, clinic, handle, serving })
+    tracing::info!(%address, metrics = metrics_address.map(tracing::field::display), "listening");
+    Ok(Running { address, metrics: metrics_address, clinic, handle, serving })
+}
+
+/// Serves an application as `HttpServer` does, on connections of our own.
+fn serve<F, I, S, B>(
+    listener: TcpListener,
+    workers: usize,
+    application: F,
+    state: Data<ApiState>,
+) -> std::io::Result<Server>
+where
+    F: Fn() -> I + Send + Clone + 'static,
+    I: IntoServiceFactory<S, actix_http::Request>,
+    S: ServiceFactory<actix_http::Request, Config = AppConfig, Error = actix_web::Error> + 'static,
+    S::InitError: std::fmt::Debug,
+    S::Response: Into<actix_http::Response<B>>,
+    B: MessageBody + 'static,
+    <S::Service as actix_service::Service<actix_http::Request>>::Future: 'static,
+{
+    let builder = Server::build().workers(workers).shutdown_timeout(GRACE_SECONDS);
+    let ending = builder.graceful_shutdown_signal();
+    let server = builder.listen("stillroom", listener, move || {
+        let (state, ending) = (state.clone(), ending.clone());
+        let application = application()
+            .into_factory()
+            .map_err(|error: actix_web::Error| actix_http::Response::from(error.error_response()));
+        let http = HttpService::build()
+            .graceful_shutdown_signal(move || {
+                let ending = ending.clone();
+                async move { ending.notified().await }
+            })
+            .client_request_timeout(HEAD_TIME)
+            .client_disconnect_timeout(Duration::from_secs(1))
+            .on_connect_ext(|connection: &Connection, data| {
+                data.insert(connection.ending().clone());
+            })
+            .h1(map_config(application, |_| AppConfig::default()));
+        fn_service(move |stream: TcpStream| {
+            let peer = stream.peer_addr().ok();
+            ready(Ok::<_, DispatchError>((Connection::new(stream, state.clone()), peer)))
+        })
+        .and_then(http)
+    })?;
+    Ok(server.run())
+}
+
+fn listen(address: SocketAddr) -> Result<(TcpListener, SocketAddr), StartError> {
+    let cannot = |error: std::io::Error| StartError::Listen { address, error: error.to_string() };
+    let listener = TcpListener::bind(address).map_err(cannot)?;
+    let address = listener.local_addr().map_err(cannot)?;
+    Ok((listener, address))
+}
+
+/// Serves `/metrics` on a listener and a worker of its own, so that monitoring works while the others are busy. Stops
+/// with the service, which alone listens to signals.
+fn serve_metrics(listener: TcpListener, state: Data<ApiState>) -> Result<ServerHandle, StartError> {
+    let server = HttpServer::new(move || {
+        let state = state.clone();
+        App::new().configure(move |config| api::configure_metrics(config, state))
+    })
+    .workers(1)
+    .disable_signals()
+    .client_request_timeout(Duration::from_secs(10))
+    .listen(listener)?
+    .run();
+    let handle = server.handle();
+    tokio::spawn(server);
+    Ok(handle)
 }
 
 /// Work that goes on beside the requests, on a thread of its own: what may be tried again cannot be shown to the compiler

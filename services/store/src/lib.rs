@@ -37,7 +37,7 @@ pub use error::{Error, Result, violates};
 pub use idempotency::IdempotencyKey;
 pub use journal::NewEvent;
 pub use login::login_defaults;
-pub use pool::PoolSettings;
+pub use pool::{Connections, PoolSettings};
 pub use proof::Hold;
 pub use ready::Ready;
 pub use store::Store;

@@ -15,6 +15,26 @@ pub(crate) type Pool = managed::Pool<Manager>;
 /// A connection out of the pool.
 pub(crate) type Conn = managed::Object<Manager>;
 
+/// How many connections the pool has at a moment.
+#[derive(Clone, Copy, Debug)]
+pub struct Connections {
+    /// How many it may open.
+    pub limit: usize,
+    /// How many it holds.
+    pub open: usize,
+    /// How many of them nobody uses.
+    pub idle: usize,
+    /// How many requests wait for one.
+    pub waiting: usize,
+}
+
+impl Connections {
+    pub(crate) fn of(pool: &Pool) -> Self {
+        let status = pool.status();
+        Self { limit: status.max_size, open: status.size, idle: status.available, waiting: status.waiting }
+    }
+}
+
 /// How the pool is made.
 #[derive(Clone, Debug)]
 pub struct PoolSettings {

@@ -19,7 +19,7 @@ use crate::clock::{Clock, Rng};
 use crate::error::{Error, Result};
 use crate::idempotency::{self, IdempotencyKey};
 use crate::journal;
-use crate::pool::{self, Conn, Pool, PoolSettings};
+use crate::pool::{self, Conn, Connections, Pool, PoolSettings};
 use crate::proof::{self, Hold};
 use crate::tx::Tx;
 use crate::{connection, retry};
@@ -62,6 +62,12 @@ impl Store {
     #[must_use]
     pub const fn wait(&self) -> Duration {
         self.settings.wait
+    }
+
+    /// How many connections the pool has now.
+    #[must_use]
+    pub fn connections(&self) -> Connections {
+        Connections::of(&self.pool)
     }
 
     /// A connection of its own for a worker's reads.

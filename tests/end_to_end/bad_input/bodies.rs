@@ -188,3 +188,39 @@ async fn what_no_field_takes_is_refused_at_its_pointer_and_nothing_is_written() 
     assert_eq!(room.contents().await, before);
     room.stop().await;
 }
+
+/// A body that drips is ended by the service, though each byte comes soon after the last.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_body_that_drips_is_ended_after_the_stated_time() {
+    let room = TeachingClinic::start_with(&[("STILLROOM_BODY_MILLISECONDS", "100")]).await;
+    let before = room.contents().await;
+    let (base, token) = (room.ilse.base.clone(), room.ilse.token.clone().unwrap());
+    let answer = tokio::task::spawn_blocking(move || {
+        let address = base.strip_prefix("http://").unwrap();
+        let mut stream = TcpStream::connect(address).unwrap();
+        let head = format!(
+            "POST /v1/libraries HTTP/1.1\r\nHost: {address}\r\nAuthorization: Bearer {token}\r\n\
+             Content-Type: application/json\r\nIdempotency-Key: drip\r\nContent-Length: 1000\r\n\r\n"
+        );
+        stream.write_all(head.as_bytes()).unwrap();
+        // Waiting to read, for less than the limit, is what makes the bytes drip.
+        stream.set_read_timeout(Some(Duration::from_millis(10))).unwrap();
+        let mut answer = Vec::new();
+        for _ in 0..900 {
+            let _ = stream.read_to_end(&mut answer);
+            if !answer.is_empty() || stream.write_all(b" ").is_err() {
+                break;
+            }
+        }
+        stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+        let _ = stream.read_to_end(&mut answer);
+        String::from_utf8_lossy(&answer).into_owned()
+    })
+    .await
+    .unwrap();
+    assert!(answer.starts_with("HTTP/1.1 408 "), "{answer}");
+    assert!(answer.contains("/problems/body-too-slow") && answer.contains("within 100 ms"), "{answer}");
+    assert!(answer.to_ascii_lowercase().contains("connection: close"), "{answer}");
+    assert_eq!(room.contents().await, before);
+    room.stop().await;
+}

@@ -64,7 +64,7 @@ async fn published_keys(request: HttpRequest, state: Data<ApiState>) -> Answer {
     answer::read(&request, &serde_json::json!({ "keys": state.tokens.published() }))
 }
 
-const POLICY: &str = "default-src 'none'; style-src 'self'; frame-ancestors 'none'";
+const POLICY: &str = "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 fn html(title: &str, body: &str) -> HttpResponse {
     HttpResponse::Ok()
