@@ -3,7 +3,7 @@
 
 use diesel_async::SimpleAsyncConnection;
 use serde_json::json;
-use stillroom_tests::clinic::serve;
+use stillroom_tests::clinic::{serve, sign_in};
 use stillroom_tests::tally::{Tally, Transaction};
 use stillroom_tests::{Caller, TeachingClinic, database};
 
@@ -170,6 +170,11 @@ async fn a_recipe_read_while_the_policy_changes_is_not_kept_for_the_new_policy()
     let revision = room.approved(infused_oil()).await;
     room.noor.acknowledge(&revision).await.expect(201);
     let recipe = format!("/v1/revisions/{revision}/recipe");
+    // The first reading is recorded elsewhere, so that this service has nothing in memory and one reading to do.
+    let elsewhere = serve(&room.clinic.database, &[]).await;
+    let nobody = Caller::nobody(&format!("http://{}", elsewhere.address));
+    sign_in(&nobody, "noor.haddad").await.get(&recipe).await.expect(200);
+    elsewhere.stop().await.unwrap();
     let policy = room.clinic.administrator.get("/v1/policy").await.expect(200);
     let mut holder = database::owner(&room.clinic.database).await;
     let mut watch = database::owner(&room.clinic.database).await;

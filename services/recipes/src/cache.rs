@@ -9,7 +9,7 @@ use quick_cache::sync::Cache;
 use release::{Rendered, Sealed};
 use store::{Error, Result, Tx};
 
-use crate::work::Face;
+use crate::face::Face;
 
 /// Key of a rendered recipe: digests of the revision and of the caution set, number of the set, and version of the
 /// policy. The number is needed because the digest leaves out notes; the version because the recipe shows the notice.

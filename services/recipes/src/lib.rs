@@ -8,6 +8,7 @@ mod application;
 mod as_made;
 mod cache;
 mod evaluation;
+mod face;
 pub mod label;
 pub mod leaves;
 mod made_for;

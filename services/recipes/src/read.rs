@@ -16,8 +16,9 @@ use wire::recipe::MakeFor;
 use wire::safety::Purpose;
 
 use crate::cache::{Names, RecipeCache};
+use crate::face::face;
 use crate::made_for;
-use crate::work::{face, levels, worked_recipe};
+use crate::work::{levels, worked_recipe};
 
 /// The recipe of a revision, scaled to a quantity, for the holder of a `Make` or `Decide` grant.
 ///

@@ -2,9 +2,8 @@
 //!
 //! The result stays [`Released`]. Never here: a recipe without a passed gate.
 
-use canonical::Sha;
+use formulary::FrozenRevision;
 use formulary::gate::Passed;
-use formulary::{Facts, FrozenRevision, sets};
 use galenics::weighing::{SmallLine, small_lines};
 use galenics::{Balance, Decimal, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
 use judgement::dating::{Dated, switched_off, use_by};
@@ -12,17 +11,16 @@ use judgement::evaluation::ratios;
 use judgement::figures::figure;
 use judgement::{Ingredient as Written, Observed};
 use materia::Materia;
-use policy::Rules;
 use release::{EveryLevel, ForRules, Grant, Released, grants};
 use store::{Error, Result, Tx};
 use wire::ids::RevisionId;
 use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
-use wire::safety::CautionSet;
 
 use crate::application;
 use crate::cache::RecipeCache;
+use crate::face::{Face, face};
 use crate::leaves::{self, Leaves};
-use crate::made_for::{self, Asked};
+use crate::made_for::Asked;
 
 /// A recipe as it is shown, and the exact decimals that are shown rounded in it.
 pub struct WorkedOut {
@@ -48,46 +46,6 @@ pub struct ExactLine {
     pub grams: Option<Decimal>,
     /// Grams in a millilitre.
     pub g_per_ml: Option<Decimal>,
-}
-
-/// What stands in a recipe beside the frozen content: the open facts of the revision, the cautions and the rules. It
-/// never changes under the digests, the number of the set and the version of the policy that it was read under, as long
-/// as a grant to make is there: a revision that may be made is approved.
-pub(crate) struct Face {
-    facts: Facts,
-    cautions: CautionSet,
-    rules: Rules,
-}
-
-/// Reads the face of a revision for the holder of a grant: the caution set that the grant was given for, and the rules in
-/// force with their notice.
-///
-/// # Errors
-/// Returns the errors of the database.
-pub(crate) async fn face(tx: &mut Tx<'_>, passed: &Passed<'_>) -> Result<Face> {
-    let rules = policy::rules(tx).await?;
-    let (id, set) = (passed.facts.id, passed.grant.set_number());
-    let cautions = sets::numbered(tx, id, set).await?;
-    Ok(Face { facts: passed.facts.clone(), cautions, rules })
-}
-
-impl Face {
-    /// Reads a request by these rules. `prefix` is that of its fields.
-    ///
-    /// # Errors
-    /// As [`made_for::asked`].
-    pub(crate) fn asked(&self, ask: &MakeFor, prefix: &'static str) -> Result<Asked> {
-        made_for::asked(ask, self.rules.customary, prefix)
-    }
-
-    fn digest(&self) -> Result<Sha> {
-        self.facts.digest.ok_or_else(|| Error::internal("a recipe of what was never frozen"))
-    }
-
-    /// The version of the policy whose rules and notice it holds.
-    pub(crate) const fn policy(&self) -> i32 {
-        self.rules.version
-    }
 }
 
 /// Scales a revision to the requested quantity, for the holder of a grant. `prefix` is that of the fields of `ask`.
