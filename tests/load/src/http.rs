@@ -169,7 +169,7 @@ mod tests {
         }
         assert_eq!(head(answer).unwrap(), Some((201, whole, 2)));
         assert!(head(b"HTTP/1.1 200 OK\r\n\r\n").is_err());
-        assert_eq!(head(b"HTTP/1.1 304 Not Modified\r\n\r\n").unwrap(), Some((304, 28, 0)));
+        assert_eq!(head(b"HTTP/1.1 304 Not Modified\r\n\r\n").unwrap(), Some((304, 29, 0)));
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use release::{AllOpen, EveryLevel, Grant};
 
 fn every_level<'g, 't>(grant: &'g Grant<'t>, nested: AllOpen<'t>) -> EveryLevel<'g, 't> {
-    EveryLevel { digest: grant.digest(), nested }
+    EveryLevel { digest: grant.digest(), was_read: true, nested }
 }
 
 fn main() {}
