@@ -86,26 +86,36 @@ pub(crate) async fn gather(
 ) -> Result<Class> {
     let mut administrator = Caller::sign_in(address, administrator).await?;
     let mut instructor = Caller::sign_in(address, instructor).await?;
-    let (formula, revision, library) = found(&mut instructor).await?;
+    let (formula, revision) = found(&mut instructor).await?;
+    // Everybody reads everything, the large library too.
+    let libraries = instructor.get("/v1/libraries?limit=100").await?;
+    let libraries = libraries["items"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .map(|one| text(&one["id"]))
+        .collect::<Result<Vec<_>>>()?;
     let mut students = Vec::new();
     for seat in 0..seats {
         let account = invited(&mut administrator, seat).await?;
         let mut student = Caller::sign_in(address, &account).await?;
         let me = text(&student.get("/v1/me").await?["person"]["id"])?;
-        instructor.put(&format!("/v1/libraries/{library}/members/{me}")).await?;
+        for library in &libraries {
+            instructor.put(&format!("/v1/libraries/{library}/members/{me}")).await?;
+        }
         students.push(at_work(student, &revision).await?);
     }
     Ok(Class { address, formula, revision, students })
 }
 
-/// The formula, its approved revision and its library.
-async fn found(instructor: &mut Caller) -> Result<(String, String, String)> {
+/// The formula and its approved revision.
+async fn found(instructor: &mut Caller) -> Result<(String, String)> {
     let mut path = "/v1/formulas?limit=100&approved=true".to_owned();
     loop {
         let list = instructor.get(&path).await?;
         let items = list["items"].as_array().into_iter().flatten();
         if let Some(found) = items.into_iter().find(|one| one["title"] == FORMULA) {
-            return Ok((text(&found["id"])?, text(&found["approved_revision"])?, text(&found["library"])?));
+            return Ok((text(&found["id"])?, text(&found["approved_revision"])?));
         }
         path = format!("/v1/formulas?limit=100&approved=true&after={}", text(&list["next"])?);
     }
