@@ -6,10 +6,11 @@ use std::{hint::black_box, sync::Arc};
 
 use chrono::NaiveDate;
 use criterion::{Criterion, criterion_group, criterion_main};
+use galenics::alcohol_content::alcohol_content;
 use galenics::{
     Amount, Balance, Density, Formula, Fraction, Ingredient, Line, Losses, Mass, MaterialFacts, MaterialKind,
     Preparation, Quantity, Source, Sourced, Status, Target, Temperature, Yield,
-    alcohol::{alcohol_content, by_mass, density},
+    alcohol::{by_mass, density},
     evaluate,
     kept::KeptEvaluation,
     limits::{

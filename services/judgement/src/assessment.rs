@@ -4,7 +4,7 @@
 //! calculation of its own.
 
 use galenics::Evaluation;
-use galenics::alcohol::{AlcoholContent, alcohol_content};
+use galenics::alcohol_content::{AlcoholContent, alcohol_content};
 use galenics::emulsion::Emulsion;
 use galenics::limits::{Declaration, GroupUse};
 use galenics::use_by::Preservation;

@@ -11,7 +11,7 @@ use super::{
     weigh::add,
 };
 use crate::{
-    Density, ExtractBasis, Figure, Formula, Input, MaterialKind, Measure, Rule, Source, Sourced, Status,
+    Density, ExtractBasis, Figure, Formula, Input, MaterialFacts, Measure, Rule, Source, Sourced, Status,
     Text, Unknown, number::divide, units,
 };
 
@@ -24,6 +24,15 @@ static AGAINST_YIELD: Rule =
     Rule::definition("mass_made_against_stated", "{made} made against a stated yield of {yield} is {=}");
 static ADDITIVE: Rule =
     Rule::definition("volume_additive", "the volumes of all that stays, taken as additive, make {=}");
+static CONTRACTED: Rule = Rule::new(
+    "volume_contracted",
+    "the volumes of all that stays, less {lost} that ethanol and water lose by being put together, make {=}",
+    CONTRACTS,
+);
+const CONTRACTS: Source = Source::fixed(
+    "OIML R 22, density formula; what is neither ethanol nor water by its own volume",
+    Status::Verified,
+);
 static MADE_UP: Rule = Rule::definition("volume_made_up_to", "it is made up to {=}");
 static BY_DENSITY: Rule = Rule::definition("volume_by_density", "{mass} at {density} fills {=}");
 static MEASURED_DENSITY: Rule = Rule::new(
@@ -35,6 +44,11 @@ static ADDITIVE_DENSITY: Rule = Rule::new(
     "density_additive",
     "{mass} in {volume}, volumes taken as additive, is {=}",
     Source::fixed("volumes taken as additive", Status::CommonPractice),
+);
+static CONTRACTED_DENSITY: Rule = Rule::new(
+    "density_contracted",
+    "{mass} in {volume}, ethanol and water contracted by {lost}, is {=}",
+    CONTRACTS,
 );
 static LEAF: Rule = Rule::definition("share_of_mass_made", "{material} is {=} of what is made");
 static HERB_STAYS: Rule = Rule::definition("dried_herb_in_product", "{herb} of dried herb in {whole} is {=}");
@@ -52,7 +66,10 @@ static OIL: Rule = Rule::definition(
     "share_of_oil",
     "oils, butters, paraffins, waxes, fatty alcohols, fatty acids and essential oils are {=} of what is made",
 );
-static WATER: Rule = Rule::definition("share_of_water", "water and watery bases are {=} of what is made");
+static WATER: Rule = Rule::definition(
+    "share_of_water",
+    "water, with that of spirits, vinegar, honey, fresh plants and other solutions, is {=} of what is made",
+);
 static EMULSIFIER: Rule = Rule::definition("share_of_emulsifier", "the emulsifiers are {=} of what is made");
 static EMULSIFYING_OIL: Rule = Rule::definition(
     "share_of_emulsifying_oil",
@@ -128,11 +145,13 @@ impl Content {
             (Ok(mass), Ok(volume)) => {
                 let value = divide(*mass, *volume)
                     .ok_or_else(|| Unknown::of(format!("density of {}", formula.title)));
-                let inputs = vec![
+                let mut inputs = vec![
                     Input::number("mass", *mass, units::GRAM),
                     Input::number("volume", *volume, units::MILLILITRE),
                 ];
-                Figure::from_result(value, units::GRAM_PER_ML, &ADDITIVE_DENSITY, inputs)
+                inputs.extend(self.lost());
+                let rule = if self.contracted.is_zero() { &ADDITIVE_DENSITY } else { &CONTRACTED_DENSITY };
+                Figure::from_result(value, units::GRAM_PER_ML, rule, inputs)
             }
             (Err(unknown), _) | (_, Err(unknown)) => {
                 Figure::unknown_for(unknown.clone(), units::GRAM_PER_ML, &ADDITIVE_DENSITY, Vec::new())
@@ -145,9 +164,16 @@ impl Content {
             return Figure::number(volume, units::MILLILITRE, &MADE_UP, Vec::new());
         }
         if formula.density.is_none() && !self.strained {
-            return Figure::from_result(self.kept_volume.clone(), units::MILLILITRE, &ADDITIVE, Vec::new());
+            let rule = if self.contracted.is_zero() { &ADDITIVE } else { &CONTRACTED };
+            let inputs = self.lost().into_iter().collect();
+            return Figure::from_result(self.kept_volume.clone(), units::MILLILITRE, rule, inputs);
         }
         volume_by_density(&formula.title, product, density)
+    }
+
+    /// What ethanol and water lose by being put together, where they do.
+    fn lost(&self) -> Option<Input> {
+        (!self.contracted.is_zero()).then(|| Input::number("lost", self.contracted, units::MILLILITRE))
     }
 
     /// The share of what stays that a mass is.
@@ -159,14 +185,23 @@ impl Content {
         }
     }
 
-    fn by_kind(&self, counts: fn(MaterialKind) -> bool, rule: &'static Rule) -> Figure {
+    /// The share of what stays that is a part of its materials: `part` says how much of a gram of each.
+    fn parts_of(&self, part: fn(&MaterialFacts) -> Result<Decimal, Unknown>, rule: &'static Rule) -> Figure {
         let mut sum = Ok(Decimal::ZERO);
         let mut inputs = Vec::new();
-        for leaf in self.leaves.iter().filter(|leaf| counts(leaf.material.kind)) {
-            if add(&mut sum, &leaf.mass).is_none() {
+        for leaf in &self.leaves {
+            let counted = match part(&leaf.material) {
+                Ok(of) if of.is_zero() => continue,
+                Ok(of) => leaf
+                    .mass
+                    .clone()
+                    .and_then(|mass| mass.checked_mul(of).ok_or_else(|| Unknown::of("total mass"))),
+                Err(unknown) => Err(unknown),
+            };
+            if add(&mut sum, &counted).is_none() {
                 sum = Err(Unknown::of("total mass"));
             }
-            if let Ok(mass) = leaf.mass {
+            if let Ok(mass) = counted {
                 inputs.push(Input::number(leaf.material.name.clone(), mass, units::GRAM));
             }
         }
@@ -214,8 +249,8 @@ impl Content {
         let density = self.density(formula);
         let product = self.product(formula, &density);
         let volume = self.volume(formula, &product, &density);
-        let oil = self.by_kind(MaterialKind::is_oil, &OIL);
-        let water = self.by_kind(MaterialKind::is_water, &WATER);
+        let oil = self.parts_of(|facts| Ok(Decimal::from(u8::from(facts.kind.is_oil()))), &OIL);
+        let water = self.parts_of(|facts| facts.solution().map(|of| of.water), &WATER);
         let emulsifier =
             Figure::from_result(self.part(&self.emulsifier), units::SHARE_OF_MASS, &EMULSIFIER, Vec::new());
         let emulsifying_oil = Figure::from_result(

@@ -218,6 +218,7 @@ impl<'a> Tables<'a> {
             drops_per_ml: self.fact(entry.drops_per_ml, |drops| drops)?,
             herb: entry.herb.as_ref().map(herb).transpose()?,
             ethanol_by_volume: self.fact(entry.ethanol_by_volume, Fraction::kept)?,
+            water: self.fact(entry.water, Fraction::kept)?,
         })
     }
 

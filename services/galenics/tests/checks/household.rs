@@ -131,14 +131,17 @@ fn a_fresh_herb_counts_as_dried_and_gives_its_water_to_the_menstruum() {
     };
     let fresh = |state| MaterialFacts { herb: Some(state), ..material("fresh melissa", MaterialKind::Herb) };
     let known = HerbState::Fresh { water: share("80"), dried_water: share("10") };
-    let spirit = line("spirit", MaterialKind::Ethanol, "500 g");
+    let mut spirit = material("spirit", MaterialKind::Ethanol);
+    spirit.ethanol_by_volume = share("70");
+    let spirit = line_of(spirit, "500 g");
     let tincture =
         formula("tincture", Preparation::Tincture, vec![line_of(fresh(known), "450 g"), spirit.clone()]);
     let evaluation = evaluated(&tincture);
     // 450 g hold 360 g of water and 90 g of solids, as 100 g of dried herb with 10 % of water do.
     assert_eq!(evaluation.product.value(), Some(dec("860")));
     assert!(near(evaluation.herbs[0].per_gram.value().unwrap() * dec("860"), dec("100000"), "0.0000001"));
-    assert!(near(evaluation.water.value().unwrap(), dec("360") / dec("860"), "0.0000001"));
+    // 500 g of 70 % by volume hold 312 g of ethanol (62.39 % by mass, OIML R 22) and 188 g of water.
+    assert!(near(evaluation.water.value().unwrap(), dec("548.05") / dec("860"), "0.0001"));
 
     let unknown = HerbState::Fresh { water: None, dried_water: None };
     let tincture = formula("tincture", Preparation::Tincture, vec![line_of(fresh(unknown), "450 g"), spirit]);

@@ -1,10 +1,11 @@
 //! The alcohol of a finished preparation, through every nested level.
 
+use rust_decimal::Decimal;
 use serde::Serialize;
 
-use super::strength::{by_mass, by_volume, float, pure_ethanol};
 use crate::{
     Evaluation, Figure, Input, MaterialKind, Rule, Source, Status, Unknown,
+    alcohol::{by_volume, float, pure_ethanol},
     number::{from_f64, to_f64},
     units,
 };
@@ -42,32 +43,29 @@ pub struct AlcoholContent {
 /// The alcohol of what a formula makes. A spirit whose strength is not known makes it unknown.
 #[must_use]
 pub fn alcohol_content(evaluation: &Evaluation) -> AlcoholContent {
-    let mut sums = Ok((0.0, 0.0));
+    let (mut ethanol, mut water) = (Ok(0.0), Ok(0.0));
     let mut inputs = Vec::new();
     for leaf in &evaluation.composition {
-        let part = match (&leaf.material.ethanol_by_volume, leaf.material.kind) {
-            (Some(strength), _) => {
-                leaf.share.known().and_then(|share| match by_mass(to_f64(strength.value.get()), 20.0) {
-                    Ok(p) => Ok((to_f64(share) * p, to_f64(share) * (1.0 - p))),
-                    Err(refusal) => Err(Unknown::of(refusal.says)),
-                })
-            }
-            (None, MaterialKind::Ethanol) => Err(Unknown::of(format!("strength of {}", leaf.material.name))),
-            (None, kind) if kind.is_water() => leaf.share.known().map(|share| (0.0, to_f64(share))),
-            (None, _) => continue,
+        let of = leaf.material.solution();
+        let brings = |part: Decimal| match leaf.share.known() {
+            _ if part.is_zero() => Ok(0.0),
+            share => share.map(|share| to_f64(share) * to_f64(part)),
         };
-        if let (Ok((ethanol, _)), Some(_)) = (&part, &leaf.material.ethanol_by_volume) {
-            let value = from_f64(*ethanol).unwrap_or_default();
+        let part = match &of {
+            Ok(of) => brings(of.ethanol),
+            // What is no spirit holds no ethanol, however much water there is in it.
+            Err(_) if leaf.material.kind != MaterialKind::Ethanol => Ok(0.0),
+            Err(unknown) => Err(unknown.clone()),
+        };
+        if let (Ok(part), Some(_)) = (&part, &leaf.material.ethanol_by_volume) {
+            let value = from_f64(*part).unwrap_or_default();
             inputs.push(Input::number(leaf.material.name.clone(), value, units::SHARE_OF_MASS));
         }
-        sums = match (sums, part) {
-            (Ok((ethanol, water)), Ok((more, wetter))) => Ok((ethanol + more, water + wetter)),
-            (Err(a), Err(b)) => Err(a.and(&b)),
-            (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
-        };
+        ethanol = plus(ethanol, part);
+        water = plus(water, of.and_then(|of| brings(of.water)));
     }
-    let (ethanol, water) = match sums {
-        Ok(sums) => sums,
+    let ethanol = match ethanol {
+        Ok(ethanol) => ethanol,
         Err(unknown) => {
             let missing = |unit, rule| Figure::unknown_for(unknown.clone(), unit, rule, Vec::new());
             return AlcoholContent {
@@ -88,11 +86,24 @@ pub fn alcohol_content(evaluation: &Evaluation) -> AlcoholContent {
         }
         Err(unknown) => Figure::unknown_for(unknown, units::SHARE_OF_VOLUME, &BY_VOLUME, inputs),
     };
-    let of_watery_part = if ethanol + water > 0.0 {
-        let p = (ethanol / (ethanol + water)).clamp(0.0, 1.0);
-        float(by_volume(p, 20.0).unwrap_or(0.0), units::SHARE_OF_VOLUME, &OF_WATERY, Vec::new())
-    } else {
-        Figure::words("no water or alcohol in it", &NEITHER, Vec::new())
+    let of_watery_part = match water {
+        _ if ethanol == 0.0 && evaluation.water.value().is_none() => {
+            float(0.0, units::SHARE_OF_VOLUME, &NO_ETHANOL, Vec::new())
+        }
+        Ok(water) if ethanol + water > 0.0 => {
+            let p = (ethanol / (ethanol + water)).clamp(0.0, 1.0);
+            float(by_volume(p, 20.0).unwrap_or(0.0), units::SHARE_OF_VOLUME, &OF_WATERY, Vec::new())
+        }
+        Ok(_) => Figure::words("no water or alcohol in it", &NEITHER, Vec::new()),
+        Err(unknown) => Figure::unknown_for(unknown, units::SHARE_OF_VOLUME, &OF_WATERY, Vec::new()),
     };
     AlcoholContent { by_mass: by_mass_figure, by_volume: by_volume_figure, of_watery_part }
+}
+
+fn plus(sum: Result<f64, Unknown>, part: Result<f64, Unknown>) -> Result<f64, Unknown> {
+    match (sum, part) {
+        (Ok(sum), Ok(part)) => Ok(sum + part),
+        (Err(a), Err(b)) => Err(a.and(&b)),
+        (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => Err(unknown),
+    }
 }
