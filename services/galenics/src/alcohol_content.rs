@@ -6,6 +6,7 @@ use serde::Serialize;
 use crate::{
     Evaluation, Figure, Input, MaterialKind, Rule, Source, Status, Unknown,
     alcohol::{by_volume, float, pure_ethanol},
+    evaluation::Evaporated,
     number::{from_f64, to_f64},
     units,
 };
@@ -25,6 +26,11 @@ static OF_WATERY: Rule = Rule::new(
     "ethanol against the water beside it is {=}",
     Source::fixed("OIML R 22: q = p rho(p,t) / rho(1,t)", Status::Verified),
 );
+static SHOWN_TO_REMAIN: Rule = Rule::new(
+    "alcohol_shown_to_remain",
+    "of what evaporated nobody knows how much was spirit; at least {=} must remain",
+    Source::fixed("spirit counted as leaving before water; OIML R 22", Status::Definition),
+);
 static NO_ETHANOL: Rule =
     Rule::definition("no_alcohol_in_product", "there is no ethanol in what is made: {=}");
 static NEITHER: Rule = Rule::definition("no_watery_part", "there is {=}");
@@ -38,6 +44,8 @@ pub struct AlcoholContent {
     pub by_volume: Figure,
     /// Ethanol by volume of the ethanol and water alone, which is what preserves.
     pub of_watery_part: Figure,
+    /// The same that is shown to remain: less where something evaporated, since spirit leaves first.
+    pub shown_to_remain: Figure,
 }
 
 /// The alcohol of what a formula makes. A spirit whose strength is not known makes it unknown.
@@ -72,9 +80,13 @@ pub fn alcohol_content(evaluation: &Evaluation) -> AlcoholContent {
                 by_mass: missing(units::SHARE_OF_MASS, &BY_MASS),
                 by_volume: missing(units::SHARE_OF_VOLUME, &BY_VOLUME),
                 of_watery_part: missing(units::SHARE_OF_VOLUME, &OF_WATERY),
+                shown_to_remain: missing(units::SHARE_OF_VOLUME, &OF_WATERY),
             };
         }
     };
+    if let Some(evaporated) = evaluation.evaporated.as_ref().filter(|gone| gone.of_spirit) {
+        return after_evaporation(evaluation, evaporated);
+    }
     let by_mass_figure = float(ethanol, units::SHARE_OF_MASS, &BY_MASS, inputs);
     let inputs =
         vec![Input::figure("density", &evaluation.density), Input::figure("by mass", &by_mass_figure)];
@@ -97,7 +109,28 @@ pub fn alcohol_content(evaluation: &Evaluation) -> AlcoholContent {
         Ok(_) => Figure::words("no water or alcohol in it", &NEITHER, Vec::new()),
         Err(unknown) => Figure::unknown_for(unknown, units::SHARE_OF_VOLUME, &OF_WATERY, Vec::new()),
     };
-    AlcoholContent { by_mass: by_mass_figure, by_volume: by_volume_figure, of_watery_part }
+    let shown_to_remain = of_watery_part.clone();
+    AlcoholContent { by_mass: by_mass_figure, by_volume: by_volume_figure, of_watery_part, shown_to_remain }
+}
+
+/// The alcohol where something evaporated: how much of it left nobody knows, but what must remain.
+fn after_evaporation(evaluation: &Evaluation, evaporated: &Evaporated) -> AlcoholContent {
+    let unmeasured =
+        Unknown::of(format!("alcohol of {} after evaporation, which must be measured", evaluation.title));
+    let missing = |unit, rule| Figure::unknown_for(unmeasured.clone(), unit, rule, Vec::new());
+    let (ethanol, water) = (to_f64(evaporated.ethanol_at_least), to_f64(evaporated.water_at_most));
+    let p = if ethanol + water > 0.0 { (ethanol / (ethanol + water)).clamp(0.0, 1.0) } else { 0.0 };
+    AlcoholContent {
+        by_mass: missing(units::SHARE_OF_MASS, &BY_MASS),
+        by_volume: missing(units::SHARE_OF_VOLUME, &BY_VOLUME),
+        of_watery_part: missing(units::SHARE_OF_VOLUME, &OF_WATERY),
+        shown_to_remain: float(
+            by_volume(p, 20.0).unwrap_or(0.0),
+            units::SHARE_OF_VOLUME,
+            &SHOWN_TO_REMAIN,
+            Vec::new(),
+        ),
+    }
 }
 
 fn plus(sum: Result<f64, Unknown>, part: Result<f64, Unknown>) -> Result<f64, Unknown> {

@@ -95,7 +95,7 @@ pub async fn as_made<'t>(
         use_by: Some(use_by),
         cost: cost(&formula, asked, live(entries), &missing, rules)?,
         deviations: deviations(&made.lines),
-        yields: yields(&made.yields),
+        yields: yields(&made),
         missing,
     }))
 }
@@ -116,13 +116,15 @@ fn deviations(lines: &[LineMade]) -> Vec<Figure> {
     .collect()
 }
 
-fn yields(yields: &YieldReport) -> Vec<Figure> {
+fn yields(made: &Made) -> Vec<Figure> {
+    let yields: &YieldReport = &made.yields;
     let mut figures =
         vec![figure("theoretical yield", &yields.theoretical), figure("expected yield", &yields.expected)];
     for (name, part) in [
         ("of the theoretical yield", &yields.of_theoretical),
         ("of the expected yield", &yields.of_expected),
         ("unaccounted for", &yields.unaccounted),
+        ("more than can evaporate", &made.too_much_evaporated),
     ] {
         figures.extend(part.as_ref().map(|part| figure(name, part)));
     }

@@ -5,7 +5,9 @@
 use formulary::FrozenRevision;
 use formulary::gate::Passed;
 use galenics::weighing::{SmallLine, small_lines};
-use galenics::{Balance, Decimal, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
+use galenics::{
+    Balance, Decimal, Evaluation, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine,
+};
 use judgement::dating::{Dated, switched_off, use_by};
 use judgement::evaluation::ratios;
 use judgement::figures::figure;
@@ -102,7 +104,8 @@ pub(crate) fn worked_recipe(
     if levels.is_none() {
         asked.keep_to_own_lines(&frozen.assembled.formula, &frozen.assembled.evaluation)?;
     }
-    let (mut recipe, exact) = recipe(frozen, face, ask, asked)?;
+    let evaporated = application::evaporated(frozen, asked)?;
+    let (mut recipe, exact) = recipe(frozen, face, ask, asked, &evaporated)?;
     if let Some(application) = asked.application {
         let digest = face.digest()?;
         let brings = Leaves::of(digest, || application::figures(reference, frozen, asked, application));
@@ -114,7 +117,7 @@ pub(crate) fn worked_recipe(
     if let Some(made_on) = ask.made_on {
         let of = Dated {
             made_on,
-            evaluation: &frozen.assembled.evaluation,
+            evaluation: &evaporated,
             observed: &Observed::by_method(&frozen.written.content.method),
             lots: Vec::new(),
             switched_off: &switched_off(&face.rules.dating_sets_off),
@@ -133,6 +136,7 @@ fn recipe(
     face: &Face,
     ask: &MakeFor,
     asked: &Asked,
+    evaporated: &Evaluation,
 ) -> Result<(Recipe, ExactRecipe)> {
     let facts = &face.facts;
     let digest = face.digest()?;
@@ -145,7 +149,7 @@ fn recipe(
     // Ratios of the whole reveal amounts of nested revisions. Of a formula that nests some, only the evaluation shows
     // them, because it requires a grant for each. So one recipe serves every reader.
     if frozen.assembled.nested.is_empty() {
-        figures.extend(ratios(evaluation));
+        figures.extend(ratios(evaporated));
     }
     let mut lines = lines.into_iter();
     let phases = content

@@ -259,10 +259,8 @@ impl Content {
             &EMULSIFYING_OIL,
             Vec::new(),
         );
-        let beside = oil.known().and_then(|oil| Ok(oil - emulsifying_oil.known()?));
         let oil_to_water = ratio_of(&oil, &water);
-        let emulsifier_to_oil =
-            ratio(("emulsifier", &emulsifier.known()), ("oil", &beside), &EMULSIFIER_TO_OIL);
+        let emulsifier_to_oil = emulsifier_ratio(&emulsifier, &oil, &emulsifying_oil);
         let herbs = self.herb_equivalents(formula, &product);
         let leaf_places = self.leaves.iter().map(|leaf| leaf.of).collect();
         let herb_places = self.herbs.iter().map(|herb| herb.place).collect();
@@ -299,6 +297,7 @@ impl Content {
             oil_to_water,
             emulsifier_to_oil,
             contains: self.contains,
+            evaporated: None,
             make_up,
             formulas: self.formulas,
             unknown,
@@ -332,6 +331,12 @@ fn against_yield(formula: &Formula, product: &Figure, strained: bool) -> Option<
 /// Oil over water.
 pub(super) fn ratio_of(oil: &Figure, water: &Figure) -> Figure {
     ratio(("oil", &oil.known()), ("water", &water.known()), &OIL_TO_WATER)
+}
+
+/// Emulsifier over the oil beside it.
+pub(super) fn emulsifier_ratio(emulsifier: &Figure, oil: &Figure, emulsifying_oil: &Figure) -> Figure {
+    let beside = oil.known().and_then(|oil| Ok(oil - emulsifying_oil.known()?));
+    ratio(("emulsifier", &emulsifier.known()), ("oil", &beside), &EMULSIFIER_TO_OIL)
 }
 
 fn ratio(

@@ -29,8 +29,8 @@ mod walk;
 mod weigh;
 mod written;
 
-pub(crate) use result::MakeUp;
 pub use result::{Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
+pub(crate) use result::{Evaporated, MakeUp};
 pub(crate) use written::{AsWritten, Written};
 
 /// Works out what a formula comes to. Every nested formula is visited once, however many ways lead to it.

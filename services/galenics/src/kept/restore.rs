@@ -68,6 +68,7 @@ impl KeptEvaluation {
             composition: self.composition.iter().map(leaf).collect::<Result<_, KeptProblem>>()?,
             herbs: self.herbs.iter().map(herb).collect::<Result<_, KeptProblem>>()?,
             oil: tables.figure(self.oil)?,
+            evaporated: None,
             water: tables.figure(self.water)?,
             emulsifier: tables.figure(self.emulsifier)?,
             emulsifying_oil: tables.figure(self.emulsifying_oil)?,

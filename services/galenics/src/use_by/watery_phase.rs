@@ -70,7 +70,7 @@ pub fn watery_phase(evaluation: &Evaluation, glycerol: &[Text]) -> Result<Watery
         }
     }
     let part = |of: Decimal| Fraction::new(divide(of, all).unwrap_or_default()).unwrap_or_default();
-    let alcohol = match alcohol_content(evaluation).of_watery_part {
+    let alcohol = match alcohol_content(evaluation).shown_to_remain {
         figure if figure.unknown().is_some() => {
             return Err(figure.known().err().unwrap_or(Unknown::of("alcohol")));
         }
