@@ -218,10 +218,16 @@ fn whole(criterion: &mut Criterion) {
         water: WaterActivity::NotKnown,
         preserved: false,
         alcohol: None,
+        sugar: None,
+        fresh: false,
         kept: true,
         storage: Storage::Refrigerator,
         parts: (0..25)
-            .map(|_| DatedPart { name: "lot".into(), expiry: Expiry::Month { year: 2027, month: 3 } })
+            .map(|_| DatedPart {
+                name: "lot".into(),
+                expiry: Expiry::Month { year: 2027, month: 3 },
+                watery: false,
+            })
             .collect(),
         opened: None,
         stability_evidence: None,

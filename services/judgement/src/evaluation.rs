@@ -14,7 +14,7 @@ use crate::assembled::Assembled;
 use crate::assessment;
 use crate::error::Result;
 use crate::figures::{figure, figure_source};
-use crate::limits::LimitAssessment;
+use crate::limits::{self, LimitAssessment};
 use crate::observed::Observed;
 use crate::written::Written;
 
@@ -77,6 +77,7 @@ pub fn of(
         emulsion: judged.emulsion.as_ref().map(emulsion),
         preservation: judged.watery.then(|| figure("preservation", &judged.preservation.figure)),
         limits: judged.limits.iter().map(limit).collect(),
+        limits_outcome: outcome(limits::worst(&judged.limits, &judged.groups)),
         allergens: judged.allergens.iter().map(allergen).collect(),
         unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
     })
@@ -131,6 +132,7 @@ pub const fn outcome(verdict: galenics::limits::Verdict) -> LimitOutcome {
     use galenics::limits::Verdict as V;
     match verdict {
         V::Within => LimitOutcome::Within,
+        V::NotCovered => LimitOutcome::NotCovered,
         V::Exceeded => LimitOutcome::Exceeded,
         V::Prohibited => LimitOutcome::Prohibited,
         V::Unknown => LimitOutcome::Unknown,

@@ -106,6 +106,12 @@ pub struct DatingRule {
     pub liquid: Option<bool>,
     /// Alcohol of the watery part at least, per cent by volume.
     pub alcohol_at_least_percent: Option<Decimal>,
+    /// Sugar of the watery phase at least, per cent by mass.
+    #[serde(default)]
+    pub sugar_at_least_percent: Option<Decimal>,
+    /// Made with a fresh herb or not.
+    #[serde(default)]
+    pub fresh: Option<bool>,
     /// Applies only to what is kept like this.
     pub kept: Option<Kept>,
     /// How long.

@@ -7,7 +7,6 @@ use galenics::as_made::{
     AsMade as Made, AsMadeProblem, LineMade, Outcome, Weighing, YieldReport, as_made as work,
 };
 use galenics::cost::{Draw, cost_so_far};
-use galenics::use_by::DatedPart;
 use galenics::{Formula, FormulaProblem, Ingredient, Mass, ProblemKind, Quantity, Text};
 use store::{Error, Result, Tx};
 use wire::bench::{AsMade, EntryKind};
@@ -19,7 +18,7 @@ use wire::recipe::{Evaluation, MakeFor};
 use formulary::FrozenRevision;
 use judgement::answers::cost_said;
 use judgement::currency::minor_digits;
-use judgement::dating::{self, Dated};
+use judgement::dating::{self, Dated, DatedLot};
 use judgement::figures::figure;
 use judgement::place::line_index;
 use judgement::{Observed, Reading, evaluation, lot};
@@ -171,12 +170,15 @@ pub(crate) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
 }
 
 /// The weighed lots that have an expiry date.
-pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
+pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedLot> {
     live(entries)
         .filter(|entry| entry.shown.kind == EntryKind::Weighing)
         .filter_map(|entry| {
             let expiry = lot::expiry(entry.shown.lot_expires.as_deref()?).ok()?;
-            Some(DatedPart { name: named(asked, entry).into(), expiry })
+            let place = entry.shown.line.as_deref();
+            let line = asked.lines().find(|line| Some(line.line.as_str()) == place);
+            let nested = line.and_then(|line| line.nested_revision);
+            Some(DatedLot { name: named(asked, entry).into(), expiry, nested })
         })
         .collect()
 }

@@ -111,6 +111,10 @@ pub struct Conditions {
     pub liquid: Option<bool>,
     /// Alcohol of the watery part at least, by volume.
     pub alcohol_at_least: Option<Fraction>,
+    /// Sugar of the watery phase at least, by mass.
+    pub sugar_at_least: Option<Fraction>,
+    /// Made with a fresh herb or not.
+    pub fresh: Option<bool>,
     /// Kept like this.
     pub kept: Option<Storage>,
 }
