@@ -7,6 +7,8 @@ mod dates;
 mod evaporation;
 mod limits;
 mod spirits;
+mod whole;
+mod yields;
 
 /// A formula of one phase. Each line is a material and its amount.
 fn formula(kind: &str, route: &str, regime: &str, lines: &[(&str, &str)]) -> Value {

@@ -7,7 +7,7 @@ use formulary::{gate, sets};
 use locks::{Locks, Mode, lock};
 use policy::Rules;
 use recipes::stored::Recipe;
-use recipes::{RecipeCache, WorkedOut, as_made, leaves, work_out};
+use recipes::{RecipeCache, WorkedOut, as_made, leaves, marc, work_out};
 use release::entries::{Contents, Submission};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
 use schema::{
@@ -193,7 +193,8 @@ pub(crate) async fn shown(
     let within = contents.content();
     let rules = policy::rules_of(tx, row.policy_version).await?;
     let made_on = made_on(row, &within.recipe, &rules);
-    let findings = findings(&within.recipe, &within.entries, &rules, made_on);
+    let marc = marc(tx, cache, &record).await?;
+    let findings = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
     let as_made = as_made(tx, cache, &record, &within.recipe, &within.entries, &rules, made_on).await?;
     let caution_change = change_outstanding(tx, &record).await?.then(|| {
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()

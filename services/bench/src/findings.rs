@@ -6,9 +6,11 @@ use chrono::NaiveDate;
 use galenics::Decimal;
 use galenics::tolerance::Tolerances;
 use galenics::use_by::Expiry;
+use recipes::Marc;
 use recipes::stored::{Line, Recipe};
 use release::entries::Entry;
-use wire::bench::{EntryKind, Finding, FindingKind};
+use wire::bench::{EntryKind, Finding, FindingKind, ReviewComment};
+use wire::ids::EntryId;
 
 use judgement::{StepTemperature, lot};
 use policy::Rules;
@@ -19,6 +21,7 @@ pub(crate) fn findings(
     entries: &[Entry],
     rules: &Rules,
     made_on: NaiveDate,
+    marc: &Marc,
 ) -> Vec<Finding> {
     // Corrected entries stay readable but do not count.
     let live: Vec<&Entry> = entries.iter().filter(|entry| entry.shown.corrected_by.is_none()).collect();
@@ -40,7 +43,7 @@ pub(crate) fn findings(
             });
         }
     }
-    yielded(recipe, &live, &mut out);
+    yielded(recipe, &live, marc, &mut out);
     out
 }
 
@@ -209,8 +212,7 @@ fn temperature(step: u32, text: &str, live: &[&Entry], out: &mut Vec<Finding>) {
     }
 }
 
-fn yielded(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
-    let rule = "the yield must not exceed the total input";
+fn yielded(recipe: &Recipe, live: &[&Entry], marc: &Marc, out: &mut Vec<Finding>) {
     let Some(entry) = of_kind(live, EntryKind::Yield).last() else {
         out.push(Finding {
             sentence: "No yield is recorded.".into(),
@@ -218,22 +220,63 @@ fn yielded(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
         });
         return;
     };
-    let (Some(came), Some(went)) = (entry.measured.grams, recipe.total()) else { return };
+    let (Some(came), Some(went)) = (entry.measured.grams, went_in(recipe, live, marc)) else { return };
     // As many places as an entry keeps: the tail of a division decides nothing.
     if came > went.round_dp(12) {
+        let (told, rule) = if marc.is_empty() {
+            ("the total input", "the yield must not exceed the total input")
+        } else {
+            (
+                "the input without its dried herbs, which leave with the marc,",
+                "the yield must not exceed what stays of the input",
+            )
+        };
         out.push(Finding {
             kind: FindingKind::Yield,
             entry: Some(entry.shown.id),
             asked: Some(format!("at most {} g", shown(went))),
             recorded: Some(format!("{} g", came.normalize())),
             sentence: format!(
-                "Yield {} g exceeds the total input of {} g. Check the weighings and the recorded yield.",
+                "Yield {} g exceeds {told} of {} g. Check the weighings and the recorded yield; the record cannot be \
+                 accepted until a note with the yield, or a comment of the reviewer on it, explains it.",
                 came.normalize(),
                 shown(went)
             ),
             ..missing(rule)
         });
     }
+}
+
+/// All that went in and stays, in g: of each line what was weighed, or what was asked for where nothing was or that is more.
+fn went_in(recipe: &Recipe, live: &[&Entry], marc: &Marc) -> Option<Decimal> {
+    let mut sum = Decimal::ZERO;
+    for line in recipe.lines().filter(|line| !marc.contains(&line.line)) {
+        let weighed: Decimal = of_kind(live, EntryKind::Weighing)
+            .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()))
+            .filter_map(|entry| entry.measured.grams)
+            .sum();
+        let target = recipe.target(line);
+        sum = sum
+            .checked_add(target.map_or(weighed, |target| target.max(weighed)))
+            .filter(|_| target.is_some() || !weighed.is_zero())?;
+    }
+    Some(sum)
+}
+
+/// The yields that exceed what went in and that nothing explains: neither a note with the entry nor one of `comments`.
+pub(crate) fn unexplained<'f>(
+    findings: &'f [Finding],
+    entries: &[Entry],
+    comments: &[ReviewComment],
+) -> Option<&'f Finding> {
+    let noted = |id: EntryId| {
+        let note =
+            entries.iter().find(|entry| entry.shown.id == id).and_then(|entry| entry.shown.note.as_ref());
+        note.is_some_and(|note| !note.trim().is_empty())
+            || comments.iter().any(|comment| comment.entry == Some(id))
+    };
+    let yields = findings.iter().filter(|finding| finding.kind == FindingKind::Yield);
+    yields.into_iter().find(|finding| !finding.entry.is_some_and(noted))
 }
 
 #[cfg(test)]
@@ -244,7 +287,7 @@ mod tests {
     use release::entries::Measured;
     use serde_json::{Value, json};
     use uuid::Uuid;
-    use wire::ids::{EntryId, PersonId};
+    use wire::ids::PersonId;
 
     use super::*;
 
@@ -324,7 +367,7 @@ mod tests {
 
     fn found(recipe: &Recipe, weighed: &str) -> Vec<Finding> {
         let entries = [entry(EntryKind::Weighing, weighed), entry(EntryKind::Yield, "0.1")];
-        findings(recipe, &entries, &rules(), NaiveDate::default())
+        findings(recipe, &entries, &rules(), NaiveDate::default(), &Marc::new())
     }
 
     #[test]
@@ -360,6 +403,6 @@ mod tests {
     fn the_tail_of_a_division_makes_no_finding_of_a_yield() {
         let recipe = recipe("fragrance", "100", Some("99.99999999999999999999999999"), false);
         let entries = [entry(EntryKind::Weighing, "100"), entry(EntryKind::Yield, "100")];
-        assert_eq!(findings(&recipe, &entries, &rules(), NaiveDate::default()), []);
+        assert_eq!(findings(&recipe, &entries, &rules(), NaiveDate::default(), &Marc::new()), []);
     }
 }

@@ -71,7 +71,6 @@ fn answer(
         preserved: preserved.preserved,
         alcohol: phase.alcohol,
         sugar: phase.sugar,
-        fresh: false,
         kept: true,
         storage,
         parts: dates.parts,

@@ -219,7 +219,6 @@ fn whole(criterion: &mut Criterion) {
         preserved: false,
         alcohol: None,
         sugar: None,
-        fresh: false,
         kept: true,
         storage: Storage::Refrigerator,
         parts: (0..25)

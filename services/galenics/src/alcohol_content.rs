@@ -35,6 +35,9 @@ static NO_ETHANOL: Rule =
     Rule::definition("no_alcohol_in_product", "there is no ethanol in what is made: {=}");
 static NEITHER: Rule = Rule::definition("no_watery_part", "there is {=}");
 
+/// Shares are known to so much.
+const PRECISION: f64 = 1e-9;
+
 /// The alcohol of a finished preparation.
 #[derive(Debug, Clone, Serialize)]
 pub struct AlcoholContent {
@@ -90,7 +93,15 @@ pub fn alcohol_content(evaluation: &Evaluation) -> AlcoholContent {
     let by_mass_figure = float(ethanol, units::SHARE_OF_MASS, &BY_MASS, inputs);
     let inputs =
         vec![Input::figure("density", &evaluation.density), Input::figure("by mass", &by_mass_figure)];
+    // Of nothing but ethanol and water it is that of the two, to the last digit.
+    let nothing_else = water.as_ref().is_ok_and(|water| ethanol + water > 1.0 - PRECISION);
     let by_volume_figure = match evaluation.density.known() {
+        Ok(_) if nothing_else && ethanol > 0.0 => float(
+            by_volume(ethanol.min(1.0), 20.0).unwrap_or(0.0),
+            units::SHARE_OF_VOLUME,
+            &BY_VOLUME,
+            inputs,
+        ),
         _ if ethanol == 0.0 => float(0.0, units::SHARE_OF_VOLUME, &NO_ETHANOL, Vec::new()),
         Ok(density) => {
             let value = ethanol * to_f64(density) * 1000.0 / pure_ethanol(20.0);
@@ -103,7 +114,7 @@ pub fn alcohol_content(evaluation: &Evaluation) -> AlcoholContent {
             float(0.0, units::SHARE_OF_VOLUME, &NO_ETHANOL, Vec::new())
         }
         Ok(water) if ethanol + water > 0.0 => {
-            let p = (ethanol / (ethanol + water)).clamp(0.0, 1.0);
+            let p = if nothing_else { ethanol } else { ethanol / (ethanol + water) }.min(1.0);
             float(by_volume(p, 20.0).unwrap_or(0.0), units::SHARE_OF_VOLUME, &OF_WATERY, Vec::new())
         }
         Ok(_) => Figure::words("no water or alcohol in it", &NEITHER, Vec::new()),

@@ -21,7 +21,6 @@ use crate::assessment::{Assessment, judge};
 use crate::error::{Error, Result};
 use crate::kinds::{is_liquid, water};
 use crate::observed::Observed;
-use crate::preserved::from_fresh_plant;
 use crate::rule_sets::rule_sets;
 use crate::stability;
 use crate::written::{Ingredient, Written};
@@ -150,7 +149,6 @@ fn dated(
         preserved: judged.preservation.preserved,
         alcohol: judged.alcohol.shown_to_remain.value().and_then(|share| Fraction::new(share).ok()),
         sugar: phase.map(|phase| phase.sugar),
-        fresh: from_fresh_plant(of.evaluation),
         kept,
         storage: Storage::RoomTemperature,
         parts,

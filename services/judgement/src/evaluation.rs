@@ -167,8 +167,13 @@ pub fn ratios(evaluation: &Evaluation) -> Vec<Figure> {
         figure("oil to water", &evaluation.oil_to_water),
         figure("emulsifier to oil", &evaluation.emulsifier_to_oil),
     ];
+    out.extend(evaluation.wax_to_oil().map(|wax| figure("wax to oil", &wax)));
+    out.extend(evaluation.fat_to_oil().map(|fat| figure("fat to oil", &fat)));
     if let Some(against) = &evaluation.against_stated_yield {
         out.push(figure("against the stated yield", against));
+    }
+    if let Some(expected) = &evaluation.expected_yield {
+        out.push(figure("expected yield", expected));
     }
     for herb in &evaluation.herbs {
         out.push(figure(format!("dried herb per gram: {}", herb.material.name), &herb.per_gram));

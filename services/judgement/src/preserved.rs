@@ -65,7 +65,7 @@ pub(crate) fn judge(
 }
 
 /// Whether a fresh herb is in the composition. Its water and microbes require more alcohol at every pH.
-pub(crate) fn from_fresh_plant(evaluation: &Evaluation) -> bool {
+fn from_fresh_plant(evaluation: &Evaluation) -> bool {
     let mut herbs = evaluation.herbs.iter().map(|herb| &herb.material.herb);
     herbs.any(|state| matches!(state, Some(HerbState::Fresh { .. })))
 }

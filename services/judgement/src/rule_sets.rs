@@ -42,7 +42,6 @@ fn rule(rule: &materia::DatingRule) -> DatingRule {
                 .alcohol_at_least_percent
                 .and_then(|percent| Fraction::percent(percent).ok()),
             sugar_at_least: rule.sugar_at_least_percent.and_then(|percent| Fraction::percent(percent).ok()),
-            fresh: rule.fresh,
             kept: rule.kept.map(storage),
         },
         period: match rule.period {
@@ -83,7 +82,6 @@ mod tests {
             for (from, to) in from.rules.iter().zip(&to.rules) {
                 assert_eq!(from.alcohol_at_least_percent.is_some(), to.when.alcohol_at_least.is_some());
                 assert_eq!(from.sugar_at_least_percent.is_some(), to.when.sugar_at_least.is_some());
-                assert_eq!(from.fresh, to.when.fresh);
             }
         }
     }

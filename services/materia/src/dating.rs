@@ -109,9 +109,6 @@ pub struct DatingRule {
     /// Sugar of the watery phase at least, per cent by mass.
     #[serde(default)]
     pub sugar_at_least_percent: Option<Decimal>,
-    /// Made with a fresh herb or not.
-    #[serde(default)]
-    pub fresh: Option<bool>,
     /// Applies only to what is kept like this.
     pub kept: Option<Kept>,
     /// How long.

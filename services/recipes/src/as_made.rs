@@ -1,5 +1,6 @@
 //! A batch as made: composition, limits, yield, use-by date and cost, calculated from the recorded weighings.
 
+use std::collections::HashSet;
 use std::sync::Arc;
 
 use chrono::NaiveDate;
@@ -7,7 +8,7 @@ use galenics::as_made::{
     AsMade as Made, AsMadeProblem, LineMade, Outcome, Weighing, YieldReport, as_made as work,
 };
 use galenics::cost::{Draw, cost_so_far};
-use galenics::{Formula, FormulaProblem, Ingredient, Mass, ProblemKind, Quantity, Text};
+use galenics::{Formula, FormulaProblem, HerbState, Ingredient, Mass, ProblemKind, Quantity, Text};
 use store::{Error, Result, Tx};
 use wire::bench::{AsMade, EntryKind};
 use wire::calculations::cost::CostAnswer;
@@ -97,6 +98,30 @@ pub async fn as_made<'t>(
         yields: yields(&made),
         missing,
     }))
+}
+
+/// The lines that leave with the marc, by their places such as `1.2`.
+pub type Marc = HashSet<String>;
+
+/// The lines of a batch whose material leaves with the marc and gives no water of its own: its dried herbs. They are those
+/// of the formula itself.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if the frozen content cannot be read, and the errors of the database.
+pub async fn marc<'t>(tx: &mut Tx<'t>, cache: &RecipeCache, record: &Record<'t>) -> Result<Marc> {
+    let facts = formulary::facts(tx, record.revision()).await?;
+    let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
+    let assembled = &frozen.content().assembled;
+    let phases = assembled.formula.phases.iter().zip(&assembled.evaluation.phases).enumerate();
+    let lines = phases.flat_map(|(p, (of, figures))| {
+        of.lines.iter().zip(&figures.lines).enumerate().map(move |(l, (line, figures))| (p, l, line, figures))
+    });
+    let fresh = |ingredient: &Ingredient| {
+        let Ingredient::Material(facts) = ingredient else { return false };
+        matches!(facts.herb, Some(HerbState::Fresh { .. }))
+    };
+    let leaves = lines.filter(|(_, _, line, figures)| !figures.stays && !fresh(&line.ingredient));
+    Ok(leaves.map(|(p, l, ..)| format!("{}.{}", p + 1, l + 1)).collect())
 }
 
 /// What was judged of a batch.

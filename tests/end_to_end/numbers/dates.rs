@@ -111,15 +111,9 @@ async fn evidence_that_is_shorter_than_the_rules_binds_in_every_kind() {
     clinic.stop().await;
 }
 
-/// 2 to 4 days, the shorter taken: fresh garlic in oil by mouth is where botulism comes from.
 #[tokio::test(flavor = "multi_thread")]
-async fn fresh_herb_in_oil_by_mouth_and_a_compress_that_is_used_at_once_are_dated_by_that() {
+async fn a_compress_is_dated_by_its_water_and_used_on_the_day_where_its_author_says_at_once() {
     let clinic = TeachingClinic::start().await;
-    let lines = [("fresh garlic bulb", "100 g"), ("olive oil", "400 g")];
-    let oil = ready(&clinic, formula("infused oil", MOUTH, "food", &lines)).await;
-    let oil = date(&clinic, &oil).await;
-    assert_eq!((&oil["date"], &oil["refrigerate"]), (&json!("2026-03-04"), &json!(true)), "{oil}");
-
     let lines = [("dried calendula flower", "20 g"), ("purified water", "500 g")];
     let compress = formula("compress", SKIN, "cosmetic", &lines);
     let kept = ready(&clinic, with(compress.clone(), "title", json!("Compress to keep"))).await;

@@ -10,8 +10,9 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 
 use super::{
-    figures::{emulsifier_ratio, ratio_of},
+    figures::ratio_of,
     result::{Evaluation, Evaporated, HerbEquivalent, Leaf},
+    solids::emulsifier_to_oil,
 };
 use crate::{
     Figure, Formula, Fraction, HerbState, Ingredient, Input, Mass, MaterialFacts, MaterialKind, Refusal,
@@ -152,7 +153,12 @@ impl Evaluation {
         made.emulsifier = scale.raise(&self.emulsifier, stronger, &SHARE, "share");
         made.emulsifying_oil = scale.raise(&self.emulsifying_oil, stronger, &SHARE, "share");
         made.oil_to_water = ratio_of(&made.oil, &made.water);
-        made.emulsifier_to_oil = emulsifier_ratio(&made.emulsifier, &made.oil, &made.emulsifying_oil);
+        made.emulsifier_to_oil = emulsifier_to_oil(
+            &made.composition,
+            (&made.emulsifier, &made.emulsifying_oil),
+            &made.oil,
+            &made.water,
+        );
         let inputs = vec![
             Input::number("before", before, units::GRAM),
             Input::number("evaporated", gone, units::GRAM),

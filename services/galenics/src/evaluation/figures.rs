@@ -8,11 +8,14 @@ use super::{
     content::{Content, HerbMass, LeafMass},
     done::Done,
     result::{Evaluation, HerbEquivalent, Leaf, MakeUp, PhaseTotal},
+    solids::emulsifier_to_oil,
     weigh::add,
 };
 use crate::{
-    Density, ExtractBasis, Figure, Formula, Input, MaterialFacts, Measure, Rule, Source, Sourced, Status,
-    Text, Unknown, number::divide, units,
+    Density, ExtractBasis, Figure, Formula, HerbState, Input, MaterialFacts, Measure, ProblemKind, Rule,
+    Source, Sourced, Status, Text, Unknown,
+    number::{divide, significant},
+    units,
 };
 
 static PRODUCT: Rule = Rule::definition("mass_made", "all lines together are {=}");
@@ -22,6 +25,16 @@ static STATED_YIELD: Rule =
     Rule::definition("mass_made_as_stated", "the formula states a yield of {yield}, {=}");
 static AGAINST_YIELD: Rule =
     Rule::definition("mass_made_against_stated", "{made} made against a stated yield of {yield} is {=}");
+static EXPECTED_YIELD: Rule = Rule::new(
+    "yield_of_maceration",
+    "{menstruum} less {each} that each g of the {herb} of dried herb keeps in the marc leaves {=}",
+    Source::fixed(
+        "most herbs keep 0.5 to 2 g of liquid a gram when pressed; 1 g is taken",
+        Status::FromMemory,
+    ),
+);
+/// What a gram of dried herb keeps in the marc, in g.
+const HELD_BACK: Decimal = Decimal::ONE;
 static ADDITIVE: Rule =
     Rule::definition("volume_additive", "the volumes of all that stays, taken as additive, make {=}");
 static CONTRACTED: Rule = Rule::new(
@@ -78,8 +91,6 @@ static EMULSIFYING_OIL: Rule = Rule::definition(
 static NOTHING_BESIDE: Rule = Rule::definition("nothing_to_compare_with", "there is {=}");
 static OIL_TO_WATER: Rule =
     Rule::definition("oil_to_water", "{oil} oil to {water} water by mass is {=} to 1");
-static EMULSIFIER_TO_OIL: Rule =
-    Rule::definition("emulsifier_to_oil", "{emulsifier} emulsifier to {oil} of oil beside it is {=} to 1");
 
 impl Evaluation {
     /// The same with the density of what is made as it was measured, which volumes of it are reckoned by. What is in it
@@ -116,6 +127,50 @@ fn volume_by_density(title: &Text, product: &Figure, density: &Figure) -> Figure
 }
 
 impl Content {
+    /// A stated yield of a strained preparation that is more than all that stays. A measured one is kept as it was read.
+    pub(super) fn yield_above_input(&self, formula: &Formula) -> Option<ProblemKind> {
+        let stated = formula.yields.as_ref().filter(|stated| self.strained && !stated.is_measured())?;
+        let most = self.kept.as_ref().ok()?;
+        let stated = match stated.quantity().measure() {
+            Measure::Mass(mass) => mass.g(),
+            Measure::Volume(volume) => volume.ml().checked_mul(self.density(formula).value()?)?,
+            Measure::Drops { .. } => return None,
+        };
+        // The tail of a division decides nothing.
+        let shown = |value: Decimal| significant(value, 6).normalize();
+        (significant(stated, 9) > significant(*most, 9))
+            .then(|| ProblemKind::YieldAboveInput { stated: shown(stated), most: shown(*most) })
+    }
+
+    /// What is likely to be pressed out, in g: what stays, less what the marc of dried herbs keeps.
+    fn expected_yield(&self, formula: &Formula) -> Option<Figure> {
+        if !self.strained || !formula.preparation.is_pressed() {
+            return None;
+        }
+        let mut dried = Ok(Decimal::ZERO);
+        for herb in &self.herbs {
+            // Fresh marc gives water off as it keeps some; nothing is recorded of how much.
+            if matches!(herb.material.herb, Some(HerbState::Fresh { .. })) {
+                return None;
+            }
+            add(&mut dried, &herb.dried)?;
+        }
+        let kept = self.kept.clone();
+        let value = match (&kept, &dried) {
+            (Ok(kept), Ok(dried)) => {
+                kept.checked_sub(dried.checked_mul(HELD_BACK)?).filter(|left| *left > Decimal::ZERO)
+            }
+            _ => return None,
+        };
+        let inputs = vec![
+            Input::number("menstruum", kept.ok()?, units::GRAM),
+            Input::number("herb", dried.ok()?, units::GRAM),
+            Input::number("each", HELD_BACK, "g/g"),
+        ];
+        let value = value.ok_or_else(|| Unknown::of("menstruum beyond what the marc drinks up"));
+        Some(Figure::from_result(value, units::GRAM, &EXPECTED_YIELD, inputs))
+    }
+
     /// What is made, in g: what stays, or the stated yield where the marc is pressed off.
     fn product(&self, formula: &Formula, density: &Figure) -> Figure {
         let stated = formula.yields.as_ref().filter(|_| self.strained);
@@ -260,7 +315,6 @@ impl Content {
             Vec::new(),
         );
         let oil_to_water = ratio_of(&oil, &water);
-        let emulsifier_to_oil = emulsifier_ratio(&emulsifier, &oil, &emulsifying_oil);
         let herbs = self.herb_equivalents(formula, &product);
         let leaf_places = self.leaves.iter().map(|leaf| leaf.of).collect();
         let herb_places = self.herbs.iter().map(|herb| herb.place).collect();
@@ -270,6 +324,9 @@ impl Content {
             Leaf { material: leaf.material, share }
         };
         let composition: Vec<Leaf> = leaves.into_iter().map(leaf).collect();
+        let emulsifier_to_oil =
+            emulsifier_to_oil(&composition, (&emulsifier, &emulsifying_oil), &oil, &water);
+        let expected_yield = self.expected_yield(formula);
         let against_stated_yield = against_yield(formula, &product, self.strained);
 
         let mut unknown = Vec::new();
@@ -285,6 +342,7 @@ impl Content {
             charged,
             product,
             against_stated_yield,
+            expected_yield,
             volume,
             density,
             phases,
@@ -333,13 +391,7 @@ pub(super) fn ratio_of(oil: &Figure, water: &Figure) -> Figure {
     ratio(("oil", &oil.known()), ("water", &water.known()), &OIL_TO_WATER)
 }
 
-/// Emulsifier over the oil beside it.
-pub(super) fn emulsifier_ratio(emulsifier: &Figure, oil: &Figure, emulsifying_oil: &Figure) -> Figure {
-    let beside = oil.known().and_then(|oil| Ok(oil - emulsifying_oil.known()?));
-    ratio(("emulsifier", &emulsifier.known()), ("oil", &beside), &EMULSIFIER_TO_OIL)
-}
-
-fn ratio(
+pub(super) fn ratio(
     (part_name, part): (&'static str, &Result<Decimal, Unknown>),
     (whole_name, whole): (&'static str, &Result<Decimal, Unknown>),
     rule: &'static Rule,

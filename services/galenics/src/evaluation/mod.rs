@@ -25,6 +25,7 @@ mod done;
 mod figures;
 mod masses;
 mod result;
+mod solids;
 mod walk;
 mod weigh;
 mod written;

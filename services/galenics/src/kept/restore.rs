@@ -69,6 +69,7 @@ impl KeptEvaluation {
             herbs: self.herbs.iter().map(herb).collect::<Result<_, KeptProblem>>()?,
             oil: tables.figure(self.oil)?,
             evaporated: None,
+            expected_yield: None,
             water: tables.figure(self.water)?,
             emulsifier: tables.figure(self.emulsifier)?,
             emulsifying_oil: tables.figure(self.emulsifying_oil)?,

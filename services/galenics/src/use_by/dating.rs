@@ -87,8 +87,6 @@ pub struct DatingFacts {
     pub alcohol: Option<Fraction>,
     /// Sugar by mass of the watery phase, where it is known.
     pub sugar: Option<Fraction>,
-    /// Whether it was made with a fresh herb.
-    pub fresh: bool,
     /// Whether it is kept at all. What is not is used on the day of making, whatever the rules would allow.
     pub kept: bool,
     /// How it is kept.
@@ -397,5 +395,4 @@ fn applies(when: &Conditions, facts: &DatingFacts, watery: bool) -> bool {
         && when.kept.is_none_or(|wanted| wanted == facts.storage)
         && when.alcohol_at_least.is_none_or(|least| facts.alcohol.is_some_and(|alcohol| alcohol >= least))
         && when.sugar_at_least.is_none_or(|least| facts.sugar.is_some_and(|sugar| sugar >= least))
-        && when.fresh.is_none_or(|wanted| wanted == facts.fresh)
 }

@@ -113,8 +113,6 @@ pub struct Conditions {
     pub alcohol_at_least: Option<Fraction>,
     /// Sugar of the watery phase at least, by mass.
     pub sugar_at_least: Option<Fraction>,
-    /// Made with a fresh herb or not.
-    pub fresh: Option<bool>,
     /// Kept like this.
     pub kept: Option<Storage>,
 }

@@ -64,7 +64,13 @@ fn pressed_oil_carries_herb_over_oil_and_never_more_than_went_in() {
     let carried = evaluated(&by_product).herbs[0].per_gram.value().unwrap() * dec("850") / dec("1000");
     assert!(near(carried, dec("100"), "0.0000000001"), "the whole herb, no more: {carried}");
 
-    let more_than_oil = infused_oil().with_yield(Yield::parse("2000 g").unwrap());
+    let more_than_oil =
+        infused_oil().with_yield(Yield::measured(galenics::Mass::grams(dec("2000")).unwrap()));
+    // Stated, it is refused with the figures; measured, it is kept as it was read.
+    let stated = crate::support::refused(&infused_oil().with_yield(Yield::parse("2000 g").unwrap()));
+    let (at, code, says) = &stated[0];
+    assert_eq!((at.as_str(), *code), ("/yield", "yield_above_input"));
+    assert!(says.contains("a yield of 2000 g is more than the 1000 g that stay"), "{says}");
     let carried = evaluated(&more_than_oil).herbs[0].per_gram.value().unwrap() * dec("2000") / dec("1000");
     assert!(carried <= dec("100"), "{carried}");
 }
