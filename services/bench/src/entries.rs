@@ -5,12 +5,12 @@ use judgement::figures::Detail;
 use judgement::lot;
 use materia::Materia;
 use policy::Rules;
-use recipes::RecipeCache;
 use recipes::stored::{Line, Recipe};
+use recipes::{RecipeCache, marc};
 use release::entries::{self, Measured, Written, entry_insert};
 use release::{ForRules, Record, Released};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
-use wire::bench::{BatchState, EntryKind, EntryWritten, NewEntry};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx};
+use wire::bench::{BatchState, EntryKind, EntryWritten, Finding, NewEntry};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
 
@@ -66,7 +66,7 @@ pub async fn entry_create(
                     (state, version) = (BatchState::Making, version + 1);
                 }
                 let entry = written.content().entry.shown.id.0;
-                let now = Now { state, version };
+                let now = Now { state, version, yielded: yielded(tx, cache, &record, &written).await? };
                 Ok((entry, answer(written, &record, now, asked.content(), &rules)?))
             },
             // A repeated request shows the entry that the first one wrote, as it stands now.
@@ -75,17 +75,36 @@ pub async fn entry_create(
                 let asked = cache.asked(tx, &record).await?;
                 let rules = cache.rules(tx, record.row().policy_version).await?;
                 let written = entries::written(tx, &record, entry).await?;
-                let now = Now { state: record.row().state()?, version: record.row().version };
+                let yielded = yielded(tx, cache, &record, &written).await?;
+                let now = Now { state: record.row().state()?, version: record.row().version, yielded };
                 answer(written, &record, now, asked.content(), &rules)
             },
         )
         .await
 }
 
-/// Where a record stands.
+/// Where a record stands, and what is found of its yield.
 struct Now {
     state: BatchState,
     version: i64,
+    yielded: Vec<Finding>,
+}
+
+/// What is found of a yield. The only entry for which the others are read, since it is held against all that went in.
+async fn yielded(
+    tx: &mut Tx<'_>,
+    cache: &RecipeCache,
+    record: &Record<'_>,
+    written: &Released<Written>,
+) -> Result<Vec<Finding>> {
+    let entry = &written.content().entry.shown;
+    if entry.kind != EntryKind::Yield || entry.corrected_by.is_some() {
+        return Ok(Vec::new());
+    }
+    let asked = cache.asked(tx, record).await?;
+    let marc = marc(tx, cache, record).await?;
+    let all = entries::all(tx, record).await?;
+    Ok(findings::of_yield(asked.content(), all.content(), &marc))
 }
 
 /// An entry with what follows from it at once.
@@ -104,7 +123,7 @@ fn answer(
             state: now.state,
             version: now.version.unsigned_abs(),
             line: line.and_then(|line| measured::line_so_far(recipe, line, &place, rules)),
-            findings: findings::of_entry(recipe, &entry, &place, rules, made_on),
+            findings: [findings::of_entry(recipe, &entry, &place, rules, made_on), now.yielded].concat(),
             entry: measured::shown(entry, recipe, Detail::Brief),
         })
     })

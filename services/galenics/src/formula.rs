@@ -203,6 +203,7 @@ pub struct Yield {
     text: Text,
     quantity: Quantity,
     about: bool,
+    measured: bool,
 }
 
 impl Yield {
@@ -226,14 +227,14 @@ impl Yield {
         if quantity.dimension() == Dimension::Drops {
             return Err(QuantityError::UnknownUnit("drops (of a yield)".to_owned()));
         }
-        Ok(Self { text: typed.to_owned().into(), quantity, about: bare.is_some() })
+        Ok(Self { text: typed.to_owned().into(), quantity, about: bare.is_some(), measured: false })
     }
 
     /// A yield that was measured.
     #[must_use]
     pub fn measured(mass: crate::Mass) -> Self {
         let quantity = Quantity::of_mass(mass);
-        Self { text: quantity.typed(), quantity, about: false }
+        Self { text: quantity.typed(), quantity, about: false, measured: true }
     }
 
     /// The text as typed.
@@ -246,6 +247,12 @@ impl Yield {
     #[must_use]
     pub const fn quantity(&self) -> &Quantity {
         &self.quantity
+    }
+
+    /// Whether it was measured: then it is kept as it was read, whatever went in.
+    #[must_use]
+    pub const fn is_measured(&self) -> bool {
+        self.measured
     }
 
     /// Whether it says "about".
@@ -385,6 +392,17 @@ pub enum ProblemKind {
     /// Everything goes out with the marc.
     #[error("nothing stays in what is made; a pressed or strained preparation needs a menstruum")]
     NothingStays,
+    /// More comes out than went in.
+    #[error(
+        "a yield of {stated} g is more than the {most} g that stay when the marc is gone, so every strength would be \
+         wrong; write what you press out, or leave the yield out"
+    )]
+    YieldAboveInput {
+        /// What the formula states, in g.
+        stated: rust_decimal::Decimal,
+        /// All that stays, in g.
+        most: rust_decimal::Decimal,
+    },
     /// It comes to nothing.
     #[error("the formula comes to nothing; give at least one line an amount")]
     ZeroTotal,
@@ -416,6 +434,7 @@ impl ProblemKind {
             Self::PartsMixed => "parts_mixed_with_quantities",
             Self::DrugRatio(_) => "drug_ratio",
             Self::NothingStays => "nothing_stays",
+            Self::YieldAboveInput { .. } => "yield_above_input",
             Self::ZeroTotal => "zero_total",
             Self::OutOfRange => "out_of_range",
         }

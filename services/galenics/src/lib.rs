@@ -49,6 +49,7 @@
 //! ```
 
 pub mod alcohol;
+pub mod alcohol_content;
 pub mod amount;
 pub mod as_made;
 pub mod balance;
@@ -94,7 +95,7 @@ pub use formula::{
     Yield,
 };
 pub use graph::Graph;
-pub use material::{Function, HerbState, MaterialFacts, MaterialKind};
+pub use material::{Function, HerbState, MaterialFacts, MaterialKind, Solution};
 pub use measure::{Density, Fraction, Mass, MeasureError, Temperature, Volume};
 pub use number::NumberError;
 pub use preparation::Preparation;

@@ -45,6 +45,12 @@ impl Preparation {
         )
     }
 
+    /// Whether its marc is pressed, so that part of the menstruum stays in it.
+    #[must_use]
+    pub const fn is_pressed(self) -> bool {
+        matches!(self, Self::InfusedOil | Self::Tincture | Self::Glycerite | Self::Oxymel)
+    }
+
     /// Whether the menstruum is oil, so that a fresh herb's own water does not join it.
     #[must_use]
     pub const fn extracts_with_oil(self) -> bool {

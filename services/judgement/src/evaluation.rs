@@ -14,7 +14,7 @@ use crate::assembled::Assembled;
 use crate::assessment;
 use crate::error::Result;
 use crate::figures::{Detail, figure_source};
-use crate::limits::LimitAssessment;
+use crate::limits::{self, LimitAssessment};
 use crate::observed::Observed;
 use crate::written::Written;
 
@@ -79,6 +79,7 @@ pub fn of(
         emulsion: judged.emulsion.as_ref().map(|it| emulsion(it, detail)),
         preservation: judged.watery.then(|| detail.figure("preservation", &judged.preservation.figure)),
         limits: judged.limits.iter().map(|it| limit(it, detail)).collect(),
+        limits_outcome: outcome(limits::worst(&judged.limits, &judged.groups)),
         allergens: judged.allergens.iter().map(|it| allergen(it, detail)).collect(),
         unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
     })
@@ -133,6 +134,7 @@ pub const fn outcome(verdict: galenics::limits::Verdict) -> LimitOutcome {
     use galenics::limits::Verdict as V;
     match verdict {
         V::Within => LimitOutcome::Within,
+        V::NotCovered => LimitOutcome::NotCovered,
         V::Exceeded => LimitOutcome::Exceeded,
         V::Prohibited => LimitOutcome::Prohibited,
         V::Unknown => LimitOutcome::Unknown,
@@ -167,8 +169,13 @@ pub fn ratios(evaluation: &Evaluation, detail: Detail) -> Vec<Figure> {
         detail.figure("oil to water", &evaluation.oil_to_water),
         detail.figure("emulsifier to oil", &evaluation.emulsifier_to_oil),
     ];
+    out.extend(evaluation.wax_to_oil().map(|wax| detail.figure("wax to oil", &wax)));
+    out.extend(evaluation.fat_to_oil().map(|fat| detail.figure("fat to oil", &fat)));
     if let Some(against) = &evaluation.against_stated_yield {
         out.push(detail.figure("against the stated yield", against));
+    }
+    if let Some(expected) = &evaluation.expected_yield {
+        out.push(detail.figure("expected yield", expected));
     }
     for herb in &evaluation.herbs {
         out.push(detail.figure(format!("dried herb per gram: {}", herb.material.name), &herb.per_gram));

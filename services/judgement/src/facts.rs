@@ -1,6 +1,6 @@
 //! Conversion of a material of the reference data into the facts of the calculations.
 
-use galenics::{Density, Fraction, HerbState, MaterialFacts, Sourced, Temperature};
+use galenics::{Decimal, Density, Fraction, HerbState, MaterialFacts, Sourced, Temperature};
 use materia::Material;
 use uuid::Uuid;
 
@@ -29,6 +29,11 @@ pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
         });
     }
     facts.ethanol_by_volume = percent(material, material.ethanol.as_ref())?;
+    if facts.herb.is_none() {
+        // What may hold none is dry: anhydrous glycerol keeps up to 2 %.
+        let dissolved = material.water_content.as_ref().filter(|water| water.low > Decimal::ZERO);
+        facts.water = percent(material, dissolved)?;
+    }
     Ok(facts)
 }
 
@@ -60,6 +65,8 @@ fn kind(material: &Material) -> galenics::MaterialKind {
     use galenics::MaterialKind as To;
     use materia::MaterialKind as From;
     match material.kind {
+        // Honey comes from an animal, and in a preparation it is a solution of sugar.
+        From::AnimalProduct if material.key == "honey" => To::Sugar,
         From::Herb => To::Herb,
         From::FixedOil => To::FixedOil,
         From::Butter => To::Butter,

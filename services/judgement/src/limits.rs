@@ -78,17 +78,73 @@ pub fn judge(
         judgements.extend(by_herb(reference, limit, of, evaluation, known));
         judgements.extend(by_day(reference, limit, of, known));
     }
+    let not_covered = not_covered(reference, of, parts, &judgements);
+    judgements.extend(not_covered);
     judgements.sort_by_key(|judgement| std::cmp::Reverse(rank(judgement.verdict)));
     Limits { judgements, groups: report.groups }
+}
+
+/// The worst verdict of all limits and of their sums. Nothing judged is nothing covered.
+#[must_use]
+pub fn worst(judgements: &[LimitAssessment], groups: &[GroupUse]) -> Verdict {
+    let verdicts = judgements.iter().map(|judgement| judgement.verdict);
+    let together = groups.iter().map(|group| group.verdict);
+    verdicts.chain(together).max_by_key(|verdict| rank(*verdict)).unwrap_or(Verdict::NotCovered)
+}
+
+/// The materials of a kind that is ordinarily limited on which no limit that was judged is: neither on them, nor on their
+/// plant, nor on anything that they hold.
+fn not_covered(
+    reference: &Materia,
+    of: &Use,
+    parts: &[Part<'_>],
+    judgements: &[LimitAssessment],
+) -> Vec<LimitAssessment> {
+    use materia::MaterialKind::{AromaticSubstance, EssentialOil, Preservative};
+    let judged: Vec<&materia::Limit> = reference
+        .limits
+        .iter()
+        .filter(|limit| judgements.iter().any(|judgement| judgement.key == limit.key))
+        .collect();
+    let covers = |limit: &materia::Limit, material: &Material| match &limit.subject {
+        materia::Subject::Material(key) => material.key == *key,
+        materia::Subject::Species(key) => {
+            material.botanical.as_ref().is_some_and(|it| it.species.key == *key)
+        }
+        materia::Subject::Substance(key) => material.constituents.iter().any(|held| {
+            let acid = reference.substance(&held.substance).and_then(|it| it.as_acid.as_ref());
+            held.substance == *key || acid.is_some_and(|acid| acid.acid == *key)
+        }),
+    };
+    parts
+        .iter()
+        .filter(|part| matches!(part.material.kind, EssentialOil | AromaticSubstance | Preservative))
+        .filter(|part| !judged.iter().any(|limit| covers(limit, part.material)))
+        .map(|part| LimitAssessment {
+            key: format!("not-covered-{}", part.material.key),
+            subject: part.leaf.material.name.to_string(),
+            bound: "no rule is recorded for this".to_owned(),
+            jurisdiction: String::new(),
+            force: "none",
+            verdict: Verdict::NotCovered,
+            daily: false,
+            share: None,
+            of_limit: None,
+            would_pass: Vec::new(),
+            source: format!("the reference data hold no limit on it as {}", of.regime.replace('_', " ")),
+            status: materia::Status::CommonPractice.word(),
+        })
+        .collect()
 }
 
 /// Severity of a verdict; the highest is the worst.
 const fn rank(verdict: Verdict) -> u8 {
     match verdict {
         Verdict::Within => 0,
-        Verdict::Unknown => 1,
-        Verdict::Exceeded => 2,
-        Verdict::Prohibited => 3,
+        Verdict::NotCovered => 1,
+        Verdict::Unknown => 2,
+        Verdict::Exceeded => 3,
+        Verdict::Prohibited => 4,
     }
 }
 
@@ -250,8 +306,34 @@ pub fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
                     });
                 }
             }
-            Profile { material: part.leaf.material.id.clone(), constituents, untested: Vec::new() }
+            Profile {
+                material: part.leaf.material.id.clone(),
+                constituents,
+                untested: untested(reference, part.material),
+            }
         })
+        .collect()
+}
+
+/// Groups of substances, such as furocoumarins, that a plant's kin are known to hold in the same part and of which nothing
+/// is recorded for this essential oil. A row that says 0 is a record.
+fn untested(reference: &Materia, material: &Material) -> Vec<Text> {
+    let plant = |material: &Material| {
+        let botanical = material.botanical.as_ref()?;
+        let genus = botanical.species.name.split(' ').next()?.to_owned();
+        Some((genus, botanical.part.clone()))
+    };
+    let oil = |material: &Material| material.kind == materia::MaterialKind::EssentialOil;
+    let Some(of) = plant(material).filter(|_| oil(material)) else { return Vec::new() };
+    let holds = |material: &Material, substance: &str| {
+        material.constituents.iter().any(|held| held.substance == substance)
+    };
+    let kin: Vec<&Material> =
+        reference.materials.iter().filter(|other| oil(other) && plant(other).as_ref() == Some(&of)).collect();
+    let groups = reference.substances.iter().filter(|substance| substance.cas.is_none());
+    groups
+        .filter(|group| !holds(material, &group.key) && kin.iter().any(|other| holds(other, &group.key)))
+        .map(|group| group.key.clone().into())
         .collect()
 }
 

@@ -7,7 +7,7 @@ use formulary::gate::Passed;
 use galenics::explain::{Input, Rule};
 use galenics::weighing::{SmallLine, small_lines};
 use galenics::{
-    Balance, Decimal, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine, units,
+    Balance, Decimal, Evaluation, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine, units,
 };
 use judgement::dating::{Dated, switched_off, use_by};
 use judgement::evaluation::ratios;
@@ -82,7 +82,8 @@ pub(crate) fn worked_recipe(
     if levels.is_none() {
         asked.keep_to_own_lines(&frozen.assembled.formula, &frozen.assembled.evaluation)?;
     }
-    let (mut recipe, exact) = recipe(frozen, face, ask, asked, detail)?;
+    let evaporated = application::evaporated(frozen, asked)?;
+    let (mut recipe, exact) = recipe(frozen, face, ask, asked, &evaporated, detail)?;
     if let Some(application) = asked.application {
         let digest = face.digest()?;
         let brings =
@@ -95,7 +96,7 @@ pub(crate) fn worked_recipe(
     if let Some(made_on) = ask.made_on {
         let of = Dated {
             made_on,
-            evaluation: &frozen.assembled.evaluation,
+            evaluation: &evaporated,
             observed: &Observed::by_method(&frozen.written.content.method),
             lots: Vec::new(),
             switched_off: &switched_off(&face.rules.dating_sets_off),
@@ -114,6 +115,7 @@ fn recipe(
     face: &Face,
     ask: &MakeFor,
     asked: &Asked,
+    evaporated: &Evaluation,
     detail: Detail,
 ) -> Result<(Recipe, ExactRecipe)> {
     let facts = &face.facts;
@@ -127,7 +129,7 @@ fn recipe(
     // Ratios of the whole reveal amounts of nested revisions. Of a formula that nests some, only the evaluation shows
     // them, because it requires a grant for each. So one recipe serves every reader.
     if frozen.assembled.nested.is_empty() {
-        figures.extend(ratios(evaluation, detail));
+        figures.extend(ratios(evaporated, detail));
     }
     let mut lines = lines.into_iter();
     let phases = content

@@ -30,8 +30,12 @@ pub struct Evaluation {
     pub preservation: Option<Figure>,
     /// Every limit that binds what it is made as and whose subject is in it, the worst first. Of two limits of one
     /// authority the more particular takes the general one's place: the one that names the part of the body or the
-    /// exposure where the other names none.
+    /// exposure where the other names none. An essential oil, aromatic substance or preservative on which no limit is
+    /// recorded stands there as `not covered`.
     pub limits: Vec<LimitVerdict>,
+    /// What all limits come to: the worst of them, and `not covered` where there is none.
+    #[schema(example = "within")]
+    pub limits_outcome: LimitOutcome,
     /// Fragrance allergens in it, each with whether the label must name it.
     pub allergens: Vec<AllergenVerdict>,
     /// What cannot be known from the present data, such as `unknown: density of honey`.
@@ -58,6 +62,8 @@ words! {
     LimitOutcome {
         /// At or below it.
         Within = "within",
+        /// Not a pass: no rule is recorded for this, so that nothing was held against anything.
+        NotCovered = "not covered",
         /// Not a pass: something that would have to be counted is not known.
         Unknown = "unknown",
         /// Past it.

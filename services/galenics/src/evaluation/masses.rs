@@ -10,6 +10,7 @@ use crate::{
     units,
 };
 
+use super::contraction::{Contraction, Liquor};
 use super::weigh::{Charge, Weighed, add, density, g_per_ml, weigh, weighed_by_mass};
 
 static FROM_SHARE: Rule = Rule::definition("mass_from_share", "{share} of {whole} is {=}");
@@ -21,8 +22,13 @@ static MAKE_UP: Rule =
     Rule::definition("make_up_to_mass", "made up to {whole}: beside {others} that takes {=}");
 static MAKE_UP_VOLUME: Rule = Rule::definition(
     "make_up_to_volume",
-    "made up to {whole}, volumes taken as additive: {volume} at {density} weighs {=}",
+    "made up to {whole}, ethanol and water contracted: {volume} at {density} weighs {=}",
 );
+
+/// How often the contraction is put in again at most; a dozen turns are usual.
+const MOST_TURNS: u32 = 100;
+/// How close two turns must come, as a share: as many digits as the density formula gives.
+const CLOSE: Decimal = dec("0.00000000001");
 
 /// What the whole preparation is made up to.
 #[derive(Clone, Copy)]
@@ -282,9 +288,10 @@ impl Plan {
             .map_or(Location::formula("phases"), |charge| Location::line(charge.phase, charge.line, "amount"))
     }
 
-    /// The mass of a whole that is made up to a volume, volumes taken as additive. With A and V_A the mass and
-    /// volume of the lines known by themselves, p_i the shares by mass with densities d_i, and d the density
-    /// of the line that makes up: `T = (V - V_A + A/d) / (sum(p_i/d_i) + (1 - sum p_i)/d)`.
+    /// The mass of a whole that is made up to a volume V. With A and V_A the mass and volume of the lines known by
+    /// themselves, p_i the shares by mass with densities d_i, d the density of the line that makes up, and K what
+    /// ethanol and water lose by being put together: `T = (V + K(T) - V_A + A/d) / (sum(p_i/d_i) + (1 - sum p_i)/d)`.
+    /// K depends on T. It changes by a small part of the change of T, so that putting it in again comes to the end.
     fn solve_volume(
         &self,
         volume: Decimal,
@@ -297,19 +304,40 @@ impl Plan {
         let filling = g_per_ml(filler.of, filler.nested)?;
         let (mass_there, volume_there) = (sums.kept.clone()?, sums.kept_volume.clone()?);
         let (mut shares, mut specific) = (Decimal::ZERO, Decimal::ZERO);
+        let mut by_share = vec![];
         for charge in charges.iter().filter(|charge| charge.stays) {
             if let Some((share, _)) = share_of(charge.of.amount.kind()).filter(|(_, basis)| by_mass(*basis)) {
+                by_share.push((share, Liquor::of_charge(charge)));
                 let density = g_per_ml(charge.of, charge.nested)?;
                 shares = shares.saturating_add(share);
                 specific = specific.saturating_add(divide(share, density).unwrap_or(Decimal::MAX));
             }
         }
-        let solve = || {
-            let above = volume.checked_sub(volume_there)?.checked_add(divide(mass_there, filling)?)?;
+        let solve = |lost: Decimal| {
+            let apart = volume.checked_add(lost)?;
+            let above = apart.checked_sub(volume_there)?.checked_add(divide(mass_there, filling)?)?;
             let below = specific.checked_add(divide(Decimal::ONE.checked_sub(shares)?, filling)?)?;
             divide(above, below)
         };
-        Ok(solve())
+        let lost = |whole: Decimal| {
+            let mut all = sums.contraction.clone();
+            for (share, of) in &by_share {
+                all.add(of.clone().map(|of| of.times(whole.saturating_mul(*share))));
+            }
+            let rest = whole.saturating_mul(Decimal::ONE - shares).saturating_sub(mass_there);
+            all.add(Liquor::of_charge(filler).map(|of| of.times(rest.max(Decimal::ZERO))));
+            all.lost()
+        };
+        let Some(mut whole) = solve(Decimal::ZERO) else { return Ok(None) };
+        for _ in 0..MOST_TURNS {
+            let Some(next) = solve(lost(whole)?) else { return Ok(None) };
+            let close = next.saturating_sub(whole).abs() <= next.abs().saturating_mul(CLOSE);
+            whole = next;
+            if close {
+                break;
+            }
+        }
+        Ok(Some(whole))
     }
 
     /// The mass of a line that depends on the whole.
@@ -417,14 +445,20 @@ struct Sums {
     all: Result<Decimal, Unknown>,
     /// What stays in the preparation.
     kept: Result<Decimal, Unknown>,
-    /// The volume of what stays.
+    /// The volume of what stays, each line by itself.
     kept_volume: Result<Decimal, Unknown>,
+    /// The ethanol and water of what stays.
+    contraction: Contraction,
 }
 
 impl Sums {
     fn of(charges: &[Charge<'_>], weighed: &[Option<Weighed>]) -> Option<Self> {
-        let mut sums =
-            Self { all: Ok(Decimal::ZERO), kept: Ok(Decimal::ZERO), kept_volume: Ok(Decimal::ZERO) };
+        let mut sums = Self {
+            all: Ok(Decimal::ZERO),
+            kept: Ok(Decimal::ZERO),
+            kept_volume: Ok(Decimal::ZERO),
+            contraction: Contraction::new(),
+        };
         for (charge, weighed) in charges.iter().zip(weighed) {
             let Some(weighed) = weighed else { continue };
             let mass = weighed.mass.known();
@@ -436,6 +470,9 @@ impl Sums {
                     None => Err(g_per_ml(charge.of, charge.nested).err().or_else(|| mass.err())?),
                 };
                 add(&mut sums.kept_volume, &volume)?;
+                if let Ok(mass) = weighed.mass.known() {
+                    sums.contraction.add(Liquor::of_charge(charge).map(|of| of.times(mass)));
+                }
             }
         }
         let most = dec("1000000000000");

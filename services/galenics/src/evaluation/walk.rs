@@ -174,6 +174,9 @@ fn assemble(
         phases.push(PhaseTotal { name: phase.name.clone(), mass, share, lines });
     }
     let content = Content::of(graph, node, charges, weighed, made_up_to).map_err(of_the_whole)?;
+    if let Some(kind) = content.yield_above_input(formula) {
+        return Err(vec![FormulaProblem { at: Location::formula("yield"), kind }]);
+    }
     Ok(content.done(formula, charged, phases, make_up(formula, charges)))
 }
 

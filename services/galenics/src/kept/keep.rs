@@ -214,6 +214,7 @@ impl Tables {
                 },
             }),
             ethanol_by_volume: self.fact(facts.ethanol_by_volume.as_ref(), Fraction::get),
+            water: self.fact(facts.water.as_ref(), Fraction::get),
         };
         // Equal facts that were read twice are kept once.
         let at = self.materials.iter().position(|known| *known == entry).unwrap_or(self.materials.len());

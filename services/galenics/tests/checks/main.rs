@@ -9,6 +9,7 @@
 
 mod alcohol;
 mod bad_input;
+mod contraction;
 mod emulsion;
 mod extraction;
 mod formulas;
