@@ -20,12 +20,14 @@ mod concentrate;
 mod content;
 mod done;
 mod figures;
+mod herb_ratio;
 mod masses;
 mod result;
 mod walk;
 mod weigh;
 mod written;
 
+pub use herb_ratio::read_as;
 pub(crate) use result::MakeUp;
 pub use result::{Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
 pub(crate) use written::{AsWritten, Written};

@@ -16,7 +16,7 @@ pub use worked::{Worked, WorkedLine, WorkedPhase};
 
 use rust_decimal::Decimal;
 
-use crate::{Balance, Evaluation, Figure, Formula, Input, Rule, number::HUNDRED, units};
+use crate::{AmountKind, Balance, Evaluation, Figure, Formula, Input, Rule, number::HUNDRED, units};
 use line::work_line;
 use whole::{by_line, by_net, net};
 
@@ -82,6 +82,10 @@ pub fn scale(
         for (l, (line, figures)) in of.lines.iter().zip(&phase.lines).enumerate() {
             let to = evaluation.make_up.as_ref().filter(|to| (to.phase, to.line) == (p, l));
             let worked = work_line(line, figures, to, factor, balance).ok_or(ScaleProblem::TooSmall)?;
+            if matches!(line.amount.kind(), AmountKind::ToPh(_)) {
+                lines.push(worked);
+                continue;
+            }
             total = match (total, worked.weigh.known()) {
                 (Ok(sum), Ok(weigh)) => {
                     Ok(sum.checked_add(weigh).ok_or(ScaleProblem::TooLarge(MOST_GRAMS))?)

@@ -19,6 +19,7 @@ mod kept;
 mod large;
 mod limits;
 mod made;
+mod notation;
 mod properties;
 mod random;
 mod scaling;
