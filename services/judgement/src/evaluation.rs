@@ -59,11 +59,17 @@ pub fn of(
         phases: evaluation
             .phases
             .iter()
-            .map(|phase| PhaseTotal {
+            .enumerate()
+            .map(|(p, phase)| PhaseTotal {
                 name: phase.name.to_string(),
                 mass: figure("mass", &phase.mass),
                 share: figure("share", &phase.share),
-                lines: phase.lines.iter().enumerate().map(|(l, line)| line_total(l, line)).collect(),
+                lines: phase
+                    .lines
+                    .iter()
+                    .enumerate()
+                    .map(|(l, line)| line_total(l, line, reading(whole, p, l)))
+                    .collect(),
             })
             .collect(),
         composition: composition
@@ -82,12 +88,20 @@ pub fn of(
     })
 }
 
-fn line_total(l: usize, line: &LineFigures) -> LineTotal {
+/// How the amount of a line was read in the formula as written.
+fn reading(whole: &Assembled, p: usize, l: usize) -> Option<String> {
+    let line = whole.formula.phases.get(p)?.lines.get(l)?;
+    let figures = whole.evaluation.phases.get(p)?.lines.get(l)?;
+    galenics::read_as(&whole.formula, line, figures).map(|text| text.to_string())
+}
+
+fn line_total(l: usize, line: &LineFigures, read_as: Option<String>) -> LineTotal {
     LineTotal {
         line: l + 1,
         name: line.name.to_string(),
         mass: figure("mass", &line.mass),
         share: figure("share", &line.share),
+        read_as,
     }
 }
 

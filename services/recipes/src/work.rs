@@ -5,7 +5,7 @@
 use formulary::FrozenRevision;
 use formulary::gate::Passed;
 use galenics::weighing::{SmallLine, small_lines};
-use galenics::{Balance, Decimal, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
+use galenics::{Balance, Decimal, Ingredient, Mass, ScaleProblem, Target, Worked, WorkedLine};
 use judgement::dating::{Dated, switched_off, use_by};
 use judgement::evaluation::ratios;
 use judgement::figures::figure;
@@ -139,8 +139,8 @@ fn recipe(
     let evaluation = &frozen.assembled.evaluation;
     let content = &frozen.written.content;
     let Parts { total, lines, mut figures, exact } = match &asked.target {
-        None => own_quantity(frozen, asked)?,
-        Some(_) => worked(frozen, asked)?,
+        None if asked.balance.is_none() => own_quantity(frozen)?,
+        Some(_) | None => worked(frozen, asked)?,
     };
     // Ratios of the whole reveal amounts of nested revisions. Of a formula that nests some, only the evaluation shows
     // them, because it requires a grant for each. So one recipe serves every reader.
@@ -191,7 +191,7 @@ struct Parts {
 }
 
 /// The formula in its own quantity. Nothing is scaled, so unknown masses are permitted.
-fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
+fn own_quantity(frozen: &FrozenRevision) -> Result<Parts> {
     let evaluation = &frozen.assembled.evaluation;
     let formula = &frozen.assembled.formula;
     let lines = formula
@@ -210,13 +210,6 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
         .map(|(p, l, line, figures)| {
             let mut out = bare(frozen, p, l)?;
             out.weigh = figure("weigh", &figures.mass);
-            if let (Some(balance), Some(mass)) = (asked.balance, figures.mass.value()) {
-                let rounded =
-                    balance.round(mass).ok_or_else(|| Error::internal("a mass that cannot be rounded"))?;
-                if rounded.too_small {
-                    out.weighing_note = Some(too_small(&balance, false));
-                }
-            }
             out.measure = figures.volume.as_ref().map(|volume| figure("measure", volume));
             let density = density(&line.ingredient, &figures.mass, figures.volume.as_ref());
             out.g_per_ml = density.map(Density::shown);
@@ -232,20 +225,10 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
     })
 }
 
-/// The formula scaled to the requested quantity, or to its own quantity if none was requested and its product is known.
+/// The formula scaled to the requested quantity, or in its own quantity if none was requested.
 fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, Balance)> {
     let evaluation = &frozen.assembled.evaluation;
-    let own = match (&asked.target, evaluation.product.known()) {
-        (Some(_), _) => None,
-        (None, Ok(product)) => {
-            let mass = Mass::grams(product).map_err(|error| Error::internal(error.to_string()))?;
-            Some(Target::ByMass(Quantity::of_mass(mass)))
-        }
-        (None, Err(unknown)) => return Err(Error::internal(unknown.to_string())),
-    };
-    let Some(target) = asked.target.as_ref().or(own.as_ref()) else {
-        return Err(Error::internal("nothing to scale to"));
-    };
+    let target = asked.target.as_ref().unwrap_or(&Target::AsWritten);
     let balance = match asked.balance {
         Some(balance) => balance,
         None => Mass::grams(FINEST)
@@ -291,12 +274,15 @@ fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
             lines.push(out);
         }
     }
-    let figures = vec![
-        figure("net", &worked.net),
-        figure("loss", &worked.loss),
-        figure("to weigh in all", &worked.gross),
-        figure("factor", &worked.factor),
-    ];
+    let figures = match &asked.target {
+        None => vec![figure("product", &worked.gross)],
+        Some(_) => vec![
+            figure("net", &worked.net),
+            figure("loss", &worked.loss),
+            figure("to weigh in all", &worked.gross),
+            figure("factor", &worked.factor),
+        ],
+    };
     let exact = ExactRecipe { total: worked.total.value(), lines: exact_lines };
     Ok(Parts { total: figure("total", &worked.total), lines, figures, exact })
 }
@@ -361,6 +347,9 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
     let line =
         frozen.written.content.phases.get(p).and_then(|phase| phase.lines.get(l)).ok_or_else(missing)?;
     let ingredient = frozen.written.ingredients.get(p).and_then(|of| of.get(l)).ok_or_else(missing)?;
+    let (formula, evaluation) = (&frozen.assembled.formula, &frozen.assembled.evaluation);
+    let of = formula.phases.get(p).and_then(|phase| phase.lines.get(l)).ok_or_else(missing)?;
+    let figures = evaluation.phases.get(p).and_then(|phase| phase.lines.get(l)).ok_or_else(missing)?;
     Ok(RecipeLine {
         line: format!("{}.{}", p + 1, l + 1),
         name: ingredient.name().to_owned(),
@@ -370,6 +359,7 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
         },
         function: line.function.clone(),
         as_written: line.amount.clone(),
+        read_as: galenics::read_as(formula, of, figures).map(|text| text.to_string()),
         weigh: wire::figure::Figure {
             name: "weigh".into(),
             value: None,
@@ -385,6 +375,7 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
         weighing_note: None,
         aliquot: Vec::new(),
         g_per_ml: None,
+        drops_per_ml: figures.drops_per_ml(of).map(|drops| drops.normalize().to_string()),
     })
 }
 

@@ -139,6 +139,11 @@ pub struct LineTotal {
     pub mass: Figure,
     /// Its share of the whole.
     pub share: Figure,
+    /// How its amount was read, where the trade reads it in more than one way: a ratio of herb to menstruum, a bare
+    /// household measure, drops. Keeping the formula confirms the reading.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "1:5 in 45 % is read as 100 g to 500 mL (w/v)")]
+    pub read_as: Option<String>,
 }
 
 /// One leaf material of a composition.
@@ -169,6 +174,11 @@ pub struct RecipeLine {
     /// The amount as the author wrote it.
     #[schema(example = "80 g")]
     pub as_written: String,
+    /// How that was read, where the trade reads it in more than one way: a ratio of herb to menstruum, a bare household
+    /// measure, drops.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "1:5 in 45 % is read as 100 g to 500 mL (w/v)")]
+    pub read_as: Option<String>,
     /// What to weigh, to the balance; unrounded where the balance shows too little of it, as `weighing_note` then says.
     pub weigh: Figure,
     /// What to measure, where the author gave a volume or a household measure.
@@ -188,6 +198,10 @@ pub struct RecipeLine {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "0.912")]
     pub g_per_ml: Option<String>,
+    /// Drops in a millilitre, where known: by it drops that were counted become a volume.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "20")]
+    pub drops_per_ml: Option<String>,
 }
 
 /// A phase of a recipe.

@@ -1,7 +1,7 @@
 //! The mass of a herb that is written as a ratio: to the menstruum of its formula, or to the extract.
 //!
 //! By default a ratio is mass in volume, g to mL, and mass in mass where the menstruum is oil. The figure says which
-//! reading was taken, and [`read_as`] puts it in one sentence for whoever wrote it.
+//! reading was taken, and [`reading`] puts it in one sentence for whoever wrote it.
 
 use rust_decimal::Decimal;
 
@@ -233,10 +233,8 @@ fn strength(poured: &[(&Charge<'_>, &Weighed)]) -> Option<Decimal> {
     mix(&streams).ok()?.by_volume.value()
 }
 
-/// How a herb's ratio was read, such as `1:5 in 45 % is read as 100 g to 500 mL (w/v)`: whoever wrote it confirms the
-/// reading by keeping it. `None` for other lines and where the mass is not known.
-#[must_use]
-pub fn read_as(formula: &Formula, line: &Line, figures: &LineFigures) -> Option<Text> {
+/// How a herb's ratio was read. `None` for other lines and where the mass is not known.
+pub(super) fn reading(formula: &Formula, line: &Line, figures: &LineFigures) -> Option<Text> {
     let herb = matches!(&line.ingredient, Ingredient::Material(facts) if facts.herb.is_some());
     let ratio = line.amount.kind().herb_ratio(herb && !figures.stays)?;
     let mass = figures.mass.value()?;

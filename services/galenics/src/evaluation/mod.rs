@@ -22,12 +22,13 @@ mod done;
 mod figures;
 mod herb_ratio;
 mod masses;
+mod reading;
 mod result;
 mod walk;
 mod weigh;
 mod written;
 
-pub use herb_ratio::read_as;
+pub use reading::read_as;
 pub(crate) use result::MakeUp;
 pub use result::{Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
 pub(crate) use written::{AsWritten, Written};

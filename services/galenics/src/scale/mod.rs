@@ -18,7 +18,7 @@ use rust_decimal::Decimal;
 
 use crate::{AmountKind, Balance, Evaluation, Figure, Formula, Input, Rule, number::HUNDRED, units};
 use line::work_line;
-use whole::{by_line, by_net, net};
+use whole::{as_written, by_line, by_net, net};
 
 static LOSS: Rule = Rule::definition("loss_total", "the losses together are {=} of what is weighed out");
 static TOTAL: Rule = Rule::definition("total_weighed", "the lines as weighed are {=} together");
@@ -68,10 +68,12 @@ pub fn scale(
         &LOSS,
         losses.kinds().iter().map(|(kind, share)| Input::number(*kind, share.get(), units::SHARE)).collect(),
     );
-    let whole = if let Target::ByLine { phase, line, quantity } = target {
-        by_line(formula, evaluation, (*phase, *line), quantity, (&loss, kept))?
-    } else {
-        by_net(evaluation, net(evaluation, target)?, (&loss, kept))?
+    let whole = match target {
+        Target::AsWritten => as_written(evaluation, (&loss, kept)),
+        Target::ByLine { phase, line, quantity } => {
+            by_line(formula, evaluation, (*phase, *line), quantity, (&loss, kept))?
+        }
+        _ => by_net(evaluation, net(evaluation, target)?, (&loss, kept))?,
     };
     let factor = whole.factor.known().map_err(ScaleProblem::Unknown)?;
 

@@ -107,6 +107,9 @@ pub struct Line {
     pub function: Option<String>,
     /// The amount as the author wrote it.
     pub as_written: String,
+    /// How that was read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub read_as: Option<String>,
     /// The mass to weigh, as shown.
     pub weigh: Figure,
     /// The volume to measure, as shown.
@@ -124,6 +127,9 @@ pub struct Line {
     /// Density in g/mL, as shown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub g_per_ml: Option<String>,
+    /// Drops in a millilitre.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drops_per_ml: Option<Exact>,
     /// The exact mass to weigh, in g. Since format 2.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub exact_grams: Option<Exact>,
@@ -215,12 +221,14 @@ impl From<WorkedOut> for Recipe {
                 nested_revision,
                 function,
                 as_written,
+                read_as,
                 weigh,
                 measure,
                 rounding,
                 weighing_note,
                 aliquot,
                 g_per_ml,
+                drops_per_ml,
             } = line;
             Line {
                 line,
@@ -228,12 +236,14 @@ impl From<WorkedOut> for Recipe {
                 nested_revision: nested_revision.turn(),
                 function,
                 as_written,
+                read_as,
                 weigh: weigh.turn(),
                 measure: measure.turn(),
                 rounding: rounding.turn(),
                 weighing_note,
                 aliquot: aliquot.turn(),
                 g_per_ml,
+                drops_per_ml: drops_per_ml.and_then(|drops| drops.parse().ok()).map(Exact),
                 exact_grams: exact.grams.map(Exact),
                 exact_g_per_ml: exact.g_per_ml.map(Exact),
             }
@@ -312,12 +322,14 @@ impl From<Line> for recipe::RecipeLine {
             nested_revision: stored.nested_revision.turn(),
             function: stored.function,
             as_written: stored.as_written,
+            read_as: stored.read_as,
             weigh: stored.weigh.turn(),
             measure: stored.measure.turn(),
             rounding: stored.rounding.turn(),
             weighing_note: stored.weighing_note,
             aliquot: stored.aliquot.turn(),
             g_per_ml: stored.g_per_ml,
+            drops_per_ml: stored.drops_per_ml.map(|Exact(drops)| drops.normalize().to_string()),
         }
     }
 }
