@@ -25,6 +25,7 @@ use wire::recipe::MakeFor;
 use wire::safety::Purpose;
 
 use crate::findings::findings;
+use crate::measures::converted_by;
 use crate::kept::BATCH;
 use crate::records::advance;
 use crate::stored::Findings;
@@ -199,6 +200,11 @@ pub(crate) async fn shown(
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
     contents.try_map(|contents| {
+        let shown = |mut entry: wire::bench::Entry| {
+            entry.converted_by = converted_by(&contents.recipe, &entry, rules.customary);
+            entry
+        };
+        let entries = contents.entries.into_iter().map(|entry| shown(entry.shown)).collect();
         let mut recipe = contents.recipe.into();
         // Records from before recipes were stored without them still hold figures over the leaves.
         leaves::close(&mut recipe);
@@ -206,7 +212,7 @@ pub(crate) async fn shown(
             policy_version: row.policy_version.unsigned_abs(),
             summary: summary(row, recipe.title.clone())?,
             recipe,
-            entries: contents.entries.into_iter().map(|entry| entry.shown).collect(),
+            entries,
             findings,
             as_made: as_made.map(Box::new),
             submissions: contents.submissions.into_iter().map(submission).collect(),

@@ -1,6 +1,6 @@
 //! Entries of a batch record: validation and insertion.
 
-use galenics::{Decimal, Measure, Quantity, Temperature, number};
+use galenics::{Decimal, Temperature, number};
 use judgement::lot;
 use materia::Materia;
 use policy::Rules;
@@ -15,6 +15,7 @@ use wire::problem::FieldError;
 
 use crate::batches;
 use crate::kept::BATCH;
+use crate::measures::grams;
 use crate::records::advance;
 
 /// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
@@ -166,34 +167,4 @@ fn ph(text: &str) -> Result<Decimal, String> {
     let typed = text.trim();
     let ph = number::parse(typed.strip_prefix("pH").unwrap_or(typed)).map_err(|_| cure.to_owned())?;
     if ph <= Decimal::from(14) { Ok(ph.round_dp(6)) } else { Err(cure.to_owned()) }
-}
-
-/// The mass of an entry in g. A volume is converted with the density of its line.
-fn grams(
-    text: &str,
-    recipe: &Recipe,
-    line: Option<&Line>,
-    customary: galenics::Customary,
-) -> Result<Decimal, String> {
-    let quantity = Quantity::parse_with(text, customary).map_err(|error| error.to_string())?;
-    let grams = match quantity.measure() {
-        Measure::Mass(mass) => mass.g(),
-        Measure::Volume(volume) => {
-            let name = line.map_or("the product", |line| line.name.as_str());
-            let density = line.and_then(|line| recipe.density(line));
-            density.and_then(|density| volume.ml().checked_mul(density)).ok_or_else(|| {
-                format!("The density of {name} is unknown. Weigh it and enter the mass, such as 30.1 g.")
-            })?
-        }
-        Measure::Drops { .. } => {
-            return Err(
-                "Drops are not accepted in a record. Weigh them and enter the mass, such as 0.2 g.".into()
-            );
-        }
-    };
-    if grams > Decimal::ZERO && grams < Decimal::from(1_000_000_000) {
-        Ok(grams.round_dp(12))
-    } else {
-        Err("Enter a mass above 0 g and below 1000 t.".into())
-    }
 }

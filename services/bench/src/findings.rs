@@ -3,7 +3,7 @@
 //! Compares recorded values with the recipe and the policy. Never here: a verdict; that is the reviewer's.
 
 use chrono::NaiveDate;
-use galenics::Decimal;
+use galenics::{Decimal, TargetPh};
 use galenics::tolerance::Tolerances;
 use galenics::use_by::Expiry;
 use recipes::stored::{Line, Recipe};
@@ -41,6 +41,7 @@ pub(crate) fn findings(
         }
     }
     yielded(recipe, &live, &mut out);
+    acidity(recipe, &live, &mut out);
     out
 }
 
@@ -209,6 +210,35 @@ fn temperature(step: u32, text: &str, live: &[&Entry], out: &mut Vec<Finding>) {
     }
 }
 
+/// The last pH against the target of the formula.
+fn acidity(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
+    let Some(target) = recipe.target_ph.as_deref().and_then(|text| TargetPh::parse(text).ok()) else { return };
+    let shown = format!("pH {}", target.text().trim_start_matches(['p', 'P', 'h', 'H', ' ']));
+    let base = || Finding { asked: Some(shown.clone()), ..missing("a target pH is measured and met") };
+    let Some((entry, reading)) =
+        of_kind(live, EntryKind::Ph).filter_map(|entry| Some((entry, entry.measured.ph?))).last()
+    else {
+        out.push(Finding {
+            sentence: format!("The target is {shown}, but no pH is recorded."),
+            ..base()
+        });
+        return;
+    };
+    if !target.is_met_by(reading) {
+        let reading = reading.normalize();
+        out.push(Finding {
+            kind: FindingKind::Ph,
+            entry: Some(entry.shown.id),
+            recorded: Some(format!("pH {reading}")),
+            sentence: format!(
+                "The target is {shown}, but pH {reading} was recorded last (entry {}). Adjust it and measure again.",
+                entry.shown.number
+            ),
+            ..base()
+        });
+    }
+}
+
 fn yielded(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
     let rule = "the yield must not exceed the total input";
     let Some(entry) = of_kind(live, EntryKind::Yield).last() else {
@@ -286,6 +316,7 @@ mod tests {
             step: None,
             quantity: Some(format!("{grams} g")),
             grams: Some(grams.into()),
+            converted_by: None,
             celsius: None,
             ph: None,
             lot: Some("LO-1".into()),

@@ -9,6 +9,7 @@ mod entries;
 mod findings;
 pub mod kept;
 mod label;
+mod measures;
 mod records;
 mod review;
 mod stored;

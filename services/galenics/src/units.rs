@@ -20,6 +20,8 @@ units! {
     MILLILITRE = "mL";
     /// Grams in a millilitre.
     GRAM_PER_ML = "g/mL";
+    /// Grams in a litre.
+    GRAM_PER_LITRE = "g/L";
     /// Milligrams in a gram.
     MILLIGRAM_PER_GRAM = "mg/g";
     /// Milligrams in a millilitre.

@@ -16,6 +16,7 @@ use crate::error::Result;
 use crate::figures::{figure, figure_source};
 use crate::limits::LimitAssessment;
 use crate::observed::Observed;
+use crate::serving;
 use crate::written::Written;
 
 /// The evaluation of a formula as written.
@@ -54,6 +55,7 @@ pub fn of(
     figures.push(figure("alcohol by volume", &judged.alcohol.by_volume));
     figures.push(figure("alcohol of the watery part", &judged.alcohol.of_watery_part));
     figures.extend(judged.groups.iter().map(group));
+    figures.extend(served(written, evaluation));
     Ok(travelling::Evaluation {
         total: figure("total", &evaluation.charged),
         phases: evaluation
@@ -86,6 +88,13 @@ pub fn of(
         allergens: judged.allergens.iter().map(allergen).collect(),
         unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
     })
+}
+
+/// What a serving comes to, where the author stated one.
+#[must_use]
+pub fn served(written: &Written, evaluation: &Evaluation) -> Vec<Figure> {
+    let serving = written.content.serving.as_ref().and_then(|stated| serving::serving(stated).ok());
+    serving.map(|served| served.figures(evaluation)).unwrap_or_default()
 }
 
 /// How the amount of a line was read in the formula as written.

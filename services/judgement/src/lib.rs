@@ -32,6 +32,7 @@ pub mod place;
 mod preserved;
 pub mod rule_sets;
 pub mod stability;
+pub mod serving;
 mod temperature;
 #[cfg(test)]
 mod tests;
@@ -40,7 +41,7 @@ pub mod written;
 pub use assembled::Assembled;
 pub use assessment::{Assessment, judge};
 pub use clinic_cautions::ClinicCautions;
-pub use daily::mass as used_daily;
+pub use meant::mass as used_daily;
 pub use emulsion::profile as emulsion_profile;
 pub use error::{Error, Result};
 /// Stopping a calculation from outside.

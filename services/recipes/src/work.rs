@@ -7,8 +7,9 @@ use formulary::gate::Passed;
 use galenics::weighing::{SmallLine, small_lines};
 use galenics::{Balance, Decimal, Ingredient, Mass, ScaleProblem, Target, Worked, WorkedLine};
 use judgement::dating::{Dated, switched_off, use_by};
-use judgement::evaluation::ratios;
+use judgement::evaluation::{ratios, served};
 use judgement::figures::figure;
+use judgement::kinds::is_liquid;
 use judgement::{Ingredient as Written, Observed};
 use materia::Materia;
 use release::{EveryLevel, ForRules, Grant, Released, grants};
@@ -35,6 +36,9 @@ pub struct WorkedOut {
 pub struct ExactRecipe {
     /// The mass to weigh in all, in g.
     pub total: Option<Decimal>,
+    /// Grams in a millilitre of what is made, where that tells nothing of nested amounts: measured, or worked out of a
+    /// formula that nests nothing.
+    pub g_per_ml: Option<Decimal>,
     /// Those of the lines, in their order through all phases.
     pub lines: Vec<ExactLine>,
 }
@@ -138,7 +142,7 @@ fn recipe(
     let digest = face.digest()?;
     let evaluation = &frozen.assembled.evaluation;
     let content = &frozen.written.content;
-    let Parts { total, lines, mut figures, exact } = match &asked.target {
+    let Parts { total, lines, mut figures, mut exact } = match &asked.target {
         None if asked.balance.is_none() => own_quantity(frozen)?,
         Some(_) | None => worked(frozen, asked)?,
     };
@@ -146,6 +150,14 @@ fn recipe(
     // them, because it requires a grant for each. So one recipe serves every reader.
     if frozen.assembled.nested.is_empty() {
         figures.extend(ratios(evaluation));
+        figures.extend(served(&frozen.written, evaluation));
+    }
+    if frozen.assembled.nested.is_empty() || asked.density.is_some() {
+        let measured = asked.measured(evaluation);
+        exact.g_per_ml = measured.density.value();
+        if is_liquid(evaluation.preparation) {
+            figures.push(figure("density", &measured.density));
+        }
     }
     let mut lines = lines.into_iter();
     let phases = content
@@ -168,6 +180,8 @@ fn recipe(
         regime: facts.regime,
         site: content.site.clone(),
         youngest: content.youngest.clone(),
+        target_ph: content.target_ph.clone(),
+        serving: content.serving.clone().map(Into::into),
         approval_note: facts.approval_note(),
         caution_set: face.cautions.clone(),
         made_for: asked.words.clone(),
@@ -221,7 +235,7 @@ fn own_quantity(frozen: &FrozenRevision) -> Result<Parts> {
         total: figure("total", &evaluation.charged),
         lines,
         figures: vec![figure("product", &evaluation.product)],
-        exact: ExactRecipe { total: evaluation.charged.value(), lines: exact_lines },
+        exact: ExactRecipe { total: evaluation.charged.value(), g_per_ml: None, lines: exact_lines },
     })
 }
 
@@ -283,7 +297,7 @@ fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
             figure("factor", &worked.factor),
         ],
     };
-    let exact = ExactRecipe { total: worked.total.value(), lines: exact_lines };
+    let exact = ExactRecipe { total: worked.total.value(), g_per_ml: None, lines: exact_lines };
     Ok(Parts { total: figure("total", &worked.total), lines, figures, exact })
 }
 

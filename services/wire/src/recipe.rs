@@ -6,7 +6,7 @@ use utoipa::{IntoParams, ToSchema};
 
 use crate::calculations::use_by::UseByAnswer;
 use crate::figure::{Figure, FigureSource};
-use crate::formulary::{FormulaContent, LabelText, Regime, RevisionState, Step};
+use crate::formulary::{FormulaContent, LabelText, Regime, RevisionState, Serving, Step};
 use crate::ids::{FormulaId, RevisionId};
 use crate::safety::CautionSet;
 use crate::words::words;
@@ -245,6 +245,13 @@ pub struct Recipe {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "3 years")]
     pub youngest: Option<String>,
+    /// The pH that it is to have, which a batch is judged against.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "4.5-5.0")]
+    pub target_ph: Option<String>,
+    /// How much is used at once, and what it is put into.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serving: Option<Serving>,
     /// `approved by its author`, where the policy allowed it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,

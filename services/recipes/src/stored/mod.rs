@@ -11,7 +11,7 @@ mod turn;
 
 use galenics::as_made::Targets;
 use galenics::{Decimal, Function, Mass, Quantity};
-use judgement::written::{LabelText, Regime, Step};
+use judgement::written::{LabelText, Regime, Serving, Step};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 use wire::recipe;
@@ -54,6 +54,12 @@ pub struct Recipe {
     /// The lowest intended age.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub youngest: Option<String>,
+    /// The pH that the product is to have.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub target_ph: Option<String>,
+    /// How much is used at once, and what it is put into.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serving: Option<Serving>,
     /// The note on an approval by the author.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,
@@ -68,6 +74,9 @@ pub struct Recipe {
     /// The exact total mass to weigh, in g. Since format 2.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub exact_total: Option<Exact>,
+    /// The exact density of what is made, in g/mL, where it tells nothing of nested amounts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub exact_g_per_ml: Option<Exact>,
     /// The phases.
     pub phases: Vec<Phase>,
     /// The method.
@@ -171,6 +180,12 @@ impl Recipe {
         exact_else_shown(self.format, self.exact_total, self.total.value.as_ref())
     }
 
+    /// The density of what is made, in g/mL, where it tells nothing of nested amounts.
+    #[must_use]
+    pub fn product_density(&self) -> Option<Decimal> {
+        self.exact_g_per_ml.map(|Exact(density)| density)
+    }
+
     /// The density of the material of a line, in g/mL.
     #[must_use]
     pub fn density(&self, line: &Line) -> Option<Decimal> {
@@ -200,6 +215,8 @@ impl From<WorkedOut> for Recipe {
             regime,
             site,
             youngest,
+            target_ph,
+            serving,
             approval_note,
             caution_set,
             made_for,
@@ -265,12 +282,15 @@ impl From<WorkedOut> for Recipe {
             regime: regime.into(),
             site,
             youngest,
+            target_ph,
+            serving: serving.as_ref().map(Serving::from),
             approval_note,
             caution_set: caution_set.turn(),
             made_for,
             asked: asked.turn(),
             total: total.turn(),
             exact_total: exact.total.map(Exact),
+            exact_g_per_ml: exact.g_per_ml.map(Exact),
             phases: phases.into_iter().map(&mut phase).collect(),
             method: method.iter().map(Step::from).collect(),
             label: (&label).into(),
@@ -299,6 +319,8 @@ impl From<Recipe> for recipe::Recipe {
             regime: stored.regime.into(),
             site: stored.site,
             youngest: stored.youngest,
+            target_ph: stored.target_ph,
+            serving: stored.serving.map(Into::into),
             approval_note: stored.approval_note,
             caution_set: stored.caution_set.turn(),
             made_for: stored.made_for,
