@@ -27,6 +27,7 @@ mod leaks;
 mod limits;
 mod made;
 mod migrating;
+mod notation;
 mod official;
 mod pooler;
 mod protocol;

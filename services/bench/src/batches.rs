@@ -25,8 +25,8 @@ use wire::recipe::MakeFor;
 use wire::safety::Purpose;
 
 use crate::findings::findings;
-use crate::measures::converted_by;
 use crate::kept::BATCH;
+use crate::measures::converted_by;
 use crate::records::advance;
 use crate::stored::Findings;
 

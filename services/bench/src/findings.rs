@@ -3,9 +3,9 @@
 //! Compares recorded values with the recipe and the policy. Never here: a verdict; that is the reviewer's.
 
 use chrono::NaiveDate;
-use galenics::{Decimal, TargetPh};
 use galenics::tolerance::Tolerances;
 use galenics::use_by::Expiry;
+use galenics::{Decimal, TargetPh};
 use recipes::stored::{Line, Recipe};
 use release::entries::Entry;
 use wire::bench::{EntryKind, Finding, FindingKind};
@@ -212,16 +212,15 @@ fn temperature(step: u32, text: &str, live: &[&Entry], out: &mut Vec<Finding>) {
 
 /// The last pH against the target of the formula.
 fn acidity(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
-    let Some(target) = recipe.target_ph.as_deref().and_then(|text| TargetPh::parse(text).ok()) else { return };
+    let Some(target) = recipe.target_ph.as_deref().and_then(|text| TargetPh::parse(text).ok()) else {
+        return;
+    };
     let shown = format!("pH {}", target.text().trim_start_matches(['p', 'P', 'h', 'H', ' ']));
     let base = || Finding { asked: Some(shown.clone()), ..missing("a target pH is measured and met") };
     let Some((entry, reading)) =
         of_kind(live, EntryKind::Ph).filter_map(|entry| Some((entry, entry.measured.ph?))).last()
     else {
-        out.push(Finding {
-            sentence: format!("The target is {shown}, but no pH is recorded."),
-            ..base()
-        });
+        out.push(Finding { sentence: format!("The target is {shown}, but no pH is recorded."), ..base() });
         return;
     };
     if !target.is_met_by(reading) {

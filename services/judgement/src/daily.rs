@@ -1,9 +1,7 @@
 //! Limits on a daily amount, checked with the assays of the lots and the mass used in a day.
 
 use galenics::limits::{DailyExposure, Holder, check_daily};
-use galenics::{
-    Decimal, Evaluation, Figure, Formula, Graph, Input, Rule, Sourced, units,
-};
+use galenics::{Decimal, Evaluation, Figure, Formula, Graph, Input, Rule, Sourced, units};
 use materia::{Bound, Materia, Subject};
 
 use crate::limits::LimitAssessment;

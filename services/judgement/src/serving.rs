@@ -27,9 +27,12 @@ pub struct Served {
 /// # Errors
 /// Returns the refused field with a sentence for the user.
 pub fn serving(written: &Serving) -> Result<Served, (&'static str, &'static str)> {
-    let amount = mass(&written.amount)
-        .ok_or(("amount", "Enter the mass that is used at once, such as 2 g. Weigh a spoonful once if need be."))?;
-    let to = written.to.as_deref().map(|text| Quantity::parse(text).ok().and_then(|typed| typed.volume(None)));
+    let amount = mass(&written.amount).ok_or((
+        "amount",
+        "Enter the mass that is used at once, such as 2 g. Weigh a spoonful once if need be.",
+    ))?;
+    let to =
+        written.to.as_deref().map(|text| Quantity::parse(text).ok().and_then(|typed| typed.volume(None)));
     let to = to.map(|to| to.ok_or(("to", "Enter the volume that it is put into, such as 150 mL or 20 L.")));
     if written.a_day.is_some_and(|times| !(1..=24).contains(&times)) {
         return Err(("a_day", "Enter how often in a day, from 1 to 24."));
@@ -46,9 +49,11 @@ impl Served {
         let too_large = || Unknown::of("an amount within the range of a decimal");
         let mut out = Vec::new();
         if let Some(to) = self.to {
-            let value = amount.checked_mul(Decimal::ONE_THOUSAND).and_then(|above| above.checked_div(to.ml()));
+            let value =
+                amount.checked_mul(Decimal::ONE_THOUSAND).and_then(|above| above.checked_div(to.ml()));
             let inputs = vec![serving(), Input::number("volume", to.ml(), units::MILLILITRE)];
-            let of = Figure::from_result(value.ok_or_else(too_large), units::GRAM_PER_LITRE, &PER_LITRE, inputs);
+            let of =
+                Figure::from_result(value.ok_or_else(too_large), units::GRAM_PER_LITRE, &PER_LITRE, inputs);
             out.push(figure("per litre", &of));
         }
         if let Some(times) = self.a_day {
@@ -58,9 +63,8 @@ impl Served {
             out.push(figure("used in a day", &of));
         }
         for herb in &evaluation.herbs {
-            let value = herb.per_gram.known().and_then(|per_gram| {
-                per_gram.checked_mul(amount).ok_or_else(too_large)
-            });
+            let value =
+                herb.per_gram.known().and_then(|per_gram| per_gram.checked_mul(amount).ok_or_else(too_large));
             let inputs = vec![serving(), Input::figure("herb", &herb.per_gram)];
             let of = Figure::from_result(value, units::MILLIGRAM, &HERB, inputs);
             out.push(figure(format!("dried herb in a serving: {}", herb.material.name), &of));

@@ -159,7 +159,7 @@ async fn entries(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<Entry>> {
                 step: row.step.map(i32::unsigned_abs),
                 quantity: row.quantity,
                 grams: row.grams.map(text),
-            converted_by: None,
+                converted_by: None,
                 celsius: row.celsius.map(text),
                 ph: row.ph.map(text),
                 lot: row.lot,

@@ -213,10 +213,7 @@ fn missing(label: &Label, regime: Regime, undated: &str) -> Vec<String> {
     need(!label.storage.is_empty(), "storage: The formula's author must enter storage conditions.");
     need(label.net_contents.is_some(), "net_contents: Enter the net contents, such as net=30 g.");
     need(label.made_on.is_some(), "made_on: Enter the day of making, such as made_on=2026-03-21.");
-    need(
-        label.use_by.as_ref().is_none_or(|use_by| use_by.day.is_some()),
-        &format!("use_by: {undated}"),
-    );
+    need(label.use_by.as_ref().is_none_or(|use_by| use_by.day.is_some()), &format!("use_by: {undated}"));
     if regime == Regime::Cosmetic {
         let nameless = label.ingredients.items.iter().filter(|item| item.inci.is_none());
         out.extend(nameless.map(|item| format!("ingredients: The INCI name of {} is unknown.", item.name)));
