@@ -2,6 +2,7 @@
 
 mod amounts;
 mod bench;
+mod calculators;
 mod herbalist;
 
 use serde_json::{Value, json};

@@ -26,6 +26,8 @@ units! {
     MILLIGRAM_PER_GRAM = "mg/g";
     /// Milligrams in a millilitre.
     MILLIGRAM_PER_ML = "mg/mL";
+    /// Millilitres to a gram.
+    ML_PER_GRAM = "mL/g";
     /// Grams in a gram.
     GRAM_PER_GRAM = "g/g";
     /// A share of one, without a basis.

@@ -1,8 +1,12 @@
 //! The notation of the trade: what it means, how a reading is shown, and what is refused with which cure.
 
 use galenics::{
-    Amount, AmountKind, Basis, Decimal, Formula, Fraction, HerbState, Line, MaterialFacts, MaterialKind,
-    Preparation, Source, Sourced, Status, Yield, read_as,
+    Amount, AmountKind, Basis, Decimal, Formula, Fraction, HerbState, Line, Mass, MaterialFacts,
+    MaterialKind, Preparation, Source, Sourced, Status, Volume, Yield,
+    alcohol::{Stream, mix},
+    extraction::{Poured, menstruum_for_fresh},
+    read_as,
+    strength::{Portion, alligate_many, mean_strength},
 };
 use proptest::prelude::*;
 use serde::Deserialize;
@@ -281,6 +285,45 @@ proptest! {
     fn no_text_makes_an_amount_panic(text in "(1:5|q\\.s\\. ?|DER |pH |in |%|/|mg|mL| |[0-9.:a-zA-Z()µ½-]){0,12}") {
         let _ = Amount::parse(&text);
         let _ = galenics::TargetPh::parse(&text);
+    }
+
+    /// Whatever is mixed in these shares has the strength wanted, and nothing of a strength takes a negative part.
+    #[test]
+    fn several_strengths_make_the_one_wanted(strengths in prop::collection::vec(0_u32..=100, 2..8), wanted in 0_u32..=100) {
+        let percent = |value: u32| Fraction::percent(Decimal::from(value)).unwrap();
+        let strengths: Vec<Fraction> = strengths.into_iter().map(percent).collect();
+        let Ok(found) = alligate_many(&strengths, percent(wanted)) else {
+            let between = strengths.iter().any(|of| *of > percent(wanted)) && strengths.iter().any(|of| *of < percent(wanted));
+            prop_assert!(!between || strengths.contains(&percent(wanted)));
+            return Ok(());
+        };
+        let portions: Vec<Portion> = found.iter().zip(&strengths)
+            .map(|(of, strength)| Portion { amount: of.share.value().unwrap(), strength: *strength }).collect();
+        prop_assert!(portions.iter().all(|portion| portion.amount > Decimal::ZERO));
+        let mean = mean_strength(&portions).unwrap().value().unwrap();
+        prop_assert!(near(mean, percent(wanted).get(), "0.00000000000000000000001"));
+    }
+
+    /// What is poured on a fresh herb, by volume as by mass, comes to the strength wanted with the juice.
+    #[test]
+    fn a_measured_menstruum_comes_to_the_strength_wanted(herb in 1_u32..200, ml in 200_u32..2000, wanted in 20_u32..60) {
+        let percent = |value: u32| Fraction::percent(Decimal::from(value)).unwrap();
+        let herb = Mass::grams(Decimal::from(herb)).unwrap();
+        let volume = Volume::millilitres(Decimal::from(ml)).unwrap();
+        let Ok(found) = menstruum_for_fresh(herb, percent(80), Poured::Measured(volume), percent(wanted), percent(96)) else {
+            return Ok(());
+        };
+        let juice = Mass::grams(found.juice.value().unwrap()).unwrap();
+        let strength = Fraction::new(found.strength.value().unwrap()).unwrap();
+        let mixed = mix(&[
+            Stream::ByVolume { volume, strength },
+            Stream::ByMass { mass: juice, strength: Fraction::ZERO },
+        ]).unwrap();
+        prop_assert!(near(mixed.by_volume.value().unwrap(), percent(wanted).get(), "0.000001"));
+        let weighed = Poured::Weighed(Mass::grams(found.mass.value().unwrap()).unwrap());
+        let again = menstruum_for_fresh(herb, percent(80), weighed, percent(wanted), percent(96)).unwrap();
+        prop_assert!(near(again.strength.value().unwrap(), strength.get(), "0.000001"));
+        prop_assert!(near(again.volume.value().unwrap(), Decimal::from(ml), "0.0001"));
     }
 
     #[test]
