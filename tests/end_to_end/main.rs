@@ -28,6 +28,7 @@ mod limits;
 mod made;
 mod migrating;
 mod numbers;
+mod notation;
 mod official;
 mod pooler;
 mod protocol;

@@ -208,7 +208,7 @@ async fn explained(
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
     contents.try_map(|contents| {
-        let shown = |entry| measured::shown(entry, &contents.recipe, detail);
+        let shown = |entry| measured::shown(entry, &contents.recipe, &rules, detail);
         let entries = contents.entries.into_iter().map(shown).collect();
         let mut recipe = contents.recipe.into();
         // Records from before recipes were stored without them still hold figures over the leaves.

@@ -1,6 +1,6 @@
 //! Entries of a batch record: validation and insertion.
 
-use galenics::{Decimal, Measure, Quantity, Temperature, number};
+use galenics::{Decimal, Temperature, number};
 use judgement::figures::Detail;
 use judgement::lot;
 use materia::Materia;
@@ -15,6 +15,7 @@ use wire::ids::BatchId;
 use wire::problem::FieldError;
 
 use crate::kept::BATCH;
+use crate::measures::grams;
 use crate::records::advance;
 use crate::{batches, findings, measured};
 
@@ -91,10 +92,10 @@ struct Now {
 }
 
 /// What is found of a yield. The only entry for which the others are read, since it is held against all that went in.
-async fn yielded(
-    tx: &mut Tx<'_>,
+async fn yielded<'t>(
+    tx: &mut Tx<'t>,
     cache: &RecipeCache,
-    record: &Record<'_>,
+    record: &Record<'t>,
     written: &Released<Written>,
 ) -> Result<Vec<Finding>> {
     let entry = &written.content().entry.shown;
@@ -124,7 +125,7 @@ fn answer(
             version: now.version.unsigned_abs(),
             line: line.and_then(|line| measured::line_so_far(recipe, line, &place, rules)),
             findings: [findings::of_entry(recipe, &entry, &place, rules, made_on), now.yielded].concat(),
-            entry: measured::shown(entry, recipe, Detail::Brief),
+            entry: measured::shown(entry, recipe, rules, Detail::Brief),
         })
     })
 }
@@ -224,34 +225,4 @@ fn ph(text: &str) -> Result<Decimal, String> {
     let typed = text.trim();
     let ph = number::parse(typed.strip_prefix("pH").unwrap_or(typed)).map_err(|_| cure.to_owned())?;
     if ph <= Decimal::from(14) { Ok(ph.round_dp(6)) } else { Err(cure.to_owned()) }
-}
-
-/// The mass of an entry in g. A volume is converted with the density of its line.
-fn grams(
-    text: &str,
-    recipe: &Recipe,
-    line: Option<&Line>,
-    customary: galenics::Customary,
-) -> Result<Decimal, String> {
-    let quantity = Quantity::parse_with(text, customary).map_err(|error| error.to_string())?;
-    let grams = match quantity.measure() {
-        Measure::Mass(mass) => mass.g(),
-        Measure::Volume(volume) => {
-            let name = line.map_or("the product", |line| line.name.as_str());
-            let density = line.and_then(|line| recipe.density(line));
-            density.and_then(|density| volume.ml().checked_mul(density)).ok_or_else(|| {
-                format!("The density of {name} is unknown. Weigh it and enter the mass, such as 30.1 g.")
-            })?
-        }
-        Measure::Drops { .. } => {
-            return Err(
-                "Drops are not accepted in a record. Weigh them and enter the mass, such as 0.2 g.".into()
-            );
-        }
-    };
-    if grams > Decimal::ZERO && grams < Decimal::from(1_000_000_000) {
-        Ok(grams.round_dp(12))
-    } else {
-        Err("Enter a mass above 0 g and below 1000 t.".into())
-    }
 }

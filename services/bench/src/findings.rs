@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use galenics::as_made::deviation;
 use galenics::tolerance::Tolerances;
 use galenics::use_by::Expiry;
-use galenics::{Decimal, units};
+use galenics::{Decimal, TargetPh, units};
 use recipes::Marc;
 use recipes::stored::{Line, Recipe};
 use release::entries::{Entry, Place};
@@ -47,6 +47,7 @@ pub(crate) fn findings(
         }
     }
     yielded(recipe, &live, marc, &mut out);
+    acidity(recipe, &live, &mut out);
     out
 }
 
@@ -83,7 +84,8 @@ pub(crate) fn of_entry(
                 out.extend(apart(number, text, &asked, &ends));
             }
         }
-        EntryKind::Yield | EntryKind::Observation | EntryKind::StepDone | EntryKind::Ph => {}
+        EntryKind::Ph => out.extend(off_target_ph(recipe, entry)),
+        EntryKind::Yield | EntryKind::Observation | EntryKind::StepDone => {}
     }
     out
 }
@@ -269,6 +271,47 @@ fn apart(step: u32, text: &str, asked: &StepTemperature, readings: &[Decimal]) -
     })
 }
 
+/// The last pH against the target of the formula.
+fn acidity(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
+    match of_kind(live, EntryKind::Ph).last() {
+        Some(last) => out.extend(off_target_ph(recipe, last)),
+        None => out.extend(target_ph(recipe).map(|(_, shown)| Finding {
+            sentence: format!("The target is {shown}, but no pH is recorded."),
+            asked: Some(shown),
+            ..missing(TARGET_PH)
+        })),
+    }
+}
+
+const TARGET_PH: &str = "a target pH is measured and met";
+
+/// The target pH of the formula, and how it is shown.
+fn target_ph(recipe: &Recipe) -> Option<(TargetPh, String)> {
+    let target = TargetPh::parse(recipe.target_ph.as_deref()?).ok()?;
+    let shown = format!("pH {}", target.text().trim_start_matches(['p', 'P', 'h', 'H', ' ']));
+    Some((target, shown))
+}
+
+fn off_target_ph(recipe: &Recipe, entry: &Entry) -> Option<Finding> {
+    let (target, shown) = target_ph(recipe)?;
+    let reading = entry.measured.ph?;
+    if target.is_met_by(reading) {
+        return None;
+    }
+    let reading = reading.normalize();
+    Some(Finding {
+        kind: FindingKind::Ph,
+        entry: Some(entry.shown.id),
+        recorded: Some(format!("pH {reading}")),
+        sentence: format!(
+            "The target is {shown}, but pH {reading} was recorded last (entry {}). Adjust it and measure again.",
+            entry.shown.number
+        ),
+        asked: Some(shown),
+        ..missing(TARGET_PH)
+    })
+}
+
 fn yielded(recipe: &Recipe, live: &[&Entry], marc: &Marc, out: &mut Vec<Finding>) {
     match of_kind(live, EntryKind::Yield).last() {
         Some(entry) => out.extend(too_much(recipe, entry, live, marc)),
@@ -390,6 +433,7 @@ mod tests {
             step: None,
             quantity: Some(format!("{grams} g")),
             grams: None,
+            converted_by: None,
             celsius: None,
             ph: None,
             lot: Some("LO-1".into()),

@@ -10,6 +10,7 @@ mod findings;
 pub mod kept;
 mod label;
 mod measured;
+mod measures;
 mod records;
 mod review;
 mod stored;

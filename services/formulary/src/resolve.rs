@@ -199,6 +199,13 @@ fn form(content: &Content) -> Vec<FieldError> {
     if content.used_daily.as_deref().is_some_and(|text| judgement::used_daily(text).is_none()) {
         errors.push(FieldError::new("/content/used_daily", "Enter a mass above 0 g, such as 5 g."));
     }
+    if let Some(Err((field, cure))) = content.serving.as_ref().map(judgement::serving::serving) {
+        errors.push(FieldError::new(format!("/content/serving/{field}"), cure));
+    }
+    if let Some(Err(cure)) = content.target_ph.as_deref().map(galenics::TargetPh::parse) {
+        errors.push(FieldError::new("/content/target_ph", cure.to_string()));
+    }
+    to_ph(content, &mut errors);
     let filed = content.stability.as_ref().map(|it| stability::on_file(&it.period, &it.source));
     if let Some(Err((field, cure))) = filed {
         errors.push(FieldError::new(format!("/content/stability/{field}"), cure));
@@ -223,6 +230,23 @@ fn steps(content: &Content, errors: &mut Vec<FieldError>) {
                 &format!("/content/method/{i}/phase"),
                 name,
                 content.phases.iter().map(|phase| phase.name.as_str()),
+            ));
+        }
+    }
+}
+
+/// Lines that go to the target pH of a formula that states none.
+fn to_ph(content: &Content, errors: &mut Vec<FieldError>) {
+    let unstated = |line: &Line| {
+        let amount = galenics::Amount::parse(&line.amount).ok();
+        matches!(amount.as_ref().map(galenics::Amount::kind), Some(galenics::AmountKind::ToPh(None)))
+    };
+    for (p, phase) in content.phases.iter().enumerate().filter(|_| content.target_ph.is_none()) {
+        for (l, _) in phase.lines.iter().enumerate().filter(|(_, line)| unstated(line)) {
+            errors.push(FieldError::new(
+                format!("/content/phases/{p}/lines/{l}/amount"),
+                "q.s. pH goes to the target pH of the formula, and it states none. Enter `target_ph`, such as 4.5-5.0, \
+                 or write q.s. pH 4.5-5.0.",
             ));
         }
     }

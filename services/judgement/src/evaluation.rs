@@ -16,6 +16,7 @@ use crate::error::Result;
 use crate::figures::{Detail, figure_source};
 use crate::limits::{self, LimitAssessment};
 use crate::observed::Observed;
+use crate::serving;
 use crate::written::Written;
 
 /// The evaluation of a formula as written.
@@ -56,16 +57,23 @@ pub fn of(
     figures.push(detail.figure("alcohol by volume", &judged.alcohol.by_volume));
     figures.push(detail.figure("alcohol of the watery part", &judged.alcohol.of_watery_part));
     figures.extend(judged.groups.iter().map(|of| group(of, detail)));
+    figures.extend(served(written, evaluation, detail));
     Ok(travelling::Evaluation {
         total: detail.figure("total", &evaluation.charged),
         phases: evaluation
             .phases
             .iter()
-            .map(|phase| PhaseTotal {
+            .enumerate()
+            .map(|(p, phase)| PhaseTotal {
                 name: phase.name.to_string(),
                 mass: detail.figure("mass", &phase.mass),
                 share: detail.figure("share", &phase.share),
-                lines: phase.lines.iter().enumerate().map(|(l, line)| line_total(l, line, detail)).collect(),
+                lines: phase
+                    .lines
+                    .iter()
+                    .enumerate()
+                    .map(|(l, line)| line_total(l, line, reading(whole, p, l), detail))
+                    .collect(),
             })
             .collect(),
         composition: composition
@@ -85,12 +93,27 @@ pub fn of(
     })
 }
 
-fn line_total(l: usize, line: &LineFigures, detail: Detail) -> LineTotal {
+/// What a serving comes to, where the author stated one.
+#[must_use]
+pub fn served(written: &Written, evaluation: &Evaluation, detail: Detail) -> Vec<Figure> {
+    let serving = written.content.serving.as_ref().and_then(|stated| serving::serving(stated).ok());
+    serving.map(|served| served.figures(evaluation, detail)).unwrap_or_default()
+}
+
+/// How the amount of a line was read in the formula as written.
+fn reading(whole: &Assembled, p: usize, l: usize) -> Option<String> {
+    let line = whole.formula.phases.get(p)?.lines.get(l)?;
+    let figures = whole.evaluation.phases.get(p)?.lines.get(l)?;
+    galenics::read_as(&whole.formula, line, figures).map(|text| text.to_string())
+}
+
+fn line_total(l: usize, line: &LineFigures, read_as: Option<String>, detail: Detail) -> LineTotal {
     LineTotal {
         line: l + 1,
         name: line.name.to_string(),
         mass: detail.figure("mass", &line.mass),
         share: detail.figure("share", &line.share),
+        read_as,
     }
 }
 

@@ -31,6 +31,7 @@ pub mod parts;
 pub mod place;
 mod preserved;
 pub mod rule_sets;
+pub mod serving;
 pub mod stability;
 mod temperature;
 #[cfg(test)]
@@ -40,12 +41,12 @@ pub mod written;
 pub use assembled::Assembled;
 pub use assessment::{Assessment, judge};
 pub use clinic_cautions::ClinicCautions;
-pub use daily::mass as used_daily;
 pub use emulsion::profile as emulsion_profile;
 pub use error::{Error, Result};
 /// Stopping a calculation from outside.
 pub use galenics::interrupt;
 pub use limits::LimitAssessment;
+pub use meant::mass as used_daily;
 pub use nested::NestedRevisions;
 pub use observed::{Observed, Reading};
 pub use temperature::StepTemperature;

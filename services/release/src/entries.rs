@@ -228,6 +228,7 @@ impl EntryRow {
             quantity: self.quantity,
             // Whoever shows the entry makes figures of what was measured.
             grams: None,
+            converted_by: None,
             celsius: None,
             ph: None,
             lot: self.lot,

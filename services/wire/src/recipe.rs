@@ -6,7 +6,7 @@ use utoipa::{IntoParams, ToSchema};
 
 use crate::calculations::use_by::UseByAnswer;
 use crate::figure::{Figure, FigureSource};
-use crate::formulary::{FormulaContent, LabelText, Regime, RevisionState, Step};
+use crate::formulary::{FormulaContent, LabelText, Regime, RevisionState, Serving, Step};
 use crate::ids::{FormulaId, RevisionId};
 use crate::safety::CautionsInRecipe;
 use crate::words::words;
@@ -145,6 +145,11 @@ pub struct LineTotal {
     pub mass: Figure,
     /// Its share of the whole.
     pub share: Figure,
+    /// How its amount was read, where the trade reads it in more than one way: a ratio of herb to menstruum, a bare
+    /// household measure, drops. Keeping the formula confirms the reading.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "1:5 in 45 % is read as 100 g to 500 mL (w/v)")]
+    pub read_as: Option<String>,
 }
 
 /// One leaf material of a composition.
@@ -175,6 +180,11 @@ pub struct RecipeLine {
     /// The amount as the author wrote it.
     #[schema(example = "80 g")]
     pub as_written: String,
+    /// How that was read, where the trade reads it in more than one way: a ratio of herb to menstruum, a bare household
+    /// measure, drops.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "1:5 in 45 % is read as 100 g to 500 mL (w/v)")]
+    pub read_as: Option<String>,
     /// What to weigh, to the balance; unrounded where the balance shows too little of it, as `weighing_note` then says.
     pub weigh: Figure,
     /// What to measure, where the author gave a volume or a household measure.
@@ -193,6 +203,10 @@ pub struct RecipeLine {
     /// Grams in a millilitre, where known: by it a volume that was measured becomes a mass.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub g_per_ml: Option<Figure>,
+    /// Drops in a millilitre, where known: by it drops that were counted become a volume.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "20")]
+    pub drops_per_ml: Option<String>,
 }
 
 /// A phase of a recipe.
@@ -236,6 +250,13 @@ pub struct Recipe {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "3 years")]
     pub youngest: Option<String>,
+    /// The pH that it is to have, which a batch is judged against.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "4.5-5.0")]
+    pub target_ph: Option<String>,
+    /// How much is used at once, and what it is put into.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serving: Option<Serving>,
     /// `approved by its author`, where the policy allowed it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,

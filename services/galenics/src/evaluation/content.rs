@@ -150,6 +150,15 @@ impl Content {
 
     /// Counts a line into what stays.
     fn stay(&mut self, charge: &Charge<'_>, line: &Weighed, mass: &Result<Decimal, Unknown>) -> Option<()> {
+        if charge.is_to_ph() {
+            // It is in what is made, nobody knows how much of it; it is too little to change the sums.
+            return match (&charge.of.ingredient, charge.slot) {
+                (Ingredient::Material(facts), Slot::Material(place)) => {
+                    self.leaf(LeafOf::Material(place), facts, facts.name.clone(), mass)
+                }
+                _ => Some(()),
+            };
+        }
         add(&mut self.kept, mass)?;
         let volume = match line.volume {
             Some(volume) => Ok(volume),

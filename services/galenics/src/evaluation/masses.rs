@@ -11,13 +11,18 @@ use crate::{
 };
 
 use super::contraction::{Contraction, Liquor};
-use super::weigh::{Charge, Weighed, add, density, g_per_ml, weigh, weighed_by_mass};
+use super::{
+    herb_ratio,
+    weigh::{Charge, Weighed, add, density, g_per_ml, not_fixed, weigh, weighed_by_mass},
+};
 
 static FROM_SHARE: Rule = Rule::definition("mass_from_share", "{share} of {whole} is {=}");
 static FROM_SHARE_OF_VOLUME: Rule =
     Rule::definition("mass_from_share_of_volume", "{share} in {whole} is {=}");
 static FROM_PARTS: Rule =
     Rule::definition("mass_from_parts", "{parts} of {all parts} parts in {whole} is {=}");
+static FROM_VOLUME_PARTS: Rule =
+    Rule::definition("mass_from_volume_parts", "{parts} by volume, of {each} each, at {density} weigh {=}");
 static MAKE_UP: Rule =
     Rule::definition("make_up_to_mass", "made up to {whole}: beside {others} that takes {=}");
 static MAKE_UP_VOLUME: Rule = Rule::definition(
@@ -58,6 +63,8 @@ struct Plan {
     volume: Option<Decimal>,
     /// The sum of the shares by mass.
     shares: Decimal,
+    /// What one part by volume is, in mL.
+    volume_part: Decimal,
 }
 
 /// The mass of every line, and what a q.s. line makes up to: it is known even where a line is not.
@@ -86,9 +93,11 @@ pub(super) fn resolve(
     for (charge, first) in charges.iter().zip(first) {
         weighed.push(match first {
             Some(first) => first,
+            None if charge.herb_ratio().is_some() => Weighed::to_come(),
             None => plan.relative(charge, &whole, &sums, charges)?.ok_or_else(out_of_range)?,
         });
     }
+    herb_ratio::put(formula, charges, &mut weighed)?;
     Ok((weighed, made_up_to))
 }
 
@@ -97,7 +106,13 @@ fn share_of(kind: &AmountKind) -> Option<(Decimal, Basis)> {
     match kind {
         AmountKind::Percent { fraction, basis } => Some((*fraction, *basis)),
         AmountKind::Ratio { part, whole, basis } => Some((divide(*part, *whole)?, *basis)),
-        AmountKind::Quantity(_) | AmountKind::Parts(_) | AmountKind::MakeUpTo(_) | AmountKind::MakeUp => None,
+        AmountKind::Quantity(_)
+        | AmountKind::Parts(_)
+        | AmountKind::VolumeParts(_)
+        | AmountKind::HerbRatio(_)
+        | AmountKind::ToPh(_)
+        | AmountKind::MakeUpTo(_)
+        | AmountKind::MakeUp => None,
     }
 }
 
@@ -119,6 +134,7 @@ impl Plan {
         let (mut make_up, mut parts, mut shares, mut by_volume) =
             (None, Decimal::ZERO, Decimal::ZERO, Decimal::ZERO);
         let (mut quantities, mut any_parts, mut any_by_volume, mut first_parts) = (false, false, false, None);
+        let (mut volume_parts, mut first_volume_parts, mut first_ratio) = (Decimal::ZERO, None, None);
         for (at, charge) in charges.iter().enumerate() {
             let place = Location::line(charge.phase, charge.line, "amount");
             let mut problem = |kind| problems.push(FormulaProblem { at: place, kind });
@@ -133,9 +149,20 @@ impl Plan {
                     Some(first) => problem(ProblemKind::SecondMakeUp(name_at(charges, first))),
                     None => make_up = Some(at),
                 },
-                AmountKind::Ratio { .. } if charge.is_drawn_out() => {
-                    problem(ProblemKind::DrugRatio(charge.of.amount.typed()));
+                AmountKind::VolumeParts(number) => {
+                    first_volume_parts = first_volume_parts.or(Some(place));
+                    volume_parts = volume_parts.saturating_add(*number);
                 }
+                AmountKind::ToPh(_) => {}
+                kind @ (AmountKind::Ratio { .. } | AmountKind::HerbRatio(_))
+                    if let Some(ratio) = kind.herb_ratio(charge.is_drawn_out()) =>
+                {
+                    first_ratio = first_ratio.or(Some(place));
+                    if let Some(wrong) = herb_ratio::problem(charge, &ratio) {
+                        problem(wrong);
+                    }
+                }
+                AmountKind::HerbRatio(_) => {}
                 kind @ (AmountKind::Percent { .. } | AmountKind::Ratio { .. }) => {
                     let (share, basis) = share_of(kind).unwrap_or((Decimal::ZERO, Basis::Unstated));
                     let sum = if by_mass(basis) { &mut shares } else { &mut by_volume };
@@ -151,6 +178,14 @@ impl Plan {
         }
         if let Some(place) = first_parts.filter(|_| quantities || make_up.is_some()) {
             problems.push(FormulaProblem { at: place, kind: ProblemKind::PartsMixed });
+        }
+        let beside_volume_parts =
+            quantities || make_up.is_some() || any_parts || !shares.is_zero() || any_by_volume;
+        if let Some(place) = first_volume_parts.filter(|_| beside_volume_parts) {
+            problems.push(FormulaProblem { at: place, kind: ProblemKind::VolumePartsMixed });
+        }
+        if let Some(place) = first_ratio.filter(|_| quantities && !shares.is_zero() && make_up.is_none()) {
+            problems.push(FormulaProblem { at: place, kind: ProblemKind::RatioBesideShares });
         }
         let stated = formula.yields.as_ref().map_or(Whole::Lines, |yields| base(yields.quantity()));
         let whole = match make_up.and_then(|at| charges.get(at)) {
@@ -183,7 +218,9 @@ impl Plan {
             _ => whole,
         };
         if problems.is_empty() {
-            Ok(Self { whole, make_up, parts, quantities: quantities || any_by_volume, volume, shares })
+            let quantities = quantities || any_by_volume || first_volume_parts.is_some();
+            let volume_part = volume_part(charges, volume_parts, stated);
+            Ok(Self { whole, make_up, parts, quantities, volume, shares, volume_part })
         } else {
             Err(problems)
         }
@@ -194,6 +231,7 @@ impl Plan {
         let amount = &charge.of.amount;
         match amount.kind() {
             AmountKind::Quantity(quantity) => weigh(charge, quantity).map(Some),
+            AmountKind::Ratio { .. } if charge.herb_ratio().is_some() => Some(None),
             kind @ (AmountKind::Percent { .. } | AmountKind::Ratio { .. }) => {
                 let (share, basis) = share_of(kind)?;
                 if by_mass(basis) {
@@ -226,8 +264,30 @@ impl Plan {
                 let mass = Figure::from_result(mass, units::GRAM, &FROM_SHARE_OF_VOLUME, inputs);
                 Some(Some(Weighed { mass, volume: Some(part) }))
             }
-            AmountKind::Parts(_) | AmountKind::MakeUpTo(_) | AmountKind::MakeUp => Some(None),
+            AmountKind::VolumeParts(number) => self.from_volume_parts(charge, *number).map(Some),
+            AmountKind::ToPh(_) => Some(Some(not_fixed(charge))),
+            AmountKind::Parts(_)
+            | AmountKind::HerbRatio(_)
+            | AmountKind::MakeUpTo(_)
+            | AmountKind::MakeUp => Some(None),
         }
+    }
+
+    fn from_volume_parts(&self, charge: &Charge<'_>, number: Decimal) -> Option<Weighed> {
+        let volume = self.volume_part.checked_mul(number)?;
+        let mut inputs = vec![
+            Input::words("parts", charge.of.amount.typed()),
+            Input::number("each", self.volume_part, units::MILLILITRE),
+        ];
+        let mass = match density(charge.of, charge.nested) {
+            Ok((density, source)) => {
+                inputs.push(Input::constant("density", density, units::GRAM_PER_ML, source));
+                Ok(volume.checked_mul(density)?)
+            }
+            Err(unknown) => Err(unknown),
+        };
+        let mass = Figure::from_result(mass, units::GRAM, &FROM_VOLUME_PARTS, inputs);
+        Some(Weighed { mass, volume: Some(volume) })
     }
 
     /// The mass of the whole that shares by mass are of.
@@ -435,6 +495,27 @@ impl Plan {
     }
 }
 
+/// What one part by volume is: so much of the stated yield, or else 1 mL. Masses that a yield by mass would need are
+/// taken where every density is known.
+fn volume_part(charges: &[Charge<'_>], parts: Decimal, stated: Whole) -> Decimal {
+    let strained = charges.iter().any(|charge| !charge.stays);
+    let part = match stated {
+        Whole::Volume(volume) if !strained => divide(volume, parts),
+        Whole::Mass(mass) if !strained => {
+            let mass_of = |charge: &Charge<'_>| match charge.of.amount.kind() {
+                AmountKind::VolumeParts(number) => {
+                    number.checked_mul(g_per_ml(charge.of, charge.nested).ok()?)
+                }
+                _ => Some(Decimal::ZERO),
+            };
+            let of_one_each = charges.iter().map(mass_of).sum::<Option<Decimal>>();
+            of_one_each.and_then(|of_one_each| divide(mass, of_one_each))
+        }
+        _ => None,
+    };
+    part.unwrap_or(Decimal::ONE)
+}
+
 fn name_at(charges: &[Charge<'_>], at: usize) -> Text {
     charges.get(at).map_or(Text::fixed("another line"), |charge| charge.of.ingredient.name().clone())
 }
@@ -461,6 +542,10 @@ impl Sums {
         };
         for (charge, weighed) in charges.iter().zip(weighed) {
             let Some(weighed) = weighed else { continue };
+            // How much brings it to a pH is known when it is done, and little: the rest is reckoned without it.
+            if charge.is_to_ph() {
+                continue;
+            }
             let mass = weighed.mass.known();
             add(&mut sums.all, &mass)?;
             if charge.stays {

@@ -23,13 +23,16 @@ mod content;
 mod contraction;
 mod done;
 mod figures;
+mod herb_ratio;
 mod masses;
+mod reading;
 mod result;
 mod solids;
 mod walk;
 mod weigh;
 mod written;
 
+pub use reading::read_as;
 pub use result::{Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
 pub(crate) use result::{Evaporated, MakeUp};
 pub(crate) use written::{AsWritten, Written};

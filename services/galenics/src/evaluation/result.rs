@@ -116,6 +116,14 @@ pub struct LineFigures {
     pub(crate) written: Written,
 }
 
+impl LineFigures {
+    /// Drops in a millilitre of what the line puts in, as known when it was evaluated; `line` is the line of the formula.
+    #[must_use]
+    pub fn drops_per_ml(&self, line: &crate::Line) -> Option<Decimal> {
+        self.written.of(line).drops_per_ml
+    }
+}
+
 /// What a q.s. line makes up to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct MakeUp {

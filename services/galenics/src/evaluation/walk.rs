@@ -129,7 +129,10 @@ fn assemble(
     let out_of_range = || of_the_whole(ProblemKind::OutOfRange);
 
     let mut total = Ok(Decimal::ZERO);
-    for line in weighed {
+    for (charge, line) in charges.iter().zip(weighed) {
+        if charge.is_to_ph() {
+            continue;
+        }
         weigh::add(&mut total, &line.mass.known()).ok_or_else(out_of_range)?;
     }
     if let (Err(_), Some(made_up_to), true) =
@@ -157,7 +160,9 @@ fn assemble(
         let mut lines = Vec::with_capacity(phase.lines.len());
         let mut sum = Ok(Decimal::ZERO);
         for (charge, line) in rows.by_ref().take(phase.lines.len()) {
-            weigh::add(&mut sum, &line.mass.known()).ok_or_else(out_of_range)?;
+            if !charge.is_to_ph() {
+                weigh::add(&mut sum, &line.mass.known()).ok_or_else(out_of_range)?;
+            }
             lines.push(LineFigures {
                 name: charge.of.ingredient.name().clone(),
                 share: share(&line.mass, &charged).ok_or_else(out_of_range)?,

@@ -20,6 +20,7 @@ mod kept;
 mod large;
 mod limits;
 mod made;
+mod notation;
 mod properties;
 mod random;
 mod scaling;
