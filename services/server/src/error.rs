@@ -80,6 +80,9 @@ pub enum StartError {
         /// Why not.
         error: String,
     },
+    /// Spans cannot be exported.
+    #[error("spans cannot be exported: {0}; check STILLROOM_OTLP_ENDPOINT, or leave it unset")]
+    Export(String),
     /// Something of the clinic.
     #[error("{0}")]
     Clinic(String),

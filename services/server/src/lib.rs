@@ -14,6 +14,7 @@ pub mod migrate;
 mod pooler;
 pub mod settings;
 pub mod start;
+mod telemetry;
 
 pub use error::StartError;
 pub use settings::{Settings, SettingsError};
