@@ -9,14 +9,14 @@ use opentelemetry::trace::{
     self, SpanBuilder, SpanContext, SpanKind, Status, TraceContextExt, TraceFlags, TraceState, Tracer,
 };
 use opentelemetry::{Context, KeyValue};
-use prometheus_client::encoding::{EncodeLabelSet, EncodeLabelValue};
+use prometheus_client::encoding::EncodeLabelSet;
 use prometheus_client::metrics::counter::Counter;
 use prometheus_client::metrics::family::Family;
 
 use crate::trace::{Parent, SpanId, Trace, TraceId};
 
 /// Why a span was dropped.
-#[derive(Clone, Copy, Debug, Hash, PartialEq, Eq, EncodeLabelValue)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Dropped {
     /// As many spans were waiting as may wait.
     QueueFull,
@@ -26,7 +26,17 @@ pub enum Dropped {
 
 #[derive(Clone, Debug, Hash, PartialEq, Eq, EncodeLabelSet)]
 struct Reason {
-    reason: Dropped,
+    reason: &'static str,
+}
+
+impl From<Dropped> for Reason {
+    fn from(dropped: Dropped) -> Self {
+        let reason = match dropped {
+            Dropped::QueueFull => "queue_full",
+            Dropped::ExportFailed => "export_failed",
+        };
+        Self { reason }
+    }
 }
 
 /// How many spans were exported and dropped. Clones count together.
@@ -44,7 +54,7 @@ impl SpanCounts {
 
     /// Counts spans that no collector got.
     pub fn dropped(&self, spans: usize, reason: Dropped) {
-        self.dropped.get_or_create(&Reason { reason }).inc_by(whole(spans));
+        self.dropped.get_or_create(&reason.into()).inc_by(whole(spans));
     }
 
     /// How many spans a collector took.
@@ -56,7 +66,7 @@ impl SpanCounts {
     /// How many spans were dropped for a reason.
     #[must_use]
     pub fn count_dropped(&self, reason: Dropped) -> u64 {
-        self.dropped.get_or_create(&Reason { reason }).get()
+        self.dropped.get_or_create(&reason.into()).get()
     }
 
     pub(crate) fn register(&self, registry: &mut prometheus_client::registry::Registry) {
