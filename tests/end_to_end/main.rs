@@ -28,6 +28,7 @@ mod limits;
 mod made;
 mod migrating;
 mod official;
+mod own_login;
 mod pooler;
 mod protocol;
 mod races;

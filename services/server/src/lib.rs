@@ -12,6 +12,7 @@ pub mod logging;
 mod login;
 pub mod migrate;
 mod pooler;
+pub mod service_login;
 pub mod settings;
 pub mod start;
 mod telemetry;
