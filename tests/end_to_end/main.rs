@@ -30,6 +30,7 @@ mod migrating;
 mod numbers;
 mod notation;
 mod official;
+mod own_login;
 mod pooler;
 mod protocol;
 mod races;
