@@ -24,6 +24,7 @@ use wire::ids::LibraryId;
 use wire::ids::RevisionId;
 use wire::page::Page;
 use wire::page::PageQuery;
+use wire::recipe::CompositionBasis;
 use wire::recipe::Evaluate;
 use wire::recipe::Evaluation;
 use wire::safety::Acknowledge;
@@ -197,8 +198,9 @@ pub async fn draft_evaluation(
     clinic: &Clinic,
     credentials: &Credentials,
     id: RevisionId,
+    basis: CompositionBasis,
 ) -> Result<Released<Evaluation>> {
-    ::formulary::draft_evaluation(&clinic.store, credentials, id).await
+    ::formulary::draft_evaluation(&clinic.store, credentials, id, basis).await
 }
 
 /// Evaluates a formula without storing it.

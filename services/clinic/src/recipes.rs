@@ -10,6 +10,7 @@ use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
 use wire::label::Label;
 use wire::label::LabelQuery;
+use wire::recipe::CompositionBasis;
 use wire::recipe::Evaluation;
 use wire::recipe::MakeFor;
 
@@ -24,8 +25,9 @@ pub async fn evaluation(
     clinic: &Clinic,
     credentials: &Credentials,
     id: RevisionId,
+    basis: CompositionBasis,
 ) -> Result<Released<Evaluation>> {
-    ::recipes::evaluation(&clinic.store, &clinic.recipes, credentials, id).await
+    ::recipes::evaluation(&clinic.store, &clinic.recipes, credentials, id, basis).await
 }
 
 /// The label of a revision as planned.

@@ -61,7 +61,8 @@ pub(crate) async fn evaluated(tx: &Tx<'_>, written: &Written, whole: Assembled) 
 }
 
 fn digest_of(reference: &Materia, written: &Written, whole: &Assembled) -> Result<Sha> {
-    let evaluation = evaluation::of_formula(reference, written, whole)?;
+    let evaluation =
+        evaluation::of_formula(reference, written, whole, wire::recipe::CompositionBasis::Materials)?;
     let mut value = serde_json::to_value(evaluation)?;
     without_words(&mut value);
     Ok(Form::NEW.digest([Form::NEW.text(&value).as_bytes()]))

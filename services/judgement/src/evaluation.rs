@@ -6,12 +6,13 @@ use galenics::{Evaluation, LineFigures};
 use materia::Materia;
 use wire::figure::{Figure, FigureSource};
 use wire::recipe::{
-    self as travelling, AllergenVerdict, Component, Emulsion, LimitOutcome, LimitVerdict, LineTotal,
+    self as travelling, AllergenVerdict, CompositionBasis, Emulsion, LimitOutcome, LimitVerdict, LineTotal,
     PhaseTotal,
 };
 
 use crate::assembled::Assembled;
 use crate::assessment;
+use crate::composition;
 use crate::error::Result;
 use crate::figures::{figure, figure_source};
 use crate::limits::LimitAssessment;
@@ -27,8 +28,15 @@ pub fn of_formula(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
+    basis: CompositionBasis,
 ) -> Result<travelling::Evaluation> {
-    of(reference, written, whole, &whole.evaluation, &Observed::by_method(&written.content.method))
+    let observed = Observed::by_method(&written.content.method);
+    let evaluation = of(reference, written, whole, &whole.evaluation, &observed)?;
+    Ok(travelling::Evaluation {
+        composition: composition::on_basis(written, whole, &whole.evaluation, basis)?,
+        composition_basis: basis,
+        ..evaluation
+    })
 }
 
 /// An evaluation with its assessment: of a formula as written, or of a batch as made with its measurements.
@@ -43,8 +51,6 @@ pub fn of(
     observed: &Observed,
 ) -> Result<travelling::Evaluation> {
     let judged = assessment::judge(reference, written, whole, evaluation, observed)?;
-    let mut composition: Vec<&galenics::Leaf> = evaluation.composition.iter().collect();
-    composition.sort_by_key(|leaf| std::cmp::Reverse(leaf.share.value()));
     let mut figures = vec![
         figure("product", &evaluation.product),
         figure("volume", &evaluation.volume),
@@ -74,13 +80,8 @@ pub fn of(
                     .collect(),
             })
             .collect(),
-        composition: composition
-            .into_iter()
-            .map(|leaf| Component {
-                name: leaf.material.name.to_string(),
-                share: figure("share", &leaf.share),
-            })
-            .collect(),
+        composition: composition::on_basis(written, whole, evaluation, CompositionBasis::Materials)?,
+        composition_basis: CompositionBasis::Materials,
         figures,
         emulsion: judged.emulsion.as_ref().map(emulsion),
         preservation: judged.watery.then(|| figure("preservation", &judged.preservation.figure)),

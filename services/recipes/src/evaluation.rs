@@ -7,7 +7,7 @@ use judgement::evaluation::of_formula;
 use release::{ForRules, Released};
 use store::{Credentials, Result, Store};
 use wire::ids::RevisionId;
-use wire::recipe::Evaluation;
+use wire::recipe::{CompositionBasis, Evaluation};
 
 use crate::cache::RecipeCache;
 use crate::read::noted;
@@ -22,6 +22,7 @@ pub async fn evaluation(
     cache: &RecipeCache,
     credentials: &Credentials,
     id: RevisionId,
+    basis: CompositionBasis,
 ) -> Result<Released<Evaluation>> {
     let frozen = noted(store, credentials, id, Levels::Every, async |tx| {
         let passed = gate::open(tx, id).await?;
@@ -34,6 +35,6 @@ pub async fn evaluation(
     .await?;
     // Nothing more is read, so that no connection waits for the calculation.
     let reference = Arc::clone(&store.reference);
-    let work = move || frozen.try_map(|it| Ok(of_formula(&reference, &it.written, &it.assembled)?));
+    let work = move || frozen.try_map(|it| Ok(of_formula(&reference, &it.written, &it.assembled, basis)?));
     store.calculations.run(work).await
 }

@@ -6,7 +6,7 @@ use actix_web::{HttpRequest, get, post};
 use clinic::{Reader, formulary, recipes};
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
-use wire::recipe::{Evaluation, MakeFor, Recipe};
+use wire::recipe::{CompositionQuery, Evaluation, MakeFor, Recipe};
 use wire::safety::{Acknowledge, Acknowledgement, AudienceAnswer, AudienceQuery, CautionSet};
 
 use crate::answer::{self, Answer};
@@ -161,7 +161,7 @@ async fn recipe_view(
 ///
 /// Down to single materials, through every level of nesting. The cautions of every nested revision must be acknowledged
 /// as well.
-#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision"), CompositionQuery),
     responses((status = 200, body = Evaluation)))]
 #[get("/v1/revisions/{id}/evaluation")]
 async fn evaluation_view(
@@ -169,6 +169,8 @@ async fn evaluation_view(
     state: Data<ApiState>,
     caller: Caller,
     id: Path<RevisionId>,
+    query: Query<CompositionQuery>,
 ) -> Answer {
-    answer::read_large(&request, recipes::evaluation(&state.clinic, &caller.0, id.0).await?).await
+    let basis = query.0.composition;
+    answer::read_large(&request, recipes::evaluation(&state.clinic, &caller.0, id.0, basis).await?).await
 }

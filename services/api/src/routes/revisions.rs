@@ -6,12 +6,12 @@ use actix_web::{HttpRequest, get, post, put};
 use clinic::{formulary, recipes};
 use wire::formulary::{Decide, FormulaContent, Revision, RevisionComment, Withdraw};
 use wire::ids::RevisionId;
-use wire::recipe::{Evaluate, Evaluation};
+use wire::recipe::{CompositionQuery, Evaluate, Evaluation};
 
 use crate::answer::{self, Answer};
 use crate::body::Body;
 use crate::caller::Caller;
-use crate::params::{IfMatch, Path};
+use crate::params::{IfMatch, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
@@ -77,7 +77,7 @@ async fn draft_change(
 ///
 /// Composition, totals, oil to water, emulsifier to oil, dried herb, and missing data. Every figure states its rule and
 /// inputs.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision"), CompositionQuery),
     responses((status = 200, body = Evaluation)))]
 #[get("/v1/revisions/{id}/draft/evaluation")]
 async fn draft_evaluation(
@@ -85,13 +85,17 @@ async fn draft_evaluation(
     state: Data<ApiState>,
     caller: Caller,
     id: Path<RevisionId>,
+    query: Query<CompositionQuery>,
 ) -> Answer {
-    answer::read_large(&request, formulary::draft_evaluation(&state.clinic, &caller.0, id.0).await?).await
+    let basis = query.0.composition;
+    answer::read_large(&request, formulary::draft_evaluation(&state.clinic, &caller.0, id.0, basis).await?)
+        .await
 }
 
 /// Evaluate a formula without saving it
 ///
-/// For checking a formula while writing it. Creates nothing and needs no Idempotency-Key.
+/// For checking a formula while writing it, also one that nests your own drafts, which need no approval for a trial.
+/// Creates nothing and needs no Idempotency-Key.
 #[utoipa::path(tag = "revisions", request_body = Evaluate, responses((status = 200, body = Evaluation)))]
 #[post("/v1/evaluations")]
 async fn evaluation_create(
