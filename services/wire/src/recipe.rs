@@ -13,19 +13,15 @@ use crate::words::words;
 
 words! {
     /// On which basis a composition is given. Shares on different bases are never in one list.
+    #[derive(Default)]
     CompositionBasis {
         /// Every material by its share of the mass, through every level of nesting.
+        #[default]
         Materials = "materials",
         /// Nested extracts, such as a tincture or an infused oil, as they are put in; everything else as materials.
         NativeExtracts = "native_extracts",
         /// The dried herb behind a gram of the product, in mg; nothing else.
         DriedHerb = "dried_herb",
-    }
-}
-
-impl Default for CompositionBasis {
-    fn default() -> Self {
-        Self::Materials
     }
 }
 
