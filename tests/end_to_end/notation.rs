@@ -3,6 +3,7 @@
 mod amounts;
 mod bench;
 mod calculators;
+mod composition;
 mod herbalist;
 
 use serde_json::{Value, json};

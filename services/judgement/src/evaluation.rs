@@ -6,12 +6,13 @@ use galenics::{Evaluation, LineFigures};
 use materia::Materia;
 use wire::figure::{Figure, FigureSource};
 use wire::recipe::{
-    self as travelling, AllergenVerdict, Component, Emulsion, LimitOutcome, LimitVerdict, LineTotal,
+    self as travelling, AllergenVerdict, CompositionBasis, Emulsion, LimitOutcome, LimitVerdict, LineTotal,
     PhaseTotal,
 };
 
 use crate::assembled::Assembled;
 use crate::assessment;
+use crate::composition;
 use crate::error::Result;
 use crate::figures::{Detail, figure_source};
 use crate::limits::{self, LimitAssessment};
@@ -27,9 +28,16 @@ pub fn of_formula(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
+    basis: CompositionBasis,
     detail: Detail,
 ) -> Result<travelling::Evaluation> {
-    of(reference, written, whole, &whole.evaluation, &Observed::by_method(&written.content.method), detail)
+    let observed = Observed::by_method(&written.content.method);
+    let evaluation = of(reference, written, whole, &whole.evaluation, &observed, detail)?;
+    Ok(travelling::Evaluation {
+        composition: composition::on_basis(written, whole, &whole.evaluation, basis, detail)?,
+        composition_basis: basis,
+        ..evaluation
+    })
 }
 
 /// An evaluation with its assessment: of a formula as written, or of a batch as made with its measurements.
@@ -45,8 +53,6 @@ pub fn of(
     detail: Detail,
 ) -> Result<travelling::Evaluation> {
     let judged = assessment::judge(reference, written, whole, evaluation, observed)?;
-    let mut composition: Vec<&galenics::Leaf> = evaluation.composition.iter().collect();
-    composition.sort_by_key(|leaf| std::cmp::Reverse(leaf.share.value()));
     let mut figures = vec![
         detail.figure("product", &evaluation.product),
         detail.figure("volume", &evaluation.volume),
@@ -76,13 +82,8 @@ pub fn of(
                     .collect(),
             })
             .collect(),
-        composition: composition
-            .into_iter()
-            .map(|leaf| Component {
-                name: leaf.material.name.to_string(),
-                share: detail.figure("share", &leaf.share),
-            })
-            .collect(),
+        composition: composition::on_basis(written, whole, evaluation, CompositionBasis::Materials, detail)?,
+        composition_basis: CompositionBasis::Materials,
         figures,
         emulsion: judged.emulsion.as_ref().map(|it| emulsion(it, detail)),
         preservation: judged.watery.then(|| detail.figure("preservation", &judged.preservation.figure)),

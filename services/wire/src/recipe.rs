@@ -11,6 +11,30 @@ use crate::ids::{FormulaId, RevisionId};
 use crate::safety::CautionsInRecipe;
 use crate::words::words;
 
+words! {
+    /// On which basis a composition is given. Shares on different bases are never in one list.
+    #[derive(Default)]
+    CompositionBasis {
+        /// Every material by its share of the mass, through every level of nesting.
+        #[default]
+        Materials = "materials",
+        /// Nested extracts, such as a tincture or an infused oil, as they are put in; everything else as materials.
+        NativeExtracts = "native_extracts",
+        /// The dried herb behind a gram of the product, in mg; nothing else.
+        DriedHerb = "dried_herb",
+    }
+}
+
+/// On which basis the composition of an evaluation is given.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct CompositionQuery {
+    /// `materials` where it is left out.
+    #[serde(default)]
+    pub composition: CompositionBasis,
+}
+
 /// How a formula comes out: composition, totals and ratios, each explaining itself.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Evaluation {
@@ -18,7 +42,11 @@ pub struct Evaluation {
     pub total: Figure,
     /// The mass and share of each phase.
     pub phases: Vec<PhaseTotal>,
-    /// Each leaf material's share, through every level of nesting, largest first.
+    /// The basis of the composition.
+    #[serde(default)]
+    pub composition_basis: CompositionBasis,
+    /// Each leaf material's share, through every level of nesting, or what stands for it on the basis that was asked for;
+    /// largest first.
     pub composition: Vec<Component>,
     /// Oil to water, emulsifier to oil, dried herb per gram, alcohol and so on.
     pub figures: Vec<Figure>,
@@ -369,6 +397,10 @@ pub struct ExplainQuery {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Evaluate {
-    /// The formula.
+    /// The formula. Beside approved formulas it may nest drafts of the caller's own, by title or by the id of the draft:
+    /// a trial needs no approval of them.
     pub content: FormulaContent,
+    /// On which basis the composition is given.
+    #[serde(default)]
+    pub composition: CompositionBasis,
 }

@@ -22,7 +22,7 @@ static FROM_SHARE_OF_VOLUME: Rule =
 static FROM_PARTS: Rule =
     Rule::definition("mass_from_parts", "{parts} of {all parts} parts in {whole} is {=}");
 static FROM_VOLUME_PARTS: Rule =
-    Rule::definition("mass_from_volume_parts", "{parts} by volume, of {each} each, at {density} weigh {=}");
+    Rule::definition("mass_by_volume_parts", "{parts} by volume, of {each} each, at {density} weigh {=}");
 static MAKE_UP: Rule =
     Rule::definition("make_up_to_mass", "made up to {whole}: beside {others} that takes {=}");
 static MAKE_UP_VOLUME: Rule = Rule::definition(
@@ -264,7 +264,7 @@ impl Plan {
                 let mass = Figure::from_result(mass, units::GRAM, &FROM_SHARE_OF_VOLUME, inputs);
                 Some(Some(Weighed { mass, volume: Some(part) }))
             }
-            AmountKind::VolumeParts(number) => self.from_volume_parts(charge, *number).map(Some),
+            AmountKind::VolumeParts(number) => self.by_volume_parts(charge, *number).map(Some),
             AmountKind::ToPh(_) => Some(Some(not_fixed(charge))),
             AmountKind::Parts(_)
             | AmountKind::HerbRatio(_)
@@ -273,7 +273,7 @@ impl Plan {
         }
     }
 
-    fn from_volume_parts(&self, charge: &Charge<'_>, number: Decimal) -> Option<Weighed> {
+    fn by_volume_parts(&self, charge: &Charge<'_>, number: Decimal) -> Option<Weighed> {
         let volume = self.volume_part.checked_mul(number)?;
         let mut inputs = vec![
             Input::words("parts", charge.of.amount.typed()),
