@@ -3,7 +3,7 @@
 
 use rust_decimal::Decimal;
 
-use super::{error::AmountError, kind::Basis};
+use super::{basis::Basis, error::AmountError};
 use crate::{
     Fraction, Text,
     number::{self, HUNDRED},

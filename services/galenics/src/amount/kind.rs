@@ -2,22 +2,8 @@
 
 use rust_decimal::Decimal;
 
-use super::herb_ratio::HerbRatio;
-use crate::{TargetPh, quantity::Quantity, words::words};
-
-words! {
-    /// What a share is a share of.
-    Basis, "basis" {
-        /// Mass in mass.
-        MassInMass = "w/w",
-        /// Grams in 100 mL.
-        MassInVolume = "w/v",
-        /// Volume in volume.
-        VolumeInVolume = "v/v",
-        /// Not stated: taken as mass in mass, and the explanation says so.
-        Unstated = "not stated",
-    }
-}
+use super::{basis::Basis, herb_ratio::HerbRatio};
+use crate::{TargetPh, quantity::Quantity};
 
 /// The meaning of an amount.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,5 +1,6 @@
 //! The amount of a line as the trade writes it: a quantity, a per cent, a concentration, parts, a ratio, or q.s.
 
+mod basis;
 mod error;
 mod herb_ratio;
 mod kind;
@@ -15,9 +16,10 @@ use crate::{
     unit::Customary,
 };
 
+pub use basis::Basis;
 pub use error::AmountError;
 pub use herb_ratio::{HerbRatio, Menstruum, RatioState, RatioTo};
-pub use kind::{AmountKind, Basis};
+pub use kind::AmountKind;
 
 /// An amount as typed, with its meaning.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -2,11 +2,7 @@
 
 use rust_decimal::Decimal;
 
-use super::{
-    error::AmountError,
-    herb_ratio,
-    kind::{AmountKind, Basis},
-};
+use super::{basis::Basis, error::AmountError, herb_ratio, kind::AmountKind};
 use crate::{
     TargetPh,
     number::{self, HUNDRED, NumberError},
