@@ -165,7 +165,7 @@ impl Content {
         let inputs = vec![
             Input::number("menstruum", kept.ok()?, units::GRAM),
             Input::number("herb", dried.ok()?, units::GRAM),
-            Input::number("each", HELD_BACK, "g/g"),
+            Input::number("each", HELD_BACK, units::GRAM),
         ];
         let value = value.ok_or_else(|| Unknown::of("menstruum beyond what the marc drinks up"));
         Some(Figure::from_result(value, units::GRAM, &EXPECTED_YIELD, inputs))
