@@ -10,7 +10,7 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 
 use super::{
-    figures::ratio_of,
+    ratio::ratio_of,
     result::{Evaluation, Evaporated, HerbEquivalent, Leaf},
     solids::emulsifier_to_oil,
 };

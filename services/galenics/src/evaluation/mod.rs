@@ -24,6 +24,7 @@ mod contraction;
 mod done;
 mod figures;
 mod masses;
+mod ratio;
 mod result;
 mod solids;
 mod walk;
