@@ -11,6 +11,7 @@ pub mod assessment;
 pub mod audience;
 pub mod cautions;
 pub mod clinic_cautions;
+mod coverage;
 pub mod currency;
 mod daily;
 pub mod dating;

@@ -27,6 +27,7 @@ mod masses;
 mod ratio;
 mod result;
 mod solids;
+mod sums;
 mod walk;
 mod weigh;
 mod written;
