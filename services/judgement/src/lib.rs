@@ -12,6 +12,7 @@ pub mod audience;
 pub mod cautions;
 pub mod clinic_cautions;
 pub mod composition;
+mod coverage;
 pub mod currency;
 mod daily;
 pub mod dating;

@@ -3,7 +3,7 @@
 //! Selects the limits that apply to the intended use and passes them to `galenics::limits`. Never here: a limit without
 //! its source, or an unknown share counted as a pass.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 use galenics::limits::{
     Allergen, Bound, Constituent, Declaration, Driest, Exposure, Finding, GroupUse, HerbPart, Limit,
@@ -12,6 +12,7 @@ use galenics::limits::{
 use galenics::{Decimal, Evaluation, Figure, Fraction, Sourced, Text};
 use materia::{Materia, Material};
 
+use crate::coverage;
 use crate::facts;
 use crate::parts::{Known, Part};
 use crate::written::Written;
@@ -92,34 +93,15 @@ pub fn worst(judgements: &[LimitAssessment], groups: &[GroupUse]) -> Verdict {
     verdicts.chain(together).max_by_key(|verdict| rank(*verdict)).unwrap_or(Verdict::NotCovered)
 }
 
-/// The materials of a kind that is ordinarily limited on which no limit that was judged is: neither on them, nor on their
-/// plant, nor on anything that they hold.
+/// The materials of a kind that is ordinarily limited on which no limit that was judged is.
 fn not_covered(
     reference: &Materia,
     of: &Use,
     parts: &[Part<'_>],
     judgements: &[LimitAssessment],
 ) -> Vec<LimitAssessment> {
-    use materia::MaterialKind::{AromaticSubstance, EssentialOil, Preservative};
-    let judged: Vec<&materia::Limit> = reference
-        .limits
-        .iter()
-        .filter(|limit| judgements.iter().any(|judgement| judgement.key == limit.key))
-        .collect();
-    let covers = |limit: &materia::Limit, material: &Material| match &limit.subject {
-        materia::Subject::Material(key) => material.key == *key,
-        materia::Subject::Species(key) => {
-            material.botanical.as_ref().is_some_and(|it| it.species.key == *key)
-        }
-        materia::Subject::Substance(key) => material.constituents.iter().any(|held| {
-            let acid = reference.substance(&held.substance).and_then(|it| it.as_acid.as_ref());
-            held.substance == *key || acid.is_some_and(|acid| acid.acid == *key)
-        }),
-    };
-    parts
-        .iter()
-        .filter(|part| matches!(part.material.kind, EssentialOil | AromaticSubstance | Preservative))
-        .filter(|part| !judged.iter().any(|limit| covers(limit, part.material)))
+    let judged: HashSet<&str> = judgements.iter().map(|judgement| judgement.key.as_str()).collect();
+    coverage::uncovered(reference, parts, &judged)
         .map(|part| LimitAssessment {
             key: format!("not-covered-{}", part.material.key),
             subject: part.leaf.material.name.to_string(),
@@ -309,31 +291,9 @@ pub fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
             Profile {
                 material: part.leaf.material.id.clone(),
                 constituents,
-                untested: untested(reference, part.material),
+                untested: coverage::untested(reference, part.material),
             }
         })
-        .collect()
-}
-
-/// Groups of substances, such as furocoumarins, that a plant's kin are known to hold in the same part and of which nothing
-/// is recorded for this essential oil. A row that says 0 is a record.
-fn untested(reference: &Materia, material: &Material) -> Vec<Text> {
-    let plant = |material: &Material| {
-        let botanical = material.botanical.as_ref()?;
-        let genus = botanical.species.name.split(' ').next()?.to_owned();
-        Some((genus, botanical.part.clone()))
-    };
-    let oil = |material: &Material| material.kind == materia::MaterialKind::EssentialOil;
-    let Some(of) = plant(material).filter(|_| oil(material)) else { return Vec::new() };
-    let holds = |material: &Material, substance: &str| {
-        material.constituents.iter().any(|held| held.substance == substance)
-    };
-    let kin: Vec<&Material> =
-        reference.materials.iter().filter(|other| oil(other) && plant(other).as_ref() == Some(&of)).collect();
-    let groups = reference.substances.iter().filter(|substance| substance.cas.is_none());
-    groups
-        .filter(|group| !holds(material, &group.key) && kin.iter().any(|other| holds(other, &group.key)))
-        .map(|group| group.key.clone().into())
         .collect()
 }
 

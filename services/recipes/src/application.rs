@@ -52,6 +52,10 @@ fn after_evaporation(evaluation: &Evaluation, asked: &Asked) -> Result<Evaluatio
 /// What evaporates of the formula's own quantity; nothing where no evaporation is stated or the mass made is not known.
 fn evaporating(evaluation: &Evaluation, asked: &Asked) -> Result<Option<Mass>> {
     let share = asked.losses.evaporation.get();
+    // Losses that leave nothing are refused where the recipe is scaled.
+    if asked.losses.total() >= Decimal::ONE {
+        return Ok(None);
+    }
     let (false, Some(made)) = (share.is_zero(), evaluation.product.value()) else { return Ok(None) };
     let gone = made.checked_mul(share).and_then(|gone| Mass::grams(gone).ok());
     gone.map(Some).ok_or_else(|| Error::internal("a share of a mass that is no mass"))

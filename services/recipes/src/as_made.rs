@@ -1,5 +1,6 @@
 //! A batch as made: composition, limits, yield, use-by date and cost, calculated from the recorded weighings.
 
+use std::borrow::Cow;
 use std::collections::HashSet;
 use std::sync::Arc;
 
@@ -63,6 +64,7 @@ pub async fn as_made<'t>(
     let (switched_off, reference) = (dating::switched_off(&rules.dating_sets_off), Arc::clone(tx.reference));
     let formula = Arc::clone(&frozen.assembled.formula);
     let (digest, telling) = (*record.digest(), levels.is_some());
+    let evaporates = asked.asked.evaporation_loss.is_some();
     let judged = tx.calculate(move || {
         let FrozenRevision { written, assembled: whole } = &*frozen;
         let dated = |evaluation, observed| {
@@ -74,7 +76,13 @@ pub async fn as_made<'t>(
             let told = (evaluation, dated(&made.evaluation, &observed)?);
             Judged::ByWeighings(Leaves::of(digest, Box::new(told)))
         } else {
-            let mut use_by = dated(&whole.evaluation, &Observed::by_method(&written.content.method))?;
+            // Of the planned evaporation it says only that there is one: how much left would tell nested amounts.
+            let planned = if evaporates {
+                Cow::Owned(whole.evaluation.evaporated_unmeasured())
+            } else {
+                Cow::Borrowed(&whole.evaluation)
+            };
+            let mut use_by = dated(&planned, &Observed::by_method(&written.content.method))?;
             leaves::close_use_by(&mut use_by);
             Judged::AsPlanned(use_by)
         };

@@ -91,11 +91,14 @@ async fn what_keeps_as_it_is_binds_what_it_goes_into() {
     clinic.stop().await;
 }
 
+/// A kind, its route and its lines.
+type Kind<'a> = (&'a str, &'a str, &'a [(&'a str, &'a str)]);
+
 #[tokio::test(flavor = "multi_thread")]
 async fn evidence_that_is_shorter_than_the_rules_binds_in_every_kind() {
     let clinic = TeachingClinic::start().await;
     let filed = json!({ "period": "10 days", "source": "folder S, sheet 4" });
-    let kinds: [(&str, &str, &[(&str, &str)]); 4] = [
+    let kinds: [Kind<'_>; 4] = [
         ("salve", SKIN, &[("yellow beeswax", "20 g"), ("olive oil", "80 g")]),
         ("tincture", MOUTH, &[("dried thyme herb", "20 g"), ("ethanol 45 %", "100 g")]),
         ("syrup", MOUTH, &[("sucrose", "66 g"), ("purified water", "34 g")]),

@@ -10,7 +10,7 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 
 use super::{
-    figures::ratio_of,
+    ratio::ratio_of,
     result::{Evaluation, Evaporated, HerbEquivalent, Leaf},
     solids::emulsifier_to_oil,
 };
@@ -96,17 +96,32 @@ impl Evaluation {
     /// # Errors
     /// What is missing where that is not known.
     pub fn volatile_by_own_lines(&self, formula: &Formula) -> Result<Decimal, Unknown> {
-        let mut fixed = Decimal::ZERO;
+        let (mut fixed, mut all) = (Decimal::ZERO, Decimal::ZERO);
         let lines = self.phases.iter().flat_map(|phase| &phase.lines);
-        for ((_, _, line), figures) in formula.lines().zip(lines).filter(|(_, figures)| figures.stays) {
-            let Ingredient::Material(facts) = &line.ingredient else { continue };
-            let volatile = match (facts.kind, facts.solution()) {
-                (MaterialKind::EssentialOil, _) | (_, Err(_)) => Decimal::ONE,
-                (_, Ok(of)) => of.water + of.ethanol,
+        for ((_, _, line), figures) in formula.lines().zip(lines) {
+            let volatile = match &line.ingredient {
+                // Of a fresh herb that is strained off the water stays.
+                Ingredient::Material(facts) if !figures.stays => match facts.herb {
+                    Some(HerbState::Fresh { .. }) => Decimal::ONE,
+                    _ => continue,
+                },
+                Ingredient::Nested(_) if !figures.stays => continue,
+                Ingredient::Nested(_) => Decimal::ONE,
+                Ingredient::Material(facts) => match (facts.kind, facts.solution()) {
+                    (MaterialKind::EssentialOil, _) | (_, Err(_)) => Decimal::ONE,
+                    (_, Ok(of)) => of.water + of.ethanol,
+                },
             };
-            fixed += figures.mass.known()?.saturating_mul(Decimal::ONE - volatile);
+            let mass = figures.mass.known()?;
+            all += mass;
+            fixed += mass.saturating_mul(Decimal::ONE - volatile);
         }
-        Ok((self.product.known()? - fixed).max(Decimal::ZERO))
+        // What is pressed out holds as much of each as what was put on.
+        let stays = divide(fixed, all).ok_or_else(|| Unknown::of("total mass"))?;
+        let product = self.product.known()?;
+        product
+            .checked_mul((Decimal::ONE - stays).max(Decimal::ZERO))
+            .ok_or_else(|| Unknown::of("mass of what can evaporate"))
     }
 
     /// The same when so much has evaporated of what is made. Volume and density are unknown then, until they are

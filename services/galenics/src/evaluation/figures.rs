@@ -7,6 +7,7 @@ use rust_decimal::Decimal;
 use super::{
     content::{Content, HerbMass, LeafMass},
     done::Done,
+    ratio::ratio_of,
     result::{Evaluation, HerbEquivalent, Leaf, MakeUp, PhaseTotal},
     solids::emulsifier_to_oil,
     weigh::add,
@@ -88,9 +89,6 @@ static EMULSIFYING_OIL: Rule = Rule::definition(
     "share_of_emulsifying_oil",
     "{=} of what is made is oil or wax that serves as emulsifier",
 );
-static NOTHING_BESIDE: Rule = Rule::definition("nothing_to_compare_with", "there is {=}");
-static OIL_TO_WATER: Rule =
-    Rule::definition("oil_to_water", "{oil} oil to {water} water by mass is {=} to 1");
 
 impl Evaluation {
     /// The same with the density of what is made as it was measured, which volumes of it are reckoned by. What is in it
@@ -165,7 +163,7 @@ impl Content {
         let inputs = vec![
             Input::number("menstruum", kept.ok()?, units::GRAM),
             Input::number("herb", dried.ok()?, units::GRAM),
-            Input::number("each", HELD_BACK, "g/g"),
+            Input::number("each", HELD_BACK, units::GRAM),
         ];
         let value = value.ok_or_else(|| Unknown::of("menstruum beyond what the marc drinks up"));
         Some(Figure::from_result(value, units::GRAM, &EXPECTED_YIELD, inputs))
@@ -384,34 +382,6 @@ fn against_yield(formula: &Formula, product: &Figure, strained: bool) -> Option<
         Ok(made) => Figure::number(divide(made, mass.g())?, units::SHARE, &AGAINST_YIELD, inputs(made)),
         Err(unknown) => Figure::unknown_for(unknown, units::SHARE, &AGAINST_YIELD, Vec::new()),
     })
-}
-
-/// Oil over water.
-pub(super) fn ratio_of(oil: &Figure, water: &Figure) -> Figure {
-    ratio(("oil", &oil.known()), ("water", &water.known()), &OIL_TO_WATER)
-}
-
-pub(super) fn ratio(
-    (part_name, part): (&'static str, &Result<Decimal, Unknown>),
-    (whole_name, whole): (&'static str, &Result<Decimal, Unknown>),
-    rule: &'static Rule,
-) -> Figure {
-    match (part, whole) {
-        (Ok(part), Ok(whole)) => {
-            let inputs = vec![
-                Input::number(part_name, *part, units::SHARE_OF_MASS),
-                Input::number(whole_name, *whole, units::SHARE_OF_MASS),
-            ];
-            match divide(*part, *whole) {
-                Some(value) => Figure::number(value, units::RATIO, rule, inputs),
-                None => Figure::words(format!("no {whole_name} in it"), &NOTHING_BESIDE, inputs),
-            }
-        }
-        (Err(a), Err(b)) => Figure::unknown_for(a.and(b), units::RATIO, rule, Vec::new()),
-        (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => {
-            Figure::unknown_for(unknown.clone(), units::RATIO, rule, Vec::new())
-        }
-    }
 }
 
 /// Adds what one figure misses to a list of all that is missing.

@@ -10,10 +10,11 @@ use crate::{
     units,
 };
 
-use super::contraction::{Contraction, Liquor};
+use super::contraction::Liquor;
+use super::sums::Sums;
 use super::{
     herb_ratio,
-    weigh::{Charge, Weighed, add, density, g_per_ml, not_fixed, weigh, weighed_by_mass},
+    weigh::{Charge, Weighed, density, g_per_ml, not_fixed, weigh, weighed_by_mass},
 };
 
 static FROM_SHARE: Rule = Rule::definition("mass_from_share", "{share} of {whole} is {=}");
@@ -518,52 +519,4 @@ fn volume_part(charges: &[Charge<'_>], parts: Decimal, stated: Whole) -> Decimal
 
 fn name_at(charges: &[Charge<'_>], at: usize) -> Text {
     charges.get(at).map_or(Text::fixed("another line"), |charge| charge.of.ingredient.name().clone())
-}
-
-/// The sums of the lines that are known by themselves.
-struct Sums {
-    /// Everything put in.
-    all: Result<Decimal, Unknown>,
-    /// What stays in the preparation.
-    kept: Result<Decimal, Unknown>,
-    /// The volume of what stays, each line by itself.
-    kept_volume: Result<Decimal, Unknown>,
-    /// The ethanol and water of what stays.
-    contraction: Contraction,
-}
-
-impl Sums {
-    fn of(charges: &[Charge<'_>], weighed: &[Option<Weighed>]) -> Option<Self> {
-        let mut sums = Self {
-            all: Ok(Decimal::ZERO),
-            kept: Ok(Decimal::ZERO),
-            kept_volume: Ok(Decimal::ZERO),
-            contraction: Contraction::new(),
-        };
-        for (charge, weighed) in charges.iter().zip(weighed) {
-            let Some(weighed) = weighed else { continue };
-            // How much brings it to a pH is known when it is done, and little: the rest is reckoned without it.
-            if charge.is_to_ph() {
-                continue;
-            }
-            let mass = weighed.mass.known();
-            add(&mut sums.all, &mass)?;
-            if charge.stays {
-                add(&mut sums.kept, &mass)?;
-                let volume = match weighed.volume {
-                    Some(volume) => Ok(volume),
-                    None => Err(g_per_ml(charge.of, charge.nested).err().or_else(|| mass.err())?),
-                };
-                add(&mut sums.kept_volume, &volume)?;
-                if let Ok(mass) = weighed.mass.known() {
-                    sums.contraction.add(Liquor::of_charge(charge).map(|of| of.times(mass)));
-                }
-            }
-        }
-        let most = dec("1000000000000");
-        if [&sums.all, &sums.kept_volume].iter().any(|sum| sum.as_ref().is_ok_and(|sum| *sum > most)) {
-            return None;
-        }
-        Some(sums)
-    }
 }

@@ -32,7 +32,7 @@ pub struct Evaluation {
     pub product: Figure,
     /// What is made against the yield that the formula states, as a fraction of it; `None` where none is stated.
     pub against_stated_yield: Option<Figure>,
-    /// Of a pressed maceration, what is likely to come out, in g; `None` of all else, and of results that were kept.
+    /// Of a pressed maceration, what is likely to come out, in g; `None` of all else, and of results kept in format 1.
     #[serde(skip)]
     pub expected_yield: Option<Figure>,
     /// The volume of what is made, in mL.

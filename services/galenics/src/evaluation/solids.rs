@@ -3,7 +3,7 @@
 use rust_decimal::Decimal;
 
 use super::{
-    figures::ratio,
+    ratio::ratio,
     result::{Evaluation, Leaf},
 };
 use crate::{Figure, MaterialKind, Rule, Unknown};

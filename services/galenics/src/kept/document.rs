@@ -76,6 +76,8 @@ pub struct KeptEvaluation {
     pub(super) product: usize,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) against_stated_yield: Option<usize>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) expected_yield: Option<usize>,
     pub(super) volume: usize,
     pub(super) density: usize,
     pub(super) oil: usize,

@@ -82,6 +82,7 @@ impl KeptEvaluation {
                 .against_stated_yield
                 .as_ref()
                 .map(|figure| tables.figure(figure)),
+            expected_yield: evaluation.expected_yield.as_ref().map(|figure| tables.figure(figure)),
             volume: tables.figure(&evaluation.volume),
             density: tables.figure(&evaluation.density),
             oil: tables.figure(&evaluation.oil),

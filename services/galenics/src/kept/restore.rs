@@ -69,7 +69,7 @@ impl KeptEvaluation {
             herbs: self.herbs.iter().map(herb).collect::<Result<_, KeptProblem>>()?,
             oil: tables.figure(self.oil)?,
             evaporated: None,
-            expected_yield: None,
+            expected_yield: self.expected_yield.map(|at| tables.figure(at)).transpose()?,
             water: tables.figure(self.water)?,
             emulsifier: tables.figure(self.emulsifier)?,
             emulsifying_oil: tables.figure(self.emulsifying_oil)?,

@@ -6,7 +6,7 @@ pub const ENGINE: u32 = 2;
 
 /// The version of the stored document. It is raised when the document changes its shape.
 ///
-/// Format 1 has no water of a solution; it is read as it was.
+/// Format 1 has no water of a solution and no expected yield; it is read as it was.
 pub const FORMAT: u32 = 2;
 
 /// The oldest version of the stored document that is still read.

@@ -357,3 +357,34 @@ proptest! {
         }
     }
 }
+
+#[derive(Deserialize)]
+struct Syrups {
+    syrup: Vec<PublishedSyrup>,
+}
+
+#[derive(Deserialize)]
+struct PublishedSyrup {
+    sucrose: String,
+    water: String,
+    keeps: bool,
+    source: String,
+}
+
+#[test]
+fn published_syrups_keep_by_their_sugar_or_do_not() {
+    for row in file::<Syrups>("galenics-dating.toml").syrup {
+        let syrup = formula(
+            "syrup",
+            Preparation::Syrup,
+            vec![
+                line("sucrose", MaterialKind::Sugar, &format!("{} g", row.sucrose)),
+                line("purified water", MaterialKind::Water, &format!("{} g", row.water)),
+            ],
+        );
+        let phase = watery_phase(&evaluated(&syrup), &[]).unwrap();
+        let facts = PreservationFacts { sugar: Some(phase.sugar), ..PreservationFacts::default() };
+        let found = preservation(&facts, &PreservationRules::remembered()).unwrap();
+        assert_eq!(found.preserved, row.keeps, "{}", row.source);
+    }
+}
