@@ -114,6 +114,7 @@ pub fn cautions(
         reference,
         whole,
         route: &written.route,
+        exposure: reference.routes.iter().find(|it| it.key == written.route).map(|it| it.exposure),
         regime: written.content.regime.as_str(),
         youngest_months: written.youngest_months(),
         own,
@@ -266,6 +267,8 @@ struct Rules<'a> {
     reference: &'a Materia,
     whole: &'a Assembled,
     route: &'a str,
+    /// How the finished formula meets the body; `None` for a route that the reference data do not hold.
+    exposure: Option<materia::Exposure>,
     regime: &'a str,
     /// Lowest intended age of the finished formula, in months. `None` means adults only.
     youngest_months: Option<u32>,
@@ -389,7 +392,9 @@ impl<'a> Rules<'a> {
             materia::Audience::Everyone => true,
             audience => self.youngest_months.is_some_and(|youngest| audience.includes_age(youngest)),
         };
-        let level = if !meant {
+        let by_route = matches!(prohibition.exposure, materia::Exposure::Any)
+            || self.exposure.is_some_and(|exposure| exposure == prohibition.exposure);
+        let level = if !meant || !by_route {
             CautionLevel::Note
         } else if regime.replace('-', "_") == self.regime {
             CautionLevel::Stop

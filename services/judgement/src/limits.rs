@@ -141,7 +141,7 @@ fn as_weighed(reference: &Materia, limit: &materia::Limit, percent: Decimal) -> 
         materia::Subject::Substance(key) => {
             reference.substance(key).and_then(|it| it.as_acid.as_ref().map(|acid| (key, acid)))
         }
-        materia::Subject::Material(_) | materia::Subject::Species(_) => None,
+        materia::Subject::Material(_) | materia::Subject::Species(_) | materia::Subject::Genus(_) => None,
     };
     match of {
         Some((key, acid)) if acid.acid != *key => {
@@ -153,8 +153,8 @@ fn as_weighed(reference: &Materia, limit: &materia::Limit, percent: Decimal) -> 
 
 /// A limit in the form of the calculations. A limit on a species becomes one limit on each of its materials present.
 fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Part<'_>]) -> Vec<Limit> {
-    // `by_herb` checks these against the dried herb.
-    if limit.basis == materia::Basis::AsDriedHerb {
+    // `by_herb` checks limits on the dried herb; a material carries what is prohibited as such.
+    if matches!(limit.basis, materia::Basis::AsDriedHerb | materia::Basis::AsSuch) {
         return Vec::new();
     }
     let mut basis = as_weighed(reference, limit, Decimal::ZERO).1;
@@ -169,28 +169,24 @@ fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Pa
             }
         }
         // `daily` checks these against the assay of a lot.
-        materia::Bound::MaximumDaily { .. } => return Vec::new(),
+        materia::Bound::MaximumDaily { .. } | materia::Bound::MaximumDailyPerKilogram { .. } => {
+            return Vec::new();
+        }
     };
     let under_months = match &limit.audience {
         materia::Audience::Everyone => None,
         materia::Audience::UnderMonths(months) => Some(*months),
         _ => return Vec::new(),
     };
-    let materials = |is: &dyn Fn(&Part<'_>) -> bool| -> Vec<(Subject, Text)> {
-        parts
-            .iter()
-            .filter(|part| is(part))
-            .map(|part| (Subject::Material(part.leaf.material.id.clone()), part.leaf.material.name.clone()))
-            .collect()
-    };
-    let subjects = match &limit.subject {
+    let subjects: Vec<(Subject, Text)> = match &limit.subject {
         materia::Subject::Substance(key) => {
             vec![(Subject::Substance(key.clone().into()), named(reference, &limit.subject).into())]
         }
-        materia::Subject::Material(key) => materials(&|part| part.material.key == *key),
-        materia::Subject::Species(key) => {
-            materials(&|part| part.material.botanical.as_ref().is_some_and(|it| it.species.key == *key))
-        }
+        _ => parts
+            .iter()
+            .filter(|part| limit.is_about(part.material))
+            .map(|part| (Subject::Material(part.leaf.material.id.clone()), part.leaf.material.name.clone()))
+            .collect(),
     };
     subjects
         .into_iter()
@@ -278,10 +274,12 @@ pub fn allergens(
                     .collect(),
                 materia::Subject::Species(key) => parts
                     .iter()
-                    .filter(|part| {
-                        part.material.kind == materia::MaterialKind::EssentialOil
-                            && part.material.botanical.as_ref().is_some_and(|it| it.species.key == *key)
-                    })
+                    .filter(|part| names_its_oil(part.material) && part.material.is_of_species(key))
+                    .map(|part| Subject::Material(part.leaf.material.id.clone()))
+                    .collect(),
+                materia::Subject::Genus(genus) => parts
+                    .iter()
+                    .filter(|part| names_its_oil(part.material) && part.material.is_of_genus(genus))
                     .map(|part| Subject::Material(part.leaf.material.id.clone()))
                     .collect(),
             };
@@ -295,6 +293,11 @@ pub fn allergens(
         })
         .collect();
     declare_allergens(&evaluation.composition, &profiles(reference, parts), &wanted, of.exposure)
+}
+
+/// Whether a material is an oil or an extract of its plant, which a label names when the plant is a declarable allergen.
+const fn names_its_oil(material: &Material) -> bool {
+    matches!(material.kind, materia::MaterialKind::EssentialOil | materia::MaterialKind::Resin)
 }
 
 fn named(reference: &Materia, subject: &materia::Subject) -> String {
@@ -311,6 +314,7 @@ fn named(reference: &Materia, subject: &materia::Subject) -> String {
             .filter_map(|material| material.botanical.as_ref())
             .find(|botanical| botanical.species.key == *key)
             .map_or_else(|| key.clone(), |botanical| botanical.species.name.clone()),
+        materia::Subject::Genus(genus) => genus.clone(),
     }
 }
 
@@ -319,12 +323,16 @@ fn bound_in_words(limit: &materia::Limit) -> String {
         materia::Basis::AsIs => "",
         materia::Basis::AsAcid => " as acid",
         materia::Basis::AsDriedHerb => " as dried herb",
+        materia::Basis::AnyTrace | materia::Basis::AsSuch => "",
     };
     match &limit.bound {
         materia::Bound::Prohibited => "prohibited".into(),
         materia::Bound::MaximumPercent { percent } => format!("at most {} %{basis}", percent.normalize()),
         materia::Bound::MaximumDaily { micrograms } => {
             format!("at most {} ug a day{basis}", micrograms.normalize())
+        }
+        materia::Bound::MaximumDailyPerKilogram { micrograms } => {
+            format!("at most {} ug a day for each kg of body mass{basis}", micrograms.normalize())
         }
     }
 }
@@ -337,7 +345,7 @@ fn plain(reference: &Materia, limit: &materia::Limit, verdict: Verdict) -> Limit
         jurisdiction: limit.jurisdiction.clone(),
         force: limit.force.word(),
         verdict,
-        daily: matches!(limit.bound, materia::Bound::MaximumDaily { .. }),
+        daily: is_daily(limit),
         share: None,
         of_limit: None,
         would_pass: Vec::new(),
@@ -390,14 +398,11 @@ fn by_herb(
 fn is_of(reference: &Materia, limit: &materia::Limit, material: &Material) -> bool {
     let plant = |botanical: &materia::Botanical| (botanical.species.key.clone(), botanical.part.clone());
     match &limit.subject {
-        materia::Subject::Species(key) => {
-            material.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key)
-        }
         materia::Subject::Material(key) => {
             let named = reference.material(key).and_then(|named| named.botanical.as_ref()).map(plant);
             material.key == *key || (named.is_some() && material.botanical.as_ref().map(plant) == named)
         }
-        materia::Subject::Substance(_) => false,
+        _ => limit.is_about(material),
     }
 }
 
@@ -429,16 +434,20 @@ fn by_day(
     of: &Use,
     known: &Known<'_>,
 ) -> Option<LimitAssessment> {
-    let materia::Bound::MaximumDaily { .. } = limit.bound else { return None };
-    if !meets(limit, of) {
+    if !is_daily(limit) || !meets(limit, of) {
         return None;
     }
     let there = known.values().any(|material| match &limit.subject {
         materia::Subject::Substance(key) => material.constituents.iter().any(|held| held.substance == *key),
-        materia::Subject::Material(key) => material.key == *key,
-        materia::Subject::Species(key) => {
-            material.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key)
-        }
+        _ => limit.is_about(material),
     });
     there.then(|| plain(reference, limit, Verdict::Unknown))
+}
+
+/// Whether a limit is on an amount in a day.
+const fn is_daily(limit: &materia::Limit) -> bool {
+    matches!(
+        limit.bound,
+        materia::Bound::MaximumDaily { .. } | materia::Bound::MaximumDailyPerKilogram { .. }
+    )
 }

@@ -23,6 +23,7 @@ mod error;
 mod files;
 mod limit;
 mod material;
+mod plant;
 mod preparation;
 mod property;
 mod read;
@@ -44,6 +45,7 @@ pub use material::{
     AllergyGroup, AllergyMembership, Botanical, Cut, Emulsifies, HlbValues, LookAlike, Material,
     MaterialKind, Nature, Species, State, UsualForm,
 };
+pub use plant::Plants;
 pub use preparation::{Holds, Preparation, Route, Situation, TradeStop};
 pub use property::{Density, Measured, Property, PropertyUnit};
 pub use source::{DateIs, Source, Status};

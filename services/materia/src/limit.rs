@@ -1,6 +1,7 @@
 //! Regimes, limits and the allergens that a label declares.
 
 use crate::caution::Audience;
+use crate::material::{Material, MaterialKind};
 use crate::source::{Source, Status};
 use crate::words::words;
 use rust_decimal::Decimal;
@@ -66,6 +67,12 @@ words! {
         Lips = "lips",
         /// Hair and scalp.
         Hair = "hair",
+        /// The eyelids and around the eyes.
+        Eyes = "eyes",
+        /// The armpits.
+        Armpits = "armpits",
+        /// The hands.
+        Hands = "hands",
     }
 }
 
@@ -91,6 +98,10 @@ words! {
         AsAcid = "as-acid",
         /// The dried herb that the product represents.
         AsDriedHerb = "as-dried-herb",
+        /// Any trace of the substance in any material, a herb that is drawn out among them.
+        AnyTrace = "any-trace",
+        /// The substance put in as such; what plants hold of it by nature is not meant.
+        AsSuch = "as-such",
     }
 }
 
@@ -104,6 +115,8 @@ pub enum Subject {
     Material(String),
     /// Every material of this botanical species, by the species' key.
     Species(String),
+    /// Every material of this botanical genus.
+    Genus(String),
 }
 
 /// What a limit allows.
@@ -122,6 +135,11 @@ pub enum Bound {
         /// Micrograms a day.
         micrograms: Decimal,
     },
+    /// At most this much a day for each kilogram of the person's body.
+    MaximumDailyPerKilogram {
+        /// Micrograms a day and kilogram.
+        micrograms: Decimal,
+    },
 }
 
 /// One row of the limit set.
@@ -137,6 +155,8 @@ pub struct Limit {
     pub force: Force,
     /// What it is about.
     pub subject: Subject,
+    /// Kinds of material that are meant, where not all of the subject are: the oil of a plant, not its herb.
+    pub kinds: Vec<MaterialKind>,
     /// The kind of product.
     pub exposure: Exposure,
     /// The part of the body.
@@ -157,6 +177,27 @@ pub struct Limit {
     pub source: Source,
     /// How far it was checked.
     pub status: Status,
+}
+
+impl Limit {
+    /// Whether it is about this material as such, by key, species or genus, and its kind is one of those meant. A limit
+    /// on a substance is about no material as such.
+    #[must_use]
+    pub fn is_about(&self, material: &Material) -> bool {
+        self.is_of_kind(material)
+            && match &self.subject {
+                Subject::Substance(_) => false,
+                Subject::Material(key) => material.key == *key,
+                Subject::Species(key) => material.is_of_species(key),
+                Subject::Genus(genus) => material.is_of_genus(genus),
+            }
+    }
+
+    /// Whether the material is of a kind that is meant.
+    #[must_use]
+    pub fn is_of_kind(&self, material: &Material) -> bool {
+        self.kinds.is_empty() || self.kinds.contains(&material.kind)
+    }
 }
 
 /// A material that a regime prohibits, as the material carries it.

@@ -3,8 +3,9 @@
 use super::Known;
 use crate::caution::{Audience, Level};
 use crate::error::Error;
-use crate::limit::{Allergen, Bound, Limit, Prohibition, Subject};
+use crate::limit::{Allergen, Basis, Bound, Limit, Prohibition, Subject};
 use crate::material::Material;
+use crate::plant::Plants;
 use crate::preparation::TradeStop;
 use crate::table::{Row, Sources, Table};
 use rust_decimal::Decimal;
@@ -16,6 +17,12 @@ pub(crate) fn stops(text: &str, sources: &Sources, known: &Known) -> Result<Vec<
         "preparations",
         "routes",
         "materials",
+        "genera",
+        "species",
+        "names",
+        "unless",
+        "kinds",
+        "except_kinds",
         "states",
         "meant_for",
         "text",
@@ -41,6 +48,14 @@ pub(crate) fn stops(text: &str, sources: &Sources, known: &Known) -> Result<Vec<
                 preparations: row.references("preparations", &known.preparations)?,
                 routes: row.references("routes", &known.routes)?,
                 materials: row.references("materials", &known.materials)?,
+                plants: Plants {
+                    genera: row.list("genera"),
+                    species: row.list("species"),
+                    names: row.list("names"),
+                    unless: row.list("unless"),
+                    kinds: row.parsed_list("kinds")?,
+                    except_kinds: row.parsed_list("except_kinds")?,
+                },
                 states: row.parsed_list("states")?,
                 meant_for_under_months,
                 level: Level::Stop,
@@ -48,11 +63,11 @@ pub(crate) fn stops(text: &str, sources: &Sources, known: &Known) -> Result<Vec<
                 source,
                 status,
             };
-            if stop.preparations.is_empty() && stop.routes.is_empty() && stop.materials.is_empty() {
+            if stop.preparations.is_empty() && stop.routes.is_empty() && !stop.is_of_materials() {
                 return Err(row.refuse(
                     "routes",
                     "this would stop every formula",
-                    "Name a preparation, a route or a material",
+                    "Name a preparation, a route, a material or a plant",
                 ));
             }
             Ok(stop)
@@ -66,7 +81,7 @@ fn subject(row: Row<'_>, known: &Known) -> Result<Subject, Error> {
         row.refuse(
             "subject",
             format!("{text:?} is not accepted"),
-            "Write substance:KEY, material:KEY or species:KEY",
+            "Write substance:KEY, material:KEY, species:KEY or genus:Name",
         )
     };
     let (sort, key) = text.split_once(':').ok_or_else(refuse)?;
@@ -75,6 +90,7 @@ fn subject(row: Row<'_>, known: &Known) -> Result<Subject, Error> {
         "substance" => refers(&known.substances).map(Subject::Substance),
         "material" => refers(&known.materials).map(Subject::Material),
         "species" => refers(&known.species).map(Subject::Species),
+        "genus" if !key.is_empty() => Ok(Subject::Genus(key.to_owned())),
         _ => Err(refuse()),
     }
 }
@@ -92,6 +108,7 @@ pub(crate) fn limits(text: &str, sources: &Sources, known: &Known) -> Result<Vec
         "jurisdiction",
         "force",
         "subject",
+        "kinds",
         "exposure",
         "site",
         "purpose",
@@ -117,6 +134,7 @@ pub(crate) fn limits(text: &str, sources: &Sources, known: &Known) -> Result<Vec
                 jurisdiction: jurisdiction(row)?,
                 force: row.parsed("force")?,
                 subject: subject(row, known)?,
+                kinds: row.parsed_list("kinds")?,
                 exposure: row.parsed("exposure")?,
                 site: row.parsed("site")?,
                 purpose: row.parsed("purpose")?,
@@ -151,18 +169,19 @@ fn bound(row: Row<'_>) -> Result<Bound, Error> {
     }
     match row.optional("unit") {
         Some("% w/w") => Ok(Bound::MaximumPercent { percent: percent(row, "bound")? }),
-        Some("ug/day") => {
-            let micrograms = row.optional_number("bound")?.ok_or_else(|| {
-                row.refuse("bound", "there is no figure", "Write micrograms a day, or prohibited")
-            })?;
-            Ok(Bound::MaximumDaily { micrograms })
-        }
+        Some("ug/day") => Ok(Bound::MaximumDaily { micrograms: micrograms(row)? }),
+        Some("ug/kg/day") => Ok(Bound::MaximumDailyPerKilogram { micrograms: micrograms(row)? }),
         _ => Err(row.refuse(
             "unit",
             "the figure has no unit that is accepted",
-            "Write % w/w or ug/day; leave the unit empty only where the bound is prohibited",
+            "Write % w/w, ug/day or ug/kg/day; leave the unit empty only where the bound is prohibited",
         )),
     }
+}
+
+fn micrograms(row: Row<'_>) -> Result<Decimal, Error> {
+    row.optional_number("bound")?
+        .ok_or_else(|| row.refuse("bound", "there is no figure", "Write micrograms a day, or prohibited"))
 }
 
 pub(crate) fn allergens(text: &str, sources: &Sources, known: &Known) -> Result<Vec<Allergen>, Error> {
@@ -198,16 +217,18 @@ pub(crate) fn allergens(text: &str, sources: &Sources, known: &Known) -> Result<
         .collect()
 }
 
-/// The prohibitions that a material carries: those of itself, of its species, and of a substance that it consists
-/// of to nine tenths or more.
+/// The prohibitions that a material carries: those of itself, of its species and genus, and of a substance that it
+/// consists of to nine tenths or more, or holds at all where any trace is prohibited.
 pub(crate) fn prohibitions(limits: &[Limit], of: &Material) -> Vec<Prohibition> {
+    let holds = |limit: &Limit, key: &str| {
+        of.constituents.iter().filter(|held| held.substance == key).any(|held| match limit.basis {
+            Basis::AnyTrace => !held.high_percent.is_zero(),
+            _ => held.low_percent >= Decimal::from(90),
+        })
+    };
     let meant = |limit: &Limit| match &limit.subject {
-        Subject::Material(key) => of.key == *key,
-        Subject::Species(key) => of.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key),
-        Subject::Substance(key) => of
-            .constituents
-            .iter()
-            .any(|constituent| constituent.substance == *key && constituent.low_percent >= Decimal::from(90)),
+        Subject::Substance(key) => limit.is_of_kind(of) && holds(limit, key),
+        _ => limit.is_about(of),
     };
     limits
         .iter()

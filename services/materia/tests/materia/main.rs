@@ -8,6 +8,7 @@
 )]
 
 mod entries;
+mod poisons;
 mod published;
 mod refusals;
 mod trade;

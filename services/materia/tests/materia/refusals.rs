@@ -49,9 +49,9 @@ fn memory_that_calls_itself_verified() {
 }
 
 #[test]
-fn a_status_that_is_not_one_of_the_three() {
+fn a_status_that_is_not_one_of_the_four() {
     let error = refused("materials.csv", WAX, &WAX.replace("from_memory", "certain"));
-    tells(&error, "status", &["\"certain\"", "verified, from_memory, common_practice"]);
+    tells(&error, "status", &["\"certain\"", "verified, secondary, from_memory, common_practice"]);
 }
 
 #[test]
@@ -132,7 +132,7 @@ fn references_to_what_does_not_exist() {
 #[test]
 fn a_limit_without_unit() {
     let error = refused("limits.csv", "0.6,% w/w,as-acid", "0.6,,as-acid");
-    tells(&error, "unit", &["% w/w or ug/day"]);
+    tells(&error, "unit", &["% w/w, ug/day or ug/kg/day"]);
 }
 
 #[test]

@@ -89,7 +89,7 @@ fn every_essential_oil_states_its_constituents_and_what_it_restricts() {
         let restricted = |subject: &Subject| match subject {
             Subject::Substance(key) => oil.constituents.iter().any(|part| part.substance == *key),
             Subject::Material(key) => oil.key == *key,
-            Subject::Species(_) => false,
+            Subject::Species(_) | Subject::Genus(_) => false,
         };
         let bound = materia.limits.iter().any(|limit| restricted(&limit.subject))
             || materia.allergens.iter().any(|allergen| restricted(&allergen.subject));
@@ -235,6 +235,8 @@ fn every_limit_and_allergen_can_be_met_by_some_material() {
     let held = |subject: &Subject| match subject {
         Subject::Material(_) => true,
         Subject::Species(key) => materia.species.iter().any(|one| one.key == *key),
+        // A genus that the materia does not keep is prohibited in what a clinic enters.
+        Subject::Genus(_) => true,
         Subject::Substance(key) => materia.materials.iter().flat_map(|one| &one.constituents).any(|part| {
             let acid = materia.substance(&part.substance).and_then(|found| found.as_acid.as_ref());
             part.substance == *key || acid.is_some_and(|acid| acid.acid == *key)
