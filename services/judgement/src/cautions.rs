@@ -183,6 +183,8 @@ fn raised(reference: &Materia, judged: &Assessment, found: &mut Found) {
         .limits
         .iter()
         .filter(|limit| !untested(limit))
+        // Stronger than a monograph speaks of is shown with the limits; it is no contraindication.
+        .filter(|limit| limit.force != materia::Force::Dosage.word() || limit.verdict == Verdict::Unknown)
         .map(|limit| (limit.verdict, nearly(limit.of_limit.as_ref()), on(limit)));
     // Each substance can comply while their sum exceeds the limit on the shared effect.
     let of_groups = judged

@@ -160,7 +160,7 @@ fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Pa
     let mut basis = as_weighed(reference, limit, Decimal::ZERO).1;
     let bound = match &limit.bound {
         materia::Bound::Prohibited => Bound::Prohibited,
-        materia::Bound::MaximumPercent { percent } => {
+        materia::Bound::MaximumPercent { percent } | materia::Bound::BelowPercent { percent } => {
             let (most, counted) = as_weighed(reference, limit, *percent);
             basis = counted;
             match Fraction::percent(most) {
@@ -328,6 +328,7 @@ fn bound_in_words(limit: &materia::Limit) -> String {
     match &limit.bound {
         materia::Bound::Prohibited => "prohibited".into(),
         materia::Bound::MaximumPercent { percent } => format!("at most {} %{basis}", percent.normalize()),
+        materia::Bound::BelowPercent { percent } => format!("below {} %{basis}", percent.normalize()),
         materia::Bound::MaximumDaily { micrograms } => {
             format!("at most {} ug a day{basis}", micrograms.normalize())
         }
@@ -355,11 +356,17 @@ fn plain(reference: &Materia, limit: &materia::Limit, verdict: Verdict) -> Limit
 }
 
 fn judged(reference: &Materia, limit: &materia::Limit, finding: Finding) -> LimitAssessment {
+    // The calculations let the limit itself pass.
+    let at_limit = finding.of_limit.value() == Some(Decimal::ONE);
+    let verdict = match (&limit.bound, finding.verdict) {
+        (materia::Bound::BelowPercent { .. }, Verdict::Within) if at_limit => Verdict::Exceeded,
+        (_, verdict) => verdict,
+    };
     LimitAssessment {
         share: Some(finding.share),
         of_limit: Some(finding.of_limit),
         would_pass: finding.would_pass,
-        ..plain(reference, limit, finding.verdict)
+        ..plain(reference, limit, verdict)
     }
 }
 

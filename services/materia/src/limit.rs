@@ -31,6 +31,8 @@ words! {
         Opinion = "opinion",
         /// A figure of textbooks or of the trade.
         Convention = "convention",
+        /// The strength that a monograph speaks of: beyond it lies what nobody has described, not a known harm.
+        Dosage = "dosage",
     }
 }
 
@@ -127,6 +129,11 @@ pub enum Bound {
     Prohibited,
     /// At most this share of the finished product, per cent by mass; the limit itself is still allowed.
     MaximumPercent {
+        /// Per cent by mass.
+        percent: Decimal,
+    },
+    /// Less than this share of the finished product, per cent by mass; the limit itself is too much.
+    BelowPercent {
         /// Per cent by mass.
         percent: Decimal,
     },

@@ -271,7 +271,11 @@ fn material(
     let name = row.string("name")?;
     let mut synonyms = row.list("also");
     if let Some(botanical) = &botanical {
-        synonyms.extend(spoken_names(&name, kind, botanical, ambiguous));
+        for spoken in spoken_names(&name, kind, botanical, ambiguous) {
+            if !synonyms.contains(&spoken) {
+                synonyms.push(spoken);
+            }
+        }
     }
     Ok(Material {
         key: row.key("key", taken)?,

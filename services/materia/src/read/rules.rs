@@ -163,11 +163,25 @@ fn jurisdiction(row: Row<'_>) -> Result<String, Error> {
     ))
 }
 
+/// How a bound begins that is too much itself.
+const BELOW: &str = "below ";
+
+fn below(row: Row<'_>) -> Result<Decimal, Error> {
+    row.text("bound")?
+        .strip_prefix(BELOW)
+        .and_then(|figure| Decimal::from_str_exact(figure).ok())
+        .filter(|percent| *percent > Decimal::ZERO && *percent <= Decimal::ONE_HUNDRED)
+        .ok_or_else(|| row.refuse("bound", "a share is missing or past the whole", "Write below 0.0001"))
+}
+
 fn bound(row: Row<'_>) -> Result<Bound, Error> {
     if row.text("bound")? == "prohibited" {
         return Ok(Bound::Prohibited);
     }
     match row.optional("unit") {
+        Some("% w/w") if row.text("bound")?.starts_with(BELOW) => {
+            Ok(Bound::BelowPercent { percent: below(row)? })
+        }
         Some("% w/w") => Ok(Bound::MaximumPercent { percent: percent(row, "bound")? }),
         Some("ug/day") => Ok(Bound::MaximumDaily { micrograms: micrograms(row)? }),
         Some("ug/kg/day") => Ok(Bound::MaximumDailyPerKilogram { micrograms: micrograms(row)? }),

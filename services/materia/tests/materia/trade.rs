@@ -191,7 +191,7 @@ fn borax_is_prohibited_in_cosmetics_and_nowhere_else() {
     let borax = material(&materia, "sodium-borate");
     let [only] = borax.prohibited_in.as_slice() else { panic!("{:?}", borax.prohibited_in) };
     assert_eq!((only.regime.as_str(), only.jurisdiction.as_str()), ("cosmetic", "EU"));
-    assert_eq!((only.exposure, only.status), (Exposure::Any, Status::Verified));
+    assert_eq!((only.exposure, only.status), (Exposure::Any, Status::Secondary));
     assert!(only.source.text.ends_with("entry 1396"), "{}", only.source.text);
     assert_eq!(materia.materials_called("Borax"), [borax]);
 }

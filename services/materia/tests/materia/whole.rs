@@ -89,7 +89,8 @@ fn every_essential_oil_states_its_constituents_and_what_it_restricts() {
         let restricted = |subject: &Subject| match subject {
             Subject::Substance(key) => oil.constituents.iter().any(|part| part.substance == *key),
             Subject::Material(key) => oil.key == *key,
-            Subject::Species(_) | Subject::Genus(_) => false,
+            Subject::Species(key) => oil.is_of_species(key),
+            Subject::Genus(genus) => oil.is_of_genus(genus),
         };
         let bound = materia.limits.iter().any(|limit| restricted(&limit.subject))
             || materia.allergens.iter().any(|allergen| restricted(&allergen.subject));
@@ -199,7 +200,8 @@ fn every_source_substance_species_and_group_is_used() {
     for species in &materia.species {
         // The law names plants that the trade no longer keeps.
         let forbidden =
-            materia.limits.iter().any(|limit| limit.subject == Subject::Species(species.key.clone()));
+            materia.limits.iter().any(|limit| limit.subject == Subject::Species(species.key.clone()))
+                || materia.allergens.iter().any(|one| one.subject == Subject::Species(species.key.clone()));
         let used = forbidden
             || materia
                 .materials
