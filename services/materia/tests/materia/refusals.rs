@@ -66,14 +66,14 @@ fn a_density_without_unit_or_with_a_wrong_one() {
 
 #[test]
 fn a_density_without_temperature() {
-    let row = "castor-oil,density,0.952,,0.965,g/mL,20,";
+    let row = "macadamia-oil,density,0.908,,0.918,g/mL,20,";
     let error = refused("properties.csv", row, &row.replace("g/mL,20,", "g/mL,,"));
     tells(&error, "at_celsius", &["without its temperature"]);
 }
 
 #[test]
 fn figures_that_are_no_figures() {
-    let row = "castor-oil,density,0.952,,0.965,g/mL,20,";
+    let row = "macadamia-oil,density,0.908,,0.918,g/mL,20,";
     for nonsense in ["-0.952", "NaN", "1e3", "0,9", "about 0.95"] {
         let error = refused("properties.csv", row, &row.replace("0.952", &format!("\"{nonsense}\"")));
         tells(&error, "low", &[nonsense, "plain number"]);
@@ -86,7 +86,7 @@ fn figures_that_are_no_figures() {
 
 #[test]
 fn a_property_stated_twice() {
-    let row = "castor-oil,density,0.952,,0.965,g/mL,20,from-memory,,from_memory\n";
+    let row = "macadamia-oil,density,0.908,,0.918,g/mL,20,from-memory,,from_memory\n";
     let error = refused("properties.csv", row, &row.repeat(2));
     tells(&error, "property", &["earlier row"]);
 }
