@@ -268,6 +268,22 @@ fn a_remembered_figure_is_never_a_stop_and_says_so() {
     }
 }
 
+/// A contraindication or a limit rests on memory alone only where something was looked for and not found.
+#[test]
+fn a_remembered_contraindication_or_limit_says_what_was_looked_for() {
+    let materia = embedded();
+    let carried = (materia.materials.iter().flat_map(|one| &one.cautions))
+        .chain(materia.preparations.iter().flat_map(|one| &one.cautions))
+        .chain(materia.routes.iter().flat_map(|one| &one.cautions))
+        .chain(&materia.raised);
+    let cautions = carried.filter(|one| one.level >= Level::Contraindication);
+    let limits = materia.limits.iter().map(|one| (&one.key, one.status, &one.source.text));
+    let facts = cautions.map(|one| (&one.key, one.status, &one.source.text)).chain(limits);
+    for (key, _, said) in facts.filter(|(_, status, _)| *status == Status::FromMemory) {
+        assert!(said.contains("looked for"), "{key}: {said}");
+    }
+}
+
 #[test]
 fn every_condition_is_used_and_every_audience_reads_back_as_written() {
     let materia = embedded();
