@@ -288,3 +288,33 @@ fn kinds_and_routes_are_found_as_a_formula_names_them() {
     assert_eq!(materia.regime("herbal medicine").unwrap().key, "herbal-medicine");
     assert!(materia.preparation("pie").is_none());
 }
+
+/// Mix-ups that have killed or poisoned, as poisons centres and food agencies report them.
+#[test]
+fn look_alikes_that_have_poisoned_are_named_with_the_plant_that_they_are_taken_for() {
+    let materia = embedded();
+    for (taken_for, poison) in [
+        ("Symphytum officinale", "Digitalis purpurea"),
+        ("Borago officinalis", "Digitalis purpurea"),
+        ("Plantago lanceolata", "Digitalis lanata"),
+        ("Arctium lappa", "Atropa belladonna"),
+        ("Apium graveolens", "Conium maculatum"),
+        ("Apium graveolens", "Oenanthe crocata"),
+        ("Allium ursinum", "Colchicum autumnale"),
+        ("Allium ursinum", "Convallaria majalis"),
+        ("Gentiana lutea", "Veratrum album"),
+        ("Artemisia vulgaris", "Aconitum"),
+        ("Illicium verum", "Illicium anisatum"),
+        ("Scutellaria lateriflora", "Teucrium"),
+        ("Sambucus nigra", "Sambucus ebulus"),
+        ("Juniperus communis", "Juniperus sabina"),
+        ("Crataegus monogyna", "Thevetia peruviana"),
+        ("Sesamum indicum", "Datura stramonium"),
+    ] {
+        let species = materia.species.iter().find(|one| one.name == taken_for).unwrap();
+        let named = species.look_alikes.iter().find(|one| one.name.contains(poison));
+        assert!(named.is_some_and(|one| one.poisonous), "{taken_for} does not name {poison}");
+    }
+    let fruit = materia.species.iter().find(|one| one.name == "Pimpinella anisum").unwrap();
+    assert!(fruit.look_alikes[0].text.contains("wavy ribs"), "hemlock fruits have wavy ribs");
+}
