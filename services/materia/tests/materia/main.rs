@@ -8,6 +8,7 @@
 )]
 
 mod entries;
+mod names;
 mod poisons;
 mod published;
 mod refusals;

@@ -18,12 +18,20 @@ fn the_materia_holds_what_the_trade_needs_at_least() {
         .filter(|material| material.kind == K::Herb)
         .filter_map(|material| Some(material.botanical.as_ref()?.species.key.as_str()))
         .collect();
-    assert!(herbs.len() >= 60, "{} herbs", herbs.len());
-    assert!(of_kind(&materia, &[K::FixedOil, K::Butter]) >= 20);
-    assert!(of_kind(&materia, &[K::Wax, K::Emulsifier]) >= 8);
-    assert!(of_kind(&materia, &[K::EssentialOil]) >= 25);
-    assert!(of_kind(&materia, &[K::Preservative, K::Antioxidant, K::Humectant]) >= 12);
-    assert!(of_kind(&materia, &[K::Solvent]) >= 2 && of_kind(&materia, &[K::WateryBase]) >= 2);
+    assert!(herbs.len() >= 150, "{} herbs", herbs.len());
+    for (kinds, least) in [
+        (vec![K::EssentialOil], 41),
+        (vec![K::FixedOil], 30),
+        (vec![K::Emulsifier], 15),
+        (vec![K::Preservative], 16),
+        (vec![K::Thickener, K::Mineral], 12),
+        (vec![K::WateryBase], 12),
+        (vec![K::Solvent], 10),
+        (vec![K::Humectant], 6),
+    ] {
+        let found = of_kind(&materia, &kinds);
+        assert!(found >= least, "{found} of {kinds:?}");
+    }
 }
 
 #[test]
