@@ -8,6 +8,7 @@
 )]
 
 mod entries;
+mod facts;
 mod names;
 mod poisons;
 mod published;
