@@ -28,6 +28,7 @@ mod limits;
 mod made;
 mod migrating;
 mod official;
+mod poisons;
 mod pooler;
 mod protocol;
 mod races;

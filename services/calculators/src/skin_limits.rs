@@ -9,6 +9,7 @@ use wire::recipe::{LimitOutcome, LimitVerdict};
 
 use super::composition::{Composition, composed};
 use super::form::{Form, Read, all};
+use judgement::allergens;
 use judgement::evaluation::{allergen, group, limit, outcome};
 use judgement::figures::figure;
 use judgement::limits::{self, LimitAssessment};
@@ -73,10 +74,16 @@ fn answer(
     Ok(SkinLimitsAnswer {
         outcome: outcomes.chain(together).max().unwrap_or(LimitOutcome::Within),
         figures: found.groups.iter().map(group).collect(),
-        allergens: limits::allergens(reference, &of, &composition.evaluation, &parts)
-            .iter()
-            .map(allergen)
-            .collect(),
+        allergens: allergens::allergens(
+            reference,
+            &of,
+            &composition.evaluation,
+            &parts,
+            &composition.known(),
+        )
+        .iter()
+        .map(allergen)
+        .collect(),
         limits: said,
     })
 }

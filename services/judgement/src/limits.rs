@@ -1,4 +1,4 @@
-//! Limits and allergens of the reference data, checked against a composition.
+//! Limits of the reference data, checked against a composition.
 //!
 //! Selects the limits that apply to the intended use and passes them to `galenics::limits`. Never here: a limit without
 //! its source, or an unknown share counted as a pass.
@@ -6,8 +6,8 @@
 use std::collections::BTreeMap;
 
 use galenics::limits::{
-    Allergen, Bound, Constituent, Declaration, Driest, Exposure, Finding, GroupUse, HerbPart, Limit,
-    LimitBasis, Profile, Purpose, Subject, Use, Verdict, check_herb, check_limits, declare_allergens,
+    Bound, Constituent, Driest, Exposure, Finding, GroupUse, HerbPart, Limit, LimitBasis, Profile, Purpose,
+    Subject, Use, Verdict, check_herb, check_limits,
 };
 use galenics::{Decimal, Evaluation, Figure, Fraction, Sourced, Text};
 use materia::{Materia, Material};
@@ -249,55 +249,6 @@ pub fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
             Profile { material: part.leaf.material.id.clone(), constituents, untested: Vec::new() }
         })
         .collect()
-}
-
-/// The allergens in the composition, each with whether the label must name it at exposure `of`.
-#[must_use]
-pub fn allergens(
-    reference: &Materia,
-    of: &Use,
-    evaluation: &Evaluation,
-    parts: &[Part<'_>],
-) -> Vec<Declaration> {
-    let percent = |value: Decimal| Fraction::percent(value).unwrap_or(Fraction::ONE);
-    let wanted: Vec<Allergen> = reference
-        .allergens
-        .iter()
-        .filter(|allergen| allergen.regime.replace('-', "_") == of.regime.as_str())
-        .flat_map(|allergen| {
-            let subjects: Vec<Subject> = match &allergen.subject {
-                materia::Subject::Substance(key) => vec![Subject::Substance(key.clone().into())],
-                materia::Subject::Material(key) => parts
-                    .iter()
-                    .filter(|part| part.material.key == *key)
-                    .map(|part| Subject::Material(part.leaf.material.id.clone()))
-                    .collect(),
-                materia::Subject::Species(key) => parts
-                    .iter()
-                    .filter(|part| names_its_oil(part.material) && part.material.is_of_species(key))
-                    .map(|part| Subject::Material(part.leaf.material.id.clone()))
-                    .collect(),
-                materia::Subject::Genus(genus) => parts
-                    .iter()
-                    .filter(|part| names_its_oil(part.material) && part.material.is_of_genus(genus))
-                    .map(|part| Subject::Material(part.leaf.material.id.clone()))
-                    .collect(),
-            };
-            subjects.into_iter().map(move |subject| Allergen {
-                subject,
-                label_name: allergen.label_name.clone().into(),
-                leave_on_above: percent(allergen.leave_on_above_percent),
-                rinse_off_above: percent(allergen.rinse_off_above_percent),
-                source: facts::source(&allergen.source.text, allergen.status),
-            })
-        })
-        .collect();
-    declare_allergens(&evaluation.composition, &profiles(reference, parts), &wanted, of.exposure)
-}
-
-/// Whether a material is an oil or an extract of its plant, which a label names when the plant is a declarable allergen.
-const fn names_its_oil(material: &Material) -> bool {
-    matches!(material.kind, materia::MaterialKind::EssentialOil | materia::MaterialKind::Resin)
 }
 
 fn named(reference: &Materia, subject: &materia::Subject) -> String {

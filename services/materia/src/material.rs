@@ -1,8 +1,8 @@
 //! Materials: everything that can stand in a line of a formula.
 
+use crate::binding::Prohibition;
+use crate::botany::{binomial_of, genus_of};
 use crate::caution::{Caution, Evidence, Origin};
-use crate::limit::Prohibition;
-use crate::plant::{binomial_of, genus_of};
 use crate::property::{Density, Measured};
 use crate::source::{Source, Status};
 use crate::substance::Constituent;

@@ -1,7 +1,7 @@
 //! The kinds of preparation and the routes by which they are used, each with cautions of its own.
 
+use crate::binding::Exposure;
 use crate::caution::{Caution, Level};
-use crate::limit::Exposure;
 use crate::material::Material;
 use crate::plant::Plants;
 use crate::source::{Source, Status};

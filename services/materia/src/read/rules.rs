@@ -1,9 +1,10 @@
 //! The files that hold rules: stops of the trade, limits, prohibitions, allergens to declare.
 
 use super::Known;
+use crate::binding::{Basis, Prohibition};
 use crate::caution::{Audience, Level};
 use crate::error::Error;
-use crate::limit::{Allergen, Basis, Bound, Limit, Prohibition, Subject};
+use crate::limit::{Allergen, Bound, Limit, Subject};
 use crate::material::Material;
 use crate::plant::Plants;
 use crate::preparation::TradeStop;
@@ -199,8 +200,18 @@ fn micrograms(row: Row<'_>) -> Result<Decimal, Error> {
 }
 
 pub(crate) fn allergens(text: &str, sources: &Sources, known: &Known) -> Result<Vec<Allergen>, Error> {
-    let columns =
-        &["subject", "regime", "label_name", "leave_on", "rinse_off", "unit", "source", "place", "status"];
+    let columns = &[
+        "subject",
+        "regime",
+        "label_name",
+        "extract_of",
+        "leave_on",
+        "rinse_off",
+        "unit",
+        "source",
+        "place",
+        "status",
+    ];
     let table = Table::read("allergens.csv", text, columns)?;
     let mut seen = HashSet::new();
     table
@@ -222,6 +233,7 @@ pub(crate) fn allergens(text: &str, sources: &Sources, known: &Known) -> Result<
                 subject,
                 regime: row.reference("regime", &known.regimes)?,
                 label_name: row.string("label_name")?,
+                extract_of: row.list("extract_of"),
                 leave_on_above_percent: percent(row, "leave_on")?,
                 rinse_off_above_percent: percent(row, "rinse_off")?,
                 source,
