@@ -371,7 +371,8 @@ impl<'a> Rules<'a> {
             material: Some(material),
             youngest_months: self.youngest_months,
         };
-        for stop in self.reference.stops.iter().filter(|stop| stop.applies(&at)) {
+        let called = materia::Called::of(material);
+        for stop in self.reference.stops.iter().filter(|stop| stop.applies_to(&at, Some(&called))) {
             let caution = New {
                 key: Cow::Borrowed(&stop.key),
                 level: level(stop.level),

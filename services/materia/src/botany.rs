@@ -13,6 +13,17 @@ pub(crate) fn words_of(text: &str) -> String {
     out
 }
 
+/// A text in small letters and plain words, as [`holds_phrase`] looks for it.
+pub(crate) fn phrase_of(text: &str) -> String {
+    words_of(text).trim().to_owned()
+}
+
+/// Whether a phrase stands in the words of a text, whole.
+pub(crate) fn holds_phrase(words: &str, phrase: &str) -> bool {
+    let space = |at: Option<usize>| at.and_then(|at| words.as_bytes().get(at)) == Some(&b' ');
+    words.match_indices(phrase).any(|(at, _)| space(at.checked_sub(1)) && space(at.checked_add(phrase.len())))
+}
+
 fn is_hybrid(word: &str) -> bool {
     matches!(word, "x" | "\u{d7}")
 }
@@ -35,7 +46,7 @@ pub(crate) fn binomial_of(name: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{binomial_of, genus_of, words_of};
+    use super::{binomial_of, genus_of, holds_phrase, phrase_of, words_of};
 
     #[test]
     fn hybrids_ranks_and_authors_make_no_difference() {
@@ -52,7 +63,8 @@ mod tests {
     #[test]
     fn names_are_compared_by_whole_words() {
         assert_eq!(words_of("Lily-of-the-Valley"), " lily of the valley ");
-        assert!(!words_of("yewberry jam").contains(&words_of("yew")));
+        assert!(!holds_phrase(&words_of("yewberry jam"), "yew"));
+        assert!(holds_phrase(&words_of("tea of Yew"), &phrase_of("Yew")));
         assert_eq!(words_of("angel\u{2019}s trumpet"), words_of("angels' trumpet"));
     }
 }

@@ -46,7 +46,7 @@ pub use material::{
     AllergyGroup, AllergyMembership, Botanical, Cut, Emulsifies, HlbValues, LookAlike, Material,
     MaterialKind, Nature, Species, State, UsualForm,
 };
-pub use plant::Plants;
+pub use plant::{Called, Plants};
 pub use preparation::{Holds, Preparation, Route, Situation, TradeStop};
 pub use property::{Density, Measured, Property, PropertyUnit};
 pub use source::{DateIs, Source, Status};

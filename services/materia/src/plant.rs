@@ -3,14 +3,15 @@
 //! A poisonous genus must be recognised whoever wrote the entry, so names are compared by their words: case, hyphens,
 //! the hybrid sign, ranks and authors make no difference.
 
-use crate::botany::{binomial_of, genus_of, words_of};
+use crate::botany::{holds_phrase, words_of};
 use crate::material::{Material, MaterialKind};
 use serde::{Deserialize, Serialize};
 
 /// The plants, and products of plants, that a rule is about. A rule that names none is about every material.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct Plants {
-    /// Botanical genera, older names of the same genus among them: `Thevetia`, `Cascabela`.
+    /// Botanical genera, older names of the same genus among them: `thevetia`, `cascabela`. These and all names are in
+    /// small letters and plain words.
     pub genera: Vec<String>,
     /// Botanical species, synonyms among them, where only some species of a genus are meant.
     pub species: Vec<String>,
@@ -31,33 +32,39 @@ impl Plants {
         self.genera.is_empty() && self.species.is_empty() && self.names.is_empty()
     }
 
-    /// Whether the material comes from one of these plants, by its botanical name or by any name that it has.
+    /// Whether a material of this kind that is called so comes from one of these plants.
     #[must_use]
-    pub fn include(&self, material: &Material) -> bool {
-        let of_kind = (self.kinds.is_empty() || self.kinds.contains(&material.kind))
-            && !self.except_kinds.contains(&material.kind);
-        of_kind && (self.by_botanical_name(material) || self.by_any_name(material))
+    pub fn include(&self, kind: MaterialKind, called: &Called) -> bool {
+        (self.kinds.is_empty() || self.kinds.contains(&kind))
+            && !self.except_kinds.contains(&kind)
+            && called.0.iter().any(|words| self.are_named_in(words))
     }
 
-    fn by_botanical_name(&self, material: &Material) -> bool {
-        let Some(species) = material.botanical.as_ref().map(|botanical| &botanical.species) else {
+    fn are_named_in(&self, words: &str) -> bool {
+        let mut meant = self.genera.iter().chain(&self.species).chain(&self.names);
+        if !meant.any(|phrase| holds_phrase(words, phrase)) {
             return false;
-        };
-        species.names().any(|name| {
-            self.genera.iter().any(|genus| genus_of(name) == genus_of(genus))
-                || self.species.iter().any(|one| binomial_of(name) == binomial_of(one))
-        })
+        }
+        let only_alike = self.unless.iter().filter(|phrase| holds_phrase(words, phrase));
+        let rest =
+            only_alike.fold(words.to_owned(), |rest, phrase| rest.replace(&format!(" {phrase} "), " "));
+        let mut meant = self.genera.iter().chain(&self.species).chain(&self.names);
+        rest == words || meant.any(|phrase| holds_phrase(&rest, phrase))
     }
+}
 
-    fn by_any_name(&self, material: &Material) -> bool {
-        let called = [&material.name].into_iter().chain(&material.synonyms).chain(&material.inci);
-        called.into_iter().any(|called| {
-            let mut called = words_of(called);
-            for other in &self.unless {
-                called = called.replace(&words_of(other), " ");
-            }
-            let mut meant = self.genera.iter().chain(&self.species).chain(&self.names);
-            meant.any(|name| called.contains(&words_of(name)))
-        })
+/// Every name that a material has, botanical names among them, as words.
+///
+/// Many rules are held against one material: its names are put into words once.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Called(Vec<String>);
+
+impl Called {
+    /// The names of a material.
+    #[must_use]
+    pub fn of(material: &Material) -> Self {
+        let names = [&material.name].into_iter().chain(&material.synonyms).chain(&material.inci);
+        let botanical = material.botanical.iter().flat_map(|botanical| botanical.species.names());
+        Self(names.map(String::as_str).chain(botanical).map(words_of).collect())
     }
 }

@@ -3,7 +3,7 @@
 use crate::binding::Exposure;
 use crate::caution::{Caution, Level};
 use crate::material::Material;
-use crate::plant::Plants;
+use crate::plant::{Called, Plants};
 use crate::source::{Source, Status};
 use crate::words::words;
 use serde::{Deserialize, Serialize};
@@ -117,18 +117,33 @@ impl TradeStop {
     /// Whether the material is one of those that it is about.
     #[must_use]
     pub fn concerns(&self, material: &Material) -> bool {
-        !self.is_of_materials() || self.materials.contains(&material.key) || self.plants.include(material)
+        self.concerns_called(material, &Called::of(material))
+    }
+
+    fn concerns_called(&self, material: &Material, called: &Called) -> bool {
+        !self.is_of_materials()
+            || self.materials.contains(&material.key)
+            || self.plants.include(material.kind, called)
     }
 
     /// Whether every stated condition is met.
     #[must_use]
     pub fn applies(&self, at: &Situation<'_>) -> bool {
+        self.applies_to(at, at.material.map(Called::of).as_ref())
+    }
+
+    /// As [`applies`](Self::applies), with the names of the material in `at`, which many stops are held against.
+    #[must_use]
+    pub fn applies_to(&self, at: &Situation<'_>, called: Option<&Called>) -> bool {
         let listed = |keys: &[String], key: Option<&str>| {
             keys.is_empty() || key.is_some_and(|key| keys.iter().any(|listed| listed == key))
         };
         listed(&self.preparations, Some(at.preparation))
             && listed(&self.routes, Some(at.route))
-            && at.material.map_or(!self.is_of_materials(), |material| self.concerns(material))
+            && at
+                .material
+                .zip(called)
+                .map_or(!self.is_of_materials(), |(material, called)| self.concerns_called(material, called))
             && (self.states.is_empty()
                 || at
                     .material

@@ -2,6 +2,7 @@
 
 use super::Known;
 use crate::binding::{Basis, Prohibition};
+use crate::botany::phrase_of;
 use crate::caution::{Audience, Level};
 use crate::error::Error;
 use crate::limit::{Allergen, Bound, Limit, Subject};
@@ -50,10 +51,10 @@ pub(crate) fn stops(text: &str, sources: &Sources, known: &Known) -> Result<Vec<
                 routes: row.references("routes", &known.routes)?,
                 materials: row.references("materials", &known.materials)?,
                 plants: Plants {
-                    genera: row.list("genera"),
-                    species: row.list("species"),
-                    names: row.list("names"),
-                    unless: row.list("unless"),
+                    genera: phrases(row, "genera"),
+                    species: phrases(row, "species"),
+                    names: phrases(row, "names"),
+                    unless: phrases(row, "unless"),
                     kinds: row.parsed_list("kinds")?,
                     except_kinds: row.parsed_list("except_kinds")?,
                 },
@@ -74,6 +75,11 @@ pub(crate) fn stops(text: &str, sources: &Sources, known: &Known) -> Result<Vec<
             Ok(stop)
         })
         .collect()
+}
+
+/// The names of plants in a field, as plain words.
+fn phrases(row: Row<'_>, field: &str) -> Vec<String> {
+    row.items(field).map(phrase_of).collect()
 }
 
 fn subject(row: Row<'_>, known: &Known) -> Result<Subject, Error> {
