@@ -31,6 +31,7 @@ mod numbers;
 mod notation;
 mod official;
 mod own_login;
+mod poisons;
 mod pooler;
 mod protocol;
 mod races;
