@@ -12,10 +12,10 @@ use serde_json::Value;
 use store::{Result, Tx};
 use uuid::Uuid;
 
-use wire::recipe::CompositionBasis;
 use crate::assemble::{self, FactsAsOf};
 use crate::clinic_cautions;
 use crate::facts::Facts;
+use wire::recipe::CompositionBasis;
 
 /// The result of computing a revision with the current facts.
 pub(crate) struct Present {
@@ -75,7 +75,9 @@ fn without_words(value: &mut Value) {
     match value {
         Value::Array(items) => items.iter_mut().for_each(without_words),
         Value::Object(fields) => {
-            for word in ["sentence", "rule", "source", "inputs", "read_as", "composition_basis", "limits_outcome"] {
+            for word in
+                ["sentence", "rule", "source", "inputs", "read_as", "composition_basis", "limits_outcome"]
+            {
                 fields.remove(word);
             }
             fields.values_mut().for_each(without_words);

@@ -48,7 +48,10 @@ pub fn on_basis(
         CompositionBasis::NativeExtracts => native_extracts(written, whole, evaluation)?,
     };
     out.sort_by_key(|(_, share)| std::cmp::Reverse(share.value()));
-    Ok(out.into_iter().map(|(name, share)| Component { name, share: detail.figure("share", &share) }).collect())
+    Ok(out
+        .into_iter()
+        .map(|(name, share)| Component { name, share: detail.figure("share", &share) })
+        .collect())
 }
 
 /// Extracts as they are put in, and everything else as materials.
