@@ -17,7 +17,7 @@ use wire::figure::FigureInput;
 use wire::problem::Problem;
 
 use crate::example;
-use crate::kinds::KINDS;
+use wire::kinds::KINDS;
 use crate::routes;
 
 const BEARER: &str = "bearer";
@@ -197,7 +197,7 @@ fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
 }
 
 fn problems(path: &str, operation: &mut Operation) {
-    if path == "/" || path == "/problems" || path == "/health/live" {
+    if path == "/health/live" {
         return;
     }
     for kind in KINDS {

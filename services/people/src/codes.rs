@@ -165,7 +165,8 @@ const UNUSABLE: Error = Error::Unauthenticated(
     "This one-time code is invalid, used or expired. Ask an administrator for a new one.",
 );
 
-/// Sets a password with a one-time code. Ends every session of the person and activates an invited account.
+/// Sets a password with a one-time code. Ends every session of the person and activates an invited account. Answers the
+/// name that the person signs in with.
 ///
 /// # Errors
 /// Returns [`Error::Unauthenticated`] if the code cannot be used, [`Error::Invalid`] if the password is refused, and
@@ -176,7 +177,7 @@ pub async fn code_use(
     security: &Security,
     request: UseCode,
     origin: &Origin,
-) -> Result<()> {
+) -> Result<String> {
     let hash = canonical::secret(&request.code);
     // Each code has a throttle key of its own, so that guesses at other codes cannot block its owner.
     let counted = Counted::stranger(&format!("one-time code {}", hex::encode(hash)), origin.network());
@@ -203,7 +204,7 @@ pub async fn code_use(
         return Err(unusable(Who::Principal(of.0)));
     }
     note(SecurityEventKind::CodeUsed, Who::Principal(of.0));
-    Ok(())
+    Ok(name)
 }
 
 /// Sets the password, if the code can still be used.

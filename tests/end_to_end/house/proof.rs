@@ -27,6 +27,7 @@ const NOT_KEPT: [(&str, &str); 14] = [
     ("material_term", "the index of names that materials are searched by"),
     ("principal", "an id and its kind, held by foreign keys"),
     ("reference_rule", "digests of the reference data, worked out at every load"),
+    ("page_session", "a secret, gone with its session"),
     ("refresh_token", "a secret, replaced at every use"),
     ("row_digest", "compared with events and rows"),
     ("security_event", "who tried and was refused, which changed nothing; removed after a time"),

@@ -43,6 +43,7 @@ const RIGHTS: [(&str, &str); 49] = [
     ("material_version", SELECT_INSERT),
     ("older_evaluation", SELECT_INSERT),
     ("one_time_code", SELECT_INSERT),
+    ("page_session", AND_DELETE),
     ("person", SELECT_INSERT),
     ("policy", SELECT_INSERT),
     ("principal", SELECT_INSERT),

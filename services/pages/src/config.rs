@@ -1,0 +1,12 @@
+//! The pages as actix sees them.
+
+use actix_web::web::{Data, ServiceConfig};
+
+use crate::routes;
+use crate::state::Pages;
+
+/// Mounts every page. Whoever mounts this puts [`crate::around`] around it.
+pub fn configure(config: &mut ServiceConfig, pages: Data<Pages>) {
+    config.app_data(pages);
+    routes::all(config);
+}

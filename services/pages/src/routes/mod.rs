@@ -1,0 +1,18 @@
+//! The pages by subject. A handler parses, calls the clinic, and fills a template; it holds no rule.
+
+mod account;
+pub(crate) mod entry;
+mod home;
+pub(crate) mod problems;
+
+use crate::assets;
+use crate::mount::Mount;
+
+/// Mounts every page.
+pub(crate) fn all(mount: &mut impl Mount) {
+    mount.get("/assets/{edition}/{name}", assets::file);
+    entry::routes(mount);
+    account::routes(mount);
+    home::routes(mount);
+    problems::routes(mount);
+}

@@ -1,0 +1,173 @@
+# The texts of the pages, in English. Short sentences with a subject; the next act first, then the reason.
+
+stillroom-name = Stillroom
+skip-to-sheet = Skip to the sheet
+places-word = Places
+writing = Writing…
+you-wrote = You wrote
+notice-anybody = Stillroom neither diagnoses nor prescribes.
+docs-title = Documentation
+
+place-today = Today
+place-formulas = Formulas
+place-batches = Batches
+place-calculators = Calculators
+place-queue = Queue
+place-materials = Materials
+place-people = People
+place-libraries = Libraries
+place-policy = Policy
+place-api-clients = API clients
+place-events = Events
+
+month-january = January
+month-february = February
+month-march = March
+month-april = April
+month-may = May
+month-june = June
+month-july = July
+month-august = August
+month-september = September
+month-october = October
+month-november = November
+month-december = December
+date = { $a } { $b } { $c }
+date-short = { $a } { $b }
+when-today = { $a }
+when-then = { $a }, { $b }
+today-word = today
+wait-seconds = { $a ->
+    [one] one second
+   *[other] { $a } seconds
+}
+wait-minutes = { $a ->
+    [one] one minute
+   *[other] { $a } minutes
+}
+
+## Getting in
+
+sign-in-title = Sign in
+sign-in-name = Sign-in name
+password-word = Password
+sign-in-act = Sign in
+use-code = Use a one-time code
+sign-in-wrong = Name or password is not right.
+too-many-tries = Too many tries. Again in { $a }.
+sign-in-first = Sign in to see this page.
+sign-in-ended = You were signed out. Sign in to go on here.
+sign-in-kept = You were signed out. What you wrote is kept and opens again when you sign in.
+code-title = Set your password
+code-word = One-time code
+code-act = Set password
+code-unusable = This code was used or is too old. Ask an administrator for a new one.
+password-new = New password
+password-current = Old password
+password-rule = 12 characters or more. Long is better than odd.
+password-change = Change password
+forgotten-title = Forgotten password
+forgotten-ask = Ask an administrator of your clinic for a one-time code. Whoever invited you is one.
+forgotten-why = The code sets a new password. The old one works until then, and nobody else can see either.
+kept-title = You are signed in again
+kept-said = What you wrote before you were signed out was not sent yet.
+kept-send = Send it now
+kept-leave = Leave it
+
+## Your account
+
+account-title = Your account
+account-sessions = Where you are signed in
+account-password-done = The password was changed. Every other session ended.
+account-session-done = The session ended.
+session-this = This one.
+session-until = Ends by itself at { $a } when it is not used.
+session-since = of { $a }
+session-end = End
+session-only = You are signed in nowhere else.
+sign-out = Sign out
+
+## Problems
+
+problems-title = All problems
+problem-what-to-do = What to do
+problem-for-tools = For tools
+problem-help = Asking for help
+problem-quote = Quote the request
+problem-back = Go back and mend it
+problem-home = Go to your first page
+problem-wait = Again in { $a }.
+trouble-cross-site = The form was sent from a page of another site. Open the page here and send it from there.
+
+problem-malformed-request-title = The form cannot be read
+problem-malformed-request-happened = What arrived was no form of these pages. Nothing was done.
+problem-malformed-request-cure = Open the page again and send the form from there.
+problem-idempotency-key-missing-title = The key is missing
+problem-idempotency-key-missing-happened = A request that creates something came without its key. Nothing was done.
+problem-idempotency-key-missing-cure = Open the page again and send the form from there.
+problem-not-known-title = Not signed in
+problem-not-known-happened = Nobody is signed in here, or the session has ended. Nothing was done.
+problem-not-known-cure = Sign in and go on where you stopped.
+problem-forbidden-title = Not yours to do
+problem-forbidden-happened = Somebody else does this. Nothing was done.
+problem-forbidden-cure = Ask the person who does it, or an administrator.
+problem-gate-closed-title = Cautions not read yet
+problem-gate-closed-happened = Amounts and method are shown to people who have read the cautions. This holds for every role.
+problem-gate-closed-cure = Open the formula and read its cautions; the recipe opens then.
+problem-not-found-title = There is no such page
+problem-not-found-happened = Nothing stands at this address, or it is not open to you. Nothing was done.
+problem-not-found-cure = Go to your first page and look for it from there.
+problem-method-not-allowed-title = Not done this way
+problem-method-not-allowed-happened = This address takes other requests. Nothing was done.
+problem-method-not-allowed-cure = Open the page and use its buttons.
+problem-body-too-slow-title = It took too long to arrive
+problem-body-too-slow-happened = The connection was too slow and what you sent did not arrive in full. Nothing was done.
+problem-body-too-slow-cure = Send it again where the connection is better.
+problem-headers-too-slow-title = The request took too long to arrive
+problem-headers-too-slow-happened = The beginning of the request did not arrive in time. Nothing was done.
+problem-headers-too-slow-cure = Try again where the connection is better.
+problem-wrong-state-title = Already done, or not yet
+problem-wrong-state-happened = It is in another state than this needs. Nothing was done.
+problem-wrong-state-cure = Open it again and see how it stands now.
+problem-conflict-title = It exists already
+problem-conflict-happened = It would collide with something that is there. Nothing was done.
+problem-conflict-cure = Choose another name, or use what is there.
+problem-request-in-flight-title = The first one is still being written
+problem-request-in-flight-happened = You sent this before, and it is being written now. It will not be written twice.
+problem-request-in-flight-cure = Wait a moment and open the page again.
+problem-stale-title = It changed while you wrote
+problem-stale-happened = Somebody saved it after you opened it. Nothing was overwritten, and nothing you wrote is lost.
+problem-stale-cure = Open it again, read what changed, and write yours into it.
+problem-too-large-title = Too large
+problem-too-large-happened = What you sent is larger than a form may be. Nothing was done.
+problem-too-large-cure = Send less at once.
+problem-media-type-title = Not in this form
+problem-media-type-happened = What was sent is of a kind that is not read here. Nothing was done.
+problem-media-type-cure = Open the page and send its form.
+problem-invalid-request-title = Fields were not accepted
+problem-invalid-request-happened = One or more fields need mending. Nothing was done.
+problem-invalid-request-cure = Go back, mend them, and send the form again.
+problem-idempotency-key-reused-title = This form was sent before
+problem-idempotency-key-reused-happened = The form did its work already, and other words stood in it then. What you send now was not written.
+problem-idempotency-key-reused-cure = Open the page again: it shows what was written, and its form is new.
+problem-precondition-required-title = Which version is meant?
+problem-precondition-required-happened = A change must say which version it was made from. Nothing was done.
+problem-precondition-required-cure = Open the page again and send the form from there.
+problem-too-many-requests-title = Too many tries
+problem-too-many-requests-happened = There were more requests than one person needs. This one was not done.
+problem-too-many-requests-cure = Wait a little, then do it again.
+problem-headers-too-large-title = The request is too large
+problem-headers-too-large-happened = The beginning of the request was larger than is read. Nothing was done.
+problem-headers-too-large-cure = Remove this site’s cookies, sign in, and try again.
+problem-internal-title = Something went wrong here
+problem-internal-happened = The fault is ours. Nothing was half written.
+problem-internal-cure = Try again. If it stays, tell an administrator and quote the request.
+problem-contended-title = Too many at once
+problem-contended-happened = Others changed the same thing at the same moment. Yours was not written.
+problem-contended-cure = Send it again.
+problem-took-too-long-title = The calculation took too long
+problem-took-too-long-happened = It was stopped so that others need not wait. Nothing was saved.
+problem-took-too-long-cure = Try again, or split the formula into smaller ones.
+problem-unavailable-title = Not available at the moment
+problem-unavailable-happened = The records cannot be reached just now. Nothing was done, and nothing is lost.
+problem-unavailable-cure = Wait a moment and try again.
