@@ -14,7 +14,7 @@ mod review;
 mod stored;
 mod submit;
 
-pub use batches::{BatchQuery, abandon, address, batch, batch_create, batches};
+pub use batches::{BatchQuery, abandon, address, batch, batch_create, batches, last_asked};
 pub use entries::entry_create;
 pub use label::label;
 pub use review::review;

@@ -54,6 +54,18 @@ pub async fn batches(
     ::bench::batches(&clinic.store, credentials, query).await
 }
 
+/// For what quantity the caller made a formula last.
+///
+/// # Errors
+/// As [`bench::last_asked`].
+pub async fn last_asked(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    revision: wire::ids::RevisionId,
+) -> Result<Option<Released<wire::recipe::MakeFor>>> {
+    ::bench::last_asked(&clinic.store, credentials, revision).await
+}
+
 /// Abandons a batch.
 ///
 /// # Errors

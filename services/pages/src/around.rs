@@ -95,15 +95,13 @@ fn came_from_here(headers: &HeaderMap) -> bool {
 }
 
 async fn read(request: &mut ServiceRequest) -> Result<Form, Trouble> {
-    let kind = request.headers().get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or_default();
+    let kind =
+        request.headers().get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or_default();
     if !kind.starts_with("application/x-www-form-urlencoded") {
         return Err(Trouble::Malformed);
     }
     let payload = request.take_payload();
-    let body = actix_web::body::to_bytes_limited(
-        actix_web::body::BodyStream::new(payload),
-        LARGEST_FORM,
-    );
+    let body = actix_web::body::to_bytes_limited(actix_web::body::BodyStream::new(payload), LARGEST_FORM);
     let bytes: Bytes = rt::time::timeout(FORM_TIME, body)
         .await
         .map_err(|_| Trouble::TooSlow)?
@@ -115,7 +113,8 @@ async fn read(request: &mut ServiceRequest) -> Result<Form, Trouble> {
 /// The page that says what went wrong, to whoever is looking.
 async fn page_of(request: &HttpRequest, trouble: &Trouble) -> HttpResponse {
     let Some(pages) = request.app_data::<Data<Pages>>().cloned() else { return trouble.error_response() };
-    let signed_out = matches!(trouble, Trouble::SignedOut | Trouble::Clinic(clinic::Error::Unauthenticated(_)));
+    let signed_out =
+        matches!(trouble, Trouble::SignedOut | Trouble::Clinic(clinic::Error::Unauthenticated(_)));
     if signed_out {
         visitor::forget(request, &pages);
         return entry::instead_of(request, &pages).await;
@@ -140,7 +139,8 @@ fn note(request: &HttpRequest, pages: &Pages, visitor: Option<&Visitor>, trouble
 /// Whether whoever asks for an unknown address is best answered with a page.
 #[must_use]
 pub fn wants_page(request: &HttpRequest) -> bool {
-    let accepts = request.headers().get(header::ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    let accepts =
+        request.headers().get(header::ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or_default();
     !request.path().starts_with("/v1/") && accepts.contains("text/html")
 }
 
@@ -170,7 +170,10 @@ mod tests {
     use super::*;
 
     fn headers(pairs: &[(&'static str, &'static str)]) -> HeaderMap {
-        pairs.iter().map(|(name, value)| (HeaderName::from_static(name), HeaderValue::from_static(value))).collect()
+        pairs
+            .iter()
+            .map(|(name, value)| (HeaderName::from_static(name), HeaderValue::from_static(value)))
+            .collect()
     }
 
     #[test]

@@ -16,9 +16,14 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 static FILES: &[(&str, &str, &[u8])] = &[
     ("stillroom.css", STYLE, include_bytes!("../assets/stillroom.css")),
     ("hyperlegible.woff2", "font/woff2", include_bytes!("../assets/hyperlegible.woff2")),
-    ("hyperlegible-licence.txt", "text/plain; charset=utf-8", include_bytes!("../assets/hyperlegible-licence.txt")),
+    (
+        "hyperlegible-licence.txt",
+        "text/plain; charset=utf-8",
+        include_bytes!("../assets/hyperlegible-licence.txt"),
+    ),
     ("mark.svg", "image/svg+xml", include_bytes!("../assets/mark.svg")),
     ("code.js", SCRIPT, include_bytes!("../assets/code.js")),
+    ("recipe.js", SCRIPT, include_bytes!("../assets/recipe.js")),
     ("forms.js", SCRIPT, include_bytes!("../assets/forms.js")),
 ];
 

@@ -135,8 +135,8 @@ impl Frame {
     }
 
     /// A text that counts something.
-    pub(crate) fn count(&self, id: &str, number: &usize) -> String {
-        texts::t1(id, *number)
+    pub(crate) fn count(&self, id: &str, number: impl ToString) -> String {
+        texts::t1(id, number.to_string().parse::<i64>().unwrap_or_default())
     }
 
     /// The address of a file of ours.
@@ -151,12 +151,18 @@ impl Frame {
 
     /// A day, such as "28 November 2026".
     pub(crate) fn day(&self, day: &NaiveDate) -> String {
-        texts::t3("date", i64::from(day.day()), texts::t(MONTHS[usize::try_from(day.month0()).unwrap_or(0) % 12]), day.year().to_string())
+        texts::t3(
+            "date",
+            i64::from(day.day()),
+            texts::t(MONTHS[usize::try_from(day.month0()).unwrap_or(0) % 12]),
+            day.year().to_string(),
+        )
     }
 
     /// A day without its year, such as "28 Nov".
     pub(crate) fn short_day(&self, day: &NaiveDate) -> String {
-        let month: String = texts::t(MONTHS[usize::try_from(day.month0()).unwrap_or(0) % 12]).chars().take(3).collect();
+        let month: String =
+            texts::t(MONTHS[usize::try_from(day.month0()).unwrap_or(0) % 12]).chars().take(3).collect();
         texts::t2("date-short", i64::from(day.day()), month)
     }
 
@@ -191,7 +197,18 @@ fn word_of_place(name: &str) -> String {
     texts::t(name)
 }
 
+// word("month")
 const MONTHS: [&str; 12] = [
-    "month-january", "month-february", "month-march", "month-april", "month-may", "month-june", "month-july",
-    "month-august", "month-september", "month-october", "month-november", "month-december",
+    "month-january",
+    "month-february",
+    "month-march",
+    "month-april",
+    "month-may",
+    "month-june",
+    "month-july",
+    "month-august",
+    "month-september",
+    "month-october",
+    "month-november",
+    "month-december",
 ];

@@ -6,11 +6,14 @@
 
 mod around;
 mod assets;
+mod audience;
 mod config;
 mod cookies;
+mod figures;
 mod form;
 mod frame;
 mod mount;
+mod reading;
 mod routes;
 mod seal;
 mod shown;

@@ -39,7 +39,9 @@ pub(crate) fn derived(secret: &[u8; 32], what: For) -> [u8; 32] {
 
 /// A text with its signature behind it.
 pub(crate) fn sign(secret: &[u8; 32], what: For, text: &str) -> String {
-    let Ok(mut mac) = <Hmac<Sha256> as KeyInit>::new_from_slice(&key(secret, what)) else { return String::new() };
+    let Ok(mut mac) = <Hmac<Sha256> as KeyInit>::new_from_slice(&key(secret, what)) else {
+        return String::new();
+    };
     mac.update(text.as_bytes());
     format!("{text}.{}", URL_SAFE_NO_PAD.encode(mac.finalize().into_bytes()))
 }

@@ -22,7 +22,9 @@ static TEXTS: LazyLock<FluentBundle<FluentResource>> = LazyLock::new(|| {
 /// A text by its name; the name itself where there is none.
 pub(crate) fn text(id: &str, values: &[(&str, FluentValue<'_>)]) -> String {
     let bundle = &*TEXTS;
-    let Some(pattern) = bundle.get_message(id).and_then(|message| message.value()) else { return id.to_owned() };
+    let Some(pattern) = bundle.get_message(id).and_then(|message| message.value()) else {
+        return id.to_owned();
+    };
     let mut arguments = FluentArgs::with_capacity(values.len());
     for (name, value) in values {
         arguments.set(*name, value.clone());
@@ -66,11 +68,12 @@ mod tests {
     /// Every name of a text in the sources: the first argument of `t`, `t1`, `t2` and `t3`, or behind `text:`.
     fn named(text: &str) -> Vec<String> {
         let mut found = Vec::new();
-        for call in ["t(\"", "t1(\"", "t2(\"", "t3(\"", "text(\""] {
+        for call in ["t(\"", "t1(\"", "t2(\"", "t3(\"", "text(\"", "count(\""] {
             for (at, _) in text.match_indices(call) {
                 let before = text[..at].chars().next_back().unwrap_or(' ');
                 let name = text[at + call.len()..].split('"').next().unwrap();
-                let is_name = name.contains('-') && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
+                let is_name = name.contains('-')
+                    && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
                 if !before.is_alphanumeric() && before != '_' && is_name {
                     found.push(name.to_owned());
                 }
@@ -96,7 +99,9 @@ mod tests {
         let written: BTreeSet<String> = resource
             .entries()
             .filter_map(|entry| match entry {
-                fluent_bundle::fluent_syntax::ast::Entry::Message(message) => Some(message.id.name.to_owned()),
+                fluent_bundle::fluent_syntax::ast::Entry::Message(message) => {
+                    Some(message.id.name.to_owned())
+                }
                 _ => None,
             })
             .collect();
@@ -110,7 +115,11 @@ mod tests {
         // Names that are put together from a word, such as `state-returned`, are used by their beginning.
         let beginnings: Vec<String> = all
             .iter()
-            .flat_map(|text| text.match_indices("word(\"").map(|(at, _)| text[at + 6..].split('"').next().unwrap().to_owned()).collect::<Vec<_>>())
+            .flat_map(|text| {
+                text.match_indices("word(\"")
+                    .map(|(at, _)| text[at + 6..].split('"').next().unwrap().to_owned())
+                    .collect::<Vec<_>>()
+            })
             .collect();
         let unused: Vec<_> = written
             .difference(&used)

@@ -86,7 +86,9 @@ impl Trouble {
         use clinic::Error as E;
         match self {
             Self::CrossSite => Some(crate::texts::t("trouble-cross-site")),
-            Self::Clinic(E::Forbidden(detail) | E::Conflict(detail) | E::State { detail, .. }) => Some(detail.clone()),
+            Self::Clinic(E::Forbidden(detail) | E::Conflict(detail) | E::State { detail, .. }) => {
+                Some(detail.clone())
+            }
             Self::Clinic(E::GateClosed(outstanding)) => Some(outstanding.reason.clone()),
             Self::Clinic(E::Invalid(errors)) => {
                 Some(errors.iter().map(|error| error.detail.as_str()).collect::<Vec<_>>().join(" "))
@@ -99,8 +101,12 @@ impl Trouble {
     pub(crate) fn retry_after(&self) -> Option<u64> {
         use clinic::Error as E;
         match self {
-            Self::TooFast { retry_after } | Self::Clinic(E::RateLimited { retry_after }) => Some(*retry_after),
-            Self::Clinic(E::Unavailable(_) | E::Contended(_) | E::KeyInFlight | E::TookTooLong { .. }) => Some(1),
+            Self::TooFast { retry_after } | Self::Clinic(E::RateLimited { retry_after }) => {
+                Some(*retry_after)
+            }
+            Self::Clinic(E::Unavailable(_) | E::Contended(_) | E::KeyInFlight | E::TookTooLong { .. }) => {
+                Some(1)
+            }
             _ => None,
         }
     }

@@ -62,7 +62,10 @@ impl Visitor {
 }
 
 fn pages(request: &HttpRequest) -> Result<Data<Pages>, Trouble> {
-    request.app_data::<Data<Pages>>().cloned().ok_or_else(|| clinic::Error::internal("the pages have no state").into())
+    request
+        .app_data::<Data<Pages>>()
+        .cloned()
+        .ok_or_else(|| clinic::Error::internal("the pages have no state").into())
 }
 
 async fn visitor(request: HttpRequest) -> Result<Visitor, Trouble> {
@@ -85,7 +88,8 @@ async fn visitor(request: HttpRequest) -> Result<Visitor, Trouble> {
             found
         }
     };
-    (pages.settings.admit)(&request, &inner.credentials).map_err(|retry_after| Trouble::TooFast { retry_after })?;
+    (pages.settings.admit)(&request, &inner.credentials)
+        .map_err(|retry_after| Trouble::TooFast { retry_after })?;
     let path = Rc::from(request.path());
     let visitor = Visitor { inner, pages, path };
     request.extensions_mut().insert(visitor.clone());

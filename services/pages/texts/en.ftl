@@ -171,3 +171,196 @@ problem-took-too-long-cure = Try again, or split the formula into smaller ones.
 problem-unavailable-title = Not available at the moment
 problem-unavailable-happened = The records cannot be reached just now. Nothing was done, and nothing is lost.
 problem-unavailable-cure = Wait a moment and try again.
+
+## Today and finding
+
+today-title = Today
+today-bench = On the bench
+today-bench-empty = Nothing is on the bench.
+today-back = Came back
+today-back-empty = Nothing came back.
+today-due = Due
+today-due-empty = Nothing is due.
+today-open = Recipes open to you
+today-open-empty = Read the cautions of a formula, then its recipe stays open here.
+entries-written = { $a } written
+go-on = Go on
+with-batch = with { $a } { $b }
+all-batches = All batches
+returned-by = { $a } sent it back to be mended.
+answer-act = Answer
+until-word = until
+find-formula = Find a formula
+find-act = Find
+formulas-title = Formulas
+title-or-material = Title or material
+kind-word = Kind
+any-kind = any kind
+for-whom = For whom
+for-anyone = anyone
+for-pregnant = someone pregnant
+for-breast-feeding = someone breast-feeding
+for-age = a child of a given age
+for-allergy = someone allergic
+for-condition = someone with a condition
+age-label = Age in years, or in months like 18m
+age-example = age, like 4
+which-label = Which allergy or condition
+which-example = which, like asteraceae
+found-count = { $a } found
+found-title = What was found
+all-formulas = All formulas
+found-nothing = No formula has “{ $a }”. Try a part of the word.
+in-no-library = You are in no library yet. Ask an instructor.
+found-withheld = Withheld: an instructor decides what follows.
+found-open = Recipe open to you.
+found-draft = Nothing of it may be made yet.
+found-notes = Notes to read first.
+things-to-read-first = { $a ->
+    [one] One thing to read first.
+   *[other] { $a } things to read first.
+}
+things-to-read = { $a ->
+    [one] one thing to read
+   *[other] { $a } things to read
+}
+show-more = Show 50 more
+suits-nothing = nothing known against it
+suits-notes = with care
+suits-ask = ask first
+suits-not = not suitable
+
+## A formula and its cautions
+
+for-use = For use { $a }. Made as { $b }.
+formula-withheld = Withheld since { $a }: a new caution stops it, and an instructor decides what follows.
+formula-withdrawn = Withdrawn. It is not made any more.
+formula-superseded = A newer revision took its place.
+formula-waits = You have read the cautions. An instructor countersigns before the recipe opens.
+read-then-opens = Read these, then the recipe opens
+read-then-decide = Read these, then decide
+cautions-title = Cautions
+open-recipe = Open the recipe
+suits-title = Whom does it suit?
+ask-about = Ask about
+ask-act = Ask
+made-of = Made of
+written-word = Written by
+written-by = { $a }; approved by { $b } on { $c }, revision { $d }
+written-alone = { $a }, { $b }
+written-undecided = { $a }, revision { $b }
+reading-must-not = Who must not use it
+reading-ask-first = Who asks first
+reading-use = How to use it
+reading-changed = The cautions changed while you read. Read what is new below.
+reading-unread = { $a } of { $b } are not read yet. The first of them stands here.
+read-these = { $a ->
+    [1] I have read this
+    [2] I have read these two
+    [3] I have read these three
+    [4] I have read these four
+    [5] I have read these five
+   *[other] I have read these { $a }
+}
+why-here = { $a ->
+    [one] Why is it here?
+   *[other] Why are they here?
+}
+why-path = By { $a }.
+why-source = { $a }
+why-changed = The clinic changed it: { $a }
+read-before-as = You read it as: { $a }
+read-before-level = You read it as a { $a }: { $b }
+read-before = { $a ->
+    [one] The one you read before
+   *[other] The { $a } you read before
+}
+level-stop = Stop: it may not be made
+level-contraindication = Contraindication
+level-contraindication-of = Contraindication, { $a } of { $b }
+audience-everyone = Everyone
+audience-pregnant = Pregnant
+audience-breast-feeding = Breast-feeding
+audience-under-years = { $a ->
+    [one] Under one year
+   *[other] Under { $a } years
+}
+audience-under-months = Under { $a } months
+audience-allergy = Allergic to { $a }
+audience-condition = With { $a }
+source-verified = Source: { $a }. Read in the original.
+source-copy = Source: { $a }. Read in a copy.
+source-memory = From memory: no source has been read yet.
+source-practice = Common practice, no source.
+source-definition = { $a }, by definition.
+figure-unknown = unknown
+made-for-somebody = Is it made for somebody in particular?
+made-for-whom = For whom
+countersign-said = For some people an instructor countersigns before the recipe opens.
+gate-never = The recipe opens when you have read its cautions.
+gate-revision = This is another revision than the one you read. Its recipe opens when you have read its cautions.
+gate-expired = You read these on { $a }. That is too long ago: the recipe opens when you have read them again.
+gate-changed = You read the cautions on { $a }. Since then { $b ->
+    [0] none is new
+    [one] one is new
+   *[other] { $b } are new
+} and { $c ->
+    [0] none is stronger
+    [one] one is stronger or worded otherwise
+   *[other] { $c } are stronger or worded otherwise
+}. The recipe opens when you have read them.
+
+## Recipe
+
+recipe-word = recipe
+recipe-of = For use { $a }. Revision { $b }.
+make-word = Make
+for-word = for
+way-label = What is asked
+way-jars = jars
+way-mass = a mass
+way-volume = a volume
+way-line = what a line allows
+way-own = the formula’s own quantity
+jars-label = How many jars
+jars-of = of
+fill-label = In each jar, like 30 g
+mass-label = How much, like 500 g
+volume-label = How much, like 250 mL
+line-word = line
+line-label = Which line, like 1.1
+line-amount-label = How much there is of it, like 2 cups
+jars-cure = Write how many jars, as a whole number like 12.
+recipe-losses = { $a } stays in the pot; the balance reads { $b }
+recipe-nothing = nothing
+recipe-any = any weight
+pot-label = Stays in the pot, like 4 %
+pot-says = stays in the pot;
+dry-label = Evaporates, like 1 %
+dry-says = evaporates;
+reads-says = the balance reads
+reads-label = The balance reads, like 0.1 g
+density-says = the density was measured as
+density-label = Density of what is made, like 0.95 g/mL
+application-says = one application is
+application-label = One application, like 2 g
+work-it-out = Work it out
+lines-caption = What to weigh, by phase
+lines-columns = Material, household measure, function
+weigh-word = Weigh
+why-figure = Why { $a }?
+aliquot-how = How to weigh so little
+in-all = in all
+start-batch = Start a batch
+print-word = Print
+method-title = Method
+hold-word = Hold
+hold-says = until a second person has looked.
+comes-out = What comes out
+use-by = Use by
+if-made-today = { $a }, if made today.
+date-cold = { $a } in a refrigerator
+date-limited = By { $a }.
+no-date = no rule dates it; an instructor does
+on-the-jar = On the jar
+not-known = Not known

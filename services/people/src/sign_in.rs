@@ -54,7 +54,9 @@ pub async fn sign_in(
     let hash = account.as_ref().and_then(|account| account.password_hash.clone());
     let right = passwords.verify(request.password, hash.clone()).await?;
     let entered = match (&account, hash) {
-        (Some(account), Some(hash)) if right => enter(store, account.id, &hash, (&counted, origin), holds).await?,
+        (Some(account), Some(hash)) if right => {
+            enter(store, account.id, &hash, (&counted, origin), holds).await?
+        }
         _ => None,
     };
     entered.ok_or_else(|| {

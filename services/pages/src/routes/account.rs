@@ -65,18 +65,25 @@ async fn account(request: HttpRequest, visitor: Visitor) -> Result<HttpResponse,
 }
 
 async fn password(request: HttpRequest, visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
-    let change = PasswordChange { current: form.exact("current").to_owned(), new: form.exact("new").to_owned() };
+    let change =
+        PasswordChange { current: form.exact("current").to_owned(), new: form.exact("new").to_owned() };
     let origin = visitor::origin(&request, visitor.pages());
     match people::password_change(visitor.clinic(), visitor.credentials(), change, &origin).await {
         Ok(()) => Ok(to("/account?done=password")),
         Err(clinic::Error::Invalid(errors)) => {
             let cure = |field: &str| {
-                errors.iter().filter(|error| error.pointer == field).map(|error| error.detail.clone()).collect::<String>()
+                errors
+                    .iter()
+                    .filter(|error| error.pointer == field)
+                    .map(|error| error.detail.clone())
+                    .collect::<String>()
             };
-            show(&visitor, StatusCode::UNPROCESSABLE_ENTITY, (cure("/current"), cure("/new")), String::new()).await
+            show(&visitor, StatusCode::UNPROCESSABLE_ENTITY, (cure("/current"), cure("/new")), String::new())
+                .await
         }
         Err(clinic::Error::RateLimited { retry_after }) => {
-            show(&visitor, StatusCode::TOO_MANY_REQUESTS, (wait(retry_after), String::new()), String::new()).await
+            show(&visitor, StatusCode::TOO_MANY_REQUESTS, (wait(retry_after), String::new()), String::new())
+                .await
         }
         Err(other) => Err(other.into()),
     }

@@ -84,7 +84,8 @@ fn anybody(pages: &Pages, title: String) -> Frame {
 
 /// An address of our own to go on at, and no other site's.
 fn ours(address: &str) -> Option<&str> {
-    let path = address.starts_with('/') && !address.starts_with("//") && !address.contains(['\\', '\n', '\r']);
+    let path =
+        address.starts_with('/') && !address.starts_with("//") && !address.contains(['\\', '\n', '\r']);
     path.then_some(address)
 }
 
@@ -139,6 +140,11 @@ pub(crate) async fn instead_of(request: &HttpRequest, pages: &Pages) -> HttpResp
 }
 
 async fn keep(pages: &Pages, secret: Option<&str>, path: &str, form: &Form) -> Option<String> {
+    // A password is typed again; it travels in no page.
+    let secret_field = |(name, _): &(String, String)| ["password", "current", "new"].contains(&name.as_str());
+    if form.fields().iter().any(secret_field) {
+        return None;
+    }
     let person = former_page_visitor(&pages.clinic, secret?).await.ok()??;
     let text = serde_json::to_string(&(path, form.fields())).ok()?;
     seal::seal(&pages.settings.secret, For::Form(person), pages.clinic.rng().bytes(), &text)
@@ -147,7 +153,11 @@ async fn keep(pages: &Pages, secret: Option<&str>, path: &str, form: &Form) -> O
 async fn enter(request: HttpRequest, pages: Data<Pages>, form: Form) -> Result<HttpResponse, Trouble> {
     let name = form.text("sign_in_name");
     let (then, kept) = (form.text("then"), form.exact("kept").to_owned());
-    let asked = SignIn { sign_in_name: name.clone(), password: form.exact("password").to_owned(), device_token: None };
+    let asked = SignIn {
+        sign_in_name: name.clone(),
+        password: form.exact("password").to_owned(),
+        device_token: None,
+    };
     let origin = visitor::origin(&request, &pages);
     let entered = match people::sign_in_to_pages(&pages.clinic, asked, &origin).await {
         Ok(entered) => entered,
@@ -176,7 +186,11 @@ async fn enter(request: HttpRequest, pages: Data<Pages>, form: Form) -> Result<H
 
 /// How long to wait, in words.
 pub(crate) fn wait(seconds: u64) -> String {
-    if seconds < 90 { t1("wait-seconds", i64::try_from(seconds).unwrap_or(90)) } else { t1("wait-minutes", i64::try_from(seconds.div_ceil(60)).unwrap_or(15)) }
+    if seconds < 90 {
+        t1("wait-seconds", i64::try_from(seconds).unwrap_or(90))
+    } else {
+        t1("wait-minutes", i64::try_from(seconds.div_ceil(60)).unwrap_or(15))
+    }
 }
 
 /// What was typed when the session had ended, to be sent now.
@@ -185,7 +199,7 @@ fn kept_page(pages: &Pages, action: String, fields: Vec<(String, String)>) -> Re
     let hidden = |name: &str| name == ONCE || name.starts_with('_');
     let shown = fields
         .iter()
-        .filter(|(name, value)| !hidden(name) && !value.trim().is_empty() && !name.contains("password"))
+        .filter(|(name, value)| !hidden(name) && !value.trim().is_empty())
         .map(|(_, value)| value.clone())
         .collect();
     page(StatusCode::OK, &KeptPage { frame, action, fields, shown })
@@ -193,13 +207,18 @@ fn kept_page(pages: &Pages, action: String, fields: Vec<(String, String)>) -> Re
 
 async fn code(pages: Data<Pages>) -> Result<HttpResponse, Trouble> {
     let frame = anybody(&pages, t("code-title")).with("code.js");
-    page(StatusCode::OK, &CodePage { frame, code: String::new(), code_cure: String::new(), password_cure: String::new() })
+    page(
+        StatusCode::OK,
+        &CodePage { frame, code: String::new(), code_cure: String::new(), password_cure: String::new() },
+    )
 }
 
 async fn code_use(request: HttpRequest, pages: Data<Pages>, form: Form) -> Result<HttpResponse, Trouble> {
     let (code, password) = (form.text("code"), form.exact("password").to_owned());
     let origin = visitor::origin(&request, &pages);
-    let used = people::code_use(&pages.clinic, UseCode { code: code.clone(), password: password.clone() }, &origin).await;
+    let used =
+        people::code_use(&pages.clinic, UseCode { code: code.clone(), password: password.clone() }, &origin)
+            .await;
     let (code_cure, password_cure, status) = match used {
         Ok(sign_in_name) => {
             let asked = SignIn { sign_in_name, password, device_token: None };
@@ -209,7 +228,9 @@ async fn code_use(request: HttpRequest, pages: Data<Pages>, form: Form) -> Resul
             cookies::with_device(&pages, entered.device).set(&mut response);
             return Ok(response);
         }
-        Err(clinic::Error::Unauthenticated(_)) => (t("code-unusable"), String::new(), StatusCode::UNPROCESSABLE_ENTITY),
+        Err(clinic::Error::Unauthenticated(_)) => {
+            (t("code-unusable"), String::new(), StatusCode::UNPROCESSABLE_ENTITY)
+        }
         Err(clinic::Error::RateLimited { retry_after }) => {
             (wait(retry_after), String::new(), StatusCode::TOO_MANY_REQUESTS)
         }
@@ -246,7 +267,9 @@ mod tests {
     #[test]
     fn after_signing_in_nobody_is_sent_elsewhere() {
         assert_eq!(ours("/batches/1?x=2"), Some("/batches/1?x=2"));
-        for elsewhere in ["https://elsewhere.example/", "//elsewhere.example", "/\\elsewhere.example", "batches", ""] {
+        for elsewhere in
+            ["https://elsewhere.example/", "//elsewhere.example", "/\\elsewhere.example", "batches", ""]
+        {
             assert_eq!(ours(elsewhere), None, "{elsewhere}");
         }
     }

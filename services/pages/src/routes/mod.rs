@@ -2,8 +2,11 @@
 
 mod account;
 pub(crate) mod entry;
+mod find;
+mod formula;
 mod home;
 pub(crate) mod problems;
+mod recipe;
 
 use crate::assets;
 use crate::mount::Mount;
@@ -14,5 +17,8 @@ pub(crate) fn all(mount: &mut impl Mount) {
     entry::routes(mount);
     account::routes(mount);
     home::routes(mount);
+    find::routes(mount);
+    formula::routes(mount);
+    recipe::routes(mount);
     problems::routes(mount);
 }

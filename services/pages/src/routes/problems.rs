@@ -82,7 +82,11 @@ async fn list(request: HttpRequest, pages: Data<Pages>) -> Result<HttpResponse, 
     page(StatusCode::OK, &ListPage { frame, kinds: KINDS.iter().map(|kind| Told::of(kind)).collect() })
 }
 
-async fn of_kind(request: HttpRequest, pages: Data<Pages>, slug: Path<String>) -> Result<HttpResponse, Trouble> {
+async fn of_kind(
+    request: HttpRequest,
+    pages: Data<Pages>,
+    slug: Path<String>,
+) -> Result<HttpResponse, Trouble> {
     let kind = KINDS.iter().find(|kind| kind.slug == slug.as_str()).ok_or(Trouble::NoPage)?;
     let told = Told::of(kind);
     let frame = frame(&request, &pages, told.title.clone()).await;
@@ -127,7 +131,9 @@ fn typed(form: &Form) -> Vec<String> {
     let fields = form.fields().iter();
     fields
         .filter(|(name, value)| {
-            name != ONCE && !name.starts_with('_') && !["password", "current", "new", "kept"].contains(&name.as_str())
+            name != ONCE
+                && !name.starts_with('_')
+                && !["password", "current", "new", "kept"].contains(&name.as_str())
                 && value.trim().chars().count() > 1
         })
         .map(|(_, value)| value.clone())
