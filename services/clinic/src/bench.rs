@@ -66,6 +66,18 @@ pub async fn last_asked(
     ::bench::last_asked(&clinic.store, credentials, revision).await
 }
 
+/// For each line of a batch's recipe: the range that is within tolerance, and the lot that the maker used last time.
+///
+/// # Errors
+/// As [`bench::aids`].
+pub async fn aids(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<Released<Vec<wire::bench::LineAid>>> {
+    ::bench::aids(&clinic.store, credentials, id).await
+}
+
 /// Abandons a batch.
 ///
 /// # Errors
