@@ -28,14 +28,9 @@ fn figure<'a>(answer: &'a Answer, name: &str) -> &'a Value {
 }
 
 /// The number of the figure of this name.
-#[expect(clippy::panic, reason = "an answer without it fails the test")]
 #[track_caller]
 fn number(answer: &Answer, name: &str) -> f64 {
-    let figure = figure(answer, name);
-    figure["value"]
-        .as_str()
-        .and_then(|value| value.parse().ok())
-        .unwrap_or_else(|| panic!("no number: {figure}"))
+    stillroom_tests::figures::number(figure(answer, name))
 }
 
 /// Holds a figure to a published value.

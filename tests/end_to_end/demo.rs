@@ -75,7 +75,8 @@ async fn levels(caller: &Caller, revision: &str) -> usize {
 async fn kinds(caller: &Caller) -> BTreeSet<String> {
     let mut content = infused_oil();
     content["preparation"] = json!("pie");
-    let refused = caller.post("/v1/evaluations", json!({ "content": content })).await.expect(422);
+    let refused =
+        caller.post("/v1/evaluations?explain=true", json!({ "content": content })).await.expect(422);
     let detail = refused.text_at("/errors/0/detail");
     let (_, kinds) = detail.split_once("Accepted values: ").unwrap();
     kinds.trim_end_matches('.').split("; ").map(str::to_owned).collect()

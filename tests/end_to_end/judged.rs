@@ -40,9 +40,9 @@ fn outcome(evaluation: &Value, subject: &str) -> String {
 async fn potassium_sorbate_passes_at_0_80_per_cent_and_not_at_0_81() {
     let clinic = TestClinic::start().await;
     let ilse = clinic.person("ilse.brandt", "instructor").await;
-    let within = ilse.post("/v1/evaluations", preserved_with("0.80 %")).await.expect(200);
+    let within = ilse.post("/v1/evaluations?explain=true", preserved_with("0.80 %")).await.expect(200);
     assert_eq!(outcome(&within.json, "sorbic acid"), "within");
-    let past = ilse.post("/v1/evaluations", preserved_with("0.81 %")).await.expect(200);
+    let past = ilse.post("/v1/evaluations?explain=true", preserved_with("0.81 %")).await.expect(200);
     assert_eq!(outcome(&past.json, "sorbic acid"), "exceeded");
     let limit =
         past.json["limits"].as_array().unwrap().iter().find(|it| it["outcome"] == "exceeded").unwrap();
@@ -125,7 +125,9 @@ async fn a_batch_is_dated_small_lines_get_an_aliquot_and_what_was_weighed_is_jud
     let sorbate = &kitchen.json["phases"][1]["lines"][0];
     assert_eq!((&sorbate["weigh"]["value"], &sorbate["aliquot"]), (&json!("0.2"), &Value::Null));
     assert!(sorbate["weighing_note"].as_str().unwrap().contains("use a finer balance"), "{sorbate}");
-    noor.get(&format!("/v1/revisions/{revision}/recipe?made_on=3000-01-01")).await.fields(&["?made_on"]);
+    noor.get(&format!("/v1/revisions/{revision}/recipe?explain=true&made_on=3000-01-01"))
+        .await
+        .fields(&["?made_on"]);
 
     let make_for = json!({ "mass": "100 g", "readability": "0.01 g" });
     let made =
@@ -137,7 +139,7 @@ async fn a_batch_is_dated_small_lines_get_an_aliquot_and_what_was_weighed_is_jud
     // Twice the sorbate that was asked for: 0.8 g in 100.4 g.
     for (line, quantity) in [("1.1", "8 g"), ("1.2", "30 g"), ("2.1", "0.9 g"), ("2.2", "61.6 g")] {
         let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
-        record = noor.post(&entries, entry).await.expect(201).json;
+        record = noor.entered(&entries, entry).await.json;
     }
     let as_made = &record["as_made"];
     assert_eq!(outcome(&as_made["evaluation"], "sorbic acid"), "exceeded");
@@ -169,14 +171,14 @@ async fn a_batch_is_judged_by_the_policy_it_was_made_under_and_not_by_a_later_on
     // One per cent too much oil: within the 2 % of the first policy, past the 0.5 % of the second.
     let mut verdicts = Vec::new();
     for batch in [&before, &after] {
-        let asked = batch.json["recipe"]["phases"][0]["lines"][1]["weigh"]["value"].as_str().unwrap();
-        let weighed = format!("{:.3} g", asked.parse::<f64>().unwrap() * 1.01);
+        let asked = batch.json["recipe"]["phases"][0]["lines"][1]["weigh"].clone();
+        let weighed = format!("{:.3} g", stillroom_tests::figures::number(&asked) * 1.01);
         let entry = json!({ "kind": "weighing", "line": "1.2", "quantity": weighed, "lot": "O-1" });
-        let record = ilse.post(&format!("/v1/batches/{}/entries", batch.id()), entry).await.expect(201);
+        let record = ilse.entered(&format!("/v1/batches/{}/entries", batch.id()), entry).await;
         let out =
             record.json["findings"].as_array().unwrap().iter().any(|it| it["kind"] == "out_of_tolerance");
         // The cup of the request stays the cup it was: the line as made is off by one per cent under either.
-        let off = record.json["as_made"]["deviations"][0]["value"].as_str().unwrap().parse::<f64>().unwrap();
+        let off = stillroom_tests::figures::number(&record.json["as_made"]["deviations"][0]);
         assert!((off - 0.01).abs() < 1e-4, "{off}");
         verdicts.push(out);
     }
@@ -203,7 +205,7 @@ async fn what_is_watery_and_unpreserved_passes_fourteen_days_only_with_evidence_
     };
     let dated = async |content: Value| {
         let revision = clinic.approved(&ilse, &marek, &library, content).await;
-        let path = format!("/v1/revisions/{revision}/recipe?made_on=2026-03-02");
+        let path = format!("/v1/revisions/{revision}/recipe?explain=true&made_on=2026-03-02");
         marek.get(&path).await.expect(200).json["use_by"].clone()
     };
     let without = dated(lotion("Plain lotion", Value::Null)).await;
@@ -220,7 +222,7 @@ async fn what_is_watery_and_unpreserved_passes_fourteen_days_only_with_evidence_
         ("/content/stability/source", json!({ "period": "60 days", "source": " " })),
     ] {
         let body = json!({ "content": lotion("Wrong", wrong) });
-        ilse.post("/v1/evaluations", body).await.fields(&[field]);
+        ilse.post("/v1/evaluations?explain=true", body).await.fields(&[field]);
     }
     clinic.stop().await;
 }
@@ -245,7 +247,7 @@ async fn a_daily_limit_is_judged_by_the_lots_own_assay_and_an_untested_lot_is_no
         json!({ "content": content })
     };
     for daily in ["plenty", "0 g", "5 mL"] {
-        here.ilse.post("/v1/evaluations", wrong(daily)).await.fields(&["/content/used_daily"]);
+        here.ilse.post("/v1/evaluations?explain=true", wrong(daily)).await.fields(&["/content/used_daily"]);
     }
     let revision = here.approved(content.clone()).await;
     let set = here.noor.get(&format!("/v1/revisions/{revision}/cautions")).await.expect(200);
@@ -276,9 +278,9 @@ async fn a_daily_limit_is_judged_by_the_lots_own_assay_and_an_untested_lot_is_no
     };
     for (line, grams) in [("1.2", "70 g"), ("1.3", "20 g")] {
         let entry = json!({ "kind": "weighing", "line": line, "quantity": grams, "lot": "X" });
-        here.noor.post(&entries, entry).await.expect(201);
+        here.noor.entered(&entries, entry).await;
     }
-    let record = here.noor.post(&entries, root(None, None)).await.expect(201);
+    let record = here.noor.entered(&entries, root(None, None)).await;
     assert_eq!(
         outcome(
             &record.json["as_made"]["evaluation"],
@@ -288,7 +290,7 @@ async fn a_daily_limit_is_judged_by_the_lots_own_assay_and_an_untested_lot_is_no
     );
     let first = last(&record.json);
     let kept = root(Some("2.0 ug/g pyrrolizidine alkaloids"), Some(&first));
-    let record = here.noor.post(&entries, kept).await.expect(201);
+    let record = here.noor.entered(&entries, kept).await;
     let evaluation = &record.json["as_made"]["evaluation"];
     assert_eq!(outcome(evaluation, "unsaturated pyrrolizidine alkaloids with their N-oxides"), "within");
     let limits = evaluation["limits"].as_array().unwrap().iter();
@@ -298,7 +300,7 @@ async fn a_daily_limit_is_judged_by_the_lots_own_assay_and_an_untested_lot_is_no
     });
     assert_eq!(daily.next().unwrap()["share"]["value"], "1");
     let past = root(Some("2.1 ug/g pyrrolizidine alkaloids"), Some(&last(&record.json)));
-    let record = here.noor.post(&entries, past).await.expect(201);
+    let record = here.noor.entered(&entries, past).await;
     assert_eq!(
         outcome(
             &record.json["as_made"]["evaluation"],

@@ -40,7 +40,8 @@ async fn three_levels_are_answered(lines: usize) {
     nestable(&clinic, of("Second", nesting("First", lines))).await;
     let third = of("Third", nesting("Second", lines));
 
-    let evaluated = clinic.ilse.post("/v1/evaluations", json!({ "content": third })).await.expect(200).json;
+    let evaluated =
+        clinic.ilse.post("/v1/evaluations?explain=true", json!({ "content": third })).await.expect(200).json;
     assert_eq!(evaluated["total"]["value"], lines.to_string());
     assert_eq!(evaluated["composition"].as_array().unwrap().len(), 4);
     let herb = evaluated["figures"]
@@ -82,7 +83,7 @@ async fn three_levels_of_200_lines_are_evaluated_approved_and_dated() {
 async fn a_formula_past_a_maximum_is_refused_with_the_field_and_the_cure() {
     let clinic = TeachingClinic::start().await;
     let content = of("Endless", materials(201));
-    let evaluated = clinic.ilse.post("/v1/evaluations", json!({ "content": content })).await;
+    let evaluated = clinic.ilse.post("/v1/evaluations?explain=true", json!({ "content": content })).await;
     let saved = clinic
         .ilse
         .post(&format!("/v1/libraries/{}/formulas", clinic.library), json!({ "content": content }))
@@ -102,7 +103,7 @@ async fn a_formula_past_a_maximum_is_refused_with_the_field_and_the_cure() {
     let content = of("Level 13", nesting("Level 12", 1));
     let problem = clinic
         .ilse
-        .post("/v1/evaluations", json!({ "content": content }))
+        .post("/v1/evaluations?explain=true", json!({ "content": content }))
         .await
         .problem(422, "invalid-request")
         .json;
@@ -117,7 +118,8 @@ async fn a_calculation_past_its_time_is_refused_and_the_service_answers_others()
     let formulas = format!("/v1/libraries/{}/formulas", clinic.library);
     // More than there are cores: what was stopped has given its place back.
     for _ in 0..5 {
-        let refused = clinic.ilse.post("/v1/evaluations", json!({ "content": infused_oil() })).await;
+        let refused =
+            clinic.ilse.post("/v1/evaluations?explain=true", json!({ "content": infused_oil() })).await;
         assert_eq!(refused.header("retry-after"), "1");
         let problem = refused.problem(503, "took-too-long").json;
         assert!(problem["detail"].as_str().unwrap().contains("split the formula"), "{problem}");

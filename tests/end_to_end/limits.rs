@@ -25,7 +25,7 @@ fn with(mut content: Value, fields: &[(&str, &str)]) -> Value {
 }
 
 async fn evaluated(caller: &Caller, content: &Value) -> Value {
-    caller.post("/v1/evaluations", json!({ "content": content })).await.expect(200).json
+    caller.post("/v1/evaluations?explain=true", json!({ "content": content })).await.expect(200).json
 }
 
 /// The bounds that bind on a subject, with what each comes to.
@@ -121,7 +121,7 @@ async fn three_per_cent_of_salicylic_acid_pass_in_a_hair_rinse_and_two_in_other_
     assert!(refused.text.contains("for anyone under 3 years"), "{}", refused.text);
 
     let odd = with(hair("1 %"), &[("site", "elbow"), ("youngest", "3 weeks")]);
-    let refused = ilse.post("/v1/evaluations", json!({ "content": odd })).await;
+    let refused = ilse.post("/v1/evaluations?explain=true", json!({ "content": odd })).await;
     assert!(refused.text.contains("body, face, lips, hair"), "{}", refused.text);
     refused.fields(&["/content/site", "/content/youngest"]);
     clinic.stop().await;

@@ -105,7 +105,7 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     let entry = json!({ "kind": "weighing", "line": "1.1", "quantity": "58.8 g", "lot": "CF-7" });
     let record =
         twice.send(noor, "/v1/batches/{id}/entries", &format!("{batch}/entries"), Some(entry), "").await;
-    assert_eq!(record.json["entries"].as_array().unwrap().len(), 1);
+    assert_eq!(record.json["entry"]["number"], 1);
     let submissions = format!("{batch}/submissions");
     let answer = json!({ "answer": "Done." });
     twice.send(noor, "/v1/batches/{id}/submissions", &submissions, Some(answer), "").await;
@@ -141,8 +141,9 @@ async fn a_repetition_is_shown_as_things_are_now_and_only_to_whoever_may_see_the
     let before = room.contents().await;
     // The record has been handed in meanwhile: a repetition writes nothing and shows it so.
     for (path, key, body) in [("/v1/batches", "opened", &open), (entries.as_str(), "seen", &entry)] {
-        let again = room.noor.post_with_key(path, key, body.clone()).await.expect(201);
-        assert_eq!((again.id(), &again.json["state"]), (made.id(), &json!("submitted")));
+        let again = room.noor.post_with_key(path, key, body.clone()).await.expect(201).json;
+        let batch = again["batch"].as_str().or_else(|| again["id"].as_str()).unwrap();
+        assert_eq!((batch, &again["state"]), (made.id().as_str(), &json!("submitted")));
     }
     assert_eq!(room.contents().await, before);
     // A new request with another key is what it would have been all along.

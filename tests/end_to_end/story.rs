@@ -79,28 +79,21 @@ async fn written_returned_and_approved(ilse: &Caller, marek: &Caller, library: &
         .expect(201);
     let draft = made.text_at("/revisions/0/id");
 
-    let evaluation = ilse.get(&format!("/v1/revisions/{draft}/draft/evaluation")).await.expect(200);
+    let evaluation =
+        ilse.get(&format!("/v1/revisions/{draft}/draft/evaluation?explain=true")).await.expect(200);
     assert!(every_figure_explains_itself(&evaluation.json) > 20);
     assert_eq!(evaluation.json["total"]["value"], "1000");
     let shares: f64 = evaluation.json["composition"]
         .as_array()
         .unwrap()
         .iter()
-        .map(|leaf| leaf["share"]["value"].as_str().unwrap().parse::<f64>().unwrap())
+        .map(|leaf| stillroom_tests::figures::number(&leaf["share"]))
         .sum();
     assert!((shares - 1.0).abs() < 1e-9, "{shares}");
     // 80 g of wax to 300 g of oil; the water makes up to 1000 g beside 4 g of sorbate.
-    let ratio = figure(&evaluation.json["figures"], "emulsifier to oil")["value"]
-        .as_str()
-        .unwrap()
-        .parse::<f64>()
-        .unwrap();
+    let ratio = stillroom_tests::figures::number(figure(&evaluation.json["figures"], "emulsifier to oil"));
     assert!((ratio - 80.0 / 300.0).abs() < 1e-9, "{ratio}");
-    let oil_to_water = figure(&evaluation.json["figures"], "oil to water")["value"]
-        .as_str()
-        .unwrap()
-        .parse::<f64>()
-        .unwrap();
+    let oil_to_water = stillroom_tests::figures::number(figure(&evaluation.json["figures"], "oil to water"));
     assert!((oil_to_water - 300.0 / 616.0).abs() < 1e-9, "{oil_to_water}");
 
     // Nobody else sees a draft.
@@ -150,7 +143,7 @@ async fn written_returned_and_approved(ilse: &Caller, marek: &Caller, library: &
 /// Noor is refused, acknowledges, works it out, makes it, corrects herself and submits; Marek returns, then accepts.
 async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Answer {
     let asked = format!(
-        "/v1/revisions/{revision}/recipe?containers=12&fill=30%20g&transfer_loss=4%20%25&readability=0.1%20g"
+        "/v1/revisions/{revision}/recipe?containers=12&fill=30%20g&transfer_loss=4%20%25&readability=0.1%20g&explain=true"
     );
     let refused = noor.get(&asked).await.problem(403, "gate-closed");
     let outstanding = &refused.json["outstanding"];
@@ -169,6 +162,8 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
 
     let acknowledged = noor.acknowledge(revision).await.expect(201);
     assert_eq!(acknowledged.json["purpose"], "make");
+    let brief = noor.get(&asked.replace("&explain=true", "")).await.expect(200);
+    assert!(brief.text.len() < 6000, "{} bytes", brief.text.len());
     let recipe = noor.get(&asked).await.expect(200);
     assert!(every_figure_explains_itself(&recipe.json) > 15);
     // 12 x 30 g = 360 g net; 360 / (1 - 0.04) = 375 g to weigh.
@@ -205,13 +200,22 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
     write(json!({ "kind": "weighing", "line": "1.1", "quantity": "30.1 g", "lot": "EW-12" })).await;
     write(json!({ "kind": "weighing", "line": "1.2", "quantity": "4 oz", "lot": "CO-3" })).await;
     let wrong = write(json!({ "kind": "weighing", "line": "2.1", "quantity": "15 g", "lot": "PS-9" })).await;
-    let wrong_id = wrong.text_at("/entries/2/id");
+    // What is off is said at once, in an answer that is small enough for a phone at the bench.
+    assert!(wrong.text.len() < 2000, "{} bytes", wrong.text.len());
+    assert_eq!(wrong.json["line"]["deviation"]["sentence"], "13.5 g over (900 %): 15 g weighed for 1.5 g");
+    assert_eq!(wrong.json["findings"][0]["kind"], "out_of_tolerance");
+    let wrong_id = wrong.text_at("/entry/id");
     let corrected = write(json!({
         "kind": "weighing", "line": "2.1", "quantity": "1.5 g", "lot": "PS-9",
         "corrects": wrong_id, "reason": "Misread the point."
     }))
     .await;
+    assert_eq!(
+        (&corrected.json["line"]["weighed"]["value"], &corrected.json["findings"]),
+        (&json!("1.5"), &json!([]))
+    );
     // Both stay readable: the wrong one as typed, with what corrects it.
+    let corrected = noor.get(&batch).await.expect(200);
     assert_eq!(corrected.json["entries"][2]["quantity"], "15 g");
     assert_eq!(corrected.json["entries"][2]["corrected_by"], corrected.json["entries"][3]["id"]);
     assert_eq!(corrected.json["entries"][3]["reason"], "Misread the point.");

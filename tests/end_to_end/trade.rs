@@ -31,7 +31,7 @@ fn formula(title: &str, preparation: &str, route: &str, regime: &str, lines: &[(
 
 /// How a formula comes out, without keeping it.
 async fn evaluated(caller: &Caller, content: Value) -> Value {
-    caller.post("/v1/evaluations", json!({ "content": content })).await.expect(200).json
+    caller.post("/v1/evaluations?explain=true", json!({ "content": content })).await.expect(200).json
 }
 
 /// What the one limit on a subject comes to, by where it holds.

@@ -152,6 +152,13 @@ impl Caller {
         self.post_with_key(path, &uuid::Uuid::now_v7().to_string(), body).await
     }
 
+    /// Writes an entry at the address of a record's entries, and reads the whole record, explained.
+    pub async fn entered(&self, entries: &str, entry: Value) -> Answer {
+        self.post(entries, entry).await.expect(201);
+        let record = entries.trim_end_matches("/entries");
+        self.get(&format!("{record}?explain=true")).await.expect(200)
+    }
+
     /// Creates, with this key.
     pub async fn post_with_key(&self, path: &str, key: &str, body: Value) -> Answer {
         let headers = [("content-type", "application/json"), ("idempotency-key", key)];

@@ -13,6 +13,7 @@
 pub mod caller;
 pub mod clinic;
 pub mod database;
+pub mod figures;
 pub mod tally;
 
 pub use caller::{Answer, Caller};

@@ -6,7 +6,10 @@ use std::future::{Ready, ready};
 use actix_web::dev::{Payload, ServiceRequest};
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::{FromRequest, HttpRequest};
+use clinic::Detail;
+use serde::Deserialize;
 use serde::de::DeserializeOwned;
+use wire::recipe::ExplainQuery;
 
 use crate::coding;
 use crate::plain;
@@ -49,6 +52,37 @@ fn query<T: DeserializeOwned>(text: &str) -> Result<T, Refusal> {
         let name = name.unwrap_or_default();
         clinic::Error::field(format!("?{name}"), plain::sentence(&detail, &name)).into()
     })
+}
+
+/// The query of an address whose figures can explain themselves: `explain`, and the parameters of `T`.
+pub(crate) struct Explained<T> {
+    pub(crate) detail: Detail,
+    pub(crate) query: T,
+}
+
+impl<T: DeserializeOwned> FromRequest for Explained<T> {
+    type Error = Refusal;
+    type Future = Ready<Result<Self, Refusal>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        ready(explained(request.query_string()))
+    }
+}
+
+/// No parameters but `explain`.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Nothing {}
+
+fn explained<T: DeserializeOwned>(text: &str) -> Result<Explained<T>, Refusal> {
+    let is_explain = |pair: &&str| pair.split('=').next() == Some("explain");
+    if !text.split('&').any(|pair| is_explain(&pair)) {
+        return Ok(Explained { detail: Detail::Brief, query: query(text)? });
+    }
+    let (asked, others): (Vec<&str>, Vec<&str>) = text.split('&').partition(is_explain);
+    let asked: ExplainQuery = query(&asked.join("&"))?;
+    let detail = if asked.explain { Detail::Explained } else { Detail::Brief };
+    Ok(Explained { detail, query: query(&others.join("&"))? })
 }
 
 fn accepts(request: &ServiceRequest) -> Option<Accepts> {

@@ -4,10 +4,12 @@ use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use formulary::{gate, sets};
+use judgement::figures::Detail;
 use locks::{Locks, Mode, lock};
 use policy::Rules;
 use recipes::stored::Recipe;
-use recipes::{RecipeCache, WorkedOut, as_made, leaves, work_out};
+use recipes::stored::as_shown;
+use recipes::{RecipeCache, as_made, leaves, work_out};
 use release::entries::{Contents, Submission};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
 use schema::{
@@ -26,6 +28,7 @@ use wire::safety::Purpose;
 
 use crate::findings::findings;
 use crate::kept::BATCH;
+use crate::measured;
 use crate::records::advance;
 use crate::stored::Findings;
 
@@ -102,18 +105,12 @@ pub async fn batch_create(
                     .after(*passed.grant.digest())
                     .detail(detail)
                     .keeps(&BATCH, [id.0]);
-                entries::keep_recipe(tx, id, &recipe.map(stored), opened).await?;
+                entries::keep_recipe(tx, id, &recipe, opened).await?;
                 Ok(id.0)
             },
             async |tx, id| shown(tx, cache, BatchId(id)).await,
         )
         .await
-}
-
-/// The recipe as it is stored: whoever reads the record later may hold no grant for what is nested.
-fn stored(mut worked: WorkedOut) -> Recipe {
-    leaves::close(&mut worked.recipe);
-    Recipe::from(worked)
 }
 
 /// The next batch number of the year, such as `2026-0042`. The row lock of the counter keeps numbers unique and
@@ -156,8 +153,9 @@ pub async fn batch(
     cache: &RecipeCache,
     credentials: &Credentials,
     id: BatchId,
+    detail: Detail,
 ) -> Result<Released<BatchRecord>> {
-    store.read(credentials, async |tx| shown(tx, cache, id).await).await
+    store.read(credentials, async |tx| explained(tx, cache, id, detail).await).await
 }
 
 /// Everything that stands in a record, as it is stored.
@@ -187,6 +185,15 @@ pub(crate) async fn shown(
     cache: &RecipeCache,
     id: BatchId,
 ) -> Result<Released<BatchRecord>> {
+    explained(tx, cache, id, Detail::Brief).await
+}
+
+async fn explained(
+    tx: &mut Tx<'_>,
+    cache: &RecipeCache,
+    id: BatchId,
+    detail: Detail,
+) -> Result<Released<BatchRecord>> {
     let record = access(tx, id, false).await?;
     let row = record.row();
     let contents = contents(tx, &record).await?;
@@ -194,19 +201,24 @@ pub(crate) async fn shown(
     let rules = policy::rules_of(tx, row.policy_version).await?;
     let made_on = made_on(row, &within.recipe, &rules);
     let findings = findings(&within.recipe, &within.entries, &rules, made_on);
-    let as_made = as_made(tx, cache, &record, &within.recipe, &within.entries, &rules, made_on).await?;
+    let as_made =
+        as_made(tx, cache, &record, &within.recipe, &within.entries, &rules, made_on, detail).await?;
     let caution_change = change_outstanding(tx, &record).await?.then(|| {
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
     contents.try_map(|contents| {
+        let shown = |entry| measured::shown(entry, &contents.recipe, detail);
+        let entries = contents.entries.into_iter().map(shown).collect();
         let mut recipe = contents.recipe.into();
         // Records from before recipes were stored without them still hold figures over the leaves.
         leaves::close(&mut recipe);
+        as_shown(&mut recipe, detail);
         Ok(BatchRecord {
+            version: row.version.unsigned_abs(),
             policy_version: row.policy_version.unsigned_abs(),
             summary: summary(row, recipe.title.clone())?,
             recipe,
-            entries: contents.entries.into_iter().map(|entry| entry.shown).collect(),
+            entries,
             findings,
             as_made: as_made.map(Box::new),
             submissions: contents.submissions.into_iter().map(submission).collect(),

@@ -1,24 +1,25 @@
 //! Entries of a batch record: validation and insertion.
 
 use galenics::{Decimal, Measure, Quantity, Temperature, number};
+use judgement::figures::Detail;
 use judgement::lot;
 use materia::Materia;
 use policy::Rules;
 use recipes::RecipeCache;
 use recipes::stored::{Line, Recipe};
-use release::entries::{Measured, asked, entry_insert};
-use release::{ForRules, Released};
+use release::entries::{self, Measured, Written, entry_insert};
+use release::{ForRules, Record, Released};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
-use wire::bench::{BatchRecord, BatchState, EntryKind, NewEntry};
+use wire::bench::{BatchState, EntryKind, EntryWritten, NewEntry};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
 
-use crate::batches;
 use crate::kept::BATCH;
 use crate::records::advance;
+use crate::{batches, findings, measured};
 
 /// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
-/// both entries stay.
+/// both entries stay. An entry costs the same however many there are.
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] if the record is closed,
@@ -31,9 +32,9 @@ pub async fn entry_create(
     once: &IdempotencyKey,
     id: BatchId,
     request: &NewEntry,
-) -> Result<Released<BatchRecord>> {
+) -> Result<Released<EntryWritten>> {
     store
-        .create_then_show(
+        .create_shown(
             credentials,
             once,
             async |tx| {
@@ -45,9 +46,8 @@ pub async fn entry_create(
                         "This record accepts no entries. Entries are accepted while a batch is planned, making or returned.",
                     ));
                 }
-                // Only what was asked for: an entry costs the same however many there are.
-                let asked = asked::<Recipe>(tx, &record).await?;
-                let rules = policy::rules_of(tx, record.row().policy_version).await?;
+                let asked = cache.asked(tx, &record).await?;
+                let rules = cache.rules(tx, record.row().policy_version).await?;
                 let measured = check(tx.reference, request, asked.content(), &rules)?;
                 let before_acknowledged = batches::change_outstanding(tx, &record).await?;
                 if before_acknowledged && request.kind == EntryKind::StepDone {
@@ -57,18 +57,57 @@ pub async fn entry_create(
                     )));
                 }
                 let action = if request.corrects.is_some() { "entry_corrected" } else { "entry_written" };
-                let written = NewEvent::new("batch", id.0, action).keeps(&BATCH, [id.0]);
-                let entry =
-                    entry_insert(tx, &record, request, &measured, before_acknowledged, written).await?;
+                let event = NewEvent::new("batch", id.0, action).keeps(&BATCH, [id.0]);
+                let written =
+                    entry_insert(tx, &record, request, &measured, before_acknowledged, event).await?;
+                let (mut state, mut version) = (state, record.row().version + 1);
                 if state == BatchState::Planned {
                     advance(tx, &record, BatchState::Making).await?;
+                    (state, version) = (BatchState::Making, version + 1);
                 }
-                Ok(entry)
+                let entry = written.content().entry.shown.id.0;
+                let now = Now { state, version };
+                Ok((entry, answer(written, &record, now, asked.content(), &rules)?))
             },
-            // A repeated request returns the current record of the batch in the path.
-            async |tx, _| batches::shown(tx, cache, id).await,
+            // A repeated request shows the entry that the first one wrote, as it stands now.
+            async |tx, entry| {
+                let record = batches::own(tx, id).await?;
+                let asked = cache.asked(tx, &record).await?;
+                let rules = cache.rules(tx, record.row().policy_version).await?;
+                let written = entries::written(tx, &record, entry).await?;
+                let now = Now { state: record.row().state()?, version: record.row().version };
+                answer(written, &record, now, asked.content(), &rules)
+            },
         )
         .await
+}
+
+/// Where a record stands.
+struct Now {
+    state: BatchState,
+    version: i64,
+}
+
+/// An entry with what follows from it at once.
+fn answer(
+    written: Released<Written>,
+    record: &Record<'_>,
+    now: Now,
+    recipe: &Recipe,
+    rules: &Rules,
+) -> Result<Released<EntryWritten>> {
+    let made_on = batches::made_on(record.row(), recipe, rules);
+    written.try_map(|Written { entry, place }| {
+        let line = entry.shown.line.as_deref().filter(|_| entry.shown.kind == EntryKind::Weighing);
+        Ok(EntryWritten {
+            batch: record.batch(),
+            state: now.state,
+            version: now.version.unsigned_abs(),
+            line: line.and_then(|line| measured::line_so_far(recipe, line, &place, rules)),
+            findings: findings::of_entry(recipe, &entry, &place, rules, made_on),
+            entry: measured::shown(entry, recipe, Detail::Brief),
+        })
+    })
 }
 
 fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules) -> Result<Measured> {

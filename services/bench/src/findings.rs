@@ -3,11 +3,12 @@
 //! Compares recorded values with the recipe and the policy. Never here: a verdict; that is the reviewer's.
 
 use chrono::NaiveDate;
-use galenics::Decimal;
+use galenics::as_made::deviation;
 use galenics::tolerance::Tolerances;
 use galenics::use_by::Expiry;
+use galenics::{Decimal, units};
 use recipes::stored::{Line, Recipe};
-use release::entries::Entry;
+use release::entries::{Entry, Place};
 use wire::bench::{EntryKind, Finding, FindingKind};
 
 use judgement::{StepTemperature, lot};
@@ -25,7 +26,9 @@ pub(crate) fn findings(
     let mut out = Vec::new();
     for line in recipe.lines() {
         weighing(recipe, line, &live, rules, &mut out);
-        expired(line, &live, made_on, &mut out);
+        let of_line = of_kind(&live, EntryKind::Weighing)
+            .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()));
+        out.extend(of_line.filter_map(|entry| expired(line, entry, made_on)));
     }
     for (i, step) in recipe.method.iter().enumerate() {
         let number = u32::try_from(i + 1).unwrap_or(u32::MAX);
@@ -41,6 +44,45 @@ pub(crate) fn findings(
         }
     }
     yielded(recipe, &live, &mut out);
+    out
+}
+
+/// The deviations of an entry that was just written, at its line or step: what [`findings`] answers of it, but for
+/// lines and steps that are still to come.
+pub(crate) fn of_entry(
+    recipe: &Recipe,
+    entry: &Entry,
+    place: &Place,
+    rules: &Rules,
+    made_on: NaiveDate,
+) -> Vec<Finding> {
+    let mut out = Vec::new();
+    if entry.shown.corrected_by.is_some() {
+        return out;
+    }
+    match entry.shown.kind {
+        EntryKind::Weighing => {
+            let line = recipe.lines().find(|line| Some(&line.line) == entry.shown.line.as_ref());
+            if let Some(line) = line {
+                out.extend(without_lot(line, entry));
+                out.extend(off_target(recipe, line, entry, place.grams.unwrap_or_default(), rules));
+                out.extend(expired(line, entry, made_on));
+            }
+        }
+        EntryKind::Temperature => {
+            let step = entry.shown.step.and_then(|step| usize::try_from(step).ok()?.checked_sub(1));
+            let text = step.and_then(|step| recipe.method.get(step)?.temperature.as_ref());
+            if let (Some(number), Some(text)) = (entry.shown.step, text)
+                && let Ok(asked) = StepTemperature::parse(text)
+            {
+                out.extend(outside(number, text, &asked, entry));
+                let ends: Vec<Decimal> = place.coldest.into_iter().chain(place.hottest).collect();
+                out.extend(apart(number, text, &asked, &ends));
+            }
+        }
+        EntryKind::Yield => out.extend(too_much(recipe, entry)),
+        EntryKind::Observation | EntryKind::StepDone | EntryKind::Ph => {}
+    }
     out
 }
 
@@ -61,50 +103,63 @@ fn missing(rule: &str) -> Finding {
     }
 }
 
+const EVERY_LINE: &str = "every line must be weighed and its lot recorded";
+
 fn weighing(recipe: &Recipe, line: &Line, live: &[&Entry], rules: &Rules, out: &mut Vec<Finding>) {
     let of_line: Vec<&&Entry> = of_kind(live, EntryKind::Weighing)
         .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()))
         .collect();
-    let base = || Finding {
-        line: Some(line.line.clone()),
-        ..missing("every line must be weighed and its lot recorded")
-    };
     let Some(last) = of_line.last() else {
         out.push(Finding {
+            line: Some(line.line.clone()),
             asked: line.weigh.value.as_ref().map(|value| format!("{value} g")),
             sentence: format!("No weighing of {} (line {}) is recorded.", line.name, line.line),
-            ..base()
+            ..missing(EVERY_LINE)
         });
         return;
     };
-    for entry in of_line.iter().filter(|entry| entry.shown.lot.is_none()) {
-        out.push(Finding {
-            entry: Some(entry.shown.id),
-            sentence: format!("The lot of {} (entry {}) is not recorded.", line.name, entry.shown.number),
-            ..base()
-        });
-    }
+    out.extend(of_line.iter().filter_map(|entry| without_lot(line, entry)));
     let weighed: Decimal = of_line.iter().filter_map(|entry| entry.measured.grams).sum();
-    let Some(target) = recipe.target(line) else { return };
+    out.extend(off_target(recipe, line, last, weighed, rules));
+}
+
+fn without_lot(line: &Line, entry: &Entry) -> Option<Finding> {
+    entry.shown.lot.is_none().then(|| Finding {
+        line: Some(line.line.clone()),
+        entry: Some(entry.shown.id),
+        sentence: format!("The lot of {} (entry {}) is not recorded.", line.name, entry.shown.number),
+        ..missing(EVERY_LINE)
+    })
+}
+
+/// A line of which `weighed` is outside the tolerance, `last` being its last weighing.
+fn off_target(
+    recipe: &Recipe,
+    line: &Line,
+    last: &Entry,
+    weighed: Decimal,
+    rules: &Rules,
+) -> Option<Finding> {
+    let target = recipe.target(line)?;
     let function = line.function();
-    let Some(found) = rules.tolerances().compare(function, target, weighed) else { return };
+    let found = rules.tolerances().compare(function, target, weighed)?;
     if found.within {
-        return;
+        return None;
     }
     let tight = Tolerances::is_tight(function);
     let percent = if tight { rules.active_tolerance_percent } else { rules.tolerance_percent };
-    let share = (found.share.unwrap_or_default() * Decimal::ONE_HUNDRED).round_dp(2).normalize();
-    let weighed = weighed.normalize();
+    let off = deviation(&found, found.share.unwrap_or_default(), (weighed, target), units::GRAM).sentence();
     let asked = line.weigh.value.as_deref().map_or_else(|| shown(target), plain);
-    out.push(Finding {
+    Some(Finding {
         kind: FindingKind::OutOfTolerance,
+        line: Some(line.line.clone()),
         entry: Some(last.shown.id),
-        recorded: Some(format!("{weighed} g")),
+        recorded: Some(format!("{} g", weighed.normalize())),
         sentence: format!(
-            "{} (line {}): weighed {weighed} g, target {}, deviation {share} % (tolerance {percent} %).",
+            "{} (line {}): {off}{}. The tolerance is {percent} %.",
             line.name,
             line.line,
-            told(line, &asked, target),
+            before_rounding(line, &asked, target),
         ),
         asked: Some(format!("{asked} g")),
         rule: format!(
@@ -112,18 +167,16 @@ fn weighing(recipe: &Recipe, line: &Line, live: &[&Entry], rules: &Rules, out: &
             rules.version,
             if tight { "actives and preservatives" } else { "other lines" }
         ),
-        ..base()
-    });
+        ..missing(EVERY_LINE)
+    })
 }
 
-/// The target as the recipe shows it. If rounding to the balance changed it, the exact target stands beside it, because
-/// the deviation is measured from the exact target.
-fn told(line: &Line, asked: &str, target: Decimal) -> String {
-    let exact = shown(target);
-    if line.rounding.is_some() && exact != asked {
-        format!("{asked} g ({exact} g before rounding to the balance)")
+/// What the recipe shows, where rounding to the balance made it another than the exact target, which counts.
+fn before_rounding(line: &Line, asked: &str, target: Decimal) -> String {
+    if line.rounding.is_some() && shown(target) != asked {
+        format!(" before rounding to {asked} g")
     } else {
-        format!("{asked} g")
+        String::new()
     }
 }
 
@@ -142,98 +195,95 @@ fn plain(text: &str) -> String {
 }
 
 /// Lots that expired before the day of making. A lot is usable until the end of its last day.
-fn expired(line: &Line, live: &[&Entry], made_on: NaiveDate, out: &mut Vec<Finding>) {
-    let of_line = of_kind(live, EntryKind::Weighing)
-        .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()));
-    for entry in of_line {
-        let Some(typed) = &entry.shown.lot_expires else { continue };
-        let last_day = lot::expiry(typed).ok().and_then(Expiry::last_day);
-        if last_day.is_some_and(|last_day| last_day < made_on) {
-            out.push(Finding {
-                kind: FindingKind::LotExpired,
-                line: Some(line.line.clone()),
-                entry: Some(entry.shown.id),
-                asked: Some(format!("usable on {made_on}")),
-                recorded: Some(format!("expired on {typed}")),
-                sentence: format!(
-                    "The lot of {} (line {}, entry {}) expired on {typed}, before the day of making, {made_on}.",
-                    line.name, line.line, entry.shown.number
-                ),
-                ..missing("an expired lot must not be used (common practice, no source)")
-            });
-        }
-    }
+fn expired(line: &Line, entry: &Entry, made_on: NaiveDate) -> Option<Finding> {
+    let typed = entry.shown.lot_expires.as_ref()?;
+    let last_day = lot::expiry(typed).ok().and_then(Expiry::last_day)?;
+    (last_day < made_on).then(|| Finding {
+        kind: FindingKind::LotExpired,
+        line: Some(line.line.clone()),
+        entry: Some(entry.shown.id),
+        asked: Some(format!("usable on {made_on}")),
+        recorded: Some(format!("expired on {typed}")),
+        sentence: format!(
+            "The lot of {} (line {}, entry {}) expired on {typed}, before the day of making, {made_on}.",
+            line.name, line.line, entry.shown.number
+        ),
+        ..missing("an expired lot must not be used (common practice, no source)")
+    })
 }
 
 fn temperature(step: u32, text: &str, live: &[&Entry], out: &mut Vec<Finding>) {
-    let readings: Vec<(&&Entry, Decimal)> = of_kind(live, EntryKind::Temperature)
-        .filter(|entry| entry.shown.step == Some(step))
-        .filter_map(|entry| Some((entry, entry.measured.celsius?)))
-        .collect();
-    let base = || Finding {
-        step: Some(step),
-        asked: Some(text.to_owned()),
-        ..missing("a step with a temperature must have a recorded temperature")
-    };
+    let readings: Vec<&&Entry> =
+        of_kind(live, EntryKind::Temperature).filter(|entry| entry.shown.step == Some(step)).collect();
     if readings.is_empty() {
         out.push(Finding {
             sentence: format!("Step {step} specifies {text}, but no temperature is recorded."),
-            ..base()
+            ..of_step(step, text)
         });
         return;
     }
     let Ok(asked) = StepTemperature::parse(text) else { return };
-    for (entry, reading) in &readings {
-        if let Some(rule) = asked.broken_by(*reading) {
-            out.push(Finding {
-                kind: FindingKind::Temperature,
-                entry: Some(entry.shown.id),
-                recorded: Some(format!("{} C", reading.normalize())),
-                sentence: format!(
-                    "Step {step} specifies {text}, but {} C was recorded.",
-                    reading.normalize()
-                ),
-                rule: rule.to_owned(),
-                ..base()
-            });
-        }
-    }
-    let all: Vec<Decimal> = readings.iter().map(|(_, reading)| *reading).collect();
-    if asked.too_far_apart(&all) {
-        out.push(Finding {
-            kind: FindingKind::Temperature,
-            sentence: format!("Step {step} specifies {text}, but the recorded temperatures differ by more."),
-            rule: "the phase temperatures must not differ by more than the step permits".to_owned(),
-            ..base()
-        });
+    out.extend(readings.iter().filter_map(|entry| outside(step, text, &asked, entry)));
+    let all: Vec<Decimal> = readings.iter().filter_map(|entry| entry.measured.celsius).collect();
+    out.extend(apart(step, text, &asked, &all));
+}
+
+fn of_step(step: u32, text: &str) -> Finding {
+    Finding {
+        step: Some(step),
+        asked: Some(text.to_owned()),
+        ..missing("a step with a temperature must have a recorded temperature")
     }
 }
 
+fn outside(step: u32, text: &str, asked: &StepTemperature, entry: &Entry) -> Option<Finding> {
+    let reading = entry.measured.celsius?;
+    let rule = asked.broken_by(reading)?;
+    let reading = reading.normalize();
+    Some(Finding {
+        kind: FindingKind::Temperature,
+        entry: Some(entry.shown.id),
+        recorded: Some(format!("{reading} °C")),
+        sentence: format!("Step {step} specifies {text}, but {reading} °C was recorded."),
+        rule: rule.to_owned(),
+        ..of_step(step, text)
+    })
+}
+
+fn apart(step: u32, text: &str, asked: &StepTemperature, readings: &[Decimal]) -> Option<Finding> {
+    asked.too_far_apart(readings).then(|| Finding {
+        kind: FindingKind::Temperature,
+        sentence: format!("Step {step} specifies {text}, but the recorded temperatures differ by more."),
+        rule: "the phase temperatures must not differ by more than the step permits".to_owned(),
+        ..of_step(step, text)
+    })
+}
+
 fn yielded(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
-    let rule = "the yield must not exceed the total input";
-    let Some(entry) = of_kind(live, EntryKind::Yield).last() else {
-        out.push(Finding {
+    match of_kind(live, EntryKind::Yield).last() {
+        Some(entry) => out.extend(too_much(recipe, entry)),
+        None => out.push(Finding {
             sentence: "No yield is recorded.".into(),
             ..missing("the yield must be weighed")
-        });
-        return;
-    };
-    let (Some(came), Some(went)) = (entry.measured.grams, recipe.total()) else { return };
-    // As many places as an entry keeps: the tail of a division decides nothing.
-    if came > went.round_dp(12) {
-        out.push(Finding {
-            kind: FindingKind::Yield,
-            entry: Some(entry.shown.id),
-            asked: Some(format!("at most {} g", shown(went))),
-            recorded: Some(format!("{} g", came.normalize())),
-            sentence: format!(
-                "Yield {} g exceeds the total input of {} g. Check the weighings and the recorded yield.",
-                came.normalize(),
-                shown(went)
-            ),
-            ..missing(rule)
-        });
+        }),
     }
+}
+
+fn too_much(recipe: &Recipe, entry: &Entry) -> Option<Finding> {
+    let (came, went) = (entry.measured.grams?, recipe.total()?);
+    // As many places as an entry keeps: the tail of a division decides nothing.
+    (came > went.round_dp(12)).then(|| Finding {
+        kind: FindingKind::Yield,
+        entry: Some(entry.shown.id),
+        asked: Some(format!("at most {} g", shown(went))),
+        recorded: Some(format!("{} g", came.normalize())),
+        sentence: format!(
+            "Yield {} g exceeds the total input of {} g. Check the weighings and the recorded yield.",
+            came.normalize(),
+            shown(went)
+        ),
+        ..missing("the yield must not exceed the total input")
+    })
 }
 
 #[cfg(test)]
@@ -285,7 +335,7 @@ mod tests {
             line: (kind == EntryKind::Weighing).then(|| "1.1".into()),
             step: None,
             quantity: Some(format!("{grams} g")),
-            grams: Some(grams.into()),
+            grams: None,
             celsius: None,
             ph: None,
             lot: Some("LO-1".into()),
@@ -336,7 +386,8 @@ mod tests {
         let off = found(&recipe, "5.15");
         assert_eq!(off[0].kind, FindingKind::OutOfTolerance);
         assert_eq!(off[0].asked.as_deref(), Some("5 g"));
-        let told = "target 5 g (5.04 g before rounding to the balance), deviation 2.18 % (tolerance 2 %)";
+        let told =
+            "0.11 g over (2.183 %): 5.15 g weighed for 5.04 g before rounding to 5 g. The tolerance is 2 %.";
         assert!(off[0].sentence.contains(told), "{}", off[0].sentence);
     }
 
@@ -345,7 +396,11 @@ mod tests {
         let recipe = recipe("fragrance", "5.0", None, true);
         assert_eq!(found(&recipe, "5.1"), []);
         let off = found(&recipe, "5.14");
-        assert!(off[0].sentence.contains("target 5 g, deviation 2.8 %"), "{}", off[0].sentence);
+        assert!(
+            off[0].sentence.contains("0.14 g over (2.8 %): 5.14 g weighed for 5 g. The"),
+            "{}",
+            off[0].sentence
+        );
     }
 
     #[test]

@@ -10,6 +10,7 @@ mod entries;
 mod findings;
 pub mod kept;
 mod label;
+mod measured;
 mod records;
 mod review;
 mod stored;

@@ -1,11 +1,14 @@
 //! The answer of a calculator: named figures and notes.
 
-use judgement::figures::figure;
+use judgement::figures::Detail;
 use wire::calculations::Calculated;
 
 /// An answer of figures, each with the name that the API documents.
 pub(super) fn calculated(figures: &[(&str, &galenics::Figure)]) -> Calculated {
-    Calculated { figures: figures.iter().map(|(name, of)| figure(*name, of)).collect(), notes: Vec::new() }
+    Calculated {
+        figures: figures.iter().map(|(name, of)| Detail::Explained.figure(*name, of)).collect(),
+        notes: Vec::new(),
+    }
 }
 
 /// As [`calculated`], with a note on each household measure in `typed` that states the size assumed for it.

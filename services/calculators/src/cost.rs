@@ -45,7 +45,7 @@ fn answer(form: &Form, asked: &CostQuestion, currency: &str) -> Read<CostAnswer>
         judgement::currency::minor_digits(currency),
         asked.containers,
     ))?;
-    Ok(judgement::answers::cost_said(&found))
+    Ok(judgement::answers::cost_said(&found, judgement::figures::Detail::Explained))
 }
 
 fn draw(form: &Form, asked: &DrawPriced, currency: &Text) -> Read<Draw> {

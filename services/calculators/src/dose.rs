@@ -8,7 +8,7 @@ use wire::calculations::dose::{ApplicationSize, DoseQuestion};
 
 use super::composition::{Composition, composed};
 use super::form::{Form, Read, all};
-use judgement::figures::figure;
+use judgement::figures::Detail;
 use judgement::limits;
 use materia::Materia;
 
@@ -79,7 +79,7 @@ fn brought(
     let names = [("area", "application/film/area"), ("film", "application/film/film")];
     let found: Dose =
         form.worked_as(&names, work_out(&composition.evaluation, &profiles, application, times_a_day))?;
-    let mut figures = judgement::answers::dose_said(&found);
-    figures.insert(1, figure("one day", &found.per_day));
+    let mut figures = judgement::answers::dose_said(&found, Detail::Explained);
+    figures.insert(1, Detail::Explained.figure("one day", &found.per_day));
     Ok(Calculated { figures, notes: Vec::new() })
 }

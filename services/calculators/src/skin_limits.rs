@@ -10,7 +10,7 @@ use wire::recipe::{LimitOutcome, LimitVerdict};
 use super::composition::{Composition, composed};
 use super::form::{Form, Read, all};
 use judgement::evaluation::{allergen, group, limit, outcome};
-use judgement::figures::figure;
+use judgement::figures::Detail;
 use judgement::limits::{self, LimitAssessment};
 use judgement::meant;
 use judgement::parts::Part;
@@ -64,7 +64,8 @@ fn answer(
         .judgements
         .iter()
         .map(|judgement| {
-            daily(reference, judgement, &parts, &assays, used).unwrap_or_else(|| limit(judgement))
+            daily(reference, judgement, &parts, &assays, used)
+                .unwrap_or_else(|| limit(judgement, Detail::Explained))
         })
         .collect();
     said.sort_by_key(|verdict| std::cmp::Reverse(verdict.outcome));
@@ -72,10 +73,10 @@ fn answer(
     let together = found.groups.iter().map(|group| outcome(group.verdict));
     Ok(SkinLimitsAnswer {
         outcome: outcomes.chain(together).max().unwrap_or(LimitOutcome::Within),
-        figures: found.groups.iter().map(group).collect(),
+        figures: found.groups.iter().map(|of| group(of, Detail::Explained)).collect(),
         allergens: limits::allergens(reference, &of, &composition.evaluation, &parts)
             .iter()
-            .map(allergen)
+            .map(|it| allergen(it, Detail::Explained))
             .collect(),
         limits: said,
     })
@@ -141,9 +142,9 @@ fn daily(
     let check = check_daily(&judgement.subject, &exposure, &bound);
     Some(LimitVerdict {
         outcome: outcome(check.verdict),
-        share: Some(figure("a day", &check.amount)),
-        would_pass: vec![figure("largest daily use", &check.largest_use)],
-        ..limit(judgement)
+        share: Some(Detail::Explained.figure("a day", &check.amount)),
+        would_pass: vec![Detail::Explained.figure("largest daily use", &check.largest_use)],
+        ..limit(judgement, Detail::Explained)
     })
 }
 

@@ -79,7 +79,7 @@ fn answer(
     };
     let names = [("opened", "opened/on"), ("period", "made_on")];
     let found = form.worked_as(&names, work_out(&facts, &rule_sets(reference)))?;
-    Ok(use_by_said(found, &preserved))
+    Ok(use_by_said(found, &preserved, judgement::figures::Detail::Explained))
 }
 
 fn watery_phase(

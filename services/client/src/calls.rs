@@ -158,6 +158,20 @@ impl Client {
         Ok(Tagged { value: answer.read()?, tag: answer.tag() })
     }
 
+    /// As [`Client::recipe`], with the rule, the sentence, the inputs and the sources of every figure.
+    ///
+    /// # Errors
+    /// As [`Client::recipe`].
+    pub async fn recipe_explained(
+        &self,
+        revision: RevisionId,
+        make_for: &MakeFor,
+    ) -> Result<Tagged<Recipe>, Error> {
+        let address = format!("{}?explain=true", recipe(revision));
+        let answer = self.0.get(&address, make_for, None).await?;
+        Ok(Tagged { value: answer.read()?, tag: answer.tag() })
+    }
+
     /// As [`Client::recipe`], but `None` if the recipe is unchanged. The tag must come from the same revision and
     /// quantity. The service answers so only if the current cautions are acknowledged: on [`Error::closed_gate`], the
     /// caller must discard its copy of the recipe.

@@ -2,12 +2,14 @@
 //!
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
+use judgement::figures::Detail;
 use release::Released;
 use store::Credentials;
 use store::IdempotencyKey;
 use store::Result;
 use wire::bench::BatchRecord;
 use wire::bench::BatchSummary;
+use wire::bench::EntryWritten;
 use wire::bench::NewBatch;
 use wire::bench::NewEntry;
 use wire::bench::NewReview;
@@ -38,8 +40,13 @@ pub async fn batch_create(
 ///
 /// # Errors
 /// As [`bench::batch`].
-pub async fn batch(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<Released<BatchRecord>> {
-    ::bench::batch(&clinic.store, &clinic.recipes, credentials, id).await
+pub async fn batch(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+    detail: Detail,
+) -> Result<Released<BatchRecord>> {
+    ::bench::batch(&clinic.store, &clinic.recipes, credentials, id, detail).await
 }
 
 /// Batches, the oldest first: the caller's own, and for instructors all of the libraries they are members of.
@@ -101,7 +108,7 @@ pub async fn entry_create(
     once: &IdempotencyKey,
     id: BatchId,
     request: &NewEntry,
-) -> Result<Released<BatchRecord>> {
+) -> Result<Released<EntryWritten>> {
     ::bench::entry_create(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }
 

@@ -2,6 +2,7 @@
 //!
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
+use judgement::figures::Detail;
 use release::Released;
 use store::Credentials;
 use store::IdempotencyKey;
@@ -197,8 +198,9 @@ pub async fn draft_evaluation(
     clinic: &Clinic,
     credentials: &Credentials,
     id: RevisionId,
+    detail: Detail,
 ) -> Result<Released<Evaluation>> {
-    ::formulary::draft_evaluation(&clinic.store, credentials, id).await
+    ::formulary::draft_evaluation(&clinic.store, credentials, id, detail).await
 }
 
 /// Evaluates a formula without storing it.
@@ -209,8 +211,9 @@ pub async fn evaluate(
     clinic: &Clinic,
     credentials: &Credentials,
     request: &Evaluate,
+    detail: Detail,
 ) -> Result<Released<Evaluation>> {
-    ::formulary::evaluate(&clinic.store, credentials, request).await
+    ::formulary::evaluate(&clinic.store, credentials, request, detail).await
 }
 
 /// The formulas of the caller's libraries, by title. Cost: a share of one statement, which reads one page from each of

@@ -30,6 +30,8 @@ pub mod recipes;
 pub mod retention;
 pub mod security;
 
+/// How much of a figure is told.
+pub use judgement::figures::Detail;
 pub use reader::Reader;
 pub use release::{Released, ReleasedRecipe};
 pub use store::proof::KEY_NOT_KNOWN;

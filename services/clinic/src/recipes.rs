@@ -2,6 +2,7 @@
 //!
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
+use judgement::figures::Detail;
 use release::Released;
 use release::ReleasedRecipe;
 use store::Credentials;
@@ -24,8 +25,9 @@ pub async fn evaluation(
     clinic: &Clinic,
     credentials: &Credentials,
     id: RevisionId,
+    detail: Detail,
 ) -> Result<Released<Evaluation>> {
-    ::recipes::evaluation(&clinic.store, &clinic.recipes, credentials, id).await
+    ::recipes::evaluation(&clinic.store, &clinic.recipes, credentials, id, detail).await
 }
 
 /// The label of a revision as planned.
@@ -54,8 +56,9 @@ pub async fn recipe(
     credentials: &Credentials,
     id: RevisionId,
     ask: &MakeFor,
+    detail: Detail,
 ) -> Result<ReleasedRecipe> {
-    ::recipes::recipe(&clinic.store, &clinic.recipes, &reader.grants, credentials, id, ask).await
+    ::recipes::recipe(&clinic.store, &clinic.recipes, &reader.grants, credentials, id, ask, detail).await
 }
 
 /// The comments on the decisions about a revision. Its author reads them without a grant.

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use judgement::figures::Detail;
 use judgement::{Written, evaluation};
 use locks::{Locks, Mode, lock};
 use release::{Draft, ForRules, Released, content};
@@ -122,6 +123,7 @@ pub async fn draft_evaluation(
     store: &Store,
     credentials: &Credentials,
     id: RevisionId,
+    detail: Detail,
 ) -> Result<Released<Evaluation>> {
     let gathered = store
         .read(credentials, async |tx| {
@@ -130,7 +132,7 @@ pub async fn draft_evaluation(
             released(tx, facts.formula, written.content()).await
         })
         .await?;
-    evaluated(store, gathered).await
+    evaluated(store, gathered, detail).await
 }
 
 /// Evaluates a formula without storing it.
@@ -142,6 +144,7 @@ pub async fn evaluate(
     store: &Store,
     credentials: &Credentials,
     request: &Evaluate,
+    detail: Detail,
 ) -> Result<Released<Evaluation>> {
     let gathered = store
         .read(credentials, async |tx| {
@@ -152,7 +155,7 @@ pub async fn evaluate(
             released(tx, id, &written).await
         })
         .await?;
-    evaluated(store, gathered).await
+    evaluated(store, gathered, detail).await
 }
 
 /// Checks that a formula can be evaluated and that its author holds a grant for every nested revision.
@@ -188,12 +191,16 @@ pub(crate) async fn nested_released(
 }
 
 /// The evaluation of a formula, after the transaction that it was read in: no connection waits for it.
-async fn evaluated(store: &Store, gathered: Released<Gathered>) -> Result<Released<Evaluation>> {
+async fn evaluated(
+    store: &Store,
+    gathered: Released<Gathered>,
+    detail: Detail,
+) -> Result<Released<Evaluation>> {
     let reference = Arc::clone(&store.reference);
     let work = move |gathered: Gathered| {
         let written = gathered.written.clone();
         let whole = gathered.evaluate()?;
-        Ok(evaluation::of_formula(&reference, &written, &whole)?)
+        Ok(evaluation::of_formula(&reference, &written, &whole, detail)?)
     };
     store.calculations.run(move || gathered.try_map(work)).await
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use canonical::{Form, Sha};
 use judgement::cautions::{Counted, cautions};
+use judgement::figures::Detail;
 use judgement::{Assembled, Observed, Written, evaluation, judge};
 use materia::Materia;
 use serde_json::Value;
@@ -61,7 +62,7 @@ pub(crate) async fn evaluated(tx: &Tx<'_>, written: &Written, whole: Assembled) 
 }
 
 fn digest_of(reference: &Materia, written: &Written, whole: &Assembled) -> Result<Sha> {
-    let evaluation = evaluation::of_formula(reference, written, whole)?;
+    let evaluation = evaluation::of_formula(reference, written, whole, Detail::Digested)?;
     let mut value = serde_json::to_value(evaluation)?;
     without_words(&mut value);
     Ok(Form::NEW.digest([Form::NEW.text(&value).as_bytes()]))

@@ -8,14 +8,18 @@ use serde::Serialize;
 
 use crate::{
     Amount, Evaluation, Figure, Formula, FormulaProblem, Input, Losses, Mass, Measure, Quantity, Refusal,
-    Rule, Text, Unknown, Volume, Worked, WorkedLine, Yield, evaluate, number::divide, tolerance::Tolerances,
+    Rule, Text, Unknown, Volume, Worked, WorkedLine, Yield, evaluate,
+    number::divide,
+    tolerance::{Deviation, Tolerances},
     units,
 };
 
-static DEVIATION: Rule = Rule::definition("line_deviation", "{weighed} for {wanted} is {=} off");
+static DEVIATION: Rule =
+    Rule::definition("line_deviation", "{size} {way} ({part}): {weighed} weighed for {wanted}");
+static NO_DEVIATION: Rule = Rule::definition("line_exact", "{weighed} weighed, as asked");
 static THEORETICAL: Rule = Rule::definition("yield_theoretical", "all that was weighed and stays is {=}");
 static EXPECTED: Rule = Rule::definition("yield_expected", "{theoretical} less the expected {loss} is {=}");
-static PART: Rule = Rule::definition("yield_share", "{made} of {whole} is {=}");
+static PART: Rule = Rule::definition("yield_share", "{made} obtained of {whole}: {=}");
 static UNACCOUNTED: Rule = Rule::definition(
     "loss_unaccounted",
     "{theoretical} less {made} made and {accounted} accounted for leaves {=}",
@@ -244,14 +248,33 @@ fn compare(lines: &mut [LineMade], formula: &Formula, evaluation: &Evaluation, t
             .and_then(|phase| phase.lines.get(line.line))
             .and_then(|of| of.function);
         let Some(found) = tolerances.compare(function, wanted, there) else { continue };
-        let inputs = vec![
-            Input::number("weighed", there, unit),
-            Input::number("wanted", wanted, unit),
-            Input::number("tolerance", found.tolerance.get(), units::SHARE),
-        ];
         line.within = Some(found.within);
-        line.deviation = found.share.map(|share| Figure::number(share, units::SHARE, &DEVIATION, inputs));
+        line.deviation = found.share.map(|share| deviation(&found, share, (there, wanted), unit));
     }
+}
+
+/// How far a weighing is off, as a share of what was wanted.
+#[must_use]
+pub fn deviation(
+    found: &Deviation,
+    share: Decimal,
+    (weighed, wanted): (Decimal, Decimal),
+    unit: &'static str,
+) -> Figure {
+    let mut inputs = vec![
+        Input::number("weighed", weighed, unit),
+        Input::number("wanted", wanted, unit),
+        Input::number("tolerance", found.tolerance.get(), units::SHARE),
+    ];
+    if found.off.is_zero() {
+        return Figure::number(share, units::SHARE, &NO_DEVIATION, inputs);
+    }
+    inputs.extend([
+        Input::words("way", if found.off.is_sign_negative() { "under" } else { "over" }),
+        Input::number("size", found.off.abs(), unit),
+        Input::number("part", share.abs(), units::SHARE),
+    ]);
+    Figure::number(share, units::SHARE, &DEVIATION, inputs)
 }
 
 fn yields(

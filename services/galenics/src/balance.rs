@@ -94,6 +94,17 @@ impl Balance {
         self.readability.g().checked_div(self.tolerance.get().checked_mul(Decimal::TWO)?)
     }
 
+    /// An amount with the digits that the balance shows: 75.0 to a tenth of a gram.
+    #[must_use]
+    pub fn shows(&self, grams: Decimal) -> Decimal {
+        let mut shown = grams;
+        let places = self.readability.g().normalize().scale();
+        if grams.normalize().scale() <= places {
+            shown.rescale(places);
+        }
+        shown
+    }
+
     /// An amount to the nearest step, halves up; `None` beyond the range of a decimal.
     #[must_use]
     pub fn round(&self, grams: Decimal) -> Option<Rounded> {

@@ -76,16 +76,20 @@ impl Digits {
         written.point(value)
     }
 
-    /// A hundred times the number, to `digits` significant digits, halves away from zero.
-    pub(crate) fn percent(value: Decimal, digits: u8) -> Self {
+    /// The number, or a hundred times it, to `digits` significant digits, and none before the point changed by
+    /// rounding to fewer: 12345.67 is 12346. Halves away from zero.
+    pub(crate) fn for_show(value: Decimal, percent: bool, digits: u8) -> Self {
         let mantissa = value.mantissa().unsigned_abs();
-        if mantissa >= ROOM || value.scale() < 2 {
-            let percent = value.checked_mul(Decimal::ONE_HUNDRED).unwrap_or(value);
-            return Self::of(significant(percent, digits.into()));
+        if mantissa >= ROOM || (percent && value.scale() < 2) {
+            let value =
+                if percent { value.checked_mul(Decimal::ONE_HUNDRED).unwrap_or(value) } else { value };
+            let whole = value.trunc().mantissa().unsigned_abs().checked_ilog10().map_or(0, |log| log + 1);
+            return Self::of(significant(value, whole.max(digits.into())));
         }
         let mut written = Self::all_of(mantissa, value);
-        written.decimals -= 2;
-        written.round(digits.into(), Halves::AwayFromZero);
+        written.decimals -= if percent { 2 } else { 0 };
+        let whole = (written.to - written.from).saturating_sub(written.decimals);
+        written.round(whole.max(digits.into()), Halves::AwayFromZero);
         written.point(value)
     }
 
@@ -229,9 +233,12 @@ mod tests {
                 prop_assert_eq!(Digits::significant(value, digits, Halves::AwayFromZero).to_string(), rounded.to_string());
                 let even = value.round_sf(digits.into()).unwrap_or(value).normalize();
                 prop_assert_eq!(Digits::significant(value, digits, Halves::ToEven).to_string(), even.to_string());
-                let percent = value.checked_mul(Decimal::ONE_HUNDRED).unwrap_or(value);
-                let percent = significant(percent, digits.into()).normalize();
-                prop_assert_eq!(Digits::percent(value, digits).to_string(), percent.to_string());
+                let hundredfold = value.checked_mul(Decimal::ONE_HUNDRED).unwrap_or(value);
+                for (of, percent) in [(value, false), (hundredfold, true)] {
+                    let places = if of.trunc().is_zero() { 0 } else { of.trunc().abs().to_string().len() };
+                    let rounded = significant(of, u32::from(digits).max(places.try_into().unwrap())).normalize();
+                    prop_assert_eq!(Digits::for_show(value, percent, digits).to_string(), rounded.to_string());
+                }
             }
         }
     }

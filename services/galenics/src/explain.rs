@@ -16,11 +16,7 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-use crate::{
-    Text,
-    digits::{Digits, Halves},
-    words::words,
-};
+use crate::{Text, shown, words::words};
 
 words! {
     /// How far a source can be trusted.
@@ -292,7 +288,9 @@ impl Input {
 impl Input {
     fn write(&self, out: &mut impl fmt::Write) -> fmt::Result {
         match self {
-            Self::Number { value, unit, .. } | Self::Constant { value, unit, .. } => shown(out, *value, unit),
+            Self::Number { value, unit, .. } | Self::Constant { value, unit, .. } => {
+                shown::write(out, *value, unit)
+            }
             Self::Words { value, .. } => out.write_str(value),
             Self::Figure { figure, .. } => figure.write(out),
         }
@@ -302,28 +300,6 @@ impl Input {
 impl fmt::Display for Input {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         self.write(f)
-    }
-}
-
-/// Writes a number to six significant digits with its unit; a fraction is written as per cent.
-fn shown(out: &mut impl fmt::Write, value: Decimal, unit: &str) -> fmt::Result {
-    let number = match unit {
-        crate::units::SHARE_OF_MASS | crate::units::SHARE_OF_VOLUME | crate::units::SHARE => {
-            Digits::percent(value, 6)
-        }
-        _ => Digits::significant(value, 6, Halves::AwayFromZero),
-    };
-    out.write_str(number.as_str())?;
-    match unit {
-        "" => Ok(()),
-        crate::units::SHARE_OF_MASS | crate::units::SHARE_OF_VOLUME | crate::units::SHARE => {
-            out.write_str(" %")?;
-            out.write_str(unit.strip_prefix("fraction").unwrap_or(""))
-        }
-        _ => {
-            out.write_str(" ")?;
-            out.write_str(unit)
-        }
     }
 }
 
@@ -472,7 +448,7 @@ impl Figure {
         self.rule().source
     }
 
-    /// One short sentence for a person. Numbers in it are rounded to six significant digits; the value is not.
+    /// One short sentence for a person. Numbers in it are rounded as [`crate::shown`] does; the value is not.
     #[must_use]
     pub fn sentence(&self) -> String {
         let mut out = String::with_capacity(self.rule().says.len() + 60);
@@ -497,6 +473,7 @@ impl Figure {
             } else if let Some(input) = self.0.inputs.iter().find(|input| input.name().as_str() == name) {
                 input.write(out)?;
             } else {
+                debug_assert!(false, "the rule {} names {name:?}, which no input has", self.rule().key);
                 out.push_str(name);
             }
             rest = tail;
@@ -507,7 +484,7 @@ impl Figure {
 
     fn write(&self, out: &mut impl fmt::Write) -> fmt::Result {
         match &self.0.value {
-            Value::Number(value) => shown(out, *value, self.unit()),
+            Value::Number(value) => shown::write(out, *value, self.unit()),
             Value::Words(words) => out.write_str(words),
             Value::Day(day) => write!(out, "{day}"),
             Value::Unknown(unknown) => write!(out, "{unknown}"),

@@ -44,7 +44,7 @@
 //!     ],
 //! );
 //! let evaluation = evaluate(&salve).expect("nothing is wrong with it");
-//! assert_eq!(evaluation.product.sentence(), "all lines together are 228.35 g");
+//! assert_eq!(evaluation.product.sentence(), "all lines together are 228.3 g");
 //! # Ok::<(), galenics::AmountError>(())
 //! ```
 
@@ -73,6 +73,7 @@ pub mod preparation;
 pub mod quantity;
 pub mod refusal;
 pub mod scale;
+pub mod shown;
 pub mod strength;
 mod text;
 pub mod tolerance;

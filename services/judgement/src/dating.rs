@@ -19,6 +19,7 @@ use crate::answers::use_by_said;
 use crate::assembled::Assembled;
 use crate::assessment::{Assessment, judge};
 use crate::error::{Error, Result};
+use crate::figures::Detail;
 use crate::kinds::{is_liquid, water};
 use crate::observed::Observed;
 use crate::rule_sets::rule_sets;
@@ -57,6 +58,7 @@ pub fn use_by(
     written: &Written,
     whole: &Assembled,
     of: Dated<'_>,
+    detail: Detail,
 ) -> Result<UseByAnswer> {
     // Nested preparations are used up when the product is stored, so only its own storage counts.
     let kept = !is_not_kept(&written.content.label.storage);
@@ -73,7 +75,7 @@ pub fn use_by(
         dates.insert(id, found.date);
     }
     let (found, judged) = dated(reference, written, whole, &dates, of, kept)?;
-    Ok(use_by_said(found, &judged.preservation))
+    Ok(use_by_said(found, &judged.preservation, detail))
 }
 
 /// Whether one sentence of the storage text says no more than that the product must not be stored. "Do not keep in the

@@ -13,7 +13,7 @@ use wire::recipe::{
 use crate::assembled::Assembled;
 use crate::assessment;
 use crate::error::Result;
-use crate::figures::{figure, figure_source};
+use crate::figures::{Detail, figure_source};
 use crate::limits::LimitAssessment;
 use crate::observed::Observed;
 use crate::written::Written;
@@ -26,8 +26,9 @@ pub fn of_formula(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
+    detail: Detail,
 ) -> Result<travelling::Evaluation> {
-    of(reference, written, whole, &whole.evaluation, &Observed::by_method(&written.content.method))
+    of(reference, written, whole, &whole.evaluation, &Observed::by_method(&written.content.method), detail)
 }
 
 /// An evaluation with its assessment: of a formula as written, or of a batch as made with its measurements.
@@ -40,89 +41,90 @@ pub fn of(
     whole: &Assembled,
     evaluation: &Evaluation,
     observed: &Observed,
+    detail: Detail,
 ) -> Result<travelling::Evaluation> {
     let judged = assessment::judge(reference, written, whole, evaluation, observed)?;
     let mut composition: Vec<&galenics::Leaf> = evaluation.composition.iter().collect();
     composition.sort_by_key(|leaf| std::cmp::Reverse(leaf.share.value()));
     let mut figures = vec![
-        figure("product", &evaluation.product),
-        figure("volume", &evaluation.volume),
-        figure("density", &evaluation.density),
+        detail.figure("product", &evaluation.product),
+        detail.figure("volume", &evaluation.volume),
+        detail.figure("density", &evaluation.density),
     ];
-    figures.extend(ratios(evaluation));
-    figures.push(figure("alcohol by mass", &judged.alcohol.by_mass));
-    figures.push(figure("alcohol by volume", &judged.alcohol.by_volume));
-    figures.push(figure("alcohol of the watery part", &judged.alcohol.of_watery_part));
-    figures.extend(judged.groups.iter().map(group));
+    figures.extend(ratios(evaluation, detail));
+    figures.push(detail.figure("alcohol by mass", &judged.alcohol.by_mass));
+    figures.push(detail.figure("alcohol by volume", &judged.alcohol.by_volume));
+    figures.push(detail.figure("alcohol of the watery part", &judged.alcohol.of_watery_part));
+    figures.extend(judged.groups.iter().map(|of| group(of, detail)));
     Ok(travelling::Evaluation {
-        total: figure("total", &evaluation.charged),
+        total: detail.figure("total", &evaluation.charged),
         phases: evaluation
             .phases
             .iter()
             .map(|phase| PhaseTotal {
                 name: phase.name.to_string(),
-                mass: figure("mass", &phase.mass),
-                share: figure("share", &phase.share),
-                lines: phase.lines.iter().enumerate().map(|(l, line)| line_total(l, line)).collect(),
+                mass: detail.figure("mass", &phase.mass),
+                share: detail.figure("share", &phase.share),
+                lines: phase.lines.iter().enumerate().map(|(l, line)| line_total(l, line, detail)).collect(),
             })
             .collect(),
         composition: composition
             .into_iter()
             .map(|leaf| Component {
                 name: leaf.material.name.to_string(),
-                share: figure("share", &leaf.share),
+                share: detail.figure("share", &leaf.share),
             })
             .collect(),
         figures,
-        emulsion: judged.emulsion.as_ref().map(emulsion),
-        preservation: judged.watery.then(|| figure("preservation", &judged.preservation.figure)),
-        limits: judged.limits.iter().map(limit).collect(),
-        allergens: judged.allergens.iter().map(allergen).collect(),
+        emulsion: judged.emulsion.as_ref().map(|it| emulsion(it, detail)),
+        preservation: judged.watery.then(|| detail.figure("preservation", &judged.preservation.figure)),
+        limits: judged.limits.iter().map(|it| limit(it, detail)).collect(),
+        allergens: judged.allergens.iter().map(|it| allergen(it, detail)).collect(),
         unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
     })
 }
 
-fn line_total(l: usize, line: &LineFigures) -> LineTotal {
+fn line_total(l: usize, line: &LineFigures, detail: Detail) -> LineTotal {
     LineTotal {
         line: l + 1,
         name: line.name.to_string(),
-        mass: figure("mass", &line.mass),
-        share: figure("share", &line.share),
+        mass: detail.figure("mass", &line.mass),
+        share: detail.figure("share", &line.share),
     }
 }
 
-fn emulsion(emulsion: &galenics::emulsion::Emulsion) -> Emulsion {
+fn emulsion(emulsion: &galenics::emulsion::Emulsion, detail: Detail) -> Emulsion {
     Emulsion {
-        likely_type: figure("likely type", &emulsion.report.likely.figure),
-        required_hlb: emulsion.required.as_ref().map(|answer| figure("required HLB", &answer.hlb)),
+        likely_type: detail.figure("likely type", &emulsion.report.likely.figure),
+        required_hlb: emulsion.required.as_ref().map(|answer| detail.figure("required HLB", &answer.hlb)),
         emulsifier_hlb: emulsion
             .emulsifiers
             .as_ref()
-            .map(|answer| figure("HLB of the emulsifiers", &answer.hlb)),
+            .map(|answer| detail.figure("HLB of the emulsifiers", &answer.hlb)),
         advice: emulsion
             .report
             .advice
             .iter()
-            .map(|advice| figure(advice.remark.as_str(), &advice.figure))
+            .map(|advice| detail.figure(advice.remark.as_str(), &advice.figure))
             .collect(),
     }
 }
 
 /// An allergen, with its share and whether the label must name it.
 #[must_use]
-pub fn allergen(allergen: &galenics::limits::Declaration) -> AllergenVerdict {
+pub fn allergen(allergen: &galenics::limits::Declaration, detail: Detail) -> AllergenVerdict {
     AllergenVerdict {
         label_name: allergen.label_name.to_string(),
         declare: allergen.declare,
-        share: figure("share", &allergen.share),
+        share: detail.figure("share", &allergen.share),
         source: figure_source(&allergen.source),
     }
 }
 
 /// The used share of a group of limits that restrict the same effect.
 #[must_use]
-pub fn group(group: &galenics::limits::GroupUse) -> Figure {
-    figure(format!("{} limits together", group.group), &group.used)
+pub fn group(group: &galenics::limits::GroupUse, detail: Detail) -> Figure {
+    detail.figure(format!("{} limits together", group.group), &group.used)
 }
 
 /// The outcome of a limit check.
@@ -139,7 +141,7 @@ pub const fn outcome(verdict: galenics::limits::Verdict) -> LimitOutcome {
 
 /// A limit with the outcome of its check.
 #[must_use]
-pub fn limit(judgement: &LimitAssessment) -> LimitVerdict {
+pub fn limit(judgement: &LimitAssessment, detail: Detail) -> LimitVerdict {
     LimitVerdict {
         subject: judgement.subject.clone(),
         bound: judgement.bound.clone(),
@@ -150,26 +152,26 @@ pub fn limit(judgement: &LimitAssessment) -> LimitVerdict {
         share: judgement
             .share
             .as_ref()
-            .map(|share| figure(if share.unit() == "ug" { "a day" } else { "share" }, share)),
-        of_limit: judgement.of_limit.as_ref().map(|of| figure("of the limit", of)),
-        would_pass: judgement.would_pass.iter().map(|most| figure("would pass", most)).collect(),
+            .map(|share| detail.figure(if share.unit() == "ug" { "a day" } else { "share" }, share)),
+        of_limit: judgement.of_limit.as_ref().map(|of| detail.figure("of the limit", of)),
+        would_pass: judgement.would_pass.iter().map(|most| detail.figure("would pass", most)).collect(),
     }
 }
 
 /// The oil, water, emulsifier and yield ratios of an evaluation, and the dried herb behind each gram of product.
 #[must_use]
-pub fn ratios(evaluation: &Evaluation) -> Vec<Figure> {
+pub fn ratios(evaluation: &Evaluation, detail: Detail) -> Vec<Figure> {
     let mut out = vec![
-        figure("oil", &evaluation.oil),
-        figure("water", &evaluation.water),
-        figure("oil to water", &evaluation.oil_to_water),
-        figure("emulsifier to oil", &evaluation.emulsifier_to_oil),
+        detail.figure("oil", &evaluation.oil),
+        detail.figure("water", &evaluation.water),
+        detail.figure("oil to water", &evaluation.oil_to_water),
+        detail.figure("emulsifier to oil", &evaluation.emulsifier_to_oil),
     ];
     if let Some(against) = &evaluation.against_stated_yield {
-        out.push(figure("against the stated yield", against));
+        out.push(detail.figure("against the stated yield", against));
     }
     for herb in &evaluation.herbs {
-        out.push(figure(format!("dried herb per gram: {}", herb.material.name), &herb.per_gram));
+        out.push(detail.figure(format!("dried herb per gram: {}", herb.material.name), &herb.per_gram));
     }
     out
 }

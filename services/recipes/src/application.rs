@@ -8,6 +8,7 @@ use wire::figure::Figure;
 
 use formulary::FrozenRevision;
 use judgement::answers::dose_said;
+use judgement::figures::Detail;
 use judgement::{limits, parts};
 
 use crate::made_for::Asked;
@@ -22,6 +23,7 @@ pub(crate) fn figures(
     frozen: &FrozenRevision,
     asked: &Asked,
     application: Application,
+    detail: Detail,
 ) -> Result<Vec<Figure>> {
     let whole = &frozen.assembled;
     // The measured density is that of the product after evaporation.
@@ -30,7 +32,7 @@ pub(crate) fn figures(
     let parts = parts::parts(&materials, &evaluation)?;
     let found = dose(&evaluation, &limits::profiles(reference, &parts), application, 1)
         .map_err(|refusal| asked.refuse("application", refusal.says.to_string()))?;
-    let mut figures = dose_said(&found);
+    let mut figures = dose_said(&found, detail);
     for figure in figures.iter_mut().skip(1) {
         figure.name = format!("{} in one application", figure.name);
     }

@@ -20,7 +20,7 @@ use formulary::FrozenRevision;
 use judgement::answers::cost_said;
 use judgement::currency::minor_digits;
 use judgement::dating::{self, Dated};
-use judgement::figures::figure;
+use judgement::figures::Detail;
 use judgement::place::line_index;
 use judgement::{Observed, Reading, evaluation, lot};
 use policy::Rules;
@@ -49,6 +49,7 @@ pub async fn as_made<'t>(
     entries: &[Entry],
     rules: &Rules,
     made_on: NaiveDate,
+    detail: Detail,
 ) -> Result<Option<AsMade>> {
     if !entries.iter().any(|entry| entry.shown.kind == EntryKind::Weighing) {
         return Ok(None);
@@ -66,10 +67,10 @@ pub async fn as_made<'t>(
         let FrozenRevision { written, assembled: whole } = &*frozen;
         let dated = |evaluation, observed| {
             let of = Dated { made_on, evaluation, observed, lots, switched_off: &switched_off };
-            dating::use_by(&reference, written, whole, of)
+            dating::use_by(&reference, written, whole, of, detail)
         };
         let judged = if telling {
-            let evaluation = evaluation::of(&reference, written, whole, &made.evaluation, &observed)?;
+            let evaluation = evaluation::of(&reference, written, whole, &made.evaluation, &observed, detail)?;
             let told = (evaluation, dated(&made.evaluation, &observed)?);
             Judged::ByWeighings(Leaves::of(digest, Box::new(told)))
         } else {
@@ -93,9 +94,9 @@ pub async fn as_made<'t>(
     Ok(Some(AsMade {
         evaluation,
         use_by: Some(use_by),
-        cost: cost(&formula, asked, live(entries), &missing, rules)?,
-        deviations: deviations(&made.lines),
-        yields: yields(&made.yields),
+        cost: cost(&formula, asked, live(entries), &missing, rules, detail)?,
+        deviations: deviations(&made.lines, detail),
+        yields: yields(&made.yields, detail),
         missing,
     }))
 }
@@ -108,23 +109,25 @@ enum Judged {
     AsPlanned(UseByAnswer),
 }
 
-fn deviations(lines: &[LineMade]) -> Vec<Figure> {
+fn deviations(lines: &[LineMade], detail: Detail) -> Vec<Figure> {
     let off = lines.iter().filter_map(|line| Some((line, line.deviation.as_ref()?)));
     off.map(|(line, deviation)| {
-        figure(format!("{}.{} {}", line.phase + 1, line.line + 1, line.name), deviation)
+        detail.figure(format!("{}.{} {}", line.phase + 1, line.line + 1, line.name), deviation)
     })
     .collect()
 }
 
-fn yields(yields: &YieldReport) -> Vec<Figure> {
-    let mut figures =
-        vec![figure("theoretical yield", &yields.theoretical), figure("expected yield", &yields.expected)];
+fn yields(yields: &YieldReport, detail: Detail) -> Vec<Figure> {
+    let mut figures = vec![
+        detail.figure("theoretical yield", &yields.theoretical),
+        detail.figure("expected yield", &yields.expected),
+    ];
     for (name, part) in [
         ("of the theoretical yield", &yields.of_theoretical),
         ("of the expected yield", &yields.of_expected),
         ("unaccounted for", &yields.unaccounted),
     ] {
-        figures.extend(part.as_ref().map(|part| figure(name, part)));
+        figures.extend(part.as_ref().map(|part| detail.figure(name, part)));
     }
     figures
 }
@@ -187,6 +190,7 @@ fn cost<'a>(
     live: impl Iterator<Item = &'a Entry>,
     missing: &[String],
     rules: &Rules,
+    detail: Detail,
 ) -> Result<Option<CostAnswer>> {
     let weighed = live.filter(|entry| entry.shown.kind == EntryKind::Weighing);
     let mut draws = Vec::new();
@@ -214,7 +218,7 @@ fn cost<'a>(
     let missing: Vec<Text> = missing.collect();
     let found = cost_so_far(&draws, &[], &missing, &currency.into(), digits, asked.asked.containers)
         .map_err(|refusal| Error::internal(refusal.says.to_string()))?;
-    Ok(Some(cost_said(&found)))
+    Ok(Some(cost_said(&found, detail)))
 }
 
 /// The lines of which nothing was weighed, as phase and line counted from 0.

@@ -5,11 +5,14 @@ use std::sync::Arc;
 
 use canonical::Sha;
 use formulary::{Facts, FrozenRevision, load_frozen};
+use policy::Rules;
 use quick_cache::sync::Cache;
-use release::{Rendered, Sealed};
+use release::{Record, Released, Rendered, Sealed, entries};
 use store::{Error, Result, Tx};
+use uuid::Uuid;
 
 use crate::face::Face;
+use crate::stored::Recipe;
 
 /// Key of a rendered recipe: digests of the revision and of the caution set, number of the set, and version of the
 /// policy. The number is needed because the digest leaves out notes; the version because the recipe shows the notice.
@@ -19,17 +22,29 @@ pub(crate) type Names = (Sha, Sha, i32, i32);
 const REVISIONS: usize = 500;
 /// The most cached recipes.
 const RECIPES: usize = 500;
+/// The most cached recipes of batches: a class at the bench, and those who made something today.
+const BATCHES: usize = 200;
+/// The most cached versions of the policy.
+const POLICIES: usize = 16;
 
 /// The cache of one process.
 pub struct RecipeCache {
     revisions: Cache<Sha, Sealed<FrozenRevision>>,
     recipes: Cache<Names, Sealed<Rendered>>,
     faces: Cache<Names, Arc<Face>>,
+    asked: Cache<Uuid, Sealed<Recipe>>,
+    rules: Cache<i32, Arc<Rules>>,
 }
 
 impl Default for RecipeCache {
     fn default() -> Self {
-        Self { revisions: Cache::new(REVISIONS), recipes: Cache::new(RECIPES), faces: Cache::new(RECIPES) }
+        Self {
+            revisions: Cache::new(REVISIONS),
+            recipes: Cache::new(RECIPES),
+            faces: Cache::new(RECIPES),
+            asked: Cache::new(BATCHES),
+            rules: Cache::new(POLICIES),
+        }
     }
 }
 
@@ -59,6 +74,33 @@ impl RecipeCache {
     /// The frozen revision with this digest, sealed, if it is here.
     pub(crate) fn known(&self, digest: &Sha) -> Option<Sealed<FrozenRevision>> {
         self.revisions.get(digest)
+    }
+
+    /// The recipe that a batch was opened with, which never changes, for whoever may read its record.
+    ///
+    /// # Errors
+    /// Returns [`Error::Internal`] if the stored recipe is not the one that the batch was opened with.
+    pub async fn asked<'t>(&self, tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Released<Arc<Recipe>>> {
+        let batch = record.batch().0;
+        if let Some(known) = self.asked.get(&batch) {
+            return known.open(record);
+        }
+        let asked = entries::asked::<Recipe>(tx, record).await?;
+        self.asked.insert(batch, asked.clone());
+        asked.open(record)
+    }
+
+    /// The rules of a version of the policy, which never change.
+    ///
+    /// # Errors
+    /// Returns the errors of the database.
+    pub async fn rules(&self, tx: &mut Tx<'_>, version: i32) -> Result<Arc<Rules>> {
+        if let Some(known) = self.rules.get(&version) {
+            return Ok(known);
+        }
+        let rules = Arc::new(policy::rules_of(tx, version).await?);
+        self.rules.insert(version, Arc::clone(&rules));
+        Ok(rules)
     }
 
     /// What stands in a recipe beside the frozen content, if it is here. It is open to whoever may see the revision.

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use formulary::gate::{self, Levels};
 use judgement::evaluation::of_formula;
+use judgement::figures::Detail;
 use release::{ForRules, Released};
 use store::{Credentials, Result, Store};
 use wire::ids::RevisionId;
@@ -22,6 +23,7 @@ pub async fn evaluation(
     cache: &RecipeCache,
     credentials: &Credentials,
     id: RevisionId,
+    detail: Detail,
 ) -> Result<Released<Evaluation>> {
     let frozen = noted(store, credentials, id, Levels::Every, async |tx| {
         let passed = gate::open(tx, id).await?;
@@ -34,6 +36,6 @@ pub async fn evaluation(
     .await?;
     // Nothing more is read, so that no connection waits for the calculation.
     let reference = Arc::clone(&store.reference);
-    let work = move || frozen.try_map(|it| Ok(of_formula(&reference, &it.written, &it.assembled)?));
+    let work = move || frozen.try_map(|it| Ok(of_formula(&reference, &it.written, &it.assembled, detail)?));
     store.calculations.run(work).await
 }

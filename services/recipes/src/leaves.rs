@@ -71,16 +71,7 @@ pub(crate) fn close_use_by(use_by: &mut UseByAnswer) {
 
 /// What stands for the content of one application.
 pub(crate) fn closed_application() -> Figure {
-    Figure {
-        name: "content of one application".into(),
-        value: None,
-        unit: String::new(),
-        unknown: Some(CLOSED.into()),
-        rule: String::new(),
-        sentence: CLOSED.into(),
-        source: None,
-        inputs: Vec::new(),
-    }
+    Figure { name: "content of one application".into(), unknown: Some(CLOSED.into()), ..Figure::default() }
 }
 
 fn is_mass(quantity: &Quantity) -> bool {

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use formulary::gate::{self, Levels};
 use galenics::Customary;
+use judgement::figures::Detail;
 use release::lookup::{LookedUp, MakeGrant};
 use release::{ForRules, Released, ReleasedRecipe, Sealed};
 use store::gather::Queue;
@@ -35,8 +36,9 @@ pub async fn recipe(
     credentials: &Credentials,
     id: RevisionId,
     ask: &MakeFor,
+    detail: Detail,
 ) -> Result<ReleasedRecipe> {
-    let own_quantity = *ask == MakeFor::default();
+    let own_quantity = *ask == MakeFor::default() && detail == Detail::Brief;
     let known = queue.ask(credentials, MakeGrant(id)).await?;
     known.actor.require_scope(Scope::RecipesRead)?;
     if let Some(grant) = known.found {
@@ -50,7 +52,8 @@ pub async fn recipe(
             if !asked.reaches_leaves() {
                 let frozen = grant.open(&frozen)?;
                 let reference = &store.reference;
-                let worked = frozen.try_map(|it| worked_recipe(reference, &it, &face, ask, &asked, None))?;
+                let worked =
+                    frozen.try_map(|it| worked_recipe(reference, &it, &face, ask, &asked, None, detail))?;
                 return keep(cache, own_quantity.then_some(names), worked.map(|it| it.recipe).render()?);
             }
         }
@@ -68,8 +71,8 @@ pub async fn recipe(
         let levels = levels(tx, &asked, &passed).await?;
         let frozen = cache.frozen(tx, &passed.facts, grant.digest()).await?.open(grant)?;
         let reference = tx.reference;
-        let worked =
-            frozen.try_map(|it| worked_recipe(reference, &it, &face, ask, &asked, levels.as_ref()))?;
+        let worked = frozen
+            .try_map(|it| worked_recipe(reference, &it, &face, ask, &asked, levels.as_ref(), detail))?;
         // Whatever is refused is refused before: a quantity that cannot be met is no reading.
         if !grant.was_read() || levels.as_ref().is_some_and(|levels| !levels.was_read()) {
             return Ok(None);

@@ -4,26 +4,29 @@
 
 use formulary::FrozenRevision;
 use formulary::gate::Passed;
+use galenics::explain::{Input, Rule};
 use galenics::weighing::{SmallLine, small_lines};
-use galenics::{Balance, Decimal, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine};
+use galenics::{
+    Balance, Decimal, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine, units,
+};
 use judgement::dating::{Dated, switched_off, use_by};
 use judgement::evaluation::ratios;
-use judgement::figures::figure;
+use judgement::figures::Detail;
 use judgement::{Ingredient as Written, Observed};
 use materia::Materia;
-use release::{EveryLevel, ForRules, Grant, Released, grants};
+use release::{EveryLevel, grants};
 use store::{Error, Result, Tx};
 use wire::ids::RevisionId;
 use wire::recipe::{MakeFor, Recipe, RecipeLine, RecipePhase};
+use wire::safety::CautionsInRecipe;
 
 use crate::application;
-use crate::cache::RecipeCache;
-use crate::face::{Face, face};
+use crate::face::Face;
 use crate::leaves::{self, Leaves};
 use crate::made_for::Asked;
 
 /// A recipe as it is shown, and the exact decimals that are shown rounded in it.
-pub struct WorkedOut {
+pub(crate) struct WorkedOut {
     /// The recipe.
     pub recipe: Recipe,
     /// What is exact in it.
@@ -32,7 +35,7 @@ pub struct WorkedOut {
 
 /// The exact decimals of a recipe.
 #[derive(Clone, Debug, Default)]
-pub struct ExactRecipe {
+pub(crate) struct ExactRecipe {
     /// The mass to weigh in all, in g.
     pub total: Option<Decimal>,
     /// Those of the lines, in their order through all phases.
@@ -41,35 +44,11 @@ pub struct ExactRecipe {
 
 /// The exact decimals of a line.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct ExactLine {
+pub(crate) struct ExactLine {
     /// What to weigh, in g, before rounding to the balance.
     pub grams: Option<Decimal>,
     /// Grams in a millilitre.
     pub g_per_ml: Option<Decimal>,
-}
-
-/// Scales a revision to the requested quantity, for the holder of a grant. `prefix` is that of the fields of `ask`.
-///
-/// # Errors
-/// Returns [`Error::Invalid`] at the field of `ask` that cannot be read or cannot be met, or whose answer reveals amounts
-/// of nested revisions to a caller without a grant for each. Returns [`Error::Internal`] if the frozen content does not match the digest of the grant.
-pub async fn work_out<'t>(
-    tx: &mut Tx<'t>,
-    cache: &RecipeCache,
-    passed: &Passed<'t>,
-    ask: &MakeFor,
-    prefix: &'static str,
-) -> Result<Released<WorkedOut>> {
-    let frozen = cache.frozen(tx, &passed.facts, passed.grant.digest()).await?.open(&passed.grant)?;
-    let face = face(tx, passed).await?;
-    let asked = face.asked(ask, prefix)?;
-    let levels = levels(tx, &asked, passed).await?;
-    if let Some(levels) = &levels {
-        let read: Vec<&Grant<'_>> = levels.nested().iter().collect();
-        grants::record_first_read(tx, &read).await?;
-    }
-    let reference = tx.reference;
-    frozen.try_map(|frozen| worked_recipe(reference, &frozen, &face, ask, &asked, levels.as_ref()))
 }
 
 /// The caller's grants for every level, where the answer depends on what nested preparations are made of. `None` where it
@@ -98,14 +77,16 @@ pub(crate) fn worked_recipe(
     ask: &MakeFor,
     asked: &Asked,
     levels: Option<&EveryLevel<'_, '_>>,
+    detail: Detail,
 ) -> Result<WorkedOut> {
     if levels.is_none() {
         asked.keep_to_own_lines(&frozen.assembled.formula, &frozen.assembled.evaluation)?;
     }
-    let (mut recipe, exact) = recipe(frozen, face, ask, asked)?;
+    let (mut recipe, exact) = recipe(frozen, face, ask, asked, detail)?;
     if let Some(application) = asked.application {
         let digest = face.digest()?;
-        let brings = Leaves::of(digest, || application::figures(reference, frozen, asked, application));
+        let brings =
+            Leaves::of(digest, || application::figures(reference, frozen, asked, application, detail));
         match levels {
             Some(levels) => recipe.figures.extend(brings.open(levels)?()?),
             None => recipe.figures.push(leaves::closed_application()),
@@ -119,7 +100,7 @@ pub(crate) fn worked_recipe(
             lots: Vec::new(),
             switched_off: &switched_off(&face.rules.dating_sets_off),
         };
-        let mut dated = use_by(reference, &frozen.written, &frozen.assembled, of)?;
+        let mut dated = use_by(reference, &frozen.written, &frozen.assembled, of, detail)?;
         if !frozen.assembled.nested.is_empty() {
             leaves::close_use_by(&mut dated);
         }
@@ -133,19 +114,20 @@ fn recipe(
     face: &Face,
     ask: &MakeFor,
     asked: &Asked,
+    detail: Detail,
 ) -> Result<(Recipe, ExactRecipe)> {
     let facts = &face.facts;
     let digest = face.digest()?;
     let evaluation = &frozen.assembled.evaluation;
     let content = &frozen.written.content;
     let Parts { total, lines, mut figures, exact } = match &asked.target {
-        None => own_quantity(frozen, asked)?,
-        Some(_) => worked(frozen, asked)?,
+        None => own_quantity(frozen, asked, detail)?,
+        Some(_) => worked(frozen, asked, detail)?,
     };
     // Ratios of the whole reveal amounts of nested revisions. Of a formula that nests some, only the evaluation shows
     // them, because it requires a grant for each. So one recipe serves every reader.
     if frozen.assembled.nested.is_empty() {
-        figures.extend(ratios(evaluation));
+        figures.extend(ratios(evaluation, detail));
     }
     let mut lines = lines.into_iter();
     let phases = content
@@ -169,7 +151,7 @@ fn recipe(
         site: content.site.clone(),
         youngest: content.youngest.clone(),
         approval_note: facts.approval_note(),
-        caution_set: face.cautions.clone(),
+        caution_set: CautionsInRecipe::from(&face.cautions),
         made_for: asked.words.clone(),
         asked: ask.clone(),
         total,
@@ -191,7 +173,7 @@ struct Parts {
 }
 
 /// The formula in its own quantity. Nothing is scaled, so unknown masses are permitted.
-fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
+fn own_quantity(frozen: &FrozenRevision, asked: &Asked, detail: Detail) -> Result<Parts> {
     let evaluation = &frozen.assembled.evaluation;
     let formula = &frozen.assembled.formula;
     let lines = formula
@@ -209,7 +191,7 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
         })
         .map(|(p, l, line, figures)| {
             let mut out = bare(frozen, p, l)?;
-            out.weigh = figure("weigh", &figures.mass);
+            out.weigh = detail.figure("weigh", &figures.mass);
             if let (Some(balance), Some(mass)) = (asked.balance, figures.mass.value()) {
                 let rounded =
                     balance.round(mass).ok_or_else(|| Error::internal("a mass that cannot be rounded"))?;
@@ -217,17 +199,23 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
                     out.weighing_note = Some(too_small(&balance, false));
                 }
             }
-            out.measure = figures.volume.as_ref().map(|volume| figure("measure", volume));
+            out.measure = figures.volume.as_ref().map(|volume| detail.figure("measure", volume));
             let density = density(&line.ingredient, &figures.mass, figures.volume.as_ref());
-            out.g_per_ml = density.map(Density::shown);
-            Ok((out, ExactLine { grams: figures.mass.value(), g_per_ml: density.map(Density::exact) }))
+            out.g_per_ml = density.as_ref().map(|density| detail.figure("density", density));
+            Ok((
+                out,
+                ExactLine {
+                    grams: figures.mass.value(),
+                    g_per_ml: density.as_ref().and_then(galenics::Figure::value),
+                },
+            ))
         })
         .collect::<Result<Vec<_>>>()?;
     let (lines, exact_lines) = lines.into_iter().unzip();
     Ok(Parts {
-        total: figure("total", &evaluation.charged),
+        total: detail.figure("total", &evaluation.charged),
         lines,
-        figures: vec![figure("product", &evaluation.product)],
+        figures: vec![detail.figure("product", &evaluation.product)],
         exact: ExactRecipe { total: evaluation.charged.value(), lines: exact_lines },
     })
 }
@@ -270,7 +258,7 @@ fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, Balance)> {
     Ok((worked, balance))
 }
 
-fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
+fn worked(frozen: &FrozenRevision, asked: &Asked, detail: Detail) -> Result<Parts> {
     let formula = &frozen.assembled.formula;
     let (worked, balance) = scale(frozen, asked)?;
     let small = small_lines(formula, &worked, &balance);
@@ -280,11 +268,14 @@ fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
             let ingredient =
                 formula.phases.get(p).and_then(|phase| phase.lines.get(l)).map(|line| &line.ingredient);
             let density = ingredient.and_then(|it| density(it, &line.exact, line.volume.as_ref()));
-            exact_lines.push(ExactLine { grams: line.exact.value(), g_per_ml: density.map(Density::exact) });
-            let mut out = scaled(bare(frozen, p, l)?, line, asked.balance.as_ref());
-            out.g_per_ml = density.map(Density::shown);
+            exact_lines.push(ExactLine {
+                grams: line.exact.value(),
+                g_per_ml: density.as_ref().and_then(galenics::Figure::value),
+            });
+            let mut out = scaled(bare(frozen, p, l)?, line, asked.balance.as_ref(), detail);
+            out.g_per_ml = density.as_ref().map(|density| detail.figure("density", density));
             let small = small.iter().find(|small| (small.phase, small.line) == (p, l));
-            out.aliquot = small.map(aliquot).unwrap_or_default();
+            out.aliquot = small.map(|small| aliquot(small, detail)).unwrap_or_default();
             if line.too_small {
                 out.weighing_note = Some(too_small(&balance, small.is_some()));
             }
@@ -292,50 +283,48 @@ fn worked(frozen: &FrozenRevision, asked: &Asked) -> Result<Parts> {
         }
     }
     let figures = vec![
-        figure("net", &worked.net),
-        figure("loss", &worked.loss),
-        figure("to weigh in all", &worked.gross),
-        figure("factor", &worked.factor),
+        detail.figure("net", &worked.net),
+        detail.figure("loss", &worked.loss),
+        detail.figure("to weigh in all", &worked.gross),
+        detail.figure("factor", &worked.factor),
     ];
     let exact = ExactRecipe { total: worked.total.value(), lines: exact_lines };
-    Ok(Parts { total: figure("total", &worked.total), lines, figures, exact })
+    Ok(Parts { total: detail.figure("total", &worked.total), lines, figures, exact })
 }
 
-fn aliquot(small: &SmallLine) -> Vec<wire::figure::Figure> {
+fn aliquot(small: &SmallLine, detail: Detail) -> Vec<wire::figure::Figure> {
     let way = &small.aliquot;
     vec![
-        figure("weigh of it", &way.weigh),
-        figure("dissolve it", &way.diluent),
-        figure("mixture", &way.mixture),
-        figure("take of the mixture", &way.aliquot),
-        figure(format!("leave out of {}", small.diluent), &small.leave_out),
+        detail.figure("weigh of it", &way.weigh),
+        detail.figure("dissolve it", &way.diluent),
+        detail.figure("mixture", &way.mixture),
+        detail.figure("take of the mixture", &way.aliquot),
+        detail.figure(format!("leave out of {}", small.diluent), &small.leave_out),
     ]
 }
 
 /// Readability, in g, that is assumed if none is given. No balance of a clinic is finer, so nothing is rounded visibly.
 const FINEST: Decimal = Decimal::from_parts(1, 0, 0, false, 6);
 
-fn scaled(mut out: RecipeLine, line: &WorkedLine, balance: Option<&Balance>) -> RecipeLine {
+fn scaled(mut out: RecipeLine, line: &WorkedLine, balance: Option<&Balance>, detail: Detail) -> RecipeLine {
     match (balance, line.weigh.value()) {
-        (Some(balance), Some(mut shown)) => {
-            out.weigh = figure("weigh", &line.weigh);
-            out.rounding = Some(figure("rounding", &line.error));
+        (Some(balance), Some(weigh)) => {
+            out.weigh = detail.figure("weigh", &line.weigh);
+            let rounded = line.error.value().is_some_and(|error| !error.is_zero());
+            out.rounding = rounded.then(|| detail.figure("rounding", &line.error));
             if !line.too_small {
-                // To the last digit that the balance shows: 75.0, not 75.
-                shown.rescale(balance.readability().g().normalize().scale());
-                out.weigh.value = Some(shown.to_string());
+                // To the last digit that the balance shows, which is exact: 75.0, not 75.
+                out.weigh.value = Some(balance.shows(weigh).to_string());
+                out.weigh.exact = None;
             }
         }
-        // No balance was given: show the exact mass, without a rounding.
-        (None, Some(shown)) => {
-            out.weigh = figure("weigh", &line.exact);
-            out.weigh.value = Some(shown.normalize().to_string());
-        }
-        (_, None) => out.weigh = figure("weigh", &line.weigh),
+        // Without a balance nothing is rounded but for show.
+        (None, Some(_)) => out.weigh = detail.figure("weigh", &line.exact),
+        (_, None) => out.weigh = detail.figure("weigh", &line.weigh),
     }
     // A line written in grams needs no second figure, because `weigh` shows its grams.
     let measured = line.in_written_unit.as_ref().or(line.volume.as_ref());
-    out.measure = measured.filter(|it| it.unit() != "g").map(|it| figure("measure", it));
+    out.measure = measured.filter(|it| it.unit() != "g").map(|it| detail.figure("measure", it));
     out.weighing_note = line
         .over_capacity
         .then(|| "The mass exceeds the capacity of the balance. Weigh it in portions.".into());
@@ -370,16 +359,7 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
         },
         function: line.function.clone(),
         as_written: line.amount.clone(),
-        weigh: wire::figure::Figure {
-            name: "weigh".into(),
-            value: None,
-            unit: "g".into(),
-            unknown: None,
-            rule: String::new(),
-            sentence: String::new(),
-            source: None,
-            inputs: Vec::new(),
-        },
+        weigh: wire::figure::Figure { name: "weigh".into(), unit: "g".into(), ..Default::default() },
         measure: None,
         rounding: None,
         weighing_note: None,
@@ -388,40 +368,28 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
     })
 }
 
-/// The density of a line, in g/mL.
-#[derive(Clone, Copy)]
-enum Density {
-    /// That of the material.
-    Known(Decimal),
-    /// The line's mass divided by its volume.
-    Derived(Decimal),
-}
+static DERIVED_DENSITY: Rule =
+    Rule::definition("line_density", "{mass} of it measures {volume}, which is {=}");
+static KNOWN_DENSITY: Rule = Rule::definition("material_density", "the density of {material} is {density}");
 
-impl Density {
-    const fn exact(self) -> Decimal {
-        match self {
-            Self::Known(exact) | Self::Derived(exact) => exact,
-        }
-    }
-
-    fn shown(self) -> String {
-        let shown = match self {
-            Self::Known(exact) => exact,
-            Self::Derived(exact) => exact.round_dp(4),
-        };
-        shown.normalize().to_string()
-    }
-}
-
-/// Density of a line: that of the material, otherwise the line's mass divided by its volume.
+/// The density of a line in g/mL: that of the material, otherwise the line's mass divided by its volume.
 fn density(
     ingredient: &Ingredient,
     mass: &galenics::Figure,
     volume: Option<&galenics::Figure>,
-) -> Option<Density> {
-    let known = match ingredient {
-        Ingredient::Material(material) => material.density.as_ref().map(|density| density.value.g_per_ml()),
-        Ingredient::Nested(_) => None,
-    };
-    known.map(Density::Known).or_else(|| mass.value()?.checked_div(volume?.value()?).map(Density::Derived))
+) -> Option<galenics::Figure> {
+    if let Ingredient::Material(material) = ingredient
+        && let Some(known) = &material.density
+    {
+        let density = known.value.g_per_ml();
+        let inputs = vec![
+            Input::words("material", material.name.clone()),
+            Input::constant("density", density, units::GRAM_PER_ML, known.source.clone()),
+        ];
+        return Some(galenics::Figure::number(density, units::GRAM_PER_ML, &KNOWN_DENSITY, inputs));
+    }
+    let volume = volume?;
+    let derived = mass.value()?.checked_div(volume.value()?)?;
+    let inputs = vec![Input::figure("mass", mass), Input::figure("volume", volume)];
+    Some(galenics::Figure::number(derived, units::GRAM_PER_ML, &DERIVED_DENSITY, inputs))
 }

@@ -3,7 +3,9 @@
 use std::collections::HashMap;
 
 use chrono::{DateTime, Utc};
+use diesel::dsl::{count_star, exists, not, sql, sum};
 use diesel::prelude::*;
+use diesel::sql_types::{Nullable, Numeric};
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
 use schema::batch;
@@ -20,10 +22,11 @@ use crate::gated::{batch_entry, batch_recipe, review, review_comment, submission
 use crate::kept::{ENTRY, RECIPE, REVIEW, SUBMISSION};
 use crate::record::Record;
 use crate::released::{ForRules, Released};
+use crate::sealed::Sealed;
 
 /// An entry as it is shown, and what was measured as exact decimals, so that no number is read back from text.
 pub struct Entry {
-    /// As it is shown.
+    /// As it is shown, but for figures of what was measured.
     pub shown: wire::bench::Entry,
     /// What was measured.
     pub measured: Measured,
@@ -64,18 +67,18 @@ pub async fn contents<'t, R: DeserializeOwned, F: DeserializeOwned>(
     let id = record.batch();
     let contents = Contents {
         recipe: recipe(tx, id).await?,
-        entries: entries(tx, id).await?,
+        entries: entries(tx, id, None).await?,
         submissions: submissions(tx, id).await?,
     };
     Ok(Released::new(contents, None))
 }
 
-/// What a batch asked for, for whoever may read its record.
+/// What a batch asked for, sealed: whoever may read its record opens it.
 ///
 /// # Errors
 /// [`Error::Internal`] when the recipe is not the one that the batch was opened with.
-pub async fn asked<'t, R: DeserializeOwned>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Released<R>> {
-    Ok(Released::new(recipe(tx, record.batch()).await?, None))
+pub async fn asked<'t, R: DeserializeOwned>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Sealed<R>> {
+    Ok(Sealed::new(*record.digest(), recipe(tx, record.batch()).await?))
 }
 
 /// Keeps the recipe that a batch is opened with, as it was released to the maker. `opened` is the event of opening the
@@ -113,7 +116,7 @@ async fn recipe<R: DeserializeOwned>(tx: &mut Tx<'_>, id: BatchId) -> Result<R> 
     Ok(serde_json::from_str(&text)?)
 }
 
-#[derive(Queryable, Selectable)]
+#[derive(Insertable, Queryable, Selectable)]
 #[diesel(table_name = batch_entry, check_for_backend(diesel::pg::Pg))]
 struct EntryRow {
     id: Uuid,
@@ -137,47 +140,102 @@ struct EntryRow {
     before_acknowledged: bool,
 }
 
-/// Every entry of a batch in order, corrected ones too.
-async fn entries(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<Entry>> {
-    let rows: Vec<EntryRow> = batch_entry::table
+/// Entries of a batch in order, corrected ones too: all, or one.
+async fn entries(tx: &mut Tx<'_>, id: BatchId, one: Option<Uuid>) -> Result<Vec<Entry>> {
+    let correction = diesel::alias!(batch_entry as correction);
+    let mut rows = batch_entry::table
+        .left_join(correction.on(correction.field(batch_entry::corrects_id).eq(batch_entry::id.nullable())))
         .filter(batch_entry::batch_id.eq(id.0))
         .order(batch_entry::number)
-        .select(EntryRow::as_select())
-        .load(tx.conn())
-        .await?;
-    let text = |value: Decimal| value.normalize().to_string();
-    let corrections: HashMap<Uuid, Uuid> =
-        rows.iter().filter_map(|row| row.corrects_id.map(|corrected| (corrected, row.id))).collect();
-    rows.into_iter()
-        .map(|row| {
-            let measured = Measured { grams: row.grams, celsius: row.celsius, ph: row.ph };
-            let shown = wire::bench::Entry {
-                id: EntryId(row.id),
-                number: row.number.unsigned_abs(),
-                kind: word(&row.kind)?,
-                line: row.line,
-                step: row.step.map(i32::unsigned_abs),
-                quantity: row.quantity,
-                grams: row.grams.map(text),
-                celsius: row.celsius.map(text),
-                ph: row.ph.map(text),
-                lot: row.lot,
-                lot_expires: row.lot_expires,
-                assay: row.assay,
-                price: row.price,
-                note: row.note,
-                corrects: row.corrects_id.map(EntryId),
-                reason: row.reason,
-                corrected_by: corrections.get(&row.id).copied().map(EntryId),
-                by: PersonId(row.by_id),
-                at: row.at,
-                mark: row
-                    .before_acknowledged
-                    .then(|| "before the change of cautions was acknowledged".to_owned()),
-            };
-            Ok(Entry { shown, measured })
-        })
-        .collect()
+        .select((EntryRow::as_select(), correction.field(batch_entry::id).nullable()))
+        .into_boxed();
+    if let Some(one) = one {
+        rows = rows.filter(batch_entry::id.eq(one));
+    }
+    let rows: Vec<(EntryRow, Option<Uuid>)> = rows.load(tx.conn()).await?;
+    rows.into_iter().map(|(row, corrected_by)| row.entry(corrected_by)).collect()
+}
+
+/// What was measured at a line or step, by the entries that were not corrected.
+#[derive(Clone, Copy, Debug, Default, Queryable)]
+pub struct Place {
+    /// How many entries there are.
+    pub count: i64,
+    /// The sum of their masses, in grams.
+    pub grams: Option<Decimal>,
+    /// The lowest temperature, in degrees Celsius.
+    pub coldest: Option<Decimal>,
+    /// The highest temperature, in degrees Celsius.
+    pub hottest: Option<Decimal>,
+}
+
+/// An entry, and what was measured at its line or step by entries of its kind.
+pub struct Written {
+    /// The entry.
+    pub entry: Entry,
+    /// What was measured there.
+    pub place: Place,
+}
+
+/// An entry with what was measured at its line or step. Cost: two rows, however many entries there are.
+///
+/// # Errors
+/// [`Error::NotFound`] when the record has no such entry.
+pub async fn written<'t>(tx: &mut Tx<'t>, record: &Record<'t>, id: Uuid) -> Result<Released<Written>> {
+    let entry = entries(tx, record.batch(), Some(id)).await?.pop().ok_or(Error::NotFound("entry"))?;
+    let place = place(tx, record.batch(), &entry.shown).await?;
+    Ok(Released::new(Written { entry, place }, None))
+}
+
+async fn place(tx: &mut Tx<'_>, batch: BatchId, at: &wire::bench::Entry) -> Result<Place> {
+    let step = at.step.and_then(|step| i32::try_from(step).ok());
+    let correction = diesel::alias!(batch_entry as correction);
+    let corrects = correction.field(batch_entry::corrects_id);
+    let found = batch_entry::table
+        .filter(batch_entry::batch_id.eq(batch.0))
+        .filter(batch_entry::kind.eq(at.kind.as_str()))
+        .filter(batch_entry::line.is_not_distinct_from(&at.line))
+        .filter(batch_entry::step.is_not_distinct_from(step))
+        .filter(not(exists(correction.filter(corrects.eq(batch_entry::id.nullable())))))
+        .select((
+            count_star(),
+            sum(batch_entry::grams),
+            sql::<Nullable<Numeric>>("min(batch_entry.celsius)"),
+            sql::<Nullable<Numeric>>("max(batch_entry.celsius)"),
+        ))
+        .first(tx.conn());
+    Ok(found.await?)
+}
+
+impl EntryRow {
+    fn entry(self, corrected_by: Option<Uuid>) -> Result<Entry> {
+        let measured = Measured { grams: self.grams, celsius: self.celsius, ph: self.ph };
+        let mark = "before the change of cautions was acknowledged";
+        let shown = wire::bench::Entry {
+            id: EntryId(self.id),
+            number: self.number.unsigned_abs(),
+            kind: word(&self.kind)?,
+            line: self.line,
+            step: self.step.map(i32::unsigned_abs),
+            quantity: self.quantity,
+            // Whoever shows the entry makes figures of what was measured.
+            grams: None,
+            celsius: None,
+            ph: None,
+            lot: self.lot,
+            lot_expires: self.lot_expires,
+            assay: self.assay,
+            price: self.price,
+            note: self.note,
+            corrects: self.corrects_id.map(EntryId),
+            reason: self.reason,
+            corrected_by: corrected_by.map(EntryId),
+            by: PersonId(self.by_id),
+            at: self.at,
+            mark: self.before_acknowledged.then(|| mark.to_owned()),
+        };
+        Ok(Entry { shown, measured })
+    }
 }
 
 /// Every submission of a batch with the review that followed.
@@ -253,8 +311,8 @@ pub struct Measured {
     pub ph: Option<Decimal>,
 }
 
-/// Writes an entry. A correction names the entry it corrects, which is of the same record and kind. `written` is the
-/// event of writing it; it vouches for the entry.
+/// Writes an entry. A correction names the entry it corrects, which is of the same record and kind. `event` is that of
+/// writing it; it vouches for the entry.
 ///
 /// # Errors
 /// When the caller is not the maker, or the corrected entry is not one of this record and kind or was corrected before.
@@ -264,43 +322,43 @@ pub async fn entry_insert<'t>(
     request: &NewEntry,
     measured: &Measured,
     before_acknowledged: bool,
-    written: NewEvent,
-) -> Result<Uuid> {
+    event: NewEvent,
+) -> Result<Released<Written>> {
     record.require_maker()?;
     let corrected = match request.corrects {
         None => None,
         Some(corrects) => Some(corrected(tx, record, corrects.0, request).await?),
     };
-    let me = tx.person()?.id;
-    let id = tx.new_id();
-    let now = tx.now();
     let batch = record.batch();
-    let number = record.row().last_entry + 1;
-    diesel::update(batch::table.find(batch.0)).set(batch::last_entry.eq(number)).execute(tx.conn()).await?;
+    let trimmed = |text: &Option<String>| text.as_deref().map(|text| text.trim().to_owned());
+    let row = EntryRow {
+        id: tx.new_id(),
+        number: record.row().last_entry + 1,
+        kind: request.kind.as_str().to_owned(),
+        // As the recipe names it, whatever spaces were typed around it.
+        line: trimmed(&request.line),
+        step: request.step.map(i32::from),
+        quantity: request.quantity.clone(),
+        grams: measured.grams,
+        celsius: measured.celsius,
+        ph: measured.ph,
+        lot: request.lot.clone(),
+        lot_expires: trimmed(&request.lot_expires),
+        assay: trimmed(&request.assay),
+        price: trimmed(&request.price),
+        note: request.note.clone(),
+        corrects_id: corrected,
+        reason: request.reason.clone(),
+        by_id: tx.person()?.id.0,
+        at: tx.now(),
+        before_acknowledged,
+    };
+    diesel::update(batch::table.find(batch.0))
+        .set((batch::last_entry.eq(row.number), batch::version.eq(batch::version + 1)))
+        .execute(tx.conn())
+        .await?;
     diesel::insert_into(batch_entry::table)
-        .values((
-            batch_entry::id.eq(id),
-            batch_entry::batch_id.eq(batch.0),
-            batch_entry::number.eq(number),
-            batch_entry::kind.eq(request.kind.as_str()),
-            // As the recipe names it, whatever spaces were typed around it.
-            batch_entry::line.eq(request.line.as_deref().map(str::trim)),
-            batch_entry::step.eq(request.step.map(i32::from)),
-            batch_entry::quantity.eq(&request.quantity),
-            batch_entry::grams.eq(measured.grams),
-            batch_entry::celsius.eq(measured.celsius),
-            batch_entry::ph.eq(measured.ph),
-            batch_entry::lot.eq(&request.lot),
-            batch_entry::lot_expires.eq(request.lot_expires.as_deref().map(str::trim)),
-            batch_entry::assay.eq(request.assay.as_deref().map(str::trim)),
-            batch_entry::price.eq(request.price.as_deref().map(str::trim)),
-            batch_entry::note.eq(&request.note),
-            batch_entry::corrects_id.eq(request.corrects.map(|id| id.0)),
-            batch_entry::reason.eq(&request.reason),
-            batch_entry::by_id.eq(me.0),
-            batch_entry::at.eq(now),
-            batch_entry::before_acknowledged.eq(before_acknowledged),
-        ))
+        .values((batch_entry::batch_id.eq(batch.0), &row))
         .execute(tx.conn())
         .await
         .map_err(|error| {
@@ -310,8 +368,10 @@ pub async fn entry_insert<'t>(
                 error.into()
             }
         })?;
-    tx.record(written.detail(json!({ "entry": id, "corrects": corrected })).keeps(&ENTRY, [id]));
-    Ok(id)
+    tx.record(event.detail(json!({ "entry": row.id, "corrects": corrected })).keeps(&ENTRY, [row.id]));
+    let entry = row.entry(None)?;
+    let place = place(tx, batch, &entry.shown).await?;
+    Ok(Released::new(Written { entry, place }, None))
 }
 
 /// The corrected entry must be of this batch and of the same kind: a correction says what it should have said.

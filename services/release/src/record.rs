@@ -46,6 +46,8 @@ pub struct BatchRow {
     pub last_entry: i32,
     /// The number of its last submission.
     pub last_submission: i32,
+    /// Grows with every change.
+    pub version: i64,
 }
 
 impl BatchRow {

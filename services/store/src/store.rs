@@ -222,6 +222,27 @@ impl Store {
         .await
     }
 
+    /// As [`create`](Self::create), for what `make` can show already: `show` renders it only where the request is repeated.
+    ///
+    /// # Errors
+    /// As [`create`](Self::create).
+    pub async fn create_shown<T>(
+        &self,
+        credentials: &Credentials,
+        once: &IdempotencyKey,
+        make: impl AsyncFn(&mut Tx<'_>) -> Result<(Uuid, T)>,
+        show: impl AsyncFn(&mut Tx<'_>, Uuid) -> Result<T>,
+    ) -> Result<T> {
+        self.write(credentials, async |tx| {
+            let (id, shown) = once_only(tx, once, &make).await?;
+            match shown {
+                Some(shown) => Ok(shown),
+                None => show(tx, id).await,
+            }
+        })
+        .await
+    }
+
     /// As [`create`](Self::create), for what is shown together with a secret that is kept nowhere. A repetition gets none.
     ///
     /// # Errors

@@ -142,15 +142,15 @@ pub struct Entry {
     /// Amount and unit as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub quantity: Option<String>,
-    /// The amount in grams.
+    /// The mass, in g.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub grams: Option<String>,
-    /// The temperature in degrees Celsius.
+    pub grams: Option<Figure>,
+    /// The temperature, in degrees Celsius.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub celsius: Option<String>,
+    pub celsius: Option<Figure>,
     /// The pH.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub ph: Option<String>,
+    pub ph: Option<Figure>,
     /// The lot.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
@@ -227,6 +227,38 @@ pub struct Finding {
     pub sentence: String,
     /// Where the tolerance comes from.
     pub rule: String,
+}
+
+/// How far a line of the recipe is weighed.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct LineWeighed {
+    /// The line: phase and line, counted from 1.
+    #[schema(example = "1.1")]
+    pub line: String,
+    /// All that was weighed of it so far.
+    pub weighed: Figure,
+    /// How far that is off, as a share of the target, with a sentence such as `0.1 g under (4.8 %)`; absent where the
+    /// recipe has no mass of the line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub deviation: Option<Figure>,
+}
+
+/// An entry as it was written, and what follows from it at once. The whole record stands at its own address.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct EntryWritten {
+    /// The batch.
+    pub batch: BatchId,
+    /// Where its record stands now.
+    pub state: BatchState,
+    /// The version of the record: it grows with everything that is written into it.
+    pub version: u64,
+    /// The entry.
+    pub entry: Entry,
+    /// Of a weighing: its line so far.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub line: Option<LineWeighed>,
+    /// What is out of tolerance or missing at this line or step, or of the yield.
+    pub findings: Vec<Finding>,
 }
 
 /// Handing a batch record in.
@@ -389,6 +421,8 @@ pub struct BatchRecord {
     /// The batch.
     #[serde(flatten)]
     pub summary: BatchSummary,
+    /// The version of the record: it grows with everything that is written into it.
+    pub version: u64,
     /// The version of the clinic's policy it is made under.
     pub policy_version: u32,
     /// The recipe as it was released to the maker.

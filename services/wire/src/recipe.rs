@@ -8,7 +8,7 @@ use crate::calculations::use_by::UseByAnswer;
 use crate::figure::{Figure, FigureSource};
 use crate::formulary::{FormulaContent, LabelText, Regime, RevisionState, Step};
 use crate::ids::{FormulaId, RevisionId};
-use crate::safety::CautionSet;
+use crate::safety::CautionsInRecipe;
 use crate::words::words;
 
 /// How a formula comes out: composition, totals and ratios, each explaining itself.
@@ -174,7 +174,7 @@ pub struct RecipeLine {
     /// What to measure, where the author gave a volume or a household measure.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measure: Option<Figure>,
-    /// The exact amount before rounding to the balance, and how far the rounding is off.
+    /// How far rounding to the balance is off, in g; absent where nothing was rounded.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rounding: Option<Figure>,
     /// Set where the balance cannot weigh it well: what to mind.
@@ -186,8 +186,7 @@ pub struct RecipeLine {
     pub aliquot: Vec<Figure>,
     /// Grams in a millilitre, where known: by it a volume that was measured becomes a mass.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(example = "0.912")]
-    pub g_per_ml: Option<String>,
+    pub g_per_ml: Option<Figure>,
 }
 
 /// A phase of a recipe.
@@ -235,7 +234,7 @@ pub struct Recipe {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,
     /// The cautions that were acknowledged.
-    pub caution_set: CautionSet,
+    pub caution_set: CautionsInRecipe,
     /// What it was worked out for.
     #[schema(example = "12 jars of 30 g with 4 % loss")]
     pub made_for: String,
@@ -326,6 +325,17 @@ pub struct MakeFor {
     #[schema(example = "2 g")]
     #[param(example = "2 g")]
     pub application: Option<String>,
+}
+
+/// Whether figures explain themselves.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct ExplainQuery {
+    /// `true` for the rule, the sentence, the inputs and the sources of every figure. Without it, their values.
+    #[serde(default)]
+    #[param(example = false, required = false)]
+    pub explain: bool,
 }
 
 /// Evaluating a formula without keeping it.

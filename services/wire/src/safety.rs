@@ -66,6 +66,51 @@ pub struct Caution {
     pub changed: Option<ChangedLevel>,
 }
 
+/// What a caution says, as it stands in a recipe. Its source and why it is there stand in the caution set, at
+/// `/v1/revisions/{id}/cautions`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct CautionInRecipe {
+    /// The caution's stable name.
+    #[schema(example = "beeswax-allergy-bee-products")]
+    pub key: String,
+    /// How strongly it binds.
+    pub level: CautionLevel,
+    /// What it says.
+    #[schema(example = "For external use only.")]
+    pub text: String,
+    /// For whom it is meant, as in the caution set.
+    #[schema(example = json!(["everyone"]))]
+    pub audiences: Vec<String>,
+}
+
+/// The acknowledged cautions, as they stand in a recipe.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct CautionsInRecipe {
+    /// The digest of the caution set that was acknowledged.
+    #[schema(example = "7f83b1657ff1fc53b92dc18148a1d65dfc2d4b1fa3d677284addd200126d9069")]
+    pub digest: String,
+    /// The strongest first.
+    pub cautions: Vec<CautionInRecipe>,
+    /// The notice that the clinic puts on everything it gives out.
+    pub notice: String,
+}
+
+impl From<&CautionSet> for CautionsInRecipe {
+    fn from(set: &CautionSet) -> Self {
+        let in_recipe = |caution: &Caution| CautionInRecipe {
+            key: caution.key.clone(),
+            level: caution.level,
+            text: caution.text.clone(),
+            audiences: caution.audiences.clone(),
+        };
+        Self {
+            digest: set.digest.clone(),
+            cautions: set.cautions.iter().map(in_recipe).collect(),
+            notice: set.notice.clone(),
+        }
+    }
+}
+
 /// A caution's level that the clinic changed.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct ChangedLevel {

@@ -237,7 +237,7 @@ async fn a_name_that_comes_to_mean_more_than_one_thing_leads_to_none() {
     let asked = async |name: &str| {
         let lines = json!([{ "material": name, "amount": "5 g" }]);
         let content = of_lines("Peppermint", "salve", &lines);
-        here.ilse.post("/v1/evaluations", json!({ "content": content })).await
+        here.ilse.post("/v1/evaluations?explain=true", json!({ "content": content })).await
     };
     let names = ["peppermint", "Mentha x piperita"];
     let (mint, other) = ("essential oil,mentha-piperita,", "essential oil,lavandula-angustifolia,");

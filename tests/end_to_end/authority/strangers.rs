@@ -119,7 +119,9 @@ async fn nothing_of_person_a_can_be_named_inside_what_person_b_writes() {
     let set = olga.get(&format!("/v1/revisions/{revision}/cautions")).await.expect(200).text_at("/digest");
     for id in &all {
         let content = json!({ "content": made_from(id) });
-        olga.post("/v1/evaluations", content.clone()).await.fields(&["/content/phases/0/lines/0/formula"]);
+        olga.post("/v1/evaluations?explain=true", content.clone())
+            .await
+            .fields(&["/content/phases/0/lines/0/formula"]);
         olga.post(&format!("/v1/libraries/{library}/formulas"), content)
             .await
             .fields(&["/content/phases/0/lines/0/formula"]);

@@ -14,7 +14,7 @@ async fn a_share_may_be_written_out_and_other_habits_are_told_their_cure() {
     let amount = "/content/phases/1/lines/0/amount";
     let ask = |text: &str| with(json!({ "content": cream() }), amount, json!(text));
     for text in ["0.4 percent", "0.4 per cent", "0.4per cent w/w"] {
-        room.ilse.post("/v1/evaluations", ask(text)).await.expect(200);
+        room.ilse.post("/v1/evaluations?explain=true", ask(text)).await.expect(200);
     }
     for (text, cure) in [
         ("ad 500 g", "write q.s. 500 g"),
@@ -22,10 +22,10 @@ async fn a_share_may_be_written_out_and_other_habits_are_told_their_cure() {
         ("8 to 10 g", "write one amount, like 8 g"),
         ("8 per jar", "use"),
     ] {
-        refused(room.ilse.post("/v1/evaluations", ask(text)).await, amount, cure);
+        refused(room.ilse.post("/v1/evaluations?explain=true", ask(text)).await, amount, cure);
     }
     // What is wrong with a formula without phases is said once.
     let empty: Value = with(json!({ "content": cream() }), "/content/phases", json!([]));
-    room.ilse.post("/v1/evaluations", empty).await.fields(&["/content/phases"]);
+    room.ilse.post("/v1/evaluations?explain=true", empty).await.fields(&["/content/phases"]);
     room.stop().await;
 }

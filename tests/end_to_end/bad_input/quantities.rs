@@ -41,7 +41,11 @@ async fn an_amount_that_is_none_is_refused_at_its_line_and_nothing_is_kept() {
         let content = with(infused_oil(), "/phases/0/lines/1/amount", json!(amount));
         let at = "/content/phases/0/lines/1/amount";
         refused(room.ilse.post(&formulas, json!({ "content": content })).await, at, cure);
-        refused(room.ilse.post("/v1/evaluations", json!({ "content": content })).await, at, cure);
+        refused(
+            room.ilse.post("/v1/evaluations?explain=true", json!({ "content": content })).await,
+            at,
+            cure,
+        );
         // The body of a draft is the content itself, so its pointers begin there.
         refused(room.ilse.put(&draft, &tag, content).await, "/phases/0/lines/1/amount", cure);
     }
@@ -52,8 +56,9 @@ async fn an_amount_that_is_none_is_refused_at_its_line_and_nothing_is_kept() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_ratio_of_a_herb_that_is_drawn_out_is_asked_to_be_said_otherwise() {
     let room = TeachingClinic::start().await;
-    let evaluate =
-        async |content: Value| room.ilse.post("/v1/evaluations", json!({ "content": content })).await;
+    let evaluate = async |content: Value| {
+        room.ilse.post("/v1/evaluations?explain=true", json!({ "content": content })).await
+    };
     let oil = with(infused_oil(), "/phases/0/lines/0/amount", json!("1:5"));
     refused(evaluate(oil).await, "/content/phases/0/lines/0/amount", "in g or as % of the whole");
     // What stays has a strength in the whole, and that can be a ratio.
@@ -265,7 +270,7 @@ async fn an_entry_that_cannot_be_is_refused_at_its_fields_and_nothing_is_written
     let batch = room.noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
     let entries = format!("/v1/batches/{batch}/entries");
     let written = json!({ "kind": "weighing", "line": "1.1", "quantity": "100 g" });
-    let first = room.noor.post(&entries, written).await.expect(201).text_at("/entries/0/id");
+    let first = room.noor.post(&entries, written).await.expect(201).text_at("/entry/id");
     let before = room.contents().await;
     let weighed = |quantity: &str| json!({ "kind": "weighing", "line": "1.1", "quantity": quantity });
     let long = |count: usize| "x".repeat(count);

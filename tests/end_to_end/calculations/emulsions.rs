@@ -60,7 +60,7 @@ async fn emulsions_are_worked_out_as_the_tables_print_them() {
         { "material": "olive oil", "amount": "30 g" }, { "material": "any oil", "amount": "10 g", "hlb": "6" } ] });
     let part = work(json!({ "required_hlb": part })).await.expect(200);
     assert_eq!(figure(&part, "required HLB")["unknown"], "unknown: required HLB of olive oil");
-    assert_eq!(figure(&part, "share of which it is known")["value"], "0.25");
+    assert_eq!(figure(&part, "share of which it is known")["value"], "25");
     // HLB does not apply to what is dosed by its use rate.
     let wax =
         json!({ "emulsifier_hlb": { "emulsifiers": [{ "material": "emulsifying wax", "amount": "8 g" }] } });

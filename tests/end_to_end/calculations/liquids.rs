@@ -90,14 +90,14 @@ async fn strengths_are_stated_alligated_and_diluted_as_the_textbooks_do() {
     let portions = json!({ "alligation_medial": { "portions": [
         { "amount": "3000 mL", "strength": "40 %" }, { "amount": "1 L", "strength": "60 %" },
         { "amount": "1000 mL", "strength": "70 %" } ] } });
-    assert_eq!(figure(&work(portions).await.expect(200), "mean strength")["value"], "0.5");
+    assert_eq!(figure(&work(portions).await.expect(200), "mean strength")["value"], "50");
     // US Army MD0802, page 98: 20 g of boric acid make 400 mL of 5 % solution.
     let stock =
         json!({ "stock_dilution": { "wanted": "400 mL", "strength": "5 % w/v", "stock": "100 % w/v" } });
     assert_eq!(figure(&work(stock).await.expect(200), "stock")["value"], "20");
     // scribd 389100308: 50 mL of 1:20 diluted to 1000 mL are 0.25 %.
     let diluted = json!({ "made_up": { "stock": "1:20", "stock_amount": "50 mL", "whole": "1000 mL" } });
-    assert_eq!(figure(&work(diluted).await.expect(200), "strength")["value"], "0.0025");
+    assert_eq!(figure(&work(diluted).await.expect(200), "strength")["value"], "0.25");
     // US Army MD0802, page 100: 120 g of a 20 % paste hold 24 g of zinc oxide, so that 96 g of base take 24 g.
     let paste = json!({ "powder": { "base": "96 g", "wanted": "20 %" } });
     assert_eq!(figure(&work(paste).await.expect(200), "powder")["value"], "24");

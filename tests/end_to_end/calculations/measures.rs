@@ -13,7 +13,7 @@ async fn quantities_convert_by_exact_factors_and_cross_to_mass_only_by_a_density
 
     // US cup of 236.5882365 mL: NIST unit tables, half a US pint of 28.875 cubic inches.
     let cup = convert(json!({ "quantity": "1 cup", "to": "mL" })).await.expect(200);
-    assert_eq!(figure(&cup, "quantity")["value"], "236.5882365");
+    assert_eq!(figure(&cup, "quantity")["exact"], "236.5882365");
     assert!(cup.json["notes"][0].as_str().unwrap().contains("US"), "{}", cup.text);
     assert_eq!(cup.header("etag"), "", "what was worked out is not kept");
     // Rose Water Ointment of the USP of about 1890 to 1910: 4 oz av. 102 gr printed beside 120 g.

@@ -205,7 +205,7 @@ async fn a_record_shows_its_maker_what_was_asked_for_and_not_what_that_is_made_o
     let composition = async |maker: &Caller| -> Value {
         let batch = maker.post("/v1/batches", json!({ "revision": house.cream })).await.expect(201).id();
         let weighed = json!({ "kind": "weighing", "line": "1.2", "quantity": "300 g", "lot": "CO-1" });
-        let record = maker.post(&format!("/v1/batches/{batch}/entries"), weighed).await.expect(201);
+        let record = maker.entered(&format!("/v1/batches/{batch}/entries"), weighed).await;
         assert!(record.json["as_made"]["deviations"].is_array(), "{}", record.text);
         record.json["as_made"]["evaluation"].clone()
     };

@@ -329,7 +329,7 @@ async fn made_and_reviewed(maker: &Caller, reviewer: &Caller, revision: &str) {
     let batch = maker.post("/v1/batches", made_for).await.expect(201).id();
     let batch = format!("/v1/batches/{batch}");
     let weighed = json!({ "kind": "weighing", "line": "1.1", "quantity": "83.29 g", "lot": "LOT-KESTRELBY-7", "lot_expires": "2027-03", "price": "61.379 per 1 kg", "note": "Like wexcombe." });
-    let entry = maker.post(&format!("{batch}/entries"), weighed).await.expect(201).text_at("/entries/0/id");
+    let entry = maker.post(&format!("{batch}/entries"), weighed).await.expect(201).text_at("/entry/id");
     let again = json!({ "kind": "weighing", "line": "1.1", "quantity": "83.29 g", "corrects": entry, "reason": "Jundlemire slipped." });
     maker.post(&format!("{batch}/entries"), again).await.expect(201);
     let ph = json!({ "kind": "ph", "quantity": "5.837", "note": "Paper like wexcombe." });
@@ -366,11 +366,11 @@ impl Planted {
         let planted = sought.len();
         for revision in &self.approved {
             for asked in [
-                "recipe",
-                "recipe?mass=517.3%20g",
-                "recipe?containers=12&fill=30%20g&transfer_loss=4%20%25",
-                "recipe?application=2.7%20g",
-                "evaluation",
+                "recipe?explain=true",
+                "recipe?mass=517.3%20g&explain=true",
+                "recipe?containers=12&fill=30%20g&transfer_loss=4%20%25&explain=true",
+                "recipe?application=2.7%20g&explain=true",
+                "evaluation?explain=true",
             ] {
                 let path = format!("/v1/revisions/{revision}/{asked}");
                 let answer = self.acknowledged.get(&path).await;

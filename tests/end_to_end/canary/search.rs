@@ -10,13 +10,15 @@ pub(super) struct Sought {
 }
 
 impl Sought {
-    /// Words, in lower case; and numbers, as they are written without their unit.
+    /// Words, in lower case; and numbers, as they are written without their unit, and as they are rounded for show.
     pub(super) fn new<'a>(
         words: impl IntoIterator<Item = &'a str>,
         numbers: impl IntoIterator<Item = &'a str>,
     ) -> Self {
         let words = words.into_iter().map(str::to_lowercase).collect();
-        let numbers = numbers.into_iter().filter_map(number).collect();
+        let numbers = numbers.into_iter().filter_map(number);
+        let with_rounded = |number: String| [Some(number.clone()), rounded(&number)];
+        let numbers = numbers.flat_map(with_rounded).flatten().collect();
         Self { words, numbers }
     }
 
@@ -45,6 +47,14 @@ impl Sought {
     pub(super) fn len(&self) -> usize {
         self.words.len() + self.numbers.len()
     }
+}
+
+/// A number to four significant digits, by value, where it still has a fraction: others are written by chance too.
+fn rounded(number: &str) -> Option<String> {
+    let value: f64 = number.parse().unwrap();
+    let before = number.split('.').next().map_or(0, |whole| if whole == "0" { 0 } else { whole.len() });
+    let text = format!("{value:.*}", 4_usize.saturating_sub(before));
+    self::number(&text).filter(|text| text.contains('.'))
 }
 
 fn hex(word: &str) -> String {
@@ -81,6 +91,7 @@ fn a_canary_is_found_by_value_and_not_inside_something_else() {
     let found = |text: &str| sought.find(text).into_iter().collect::<Vec<_>>();
     assert_eq!(found(r#"{"value":"137.310","unit":"g"}"#), ["137.31"]);
     assert_eq!(found("137.31g, then 83.17 mL"), ["137.31", "83.17"]);
+    assert_eq!(found("137.3 g and 83.2 g"), ["137.3"]);
     assert_eq!(found("until BRINDLEFAXed"), ["brindlefax"]);
     assert_eq!(found("\\x6272696e646c65666178"), ["brindlefax"]);
     assert_eq!(found("1137.31 137.312 v1.137.31.2 13731 0192d5c8-6f3a-137.31x2"), Vec::<String>::new());

@@ -34,6 +34,7 @@ const ARROWS: [(&str, &[&str]); 20] = [
             "calculators",
             "canonical",
             "formulary",
+            "judgement",
             "locks",
             "materia",
             "materials",

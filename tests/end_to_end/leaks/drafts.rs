@@ -48,12 +48,12 @@ async fn an_author_to_whom_a_nested_formula_was_closed_learns_nothing_more_by_dr
         let mut content = balm("Drafted balm");
         content["phases"][0]["lines"][1]["amount"] = json!(format!("{wax} g"));
         nowhere(house.ilse.put(&format!("{draft}/draft"), &tag, content.clone()).await);
-        nowhere(house.ilse.post("/v1/evaluations", json!({ "content": content })).await);
+        nowhere(house.ilse.post("/v1/evaluations?explain=true", json!({ "content": content })).await);
         let formulas = format!("/v1/libraries/{}/formulas", house.outer_library);
         nowhere(house.ilse.post(&formulas, json!({ "content": content.clone() })).await);
         // What nests it is closed for nesting too: the grant of the outer formula is not enough.
         content["phases"][0]["lines"][0]["formula"] = json!("Balm of hidden oils");
-        shut(house.ilse.post("/v1/evaluations", json!({ "content": content })).await);
+        shut(house.ilse.post("/v1/evaluations?explain=true", json!({ "content": content })).await);
         shut(house.ilse.post(&formulas, json!({ "content": content })).await);
     }
     // The draft is the author's own, and is read and kept as it was written.

@@ -16,11 +16,9 @@ async fn the_water_of_a_fresh_herb_thins_its_tincture_and_the_label_calls_it_wat
     let composition = evaluation["composition"].as_array().unwrap();
     let share = |name: &str| -> f64 {
         let found = composition.iter().find(|part| part["name"] == name);
-        found.unwrap_or_else(|| panic!("no {name} in {composition:?}"))["share"]["value"]
-            .as_str()
-            .unwrap()
-            .parse()
-            .unwrap()
+        stillroom_tests::figures::number(
+            &found.unwrap_or_else(|| panic!("no {name} in {composition:?}"))["share"],
+        )
     };
     let water = share("water of fresh purple coneflower herb");
     assert!((water + share("ethanol 96 %") - 1.0).abs() < 1e-9, "nothing else is in it");
@@ -28,7 +26,7 @@ async fn the_water_of_a_fresh_herb_thins_its_tincture_and_the_label_calls_it_wat
     assert!(water > 0.3, "{water}");
     let strength =
         evaluation["figures"].as_array().unwrap().iter().find(|it| it["name"] == "alcohol by volume");
-    let strength: f64 = strength.unwrap()["value"].as_str().unwrap().parse().unwrap();
+    let strength = stillroom_tests::figures::number(strength.unwrap());
     assert!((0.3..0.75).contains(&strength), "{strength}");
 
     let revision = clinic.approved(fresh).await;
@@ -73,7 +71,7 @@ async fn a_fresh_herb_counts_as_what_it_would_weigh_dried() {
     let herb = "dried herb per gram: fresh calendula flower";
     let per_gram = |evaluation: &Value| {
         let found = evaluation["figures"].as_array().unwrap().iter().find(|it| it["name"] == herb).unwrap();
-        (found["value"].as_str().unwrap().parse::<f64>().unwrap(), found.to_string())
+        (stillroom_tests::figures::number(found), found.to_string())
     };
     let waters = Waters::of_calendula();
     // 200 g in 1000 g of oil: 200 mg of fresh flowers a gram.

@@ -37,11 +37,11 @@ async fn three_oils_that_are_each_within_the_limit_are_past_it_together() {
     let (exactly, limit) = judged(blend("0.002 %", "0.035 %", "0.03 %")).await;
     assert_eq!(exactly, "within", "the limit itself is allowed: {limit}");
     assert_eq!(limit["of_limit"]["value"], "1");
-    assert_eq!(limit["share"]["value"], "0.000002", "as a fraction");
+    assert_eq!(limit["share"]["value"], "0.0002");
     let (past, limit) = judged(blend("0.003 %", "0.04 %", "0.04 %")).await;
     assert_eq!(past, "exceeded");
     // 0.000105 % and twice 0.00008 % are 0.000265 %.
-    assert_eq!(limit["share"]["value"], "0.00000265");
+    assert_eq!(limit["share"]["value"], "0.000265");
     assert_eq!((&limit["force"], &limit["source"]["status"]), (&json!("law"), &json!("verified")));
     assert_eq!(
         limit["would_pass"].as_array().unwrap().len(),

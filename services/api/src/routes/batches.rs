@@ -6,14 +6,17 @@ use actix_web::{HttpRequest, get, post};
 use clinic::bench;
 use serde::Deserialize;
 use utoipa::IntoParams;
-use wire::bench::{BatchRecord, BatchState, BatchSummary, NewBatch, NewEntry, NewReview, Submit};
+use wire::bench::{
+    BatchRecord, BatchState, BatchSummary, EntryWritten, NewBatch, NewEntry, NewReview, Submit,
+};
 use wire::ids::BatchId;
 use wire::page::Page;
+use wire::recipe::ExplainQuery;
 
 use crate::answer::{self, Answer};
 use crate::body::Create;
 use crate::caller::Caller;
-use crate::params::{Path, Query};
+use crate::params::{Explained, Nothing, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
@@ -76,7 +79,7 @@ async fn batch_list(
 /// Read a batch record
 ///
 /// The recipe as it was opened, every entry, what is out of tolerance or missing, submissions and reviews.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch"), ExplainQuery),
     responses((status = 200, body = BatchRecord)))]
 #[get("/v1/batches/{id}")]
 async fn batch_view(
@@ -84,16 +87,18 @@ async fn batch_view(
     state: Data<ApiState>,
     caller: Caller,
     id: Path<BatchId>,
+    asked: Explained<Nothing>,
 ) -> Answer {
-    answer::read(&request, &bench::batch(&state.clinic, &caller.0, id.0).await?)
+    answer::read(&request, &bench::batch(&state.clinic, &caller.0, id.0, asked.detail).await?)
 }
 
 /// Write an entry into a batch record
 ///
 /// A weighing, a temperature, an observation, a finished step or the yield. A correction names the entry it corrects
-/// and the reason; both stay readable.
+/// and the reason; both stay readable. The answer is the entry with what was found at its line or step; the whole
+/// record stands at the address in `Location`.
 #[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
-    request_body = NewEntry, responses((status = 201, body = BatchRecord)))]
+    request_body = NewEntry, responses((status = 201, body = EntryWritten)))]
 #[post("/v1/batches/{id}/entries")]
 async fn entry_create(
     state: Data<ApiState>,
@@ -101,8 +106,8 @@ async fn entry_create(
     id: Path<BatchId>,
     create: Create<NewEntry>,
 ) -> Answer {
-    let record = bench::entry_create(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
-    answer::created(&bench::address(&record), &record)
+    let written = bench::entry_create(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&format!("/v1/batches/{}", id.0), &written)
 }
 
 /// Submit a batch record

@@ -6,13 +6,13 @@ use actix_web::{HttpRequest, get, post};
 use clinic::{Reader, formulary, recipes};
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
-use wire::recipe::{Evaluation, MakeFor, Recipe};
+use wire::recipe::{Evaluation, ExplainQuery, MakeFor, Recipe};
 use wire::safety::{Acknowledge, Acknowledgement, AudienceAnswer, AudienceQuery, CautionSet};
 
 use crate::answer::{self, Answer};
 use crate::body::{Create, Key};
 use crate::caller::Caller;
-use crate::params::{Path, Query};
+use crate::params::{Explained, Nothing, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
@@ -141,9 +141,9 @@ async fn countersignature_list(
 
 /// Read a recipe
 ///
-/// Scaled to a quantity; every figure states its rule and inputs. Only for users who have acknowledged the current
+/// Scaled to a quantity. With `explain=true` every figure states its rule, its inputs and their sources. Only for users who have acknowledged the current
 /// cautions; the problem `gate-closed` lists them. API clients need the scope `recipes:read`.
-#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision"), MakeFor),
+#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision"), MakeFor, ExplainQuery),
     responses((status = 200, body = Recipe)))]
 #[get("/v1/revisions/{id}/recipe")]
 async fn recipe_view(
@@ -152,16 +152,18 @@ async fn recipe_view(
     reader: Data<Reader>,
     caller: Caller,
     id: Path<RevisionId>,
-    query: Query<MakeFor>,
+    asked: Explained<MakeFor>,
 ) -> Answer {
-    answer::released(&request, &recipes::recipe(&state.clinic, &reader, &caller.0, id.0, &query.0).await?)
+    let Explained { detail, query } = asked;
+    let recipe = recipes::recipe(&state.clinic, &reader, &caller.0, id.0, &query, detail).await?;
+    answer::released(&request, &recipe)
 }
 
 /// Read the evaluation of a revision
 ///
 /// Down to single materials, through every level of nesting. The cautions of every nested revision must be acknowledged
 /// as well.
-#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision"), ExplainQuery),
     responses((status = 200, body = Evaluation)))]
 #[get("/v1/revisions/{id}/evaluation")]
 async fn evaluation_view(
@@ -169,6 +171,8 @@ async fn evaluation_view(
     state: Data<ApiState>,
     caller: Caller,
     id: Path<RevisionId>,
+    asked: Explained<Nothing>,
 ) -> Answer {
-    answer::read_large(&request, recipes::evaluation(&state.clinic, &caller.0, id.0).await?).await
+    let evaluation = recipes::evaluation(&state.clinic, &caller.0, id.0, asked.detail).await?;
+    answer::read_large(&request, evaluation).await
 }

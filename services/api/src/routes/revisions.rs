@@ -6,12 +6,12 @@ use actix_web::{HttpRequest, get, post, put};
 use clinic::{formulary, recipes};
 use wire::formulary::{Decide, FormulaContent, Revision, RevisionComment, Withdraw};
 use wire::ids::RevisionId;
-use wire::recipe::{Evaluate, Evaluation};
+use wire::recipe::{Evaluate, Evaluation, ExplainQuery};
 
 use crate::answer::{self, Answer};
 use crate::body::Body;
 use crate::caller::Caller;
-use crate::params::{IfMatch, Path};
+use crate::params::{Explained, IfMatch, Nothing, Path};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
@@ -75,9 +75,9 @@ async fn draft_change(
 
 /// Evaluate your draft
 ///
-/// Composition, totals, oil to water, emulsifier to oil, dried herb, and missing data. Every figure states its rule and
-/// inputs.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+/// Composition, totals, oil to water, emulsifier to oil, dried herb, and missing data. With `explain=true` every figure
+/// states its rule and inputs.
+#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision"), ExplainQuery),
     responses((status = 200, body = Evaluation)))]
 #[get("/v1/revisions/{id}/draft/evaluation")]
 async fn draft_evaluation(
@@ -85,22 +85,27 @@ async fn draft_evaluation(
     state: Data<ApiState>,
     caller: Caller,
     id: Path<RevisionId>,
+    asked: Explained<Nothing>,
 ) -> Answer {
-    answer::read_large(&request, formulary::draft_evaluation(&state.clinic, &caller.0, id.0).await?).await
+    let evaluation = formulary::draft_evaluation(&state.clinic, &caller.0, id.0, asked.detail).await?;
+    answer::read_large(&request, evaluation).await
 }
 
 /// Evaluate a formula without saving it
 ///
 /// For checking a formula while writing it. Creates nothing and needs no Idempotency-Key.
-#[utoipa::path(tag = "revisions", request_body = Evaluate, responses((status = 200, body = Evaluation)))]
+#[utoipa::path(tag = "revisions", params(ExplainQuery), request_body = Evaluate,
+    responses((status = 200, body = Evaluation)))]
 #[post("/v1/evaluations")]
 async fn evaluation_create(
     request: HttpRequest,
     state: Data<ApiState>,
     caller: Caller,
+    asked: Explained<Nothing>,
     body: Body<Evaluate>,
 ) -> Answer {
-    answer::read_large(&request, formulary::evaluate(&state.clinic, &caller.0, &body.0).await?).await
+    let evaluation = formulary::evaluate(&state.clinic, &caller.0, &body.0, asked.detail).await?;
+    answer::read_large(&request, evaluation).await
 }
 
 /// Propose your draft

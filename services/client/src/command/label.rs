@@ -46,7 +46,7 @@ pub(crate) fn label(label: &Label) -> String {
     listed(&mut out, "Missing", label.missing.iter().cloned());
     if let Some(room) = &label.room {
         out.push_str(&format!("\nSpace on {}\n", room.area));
-        indented(&mut out, 2, &room.needed.sentence);
+        indented(&mut out, 2, room.needed.sentence.as_deref().unwrap_or_default());
         for part in &room.exceeding {
             let text =
                 format!("{}: {} of {} characters do not fit", part.part, part.too_many, part.characters);

@@ -69,7 +69,7 @@ async fn carry_out(options: &Options) -> Result<String, Failure> {
             said(options, &label, || label::label(&label))
         }
         Task::Recipe { revision, quantity } => {
-            let recipe = clinic.recipe(*revision, &quantity.make_for()).await?.value;
+            let recipe = clinic.recipe_explained(*revision, &quantity.make_for()).await?.value;
             said(options, &recipe, || sheet::recipe(&recipe))
         }
     }

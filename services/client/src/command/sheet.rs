@@ -91,8 +91,8 @@ fn notes(out: &mut String, line: &RecipeLine) {
     if let Some(note) = &line.weighing_note {
         indented(out, 4, &format!("{}: {note}", line.line));
     }
-    if let Some(off) = line.rounding.as_ref().filter(|off| off.value.as_deref().is_some_and(|it| it != "0")) {
-        indented(out, 4, &format!("{}: rounding error on the balance {}", line.line, quantity(off)));
+    if let Some(off) = &line.rounding {
+        indented(out, 4, &format!("{}: rounded to the balance by {}", line.line, quantity(off)));
     }
     if let Some(nested) = line.nested_revision {
         indented(out, 4, &format!("{}: prepared from its own formula, revision {nested}", line.line));
@@ -152,8 +152,8 @@ fn figures(out: &mut String, recipe: &Recipe) {
     out.push_str("\nFigures\n");
     for figure in std::iter::once(&recipe.total).chain(&recipe.figures) {
         indented(out, 2, &format!("{}: {}", figure.name, quantity(figure)));
-        if !figure.sentence.is_empty() && figure.unknown.is_none() {
-            indented(out, 4, &figure.sentence);
+        if let Some(sentence) = figure.sentence.as_ref().filter(|_| figure.unknown.is_none()) {
+            indented(out, 4, sentence);
         }
         if let Some(source) = &figure.source {
             indented(out, 4, &format!("source: {} ({})", source.text, source.status));

@@ -77,8 +77,8 @@ pub struct Dilution {
 /// let percent = |value| Fraction::percent(dec(value)).expect("a share");
 /// let dilution = dilute(&Quantity::parse("1 L")?, percent("40"), percent("96")).expect("96 is stronger than 40");
 /// // 416.67 mL of spirit and 612.72 mL of water make a litre: the mixture contracts.
-/// assert_eq!(dilution.stock_volume.to_string(), "416.667 mL");
-/// assert_eq!(dilution.diluent_volume.to_string(), "612.722 mL");
+/// assert_eq!(dilution.stock_volume.to_string(), "416.7 mL");
+/// assert_eq!(dilution.diluent_volume.to_string(), "612.7 mL");
 /// # Ok::<(), galenics::QuantityError>(())
 /// ```
 pub fn dilute(wanted: &Quantity, strength: Fraction, stock: Fraction) -> Result<Dilution, Refusal> {

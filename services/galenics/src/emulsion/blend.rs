@@ -26,7 +26,7 @@ pub struct Blend {
 /// use galenics::{emulsion::blend, number::dec};
 /// // Polysorbate 80 (15) and sorbitan oleate (4.3) for 12.
 /// let blend = blend(dec("15"), dec("4.3"), dec("12"))?;
-/// assert_eq!(blend.high.to_string(), "71.9626 % w/w");
+/// assert_eq!(blend.high.to_string(), "71.96 % w/w");
 /// # Ok::<(), galenics::Refusal>(())
 /// ```
 pub fn blend(one: Decimal, other: Decimal, target: Decimal) -> Result<Blend, Refusal> {

@@ -18,7 +18,7 @@ static AS_ACID: Rule = Rule::new(
 /// use galenics::{limits::as_acid, number::dec};
 /// // Potassium sorbate as sorbic acid.
 /// let factor = as_acid(dec("112.128"), dec("150.218"), 1)?;
-/// assert_eq!(factor.to_string(), "0.746435 g/g");
+/// assert_eq!(factor.to_string(), "0.7464 g/g");
 /// # Ok::<(), galenics::Refusal>(())
 /// ```
 pub fn as_acid(acid: Decimal, salt: Decimal, acids: u8) -> Result<Figure, Refusal> {

@@ -7,13 +7,16 @@ use crate::{
     Balance, Figure, Input, Line, LineFigures, Rule, Text, evaluation::MakeUp, number::significant, units,
 };
 
-static EXACT: Rule = Rule::definition("line_scaled", "{mass} times {factor} is {=}");
-static WEIGH: Rule = Rule::definition("line_to_balance", "{exact} to the nearest {step} is {=}");
+static EXACT: Rule =
+    Rule::definition("line_scaled", "{mass} in the formula, times the factor {factor}, is {=}");
+static WEIGH: Rule =
+    Rule::definition("line_to_balance", "{exact}, to the nearest {step} of the balance: {shown}");
 static TOO_SMALL: Rule = Rule::definition(
     "line_too_small",
     "{=}, of which a balance that reads in steps of {step} shows too little",
 );
-static ERROR: Rule = Rule::definition("rounding_error", "{weigh} weighed for {exact} is {=} more");
+static ERROR: Rule = Rule::definition("rounding_error", "rounded {way} by {size}");
+static NO_ERROR: Rule = Rule::definition("rounding_none", "nothing was rounded");
 static MAKE_UP: Rule = Rule::definition("line_make_up", "make up to {=}");
 
 /// Works a line out, which makes up `to` so much if it is the q.s. line; `None` beyond the range of a decimal.
@@ -34,15 +37,14 @@ pub(super) fn work_line(
             let exact = times(mass, units::GRAM)?;
             let grams = exact.value()?;
             let rounded = balance.round(grams)?;
-            let asked = Input::number("exact", grams, units::GRAM);
+            let asked = Input::figure("exact", &exact);
             let step = Input::number("step", balance.readability().g(), units::GRAM);
             // What the balance cannot show is not rounded to what it shows: the nearest step may be nothing, or twice.
             let (grams_to_weigh, rule) =
                 if rounded.too_small { (significant(grams, 4), &TOO_SMALL) } else { (rounded.weigh, &WEIGH) };
-            let weigh = Figure::number(grams_to_weigh, units::GRAM, rule, vec![asked.clone(), step]);
-            let weighed = Input::number("weigh", grams_to_weigh, units::GRAM);
-            let off = grams_to_weigh.checked_sub(grams)?;
-            let error = Figure::number(off, units::GRAM, &ERROR, vec![weighed, asked]);
+            let shown = Input::words("shown", format!("{} g", balance.shows(grams_to_weigh)));
+            let weigh = Figure::number(grams_to_weigh, units::GRAM, rule, vec![asked, step, shown]);
+            let error = rounding(grams_to_weigh.checked_sub(grams)?);
             (exact, weigh, error, rounded.too_small, rounded.over_capacity)
         }
         Err(unknown) => {
@@ -72,6 +74,16 @@ pub(super) fn work_line(
         too_small,
         over_capacity,
     })
+}
+
+/// What rounding to the balance adds, in g.
+fn rounding(off: Decimal) -> Figure {
+    if off.is_zero() {
+        return Figure::number(off, units::GRAM, &NO_ERROR, Vec::new());
+    }
+    let way = if off.is_sign_negative() { "down" } else { "up" };
+    let inputs = vec![Input::words("way", way), Input::number("size", off.abs(), units::GRAM)];
+    Figure::number(off, units::GRAM, &ERROR, inputs)
 }
 
 fn make_up(amount: Text, to: &MakeUp, factor: Decimal) -> Option<Figure> {

@@ -76,7 +76,7 @@ pub struct Alligation {
 /// let percent = |value| Fraction::percent(dec(value)).expect("a share");
 /// let parts = alligate(percent("95"), percent("30"), percent("70"))?;
 /// // 40 parts to 25.
-/// assert_eq!(parts.stronger.to_string(), "61.5385 %");
+/// assert_eq!(parts.stronger.to_string(), "61.54 %");
 /// # Ok::<(), galenics::Refusal>(())
 /// ```
 pub fn alligate(one: Fraction, other: Fraction, wanted: Fraction) -> Result<Alligation, Refusal> {

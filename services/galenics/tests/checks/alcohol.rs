@@ -155,7 +155,7 @@ fn the_reference_temperature_changes_the_strength() {
     assert!(cold > warm && cold - warm < 0.001);
     let stated = strength_by_volume(Fraction::new(dec("0.333")).unwrap(), celsius("20")).unwrap();
     assert_eq!(stated.by_volume.unit(), "fraction v/v");
-    assert!(stated.by_volume.sentence().contains("at 20 C"), "{}", stated.by_volume.sentence());
+    assert!(stated.by_volume.sentence().contains("at 20 °C"), "{}", stated.by_volume.sentence());
 }
 
 #[test]

@@ -96,7 +96,9 @@ fn cautions_and_dates_cost_what_the_lines_cost_and_not_the_ways() {
         lots: Vec::new(),
         switched_off: &[],
     };
-    let (answer, dated) = interrupt::counted(|| dating::use_by(&REFERENCE, &outermost, &whole, of).unwrap());
+    let (answer, dated) = interrupt::counted(|| {
+        dating::use_by(&REFERENCE, &outermost, &whole, of, crate::figures::Detail::Brief).unwrap()
+    });
     assert!(answer.date.is_some());
     assert_eq!(dated, 101, "each nested revision and the formula itself");
 

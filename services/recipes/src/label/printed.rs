@@ -14,6 +14,7 @@ use wire::label::{
 use super::sheet::Sheet;
 use super::{contents, room, warnings};
 use judgement::dating::{Dated, use_by as dated_by};
+use judgement::figures::Detail;
 use judgement::written::Content;
 
 use crate::stored::Turn;
@@ -146,7 +147,7 @@ fn dated(reference: &Materia, sheet: &Sheet<'_>, made_on: NaiveDate) -> Result<U
         lots: sheet.lots.clone(),
         switched_off: &sheet.switched_off,
     };
-    Ok(dated_by(reference, sheet.written, sheet.whole, of)?)
+    Ok(dated_by(reference, sheet.written, sheet.whole, of, Detail::Brief)?)
 }
 
 /// The answer that the label shows. A batch as made takes the date calculated from its weighings. Before every line is

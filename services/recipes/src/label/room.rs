@@ -6,7 +6,7 @@ use store::{Error, Result};
 use wire::label::{LabelOrigin, LabelOverflow, LabelRoom};
 use wire::problem::FieldError;
 
-use judgement::figures::figure;
+use judgement::figures::Detail;
 
 /// Net contents of the container and their origin.
 pub(super) struct Net {
@@ -128,7 +128,7 @@ pub(super) fn room(area: &Area, parts: &[(&str, String)]) -> LabelRoom {
     );
     LabelRoom {
         area: area.text.clone(),
-        needed: figure("room needed", &needed),
+        needed: Detail::Explained.figure("room needed", &needed),
         fits: exceeding.is_empty(),
         exceeding,
     }

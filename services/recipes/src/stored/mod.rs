@@ -5,6 +5,7 @@
 
 mod exact;
 mod parts;
+mod shown;
 #[cfg(test)]
 mod tests;
 mod turn;
@@ -22,6 +23,7 @@ pub use judgement::format::Format;
 pub use parts::{
     Asked, Caution, CautionSet, ChangedLevel, Figure, Input, RuleOutcome, RuleSaid, Source, State, UseBy,
 };
+pub use shown::as_shown;
 pub use turn::Turn;
 
 /// A recipe as it is stored.
@@ -180,8 +182,9 @@ impl Line {
     }
 }
 
-impl From<WorkedOut> for Recipe {
-    fn from(WorkedOut { recipe, exact }: WorkedOut) -> Self {
+impl Recipe {
+    /// What is stored of a recipe that was worked out under these cautions.
+    pub(crate) fn of(WorkedOut { recipe, exact }: WorkedOut, cautions: wire::safety::CautionSet) -> Self {
         let recipe::Recipe {
             revision,
             formula,
@@ -195,7 +198,7 @@ impl From<WorkedOut> for Recipe {
             site,
             youngest,
             approval_note,
-            caution_set,
+            caution_set: _,
             made_for,
             asked,
             total,
@@ -233,7 +236,7 @@ impl From<WorkedOut> for Recipe {
                 rounding: rounding.turn(),
                 weighing_note,
                 aliquot: aliquot.turn(),
-                g_per_ml,
+                g_per_ml: g_per_ml.and_then(|density| density.value),
                 exact_grams: exact.grams.map(Exact),
                 exact_g_per_ml: exact.g_per_ml.map(Exact),
             }
@@ -256,7 +259,7 @@ impl From<WorkedOut> for Recipe {
             site,
             youngest,
             approval_note,
-            caution_set: caution_set.turn(),
+            caution_set: cautions.turn(),
             made_for,
             asked: asked.turn(),
             total: total.turn(),
@@ -290,7 +293,7 @@ impl From<Recipe> for recipe::Recipe {
             site: stored.site,
             youngest: stored.youngest,
             approval_note: stored.approval_note,
-            caution_set: stored.caution_set.turn(),
+            caution_set: (&stored.caution_set.turn()).into(),
             made_for: stored.made_for,
             asked: stored.asked.turn(),
             total: stored.total.turn(),
@@ -317,7 +320,7 @@ impl From<Line> for recipe::RecipeLine {
             rounding: stored.rounding.turn(),
             weighing_note: stored.weighing_note,
             aliquot: stored.aliquot.turn(),
-            g_per_ml: stored.g_per_ml,
+            g_per_ml: stored.g_per_ml.map(shown::density),
         }
     }
 }

@@ -64,6 +64,9 @@ stored_structs! {
         value: Option<String>,
         /// The unit of the value.
         unit: String,
+        /// The exact value, if the value is rounded.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        exact: Option<String>,
         /// The missing datum.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         unknown: Option<String>,
@@ -86,6 +89,9 @@ stored_structs! {
         /// The value.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         value: Option<String>,
+        /// The exact value, if the value is rounded.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        exact: Option<String>,
         /// The unit of the value.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         unit: Option<String>,

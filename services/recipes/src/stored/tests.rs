@@ -3,7 +3,9 @@
 use galenics::Decimal;
 use serde_json::{Value, json};
 
-use super::{Format, Recipe};
+use judgement::figures::Detail;
+
+use super::{Format, Recipe, Turn, as_shown};
 use crate::work::{ExactLine, ExactRecipe, WorkedOut};
 
 /// Recipes of format 1, from records of real runs: nested, by the jar, by volume, by the balance with an aliquot,
@@ -29,10 +31,33 @@ fn travels(text: &str) -> wire::recipe::Recipe {
 }
 
 #[test]
-fn a_recipe_of_format_1_is_read_and_travels_as_it_was() {
+fn a_recipe_of_format_1_is_read_and_shown_in_todays_units() {
     for text in FORMAT_1 {
         assert_eq!(read(text).format, Format::One);
-        assert_eq!(serde_json::to_value(travels(text)).unwrap(), value(text));
+        let before = value(text);
+        let [mut brief, mut explained] = [travels(text), travels(text)];
+        as_shown(&mut brief, Detail::Brief);
+        as_shown(&mut explained, Detail::Explained);
+        for (shown, figure) in explained.figures.iter().zip(before["figures"].as_array().unwrap()) {
+            let share = figure["unit"].as_str().unwrap().starts_with("fraction");
+            let number = |text: &str| text.parse::<Decimal>();
+            if let (true, Some(Ok(was))) = (share, figure["value"].as_str().map(number)) {
+                assert!(shown.unit.starts_with('%'), "{}", shown.unit);
+                assert_eq!(number(shown.value.as_ref().unwrap()).unwrap(), was * Decimal::from(100));
+            } else {
+                assert_eq!(shown.value.as_deref(), figure["value"].as_str());
+            }
+            assert_eq!(shown.sentence.as_deref(), figure["sentence"].as_str());
+        }
+        let lines = |recipe: &wire::recipe::Recipe| -> Vec<Option<String>> {
+            let lines = recipe.phases.iter().flat_map(|phase| &phase.lines);
+            lines.map(|line| line.weigh.value.clone()).collect()
+        };
+        assert_eq!(
+            lines(&brief),
+            read(text).lines().map(|line| line.weigh.value.clone()).collect::<Vec<_>>()
+        );
+        assert!(brief.figures.iter().all(|figure| figure.inputs.is_empty() && figure.rule.is_none()));
     }
 }
 
@@ -57,7 +82,8 @@ fn a_new_recipe_keeps_its_format_and_exact_decimals_and_travels_as_before() {
             total: Some(third),
             lines: vec![ExactLine { grams: Some(third), g_per_ml: None }; lines],
         };
-        let stored = Recipe::from(WorkedOut { recipe: travels(text), exact });
+        let cautions = read(text).caution_set.turn();
+        let stored = Recipe::of(WorkedOut { recipe: travels(text), exact }, cautions);
         let written = serde_json::to_string(&stored).unwrap();
         assert!(written.starts_with(r#"{"format":2,"#));
         assert_eq!(read(&written), stored);
@@ -65,7 +91,8 @@ fn a_new_recipe_keeps_its_format_and_exact_decimals_and_travels_as_before() {
         for line in stored.lines() {
             assert_eq!((stored.target(line), stored.density(line)), (Some(third), None));
         }
-        assert_eq!(serde_json::to_value(travels(&written)).unwrap(), value(text));
+        let [again, before] = [&written, text].map(|text| serde_json::to_value(travels(text)).unwrap());
+        assert_eq!(again, before);
     }
 }
 

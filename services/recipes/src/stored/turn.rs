@@ -28,6 +28,19 @@ impl<A: Turn<B>, B> Turn<Box<B>> for Box<A> {
     }
 }
 
+/// Rule and sentence of a figure: stored as text, which is empty where there is none.
+impl Turn<Option<String>> for String {
+    fn turn(self) -> Option<String> {
+        (!self.is_empty()).then_some(self)
+    }
+}
+
+impl Turn<String> for Option<String> {
+    fn turn(self) -> String {
+        self.unwrap_or_default()
+    }
+}
+
 macro_rules! same {
     ($($plain:ty),+) => {$(
         impl Turn<$plain> for $plain {

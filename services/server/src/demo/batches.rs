@@ -69,7 +69,7 @@ async fn opened(
     acknowledge(clinic, maker, revision).await?;
     let make_for = MakeFor {
         containers: Some(12),
-        fill: Some("30 g".into()),
+        fill: Some("35 g".into()),
         transfer_loss: Some("4 %".into()),
         readability: Some("0.1 g".into()),
         ..MakeFor::default()

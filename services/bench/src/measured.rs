@@ -1,0 +1,60 @@
+//! What was measured, as figures of an entry.
+
+use galenics::as_made::deviation;
+use galenics::explain::{Input, Rule};
+use galenics::{Decimal, Figure, units};
+use judgement::figures::Detail;
+use policy::Rules;
+use recipes::stored::Recipe;
+use release::entries::{Entry, Measured, Place};
+use wire::bench::LineWeighed;
+
+static MASS: Rule = Rule::definition("entry_mass", "{typed} is {=}");
+static MASS_BY_DENSITY: Rule = Rule::definition("entry_mass_by_density", "{typed} at {density} is {=}");
+static TEMPERATURE: Rule = Rule::definition("entry_temperature", "{typed} is {=}");
+static PH: Rule = Rule::definition("entry_ph", "{typed} was measured");
+static SO_FAR: Rule = Rule::definition("line_weighed", "{count} weighed together: {=}");
+
+/// The entry with figures of what was measured.
+pub(crate) fn shown(entry: Entry, recipe: &Recipe, detail: Detail) -> wire::bench::Entry {
+    let Entry { shown, measured: Measured { grams, celsius, ph } } = entry;
+    let typed = || Input::words("typed", shown.quantity.clone().unwrap_or_default());
+    let grams = grams.map(|grams| {
+        let line = recipe.lines().find(|line| Some(&line.line) == shown.line.as_ref());
+        let by_volume = shown.quantity.as_deref().is_some_and(is_volume);
+        let density = line.filter(|_| by_volume).and_then(|line| recipe.density(line));
+        let (rule, mut inputs) = (if density.is_some() { &MASS_BY_DENSITY } else { &MASS }, vec![typed()]);
+        inputs.extend(density.map(|density| Input::number("density", density, units::GRAM_PER_ML)));
+        detail.figure("mass", &Figure::number(grams, units::GRAM, rule, inputs))
+    });
+    let celsius = celsius.map(|celsius| {
+        detail.figure("temperature", &Figure::number(celsius, units::CELSIUS, &TEMPERATURE, vec![typed()]))
+    });
+    let ph = ph.map(|ph| detail.figure("pH", &Figure::number(ph, units::RATIO, &PH, vec![typed()])));
+    wire::bench::Entry { grams, celsius, ph, ..shown }
+}
+
+fn is_volume(typed: &str) -> bool {
+    galenics::Quantity::parse(typed)
+        .is_ok_and(|quantity| !matches!(quantity.measure(), galenics::Measure::Mass(_)))
+}
+
+/// How far a line is weighed.
+pub(crate) fn line_so_far(recipe: &Recipe, line: &str, place: &Place, rules: &Rules) -> Option<LineWeighed> {
+    let of = recipe.lines().find(|of| of.line == line)?;
+    let sum = place.grams.unwrap_or_default();
+    let off = recipe.target(of).and_then(|target| {
+        let found = rules.tolerances().compare(of.function(), target, sum)?;
+        Some(deviation(&found, found.share?, (sum, target), units::GRAM))
+    });
+    let inputs = vec![Input::number("count", Decimal::from(place.count), units::RATIO)];
+    Some(LineWeighed {
+        line: line.to_owned(),
+        weighed: Detail::Brief.figure("weighed", &Figure::number(sum, units::GRAM, &SO_FAR, inputs)),
+        // Its sentence is what is read at the bench.
+        deviation: off.map(|off| wire::figure::Figure {
+            sentence: Some(off.sentence()),
+            ..Detail::Brief.figure("deviation", &off)
+        }),
+    })
+}
