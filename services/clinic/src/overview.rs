@@ -383,3 +383,128 @@ pub async fn last_acknowledged(
         })
         .await
 }
+
+/// Batches by the newest, for a list: the caller's own, or for an instructor everybody's in the caller's libraries. One more
+/// than a page holds says that there are others.
+///
+/// # Errors
+/// Returns [`Error::Forbidden`](store::Error::Forbidden) for an API client, and the errors of verifying the credentials.
+pub async fn batch_list(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    own: bool,
+    state: Option<BatchState>,
+    before: Option<BatchId>,
+) -> Result<Vec<BatchInHand>> {
+    clinic
+        .store
+        .read(credentials, async |tx| {
+            let me = tx.person()?;
+            let own = own || me.role != Role::Instructor;
+            let rows: Vec<BatchRow> = diesel::sql_query(
+                "SELECT b.id, b.number, r.title, b.state, b.last_entry, p.name AS maker,
+                        coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at
+                 FROM batch b
+                 JOIN revision r ON r.id = b.revision_id
+                 JOIN formula f ON f.id = r.formula_id
+                 JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
+                 JOIN person p ON p.id = b.maker_id
+                 LEFT JOIN submission s ON s.batch_id = b.id AND s.number = b.last_submission
+                 LEFT JOIN review v ON v.batch_id = b.id AND v.submission_number = b.last_submission
+                 LEFT JOIN person w ON w.id = v.reviewer_id
+                 WHERE (b.maker_id = $1 OR NOT $2) AND ($3 IS NULL OR b.state = $3) AND ($4 IS NULL OR b.id < $4)
+                 ORDER BY b.id DESC LIMIT $5",
+            )
+            .bind::<SqlUuid, _>(me.id.0)
+            .bind::<Bool, _>(own)
+            .bind::<Nullable<Text>, _>(state.map(BatchState::as_str))
+            .bind::<Nullable<SqlUuid>, _>(before.map(|id| id.0))
+            .bind::<BigInt, _>(i64::try_from(PAGE + 1).unwrap_or(i64::MAX))
+            .load(tx.conn())
+            .await?;
+            rows.into_iter().map(BatchRow::told).collect()
+        })
+        .await
+}
+
+/// A revision in hand: proposed by somebody else, or a draft of the caller's own.
+#[derive(Clone, Debug)]
+pub struct RevisionInHand {
+    /// The revision.
+    pub id: RevisionId,
+    /// Its title.
+    pub title: String,
+    /// Its number.
+    pub number: i32,
+    /// Who wrote it.
+    pub author: String,
+    /// When it was proposed, or begun.
+    pub since: DateTime<Utc>,
+    /// The stop that blocks its approval, if there is one.
+    pub stop: Option<String>,
+}
+
+#[derive(QueryableByName)]
+struct RevisionRow {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+    #[diesel(sql_type = Text)]
+    title: String,
+    #[diesel(sql_type = Integer)]
+    number: i32,
+    #[diesel(sql_type = Text)]
+    author: String,
+    #[diesel(sql_type = Timestamptz)]
+    since: DateTime<Utc>,
+    #[diesel(sql_type = Nullable<Text>)]
+    stop: Option<String>,
+}
+
+/// Proposals that the caller may decide about, the oldest first, and the caller's own drafts, the newest first.
+///
+/// # Errors
+/// Returns [`Error::Forbidden`](store::Error::Forbidden) unless the caller is an instructor, and the errors of verifying
+/// the credentials.
+pub async fn revisions_in_hand(
+    clinic: &Clinic,
+    credentials: &Credentials,
+) -> Result<(Vec<RevisionInHand>, Vec<RevisionInHand>)> {
+    clinic
+        .store
+        .read(credentials, async |tx| {
+            let me = tx.instructor()?.id();
+            let mut found = Vec::new();
+            for (state, whose, order) in [("proposed", "<>", "ASC"), ("draft", "=", "DESC")] {
+                let sql = format!(
+                    "SELECT r.id, r.title, r.number, p.name AS author, coalesce(r.proposed_at, r.created_at) AS since,
+                            (SELECT c.text FROM gate k
+                             JOIN caution c ON c.revision_id = k.revision_id AND c.set_number = k.set_number
+                             WHERE k.revision_id = r.id AND c.level = 'stop' ORDER BY c.position LIMIT 1) AS stop
+                     FROM revision r
+                     JOIN formula f ON f.id = r.formula_id
+                     JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
+                     JOIN person p ON p.id = r.author_id
+                     WHERE r.state = $2 AND r.author_id {whose} $1
+                     ORDER BY since {order}, r.id LIMIT $3"
+                );
+                let rows: Vec<RevisionRow> = diesel::sql_query(sql)
+                    .bind::<SqlUuid, _>(me.0)
+                    .bind::<Text, _>(state)
+                    .bind::<BigInt, _>(QUEUE)
+                    .load(tx.conn())
+                    .await?;
+                let told = rows.into_iter().map(|row| RevisionInHand {
+                    id: RevisionId(row.id),
+                    title: row.title,
+                    number: row.number,
+                    author: row.author,
+                    since: row.since,
+                    stop: row.stop,
+                });
+                found.push(told.collect::<Vec<_>>());
+            }
+            let own = found.pop().unwrap_or_default();
+            Ok((found.pop().unwrap_or_default(), own))
+        })
+        .await
+}

@@ -24,6 +24,12 @@ static FILES: &[(&str, &str, &[u8])] = &[
     ("mark.svg", "image/svg+xml", include_bytes!("../assets/mark.svg")),
     ("code.js", SCRIPT, include_bytes!("../assets/code.js")),
     ("recipe.js", SCRIPT, include_bytes!("../assets/recipe.js")),
+    ("bench.js", SCRIPT, include_bytes!("../assets/bench.js")),
+    ("balance.js", SCRIPT, include_bytes!("../assets/balance.js")),
+    ("unsent.js", SCRIPT, include_bytes!("../assets/unsent.js")),
+    ("offline.js", SCRIPT, include_bytes!("../assets/offline.js")),
+    ("signed-out.js", SCRIPT, include_bytes!("../assets/signed-out.js")),
+    ("desk.js", SCRIPT, include_bytes!("../assets/desk.js")),
     ("forms.js", SCRIPT, include_bytes!("../assets/forms.js")),
 ];
 
@@ -36,6 +42,11 @@ static EDITION: LazyLock<String> = LazyLock::new(|| {
     }
     hex::encode(digest.finalize().get(..8).unwrap_or_default())
 });
+
+/// What tells this edition of the files from others.
+pub(crate) fn edition() -> &'static str {
+    &EDITION
+}
 
 /// The address of a file.
 pub(crate) fn address(name: &str) -> String {

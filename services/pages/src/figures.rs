@@ -1,6 +1,6 @@
 //! How figures are written for people. The values come as they are; here they only get their digits and units.
 
-use rust_decimal::{Decimal, RoundingStrategy};
+use rust_decimal::Decimal;
 use wire::figure::{Figure, FigureInput, FigureSource};
 
 use crate::texts::{t, t1};
@@ -42,49 +42,16 @@ pub(crate) struct Sum {
     pub(crate) source: String,
 }
 
-/// A number without digits that nobody can use.
-pub(crate) fn digits(text: &str) -> String {
-    let Ok(value) = text.parse::<Decimal>() else { return text.to_owned() };
-    if value.scale() <= 1 {
-        return text.to_owned();
-    }
-    let places = match value.abs() {
-        v if v >= Decimal::from(100) => 1,
-        v if v >= Decimal::from(10) => 2,
-        v if v >= Decimal::ONE => 3,
-        _ => {
-            return value
-                .round_sf_with_strategy(3, RoundingStrategy::MidpointAwayFromZero)
-                .unwrap_or(value)
-                .normalize()
-                .to_string();
-        }
-    };
-    value.round_dp_with_strategy(places, RoundingStrategy::MidpointAwayFromZero).normalize().to_string()
-}
-
-/// A share as per cent.
-pub(crate) fn percent(text: &str) -> String {
-    match text.parse::<Decimal>() {
-        Ok(share) => digits(&(share * Decimal::ONE_HUNDRED).normalize().to_string()),
-        Err(_) => text.to_owned(),
-    }
-}
-
-fn with_unit(value: &str, unit: &str) -> (String, String) {
-    match unit {
-        "fraction" => (percent(value), "%".to_owned()),
-        "C" => (digits(value), "°C".to_owned()),
-        other => (digits(value), other.to_owned()),
-    }
+fn unit_of(unit: &str) -> String {
+    if unit == "C" { "°C".to_owned() } else { unit.to_owned() }
 }
 
 /// A figure for people.
 pub(crate) fn shown(figure: &Figure) -> Shown {
     match (&figure.value, &figure.unknown) {
         (Some(value), None) => {
-            let (number, unit) = with_unit(value, &figure.unit);
-            Shown { number, unit, unknown: String::new(), exact: value.clone() }
+            let exact = figure.exact.as_ref().unwrap_or(value).clone();
+            Shown { number: value.clone(), unit: unit_of(&figure.unit), unknown: String::new(), exact }
         }
         (_, unknown) => {
             Shown { unknown: unknown.clone().unwrap_or_else(|| t("figure-unknown")), ..Shown::default() }
@@ -169,7 +136,7 @@ fn walk(figure: &Figure, sums: &mut Vec<Sum>, depth: usize) {
     }
     sums.push(Sum {
         figure: shown(figure),
-        sentence: spelled(&figure.sentence),
+        sentence: spelled(figure.sentence.as_deref().unwrap_or(&figure.name)),
         source: figure.source.as_ref().map(source).unwrap_or_default(),
     });
 }
@@ -177,9 +144,9 @@ fn walk(figure: &Figure, sums: &mut Vec<Sum>, depth: usize) {
 /// A constant stands in the sum where it has a source of its own; what a person typed stands in the sentence.
 fn constant(input: &FigureInput, sums: &mut Vec<Sum>) {
     let (Some(value), Some(from)) = (&input.value, &input.source) else { return };
-    let (number, unit) = with_unit(value, input.unit.as_deref().unwrap_or_default());
+    let unit = unit_of(input.unit.as_deref().unwrap_or_default());
     sums.push(Sum {
-        figure: Shown { number, unit, unknown: String::new(), exact: value.clone() },
+        figure: Shown { number: value.clone(), unit, unknown: String::new(), exact: value.clone() },
         sentence: input.name.clone(),
         source: source(from),
     });
@@ -190,19 +157,9 @@ mod tests {
     use super::*;
 
     #[test]
-    fn figures_have_the_digits_that_a_bench_can_use() {
-        for (exact, written) in [
-            ("168.56", "168.6"),
-            ("62.5", "62.5"),
-            ("0.025686", "0.0257"),
-            ("1.00416666667", "1.004"),
-            ("375", "375"),
-            ("22.1304", "22.13"),
-        ] {
-            assert_eq!(digits(exact), written);
-        }
-        assert_eq!(percent("0.0588"), "5.88");
+    fn degrees_and_units_are_written_as_people_write_them() {
         assert_eq!(spelled("70 C at most, phases within 5 C"), "70\u{a0}°C at most, phases within 5\u{a0}°C");
+        assert_eq!(spelled("30 g of olive oil"), "30\u{a0}g of olive oil");
     }
 
     #[test]

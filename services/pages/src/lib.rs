@@ -4,6 +4,7 @@
 //! `texts/en.ftl`. May use: `clinic` and `wire`. What never happens here: a rule, a query, a figure worked out by a
 //! page, or an amount that did not come out of a `Released`.
 
+mod acts;
 mod around;
 mod assets;
 mod audience;

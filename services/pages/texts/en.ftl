@@ -364,3 +364,201 @@ date-limited = By { $a }.
 no-date = no rule dates it; an instructor does
 on-the-jar = On the jar
 not-known = Not known
+
+## The bench
+
+form-without-key = Open the page again and send the form from there.
+list-title = Weigh several at once
+list-empty-left = Empty lines are left for later.
+list-nothing = Every line is weighed.
+asked-title = Asked
+weighed-title = Weighed
+asked-word = asked
+expected-word = Expected
+weighed-label = Weighed, in grams
+heat-label = Temperature, in °C
+ph-label = pH
+range-says = { $a } to { $b } g is within tolerance ({ $c } %).
+heat-says = Write the temperature you read.
+step-says = Write a temperature if you took one.
+ph-says = Write the pH, if you measured it.
+yield-says = Weigh everything that came out.
+act-ph = Measure the pH
+act-yield = Weigh what came out
+aloud-weigh = Weigh { $a } grams of { $b }.
+lot-is = lot { $a }
+lot-until = Lot { $a }, good until { $b }
+lot-none = no lot
+lot-word = Lot
+lot-shown = Lot { $a }, good until { $b }
+lot-asked = Which lot?
+good-until = Good until
+measured-with = Measured with
+what-you-see = What you see
+why-corrected = Why?
+was-written = It was
+reason-settled = I read the balance before it had settled.
+reason-wrong-line = I wrote it on the wrong line.
+reason-lot = The lot had not been written down.
+reason-mistyped = I mistyped it.
+reason-other = or another reason
+write-correction = Write the correction
+leave-it = Leave it
+write-down = Write down
+write-all-down = Write all down
+done-at = Done at
+done-word = Done
+start-minutes = { $a ->
+    [one] Start one minute
+   *[other] Start { $a } minutes
+}
+read-aloud = Read aloud
+use-balance = Use a balance
+left-hand = Left hand
+right-hand = Right hand
+less-by = { $a } { $b } less
+more-by = { $a } { $b } more
+far = { $a } of { $b }
+correct-act = Correct
+whole-batch = The whole batch
+now-word = Now:
+read-record = Read the record
+written-now = Written: { $a }.
+bench-again = This form did its work already. What stands there can be corrected.
+kept-here = Kept on this phone
+kept-nothing = Nothing is kept on this phone.
+no-network = No network.
+no-recipe-kept = The recipe is not kept on this phone, so no asked weights are shown. What you wrote is safe.
+try-again = Try again
+step-word = step
+not-sent = Not sent yet.
+entries-kept = {"{0}"} entries are kept on this phone. They are sent in order when it returns.
+sending = Sending {"{0}"} of {"{1}"}.
+all-sent = Everything is sent.
+throw-away = Throw it away
+you-typed = Not accepted: {"{0}"}
+all-done-here = Everything of this batch is written. It is sent when the network returns.
+balance-on = The balance is read
+balance-none = No balance is here; type what it shows.
+live-within = Within tolerance.
+live-as-asked = As asked.
+live-over = {"{0}"} g over ({"{1}"} %).
+live-under = {"{0}"} g under ({"{1}"} %).
+live-take-out = Take out {"{0}"} g at least, or write it down as it is.
+live-add = Add {"{0}"} g at least, or write it down as it is.
+live-number = Write a number with a point, like 312.4.
+live-too-hot = {"{0}"} °C above the most. Let it cool, or write it down as it is.
+live-too-cold = {"{0}"} °C below the least. Warm it, or write it down as it is.
+live-heat-within = {"{0}"} °C: within what the step asks.
+timer-left = {"{0}"} left
+timer-up = Time is up
+
+## Records
+
+batches-title = Batches
+batches-of = Batches
+batches-whose = Whose batches
+whose-all = everybody’s
+whose-mine = mine
+batches-that-are = that are
+batches-state = In which state
+any-state = in any state
+show-act = Show
+batches-none = There is no such batch. A recipe starts one.
+state-planned = planned
+state-making = on the bench
+state-submitted = submitted
+state-returned = came back
+state-accepted = accepted
+state-rejected = rejected
+state-abandoned = given up
+who-when = { $a }, { $b }
+verdict-return = returned
+verdict-accept = accepted
+verdict-reject = rejected
+cost-word = Cost
+the-jars = The jars
+disposition-practice-only = For practice only, never given out
+disposition-quarantine = In quarantine: not to be given out
+disposition-released = Released
+disposition-recalled = Recalled
+disposition-discarded = Discarded
+record-planned = Nothing is written yet.
+record-making = It is on the bench. You submit it when everything is written.
+record-making-by = { $a } has it on the bench.
+record-submitted = Submitted: { $a }. An instructor of the library reviews it.
+record-returned = { $a } sent it back to be mended.
+record-accepted = Accepted by { $a }.
+record-rejected = Rejected by { $a }.
+record-abandoned = Given up. What was written stays.
+record-of = { $a }, for { $b }
+review-act = Review it
+to-mend = To mend
+to-look-at = To look at
+all-as-asked = Everything as asked.
+not-written = Not written yet
+your-answer = Your answer
+submit-again = Submit again
+submit-act = Submit for review
+to-bench = To the bench
+as-asked-title = As asked
+what-was-made = What was made
+submissions-title = Submissions
+nobody-reviewed = Nobody has reviewed it yet.
+abandon-title = Give this batch up
+abandon-sure = I give it up. What was written stays, and nothing can be added.
+abandon-act = Give it up
+written-at = Written { $a }.
+corrected-to = Corrected:
+instead-of = instead of
+review-said = { $a } made it on { $b } for { $c }. Submission { $d }, { $e }.
+review-own = You made this. Somebody else reviews it.
+review-clean-words = Everything as asked.
+waiting-count = { $a ->
+    [one] one waits
+   *[other] { $a } wait
+}
+changed-since = Changed since the last submission
+comment-word = Comment
+comment-on = Comment on { $a }
+as-asked-folded = { $a ->
+    [one] one line as asked
+   *[other] { $a } lines as asked
+}
+as-made = As made
+your-decision = Your decision
+to-queue = To the queue
+what-you-tell = What you tell { $a }
+accept-act = Accept
+accept-with = { $a ->
+    [one] Accept with one finding
+   *[other] Accept with { $a } findings
+}
+return-act = Return to mend
+reject-act = Reject
+next-opens = The next record opens at once.
+keys-on-entry = On an entry:
+keys-move = move
+keys-comment = comment
+keys-fold = fold
+keys-decide = to the decision
+keys-turn-off = Turn keys off
+keys-turn-on = Turn keys on
+
+## The queue
+
+queue-title = Queue
+queue-review = To review
+queue-decide = To decide
+queue-countersign = To countersign
+queue-amendments = Amendments to confirm
+queue-drafts = Your drafts
+nothing-waits = Nothing waits.
+nobody-waits = Nobody waits.
+no-draft = You have no draft.
+write-formula = Write a formula
+revision-by = revision { $a }, by { $b }
+revision-number = revision { $a }
+countersign-title = Countersign
+countersign-said = { $a } has read the cautions and asks for the recipe. It is meant for: { $b }.
+countersign-act = Countersign

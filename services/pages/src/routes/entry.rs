@@ -79,7 +79,7 @@ struct Then {
 }
 
 fn anybody(pages: &Pages, title: String) -> Frame {
-    Frame::anybody(title, pages.clinic.clock().now()).with("forms.js")
+    Frame::anybody(title, pages.clinic.clock().now()).with("forms.js").with("signed-out.js")
 }
 
 /// An address of our own to go on at, and no other site's.

@@ -1,12 +1,15 @@
 //! The pages by subject. A handler parses, calls the clinic, and fills a template; it holds no rule.
 
 mod account;
+mod bench;
 pub(crate) mod entry;
 mod find;
 mod formula;
 mod home;
 pub(crate) mod problems;
-mod recipe;
+mod queue;
+pub(crate) mod recipe;
+mod record;
 
 use crate::assets;
 use crate::mount::Mount;
@@ -20,5 +23,8 @@ pub(crate) fn all(mount: &mut impl Mount) {
     find::routes(mount);
     formula::routes(mount);
     recipe::routes(mount);
+    bench::routes(mount);
+    record::routes(mount);
+    queue::routes(mount);
     problems::routes(mount);
 }

@@ -6,7 +6,7 @@ use actix_web::http::StatusCode;
 use actix_web::web::{Data, Path};
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
-use clinic::{Reader, bench, recipes};
+use clinic::{Detail, Reader, bench, recipes};
 use wire::bench::{BatchRecord, NewBatch};
 use wire::ids::RevisionId;
 use wire::problem::FieldError;
@@ -261,7 +261,7 @@ async fn show(
     let frame = visitor.frame(String::new()).with("forms.js").with("recipe.js");
     let today = Some(frame.today());
     let dated = MakeFor { made_on: today, ..ask.clone() };
-    let released = match recipes::recipe(clinic, reader, credentials, id, &dated).await {
+    let released = match recipes::recipe(clinic, reader, credentials, id, &dated, Detail::Explained).await {
         Err(clinic::Error::Invalid(refused)) => {
             errors.extend(refused);
             recipes::recipe(
@@ -270,6 +270,7 @@ async fn show(
                 credentials,
                 id,
                 &MakeFor { made_on: today, ..MakeFor::default() },
+                Detail::Explained,
             )
             .await
         }
@@ -377,7 +378,7 @@ fn line(line: &RecipeLine) -> Line {
 }
 
 /// A temperature as it stands left of a step: the figure, and what is said of it.
-pub(super) fn heat(text: &str) -> (String, String) {
+pub(crate) fn heat(text: &str) -> (String, String) {
     let whole = spelled(text).replace(' ', "\u{20}");
     match whole.find("°C") {
         Some(at) => {
@@ -406,7 +407,7 @@ fn comes(frame: &Frame, recipe: &Recipe) -> Vec<Comes> {
         all.push(Comes {
             name: figure.name.clone(),
             value: figures::shown(figure).whole(),
-            sentence: spelled(&figure.sentence),
+            sentence: figure.sentence.as_deref().map(spelled).unwrap_or_default(),
             why: why(figure),
         });
     }
