@@ -508,3 +508,33 @@ pub async fn revisions_in_hand(
         })
         .await
 }
+
+#[derive(QueryableByName)]
+struct TitleRow {
+    #[diesel(sql_type = Text)]
+    title: String,
+}
+
+/// Which of these names are titles of approved formulas in the caller's libraries, in lower case.
+///
+/// # Errors
+/// Returns [`Error::Forbidden`](store::Error::Forbidden) for an API client, and the errors of verifying the credentials.
+pub async fn titles(clinic: &Clinic, credentials: &Credentials, names: &[String]) -> Result<Vec<String>> {
+    let names: Vec<String> = names.iter().map(|name| name.to_lowercase()).collect();
+    clinic
+        .store
+        .read(credentials, async |tx| {
+            let me = tx.person()?.id.0;
+            let rows: Vec<TitleRow> = diesel::sql_query(
+                "SELECT DISTINCT lower(f.title) AS title FROM formula f
+                 JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
+                 WHERE f.approved_revision_id IS NOT NULL AND lower(f.title) = ANY ($2)",
+            )
+            .bind::<SqlUuid, _>(me)
+            .bind::<Array<Text>, _>(&names)
+            .load(tx.conn())
+            .await?;
+            Ok(rows.into_iter().map(|row| row.title).collect())
+        })
+        .await
+}

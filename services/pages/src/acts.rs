@@ -8,7 +8,7 @@ use wire::ids::EntryId;
 use crate::figures::{self, Shown, one_column, spelled};
 use crate::frame::Frame;
 use crate::routes::recipe::heat;
-use crate::texts::{t, t1, t2};
+use crate::texts::{t, t1, t2, t3};
 
 /// What kind of act it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -152,7 +152,7 @@ impl Act {
     pub(crate) fn range(&self) -> String {
         match self.kind {
             Kind::Weigh if !self.low.is_empty() => {
-                crate::texts::t3("range-says", self.low.clone(), self.high.clone(), self.percent.clone())
+                t3("range-says", self.low.clone(), self.high.clone(), self.percent.clone())
             }
             Kind::Step if self.asked.known() && !self.asked.number.is_empty() => t("heat-says"),
             Kind::Step => t("step-says"),
@@ -271,11 +271,21 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
                 .as_made
                 .as_ref()
                 .and_then(|made| made.deviations.iter().find(|figure| figure.name.starts_with(&begins)));
-            act.deviation = deviation.and_then(|figure| figure.sentence.as_deref()).map(spelled).unwrap_or_default();
+            // The sentence says how far, and then by what; how far is what is read here.
+            let said = deviation.and_then(|figure| figure.sentence.as_deref()).unwrap_or_default();
+            act.deviation = spelled(said.split(": ").next().unwrap_or_default());
             let of_line = found(&|finding| finding.line.as_deref() == Some(&line.line));
             let out = of_line.iter().any(|finding| finding.kind == FindingKind::OutOfTolerance);
             act.mark = if out { beam(deviation) } else { Mark::Level };
-            act.findings = told(&of_line);
+            // What is allowed stands beside the deviation; the rest are sentences of their own.
+            let others: Vec<&Finding> =
+                of_line.into_iter().filter(|finding| finding.kind != FindingKind::OutOfTolerance).collect();
+            act.findings = told(&others);
+            if out && !act.low.is_empty() {
+                let allowed = t3("allowed-says", act.percent.clone(), act.low.clone(), act.high.clone());
+                act.findings.insert(0, format!("{}. {allowed}", act.deviation));
+                act.deviation.clear();
+            }
         }
         acts.push(act);
     }

@@ -8,6 +8,7 @@ mod acts;
 mod around;
 mod assets;
 mod audience;
+mod composed;
 mod config;
 mod cookies;
 mod figures;

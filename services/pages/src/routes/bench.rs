@@ -187,7 +187,7 @@ fn just(acts: &[Act], number: &str) -> Option<(String, String)> {
     let words = if act.is_step() { format!("{} {}", act.title, written.words) } else { format!("{} {}", written.words, act.title) };
     let mut said = t1("written-now", words.trim().to_owned());
     if !act.deviation.is_empty() {
-        said = format!("{said} {}.", act.deviation);
+        said = format!("{said} {}. {}", act.deviation, t("within-says"));
     }
     for finding in &act.findings {
         said = format!("{said} {finding}");

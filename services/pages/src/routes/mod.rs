@@ -10,6 +10,7 @@ pub(crate) mod problems;
 mod queue;
 pub(crate) mod recipe;
 mod record;
+mod workshop;
 
 use crate::assets;
 use crate::mount::Mount;
@@ -26,5 +27,6 @@ pub(crate) fn all(mount: &mut impl Mount) {
     bench::routes(mount);
     record::routes(mount);
     queue::routes(mount);
+    workshop::routes(mount);
     problems::routes(mount);
 }

@@ -1,0 +1,646 @@
+//! The formula workshop: lines and steps as in a notebook, and what comes of them. And deciding about a proposal.
+
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use actix_web::web::{Data, Path};
+use askama::Template;
+use clinic::formulary::typed;
+use clinic::{Detail, Reader, formulary, overview, recipes};
+use wire::formulary::{
+    Decide, FormulaContent, LabelText, Library, Line, OwnCaution, Phase, Regime, RevisionComment, Step, Withdraw,
+};
+use wire::ids::{LibraryId, RevisionId};
+use wire::page::PageQuery;
+use wire::problem::FieldError;
+use wire::recipe::{Evaluate, Evaluation, MakeFor, Recipe};
+use wire::safety::CautionLevel;
+
+use crate::around::{page, to};
+use crate::composed::{Composed, composed};
+use crate::figures::{self, spelled};
+use crate::form::Form;
+use crate::frame::Frame;
+use crate::mount::Mount;
+use crate::reading;
+use crate::routes::formula;
+use crate::shown::shown;
+use crate::texts::{t, t2};
+use crate::trouble::Trouble;
+use crate::visitor::Visitor;
+
+pub(super) fn routes(mount: &mut impl Mount) {
+    mount.get("/workshop", begin);
+    mount.post("/workshop", begun);
+    mount.get("/revisions/{id}/workshop", open);
+    mount.post("/revisions/{id}/workshop", work);
+    mount.get("/formulas/{id}/revise", revise);
+    mount.get("/revisions/{id}/decide", decide_page);
+    mount.post("/revisions/{id}/decide", decide);
+    mount.post("/revisions/{id}/withdraw", withdraw);
+}
+
+/// A line as it is typed, with what the service makes of it.
+struct TypedLine {
+    id: String,
+    text: String,
+    share: String,
+    mass: String,
+    cure: String,
+}
+
+struct TypedPhase {
+    name: String,
+    share: String,
+    lines: Vec<TypedLine>,
+}
+
+struct TypedStep {
+    text: String,
+    heat: String,
+    cure: String,
+}
+
+#[derive(Template)]
+#[template(path = "workshop.html")]
+struct WorkshopPage {
+    frame: Frame,
+    action: String,
+    version: String,
+    once: String,
+    number: String,
+    title: String,
+    preparation: String,
+    route: String,
+    regime: Regime,
+    yield_: String,
+    site: String,
+    youngest: String,
+    used_daily: String,
+    directions: String,
+    storage: String,
+    container: String,
+    after_opening: String,
+    cautions: String,
+    libraries: Vec<Library>,
+    phases: Vec<TypedPhase>,
+    steps: Vec<TypedStep>,
+    comes: Option<Composed>,
+    /// Faults that belong to no line or step: field and cure.
+    faults: Vec<(String, String)>,
+    will_read: Vec<reading::Act>,
+    said: String,
+    comments: Vec<(String, String)>,
+    stale: Option<Vec<String>>,
+    regimes: Vec<(&'static str, String)>,
+}
+
+/// A line as it would be written.
+fn written(line: &Line) -> String {
+    let name = line.material.as_deref().or(line.formula.as_deref()).unwrap_or_default();
+    let function = line.function.as_deref().map(|function| format!(", {function}")).unwrap_or_default();
+    format!("{} {name}{function}", line.amount).trim().to_owned()
+}
+
+fn step_written(step: &Step) -> String {
+    let mut text = step.do_.clone();
+    if let Some(heat) = &step.temperature {
+        text = format!("{text}, {}", spelled(heat).replace('\u{a0}', " "));
+    }
+    if step.hold { format!("{text}, hold") } else { text }
+}
+
+/// The formula that a form describes. Lines that are empty are left out; several may stand in one field.
+async fn content(visitor: &Visitor, form: &Form) -> Result<FormulaContent, Trouble> {
+    let mut phases: Vec<Phase> = Vec::new();
+    let mut steps = Vec::new();
+    let mut cautions = Vec::new();
+    for (name, value) in form.fields() {
+        let texts = value.lines().map(str::trim).filter(|text| !text.is_empty());
+        match name.as_str() {
+            "phase" => phases.push(Phase { name: value.trim().to_owned(), lines: Vec::new() }),
+            "line" => {
+                if phases.is_empty() {
+                    phases.push(Phase { name: t("first-phase"), lines: Vec::new() });
+                }
+                if let Some(last) = phases.last_mut() {
+                    last.lines.extend(texts.map(typed::line));
+                }
+            }
+            "step" => steps.extend(texts.map(typed::step)),
+            "caution" => {
+                cautions.extend(texts.map(|text| OwnCaution { level: CautionLevel::Caution, text: text.to_owned() }));
+            }
+            _ => {}
+        }
+    }
+    phases.retain(|phase| !phase.lines.is_empty());
+    let names: Vec<String> =
+        phases.iter().flat_map(|phase| &phase.lines).filter_map(|line| line.material.clone()).collect();
+    let titles = overview::titles(visitor.clinic(), visitor.credentials(), &names).await?;
+    for line in phases.iter_mut().flat_map(|phase| phase.lines.iter_mut()) {
+        if line.material.as_ref().is_some_and(|name| titles.contains(&name.to_lowercase())) {
+            line.formula = line.material.take();
+        }
+    }
+    Ok(FormulaContent {
+        title: form.text("title"),
+        preparation: form.text("preparation"),
+        route: form.text("route"),
+        regime: form.text("regime").parse().unwrap_or(Regime::TeachingOnly),
+        site: form.given("site"),
+        youngest: form.given("youngest"),
+        used_daily: form.given("used_daily"),
+        stability: None,
+        yield_: form.given("yield"),
+        phases,
+        method: steps,
+        cautions,
+        label: LabelText {
+            directions: form.text("directions"),
+            storage: form.text("storage"),
+            container: form.text("container"),
+            after_opening: form.text("after_opening"),
+        },
+    })
+}
+
+fn empty() -> FormulaContent {
+    FormulaContent {
+        title: String::new(),
+        preparation: String::new(),
+        route: "on intact skin, leave-on".into(),
+        regime: Regime::Cosmetic,
+        site: None,
+        youngest: None,
+        used_daily: None,
+        stability: None,
+        yield_: None,
+        phases: vec![Phase { name: "oil phase".into(), lines: Vec::new() }],
+        method: Vec::new(),
+        cautions: Vec::new(),
+        label: LabelText::default(),
+    }
+}
+
+/// What a page of the workshop is made from.
+struct Bench<'a> {
+    visitor: &'a Visitor,
+    /// The draft and its version; nothing for a formula that is not kept yet.
+    draft: Option<(RevisionId, i64)>,
+    content: FormulaContent,
+    errors: Vec<FieldError>,
+    said: String,
+    stale: Option<FormulaContent>,
+    status: StatusCode,
+}
+
+async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
+    let Bench { visitor, draft, content, mut errors, said, stale, status } = bench;
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    let some = content.phases.iter().any(|phase| !phase.lines.is_empty());
+    let asked = Evaluate { content: content.clone() };
+    let evaluation: Option<Evaluation> = match formulary::evaluate(clinic, credentials, &asked, Detail::Explained).await {
+        Ok(released) => Some(shown(&released)?),
+        Err(clinic::Error::Invalid(refused)) => {
+            if some && errors.is_empty() {
+                errors = refused;
+            }
+            None
+        }
+        // What is nested is closed to the author now.
+        Err(clinic::Error::GateClosed(outstanding)) => {
+            let then = draft.map_or("/queue".to_owned(), |(id, _)| format!("/revisions/{id}/workshop"));
+            return formula::gate(visitor, &outstanding, then).await;
+        }
+        Err(other) => return Err(other.into()),
+    };
+    let cure = |pointer: &str| -> String {
+        let of = errors.iter().filter(|error| error.pointer.trim_start_matches("/content").starts_with(pointer));
+        of.map(|error| error.detail.clone()).collect::<Vec<_>>().join(" ")
+    };
+    let mut phases = Vec::new();
+    for (i, phase) in content.phases.iter().enumerate() {
+        let totals = evaluation.as_ref().and_then(|evaluation| evaluation.phases.get(i));
+        let lines = phase.lines.iter().enumerate().map(|(j, line)| {
+            let total = totals.and_then(|totals| totals.lines.get(j));
+            TypedLine {
+                id: format!("l{}-{}", i + 1, j + 1),
+                text: written(line),
+                share: total.map(|total| figures::shown(&total.share).whole()).unwrap_or_default(),
+                mass: total.map(|total| figures::shown(&total.mass).whole()).unwrap_or_default(),
+                cure: cure(&format!("/phases/{i}/lines/{j}/")),
+            }
+        });
+        let mut lines: Vec<TypedLine> = lines.collect();
+        lines.push(TypedLine {
+            id: format!("l{}-{}", i + 1, lines.len() + 1),
+            text: String::new(),
+            share: String::new(),
+            mass: String::new(),
+            cure: String::new(),
+        });
+        phases.push(TypedPhase {
+            name: phase.name.clone(),
+            share: totals.map(|totals| figures::shown(&totals.share).whole()).unwrap_or_default(),
+            lines,
+        });
+    }
+    let mut steps: Vec<TypedStep> = content
+        .method
+        .iter()
+        .enumerate()
+        .map(|(i, step)| TypedStep {
+            text: step_written(step),
+            heat: step.temperature.as_deref().map(spelled).unwrap_or_default(),
+            cure: cure(&format!("/method/{i}/")),
+        })
+        .collect();
+    steps.push(TypedStep { text: String::new(), heat: String::new(), cure: String::new() });
+    let faults = errors
+        .iter()
+        .map(|error| (error.pointer.trim_start_matches("/content").to_owned(), error.detail.clone()))
+        .filter(|(pointer, _)| !(pointer.contains("/lines/") || pointer.starts_with("/method/")))
+        .collect();
+    let will_read = match draft {
+        Some((id, _)) => match formulary::cautions(clinic, credentials, id).await {
+            Ok(set) => reading::all(&set),
+            Err(_) => Vec::new(),
+        },
+        None => Vec::new(),
+    };
+    let libraries = match draft {
+        Some(_) => Vec::new(),
+        None => formulary::libraries(clinic, credentials, &PageQuery { limit: Some(100), after: None }).await?.items,
+    };
+    let comments = match draft {
+        Some((id, _)) => comments(visitor, id).await?,
+        None => Vec::new(),
+    };
+    let title = if content.title.is_empty() { t("workshop-title") } else { content.title.clone() };
+    let frame = visitor.frame(title).on_desk().with("forms.js").with("workshop.js");
+    let page_of = WorkshopPage {
+        action: draft.map_or("/workshop".to_owned(), |(id, _)| format!("/revisions/{id}/workshop")),
+        version: draft.map(|(_, version)| version.to_string()).unwrap_or_default(),
+        once: visitor.pages().once(),
+        number: t("draft-word"),
+        title: content.title.clone(),
+        preparation: content.preparation.clone(),
+        route: content.route.clone(),
+        regime: content.regime,
+        yield_: content.yield_.clone().unwrap_or_default(),
+        site: content.site.clone().unwrap_or_default(),
+        youngest: content.youngest.clone().unwrap_or_default(),
+        used_daily: content.used_daily.clone().unwrap_or_default(),
+        directions: content.label.directions.clone(),
+        storage: content.label.storage.clone(),
+        container: content.label.container.clone(),
+        after_opening: content.label.after_opening.clone(),
+        cautions: content.cautions.iter().map(|caution| caution.text.as_str()).collect::<Vec<_>>().join("\n"),
+        libraries,
+        phases,
+        steps,
+        comes: evaluation.as_ref().map(composed),
+        faults,
+        will_read,
+        said,
+        comments,
+        stale: stale.map(|theirs| {
+            let lines = theirs.phases.iter().flat_map(|phase| phase.lines.iter().map(written));
+            lines.chain(theirs.method.iter().map(step_written)).collect()
+        }),
+        regimes: Regime::ALL.iter().map(|one| (one.as_str(), one.as_str().replace('_', " "))).collect(),
+        frame,
+    };
+    page(status, &page_of)
+}
+
+/// What was said of earlier decisions, for the author.
+async fn comments(visitor: &Visitor, id: RevisionId) -> Result<Vec<(String, String)>, Trouble> {
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    let all: Vec<RevisionComment> = match recipes::comments(clinic, credentials, id).await {
+        Ok(released) => shown(&released)?,
+        Err(_) => Vec::new(),
+    };
+    let ids: Vec<_> = all.iter().map(|comment| comment.by).collect();
+    let names = overview::names(clinic, credentials, &ids).await?;
+    Ok(all
+        .into_iter()
+        .map(|comment| {
+            let name = names.iter().find(|(id, _)| *id == comment.by).map(|(_, name)| name.clone()).unwrap_or_default();
+            (name, comment.comment)
+        })
+        .collect())
+}
+
+async fn begin(visitor: Visitor) -> Result<HttpResponse, Trouble> {
+    let (content, errors, said) = (empty(), Vec::new(), String::new());
+    show(Bench { visitor: &visitor, draft: None, content, errors, said, stale: None, status: StatusCode::OK }).await
+}
+
+async fn begun(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
+    let content = content(&visitor, &form).await?;
+    let bench = |errors, status| Bench {
+        visitor: &visitor,
+        draft: None,
+        content: content.clone(),
+        errors,
+        said: String::new(),
+        stale: None,
+        status,
+    };
+    if form.text("do") == "work" {
+        return show(bench(Vec::new(), StatusCode::OK)).await;
+    }
+    let library: LibraryId = form.text("library").parse().map_err(|_| Trouble::Malformed)?;
+    let once = form.once("POST /workshop")?;
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    match formulary::formula_create(clinic, credentials, &once, library, &content).await {
+        Ok(formula) => {
+            let id = formula.revisions.first().map(|revision| revision.id).ok_or(Trouble::NoPage)?;
+            propose_or_stay(&visitor, &form, id, 1).await
+        }
+        Err(clinic::Error::Invalid(errors)) => show(bench(errors, StatusCode::UNPROCESSABLE_ENTITY)).await,
+        Err(other) => Err(other.into()),
+    }
+}
+
+async fn open(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
+    let id: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
+    let draft = formulary::draft(visitor.clinic(), visitor.credentials(), id).await?;
+    let content: FormulaContent = shown(&draft.value)?;
+    let (draft, errors, said) = (Some((id, draft.version)), Vec::new(), String::new());
+    show(Bench { visitor: &visitor, draft, content, errors, said, stale: None, status: StatusCode::OK }).await
+}
+
+async fn work(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+    let id: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
+    let version: i64 = form.text("version").parse().map_err(|_| Trouble::Malformed)?;
+    let content = content(&visitor, &form).await?;
+    let bench = |errors, status| Bench {
+        visitor: &visitor,
+        draft: Some((id, version)),
+        content: content.clone(),
+        errors,
+        said: String::new(),
+        stale: None,
+        status,
+    };
+    if form.text("do") == "work" {
+        return show(bench(Vec::new(), StatusCode::OK)).await;
+    }
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    match formulary::draft_change(clinic, credentials, id, version, &content).await {
+        Ok(kept) => propose_or_stay(&visitor, &form, id, kept.version).await,
+        Err(clinic::Error::Invalid(errors)) => show(bench(errors, StatusCode::UNPROCESSABLE_ENTITY)).await,
+        // Both are kept: theirs is shown beside what was typed, which stays in its fields.
+        Err(clinic::Error::PreconditionFailed) => {
+            let theirs = formulary::draft(clinic, credentials, id).await?;
+            let stale: FormulaContent = shown(&theirs.value)?;
+            let draft = Some((id, theirs.version));
+            let bench = Bench { draft, stale: Some(stale), ..bench(Vec::new(), StatusCode::PRECONDITION_FAILED) };
+            show(bench).await
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+async fn propose_or_stay(
+    visitor: &Visitor,
+    form: &Form,
+    id: RevisionId,
+    version: i64,
+) -> Result<HttpResponse, Trouble> {
+    if form.text("do") != "propose" {
+        return Ok(to(&format!("/revisions/{id}/workshop")));
+    }
+    match formulary::propose(visitor.clinic(), visitor.credentials(), id, version).await {
+        Ok(_) | Err(clinic::Error::State { .. }) => Ok(to(&format!("/revisions/{id}"))),
+        Err(other) => Err(other.into()),
+    }
+}
+
+/// A further revision begins as a copy of the approved one.
+async fn revise(visitor: Visitor, reader: Data<Reader>, id: Path<String>) -> Result<HttpResponse, Trouble> {
+    let id = id.parse().map_err(|_| Trouble::NoPage)?;
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    let formula = formulary::formula(&reader, credentials, id).await?;
+    let draft = formula.revisions.iter().find(|one| one.state == wire::formulary::RevisionState::Draft);
+    if let Some(draft) = draft {
+        return Ok(to(&format!("/revisions/{}/workshop", draft.id)));
+    }
+    let from = formula.revisions.first().ok_or(Trouble::NoPage)?.id;
+    let own = MakeFor::default();
+    let recipe: Recipe = match recipes::recipe(clinic, &reader, credentials, from, &own, Detail::Brief).await {
+        Ok(released) => shown(&released)?,
+        Err(clinic::Error::GateClosed(outstanding)) => {
+            return formula::gate(&visitor, &outstanding, format!("/revisions/{from}")).await;
+        }
+        Err(other) => return Err(other.into()),
+    };
+    let content = copied(recipe);
+    let key = visitor.pages().once();
+    let once = clinic::IdempotencyKey { key, route: format!("GET /formulas/{id}/revise"), digest: [0; 32] };
+    let made = formulary::revision_create(clinic, credentials, &once, id, &content).await?;
+    Ok(to(&format!("/revisions/{}/workshop", made.value.id)))
+}
+
+fn copied(recipe: Recipe) -> FormulaContent {
+    let lines = |lines: Vec<wire::recipe::RecipeLine>| {
+        lines
+            .into_iter()
+            .map(|line| {
+                let nested = line.nested_revision.is_some();
+                let name = Some(line.name);
+                Line {
+                    material: name.clone().filter(|_| !nested),
+                    formula: name.filter(|_| nested),
+                    amount: line.as_written,
+                    function: line.function,
+                }
+            })
+            .collect()
+    };
+    FormulaContent {
+        title: recipe.title,
+        preparation: recipe.preparation,
+        route: recipe.route,
+        regime: recipe.regime,
+        site: recipe.site,
+        youngest: recipe.youngest,
+        used_daily: None,
+        stability: None,
+        yield_: None,
+        phases: recipe.phases.into_iter().map(|phase| Phase { name: phase.name, lines: lines(phase.lines) }).collect(),
+        method: recipe.method,
+        cautions: Vec::new(),
+        label: recipe.label,
+    }
+}
+
+/// A line in two revisions: what was, and what is.
+struct Compared {
+    was: String,
+    is: String,
+}
+
+#[derive(Template)]
+#[template(path = "decide.html")]
+struct DecidePage {
+    frame: Frame,
+    id: RevisionId,
+    title: String,
+    preparation: String,
+    said: String,
+    lines: Vec<(String, Vec<String>)>,
+    steps: Vec<String>,
+    changed: Vec<Compared>,
+    same: usize,
+    comes: Option<Composed>,
+    stop: String,
+    own: bool,
+    comment: String,
+    cure: String,
+}
+
+async fn decide_page(visitor: Visitor, reader: Data<Reader>, id: Path<String>) -> Result<HttpResponse, Trouble> {
+    let id: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
+    decide_show(&visitor, &reader, id, StatusCode::OK, String::new(), String::new()).await
+}
+
+async fn decide_show(
+    visitor: &Visitor,
+    reader: &Reader,
+    id: RevisionId,
+    status: StatusCode,
+    comment: String,
+    cure: String,
+) -> Result<HttpResponse, Trouble> {
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    let own = MakeFor::default();
+    let recipe: Recipe = match recipes::recipe(clinic, reader, credentials, id, &own, Detail::Brief).await {
+        Ok(released) => shown(&released)?,
+        // Whoever decides reads what makers will read.
+        Err(clinic::Error::GateClosed(outstanding)) => {
+            return formula::gate(visitor, &outstanding, format!("/revisions/{id}/decide")).await;
+        }
+        Err(other) => return Err(other.into()),
+    };
+    let revision = formulary::revision(clinic, credentials, id).await?.value;
+    let formula = formulary::formula(reader, credentials, revision.formula).await?;
+    let evaluation: Option<Evaluation> = match recipes::evaluation(clinic, credentials, id, Detail::Explained).await {
+        Ok(released) => Some(shown(&released)?),
+        Err(clinic::Error::GateClosed(_)) => None,
+        Err(other) => return Err(other.into()),
+    };
+    let before = formula.summary.approved_revision.filter(|approved| *approved != id);
+    let earlier: Option<Recipe> = match before {
+        Some(before) => match recipes::recipe(clinic, reader, credentials, before, &own, Detail::Brief).await {
+            Ok(released) => Some(shown(&released)?),
+            Err(_) => None,
+        },
+        None => None,
+    };
+    let lines = |recipe: &Recipe| -> Vec<String> {
+        let lines = recipe.phases.iter().flat_map(|phase| &phase.lines);
+        let lines = lines.map(|line| spelled(&format!("{} {}", line.as_written, line.name)));
+        lines.chain(recipe.method.iter().map(step_written)).collect()
+    };
+    let (changed, same) = earlier.as_ref().map(|earlier| compare(&lines(earlier), &lines(&recipe))).unwrap_or_default();
+    let names = overview::names(clinic, credentials, &[revision.author]).await?;
+    let author = names.first().map(|(_, name)| name.clone()).unwrap_or_default();
+    let stop = revision
+        .caution_set
+        .iter()
+        .flat_map(|set| &set.cautions)
+        .find(|caution| caution.level == CautionLevel::Stop)
+        .map(|caution| caution.text.clone())
+        .unwrap_or_default();
+    let frame = visitor.frame(revision.title.clone()).on_desk().with("forms.js");
+    let page_of = DecidePage {
+        id,
+        title: revision.title.clone(),
+        preparation: revision.preparation.clone(),
+        said: t2("decide-said", i64::from(revision.number), author),
+        lines: recipe
+            .phases
+            .iter()
+            .map(|phase| {
+                let lines = phase.lines.iter();
+                let told = lines.map(|line| {
+                    let function = line.function.as_deref().map(|it| format!(", {it}")).unwrap_or_default();
+                    spelled(&format!("{} {}{function}", line.as_written, line.name))
+                });
+                (phase.name.clone(), told.collect())
+            })
+            .collect(),
+        steps: recipe.method.iter().map(step_written).collect(),
+        changed,
+        same,
+        comes: evaluation.as_ref().map(composed),
+        stop,
+        own: revision.author == visitor.person().id,
+        comment,
+        cure,
+        frame,
+    };
+    page(status, &page_of)
+}
+
+/// What two lists of lines do not share, side by side, and how many they share.
+fn compare(was: &[String], is: &[String]) -> (Vec<Compared>, usize) {
+    let gone: Vec<&String> = was.iter().filter(|line| !is.contains(line)).collect();
+    let new: Vec<&String> = is.iter().filter(|line| !was.contains(line)).collect();
+    let same = is.len() - new.len();
+    let side = |lines: &[&String], i: usize| lines.get(i).map(|line| (*line).clone()).unwrap_or_default();
+    let changed = (0..gone.len().max(new.len())).map(|i| Compared { was: side(&gone, i), is: side(&new, i) });
+    (changed.collect(), same)
+}
+
+async fn decide(visitor: Visitor, reader: Data<Reader>, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+    let id: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
+    let decision = form.text("decision").parse().map_err(|_| Trouble::Malformed)?;
+    let request = Decide { decision, comment: form.text("comment") };
+    match formulary::decide(visitor.clinic(), visitor.credentials(), id, &request).await {
+        Ok(_) => Ok(to("/queue")),
+        Err(clinic::Error::Invalid(errors)) => {
+            let cure = errors.into_iter().map(|error| error.detail).collect::<Vec<_>>().join(" ");
+            decide_show(&visitor, &reader, id, StatusCode::UNPROCESSABLE_ENTITY, form.text("comment"), cure).await
+        }
+        Err(clinic::Error::GateClosed(outstanding)) => {
+            formula::gate(&visitor, &outstanding, format!("/revisions/{id}/decide")).await
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+async fn withdraw(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+    let id: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
+    let request = Withdraw { reason: form.text("reason") };
+    match formulary::withdraw(visitor.clinic(), visitor.credentials(), id, &request).await {
+        Ok(_) | Err(clinic::Error::State { .. }) => Ok(to(&format!("/revisions/{id}"))),
+        Err(other) => Err(other.into()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_revisions_are_compared_line_by_line() {
+        let lines = |all: &[&str]| all.iter().map(|line| (*line).to_owned()).collect::<Vec<_>>();
+        let (changed, same) = compare(&lines(&["40 g wax", "100 g oil"]), &lines(&["50 g wax", "100 g oil", "1 g acid"]));
+        let told: Vec<_> = changed.iter().map(|one| (one.was.as_str(), one.is.as_str())).collect();
+        assert_eq!((told, same), (vec![("40 g wax", "50 g wax"), ("", "1 g acid")], 1));
+    }
+
+    #[test]
+    fn a_line_and_a_step_are_written_as_they_are_read() {
+        for text in ["50 g emulsifying wax, emulsifier", "q.s. 1000 g purified water"] {
+            assert_eq!(written(&typed::line(text)), text);
+        }
+        for text in ["Melt the wax, 70 °C at most, hold", "Stir"] {
+            assert_eq!(step_written(&typed::step(text)), text);
+        }
+    }
+}
