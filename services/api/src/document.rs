@@ -17,8 +17,8 @@ use wire::figure::FigureInput;
 use wire::problem::Problem;
 
 use crate::example;
-use wire::kinds::KINDS;
 use crate::routes;
+use wire::kinds::KINDS;
 
 const BEARER: &str = "bearer";
 

@@ -4,8 +4,8 @@
 
 use std::sync::LazyLock;
 
-use actix_web::{HttpRequest, HttpResponse};
 use actix_web::web::{Data, PayloadConfig, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
 
 use crate::body::MAX_BODY_SIZE;
 use crate::document::document;

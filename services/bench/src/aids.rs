@@ -61,10 +61,16 @@ fn range(recipe: &Recipe, line: &Line, rules: &Rules) -> LineAid {
     let tolerance = rules.tolerances().of(line.function());
     let mut aid = LineAid { line: line.line.clone(), ..LineAid::default() };
     let Some(target) = recipe.target(line) else { return aid };
-    let places = line.weigh.value.as_deref().and_then(|value| value.split_once('.')).map_or(0, |(_, behind)| behind.len());
+    let places = line
+        .weigh
+        .value
+        .as_deref()
+        .and_then(|value| value.split_once('.'))
+        .map_or(0, |(_, behind)| behind.len());
     let places = u32::try_from(places.max(1)).unwrap_or(1);
     let share = tolerance.get();
-    let inward = |factor: Decimal, strategy| (target * factor).round_dp_with_strategy(places, strategy).to_string();
+    let inward =
+        |factor: Decimal, strategy| (target * factor).round_dp_with_strategy(places, strategy).to_string();
     aid.low = Some(inward(Decimal::ONE - share, RoundingStrategy::ToPositiveInfinity));
     aid.high = Some(inward(Decimal::ONE + share, RoundingStrategy::ToNegativeInfinity));
     aid.percent = Some((share * Decimal::ONE_HUNDRED).normalize().to_string());
@@ -74,7 +80,9 @@ fn range(recipe: &Recipe, line: &Line, rules: &Rules) -> LineAid {
 /// The last lot of each line, as it was typed.
 fn lots(earlier: &Stored) -> Vec<LineAid> {
     let written = earlier.entries.iter().map(|entry| &entry.shown);
-    let live = written.filter(|entry| entry.kind == EntryKind::Weighing && entry.corrected_by.is_none() && entry.lot.is_some());
+    let live = written.filter(|entry| {
+        entry.kind == EntryKind::Weighing && entry.corrected_by.is_none() && entry.lot.is_some()
+    });
     live.map(|entry| LineAid {
         line: entry.line.clone().unwrap_or_default(),
         lot: entry.lot.clone(),

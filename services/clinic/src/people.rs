@@ -114,6 +114,18 @@ pub async fn invite(
     ::people::invite(&clinic.store, credentials, once, request).await
 }
 
+/// Invites several people: all of them, or nobody.
+///
+/// # Errors
+/// As [`people::invite_all`].
+pub async fn invite_all(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    requests: &[Invite],
+) -> Result<Vec<OneTimeCode>> {
+    ::people::invite_all(&clinic.store, credentials, requests).await
+}
+
 /// Creates a one-time code for a person who lost the password. The old password works until the code is used.
 ///
 /// # Errors

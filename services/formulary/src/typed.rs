@@ -18,7 +18,8 @@ pub fn line(text: &str) -> Line {
         Amount::parse(&beginning).is_ok()
     });
     let end = read.unwrap_or_else(|| {
-        let first = words.iter().position(|word| !word.contains(|c: char| c.is_ascii_digit())).unwrap_or(words.len());
+        let first =
+            words.iter().position(|word| !word.contains(|c: char| c.is_ascii_digit())).unwrap_or(words.len());
         // The unit belongs to the amount: `30,0 g glycerol`.
         let unit = words.get(first).is_some_and(|word| UNITS.contains(&word.trim_end_matches('.')));
         if unit && first > 0 { first + 1 } else { first }
@@ -26,7 +27,9 @@ pub fn line(text: &str) -> Line {
     let (amount, rest) = words.split_at(end.min(words.len()));
     let rest = rest.join(" ");
     let (name, function) = match rest.rsplit_once(", ") {
-        Some((name, function)) => (name.to_owned(), Some(function.trim().to_owned()).filter(|it| !it.is_empty())),
+        Some((name, function)) => {
+            (name.to_owned(), Some(function.trim().to_owned()).filter(|it| !it.is_empty()))
+        }
         None => (rest, None),
     };
     Line { material: Some(name), formula: None, amount: amount.join(" "), function }
@@ -64,7 +67,9 @@ fn is_temperature(text: &str) -> bool {
     let plain = plain.strip_prefix("phases within ").unwrap_or(&plain);
     let mut words = plain.split_whitespace();
     let number = words.next().is_some_and(|word| word.parse::<f64>().is_ok());
-    number && words.next() == Some("C") && matches!(words.collect::<Vec<_>>().as_slice(), [] | ["at", "most" | "least"])
+    number
+        && words.next() == Some("C")
+        && matches!(words.collect::<Vec<_>>().as_slice(), [] | ["at", "most" | "least"])
 }
 
 #[cfg(test)]
@@ -77,7 +82,12 @@ mod tests {
             ("50 g emulsifying wax, emulsifier", "50 g", "emulsifying wax", Some("emulsifier")),
             ("q.s. 1000 g purified water, vehicle", "q.s. 1000 g", "purified water", Some("vehicle")),
             ("0.5 % tea tree oil", "0.5 %", "tea tree oil", None),
-            ("30 drops at 25 per mL lavender oil, fragrance", "30 drops at 25 per mL", "lavender oil", Some("fragrance")),
+            (
+                "30 drops at 25 per mL lavender oil, fragrance",
+                "30 drops at 25 per mL",
+                "lavender oil",
+                Some("fragrance"),
+            ),
             ("1 cup Infused oil of calendula", "1 cup", "Infused oil of calendula", None),
             ("30,0 g glycerol, humectant", "30,0 g", "glycerol", Some("humectant")),
         ] {
@@ -89,7 +99,8 @@ mod tests {
 
     #[test]
     fn a_step_is_what_is_done_its_temperature_and_whether_it_holds() {
-        let read = step("Add the water phase slowly, stirring without pause, 70 °C, phases within 5 °C, hold");
+        let read =
+            step("Add the water phase slowly, stirring without pause, 70 °C, phases within 5 °C, hold");
         assert_eq!(read.do_, "Add the water phase slowly, stirring without pause");
         assert_eq!((read.temperature.as_deref(), read.hold), (Some("70 C, phases within 5 C"), true));
         let read = step("Stir until it has set");

@@ -231,7 +231,8 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
     let found = |of: &dyn Fn(&Finding) -> bool| -> Vec<&Finding> {
         record.findings.iter().filter(|finding| of(finding)).collect()
     };
-    let told = |findings: &[&Finding]| findings.iter().map(|finding| spelled(&finding.sentence)).collect::<Vec<_>>();
+    let told =
+        |findings: &[&Finding]| findings.iter().map(|finding| spelled(&finding.sentence)).collect::<Vec<_>>();
     let empty = |id: String, kind: Kind, title: String| Act {
         id,
         kind,
@@ -263,8 +264,10 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         act.low = act.aid.low.clone().unwrap_or_default();
         act.high = act.aid.high.clone().unwrap_or_default();
         act.percent = act.aid.percent.clone().unwrap_or_default();
-        act.written =
-            live(EntryKind::Weighing).filter(|entry| entry.line.as_deref() == Some(&line.line)).map(show).collect();
+        act.written = live(EntryKind::Weighing)
+            .filter(|entry| entry.line.as_deref() == Some(&line.line))
+            .map(show)
+            .collect();
         if act.is_written() {
             let begins = format!("{} ", line.line);
             let deviation = record

@@ -77,7 +77,8 @@ pub(crate) fn composed(evaluation: &Evaluation) -> Composed {
         .iter()
         .map(|one| (one.name.clone(), exact(&one.share), figures::shown(&one.share).whole()))
         .collect();
-    let named = parts.iter().take(3).map(|(name, _, share)| format!("{name} {share}")).collect::<Vec<_>>().join(", ");
+    let named =
+        parts.iter().take(3).map(|(name, _, share)| format!("{name} {share}")).collect::<Vec<_>>().join(", ");
     if parts.len() > MOST {
         let rest = parts.split_off(MOST - 1);
         let sum: f64 = rest.iter().map(|(_, share, _)| share).sum();
@@ -115,7 +116,11 @@ pub(crate) fn composed(evaluation: &Evaluation) -> Composed {
         pairs.push(pair(t("preserved-word"), preservation));
     }
     pairs.extend(evaluation.figures.iter().map(|figure| pair(figure.name.clone(), figure)));
-    let declared = evaluation.allergens.iter().filter(|one| one.declare == Some(true)).map(|one| one.label_name.as_str());
+    let declared = evaluation
+        .allergens
+        .iter()
+        .filter(|one| one.declare == Some(true))
+        .map(|one| one.label_name.as_str());
     let declared: Vec<&str> = declared.collect();
     if !declared.is_empty() {
         pairs.push(Pair { name: t("label-names"), value: declared.join(", "), why: Vec::new() });
@@ -169,7 +174,10 @@ fn limit(verdict: &LimitVerdict) -> Limit {
         strong: matches!(verdict.outcome, LimitOutcome::Exceeded | LimitOutcome::Prohibited),
         source: source(&verdict.source),
         bar: wide.map(|wide| format!("{:.1}", wide.min(200.0))).unwrap_or_default(),
-        over: wide.filter(|wide| *wide > 200.0).map(|wide| format!("{:.1}", wide - 200.0)).unwrap_or_default(),
+        over: wide
+            .filter(|wide| *wide > 200.0)
+            .map(|wide| format!("{:.1}", wide - 200.0))
+            .unwrap_or_default(),
         would_pass: verdict
             .would_pass
             .iter()

@@ -19,7 +19,7 @@ mod sign_in;
 pub use accounts::{Changed, change, change_in_turn, me, people, person};
 pub use api_clients::{api_client, api_client_create, api_client_revoke, api_clients};
 pub use attempts::EXPIRE_AFTER as FAILURES_EXPIRE_AFTER;
-pub use codes::{administrator_create, anybody, code_use, invite, recover, reset};
+pub use codes::{administrator_create, anybody, code_use, invite, invite_all, recover, reset};
 pub use origin::{KnownDevice, Origin};
 pub use password::Passwords;
 pub use sessions::{

@@ -112,7 +112,8 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
         }
         Command::Pages => {
             let all = pages::listed();
-            let lines: Vec<String> = all.iter().map(|page| format!("{} {}", page.method, page.pattern)).collect();
+            let lines: Vec<String> =
+                all.iter().map(|page| format!("{} {}", page.method, page.pattern)).collect();
             say(&lines.join("\n"));
         }
         Command::SigningKey { command: KeyCommand::New { path } } => {

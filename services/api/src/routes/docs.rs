@@ -10,10 +10,7 @@ use crate::answer::{self, Answer};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(health_live)
-        .service(health_ready)
-        .service(published_keys);
+    config.service(health_live).service(health_ready).service(published_keys);
 }
 
 /// The health of the service.

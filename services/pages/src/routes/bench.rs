@@ -63,7 +63,11 @@ impl Typed {
     /// Cures of fields that the page does not show.
     fn others(&self) -> Vec<String> {
         let here = ["quantity", "lot", "lot_expires", "reason"];
-        self.cures.iter().filter(|(name, _)| !here.contains(&name.as_str())).map(|(_, cure)| cure.clone()).collect()
+        self.cures
+            .iter()
+            .filter(|(name, _)| !here.contains(&name.as_str()))
+            .map(|(_, cure)| cure.clone())
+            .collect()
     }
 }
 
@@ -74,7 +78,6 @@ struct BenchPage {
     batch: BatchId,
     number: String,
     title: String,
-    maker: bool,
     person: String,
     done: usize,
     all: usize,
@@ -162,7 +165,6 @@ async fn at(
         batch: id,
         number: record.summary.number.clone(),
         title: record.summary.title.clone(),
-        maker,
         person: visitor.person().id.to_string(),
         done: acts.iter().filter(|act| act.is_written()).count(),
         all: acts.iter().filter(|act| act.is_written() || act.kind != acts::Kind::Ph).count(),
@@ -184,7 +186,11 @@ fn just(acts: &[Act], number: &str) -> Option<(String, String)> {
     let number: u32 = number.parse().ok()?;
     let act = acts.iter().find(|act| act.written.iter().any(|written| written.number == number))?;
     let written = act.written.iter().find(|written| written.number == number)?;
-    let words = if act.is_step() { format!("{} {}", act.title, written.words) } else { format!("{} {}", written.words, act.title) };
+    let words = if act.is_step() {
+        format!("{} {}", act.title, written.words)
+    } else {
+        format!("{} {}", written.words, act.title)
+    };
     let mut said = t1("written-now", words.trim().to_owned());
     if !act.deviation.is_empty() {
         said = format!("{said} {}. {}", act.deviation, t("within-says"));
@@ -235,23 +241,46 @@ fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
             ..base(kind)
         }],
         EntryKind::Yield => {
-            vec![NewEntry { quantity: Some(quantity("g").unwrap_or_default()), corrects, reason, note: form.given("note"), ..base(kind) }]
+            vec![NewEntry {
+                quantity: Some(quantity("g").unwrap_or_default()),
+                corrects,
+                reason,
+                note: form.given("note"),
+                ..base(kind)
+            }]
         }
         EntryKind::Ph => {
-            vec![NewEntry { quantity: Some(quantity("").unwrap_or_default()), corrects, reason, note: form.given("note"), ..base(kind) }]
+            vec![NewEntry {
+                quantity: Some(quantity("").unwrap_or_default()),
+                corrects,
+                reason,
+                note: form.given("note"),
+                ..base(kind)
+            }]
         }
         EntryKind::Temperature => {
-            vec![NewEntry { step, quantity: Some(quantity("C").unwrap_or_default()), corrects, reason, ..base(kind) }]
+            vec![NewEntry {
+                step,
+                quantity: Some(quantity("C").unwrap_or_default()),
+                corrects,
+                reason,
+                ..base(kind)
+            }]
         }
-        EntryKind::Observation => vec![NewEntry { step, note: form.given("note"), corrects, reason, ..base(kind) }],
+        EntryKind::Observation => {
+            vec![NewEntry { step, note: form.given("note"), corrects, reason, ..base(kind) }]
+        }
         EntryKind::StepDone => {
             let heat = quantity("C").map(|text| NewEntry {
                 step,
                 quantity: Some(text.replace("°C", "C")),
                 ..base(EntryKind::Temperature)
             });
-            let seen =
-                form.given("note").map(|note| NewEntry { step, note: Some(note), ..base(EntryKind::Observation) });
+            let seen = form.given("note").map(|note| NewEntry {
+                step,
+                note: Some(note),
+                ..base(EntryKind::Observation)
+            });
             let done = NewEntry { step, corrects, reason, ..base(kind) };
             heat.into_iter().chain(seen).chain([done]).collect()
         }
@@ -291,7 +320,10 @@ async fn write_entries(
 
 /// Whether a script asks, which goes on by itself.
 fn by_script(request: &HttpRequest) -> bool {
-    request.headers().get(header::ACCEPT).is_some_and(|accept| accept.as_bytes().starts_with(b"application/json"))
+    request
+        .headers()
+        .get(header::ACCEPT)
+        .is_some_and(|accept| accept.as_bytes().starts_with(b"application/json"))
 }
 
 fn json(status: StatusCode, value: &serde_json::Value) -> HttpResponse {
@@ -353,7 +385,10 @@ async fn write(
         Err(clinic::Error::GateClosed(outstanding)) => {
             if script {
                 let next = format!("/batches/{id}/bench?act={act}");
-                return Ok(json(StatusCode::FORBIDDEN, &serde_json::json!({ "cure": outstanding.reason, "next": next })));
+                return Ok(json(
+                    StatusCode::FORBIDDEN,
+                    &serde_json::json!({ "cure": outstanding.reason, "next": next }),
+                ));
             }
             formula::gate(&visitor, &outstanding, format!("/batches/{id}/bench?act={act}")).await
         }
@@ -420,7 +455,8 @@ async fn list_page(
 async fn write_all(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
     let id: BatchId = id.parse().map_err(|_| Trouble::NoPage)?;
     let mut cures = Vec::new();
-    let lines = form.fields().iter().filter_map(|(name, value)| Some((name.strip_prefix("q-")?, value.trim())));
+    let lines =
+        form.fields().iter().filter_map(|(name, value)| Some((name.strip_prefix("q-")?, value.trim())));
     for (line, typed) in lines.filter(|(_, typed)| !typed.is_empty()) {
         let entry = NewEntry {
             kind: EntryKind::Weighing,

@@ -72,6 +72,9 @@ struct FormulaPage {
     suits: Option<(String, AudienceAnswer)>,
     author: bool,
     decides: bool,
+    /// An instructor of the library may write a further revision, and withdraw an approved one.
+    instructor: bool,
+    once: String,
 }
 
 async fn formula(
@@ -128,7 +131,11 @@ async fn show(visitor: &Visitor, id: RevisionId, asked: Asked) -> Result<HttpRes
     let page_of = FormulaPage {
         made: made(&revision),
         audiences: choices(&asked.audience),
-        decides: revision.state == RevisionState::Proposed && !author,
+        decides: revision.state == RevisionState::Proposed
+            && !author
+            && visitor.role() == wire::people::Role::Instructor,
+        instructor: visitor.role() == wire::people::Role::Instructor,
+        once: visitor.pages().once(),
         frame,
         revision,
         said,

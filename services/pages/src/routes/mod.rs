@@ -6,6 +6,8 @@ pub(crate) mod entry;
 mod find;
 mod formula;
 mod home;
+mod house;
+mod people;
 pub(crate) mod problems;
 mod queue;
 pub(crate) mod recipe;
@@ -28,5 +30,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     record::routes(mount);
     queue::routes(mount);
     workshop::routes(mount);
+    people::routes(mount);
+    house::routes(mount);
     problems::routes(mount);
 }

@@ -45,7 +45,12 @@ async fn queue(visitor: Visitor) -> Result<HttpResponse, Trouble> {
     let (decide, drafts) = overview::revisions_in_hand(clinic, credentials).await?;
     let first = PageQuery { limit: Some(20), after: None };
     let countersign = formulary::awaited(clinic, credentials, &first).await?.items;
-    let waiting = AmendmentQuery { state: Some(AmendmentState::AwaitingSecondPerson), material: None, limit: Some(20), after: None };
+    let waiting = AmendmentQuery {
+        state: Some(AmendmentState::AwaitingSecondPerson),
+        material: None,
+        limit: Some(20),
+        after: None,
+    };
     let amendments = amendments::amendments(clinic, credentials, &waiting).await?.items;
     let frame = visitor.frame(t("queue-title"));
     let now = visitor.clinic().clock().now();
@@ -66,7 +71,10 @@ struct CountersignPage {
 async fn find(visitor: &Visitor, id: AcknowledgementId) -> Result<Acknowledgement, Trouble> {
     let first = PageQuery { limit: Some(100), after: None };
     let all = formulary::awaited(visitor.clinic(), visitor.credentials(), &first).await?;
-    all.items.into_iter().find(|one| one.id == id).ok_or(Trouble::Clinic(clinic::Error::NotFound("acknowledgement")))
+    all.items
+        .into_iter()
+        .find(|one| one.id == id)
+        .ok_or(Trouble::Clinic(clinic::Error::NotFound("acknowledgement")))
 }
 
 async fn countersign_page(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
@@ -78,7 +86,12 @@ async fn countersign_page(visitor: Visitor, id: Path<String>) -> Result<HttpResp
         .cautions
         .iter()
         .filter(|caution| caution.level >= CautionLevel::Caution)
-        .map(|caution| (if caution.level >= CautionLevel::Contraindication { "contra" } else { "" }, caution.text.clone()))
+        .map(|caution| {
+            (
+                if caution.level >= CautionLevel::Contraindication { "contra" } else { "" },
+                caution.text.clone(),
+            )
+        })
         .collect();
     let once = visitor.pages().once();
     page(StatusCode::OK, &CountersignPage { frame, asked, whom, cautions, once })

@@ -70,7 +70,8 @@ async fn list(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
     let instructor = visitor.role() == Role::Instructor;
     let all = instructor && asked.whose != "mine";
     let mut found =
-        overview::batch_list(visitor.clinic(), visitor.credentials(), !all, state, asked.before.parse().ok()).await?;
+        overview::batch_list(visitor.clinic(), visitor.credentials(), !all, state, asked.before.parse().ok())
+            .await?;
     let more = found.len() > overview::PAGE;
     found.truncate(overview::PAGE);
     let next = match found.last().filter(|_| more) {
@@ -129,7 +130,6 @@ struct RecordPage {
     state: String,
     made_for: String,
     maker: String,
-    own: bool,
     writable: bool,
     returned: bool,
     can_review: bool,
@@ -163,14 +163,18 @@ async fn read(visitor: &Visitor, frame: &Frame, id: BatchId) -> Result<Read, Tro
     let mut ids = vec![record.summary.maker];
     ids.extend(record.submissions.iter().filter_map(|one| Some(one.review.as_ref()?.reviewer)));
     let names = overview::names(clinic, credentials, &ids).await?;
-    let name = |of: PersonId| names.iter().find(|(id, _)| *id == of).map(|(_, name)| name.clone()).unwrap_or_default();
+    let name = |of: PersonId| {
+        names.iter().find(|(id, _)| *id == of).map(|(_, name)| name.clone()).unwrap_or_default()
+    };
     let last_at = record.submissions.iter().rev().find(|one| one.review.is_some()).map(|one| one.at);
     let rows = acts::acts(frame, &record, &aids)
         .into_iter()
         .map(|act| {
             let ids: Vec<_> = act.written.iter().map(|written| written.id).collect();
             let of_act = |entry: &Option<wire::ids::EntryId>| {
-                entry.is_some_and(|id| ids.contains(&id) || corrected_into(&record, id).is_some_and(|id| ids.contains(&id)))
+                entry.is_some_and(|id| {
+                    ids.contains(&id) || corrected_into(&record, id).is_some_and(|id| ids.contains(&id))
+                })
             };
             let comments = record
                 .submissions
@@ -192,7 +196,8 @@ async fn read(visitor: &Visitor, frame: &Frame, id: BatchId) -> Result<Read, Tro
 /// The entry that stands in the place of a corrected one now.
 fn corrected_into(record: &BatchRecord, id: wire::ids::EntryId) -> Option<wire::ids::EntryId> {
     let mut now = record.entries.iter().find(|entry| entry.id == id)?;
-    while let Some(next) = now.corrected_by.and_then(|id| record.entries.iter().find(|entry| entry.id == id)) {
+    while let Some(next) = now.corrected_by.and_then(|id| record.entries.iter().find(|entry| entry.id == id))
+    {
         now = next;
     }
     Some(now.id)
@@ -225,7 +230,11 @@ fn made(frame: &Frame, record: &BatchRecord) -> Vec<Made> {
         all.push(Made { name: figure.name.clone(), value: figures::shown(figure).whole(), sentence });
     }
     if let Some(total) = made.cost.as_ref().and_then(|cost| cost.figures.first()) {
-        all.push(Made { name: t("cost-word"), value: figures::shown(total).whole(), sentence: String::new() });
+        all.push(Made {
+            name: t("cost-word"),
+            value: figures::shown(total).whole(),
+            sentence: String::new(),
+        });
     }
     // word("disposition")
     all.push(Made {
@@ -280,7 +289,8 @@ async fn record_page(
     let record = read.record;
     frame.title = format!("{} {}", record.summary.title, record.summary.number);
     let state_now = record.summary.state;
-    let (look, rest): (Vec<Row>, Vec<Row>) = read.rows.into_iter().partition(|row| row.act.is_written() && row.stands_out());
+    let (look, rest): (Vec<Row>, Vec<Row>) =
+        read.rows.into_iter().partition(|row| row.act.is_written() && row.stands_out());
     let (asked, missing): (Vec<Row>, Vec<Row>) = rest.into_iter().partition(|row| row.act.is_written());
     let page_of = RecordPage {
         id,
@@ -289,7 +299,6 @@ async fn record_page(
         state,
         made_for: spelled(&record.recipe.made_for),
         maker,
-        own,
         writable: matches!(state_now, BatchState::Planned | BatchState::Making | BatchState::Returned) && own,
         returned: state_now == BatchState::Returned,
         can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !own,
@@ -313,7 +322,9 @@ async fn submit(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
     let request = Submit { answer: form.given("answer") };
     match bench::submit(visitor.clinic(), visitor.credentials(), &once, id, &request).await {
         // Handed in already, perhaps from another window: the record says so.
-        Ok(_) | Err(clinic::Error::State { .. } | clinic::Error::KeyReused) => Ok(to(&format!("/batches/{id}"))),
+        Ok(_) | Err(clinic::Error::State { .. } | clinic::Error::KeyReused) => {
+            Ok(to(&format!("/batches/{id}")))
+        }
         Err(clinic::Error::Invalid(errors)) => {
             let cure = errors.into_iter().map(|error| error.detail).collect::<Vec<_>>().join(" ");
             record_page(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, form.text("answer"), cure).await
@@ -411,7 +422,8 @@ async fn review_show(
         ],
     );
     frame.title = format!("{} {}", record.summary.title, record.summary.number);
-    let (look, rest): (Vec<Row>, Vec<Row>) = read.rows.into_iter().partition(|row| row.act.is_written() && row.stands_out());
+    let (look, rest): (Vec<Row>, Vec<Row>) =
+        read.rows.into_iter().partition(|row| row.act.is_written() && row.stands_out());
     let (written, _): (Vec<Row>, Vec<Row>) = rest.into_iter().partition(|row| row.act.is_written());
     let (newer, asked): (Vec<Row>, Vec<Row>) = written.into_iter().partition(|row| row.newer);
     let missing: Vec<String> = record
@@ -457,7 +469,8 @@ async fn review(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
         .collect();
     // A clean record needs no words of praise; the record still says what was decided.
     let clean = verdict == Verdict::Accept && form.text("clean") == "yes";
-    let summary = form.given("summary").or_else(|| clean.then(|| t("review-clean-words"))).unwrap_or_default();
+    let summary =
+        form.given("summary").or_else(|| clean.then(|| t("review-clean-words"))).unwrap_or_default();
     let once = form.once(&format!("POST /batches/{id}/reviews"))?;
     let request = NewReview { verdict, summary, comments };
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
@@ -475,7 +488,9 @@ async fn review(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
             review_show(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, form, cure).await
         }
         // Somebody else decided meanwhile: the record says who, and what was written stays on the page.
-        Err(clinic::Error::State { .. }) => review_show(&visitor, id, StatusCode::CONFLICT, form, String::new()).await,
+        Err(clinic::Error::State { .. }) => {
+            review_show(&visitor, id, StatusCode::CONFLICT, form, String::new()).await
+        }
         Err(other) => Err(other.into()),
     }
 }

@@ -7,9 +7,10 @@ use askama::Template;
 use clinic::formulary::typed;
 use clinic::{Detail, Reader, formulary, overview, recipes};
 use wire::formulary::{
-    Decide, FormulaContent, LabelText, Library, Line, OwnCaution, Phase, Regime, RevisionComment, Step, Withdraw,
+    Decide, FormulaContent, LabelText, Library, Line, OwnCaution, Phase, Regime, RevisionComment, Step,
+    Withdraw,
 };
-use wire::ids::{LibraryId, RevisionId};
+use wire::ids::{FormulaId, LibraryId, RevisionId};
 use wire::page::PageQuery;
 use wire::problem::FieldError;
 use wire::recipe::{Evaluate, Evaluation, MakeFor, Recipe};
@@ -33,7 +34,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
     mount.post("/workshop", begun);
     mount.get("/revisions/{id}/workshop", open);
     mount.post("/revisions/{id}/workshop", work);
-    mount.get("/formulas/{id}/revise", revise);
+    mount.post("/formulas/{id}/revisions", revise);
     mount.get("/revisions/{id}/decide", decide_page);
     mount.post("/revisions/{id}/decide", decide);
     mount.post("/revisions/{id}/withdraw", withdraw);
@@ -128,7 +129,9 @@ async fn content(visitor: &Visitor, form: &Form) -> Result<FormulaContent, Troub
             }
             "step" => steps.extend(texts.map(typed::step)),
             "caution" => {
-                cautions.extend(texts.map(|text| OwnCaution { level: CautionLevel::Caution, text: text.to_owned() }));
+                cautions.extend(
+                    texts.map(|text| OwnCaution { level: CautionLevel::Caution, text: text.to_owned() }),
+                );
             }
             _ => {}
         }
@@ -199,23 +202,25 @@ async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let some = content.phases.iter().any(|phase| !phase.lines.is_empty());
     let asked = Evaluate { content: content.clone() };
-    let evaluation: Option<Evaluation> = match formulary::evaluate(clinic, credentials, &asked, Detail::Explained).await {
-        Ok(released) => Some(shown(&released)?),
-        Err(clinic::Error::Invalid(refused)) => {
-            if some && errors.is_empty() {
-                errors = refused;
+    let evaluation: Option<Evaluation> =
+        match formulary::evaluate(clinic, credentials, &asked, Detail::Explained).await {
+            Ok(released) => Some(shown(&released)?),
+            Err(clinic::Error::Invalid(refused)) => {
+                if some && errors.is_empty() {
+                    errors = refused;
+                }
+                None
             }
-            None
-        }
-        // What is nested is closed to the author now.
-        Err(clinic::Error::GateClosed(outstanding)) => {
-            let then = draft.map_or("/queue".to_owned(), |(id, _)| format!("/revisions/{id}/workshop"));
-            return formula::gate(visitor, &outstanding, then).await;
-        }
-        Err(other) => return Err(other.into()),
-    };
+            // What is nested is closed to the author now.
+            Err(clinic::Error::GateClosed(outstanding)) => {
+                let then = draft.map_or("/queue".to_owned(), |(id, _)| format!("/revisions/{id}/workshop"));
+                return formula::gate(visitor, &outstanding, then).await;
+            }
+            Err(other) => return Err(other.into()),
+        };
     let cure = |pointer: &str| -> String {
-        let of = errors.iter().filter(|error| error.pointer.trim_start_matches("/content").starts_with(pointer));
+        let of =
+            errors.iter().filter(|error| error.pointer.trim_start_matches("/content").starts_with(pointer));
         of.map(|error| error.detail.clone()).collect::<Vec<_>>().join(" ")
     };
     let mut phases = Vec::new();
@@ -270,7 +275,11 @@ async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
     };
     let libraries = match draft {
         Some(_) => Vec::new(),
-        None => formulary::libraries(clinic, credentials, &PageQuery { limit: Some(100), after: None }).await?.items,
+        None => {
+            formulary::libraries(clinic, credentials, &PageQuery { limit: Some(100), after: None })
+                .await?
+                .items
+        }
     };
     let comments = match draft {
         Some((id, _)) => comments(visitor, id).await?,
@@ -326,7 +335,11 @@ async fn comments(visitor: &Visitor, id: RevisionId) -> Result<Vec<(String, Stri
     Ok(all
         .into_iter()
         .map(|comment| {
-            let name = names.iter().find(|(id, _)| *id == comment.by).map(|(_, name)| name.clone()).unwrap_or_default();
+            let name = names
+                .iter()
+                .find(|(id, _)| *id == comment.by)
+                .map(|(_, name)| name.clone())
+                .unwrap_or_default();
             (name, comment.comment)
         })
         .collect())
@@ -334,7 +347,8 @@ async fn comments(visitor: &Visitor, id: RevisionId) -> Result<Vec<(String, Stri
 
 async fn begin(visitor: Visitor) -> Result<HttpResponse, Trouble> {
     let (content, errors, said) = (empty(), Vec::new(), String::new());
-    show(Bench { visitor: &visitor, draft: None, content, errors, said, stale: None, status: StatusCode::OK }).await
+    show(Bench { visitor: &visitor, draft: None, content, errors, said, stale: None, status: StatusCode::OK })
+        .await
 }
 
 async fn begun(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
@@ -397,7 +411,8 @@ async fn work(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResp
             let theirs = formulary::draft(clinic, credentials, id).await?;
             let stale: FormulaContent = shown(&theirs.value)?;
             let draft = Some((id, theirs.version));
-            let bench = Bench { draft, stale: Some(stale), ..bench(Vec::new(), StatusCode::PRECONDITION_FAILED) };
+            let bench =
+                Bench { draft, stale: Some(stale), ..bench(Vec::new(), StatusCode::PRECONDITION_FAILED) };
             show(bench).await
         }
         Err(other) => Err(other.into()),
@@ -420,8 +435,13 @@ async fn propose_or_stay(
 }
 
 /// A further revision begins as a copy of the approved one.
-async fn revise(visitor: Visitor, reader: Data<Reader>, id: Path<String>) -> Result<HttpResponse, Trouble> {
-    let id = id.parse().map_err(|_| Trouble::NoPage)?;
+async fn revise(
+    visitor: Visitor,
+    reader: Data<Reader>,
+    id: Path<String>,
+    form: Form,
+) -> Result<HttpResponse, Trouble> {
+    let id: FormulaId = id.parse().map_err(|_| Trouble::NoPage)?;
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let formula = formulary::formula(&reader, credentials, id).await?;
     let draft = formula.revisions.iter().find(|one| one.state == wire::formulary::RevisionState::Draft);
@@ -430,7 +450,8 @@ async fn revise(visitor: Visitor, reader: Data<Reader>, id: Path<String>) -> Res
     }
     let from = formula.revisions.first().ok_or(Trouble::NoPage)?.id;
     let own = MakeFor::default();
-    let recipe: Recipe = match recipes::recipe(clinic, &reader, credentials, from, &own, Detail::Brief).await {
+    let recipe: Recipe = match recipes::recipe(clinic, &reader, credentials, from, &own, Detail::Brief).await
+    {
         Ok(released) => shown(&released)?,
         Err(clinic::Error::GateClosed(outstanding)) => {
             return formula::gate(&visitor, &outstanding, format!("/revisions/{from}")).await;
@@ -438,8 +459,7 @@ async fn revise(visitor: Visitor, reader: Data<Reader>, id: Path<String>) -> Res
         Err(other) => return Err(other.into()),
     };
     let content = copied(recipe);
-    let key = visitor.pages().once();
-    let once = clinic::IdempotencyKey { key, route: format!("GET /formulas/{id}/revise"), digest: [0; 32] };
+    let once = form.once(&format!("POST /formulas/{id}/revisions"))?;
     let made = formulary::revision_create(clinic, credentials, &once, id, &content).await?;
     Ok(to(&format!("/revisions/{}/workshop", made.value.id)))
 }
@@ -470,7 +490,11 @@ fn copied(recipe: Recipe) -> FormulaContent {
         used_daily: None,
         stability: None,
         yield_: None,
-        phases: recipe.phases.into_iter().map(|phase| Phase { name: phase.name, lines: lines(phase.lines) }).collect(),
+        phases: recipe
+            .phases
+            .into_iter()
+            .map(|phase| Phase { name: phase.name, lines: lines(phase.lines) })
+            .collect(),
         method: recipe.method,
         cautions: Vec::new(),
         label: recipe.label,
@@ -502,7 +526,11 @@ struct DecidePage {
     cure: String,
 }
 
-async fn decide_page(visitor: Visitor, reader: Data<Reader>, id: Path<String>) -> Result<HttpResponse, Trouble> {
+async fn decide_page(
+    visitor: Visitor,
+    reader: Data<Reader>,
+    id: Path<String>,
+) -> Result<HttpResponse, Trouble> {
     let id: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
     decide_show(&visitor, &reader, id, StatusCode::OK, String::new(), String::new()).await
 }
@@ -527,14 +555,16 @@ async fn decide_show(
     };
     let revision = formulary::revision(clinic, credentials, id).await?.value;
     let formula = formulary::formula(reader, credentials, revision.formula).await?;
-    let evaluation: Option<Evaluation> = match recipes::evaluation(clinic, credentials, id, Detail::Explained).await {
-        Ok(released) => Some(shown(&released)?),
-        Err(clinic::Error::GateClosed(_)) => None,
-        Err(other) => return Err(other.into()),
-    };
+    let evaluation: Option<Evaluation> =
+        match recipes::evaluation(clinic, credentials, id, Detail::Explained).await {
+            Ok(released) => Some(shown(&released)?),
+            Err(clinic::Error::GateClosed(_)) => None,
+            Err(other) => return Err(other.into()),
+        };
     let before = formula.summary.approved_revision.filter(|approved| *approved != id);
     let earlier: Option<Recipe> = match before {
-        Some(before) => match recipes::recipe(clinic, reader, credentials, before, &own, Detail::Brief).await {
+        Some(before) => match recipes::recipe(clinic, reader, credentials, before, &own, Detail::Brief).await
+        {
             Ok(released) => Some(shown(&released)?),
             Err(_) => None,
         },
@@ -545,7 +575,8 @@ async fn decide_show(
         let lines = lines.map(|line| spelled(&format!("{} {}", line.as_written, line.name)));
         lines.chain(recipe.method.iter().map(step_written)).collect()
     };
-    let (changed, same) = earlier.as_ref().map(|earlier| compare(&lines(earlier), &lines(&recipe))).unwrap_or_default();
+    let (changed, same) =
+        earlier.as_ref().map(|earlier| compare(&lines(earlier), &lines(&recipe))).unwrap_or_default();
     let names = overview::names(clinic, credentials, &[revision.author]).await?;
     let author = names.first().map(|(_, name)| name.clone()).unwrap_or_default();
     let stop = revision
@@ -596,7 +627,12 @@ fn compare(was: &[String], is: &[String]) -> (Vec<Compared>, usize) {
     (changed.collect(), same)
 }
 
-async fn decide(visitor: Visitor, reader: Data<Reader>, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+async fn decide(
+    visitor: Visitor,
+    reader: Data<Reader>,
+    id: Path<String>,
+    form: Form,
+) -> Result<HttpResponse, Trouble> {
     let id: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
     let decision = form.text("decision").parse().map_err(|_| Trouble::Malformed)?;
     let request = Decide { decision, comment: form.text("comment") };
@@ -604,7 +640,8 @@ async fn decide(visitor: Visitor, reader: Data<Reader>, id: Path<String>, form: 
         Ok(_) => Ok(to("/queue")),
         Err(clinic::Error::Invalid(errors)) => {
             let cure = errors.into_iter().map(|error| error.detail).collect::<Vec<_>>().join(" ");
-            decide_show(&visitor, &reader, id, StatusCode::UNPROCESSABLE_ENTITY, form.text("comment"), cure).await
+            decide_show(&visitor, &reader, id, StatusCode::UNPROCESSABLE_ENTITY, form.text("comment"), cure)
+                .await
         }
         Err(clinic::Error::GateClosed(outstanding)) => {
             formula::gate(&visitor, &outstanding, format!("/revisions/{id}/decide")).await
@@ -629,7 +666,8 @@ mod tests {
     #[test]
     fn two_revisions_are_compared_line_by_line() {
         let lines = |all: &[&str]| all.iter().map(|line| (*line).to_owned()).collect::<Vec<_>>();
-        let (changed, same) = compare(&lines(&["40 g wax", "100 g oil"]), &lines(&["50 g wax", "100 g oil", "1 g acid"]));
+        let (changed, same) =
+            compare(&lines(&["40 g wax", "100 g oil"]), &lines(&["50 g wax", "100 g oil", "1 g acid"]));
         let told: Vec<_> = changed.iter().map(|one| (one.was.as_str(), one.is.as_str())).collect();
         assert_eq!((told, same), (vec![("40 g wax", "50 g wax"), ("", "1 g acid")], 1));
     }
