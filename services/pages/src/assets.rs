@@ -31,6 +31,7 @@ static FILES: &[(&str, &str, &[u8])] = &[
     ("signed-out.js", SCRIPT, include_bytes!("../assets/signed-out.js")),
     ("desk.js", SCRIPT, include_bytes!("../assets/desk.js")),
     ("workshop.js", SCRIPT, include_bytes!("../assets/workshop.js")),
+    ("calculator.js", SCRIPT, include_bytes!("../assets/calculator.js")),
     ("forms.js", SCRIPT, include_bytes!("../assets/forms.js")),
 ];
 

@@ -2,11 +2,13 @@
 
 mod account;
 mod bench;
+mod calculators;
 pub(crate) mod entry;
 mod find;
 mod formula;
 mod home;
 mod house;
+mod materials;
 mod people;
 pub(crate) mod problems;
 mod queue;
@@ -32,5 +34,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     workshop::routes(mount);
     people::routes(mount);
     house::routes(mount);
+    materials::routes(mount);
+    calculators::routes(mount);
     problems::routes(mount);
 }
