@@ -149,3 +149,49 @@ test("a recipe for somebody pregnant opens when an instructor has countersigned"
   await student.goto(`/revisions/${id}/recipe`);
   await student.getByText("in all").waitFor();
 });
+
+test("a further revision begins as a copy, is compared with the one before, and an approved one is withdrawn", async () => {
+  const ilse = await house.as("ilse.brandt", DESK);
+  const formula = house.sql("SELECT id FROM formula WHERE title = 'Plain salve'");
+  await ilse.goto(`/formulas/${formula}`);
+  await read(ilse);
+  await ilse.goto(`/formulas/${formula}`);
+  await look(ilse, "formula-instructor");
+  await ilse.getByRole("button", { name: "Write a further revision" }).click();
+  await ilse.locator("#workshop").waitFor();
+  const first = ilse.locator("[name=line]").first();
+  await first.fill((await first.inputValue()).replace(/^\d+/, "90"));
+  await ilse.getByRole("button", { name: "Propose" }).click();
+  await ilse.waitForURL((url) => !url.pathname.endsWith("/workshop"));
+  const id = house.sql("SELECT id FROM revision WHERE title = 'Plain salve' AND state = 'proposed'");
+  const marek = await house.as("marek.dvorsky", DESK);
+  await marek.goto(`/revisions/${id}/decide`);
+  await read(marek);
+  await marek.goto(`/revisions/${house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Plain salve'")}`);
+  await read(marek);
+  await marek.goto(`/revisions/${id}/decide`);
+  await marek.locator("del").first().waitFor();
+  await look(marek, "decide-compared");
+  await marek.getByLabel("What you tell the author").fill("Why less wax?");
+  await marek.getByRole("button", { name: "Return" }).click();
+  await marek.getByRole("heading", { name: "Queue" }).waitFor();
+  await ilse.goto("/queue");
+  await ilse.locator("a[href*=workshop]", { hasText: "Plain salve" }).click();
+  await ilse.getByText("Why less wax?").waitFor();
+  await ilse.goto(`/formulas/${house.sql("SELECT id FROM formula WHERE title = 'Thyme syrup'")}`);
+  await ilse.getByText("Withdraw it").click();
+  await ilse.getByLabel("Why", { exact: true }).fill("A better way is in work.");
+  await ilse.getByRole("button", { name: "Withdraw" }).click();
+  await ilse.getByText("Withdrawn. It is not made any more.").waitFor();
+  await look(ilse, "formula-withdrawn");
+});
+
+test("a batch is given up with a deliberate act", async () => {
+  const page = await house.as("noor.haddad", PHONE);
+  const id = house.sql("SELECT id FROM batch WHERE number = '2026-0003'");
+  await page.goto(`/batches/${id}`);
+  await page.getByText("Give this batch up").click();
+  await page.getByLabel("I give it up.").check();
+  await page.getByRole("button", { name: "Give it up" }).click();
+  await page.getByText("Given up. What was written stays.").waitFor();
+});

@@ -1,10 +1,11 @@
 //! What is around every page: forms are read before anything else, nothing is done for another site, and whatever goes
 //! wrong becomes a page.
 
+use std::sync::LazyLock;
 use std::time::Duration;
 
 use actix_web::body::{BoxBody, EitherBody, MessageBody};
-use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::dev::{ResourceDef, ServiceRequest, ServiceResponse};
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
@@ -14,6 +15,7 @@ use clinic::security::{self, Who};
 use wire::security::SecurityEventKind;
 
 use crate::form::Form;
+use crate::mount::listed;
 use crate::routes::{entry, problems};
 use crate::state::Pages;
 use crate::trouble::Trouble;
@@ -44,7 +46,9 @@ pub async fn around(
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<EitherBody<BoxBody, impl MessageBody>>, actix_web::Error> {
-    if request.method() != Method::GET {
+    // What is no page of ours is refused by whoever answers unknown addresses.
+    let ours = is_page(request.path());
+    if ours && request.method() != Method::GET {
         let read = match came_from_here(request.headers()) {
             true => read(&mut request).await,
             false => Err(Trouble::CrossSite),
@@ -69,8 +73,17 @@ pub async fn around(
     };
     Ok(match page {
         Some(page) => ServiceResponse::new(request, dressed(page)).map_into_left_body(),
-        None => ServiceResponse::new(request, dressed(response)).map_into_right_body(),
+        None if ours => ServiceResponse::new(request, dressed(response)).map_into_right_body(),
+        None => ServiceResponse::new(request, response).map_into_right_body(),
     })
+}
+
+/// The address of every page.
+static PAGES: LazyLock<Vec<ResourceDef>> =
+    LazyLock::new(|| listed().into_iter().map(|page| ResourceDef::new(page.pattern)).collect());
+
+fn is_page(path: &str) -> bool {
+    PAGES.iter().any(|page| page.is_match(path))
 }
 
 /// Adds the headers that every page has.

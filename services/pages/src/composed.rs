@@ -59,6 +59,11 @@ fn exact(figure: &Figure) -> f64 {
     figure.exact.as_deref().or(figure.value.as_deref()).and_then(|text| text.parse().ok()).unwrap_or(0.0)
 }
 
+/// A share as it stands beside the vessel, where there is room for few signs.
+fn in_picture(share: f64) -> String {
+    if share > 0.0 && share < 0.05 { "<\u{2009}0.1\u{a0}%".to_owned() } else { format!("{share:.1}\u{a0}%") }
+}
+
 fn fill(name: &str) -> &'static str {
     let has = |words: &[&str]| words.iter().any(|word| name.to_lowercase().contains(word));
     if has(&["water", "infusion", "decoction", "glycerol", "ethanol", "vinegar", "juice"]) {
@@ -75,7 +80,7 @@ pub(crate) fn composed(evaluation: &Evaluation) -> Composed {
     let mut parts: Vec<(String, f64, String)> = evaluation
         .composition
         .iter()
-        .map(|one| (one.name.clone(), exact(&one.share), figures::shown(&one.share).whole()))
+        .map(|one| (one.name.clone(), exact(&one.share), in_picture(exact(&one.share))))
         .collect();
     let named =
         parts.iter().take(3).map(|(name, _, share)| format!("{name} {share}")).collect::<Vec<_>>().join(", ");
@@ -83,7 +88,7 @@ pub(crate) fn composed(evaluation: &Evaluation) -> Composed {
         let rest = parts.split_off(MOST - 1);
         let sum: f64 = rest.iter().map(|(_, share, _)| share).sum();
         let others = text("others-count", &[("a", i64::try_from(rest.len()).unwrap_or(0).into())]);
-        parts.push((others, sum, format!("{sum:.1}\u{a0}%")));
+        parts.push((others, sum, in_picture(sum)));
     }
     // The smallest on top: a vessel is filled from below.
     parts.reverse();

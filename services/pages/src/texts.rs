@@ -99,9 +99,7 @@ mod tests {
         let written: BTreeSet<String> = resource
             .entries()
             .filter_map(|entry| match entry {
-                fluent_bundle::fluent_syntax::ast::Entry::Message(message) => {
-                    Some(message.id.name.to_owned())
-                }
+                fluent_syntax::ast::Entry::Message(message) => Some(message.id.name.to_owned()),
                 _ => None,
             })
             .collect();

@@ -28,6 +28,11 @@ static TRUE_STRENGTH: Rule = Rule::new(
     "{reading} read at {temperature} is {=} at 20 C",
     Source::fixed("OIML R 22 densities, corrected for the swelling of the glass", Status::Verified),
 );
+static TRUE_STRENGTH_BY_MASS: Rule = Rule::new(
+    "hydrometer_strength_by_mass",
+    "{reading} read at {temperature} is {=}",
+    Source::fixed("OIML R 22 densities, corrected for the swelling of the glass", Status::Verified),
+);
 static FROM_DENSITY: Rule = Rule::new(
     "strength_from_density",
     "{density} at {temperature} is {=} at 20 C",
@@ -90,6 +95,6 @@ pub fn read_hydrometer(reading: Fraction, at: Temperature) -> Result<HydrometerR
     };
     Ok(HydrometerReading {
         by_volume: float(by_volume(p, 20.0)?, units::SHARE_OF_VOLUME, &TRUE_STRENGTH, inputs()),
-        by_mass: float(p, units::SHARE_OF_MASS, &MASS, inputs()),
+        by_mass: float(p, units::SHARE_OF_MASS, &TRUE_STRENGTH_BY_MASS, inputs()),
     })
 }

@@ -88,13 +88,21 @@ static QUESTIONS: &[Question] = &[
         slug: "extraction",
         subject: "extraction",
         within: "dried_equivalent",
-        wells: &[("extract", "100 mL", Text), ("ratio", "1:5", Text)],
+        wells: &[
+            ("extract", "100 mL", Text),
+            ("ratio", "1:5", Text),
+            ("convention", "drug to product, w/v", Text),
+        ],
     },
     Question {
         slug: "herb-for-extract",
         subject: "extraction",
         within: "extract_for_dried",
-        wells: &[("herb", "20 g", Text), ("ratio", "1:5", Text)],
+        wells: &[
+            ("herb", "20 g", Text),
+            ("ratio", "1:5", Text),
+            ("convention", "drug to product, w/v", Text),
+        ],
     },
     Question {
         slug: "pressing",
@@ -106,7 +114,7 @@ static QUESTIONS: &[Question] = &[
         slug: "maceration",
         subject: "extraction",
         within: "maceration",
-        wells: &[("herb", "100 g", Text), ("retained", "120 g", Text), ("turns", "500 g\n300 g", Texts)],
+        wells: &[("herb", "100 g", Text), ("retained", "1.2", Text), ("turns", "500 g\n300 g", Texts)],
     },
     Question {
         slug: "fresh-herb",
@@ -345,7 +353,7 @@ fn body(question: &Question, typed: &BTreeMap<String, String>, today: &str) -> V
                 fields.insert("made_on".into(), today.into());
             }
             fields.insert("regime".into(), "cosmetic".into());
-            fields.insert("route".into(), "on intact skin, leave-on".into());
+            fields.insert("route".into(), "skin".into());
         }
         "skin_limits" => {
             fields.insert("regime".into(), "cosmetic".into());

@@ -195,10 +195,12 @@ struct Bench<'a> {
     said: String,
     stale: Option<FormulaContent>,
     status: StatusCode,
+    /// What was said when an earlier revision came back.
+    comments: Vec<(String, String)>,
 }
 
 async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
-    let Bench { visitor, draft, content, mut errors, said, stale, status } = bench;
+    let Bench { visitor, draft, content, mut errors, said, stale, status, comments } = bench;
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let some = content.phases.iter().any(|phase| !phase.lines.is_empty());
     let asked = Evaluate { content: content.clone() };
@@ -281,10 +283,6 @@ async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
                 .items
         }
     };
-    let comments = match draft {
-        Some((id, _)) => comments(visitor, id).await?,
-        None => Vec::new(),
-    };
     let title = if content.title.is_empty() { t("workshop-title") } else { content.title.clone() };
     let frame = visitor.frame(title).on_desk().with("forms.js").with("workshop.js");
     let page_of = WorkshopPage {
@@ -346,9 +344,18 @@ async fn comments(visitor: &Visitor, id: RevisionId) -> Result<Vec<(String, Stri
 }
 
 async fn begin(visitor: Visitor) -> Result<HttpResponse, Trouble> {
-    let (content, errors, said) = (empty(), Vec::new(), String::new());
-    show(Bench { visitor: &visitor, draft: None, content, errors, said, stale: None, status: StatusCode::OK })
-        .await
+    let (content, errors, said, comments) = (empty(), Vec::new(), String::new(), Vec::new());
+    show(Bench {
+        visitor: &visitor,
+        draft: None,
+        content,
+        errors,
+        said,
+        stale: None,
+        status: StatusCode::OK,
+        comments,
+    })
+    .await
 }
 
 async fn begun(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
@@ -361,6 +368,7 @@ async fn begun(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
         said: String::new(),
         stale: None,
         status,
+        comments: Vec::new(),
     };
     if form.text("do") == "work" {
         return show(bench(Vec::new(), StatusCode::OK)).await;
@@ -378,12 +386,29 @@ async fn begun(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
     }
 }
 
-async fn open(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
+async fn open(visitor: Visitor, reader: Data<Reader>, id: Path<String>) -> Result<HttpResponse, Trouble> {
     let id: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
+    let revision = formulary::revision(visitor.clinic(), visitor.credentials(), id).await?.value;
+    let formula = formulary::formula(&reader, visitor.credentials(), revision.formula).await?;
+    let returned = formula.revisions.iter().find(|one| one.state == wire::formulary::RevisionState::Returned);
+    let comments = match returned {
+        Some(returned) => comments(&visitor, returned.id).await?,
+        None => Vec::new(),
+    };
     let draft = formulary::draft(visitor.clinic(), visitor.credentials(), id).await?;
     let content: FormulaContent = shown(&draft.value)?;
     let (draft, errors, said) = (Some((id, draft.version)), Vec::new(), String::new());
-    show(Bench { visitor: &visitor, draft, content, errors, said, stale: None, status: StatusCode::OK }).await
+    show(Bench {
+        visitor: &visitor,
+        draft,
+        content,
+        errors,
+        said,
+        stale: None,
+        status: StatusCode::OK,
+        comments,
+    })
+    .await
 }
 
 async fn work(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
@@ -398,6 +423,7 @@ async fn work(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResp
         said: String::new(),
         stale: None,
         status,
+        comments: Vec::new(),
     };
     if form.text("do") == "work" {
         return show(bench(Vec::new(), StatusCode::OK)).await;
