@@ -1,5 +1,6 @@
 //! Getting in, and being kept out: rights that end while somebody enters, guessing, and what is noted of it.
 
+mod class;
 mod devices;
 mod names;
 mod purged;

@@ -1,10 +1,63 @@
-//! A database that goes away in the middle.
+//! A database that goes away in the middle, and a pooler that does: what stands here happens to a service that is connected
+//! straight to its database and, wherever it can happen there too, to one behind a pooler in transaction mode.
+
+use std::time::Duration;
 
 use diesel_async::{AsyncConnection, AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection};
 use serde_json::{Value, json};
 use stillroom_tests::{Answer, Caller, TeachingClinic, TestClinic, database};
 
 use crate::formulas::infused_oil;
+
+/// How the service gets to its database.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Way {
+    Straight,
+    Pooled,
+}
+
+impl Way {
+    async fn clinic(self, settings: &[(&str, &str)]) -> TestClinic {
+        match self {
+            Self::Straight => TestClinic::start_with(settings).await,
+            Self::Pooled => TestClinic::start_behind_the_pooler(settings).await,
+        }
+    }
+
+    async fn room(self, settings: &[(&str, &str)]) -> TeachingClinic {
+        match self {
+            Self::Straight => TeachingClinic::start_with(settings).await,
+            Self::Pooled => TeachingClinic::start_behind_the_pooler(settings).await,
+        }
+    }
+}
+
+/// Runs a test once for each way.
+macro_rules! both_ways {
+    ($($test:ident)*) => {
+        mod straight {
+            $(#[tokio::test(flavor = "multi_thread")]
+            async fn $test() {
+                super::$test(super::Way::Straight).await;
+            })*
+        }
+
+        mod pooled {
+            $(#[tokio::test(flavor = "multi_thread")]
+            async fn $test() {
+                super::$test(super::Way::Pooled).await;
+            })*
+        }
+    };
+}
+
+both_ways! {
+    after_its_connections_were_cut_the_service_goes_on
+    what_was_acknowledged_survives_cuts_in_the_middle_and_each_key_takes_effect_once
+    many_who_come_first_share_the_connections_that_there_are
+    a_full_pool_is_told_within_the_wait_and_recovers
+    a_database_that_refuses_is_told_by_readiness_and_nobody_is_answered_wrongly
+}
 
 #[derive(diesel::QueryableByName)]
 struct Count {
@@ -19,7 +72,7 @@ async fn count(conn: &mut AsyncPgConnection, sql: &str) -> i64 {
 /// Ends every connection of this clinic's service. Answers how many there were.
 async fn cut(conn: &mut AsyncPgConnection) -> i64 {
     let sql = "SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity
-               WHERE datname = current_database() AND application_name = 'stillroom'";
+               WHERE datname = current_database() AND usename = 'stillroom_app'";
     count(conn, sql).await
 }
 
@@ -37,28 +90,28 @@ fn busy(answer: Answer) {
 
 /// Sends until it is answered otherwise than that it should be sent again.
 async fn until_answered(send: impl AsyncFn() -> Answer) -> Answer {
-    let mut sent = 0;
-    loop {
-        assert!(sent < 200, "it does not get better");
-        sent += 1;
-        let answer = send().await;
-        if answer.status != 503 {
-            return answer;
+    let answered = tokio::time::timeout(Duration::from_secs(60), async {
+        loop {
+            let answer = send().await;
+            if answer.status != 503 {
+                return answer;
+            }
+            busy(answer);
         }
-        busy(answer);
-    }
+    });
+    answered.await.expect("it gets better")
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn after_its_connections_were_cut_the_service_goes_on() {
-    let room = TeachingClinic::start().await;
+async fn after_its_connections_were_cut_the_service_goes_on(way: Way) {
+    let room = way.room(&[]).await;
     let revision = room.approved(infused_oil()).await;
     room.noor.acknowledge(&revision).await.expect(201);
     let recipe = format!("/v1/revisions/{revision}/recipe");
     room.noor.get(&recipe).await.expect(200);
     let mut owner = database::owner(&room.clinic.database).await;
     for _ in 0..3 {
-        assert!(cut(&mut owner).await >= 2);
+        // A pooler opens the second one only if both are asked for at once.
+        assert!(cut(&mut owner).await >= if way == Way::Pooled { 1 } else { 2 });
         until_answered(async || room.noor.get(&recipe).await).await.expect(200);
         until_answered(async || room.noor.get("/v1/me").await).await.expect(200);
         until_answered(async || room.noor.get("/health/ready").await).await.expect(200);
@@ -71,11 +124,10 @@ async fn after_its_connections_were_cut_the_service_goes_on() {
     room.stop().await;
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn what_was_acknowledged_survives_cuts_in_the_middle_and_each_key_takes_effect_once() {
+async fn what_was_acknowledged_survives_cuts_in_the_middle_and_each_key_takes_effect_once(way: Way) {
     const BATCHES: usize = 6;
     const ENTRIES: usize = 12;
-    let room = TeachingClinic::start_with(&[("STILLROOM_CONNECTIONS", "4")]).await;
+    let room = way.room(&[("STILLROOM_CONNECTIONS", "4")]).await;
     let revision = room.approved(infused_oil()).await;
     room.noor.acknowledge(&revision).await.expect(201);
     let mut making = Vec::new();
@@ -151,9 +203,8 @@ async fn make(noor: Caller, revision: String, batch: usize, entries: usize) -> (
     (made.id(), acknowledged)
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn many_who_come_first_share_the_connections_that_there_are() {
-    let room = TeachingClinic::start().await;
+async fn many_who_come_first_share_the_connections_that_there_are(way: Way) {
+    let room = way.room(&[]).await;
     let path = format!("/v1/revisions/{}/recipe", room.library);
     let strangers: Vec<_> = (0..80)
         .map(|i| {
@@ -166,16 +217,17 @@ async fn many_who_come_first_share_the_connections_that_there_are() {
     }
     let mut owner = database::owner(&room.clinic.database).await;
     let sql = "SELECT count(*) FROM pg_stat_activity
-               WHERE datname = current_database() AND application_name = 'stillroom'";
-    // Two of the pool, and one of the one worker.
-    assert!(count(&mut owner, sql).await <= 3);
+               WHERE datname = current_database() AND usename = 'stillroom_app'";
+    // Two of the pool, and one of the one worker; the pooler has two for all of them.
+    assert!(count(&mut owner, sql).await <= if way == Way::Pooled { 2 } else { 3 });
     room.stop().await;
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn a_full_pool_is_told_within_the_wait_and_recovers() {
-    let wait = [("STILLROOM_CONNECTIONS", "2"), ("STILLROOM_WAIT_MILLISECONDS", "250")];
-    let room = TeachingClinic::start_with(&wait).await;
+async fn a_full_pool_is_told_within_the_wait_and_recovers(way: Way) {
+    // Of the two connections of the pooler one is left for what is read most.
+    let (connections, most) = if way == Way::Pooled { ("1", 1) } else { ("2", 2) };
+    let wait = [("STILLROOM_CONNECTIONS", connections), ("STILLROOM_WAIT_MILLISECONDS", "250")];
+    let room = way.room(&wait).await;
     let revision = room.approved(infused_oil()).await;
     room.noor.acknowledge(&revision).await.expect(201);
     let recipe = format!("/v1/revisions/{revision}/recipe");
@@ -186,7 +238,7 @@ async fn a_full_pool_is_told_within_the_wait_and_recovers() {
     held.batch_execute(&format!("BEGIN; SELECT FROM library WHERE id = '{}' FOR UPDATE", room.library))
         .await
         .unwrap();
-    let changes: Vec<_> = (0..2)
+    let changes: Vec<_> = (0..most)
         .map(|i| {
             let (ilse, library) = (room.ilse.clone(), library.clone());
             let body = json!({ "name": format!("Creams {i}"), "description": "" });
@@ -194,8 +246,8 @@ async fn a_full_pool_is_told_within_the_wait_and_recovers() {
         })
         .collect();
     let waiting = "SELECT count(*) FROM pg_stat_activity
-                   WHERE datname = current_database() AND application_name = 'stillroom' AND wait_event_type = 'Lock'";
-    while count(&mut watch, waiting).await < 2 {
+                   WHERE datname = current_database() AND usename = 'stillroom_app' AND wait_event_type = 'Lock'";
+    while count(&mut watch, waiting).await < most {
         assert!(changes.iter().all(|change| !change.is_finished()));
     }
     busy(room.noor.get("/v1/me").await);
@@ -210,16 +262,18 @@ async fn a_full_pool_is_told_within_the_wait_and_recovers() {
         statuses.push(change.await.unwrap().status.as_u16());
     }
     statuses.sort_unstable();
-    assert_eq!(statuses, [200, 412]);
+    // Of several who change the same, one is first.
+    assert_eq!(statuses, if way == Way::Pooled { vec![200] } else { vec![200, 412] });
     room.noor.get("/v1/me").await.expect(200);
     room.noor.get("/health/ready").await.expect(200);
     room.ilse.post("/v1/libraries", json!({ "name": "Later" })).await.expect(201);
     room.stop().await;
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn a_database_that_refuses_is_told_by_readiness_and_nobody_is_answered_wrongly() {
-    let clinic = TestClinic::start().await;
+async fn a_database_that_refuses_is_told_by_readiness_and_nobody_is_answered_wrongly(way: Way) {
+    // Straight, the refusal comes at once. A pooler lets its callers wait for a database that refuses.
+    let wait = if way == Way::Pooled { "250" } else { "5000" };
+    let clinic = way.clinic(&[("STILLROOM_WAIT_MILLISECONDS", wait)]).await;
     let petra = &clinic.administrator;
     let name = clinic.database.rsplit_once('/').unwrap().1;
     let url = std::env::var("TEST_DATABASE_URL").unwrap();
@@ -238,8 +292,75 @@ async fn a_database_that_refuses_is_told_by_readiness_and_nobody_is_answered_wro
     petra.get("/health/live").await.expect(200);
     petra.get("/problems/unavailable").await.expect(200);
     server.batch_execute(&format!("ALTER DATABASE {name} WITH ALLOW_CONNECTIONS true")).await.unwrap();
+    if way == Way::Pooled {
+        // It tries again once a second.
+        until_answered(async || petra.get("/health/ready").await).await.expect(200);
+    }
     petra.get("/health/ready").await.expect(200);
     petra.get("/v1/me").await.expect(200);
     petra.post("/v1/sessions", sign_in).await.expect(201);
     clinic.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_full_pooler_is_told_within_the_wait_and_recovers() {
+    let room = Way::Pooled.room(&[("STILLROOM_WAIT_MILLISECONDS", "250")]).await;
+    let revision = room.approved(infused_oil()).await;
+    room.noor.acknowledge(&revision).await.expect(201);
+    let recipe = format!("/v1/revisions/{revision}/recipe");
+    room.noor.get(&recipe).await.expect(200);
+    // Somebody else keeps both connections of the pooler, each in a transaction that does not end.
+    let url = database::behind_the_pooler(&room.clinic.database);
+    let mut others = Vec::new();
+    for _ in 0..2 {
+        let mut other = AsyncPgConnection::establish(&url).await.unwrap();
+        other.batch_execute("BEGIN; SELECT 1").await.unwrap();
+        others.push(other);
+    }
+    // The pooler would let its callers wait for twenty seconds, each.
+    let told = tokio::time::timeout(Duration::from_secs(15), async {
+        busy(room.noor.get("/health/ready").await);
+        busy(room.noor.get("/v1/me").await);
+        busy(room.noor.get(&recipe).await);
+        busy(room.noor.get("/v1/formulas").await);
+        busy(room.ilse.post("/v1/libraries", json!({ "name": "Later" })).await);
+        room.noor.get("/health/live").await.expect(200);
+    });
+    told.await.expect("nobody waits for the pooler longer than is set");
+    drop(others);
+    until_answered(async || room.noor.get(&recipe).await).await.expect(200);
+    until_answered(async || room.noor.get("/v1/me").await).await.expect(200);
+    room.ilse.post("/v1/libraries", json!({ "name": "Later" })).await.expect(201);
+    room.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_pooler_that_drops_everybody_and_lets_nobody_in_is_told_and_recovers() {
+    let room = Way::Pooled.room(&[]).await;
+    let revision = room.approved(infused_oil()).await;
+    room.noor.acknowledge(&revision).await.expect(201);
+    let recipe = format!("/v1/revisions/{revision}/recipe");
+    room.noor.get(&recipe).await.expect(200);
+    let name = room.clinic.database.rsplit_once('/').unwrap().1;
+    let (console, connection) =
+        tokio_postgres::connect(&database::console_of_the_pooler(), tokio_postgres::NoTls).await.unwrap();
+    tokio::spawn(connection);
+    let order = async |order: &str| console.simple_query(&format!("{order} {name}")).await.unwrap();
+    order("DISABLE").await;
+    // Ends every connection, and those that would come until it is told to go on; then it lets nobody in.
+    order("KILL").await;
+    order("RESUME").await;
+    for _ in 0..3 {
+        busy(room.noor.get("/health/ready").await);
+        busy(room.noor.get("/v1/me").await);
+        busy(room.noor.get(&recipe).await);
+        busy(room.ilse.post("/v1/libraries", json!({ "name": "Later" })).await);
+    }
+    order("ENABLE").await;
+    until_answered(async || room.noor.get(&recipe).await).await.expect(200);
+    until_answered(async || room.noor.get("/v1/me").await).await.expect(200);
+    until_answered(async || room.ilse.post("/v1/libraries", json!({ "name": "Later" })).await)
+        .await
+        .expect(201);
+    room.stop().await;
 }

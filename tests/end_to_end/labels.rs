@@ -412,10 +412,10 @@ async fn what_is_not_kept_is_used_on_the_day_of_making_and_is_not_put_into_a_ref
         let path = format!("/v1/revisions/{revision}/label?made_on=2026-03-02");
         clinic.noor.get(&path).await.expect(200).json
     };
-    // Unpreserved and watery: fourteen days, the first of which is the day of making, and only in the cold.
+    // Common practice for poultices: 24 hours, and only in the cold.
     let kept = dated(&kept).await;
     let cold = "Keep refrigerated. The use-by date applies only when refrigerated.";
-    assert_eq!(kept["use_by"]["day"], "2026-03-15");
+    assert_eq!(kept["use_by"]["day"], "2026-03-03");
     assert_eq!(texts(&kept["storage"]), ["Do not keep in the sun.", cold]);
     let label_of_fresh = dated(&fresh).await;
     let same_day = json!({

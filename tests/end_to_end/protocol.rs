@@ -1,4 +1,4 @@
-//! HTTP itself: codings, tags, limits told in headers, requests that cannot be parsed, and the metrics.
+//! HTTP itself: codings, tags, limits told in headers, requests that cannot be parsed, metrics and spans.
 
 mod coding;
 mod documentation;
@@ -6,6 +6,7 @@ mod malformed;
 mod metrics;
 mod rate;
 mod slow;
+mod spans;
 
 use std::io::{Read, Write};
 use std::net::TcpStream;

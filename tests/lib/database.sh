@@ -35,6 +35,7 @@ start_test_database() {
   start_cluster "$scratch/data" <<<"$test_settings"
   ensure_logins "$scratch/data" 'CREATEDB CREATEROLE NOSUPERUSER'
   prepare_service_login
+  let_made_logins_in
   mkdir "$scratch/bin"
   for program in psql pg_dump pg_restore pgbench; do
     # The libraries beside unpacked programs are for these programs only.
@@ -56,6 +57,16 @@ prepare_service_login() {
       echo 'GRANT stillroom_service TO stillroom WITH ADMIN OPTION; GRANT stillroom_service TO stillroom_app;'
       cat "$checkout/services/store/src/login.sql"
     )
+}
+
+# Logins of these names, which tests make, come in by their password, as in a server that is not ours.
+let_made_logins_in() {
+  {
+    printf 'local all made_by_owner,made_without_rights scram-sha-256\n'
+    as_cluster_user cat "$scratch/data/pg_hba.conf"
+  } | write_cluster_file "$scratch/data/pg_hba.new"
+  as_cluster_user mv "$scratch/data/pg_hba.new" "$scratch/data/pg_hba.conf"
+  pg pg_ctl -D "$scratch/data" -s reload
 }
 
 remove_test_database() {

@@ -53,12 +53,12 @@ start_pooler() {
   socket=$(cluster_socket "$scratch/data")
   as_cluster_user mkdir "$scratch/data/$name"
   folder=$scratch/data/$name
-  printf '"stillroom_app" ""\n' | write_cluster_file "$folder/users"
+  printf '"%s" ""\n' stillroom_app pooler_admin | write_cluster_file "$folder/users"
   {
     printf '[databases]\n* = host=%s port=5432\n[pgbouncer]\n' "$socket"
     printf '%s\n' 'listen_addr =' "listen_port = $port" "unix_socket_dir = $socket" 'unix_socket_mode = 0700' \
       'auth_type = trust' "auth_file = $folder/users" "logfile = $folder/log" "pidfile = $folder/pid" \
-      'pool_mode = transaction' 'default_pool_size = 2' 'max_client_conn = 1000' 'query_wait_timeout = 20' "$@"
+      'pool_mode = transaction' 'admin_users = pooler_admin' 'server_login_retry = 1' 'default_pool_size = 2' 'max_client_conn = 1000' 'query_wait_timeout = 20' "$@"
   } | write_cluster_file "$folder/settings"
   (cd / && as_cluster_user "${pooler[@]}" --quiet --daemon "$folder/settings" 9>&- </dev/null >&2) ||
     fail "PgBouncer does not start:" "$(as_cluster_user tail -n 5 "$folder/log")"

@@ -143,6 +143,27 @@ def strengths(ours, checks):
             checks.near(f"{percent} % vol at {celsius} C", ours.ask(op="by_mass", by_volume=q, celsius=celsius), p, 1e-11)
 
 
+def mixtures(ours, checks):
+    """Spirits and water as lines of a formula, which contract, against the density that CoolProp gives the mixture.
+
+    The masses that go in are ours, checked above; what is checked here is the volume. CoolProp's tables end at 60 per
+    cent by mass and differ from OIML R 22 by up to 1.5 kg/m3, 0.16 per cent; taken as additive, these volumes would be
+    wrong by 1.5 to 3.5 per cent."""
+    from CoolProp.CoolProp import PropsSI
+
+    for lines in ([[96, 500], [0, 500]], [[96, 300], [0, 700]], [[70, 400], [40, 100], [0, 300]], [[96, 100], [0, 200], [0, 100]]):
+        mass = ethanol = 0.0
+        for percent, ml in lines:
+            p = ours.ask(op="by_mass", by_volume=percent / 100, celsius=20.0)
+            grams = ml * ours.ask(op="density", by_mass=p, celsius=20.0) / 1000
+            mass, ethanol = mass + grams, ethanol + grams * p
+        made, volume = ours.ask(op="formula", lines=lines)
+        checks.near(f"mass of {lines}", made, mass, 0.01)
+        theirs = mass * 1000 / PropsSI("D", "T", 293.15, "P", 101325, f"INCOMP::MEA[{ethanol / mass}]")
+        checks.near(f"volume of {lines}, CoolProp", volume, theirs, 0.0017 * theirs)
+        checks.true(f"{lines} contract", volume < 0.99 * sum(ml for _, ml in lines))
+
+
 def molar_masses(ours, checks):
     """Molar masses behind the soap and the as-acid conversions."""
     from chemicals import CAS_from_any, MW
@@ -195,7 +216,7 @@ def main():
     if "--speed" in sys.argv[1:]:
         return speed(ours)
     checks = Checks()
-    for check in (units, water, ethanol, strengths, molar_masses):
+    for check in (units, water, ethanol, strengths, mixtures, molar_masses):
         before = checks.count
         check(ours, checks)
         print(f"{check.__name__.replace('_', ' ')}: {checks.count - before} checks")

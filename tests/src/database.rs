@@ -46,6 +46,12 @@ pub fn behind_the_forgetful_pooler(url: &str) -> String {
     elsewhere(url, "TEST_FORGETFUL_POOLER_URL")
 }
 
+/// The pooler's own console, where its administrator gives it orders.
+#[must_use]
+pub fn console_of_the_pooler() -> String {
+    elsewhere("/pgbouncer", "TEST_POOLER_URL").replace("stillroom_app@", "pooler_admin@")
+}
+
 fn elsewhere(url: &str, variable: &str) -> String {
     let (_, database) = url.rsplit_once('/').expect("a database URL ends in the name of a database");
     let there = std::env::var(variable)

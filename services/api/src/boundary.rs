@@ -9,8 +9,8 @@ use actix_web::http::{ConnectionType, Method};
 use actix_web::middleware::Next;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, ResponseError};
-use tracing::Instrument;
 use tracing::field::display;
+use tracing::{Instrument, Span};
 use uuid::Uuid;
 
 use crate::coding::{self, Coding};
@@ -18,6 +18,7 @@ use crate::ending::Ending;
 use crate::params;
 use crate::rate;
 use crate::request_id;
+use crate::spans::RequestSpan;
 use crate::state::ApiState;
 use crate::trace::Trace;
 use crate::watch;
@@ -49,16 +50,18 @@ pub async fn boundary(
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<impl MessageBody>, actix_web::Error> {
-    let id = match request.app_data::<Data<ApiState>>() {
+    let state = request.app_data::<Data<ApiState>>();
+    let id = match state {
         Some(state) => state.clinic.rng().id(state.clinic.clock().now()),
         None => Uuid::nil(),
     };
     let trace = Trace::of(request.headers(), id);
     let id = id.to_string();
-    let parent = trace.parent.map(display);
-    let span = tracing::info_span!("request", request_id = %id, trace_id = %trace.id, parent_id = parent);
     let begun = Instant::now();
     let method = request.method().clone();
+    let spans = state.and_then(|state| state.spans.as_ref());
+    let exported = spans.and_then(|spans| spans.begin(&trace, &id, &method));
+    let span = log_span(&id, trace, exported.as_ref());
     if method == Method::HEAD {
         // Served as GET, with the same checks; the connection drops the body.
         request.head_mut().method = Method::GET;
@@ -98,6 +101,9 @@ pub async fn boundary(
     if let Some(metrics) = counted.app_data::<Data<ApiState>>().and_then(|state| state.metrics.as_ref()) {
         metrics.count(counted.match_pattern(), &method, response.status(), took);
     }
+    if let Some(exported) = exported {
+        exported.end(counted.match_pattern(), response.status());
+    }
     let status = response.status().as_u16();
     let micros = took.as_micros();
     span.in_scope(|| {
@@ -105,6 +111,15 @@ pub async fn boundary(
         tracing::info!(%method, route = response.request().match_pattern().unwrap_or_default(), status, micros, "answered");
     });
     Ok(response)
+}
+
+/// What the log says of a request besides what happened. A trace that begins here has the ID that it is exported under.
+fn log_span(request: &str, trace: Trace, exported: Option<&RequestSpan>) -> Span {
+    let ids = exported.map(RequestSpan::ids);
+    let trace_id = ids.map_or(trace.id, |(trace, _)| trace);
+    let parent_id = trace.parent.map(|parent| display(parent.span));
+    let span_id = ids.map(|(_, span)| display(span));
+    tracing::info_span!("request", request_id = %request, %trace_id, parent_id, span_id)
 }
 
 /// Ends the connection of a request that was refused while its chunked body may still be on its way.

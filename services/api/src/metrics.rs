@@ -15,6 +15,8 @@ use prometheus_client::metrics::histogram::Histogram;
 use prometheus_client::metrics::info::Info;
 use prometheus_client::registry::Registry;
 
+use crate::spans::{SpanCounts, known_method};
+
 /// Upper bounds of the latencies in seconds: reads take a fraction of a millisecond, a statement ten seconds at most.
 const BOUNDS: [f64; 14] =
     [0.000_25, 0.000_5, 0.001, 0.002_5, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 10.0];
@@ -48,7 +50,7 @@ impl Metrics {
     /// Counts a response. A request that no route took has none in its labels.
     pub(crate) fn count(&self, route: Option<String>, method: &Method, status: StatusCode, took: Duration) {
         let route = route.unwrap_or_else(|| "none".to_owned());
-        let method = method_label(method);
+        let method = known_method(method).unwrap_or("other");
         self.seconds.get_or_create(&Route { route: route.clone(), method }).observe(took.as_secs_f64());
         self.requests.get_or_create(&Answered { route, method, status: class(status) }).inc();
     }
@@ -57,7 +59,11 @@ impl Metrics {
     ///
     /// # Errors
     /// Returns an error if a value cannot be written, which a text never refuses.
-    pub(crate) fn text(&self, connections: Connections) -> Result<String, std::fmt::Error> {
+    pub(crate) fn text(
+        &self,
+        connections: Connections,
+        spans: Option<&SpanCounts>,
+    ) -> Result<String, std::fmt::Error> {
         let mut registry = Registry::with_prefix("stillroom");
         registry.register("build", "The version", Info::new([("version", env!("CARGO_PKG_VERSION"))]));
         registry.register("requests", "Requests answered", self.requests.clone());
@@ -71,16 +77,13 @@ impl Metrics {
         ] {
             registry.register(name, help, ConstGauge::new(i64::try_from(value).unwrap_or(i64::MAX)));
         }
+        if let Some(spans) = spans {
+            spans.register(&mut registry);
+        }
         let mut out = String::new();
         text::encode(&mut out, &registry)?;
         Ok(out)
     }
-}
-
-/// A method of the API, or `other`: a caller may send any word.
-fn method_label(method: &Method) -> &'static str {
-    let known = ["GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"];
-    known.into_iter().find(|known| method.as_str() == *known).unwrap_or("other")
 }
 
 fn class(status: StatusCode) -> &'static str {

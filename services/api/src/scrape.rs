@@ -20,7 +20,7 @@ pub fn configure(config: &mut ServiceConfig, state: Data<ApiState>) {
 async fn metrics(state: Data<ApiState>) -> Answer {
     let counted = state.metrics.as_ref().ok_or(Refusal::NoRoute)?;
     let text = counted
-        .text(state.clinic.connections())
+        .text(state.clinic.connections(), state.spans.as_ref().map(|spans| &spans.counts))
         .map_err(|error| clinic::Error::internal(error.to_string()))?;
     Ok(HttpResponse::Ok()
         .content_type("application/openmetrics-text; version=1.0.0; charset=utf-8")

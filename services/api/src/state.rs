@@ -10,6 +10,7 @@ use clinic::Clinic;
 use crate::key_gate::KeyGate;
 use crate::metrics::Metrics;
 use crate::rate::Rate;
+use crate::spans::Spans;
 use crate::token::{SigningKeys, Tokens};
 
 /// Settings of the API.
@@ -26,6 +27,8 @@ pub struct ApiSettings {
     pub body_time: Duration,
     /// Whether requests are counted for `/metrics`.
     pub metrics: bool,
+    /// Where the spans of requests go; `None` if they are not exported.
+    pub spans: Option<Spans>,
 }
 
 /// The state shared by all workers.
@@ -38,6 +41,7 @@ pub struct ApiState {
     pub(crate) body_time: Duration,
     pub(crate) rate: Option<Rate>,
     pub(crate) metrics: Option<Metrics>,
+    pub(crate) spans: Option<Spans>,
 }
 
 impl ApiState {
@@ -52,6 +56,7 @@ impl ApiState {
             body_time: settings.body_time,
             rate: settings.requests_per_second.map(Rate::new),
             metrics: settings.metrics.then(Metrics::default),
+            spans: settings.spans,
         }
     }
 

@@ -1,7 +1,6 @@
 //! The trace that a request belongs to: W3C Trace Context, Recommendation of 23 November 2021, section 3.2.
 //!
-//! A file of our own, since the libraries that read the header are whole telemetry systems and more lenient than the
-//! Recommendation. `tracestate` is accepted and never read: only its vendors can read it, it has to be handed on with
+//! A file of our own, since the libraries that read the header are more lenient than the Recommendation. `tracestate` is accepted and never read: only its vendors can read it, it has to be handed on with
 //! outgoing requests alone, and a request that is answered here causes none. Nothing of a trace is answered: the
 //! Recommendation has no header for it, and `X-Request-Id` names the same log line.
 
@@ -15,12 +14,20 @@ static TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
 /// Version, trace ID, parent ID and flags, with the dashes between.
 const LENGTH: usize = 55;
 
-/// The part of a trace that goes into the log.
+/// The part of a trace that goes into the log and into the span of a request.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Trace {
     pub(crate) id: TraceId,
     /// The caller's own span; `None` if the trace begins here.
-    pub(crate) parent: Option<SpanId>,
+    pub(crate) parent: Option<Parent>,
+}
+
+/// The caller's span.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Parent {
+    pub(crate) span: SpanId,
+    /// Whether the caller has its trace recorded: the lowest bit of the flags. The others are for versions to come.
+    pub(crate) sampled: bool,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,6 +35,30 @@ pub(crate) struct TraceId(u128);
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct SpanId(u64);
+
+impl From<u128> for TraceId {
+    fn from(id: u128) -> Self {
+        Self(id)
+    }
+}
+
+impl From<TraceId> for u128 {
+    fn from(TraceId(id): TraceId) -> Self {
+        id
+    }
+}
+
+impl From<u64> for SpanId {
+    fn from(id: u64) -> Self {
+        Self(id)
+    }
+}
+
+impl From<SpanId> for u64 {
+    fn from(SpanId(id): SpanId) -> Self {
+        id
+    }
+}
 
 impl fmt::Display for TraceId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -59,14 +90,14 @@ fn parse(value: &[u8]) -> Option<Trace> {
     let version = hex(fields.next()?, 2)?;
     let id = hex(fields.next()?, 32).filter(|id| *id != 0)?;
     let parent = hex(fields.next()?, 16).filter(|id| *id != 0)?;
-    let _flags = hex(fields.next()?, 2)?;
+    let sampled = hex(fields.next()?, 2)? & 1 == 1;
     let ends_well = match version {
         0 => more.is_empty(),
         0xff => false,
         _ => matches!(more.first(), None | Some(b'-')),
     };
-    let parent = u64::try_from(parent).ok()?;
-    ends_well.then_some(Trace { id: TraceId(id), parent: Some(SpanId(parent)) })
+    let span = SpanId(u64::try_from(parent).ok()?);
+    ends_well.then_some(Trace { id: TraceId(id), parent: Some(Parent { span, sampled }) })
 }
 
 /// Exactly so many digits, in lower case.
@@ -86,7 +117,7 @@ mod tests {
     const EXAMPLE: &str = "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01";
 
     fn ids(value: &str) -> Option<(String, String)> {
-        parse(value.as_bytes()).map(|trace| (trace.id.to_string(), trace.parent.unwrap().to_string()))
+        parse(value.as_bytes()).map(|trace| (trace.id.to_string(), trace.parent.unwrap().span.to_string()))
     }
 
     fn example() -> Option<(String, String)> {
@@ -96,8 +127,10 @@ mod tests {
     #[test]
     fn traceparent_of_version_00_is_read_with_any_flags() {
         assert_eq!(ids(EXAMPLE), example());
-        for flags in ["00", "01", "02", "ff"] {
-            assert_eq!(ids(&format!("{}{flags}", &EXAMPLE[..53])), example(), "{flags}");
+        for (flags, sampled) in [("00", false), ("01", true), ("02", false), ("fe", false), ("ff", true)] {
+            let value = format!("{}{flags}", &EXAMPLE[..53]);
+            assert_eq!(ids(&value), example(), "{flags}");
+            assert_eq!(parse(value.as_bytes()).unwrap().parent.unwrap().sampled, sampled, "{flags}");
         }
     }
 

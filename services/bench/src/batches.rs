@@ -9,7 +9,7 @@ use locks::{Locks, Mode, lock};
 use policy::Rules;
 use recipes::stored::Recipe;
 use recipes::stored::as_shown;
-use recipes::{RecipeCache, as_made, leaves, work_out};
+use recipes::{RecipeCache, as_made, leaves, marc, work_out};
 use release::entries::{Contents, Submission};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
 use schema::{
@@ -200,14 +200,15 @@ async fn explained(
     let within = contents.content();
     let rules = policy::rules_of(tx, row.policy_version).await?;
     let made_on = made_on(row, &within.recipe, &rules);
-    let findings = findings(&within.recipe, &within.entries, &rules, made_on);
+    let marc = marc(tx, cache, &record).await?;
+    let findings = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
     let as_made =
         as_made(tx, cache, &record, &within.recipe, &within.entries, &rules, made_on, detail).await?;
     let caution_change = change_outstanding(tx, &record).await?.then(|| {
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
     contents.try_map(|contents| {
-        let shown = |entry| measured::shown(entry, &contents.recipe, detail);
+        let shown = |entry| measured::shown(entry, &contents.recipe, &rules, detail);
         let entries = contents.entries.into_iter().map(shown).collect();
         let mut recipe = contents.recipe.into();
         // Records from before recipes were stored without them still hold figures over the leaves.

@@ -1,20 +1,21 @@
 //! Entries of a batch record: validation and insertion.
 
-use galenics::{Decimal, Measure, Quantity, Temperature, number};
+use galenics::{Decimal, Temperature, number};
 use judgement::figures::Detail;
 use judgement::lot;
 use materia::Materia;
 use policy::Rules;
-use recipes::RecipeCache;
 use recipes::stored::{Line, Recipe};
+use recipes::{RecipeCache, marc};
 use release::entries::{self, Measured, Written, entry_insert};
 use release::{ForRules, Record, Released};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
-use wire::bench::{BatchState, EntryKind, EntryWritten, NewEntry};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx};
+use wire::bench::{BatchState, EntryKind, EntryWritten, Finding, NewEntry};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
 
 use crate::kept::BATCH;
+use crate::measures::grams;
 use crate::records::advance;
 use crate::{batches, findings, measured};
 
@@ -66,7 +67,7 @@ pub async fn entry_create(
                     (state, version) = (BatchState::Making, version + 1);
                 }
                 let entry = written.content().entry.shown.id.0;
-                let now = Now { state, version };
+                let now = Now { state, version, yielded: yielded(tx, cache, &record, &written).await? };
                 Ok((entry, answer(written, &record, now, asked.content(), &rules)?))
             },
             // A repeated request shows the entry that the first one wrote, as it stands now.
@@ -75,17 +76,36 @@ pub async fn entry_create(
                 let asked = cache.asked(tx, &record).await?;
                 let rules = cache.rules(tx, record.row().policy_version).await?;
                 let written = entries::written(tx, &record, entry).await?;
-                let now = Now { state: record.row().state()?, version: record.row().version };
+                let yielded = yielded(tx, cache, &record, &written).await?;
+                let now = Now { state: record.row().state()?, version: record.row().version, yielded };
                 answer(written, &record, now, asked.content(), &rules)
             },
         )
         .await
 }
 
-/// Where a record stands.
+/// Where a record stands, and what is found of its yield.
 struct Now {
     state: BatchState,
     version: i64,
+    yielded: Vec<Finding>,
+}
+
+/// What is found of a yield. The only entry for which the others are read, since it is held against all that went in.
+async fn yielded<'t>(
+    tx: &mut Tx<'t>,
+    cache: &RecipeCache,
+    record: &Record<'t>,
+    written: &Released<Written>,
+) -> Result<Vec<Finding>> {
+    let entry = &written.content().entry.shown;
+    if entry.kind != EntryKind::Yield || entry.corrected_by.is_some() {
+        return Ok(Vec::new());
+    }
+    let asked = cache.asked(tx, record).await?;
+    let marc = marc(tx, cache, record).await?;
+    let all = entries::all(tx, record).await?;
+    Ok(findings::of_yield(asked.content(), all.content(), &marc))
 }
 
 /// An entry with what follows from it at once.
@@ -104,8 +124,8 @@ fn answer(
             state: now.state,
             version: now.version.unsigned_abs(),
             line: line.and_then(|line| measured::line_so_far(recipe, line, &place, rules)),
-            findings: findings::of_entry(recipe, &entry, &place, rules, made_on),
-            entry: measured::shown(entry, recipe, Detail::Brief),
+            findings: [findings::of_entry(recipe, &entry, &place, rules, made_on), now.yielded].concat(),
+            entry: measured::shown(entry, recipe, rules, Detail::Brief),
         })
     })
 }
@@ -205,34 +225,4 @@ fn ph(text: &str) -> Result<Decimal, String> {
     let typed = text.trim();
     let ph = number::parse(typed.strip_prefix("pH").unwrap_or(typed)).map_err(|_| cure.to_owned())?;
     if ph <= Decimal::from(14) { Ok(ph.round_dp(6)) } else { Err(cure.to_owned()) }
-}
-
-/// The mass of an entry in g. A volume is converted with the density of its line.
-fn grams(
-    text: &str,
-    recipe: &Recipe,
-    line: Option<&Line>,
-    customary: galenics::Customary,
-) -> Result<Decimal, String> {
-    let quantity = Quantity::parse_with(text, customary).map_err(|error| error.to_string())?;
-    let grams = match quantity.measure() {
-        Measure::Mass(mass) => mass.g(),
-        Measure::Volume(volume) => {
-            let name = line.map_or("the product", |line| line.name.as_str());
-            let density = line.and_then(|line| recipe.density(line));
-            density.and_then(|density| volume.ml().checked_mul(density)).ok_or_else(|| {
-                format!("The density of {name} is unknown. Weigh it and enter the mass, such as 30.1 g.")
-            })?
-        }
-        Measure::Drops { .. } => {
-            return Err(
-                "Drops are not accepted in a record. Weigh them and enter the mass, such as 0.2 g.".into()
-            );
-        }
-    };
-    if grams > Decimal::ZERO && grams < Decimal::from(1_000_000_000) {
-        Ok(grams.round_dp(12))
-    } else {
-        Err("Enter a mass above 0 g and below 1000 t.".into())
-    }
 }

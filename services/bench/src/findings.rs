@@ -6,10 +6,12 @@ use chrono::NaiveDate;
 use galenics::as_made::deviation;
 use galenics::tolerance::Tolerances;
 use galenics::use_by::Expiry;
-use galenics::{Decimal, units};
+use galenics::{Decimal, TargetPh, units};
+use recipes::Marc;
 use recipes::stored::{Line, Recipe};
 use release::entries::{Entry, Place};
-use wire::bench::{EntryKind, Finding, FindingKind};
+use wire::bench::{EntryKind, Finding, FindingKind, ReviewComment};
+use wire::ids::EntryId;
 
 use judgement::{StepTemperature, lot};
 use policy::Rules;
@@ -20,6 +22,7 @@ pub(crate) fn findings(
     entries: &[Entry],
     rules: &Rules,
     made_on: NaiveDate,
+    marc: &Marc,
 ) -> Vec<Finding> {
     // Corrected entries stay readable but do not count.
     let live: Vec<&Entry> = entries.iter().filter(|entry| entry.shown.corrected_by.is_none()).collect();
@@ -43,12 +46,13 @@ pub(crate) fn findings(
             });
         }
     }
-    yielded(recipe, &live, &mut out);
+    yielded(recipe, &live, marc, &mut out);
+    acidity(recipe, &live, &mut out);
     out
 }
 
 /// The deviations of an entry that was just written, at its line or step: what [`findings`] answers of it, but for
-/// lines and steps that are still to come.
+/// lines and steps that are still to come. Those of a yield rest on the whole record: see [`of_yield`].
 pub(crate) fn of_entry(
     recipe: &Recipe,
     entry: &Entry,
@@ -80,9 +84,17 @@ pub(crate) fn of_entry(
                 out.extend(apart(number, text, &asked, &ends));
             }
         }
-        EntryKind::Yield => out.extend(too_much(recipe, entry)),
-        EntryKind::Observation | EntryKind::StepDone | EntryKind::Ph => {}
+        EntryKind::Ph => out.extend(off_target_ph(recipe, entry)),
+        EntryKind::Yield | EntryKind::Observation | EntryKind::StepDone => {}
     }
+    out
+}
+
+/// The deviations of the yield from everything that went in.
+pub(crate) fn of_yield(recipe: &Recipe, entries: &[Entry], marc: &Marc) -> Vec<Finding> {
+    let live: Vec<&Entry> = entries.iter().filter(|entry| entry.shown.corrected_by.is_none()).collect();
+    let mut out = Vec::new();
+    yielded(recipe, &live, marc, &mut out);
     out
 }
 
@@ -259,9 +271,50 @@ fn apart(step: u32, text: &str, asked: &StepTemperature, readings: &[Decimal]) -
     })
 }
 
-fn yielded(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
+/// The last pH against the target of the formula.
+fn acidity(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
+    match of_kind(live, EntryKind::Ph).last() {
+        Some(last) => out.extend(off_target_ph(recipe, last)),
+        None => out.extend(target_ph(recipe).map(|(_, shown)| Finding {
+            sentence: format!("The target is {shown}, but no pH is recorded."),
+            asked: Some(shown),
+            ..missing(TARGET_PH)
+        })),
+    }
+}
+
+const TARGET_PH: &str = "a target pH is measured and met";
+
+/// The target pH of the formula, and how it is shown.
+fn target_ph(recipe: &Recipe) -> Option<(TargetPh, String)> {
+    let target = TargetPh::parse(recipe.target_ph.as_deref()?).ok()?;
+    let shown = format!("pH {}", target.text().trim_start_matches(['p', 'P', 'h', 'H', ' ']));
+    Some((target, shown))
+}
+
+fn off_target_ph(recipe: &Recipe, entry: &Entry) -> Option<Finding> {
+    let (target, shown) = target_ph(recipe)?;
+    let reading = entry.measured.ph?;
+    if target.is_met_by(reading) {
+        return None;
+    }
+    let reading = reading.normalize();
+    Some(Finding {
+        kind: FindingKind::Ph,
+        entry: Some(entry.shown.id),
+        recorded: Some(format!("pH {reading}")),
+        sentence: format!(
+            "The target is {shown}, but pH {reading} was recorded last (entry {}). Adjust it and measure again.",
+            entry.shown.number
+        ),
+        asked: Some(shown),
+        ..missing(TARGET_PH)
+    })
+}
+
+fn yielded(recipe: &Recipe, live: &[&Entry], marc: &Marc, out: &mut Vec<Finding>) {
     match of_kind(live, EntryKind::Yield).last() {
-        Some(entry) => out.extend(too_much(recipe, entry)),
+        Some(entry) => out.extend(too_much(recipe, entry, live, marc)),
         None => out.push(Finding {
             sentence: "No yield is recorded.".into(),
             ..missing("the yield must be weighed")
@@ -269,21 +322,65 @@ fn yielded(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
     }
 }
 
-fn too_much(recipe: &Recipe, entry: &Entry) -> Option<Finding> {
-    let (came, went) = (entry.measured.grams?, recipe.total()?);
+fn too_much(recipe: &Recipe, entry: &Entry, live: &[&Entry], marc: &Marc) -> Option<Finding> {
+    let (came, went) = (entry.measured.grams?, went_in(recipe, live, marc)?);
     // As many places as an entry keeps: the tail of a division decides nothing.
-    (came > went.round_dp(12)).then(|| Finding {
+    if came <= went.round_dp(12) {
+        return None;
+    }
+    let (told, rule) = if marc.is_empty() {
+        ("the total input", "the yield must not exceed the total input")
+    } else {
+        (
+            "the input without its dried herbs, which leave with the marc,",
+            "the yield must not exceed what stays of the input",
+        )
+    };
+    Some(Finding {
         kind: FindingKind::Yield,
         entry: Some(entry.shown.id),
         asked: Some(format!("at most {} g", shown(went))),
         recorded: Some(format!("{} g", came.normalize())),
         sentence: format!(
-            "Yield {} g exceeds the total input of {} g. Check the weighings and the recorded yield.",
+            "Yield {} g exceeds {told} of {} g. Check the weighings and the recorded yield; the record cannot be \
+             accepted until a note with the yield, or a comment of the reviewer on it, explains it.",
             came.normalize(),
             shown(went)
         ),
-        ..missing("the yield must not exceed the total input")
+        ..missing(rule)
     })
+}
+
+/// All that went in and stays, in g: of each line what was weighed, or what was asked for where nothing was or that is more.
+fn went_in(recipe: &Recipe, live: &[&Entry], marc: &Marc) -> Option<Decimal> {
+    let mut sum = Decimal::ZERO;
+    for line in recipe.lines().filter(|line| !marc.contains(&line.line)) {
+        let weighed: Decimal = of_kind(live, EntryKind::Weighing)
+            .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()))
+            .filter_map(|entry| entry.measured.grams)
+            .sum();
+        let target = recipe.target(line);
+        sum = sum
+            .checked_add(target.map_or(weighed, |target| target.max(weighed)))
+            .filter(|_| target.is_some() || !weighed.is_zero())?;
+    }
+    Some(sum)
+}
+
+/// The yields that exceed what went in and that nothing explains: neither a note with the entry nor one of `comments`.
+pub(crate) fn unexplained<'f>(
+    findings: &'f [Finding],
+    entries: &[Entry],
+    comments: &[ReviewComment],
+) -> Option<&'f Finding> {
+    let noted = |id: EntryId| {
+        let note =
+            entries.iter().find(|entry| entry.shown.id == id).and_then(|entry| entry.shown.note.as_ref());
+        note.is_some_and(|note| !note.trim().is_empty())
+            || comments.iter().any(|comment| comment.entry == Some(id))
+    };
+    let yields = findings.iter().filter(|finding| finding.kind == FindingKind::Yield);
+    yields.into_iter().find(|finding| !finding.entry.is_some_and(noted))
 }
 
 #[cfg(test)]
@@ -294,7 +391,7 @@ mod tests {
     use release::entries::Measured;
     use serde_json::{Value, json};
     use uuid::Uuid;
-    use wire::ids::{EntryId, PersonId};
+    use wire::ids::PersonId;
 
     use super::*;
 
@@ -336,6 +433,7 @@ mod tests {
             step: None,
             quantity: Some(format!("{grams} g")),
             grams: None,
+            converted_by: None,
             celsius: None,
             ph: None,
             lot: Some("LO-1".into()),
@@ -374,7 +472,7 @@ mod tests {
 
     fn found(recipe: &Recipe, weighed: &str) -> Vec<Finding> {
         let entries = [entry(EntryKind::Weighing, weighed), entry(EntryKind::Yield, "0.1")];
-        findings(recipe, &entries, &rules(), NaiveDate::default())
+        findings(recipe, &entries, &rules(), NaiveDate::default(), &Marc::new())
     }
 
     #[test]
@@ -415,6 +513,6 @@ mod tests {
     fn the_tail_of_a_division_makes_no_finding_of_a_yield() {
         let recipe = recipe("fragrance", "100", Some("99.99999999999999999999999999"), false);
         let entries = [entry(EntryKind::Weighing, "100"), entry(EntryKind::Yield, "100")];
-        assert_eq!(findings(&recipe, &entries, &rules(), NaiveDate::default()), []);
+        assert_eq!(findings(&recipe, &entries, &rules(), NaiveDate::default(), &Marc::new()), []);
     }
 }

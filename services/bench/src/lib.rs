@@ -11,6 +11,7 @@ mod findings;
 pub mod kept;
 mod label;
 mod measured;
+mod measures;
 mod records;
 mod review;
 mod stored;

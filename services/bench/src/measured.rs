@@ -9,34 +9,31 @@ use recipes::stored::Recipe;
 use release::entries::{Entry, Measured, Place};
 use wire::bench::LineWeighed;
 
+use crate::measures::converted_by;
+
 static MASS: Rule = Rule::definition("entry_mass", "{typed} is {=}");
-static MASS_BY_DENSITY: Rule = Rule::definition("entry_mass_by_density", "{typed} at {density} is {=}");
+static MASS_BY_DENSITY: Rule = Rule::definition("entry_mass_by_density", "{by}, is {=}");
 static TEMPERATURE: Rule = Rule::definition("entry_temperature", "{typed} is {=}");
 static PH: Rule = Rule::definition("entry_ph", "{typed} was measured");
 static SO_FAR: Rule = Rule::definition("line_weighed", "{count} weighed together: {=}");
 
 /// The entry with figures of what was measured.
-pub(crate) fn shown(entry: Entry, recipe: &Recipe, detail: Detail) -> wire::bench::Entry {
+pub(crate) fn shown(entry: Entry, recipe: &Recipe, rules: &Rules, detail: Detail) -> wire::bench::Entry {
     let Entry { shown, measured: Measured { grams, celsius, ph } } = entry;
     let typed = || Input::words("typed", shown.quantity.clone().unwrap_or_default());
+    let converted_by = grams.and_then(|_| converted_by(recipe, &shown, rules.customary));
     let grams = grams.map(|grams| {
-        let line = recipe.lines().find(|line| Some(&line.line) == shown.line.as_ref());
-        let by_volume = shown.quantity.as_deref().is_some_and(is_volume);
-        let density = line.filter(|_| by_volume).and_then(|line| recipe.density(line));
-        let (rule, mut inputs) = (if density.is_some() { &MASS_BY_DENSITY } else { &MASS }, vec![typed()]);
-        inputs.extend(density.map(|density| Input::number("density", density, units::GRAM_PER_ML)));
+        let (rule, inputs) = match &converted_by {
+            Some(by) => (&MASS_BY_DENSITY, vec![Input::words("by", by.clone())]),
+            None => (&MASS, vec![typed()]),
+        };
         detail.figure("mass", &Figure::number(grams, units::GRAM, rule, inputs))
     });
     let celsius = celsius.map(|celsius| {
         detail.figure("temperature", &Figure::number(celsius, units::CELSIUS, &TEMPERATURE, vec![typed()]))
     });
     let ph = ph.map(|ph| detail.figure("pH", &Figure::number(ph, units::RATIO, &PH, vec![typed()])));
-    wire::bench::Entry { grams, celsius, ph, ..shown }
-}
-
-fn is_volume(typed: &str) -> bool {
-    galenics::Quantity::parse(typed)
-        .is_ok_and(|quantity| !matches!(quantity.measure(), galenics::Measure::Mass(_)))
+    wire::bench::Entry { grams, converted_by, celsius, ph, ..shown }
 }
 
 /// How far a line is weighed.

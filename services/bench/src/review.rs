@@ -1,14 +1,15 @@
 //! Review of a submitted batch record: returned with comments, accepted or rejected.
 
 use recipes::RecipeCache;
-use release::Released;
 use release::entries::review_insert;
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
+use release::{ForRules, Record, Released};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx};
 use wire::bench::{BatchRecord, BatchState, NewReview, Verdict};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
 
 use crate::batches;
+use crate::findings::{findings, unexplained};
 use crate::kept::BATCH;
 use crate::records::{advance, check};
 
@@ -45,6 +46,9 @@ pub async fn review(
                 };
                 check(record.row().state()?, to)?;
                 acceptable(request)?;
+                if request.verdict == Verdict::Accept {
+                    explained(tx, cache, &record, request).await?;
+                }
                 let decided = NewEvent::new("batch", id.0, to.as_str()).keeps(&BATCH, [id.0]);
                 let review = review_insert(tx, &record, me, request, decided).await?;
                 advance(tx, &record, to).await?;
@@ -53,6 +57,30 @@ pub async fn review(
             async |tx, _| batches::shown(tx, cache, id).await,
         )
         .await
+}
+
+/// Refuses to accept a record whose yield is more than went in, until its maker or the reviewer explains it: every strength
+/// of such a jar is in doubt.
+async fn explained<'t>(
+    tx: &mut Tx<'t>,
+    cache: &RecipeCache,
+    record: &Record<'t>,
+    request: &NewReview,
+) -> Result<()> {
+    let contents = batches::contents(tx, record).await?;
+    let within = contents.content();
+    let rules = policy::rules_of(tx, record.row().policy_version).await?;
+    let made_on = batches::made_on(record.row(), &within.recipe, &rules);
+    let marc = recipes::marc(tx, cache, record).await?;
+    let found = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
+    if unexplained(&found, &within.entries, &request.comments).is_some() {
+        return Err(Error::field(
+            "/comments",
+            "The recorded yield exceeds what went in. Add a comment on its entry that explains it, or return the record \
+             so that its maker corrects the yield or notes the reason.",
+        ));
+    }
+    Ok(())
 }
 
 fn acceptable(request: &NewReview) -> Result<()> {

@@ -20,6 +20,8 @@ judgement::stored_words! {
         Missing = "missing",
         /// More came out than went in.
         Yield = "yield",
+        /// Another pH than the target.
+        Ph = "ph",
         /// A lot past its date.
         LotExpired = "lot_expired",
     }

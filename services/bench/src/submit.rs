@@ -47,9 +47,10 @@ pub async fn submit(
                 }
                 let within = batches::contents(tx, &record).await?;
                 let rules = policy::rules_of(tx, record.row().policy_version).await?;
+                let marc = recipes::marc(tx, cache, &record).await?;
                 let found = within.map(|within| {
                     let made_on = batches::made_on(record.row(), &within.recipe, &rules);
-                    Findings::from(findings(&within.recipe, &within.entries, &rules, made_on))
+                    Findings::from(findings(&within.recipe, &within.entries, &rules, made_on, &marc))
                 });
                 let submitted = NewEvent::new("batch", id.0, "submitted").keeps(&BATCH, [id.0]);
                 submission_insert(tx, &record, answer, &found, submitted).await?;

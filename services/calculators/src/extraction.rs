@@ -1,10 +1,11 @@
 //! Extraction: ratios, maceration, pressing and decoction.
 
 use galenics::extraction::{
-    Convention, ExtractRatio, decoction, dried_equivalent, dried_for_fresh, extract_for_dried,
-    fresh_for_dried, macerate, menstruum_for_fresh, press_yield, pressed_ratio,
+    Convention, ExtractRatio, Poured, decoction, dried_equivalent, dried_for_fresh, extract_for_dried,
+    fresh_for_dried, macerate, macerate_by_volume, menstruum_for_fresh, press_yield, press_yield_by_volume,
+    pressed_ratio, pressed_ratio_by_volume,
 };
-use galenics::{Decimal, Fraction, Volume};
+use galenics::{Decimal, Fraction, Mass, Measure, Quantity, Volume};
 use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::extraction::{
@@ -72,11 +73,23 @@ fn instead(form: &Form, asked: &ExtractForDried) -> Read<Calculated> {
 fn pressed(form: &Form, asked: &PressedExtract) -> Read<Calculated> {
     let (herb, menstruum, pressed) = all((
         form.mass("herb", &asked.herb),
-        form.mass("menstruum", &asked.menstruum),
-        form.mass("pressed", &asked.pressed),
+        form.quantity("menstruum", &asked.menstruum),
+        form.quantity("pressed", &asked.pressed),
     ))?;
-    let ratio = form.worked(pressed_ratio(herb, menstruum, pressed))?;
-    let yielded = form.worked(press_yield(menstruum, pressed))?;
+    let (ratio, yielded) = match (menstruum.measure(), pressed.measure()) {
+        (Measure::Mass(menstruum), Measure::Mass(pressed)) => {
+            (pressed_ratio(herb, menstruum, pressed), press_yield(menstruum, pressed))
+        }
+        (Measure::Volume(menstruum), Measure::Volume(pressed)) => {
+            (pressed_ratio_by_volume(herb, menstruum, pressed), press_yield_by_volume(menstruum, pressed))
+        }
+        _ => {
+            let cure =
+                "Give the menstruum and what was pressed both by mass, in g, or both by volume, in mL.";
+            return Err(form.refuse("pressed", cure));
+        }
+    };
+    let (ratio, yielded) = (form.worked(ratio)?, form.worked(yielded)?);
     Ok(calculated(&[
         ("parts of native extract to one of drug", &ratio.native),
         ("dried herb carried", &ratio.carried),
@@ -88,9 +101,25 @@ fn maceration(form: &Form, asked: &MacerationQuestion) -> Read<Calculated> {
     let (herb, retained, turns) = all((
         form.mass("herb", &asked.herb),
         form.number("retained", &asked.retained),
-        form.each("turns", &asked.turns, 20, |form, turn: &String| form.mass("", turn)),
+        form.each("turns", &asked.turns, 20, |form, turn: &String| form.quantity("", turn)),
     ))?;
-    let found = form.worked(macerate(herb, retained, &turns))?;
+    let by_mass = |turn: &Quantity| match turn.measure() {
+        Measure::Mass(mass) => Some(mass),
+        Measure::Volume(_) | Measure::Drops { .. } => None,
+    };
+    let masses: Option<Vec<Mass>> = turns.iter().map(by_mass).collect();
+    let by_volume = |turn: &Quantity| match turn.measure() {
+        Measure::Volume(volume) => Some(volume),
+        Measure::Mass(_) | Measure::Drops { .. } => None,
+    };
+    let volumes: Option<Vec<Volume>> = turns.iter().map(by_volume).collect();
+    let found = form.worked(match (masses, volumes) {
+        (Some(masses), _) => macerate(herb, retained, &masses),
+        (None, Some(volumes)) => macerate_by_volume(herb, retained, &volumes),
+        (None, None) => {
+            return Err(form.refuse("turns", "Give all turns by mass, in g, or all by volume, in mL."));
+        }
+    })?;
     let names: Vec<String> =
         (1..=found.pressed.len()).map(|turn| format!("pressed in turn {turn}")).collect();
     let mut figures = vec![
@@ -106,15 +135,25 @@ fn menstruum(form: &Form, asked: &FreshMenstruumQuestion, herb: Option<&Known>) 
     let (mass, water, menstruum, wanted, strongest) = all((
         form.mass("herb", &asked.herb),
         water_of(form, asked.water.as_ref(), herb),
-        form.mass("menstruum", &asked.menstruum),
+        form.quantity("menstruum", &asked.menstruum),
         form.share("wanted", &asked.wanted, Basis::ByVolume),
         form.share("strongest", asked.strongest.as_deref().unwrap_or("96 %"), Basis::ByVolume),
     ))?;
+    let menstruum = match menstruum.measure() {
+        Measure::Mass(mass) => Poured::Weighed(mass),
+        Measure::Volume(volume) => Poured::Measured(volume),
+        Measure::Drops { .. } => return Err(form.refuse("menstruum", "Enter g or mL, such as 200 mL.")),
+    };
     let found = form.worked(menstruum_for_fresh(mass, water, menstruum, wanted, strongest))?;
-    Ok(calculated(&[
+    let mut figures = vec![
         ("strength of the menstruum", &found.strength),
         ("water that the herb brings", &found.juice),
-    ]))
+        ("menstruum by mass", &found.mass),
+        ("menstruum to pour", &found.volume),
+    ];
+    figures.extend(found.spirit.as_ref().map(|spirit| ("of it the strongest spirit, by volume", spirit)));
+    figures.extend(found.water.as_ref().map(|water| ("of it water, by volume", water)));
+    Ok(calculated(&figures))
 }
 
 /// The water content of a fresh herb: as given, otherwise from the materia medica.

@@ -72,7 +72,7 @@ fn answer(
     let outcomes = said.iter().map(|verdict| verdict.outcome);
     let together = found.groups.iter().map(|group| outcome(group.verdict));
     Ok(SkinLimitsAnswer {
-        outcome: outcomes.chain(together).max().unwrap_or(LimitOutcome::Within),
+        outcome: outcomes.chain(together).max().unwrap_or(LimitOutcome::NotCovered),
         figures: found.groups.iter().map(|of| group(of, Detail::Explained)).collect(),
         allergens: limits::allergens(reference, &of, &composition.evaluation, &parts)
             .iter()

@@ -1,7 +1,8 @@
 //! Strength and dilution: statements of strength, alligation, stock solutions, powders and specific gravity.
 
 use galenics::strength::{
-    self, Portion, Strength, add_powder, alligate, diluted_strength, mean_strength, stock_needed,
+    self, Portion, Strength, add_powder, alligate, alligate_many, diluted_strength, mean_strength,
+    stock_needed,
 };
 use galenics::{
     Decimal, Density, Figure, Fraction, Input, Measure, Quantity, Rule, Source, Sourced, Status, Temperature,
@@ -10,14 +11,15 @@ use galenics::{
 use store::{Credentials, Result, Store};
 use wire::calculations::Calculated;
 use wire::calculations::strength::{
-    AlligationAlternate, AlligationMedial, MadeUp, PowderIntoBase, Proportion, SpecificGravity,
-    StockDilution, StrengthPortion, StrengthQuestion, StrengthStatement,
+    AlligationAlternate, AlligationMedial, AlligationOfMany, MadeUp, PowderIntoBase, Proportion,
+    SpecificGravity, StockDilution, StrengthPortion, StrengthQuestion, StrengthStatement,
 };
 
 use super::answer::{calculated, calculated_from};
 use super::form::{Basis, Form, Read, all};
 
 static OF_AMOUNT: Rule = Rule::definition("share_of_amount", "{share} × {amount} = {=}");
+static TOGETHER: Rule = Rule::definition("given_and_added", "{given} + {added} = {=}");
 static ENLARGED: Rule = Rule::definition("enlarged_or_reduced", "{amount} × {part} / {whole} = {=}");
 
 /// Answers a question about strengths.
@@ -37,6 +39,7 @@ pub async fn strength(
                 StrengthQuestion::AlligationAlternate(asked) => {
                     alternate(&form.within("alligation_alternate"), asked)
                 }
+                StrengthQuestion::AlligationOfMany(asked) => many(&form.within("alligation_of_many"), asked),
                 StrengthQuestion::AlligationMedial(asked) => medial(&form.within("alligation_medial"), asked),
                 StrengthQuestion::StockDilution(asked) => stock(&form.within("stock_dilution"), asked),
                 StrengthQuestion::MadeUp(asked) => made_up(&form.within("made_up"), asked),
@@ -67,12 +70,20 @@ fn statement(form: &Form, asked: &StrengthStatement) -> Read<Calculated> {
 
 fn alternate(form: &Form, asked: &AlligationAlternate) -> Read<Calculated> {
     let share = |field, text| form.share(field, text, Basis::Any);
-    let (one, other, wanted, amount) = all((
+    let (one, other, wanted, amount, given) = all((
         share("one", &asked.one),
         share("other", &asked.other),
         share("wanted", &asked.wanted),
         form.optional(asked.amount.as_ref(), |form, text| weighed_or_measured(form, "amount", text)),
+        form.optional(asked.amount_of_one.as_ref(), |form, text| {
+            weighed_or_measured(form, "amount_of_one", text)
+        }),
     ))?;
+    if amount.is_some() && given.is_some() {
+        return Err(
+            form.refuse("amount_of_one", "Enter either `amount` in all or `amount_of_one`, not both.")
+        );
+    }
     let found = form.worked_as(&[("strengths", "other")], alligate(one, other, wanted))?;
     let mut figures =
         vec![("share of the stronger", &found.stronger), ("share of the weaker", &found.weaker)];
@@ -81,6 +92,47 @@ fn alternate(form: &Form, asked: &AlligationAlternate) -> Read<Calculated> {
         figures.push(("of the stronger", stronger));
         figures.push(("of the weaker", weaker));
     }
+    let (share_of_one, share_of_other) =
+        if one > other { (&found.stronger, &found.weaker) } else { (&found.weaker, &found.stronger) };
+    let added =
+        given.as_ref().map(|given| strength::to_add(given.value, given.unit, share_of_one, share_of_other));
+    let added = added.map(|added| form.worked_as(&[("given", "amount_of_one")], added)).transpose()?;
+    let whole = given.as_ref().zip(added.as_ref()).map(|(given, added)| together(given, added));
+    if let (Some(added), Some(whole)) = (&added, &whole) {
+        figures.push(("of the other to add", added));
+        figures.push(("made", whole));
+    }
+    let typed: Vec<&Quantity> = amount.iter().chain(&given).map(|amount| &amount.quantity).collect();
+    Ok(calculated_from(&figures, &typed))
+}
+
+/// What was given and what is added, together.
+fn together(given: &Plain, added: &Figure) -> Figure {
+    let value = added.known().and_then(|added| {
+        added.checked_add(given.value).ok_or_else(|| Unknown::of("an amount within the range of a decimal"))
+    });
+    let inputs = vec![Input::words("given", given.quantity.typed()), Input::figure("added", added)];
+    Figure::from_result(value, given.unit, &TOGETHER, inputs)
+}
+
+fn many(form: &Form, asked: &AlligationOfMany) -> Read<Calculated> {
+    let (strengths, wanted, amount) = all((
+        form.each("strengths", &asked.strengths, 20, |form, text: &String| form.share("", text, Basis::Any)),
+        form.share("wanted", &asked.wanted, Basis::Any),
+        form.optional(asked.amount.as_ref(), |form, text| weighed_or_measured(form, "amount", text)),
+    ))?;
+    let found = form.worked(alligate_many(&strengths, wanted))?;
+    let named = |what: &str| asked.strengths.iter().map(|text| format!("{what} {}", text.trim())).collect();
+    let (parts, shares, amounts): (Vec<String>, Vec<String>, Vec<String>) =
+        (named("parts of"), named("share of"), named("of"));
+    let mut figures: Vec<(&str, &Figure)> = Vec::new();
+    for ((part, share), of) in parts.iter().zip(&shares).zip(&found) {
+        figures.push((part, &of.parts));
+        figures.push((share, &of.share));
+    }
+    let of_amount: Vec<Figure> =
+        amount.iter().flat_map(|amount| found.iter().map(|it| of(&it.share, amount))).collect();
+    figures.extend(amounts.iter().map(String::as_str).zip(&of_amount));
     let typed: Vec<&Quantity> = amount.iter().map(|amount| &amount.quantity).collect();
     Ok(calculated_from(&figures, &typed))
 }

@@ -70,6 +70,7 @@ fn answer(
         water: water(reference, &asked.preparation, water_activity),
         preserved: preserved.preserved,
         alcohol: phase.alcohol,
+        sugar: phase.sugar,
         kept: true,
         storage,
         parts: dates.parts,
@@ -174,7 +175,7 @@ fn dates(reference: &Materia, form: &Form, asked: &UseByQuestion) -> Read<Dates>
 
 fn part(form: &Form, asked: &PartAsked) -> Read<DatedPart> {
     let (name, expiry) = all((text(form, "name", &asked.name), expiry(form, &asked.expiry)))?;
-    Ok(DatedPart { name, expiry })
+    Ok(DatedPart { name, expiry, watery: false })
 }
 
 fn expiry(form: &Form, text: &str) -> Read<Expiry> {

@@ -12,6 +12,7 @@ use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet};
 use crate::error::{Error, SetupError};
 use crate::exchange::Exchange;
 use crate::settings::Settings;
+use crate::trace::TraceParent;
 
 /// No query parameters.
 const NONE: [(&str, &str); 0] = [];
@@ -72,6 +73,12 @@ impl Client {
     /// As [`Client::new`].
     pub fn with(base: &str, key: &str, settings: Settings) -> Result<Self, SetupError> {
         Exchange::new(base, key, settings).map(Self)
+    }
+
+    /// The same client, whose calls belong to this trace. They share their connections.
+    #[must_use]
+    pub fn in_trace(&self, trace: TraceParent) -> Self {
+        Self(self.0.in_trace(trace))
     }
 
     /// The API client that the key belongs to, and its scopes.

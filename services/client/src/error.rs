@@ -15,6 +15,12 @@ pub enum SetupError {
     /// The text cannot be an API client's key. The message omits the text.
     #[error("The API key is invalid: {0}.")]
     Key(&'static str),
+    /// The text is no `traceparent`.
+    #[error(
+        "The traceparent is invalid. Give one of version 00, such as \
+         00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01, or none."
+    )]
+    TraceParent,
     /// The HTTP client cannot be set up, such as without trusted certificates.
     #[error(
         "The HTTP client cannot be set up. For https, install the system's trusted certificates (ca-certificates)."

@@ -10,6 +10,7 @@ use wire::problem::Problem;
 use crate::error::{Error, SetupError};
 use crate::retry;
 use crate::settings::{Settings, authorization};
+use crate::trace::TraceParent;
 
 const PROBLEM: &str = "application/problem+json";
 
@@ -20,13 +21,18 @@ pub(crate) struct Exchange {
     base: Url,
     authorization: HeaderValue,
     settings: Settings,
+    trace: Option<TraceParent>,
 }
 
 impl Exchange {
     pub(crate) fn new(base: &str, key: &str, settings: Settings) -> Result<Self, SetupError> {
         let base = settings.base(base)?;
         let authorization = authorization(key)?;
-        Ok(Self { http: settings.connect(&base)?, base, authorization, settings })
+        Ok(Self { http: settings.connect(&base)?, base, authorization, settings, trace: None })
+    }
+
+    pub(crate) fn in_trace(&self, trace: TraceParent) -> Self {
+        Self { trace: Some(trace), ..self.clone() }
     }
 
     pub(crate) const fn base(&self) -> &Url {
@@ -77,6 +83,10 @@ impl Exchange {
     }
 
     async fn attempt(&self, request: RequestBuilder) -> Result<Answer, Error> {
+        let request = match &self.trace {
+            Some(trace) => request.header("traceparent", trace.header()),
+            None => request,
+        };
         let response = request
             .header(AUTHORIZATION, &self.authorization)
             .header(ACCEPT, "application/json, application/problem+json")

@@ -10,6 +10,7 @@
 //!   then never through a proxy. Redirects are not followed.
 //! - Every call is safe to repeat: reads by nature, the acknowledgement by its `Idempotency-Key`. A 429 or 503 with
 //!   `Retry-After` is therefore waited for and repeated, within [`Settings::retries`] and [`Settings::longest_wait`].
+//! - A call made for a request that is traced belongs to its trace: [`Client::in_trace`].
 //! - If the cautions are not acknowledged, the error has [`Error::closed_gate`]: the cautions, for a person to read.
 //!
 //! ```no_run
@@ -48,7 +49,9 @@ mod error;
 mod exchange;
 mod retry;
 mod settings;
+mod trace;
 
 pub use calls::{Client, FormulaQuery, Tagged, must_be_named};
 pub use error::{Error, SetupError};
 pub use settings::Settings;
+pub use trace::TraceParent;

@@ -25,6 +25,7 @@ use wire::ids::LibraryId;
 use wire::ids::RevisionId;
 use wire::page::Page;
 use wire::page::PageQuery;
+use wire::recipe::CompositionBasis;
 use wire::recipe::Evaluate;
 use wire::recipe::Evaluation;
 use wire::safety::Acknowledge;
@@ -198,9 +199,10 @@ pub async fn draft_evaluation(
     clinic: &Clinic,
     credentials: &Credentials,
     id: RevisionId,
+    basis: CompositionBasis,
     detail: Detail,
 ) -> Result<Released<Evaluation>> {
-    ::formulary::draft_evaluation(&clinic.store, credentials, id, detail).await
+    ::formulary::draft_evaluation(&clinic.store, credentials, id, basis, detail).await
 }
 
 /// Evaluates a formula without storing it.

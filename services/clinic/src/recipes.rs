@@ -11,6 +11,7 @@ use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
 use wire::label::Label;
 use wire::label::LabelQuery;
+use wire::recipe::CompositionBasis;
 use wire::recipe::Evaluation;
 use wire::recipe::MakeFor;
 
@@ -25,9 +26,10 @@ pub async fn evaluation(
     clinic: &Clinic,
     credentials: &Credentials,
     id: RevisionId,
+    basis: CompositionBasis,
     detail: Detail,
 ) -> Result<Released<Evaluation>> {
-    ::recipes::evaluation(&clinic.store, &clinic.recipes, credentials, id, detail).await
+    ::recipes::evaluation(&clinic.store, &clinic.recipes, credentials, id, basis, detail).await
 }
 
 /// The label of a revision as planned.

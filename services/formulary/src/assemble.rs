@@ -28,7 +28,14 @@ pub enum FactsAsOf {
 /// # Errors
 /// Returns the errors of the database.
 pub async fn below(tx: &mut Tx<'_>, written: &Written) -> Result<Vec<Uuid>> {
-    let mut ids: Vec<Uuid> = written.nested().map(|id| id.0).collect();
+    and_below(tx, written.nested().map(|id| id.0).collect()).await
+}
+
+/// These frozen revisions and those nested in them at every level, in ascending order.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn and_below(tx: &mut Tx<'_>, mut ids: Vec<Uuid>) -> Result<Vec<Uuid>> {
     if !ids.is_empty() {
         let deeper: Vec<Uuid> = revision_nested::table
             .filter(revision_nested::revision_id.eq_any(&ids))

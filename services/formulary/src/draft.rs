@@ -15,14 +15,14 @@ use uuid::Uuid;
 use wire::formulary::{FormulaContent, RevisionState};
 use wire::ids::{FormulaId, RevisionId};
 use wire::people::Scope;
-use wire::recipe::{Evaluate, Evaluation};
+use wire::recipe::{CompositionBasis, Evaluate, Evaluation};
 
 use crate::assemble::{self, FactsAsOf, Gathered};
 use crate::facts::{Facts, visible};
 use crate::gate;
 use crate::kept::REVISION;
 use crate::names::preparation_name;
-use crate::resolve::resolve;
+use crate::resolve::{resolve, resolve_trial};
 
 /// The caller's own draft with the proof of authorship.
 async fn own<'t>(tx: &mut Tx<'t>, id: RevisionId) -> Result<(Facts, Draft<'t>)> {
@@ -123,6 +123,7 @@ pub async fn draft_evaluation(
     store: &Store,
     credentials: &Credentials,
     id: RevisionId,
+    basis: CompositionBasis,
     detail: Detail,
 ) -> Result<Released<Evaluation>> {
     let gathered = store
@@ -132,10 +133,11 @@ pub async fn draft_evaluation(
             released(tx, facts.formula, written.content()).await
         })
         .await?;
-    evaluated(store, gathered, detail).await
+    evaluated(store, gathered, basis, detail).await
 }
 
-/// Evaluates a formula without storing it.
+/// Evaluates a formula without storing it. It may nest drafts of the caller's own, which need no approval: their author
+/// knows what they hold. What these nest is released as for any other formula.
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] with every refused field, [`Error::GateClosed`] if the caller holds no grant for a nested
@@ -150,12 +152,44 @@ pub async fn evaluate(
         .read(credentials, async |tx| {
             // The evaluation reveals the content of nested revisions, so it requires the scope for recipes.
             tx.require_scope(Scope::RecipesRead)?;
-            let written = resolve(tx, &request.content).await?;
+            let written = resolve_trial(tx, &request.content).await?;
             let id = FormulaId(tx.new_id());
-            released(tx, id, &written).await
+            let nested = nested_of_trial(tx, &written).await?;
+            let of = nested.content().clone();
+            let gathered = assemble::gathered(tx, id, written, of, FactsAsOf::Writing).await?;
+            Ok(nested.map(|_| gathered))
         })
         .await?;
-    evaluated(store, gathered, detail).await
+    evaluated(store, gathered, request.composition, detail).await
+}
+
+/// The revisions nested in a trial at every level: the caller's own drafts, and frozen ones with a grant for each.
+async fn nested_of_trial(tx: &mut Tx<'_>, written: &Written) -> Result<Released<HashMap<Uuid, Written>>> {
+    let (mut drafts, mut frozen) = (HashMap::new(), Vec::new());
+    for id in written.nested() {
+        match own_content(tx, id).await? {
+            Some(draft) => {
+                frozen.extend(draft.nested().map(|id| id.0));
+                drafts.insert(id.0, draft);
+            }
+            None => frozen.push(id.0),
+        }
+    }
+    let ids = assemble::and_below(tx, frozen).await?;
+    let open = gate::open_all(tx, ids).await?;
+    let released = content::nested_released::<Written>(tx, &open).await?;
+    Ok(released.map(|mut all| {
+        all.extend(drafts);
+        all
+    }))
+}
+
+/// The content of a draft, for its author; `None` where it is no draft of the caller's.
+async fn own_content(tx: &mut Tx<'_>, id: RevisionId) -> Result<Option<Written>> {
+    let Ok(me) = tx.instructor() else { return Ok(None) };
+    let Some(draft) = content::draft(tx, me, id).await? else { return Ok(None) };
+    let written = content::draft_content::<Written>(tx, &draft).await?;
+    Ok(Some(written.content().clone()))
 }
 
 /// Checks that a formula can be evaluated and that its author holds a grant for every nested revision.
@@ -194,13 +228,14 @@ pub(crate) async fn nested_released(
 async fn evaluated(
     store: &Store,
     gathered: Released<Gathered>,
+    basis: CompositionBasis,
     detail: Detail,
 ) -> Result<Released<Evaluation>> {
     let reference = Arc::clone(&store.reference);
     let work = move |gathered: Gathered| {
         let written = gathered.written.clone();
         let whole = gathered.evaluate()?;
-        Ok(evaluation::of_formula(&reference, &written, &whole, detail)?)
+        Ok(evaluation::of_formula(&reference, &written, &whole, basis, detail)?)
     };
     store.calculations.run(move || gathered.try_map(work)).await
 }

@@ -15,6 +15,7 @@ use uuid::Uuid;
 use crate::assemble::{self, FactsAsOf};
 use crate::clinic_cautions;
 use crate::facts::Facts;
+use wire::recipe::CompositionBasis;
 
 /// The result of computing a revision with the current facts.
 pub(crate) struct Present {
@@ -62,18 +63,21 @@ pub(crate) async fn evaluated(tx: &Tx<'_>, written: &Written, whole: Assembled) 
 }
 
 fn digest_of(reference: &Materia, written: &Written, whole: &Assembled) -> Result<Sha> {
-    let evaluation = evaluation::of_formula(reference, written, whole, Detail::Digested)?;
+    let materials = CompositionBasis::Materials;
+    let evaluation = evaluation::of_formula(reference, written, whole, materials, Detail::Digested)?;
     let mut value = serde_json::to_value(evaluation)?;
     without_words(&mut value);
     Ok(Form::NEW.digest([Form::NEW.text(&value).as_bytes()]))
 }
 
-/// Removes the explanation of every figure and leaves its name, value and unit.
+/// Removes the explanation of every figure, and what only says again what stands elsewhere in the evaluation.
 fn without_words(value: &mut Value) {
     match value {
         Value::Array(items) => items.iter_mut().for_each(without_words),
         Value::Object(fields) => {
-            for word in ["sentence", "rule", "source", "inputs"] {
+            for word in
+                ["sentence", "rule", "source", "inputs", "read_as", "composition_basis", "limits_outcome"]
+            {
                 fields.remove(word);
             }
             fields.values_mut().for_each(without_words);

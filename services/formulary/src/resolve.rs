@@ -22,6 +22,25 @@ use crate::gate;
 /// Returns [`Error::Invalid`] with every refused field, and [`Error::GateClosed`] if the author holds no grant for a
 /// nested revision.
 pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result<Written> {
+    resolved(tx, content, Nests::Approved).await
+}
+
+/// As [`resolve`], of a formula that is evaluated and not kept: a line may also nest a draft of the caller's own.
+///
+/// # Errors
+/// As [`resolve`].
+pub(crate) async fn resolve_trial(tx: &mut Tx<'_>, content: &FormulaContent) -> Result<Written> {
+    resolved(tx, content, Nests::OwnDraftsToo).await
+}
+
+/// What a line may nest.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Nests {
+    Approved,
+    OwnDraftsToo,
+}
+
+async fn resolved(tx: &mut Tx<'_>, content: &FormulaContent, nests: Nests) -> Result<Written> {
     let content = Content::from(content);
     let mut errors = form(&content);
     let preparation = match tx.reference.preparation(&content.preparation) {
@@ -79,7 +98,7 @@ pub(crate) async fn resolve(tx: &mut Tx<'_>, content: &FormulaContent) -> Result
                 (None, Some(text)) if nested_by_name.contains_key(text.as_str()) => {
                     of_phase.extend(nested_by_name.get(text.as_str()).cloned());
                 }
-                (None, Some(text)) => match nested(tx, text).await {
+                (None, Some(text)) => match nested(tx, text, nests).await {
                     Ok(found) => {
                         nested_by_name.insert(text, found.clone());
                         of_phase.push(found);
@@ -199,6 +218,13 @@ fn form(content: &Content) -> Vec<FieldError> {
     if content.used_daily.as_deref().is_some_and(|text| judgement::used_daily(text).is_none()) {
         errors.push(FieldError::new("/content/used_daily", "Enter a mass above 0 g, such as 5 g."));
     }
+    if let Some(Err((field, cure))) = content.serving.as_ref().map(judgement::serving::serving) {
+        errors.push(FieldError::new(format!("/content/serving/{field}"), cure));
+    }
+    if let Some(Err(cure)) = content.target_ph.as_deref().map(galenics::TargetPh::parse) {
+        errors.push(FieldError::new("/content/target_ph", cure.to_string()));
+    }
+    to_ph(content, &mut errors);
     let filed = content.stability.as_ref().map(|it| stability::on_file(&it.period, &it.source));
     if let Some(Err((field, cure))) = filed {
         errors.push(FieldError::new(format!("/content/stability/{field}"), cure));
@@ -228,6 +254,23 @@ fn steps(content: &Content, errors: &mut Vec<FieldError>) {
     }
 }
 
+/// Lines that go to the target pH of a formula that states none.
+fn to_ph(content: &Content, errors: &mut Vec<FieldError>) {
+    let unstated = |line: &Line| {
+        let amount = galenics::Amount::parse(&line.amount).ok();
+        matches!(amount.as_ref().map(galenics::Amount::kind), Some(galenics::AmountKind::ToPh(None)))
+    };
+    for (p, phase) in content.phases.iter().enumerate().filter(|_| content.target_ph.is_none()) {
+        for (l, _) in phase.lines.iter().enumerate().filter(|(_, line)| unstated(line)) {
+            errors.push(FieldError::new(
+                format!("/content/phases/{p}/lines/{l}/amount"),
+                "q.s. pH goes to the target pH of the formula, and it states none. Enter `target_ph`, such as 4.5-5.0, \
+                 or write q.s. pH 4.5-5.0.",
+            ));
+        }
+    }
+}
+
 fn functions(content: &Content, errors: &mut Vec<FieldError>) {
     let lines = content.phases.iter().enumerate().flat_map(|(p, phase)| {
         phase.lines.iter().enumerate().map(move |(l, line): (usize, &Line)| (p, l, line))
@@ -244,7 +287,7 @@ fn functions(content: &Content, errors: &mut Vec<FieldError>) {
 
 /// The approved revision with this title, formula ID or revision ID in the author's libraries. The author must hold a
 /// grant for it.
-async fn nested(tx: &mut Tx<'_>, text: &str) -> Result<Ingredient> {
+async fn nested(tx: &mut Tx<'_>, text: &str, nests: Nests) -> Result<Ingredient> {
     let me = tx.actor()?.holder();
     let id: Option<Uuid> = text.trim().parse().ok();
     let found: Vec<Candidate> = diesel::sql_query(
@@ -260,6 +303,11 @@ async fn nested(tx: &mut Tx<'_>, text: &str) -> Result<Ingredient> {
     .load(tx.conn())
     .await?;
     match found.as_slice() {
+        [] if nests == Nests::OwnDraftsToo
+            && let Some(draft) = own_draft(tx, text, id).await? =>
+        {
+            Ok(draft)
+        }
         [] => Err(Error::field(
             "",
             format!("Your libraries have no approved formula called {text:?}. Check the title or the ID."),
@@ -284,6 +332,33 @@ async fn nested(tx: &mut Tx<'_>, text: &str) -> Result<Ingredient> {
             ))
         }
     }
+}
+
+/// The caller's own draft with this title, formula ID or revision ID; the newest of several.
+async fn own_draft(tx: &mut Tx<'_>, text: &str, id: Option<Uuid>) -> Result<Option<Ingredient>> {
+    let Ok(author) = tx.instructor() else { return Ok(None) };
+    let author = author.id();
+    let found: Option<Candidate> = diesel::sql_query(
+        "SELECT r.id, r.formula_id, r.title, ''::bytea AS digest FROM revision r
+         JOIN formula f ON f.id = r.formula_id
+         JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
+         WHERE r.author_id = $1 AND r.state = 'draft'
+           AND (lower(r.title) = lower($2) OR r.formula_id = $3 OR r.id = $3)
+         ORDER BY r.id DESC LIMIT 1",
+    )
+    .bind::<diesel::sql_types::Uuid, _>(author.0)
+    .bind::<diesel::sql_types::Text, _>(text.trim())
+    .bind::<diesel::sql_types::Nullable<diesel::sql_types::Uuid>, _>(id)
+    .load(tx.conn())
+    .await?
+    .pop();
+    Ok(found.map(|draft| Ingredient::Revision {
+        id: draft.id,
+        formula: draft.formula_id,
+        title: draft.title,
+        // A draft has no digest, and a trial is never kept.
+        digest: String::new(),
+    }))
 }
 
 #[derive(QueryableByName)]

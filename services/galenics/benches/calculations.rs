@@ -6,10 +6,11 @@ use std::{hint::black_box, sync::Arc};
 
 use chrono::NaiveDate;
 use criterion::{Criterion, criterion_group, criterion_main};
+use galenics::alcohol_content::alcohol_content;
 use galenics::{
     Amount, Balance, Density, Formula, Fraction, Ingredient, Line, Losses, Mass, MaterialFacts, MaterialKind,
     Preparation, Quantity, Source, Sourced, Status, Target, Temperature, Yield,
-    alcohol::{alcohol_content, by_mass, density},
+    alcohol::{by_mass, density},
     evaluate,
     kept::KeptEvaluation,
     limits::{
@@ -217,10 +218,15 @@ fn whole(criterion: &mut Criterion) {
         water: WaterActivity::NotKnown,
         preserved: false,
         alcohol: None,
+        sugar: None,
         kept: true,
         storage: Storage::Refrigerator,
         parts: (0..25)
-            .map(|_| DatedPart { name: "lot".into(), expiry: Expiry::Month { year: 2027, month: 3 } })
+            .map(|_| DatedPart {
+                name: "lot".into(),
+                expiry: Expiry::Month { year: 2027, month: 3 },
+                watery: false,
+            })
             .collect(),
         opened: None,
         stability_evidence: None,

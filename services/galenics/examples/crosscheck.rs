@@ -6,6 +6,7 @@
 //! {"op":"convert","value":"2.5 US cups","to":"mL"}    a quantity in another unit
 //! {"op":"density","by_mass":0.4,"celsius":20}         ethanol and water, kg/m3
 //! {"op":"by_mass","by_volume":0.4,"celsius":20}       strength
+//! {"op":"formula","lines":[[96,500],[0,500]]}         spirits by % vol and mL as lines of a formula: g and mL
 //! {"op":"as_acid","acid":"122.123","salt":"144.105"}  g of acid from one g of salt
 //! {"op":"alkalis"}                                    molar masses of the alkalis
 //! {"op":"time","what":"by_mass","times":100000}       seconds for so many repetitions
@@ -16,10 +17,15 @@ use std::{
     error::Error,
     hint::black_box,
     io::{BufRead, Write, stdin, stdout},
+    sync::Arc,
     time::Instant,
 };
 
-use galenics::{Decimal, Measure, Quantity, Unit, alcohol, emulsion::Alkali, limits::as_acid};
+use galenics::{
+    Amount, Decimal, Density, Figure, Formula, Fraction, Ingredient, Line, MaterialFacts, MaterialKind,
+    Measure, Preparation, Quantity, Source, Sourced, Status, Temperature, Unit, alcohol, emulsion::Alkali,
+    evaluate, limits::as_acid,
+};
 use serde_json::{Value, json};
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -46,6 +52,7 @@ fn answer(question: &Value) -> Result<Value, Box<dyn Error>> {
         "convert" => json!(convert(text("value")?, text("to")?)?.to_string()),
         "density" => json!(alcohol::density(number("by_mass")?, number("celsius")?)?),
         "by_mass" => json!(alcohol::by_mass(number("by_volume")?, number("celsius")?)?),
+        "formula" => json!(formula(question["lines"].as_array().ok_or("lines is missing")?)?),
         "as_acid" => json!(as_acid(text("acid")?.parse()?, text("salt")?.parse()?, 1)?.value().map(|v| v.to_string())),
         "alkalis" => Alkali::ALL
             .iter()
@@ -54,6 +61,27 @@ fn answer(question: &Value) -> Result<Value, Box<dyn Error>> {
         "time" => json!(time(text("what")?, question["times"].as_u64().unwrap_or(1))?),
         other => return Err(format!("unknown question {other}").into()),
     })
+}
+
+/// What lines of spirit come to, each as its strength by volume in per cent and its mL: mass in g and volume in mL.
+fn formula(lines: &[Value]) -> Result<(f64, f64), Box<dyn Error>> {
+    let mut charges = Vec::new();
+    for (at, line) in lines.iter().enumerate() {
+        let (percent, ml) = (&line[0], &line[1]);
+        let strength = percent.as_f64().ok_or("a strength is missing")? / 100.0;
+        let rho = alcohol::density(alcohol::by_mass(strength, 20.0)?, 20.0)? / 1000.0;
+        let source = || Source::fixed("OIML R 22", Status::Verified);
+        let density = Density::new(format!("{rho:.12}").parse()?, Temperature::TWENTY)?;
+        let mut facts = MaterialFacts::new(format!("{at}"), format!("{percent} %"), MaterialKind::Ethanol)
+            .with_density(Sourced::new(density, source()));
+        facts.ethanol_by_volume =
+            Some(Sourced::new(Fraction::percent(percent.to_string().parse()?)?, source()));
+        charges.push(Line::new(Ingredient::Material(Arc::new(facts)), Amount::parse(&format!("{ml} mL"))?));
+    }
+    let formula = Formula::new("mixture", "mixture", Preparation::Liniment).with_phase("all", charges);
+    let made = evaluate(&formula).map_err(|problems| format!("{problems:?}"))?;
+    let known = |figure: &Figure| figure.to_string().split(' ').next().and_then(|text| text.parse().ok());
+    known(&made.product).zip(known(&made.volume)).ok_or_else(|| "it is not known".into())
 }
 
 fn convert(value: &str, to: &str) -> Result<Decimal, Box<dyn Error>> {

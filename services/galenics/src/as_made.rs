@@ -20,6 +20,10 @@ static NO_DEVIATION: Rule = Rule::definition("line_exact", "{weighed} weighed, a
 static THEORETICAL: Rule = Rule::definition("yield_theoretical", "all that was weighed and stays is {=}");
 static EXPECTED: Rule = Rule::definition("yield_expected", "{theoretical} less the expected {loss} is {=}");
 static PART: Rule = Rule::definition("yield_share", "{made} obtained of {whole}: {=}");
+static TOO_MUCH: Rule = Rule::definition(
+    "evaporated_more_than_can",
+    "{gone} are missing as evaporated, {=} more than the {most} that can evaporate: weigh again, or record what was spilt",
+);
 static UNACCOUNTED: Rule = Rule::definition(
     "loss_unaccounted",
     "{theoretical} less {made} made and {accounted} accounted for leaves {=}",
@@ -58,7 +62,7 @@ pub struct Weighing {
 pub struct Outcome {
     /// What was made, in g.
     pub made: Option<Mass>,
-    /// Water that boiled off, in g.
+    /// What evaporated of what was made, in g.
     pub evaporated: Option<Mass>,
     /// What was taken as samples, in g.
     pub samples: Option<Mass>,
@@ -113,6 +117,8 @@ pub struct AsMade {
     pub missing: Vec<(usize, usize)>,
     /// The yield.
     pub yields: YieldReport,
+    /// By how much more is missing as evaporated than can evaporate, in g.
+    pub too_much_evaporated: Option<Figure>,
 }
 
 /// Why a record cannot be evaluated.
@@ -126,12 +132,14 @@ pub enum AsMadeProblem {
     Formula(Vec<FormulaProblem>),
 }
 
-/// Evaluates a preparation as it was made. Of a strained preparation the amount made is the yield after pressing;
-/// what boiled off of it is accounted for in the yield and does not change the reckoning of drug to solvent.
+/// Evaluates a preparation as it was made. Of a strained preparation the amount made is the yield after pressing and
+/// evaporation. Where evaporation is expected, what is missing of the yield evaporated, so that what stays counts as
+/// stronger; where it is not, what is missing was lost as it was. More than can evaporate is kept as it was read: what can
+/// counts as gone, and [`AsMade::too_much_evaporated`] says so.
 ///
 /// # Errors
-/// Refuses weighings of lines that are not there or that mix mass and volume on one line, a record without any
-/// weighing, and more evaporation than there is water.
+/// Refuses weighings of lines that are not there or that mix mass and volume on one line, and a record without any
+/// weighing.
 pub fn as_made(
     formula: &Formula,
     targets: &Targets,
@@ -184,11 +192,77 @@ pub fn as_made(
     let evaluation = evaluate(&made).map_err(AsMadeProblem::Formula)?;
     compare(&mut lines, formula, &evaluation, tolerances);
     let yields = yields(formula, &evaluation, expected_losses, outcome)?;
-    let evaluation = match outcome.evaporated {
-        Some(evaporated) if !strained(&evaluation) => evaluation.concentrated(evaporated)?,
-        _ => evaluation,
+    let (evaluation, too_much_evaporated) =
+        evaporate(&made, evaluation, &yields.theoretical, expected_losses, outcome)?;
+    Ok(AsMade { evaluation, lines, missing, yields, too_much_evaporated })
+}
+
+/// What evaporated of what was made, taken off it.
+fn evaporate(
+    made: &Formula,
+    evaluation: Evaluation,
+    theoretical: &Figure,
+    losses: &Losses,
+    outcome: &Outcome,
+) -> Result<(Evaluation, Option<Figure>), AsMadeProblem> {
+    let strained = strained(&evaluation);
+    let gone = match outcome.evaporated {
+        Some(evaporated) => Ok(evaporated.g()),
+        None if losses.evaporation.get().is_zero() => return Ok((evaluation, None)),
+        None => lost(&evaluation, strained, theoretical, losses, outcome),
     };
-    Ok(AsMade { evaluation, lines, missing, yields })
+    let Ok(gone) = gone else { return Ok((evaluation.evaporated_unmeasured(), None)) };
+    let grams =
+        |grams: Decimal| Mass::grams(grams.max(Decimal::ZERO)).map_err(|_| Refusal::too_large("outcome"));
+    // What a strained preparation yielded is what was left after it evaporated.
+    let before = match outcome.made.filter(|_| strained) {
+        Some(left) => {
+            let mut before = made.clone();
+            before.yields = Some(Yield::measured(grams(left.g().saturating_add(gone))?));
+            evaluate(&before).map_err(AsMadeProblem::Formula)?
+        }
+        None => evaluation,
+    };
+    // Of a formula that nests others the note goes by its own lines, so that it tells nothing of theirs.
+    let note = match before.volatile_by_own_lines(made) {
+        Ok(most) if gone > most => {
+            let inputs =
+                vec![Input::number("gone", gone, units::GRAM), Input::number("most", most, units::GRAM)];
+            Some(Figure::number(gone - most, units::GRAM, &TOO_MUCH, inputs))
+        }
+        Ok(_) | Err(_) => None,
+    };
+    let Ok(most) = before.volatile() else { return Ok((before.evaporated_unmeasured(), note)) };
+    match before.concentrated(grams(gone.min(most))?) {
+        Ok(concentrated) => Ok((concentrated, note)),
+        // All of it could evaporate: nothing is left to be stronger.
+        Err(_) => Ok((before.evaporated_unmeasured(), note)),
+    }
+}
+
+/// What is missing where evaporation is expected: all that is missing but what sticks to pots and was taken as samples.
+fn lost(
+    evaluation: &Evaluation,
+    strained: bool,
+    theoretical: &Figure,
+    losses: &Losses,
+    outcome: &Outcome,
+) -> Result<Decimal, Unknown> {
+    let too_large = || Unknown::of("mass of what evaporated");
+    let share = losses.evaporation.get();
+    let Some(came) = outcome.made else {
+        return evaluation.product.known()?.checked_mul(share).ok_or_else(too_large);
+    };
+    let other = losses.total() - share;
+    if strained {
+        // Beside the marc, of which nobody knows what it keeps, it is what was planned.
+        let whole = divide(came.g(), Decimal::ONE - losses.total()).ok_or_else(too_large)?;
+        return whole.checked_mul(share).ok_or_else(too_large);
+    }
+    let theoretical = theoretical.known()?;
+    let taken: Decimal = [outcome.samples, outcome.transfer].iter().flatten().map(|mass| mass.g()).sum();
+    let other = if taken.is_zero() { theoretical.checked_mul(other).ok_or_else(too_large)? } else { taken };
+    Ok((theoretical - came.g() - other).max(Decimal::ZERO))
 }
 
 /// The weighings of a line added up.

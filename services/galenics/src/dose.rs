@@ -5,8 +5,8 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use crate::{
-    Evaluation, Figure, Input, Mass, Named, Refusal, Rule, Text, Unknown, Volume, alcohol::alcohol_content,
-    limits::Profile, units,
+    Evaluation, Figure, Input, Mass, Named, Refusal, Rule, Text, Unknown, Volume,
+    alcohol_content::alcohol_content, limits::Profile, units,
 };
 
 static AS_WEIGHED: Rule = Rule::definition("application", "one application is {=}");

@@ -203,6 +203,7 @@ pub struct Yield {
     text: Text,
     quantity: Quantity,
     about: bool,
+    measured: bool,
 }
 
 impl Yield {
@@ -226,14 +227,14 @@ impl Yield {
         if quantity.dimension() == Dimension::Drops {
             return Err(QuantityError::UnknownUnit("drops (of a yield)".to_owned()));
         }
-        Ok(Self { text: typed.to_owned().into(), quantity, about: bare.is_some() })
+        Ok(Self { text: typed.to_owned().into(), quantity, about: bare.is_some(), measured: false })
     }
 
     /// A yield that was measured.
     #[must_use]
     pub fn measured(mass: crate::Mass) -> Self {
         let quantity = Quantity::of_mass(mass);
-        Self { text: quantity.typed(), quantity, about: false }
+        Self { text: quantity.typed(), quantity, about: false, measured: true }
     }
 
     /// The text as typed.
@@ -246,6 +247,12 @@ impl Yield {
     #[must_use]
     pub const fn quantity(&self) -> &Quantity {
         &self.quantity
+    }
+
+    /// Whether it was measured: then it is kept as it was read, whatever went in.
+    #[must_use]
+    pub const fn is_measured(&self) -> bool {
+        self.measured
     }
 
     /// Whether it says "about".
@@ -376,15 +383,77 @@ pub enum ProblemKind {
         "parts stand only with other parts and with shares; write this formula all in parts or all in quantities"
     )]
     PartsMixed,
-    /// A ratio on a herb that is drawn out, which the trade reads in two ways.
+    /// Parts by volume beside anything else.
     #[error(
-        "{0} of a herb that is drawn out is one part to the menstruum for some, and one part in the whole for others: \
-         write how much of it there is, in g or as % of the whole"
+        "Parts by volume stand alone: write all lines in parts by volume, or all in parts by weight, or give quantities."
     )]
-    DrugRatio(Text),
+    VolumePartsMixed,
+    /// A ratio of herb to menstruum on a line that is not strained off.
+    #[error(
+        "{0} is a ratio of a herb to what it is drawn out with. Give it to a herb of a preparation that is strained, \
+         such as a tincture or an infused oil, or write an amount, such as 100 g."
+    )]
+    RatioOfWhat(Text),
+    /// A ratio of a herb by volume.
+    #[error("{0} measures a herb by volume. Write the ratio w/v (g of herb to mL) or w/w (g to g).")]
+    RatioByVolume(Text),
+    /// A ratio that names another state of the herb.
+    #[error(
+        "{ratio} does not fit {herb}. Name the herb in the state that the ratio says, or change the ratio."
+    )]
+    RatioOfOtherState {
+        /// The ratio.
+        ratio: Text,
+        /// The herb.
+        herb: Text,
+    },
+    /// A ratio of a herb without what it is a ratio to.
+    #[error(
+        "{0} has nothing to be a ratio to. Add the menstruum with its amount, such as 500 mL, or, for drug to \
+         extract, state the yield of the formula, such as 250 g."
+    )]
+    RatioToWhat(Text),
+    /// A ratio to what stands in no line.
+    #[error(
+        "{ratio} names {menstruum}, and no line of the formula is one. Add that line, or change the ratio."
+    )]
+    RatioInOther {
+        /// The ratio.
+        ratio: Text,
+        /// What it names.
+        menstruum: String,
+    },
+    /// A ratio to spirit of another strength than the lines have.
+    #[error(
+        "{ratio} names another strength than the menstruum has: its lines come to {found} % by volume. Change the \
+         lines or the ratio."
+    )]
+    RatioInOtherStrength {
+        /// The ratio.
+        ratio: Text,
+        /// The strength of the lines, in per cent by volume.
+        found: rust_decimal::Decimal,
+    },
+    /// A ratio of a herb where the menstruum is a share of a whole that the herb belongs to.
+    #[error(
+        "A ratio of herb to menstruum needs the menstruum in mL or g, or all of it in per cent or parts. Give each line \
+         of the menstruum a quantity."
+    )]
+    RatioBesideShares,
     /// Everything goes out with the marc.
     #[error("nothing stays in what is made; a pressed or strained preparation needs a menstruum")]
     NothingStays,
+    /// More comes out than went in.
+    #[error(
+        "a yield of {stated} g is more than the {most} g that stay when the marc is gone, so every strength would be \
+         wrong; write what you press out, or leave the yield out"
+    )]
+    YieldAboveInput {
+        /// What the formula states, in g.
+        stated: rust_decimal::Decimal,
+        /// All that stays, in g.
+        most: rust_decimal::Decimal,
+    },
     /// It comes to nothing.
     #[error("the formula comes to nothing; give at least one line an amount")]
     ZeroTotal,
@@ -414,8 +483,16 @@ impl ProblemKind {
             Self::MakeUpToWhat => "make_up_to_what",
             Self::MakeUpBelow { .. } => "make_up_below_contents",
             Self::PartsMixed => "parts_mixed_with_quantities",
-            Self::DrugRatio(_) => "drug_ratio",
+            Self::VolumePartsMixed => "volume_parts_mixed",
+            Self::RatioOfWhat(_) => "ratio_of_what",
+            Self::RatioByVolume(_) => "ratio_by_volume",
+            Self::RatioOfOtherState { .. } => "ratio_of_other_state",
+            Self::RatioToWhat(_) => "ratio_to_what",
+            Self::RatioInOther { .. } => "ratio_in_other_menstruum",
+            Self::RatioInOtherStrength { .. } => "ratio_in_other_strength",
+            Self::RatioBesideShares => "ratio_beside_shares",
             Self::NothingStays => "nothing_stays",
+            Self::YieldAboveInput { .. } => "yield_above_input",
             Self::ZeroTotal => "zero_total",
             Self::OutOfRange => "out_of_range",
         }

@@ -49,6 +49,7 @@
 //! ```
 
 pub mod alcohol;
+pub mod alcohol_content;
 pub mod amount;
 pub mod as_made;
 pub mod balance;
@@ -69,6 +70,7 @@ pub mod material;
 pub mod maxima;
 pub mod measure;
 pub mod number;
+pub mod ph;
 pub mod preparation;
 pub mod quantity;
 pub mod refusal;
@@ -83,10 +85,11 @@ pub mod use_by;
 pub mod weighing;
 mod words;
 
-pub use amount::{Amount, AmountError, AmountKind, Basis};
+pub use amount::{Amount, AmountError, AmountKind, Basis, HerbRatio};
 pub use balance::Balance;
 pub use evaluation::{
     Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal, evaluate, evaluate_each,
+    read_as,
 };
 pub use explain::{Figure, Input, Named, Rule, RuleRef, Source, Sourced, Status, Unknown, Value};
 pub use formula::{
@@ -94,9 +97,10 @@ pub use formula::{
     Yield,
 };
 pub use graph::Graph;
-pub use material::{Function, HerbState, MaterialFacts, MaterialKind};
+pub use material::{Function, HerbState, MaterialFacts, MaterialKind, Solution};
 pub use measure::{Density, Fraction, Mass, MeasureError, Temperature, Volume};
 pub use number::NumberError;
+pub use ph::TargetPh;
 pub use preparation::Preparation;
 pub use quantity::{Measure, Part, Quantity, QuantityError};
 pub use refusal::{Reason, Refusal};

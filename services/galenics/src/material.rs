@@ -3,7 +3,11 @@
 
 use rust_decimal::Decimal;
 
-use crate::{Density, Fraction, Sourced, Text, words::words};
+use crate::{
+    Density, Fraction, Sourced, Text, Unknown, alcohol,
+    number::{from_f64, to_f64},
+    words::words,
+};
 
 words! {
     /// What a material is, as far as calculations care.
@@ -117,6 +121,17 @@ pub struct MaterialFacts {
     pub herb: Option<HerbState>,
     /// Ethanol by volume at 20 °C, of a spirit or tincture bought in.
     pub ethanol_by_volume: Option<Sourced<Fraction>>,
+    /// Water by mass, of what is a solution: vinegar, honey, syrup, milk. A herb's stands in [`HerbState`].
+    pub water: Option<Sourced<Fraction>>,
+}
+
+/// How much of a material is ethanol and how much is water, by mass.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Solution {
+    /// Ethanol.
+    pub ethanol: Decimal,
+    /// Water.
+    pub water: Decimal,
 }
 
 impl MaterialFacts {
@@ -130,7 +145,47 @@ impl MaterialFacts {
             drops_per_ml: None,
             herb: None,
             ethanol_by_volume: None,
+            water: None,
         }
+    }
+
+    /// How much of it is ethanol and how much is water.
+    ///
+    /// The rest of a spirit is water. The tenth of water that a dried herb, a powder or a wax keeps is bound in it and
+    /// is no solution.
+    ///
+    /// # Errors
+    /// The strength of a spirit, or the water of a fresh herb, that is not known.
+    pub fn solution(&self) -> Result<Solution, Unknown> {
+        if let Some(strength) = &self.ethanol_by_volume {
+            let by_mass = alcohol::by_mass(to_f64(strength.value.get()), 20.0).ok().and_then(from_f64);
+            let ethanol = by_mass.ok_or_else(|| Unknown::of(format!("strength of {}", self.name)))?;
+            return Ok(Solution { ethanol, water: Decimal::ONE - ethanol });
+        }
+        let water = match (self.kind, &self.herb, &self.water) {
+            (MaterialKind::Ethanol, ..) => return Err(Unknown::of(format!("strength of {}", self.name))),
+            (kind, ..) if kind.is_water() => Decimal::ONE,
+            (_, Some(HerbState::Fresh { water: Some(water), .. }), _) => water.value.get(),
+            (_, Some(HerbState::Fresh { water: None, .. }), _) => {
+                return Err(Unknown::of(format!("water content of {}, fresh", self.name)));
+            }
+            (_, Some(HerbState::Dried), _) | (MaterialKind::Herb, None, _) | (_, None, None) => Decimal::ZERO,
+            (_, None, Some(water)) => water.value.get(),
+        };
+        Ok(Solution { ethanol: Decimal::ZERO, water })
+    }
+
+    /// Whether it is nothing but ethanol and water, which take less room together than apart.
+    #[must_use]
+    pub const fn contracts(&self) -> bool {
+        self.ethanol_by_volume.is_some() || self.kind.is_water() || matches!(self.kind, MaterialKind::Ethanol)
+    }
+
+    /// The same with the water of a solution.
+    #[must_use]
+    pub fn with_water(mut self, water: Sourced<Fraction>) -> Self {
+        self.water = Some(water);
+        self
     }
 
     /// The same with a density.

@@ -22,6 +22,24 @@ words! {
         Oxymel = "oxymel",
         Compress = "compress",
         Poultice = "poultice",
+        /// Dry herbs mixed by parts, from which a tea is made.
+        TeaBlend = "tea blend",
+        Powder = "powder",
+        Capsule = "capsule",
+        /// A lozenge or pastille.
+        Lozenge = "lozenge",
+        /// Powdered herb in honey or syrup.
+        Electuary = "electuary",
+        /// A herb drawn out with vinegar.
+        Acetum = "acetum",
+        Gel = "gel",
+        LipBalm = "lip balm",
+        /// What is put into a bath.
+        Bath = "bath",
+        /// A gargle or mouthwash.
+        Gargle = "gargle",
+        /// What is put into hot water, to breathe its steam.
+        Steam = "steam",
     }
 }
 
@@ -42,7 +60,15 @@ impl Preparation {
                 | Self::Syrup
                 | Self::Oxymel
                 | Self::Compress
+                | Self::Acetum
+                | Self::Gargle
         )
+    }
+
+    /// Whether its marc is pressed, so that part of the menstruum stays in it.
+    #[must_use]
+    pub const fn is_pressed(self) -> bool {
+        matches!(self, Self::InfusedOil | Self::Tincture | Self::Glycerite | Self::Oxymel)
     }
 
     /// Whether the menstruum is oil, so that a fresh herb's own water does not join it.

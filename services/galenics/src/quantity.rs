@@ -32,13 +32,10 @@ pub enum QuantityError {
     #[error("{0}")]
     Number(#[from] NumberError),
     /// A number without a unit.
-    #[error("{0} of what? add a unit, like g, mL, oz, fl oz, US cup or drops")]
+    #[error("{0} of what? Add a unit. Units that may be used: {all}.", all = unit::all())]
     NoUnit(Decimal),
     /// A unit that the trade does not use.
-    #[error(
-        "\"{0}\" is not a unit that can be used here; use g, mg, ug, kg, mL, uL, cL, dL, L, oz, lb, gr, oz ap., \
-         dr ap., fl oz, fl dr, minim, tsp, tbsp, cup, pint, quart, gallon or drops"
-    )]
+    #[error("\"{0}\" is not a unit that can be used here. Units that may be used: {all}.", all = unit::all())]
     UnknownUnit(String),
     /// A word that names two units of different size.
     #[error("\"{given}\" can mean more than one unit; write {accepted}")]
@@ -48,6 +45,17 @@ pub enum QuantityError {
         /// The words that would be accepted.
         accepted: &'static str,
     },
+    /// A measure by feel, such as a pinch.
+    #[error(
+        "{0} differs with the hand that takes it, and everybody who makes this should take the same. Weigh what you \
+         take once and write that, such as 0.3 g, or give a spoon, such as 1/8 tsp."
+    )]
+    ByFeel(String),
+    /// The same unit twice, or a smaller one before a larger: two amounts, not one.
+    #[error(
+        "\"{0}\" are two amounts. Write one, such as {1}; only a larger unit is followed by a smaller, such as 1 lb 4 oz."
+    )]
+    Twice(String, String),
     /// Mass and volume in one quantity.
     #[error("parts of one quantity must all be masses or all be volumes, like 4 oz 179 gr")]
     MixedParts,
@@ -75,6 +83,8 @@ impl QuantityError {
             Self::NoUnit(_) => "no_unit",
             Self::UnknownUnit(_) => "unknown_unit",
             Self::Ambiguous { .. } => "ambiguous_unit",
+            Self::ByFeel(_) => "by_feel",
+            Self::Twice(..) => "two_amounts",
             Self::MixedParts => "mixed_parts",
             Self::TooManyParts => "too_many_parts",
             Self::DropsPerMl => "drops_per_ml",
@@ -147,6 +157,9 @@ impl Quantity {
         if typed.len() > LONGEST {
             return Err(QuantityError::TooLong);
         }
+        if let Some(measure) = by_feel(typed) {
+            return Err(QuantityError::ByFeel(measure));
+        }
         let (amounts, per_ml) = split_dropper(typed)?;
         let mut parts = Vec::with_capacity(1);
         let mut taken = None;
@@ -165,6 +178,12 @@ impl Quantity {
             }
             parts.push(Part { number, unit });
             rest = tail.trim_start();
+        }
+        if !parts.is_sorted_by(|one, next| one.unit.is_larger_than(next.unit))
+            && let Some(first) = parts.first()
+        {
+            let one = format!("{} {}", first.number.normalize(), first.unit);
+            return Err(QuantityError::Twice(typed.chars().take(40).collect(), one));
         }
         let measure = add(&parts, per_ml)?;
         Ok(Self { text: typed.to_owned().into(), parts, measure, taken })
@@ -254,6 +273,25 @@ impl Quantity {
             }
         }
     }
+}
+
+/// A measure that is taken by feel: "a pinch", "2 handfuls", "to taste".
+fn by_feel(text: &str) -> Option<String> {
+    const MEASURES: [&str; 14] = [
+        "pinch", "pinches", "handful", "handfuls", "dash", "dashes", "dollop", "dollops", "knob", "splash",
+        "smidgen", "sprig", "sprigs", "some",
+    ];
+    let lower = text.to_lowercase();
+    if lower == "to taste" || lower == "a little" || lower == "a few drops" {
+        return Some(text.to_owned());
+    }
+    let word = lower.split(|c: char| !c.is_alphabetic()).find(|word| MEASURES.contains(word))?;
+    let article = if word.ends_with('s') || word == "some" { "" } else { "a " };
+    let mut said = format!("{article}{word}");
+    if let Some(first) = said.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    Some(said)
 }
 
 /// Splits "20 drops at 25 per mL" into the drops and the number in a millilitre.

@@ -172,6 +172,23 @@ units! {
     Drop: Drops, "drops", "drop", dec("1"), dec("1"), COUNTED;
 }
 
+impl Unit {
+    /// Whether it is the larger of two units; units of different dimension are not compared, and pass.
+    pub(crate) fn is_larger_than(self, other: Self) -> bool {
+        let one = |unit: Self| unit.factor().to_base(Decimal::ONE);
+        self.dimension() != other.dimension() || one(self) > one(other)
+    }
+}
+
+/// Every unit by its sign, as a refusal lists them; the bare words are those of the family in force.
+pub(crate) fn all() -> String {
+    let signs: Vec<&str> = Unit::ALL.iter().map(|unit| unit.symbol()).collect();
+    format!(
+        "{}; tsp, tbsp, cup, fl oz, pint, quart and gallon in the clinic's own measures",
+        signs.join(", ")
+    )
+}
+
 impl std::fmt::Display for Unit {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(self.symbol())
@@ -241,8 +258,10 @@ impl Bare {
             (Customary::Metric, Self::Teaspoon) => Unit::MetricTeaspoon,
             (Customary::Metric, Self::Tablespoon) => Unit::MetricTablespoon,
             (Customary::Metric, Self::Cup) => Unit::MetricCup,
-            (Customary::Imperial, Self::Teaspoon | Self::Tablespoon)
-            | (
+            // British spoons of today are metric; the older ones were defined by no law.
+            (Customary::Imperial, Self::Teaspoon) => Unit::MetricTeaspoon,
+            (Customary::Imperial, Self::Tablespoon) => Unit::MetricTablespoon,
+            (
                 Customary::Metric,
                 Self::Minim | Self::FluidDrachm | Self::FluidOunce | Self::Pint | Self::Quart | Self::Gallon,
             ) => return None,
@@ -384,7 +403,8 @@ mod tests {
         assert_eq!(read("cups", Customary::Us), Read::Taken(Unit::UsCup));
         assert_eq!(read("cups", Customary::Metric), Read::Taken(Unit::MetricCup));
         assert_eq!(read("Imperial cup", Customary::Us), Read::Plain(Unit::ImperialCup));
-        assert_eq!(read("teaspoon", Customary::Imperial), Read::NotInFamily);
+        assert_eq!(read("teaspoon", Customary::Imperial), Read::Taken(Unit::MetricTeaspoon));
+        assert_eq!(read("fl oz", Customary::Metric), Read::NotInFamily);
     }
 
     #[test]

@@ -20,10 +20,14 @@ units! {
     MILLILITRE = "mL";
     /// Grams in a millilitre.
     GRAM_PER_ML = "g/mL";
+    /// Grams in a litre.
+    GRAM_PER_LITRE = "g/L";
     /// Milligrams in a gram.
     MILLIGRAM_PER_GRAM = "mg/g";
     /// Milligrams in a millilitre.
     MILLIGRAM_PER_ML = "mg/mL";
+    /// Millilitres to a gram.
+    ML_PER_GRAM = "mL/g";
     /// Grams in a gram.
     GRAM_PER_GRAM = "g/g";
     /// A share of one, without a basis.

@@ -75,6 +75,10 @@ fn rule(answer: RuleAnswer, detail: Detail) -> RuleSaid {
         Outcome::NotInForce => RuleOutcome::NotInForce,
         Outcome::OutOfScope => RuleOutcome::OutOfScope,
         Outcome::NoRuleApplies => RuleOutcome::NoRuleApplies,
+        Outcome::NoLongerGoverns { reason: why } => {
+            reason = Some(why.to_string());
+            RuleOutcome::NoLongerGoverns
+        }
         Outcome::SwitchedOff { reason: why } => {
             reason = Some(why.to_string());
             RuleOutcome::SwitchedOff

@@ -4,10 +4,10 @@
 //! calculation of its own.
 
 use galenics::Evaluation;
-use galenics::alcohol::{AlcoholContent, alcohol_content};
+use galenics::alcohol_content::{AlcoholContent, alcohol_content};
 use galenics::emulsion::Emulsion;
 use galenics::limits::{Declaration, GroupUse};
-use galenics::use_by::Preservation;
+use galenics::use_by::{Preservation, WateryPhase};
 use materia::Materia;
 
 use crate::assembled::Assembled;
@@ -32,6 +32,8 @@ pub struct Assessment {
     pub allergens: Vec<Declaration>,
     /// Whether the water phase is preserved, and by what.
     pub preservation: Preservation,
+    /// What its watery phase holds, where that is known.
+    pub watery_phase: Option<WateryPhase>,
     /// Whether the composition holds water. An unknown share counts as water.
     pub watery: bool,
 }
@@ -53,7 +55,7 @@ pub fn judge(
     let parts = parts(&materials, evaluation)?;
     let alcohol = alcohol_content(evaluation);
     let watery = evaluation.water.value().is_none_or(|water| !water.is_zero());
-    let preservation = preserved::judge(reference, evaluation, &parts, observed)?;
+    let (preservation, watery_phase) = preserved::judge(reference, evaluation, &parts, observed)?;
     let meant = limits::meant_for(reference, written, &parts);
     let mut limits = limits::judge(reference, &meant, evaluation, &parts, &known);
     let judgements = &mut limits.judgements;
@@ -64,6 +66,7 @@ pub fn judge(
         groups: limits.groups,
         allergens: limits::allergens(reference, &meant, evaluation, &parts),
         preservation,
+        watery_phase,
         watery,
         alcohol,
     })

@@ -194,7 +194,8 @@ fn raised(reference: &Materia, judged: &Assessment, found: &mut Found) {
             Verdict::Exceeded => raise("limit-exceeded", on),
             Verdict::Unknown => raise("composition-unknown", on),
             Verdict::Within if nearly => raise("limit-nearly", on),
-            Verdict::Within => {}
+            // No rule is no excess: it is told with the limits, and raises nothing.
+            Verdict::Within | Verdict::NotCovered => {}
         }
     }
     for allergen in judged.allergens.iter().filter(|allergen| allergen.declare != Some(false)) {

@@ -1,9 +1,7 @@
 //! Limits on a daily amount, checked with the assays of the lots and the mass used in a day.
 
 use galenics::limits::{DailyExposure, Holder, check_daily};
-use galenics::{
-    Decimal, Evaluation, Figure, Formula, Graph, Input, Mass, Measure, Quantity, Rule, Sourced, units,
-};
+use galenics::{Decimal, Evaluation, Figure, Formula, Graph, Input, Rule, Sourced, units};
 use materia::{Bound, Materia, Subject};
 
 use crate::limits::LimitAssessment;
@@ -27,7 +25,7 @@ pub(crate) fn judge(
     known: &Known<'_>,
     judgements: &mut [LimitAssessment],
 ) {
-    let Some(used) = written.content.used_daily.as_deref().and_then(mass) else { return };
+    let Some(used) = written.used_daily() else { return };
     let graph = Graph::of(formula);
     for judgement in judgements {
         let row = reference.limits.iter().find(|row| row.key == judgement.key);
@@ -45,15 +43,6 @@ pub(crate) fn judge(
         judgement.verdict = check.verdict;
         judgement.share = Some(check.amount);
         judgement.would_pass = vec![check.largest_use];
-    }
-}
-
-/// Parses the mass used in a day, as the formula states it. Returns `None` unless `text` is a mass above 0 g.
-#[must_use]
-pub fn mass(text: &str) -> Option<Mass> {
-    match Quantity::parse(text).ok()?.measure() {
-        Measure::Mass(mass) if mass.g() > Decimal::ZERO => Some(mass),
-        _ => None,
     }
 }
 

@@ -35,9 +35,27 @@ pub struct Dated<'a> {
     /// What was measured, or what the method specifies.
     pub observed: &'a Observed,
     /// The lots used, with their own expiry dates.
-    pub lots: Vec<DatedPart>,
+    pub lots: Vec<DatedLot>,
     /// Rule sets that the clinic has switched off: key and recorded reason.
     pub switched_off: &'a [(Text, Text)],
+}
+
+/// A lot with its expiry date.
+#[derive(Clone, Debug)]
+pub struct DatedLot {
+    /// Its name.
+    pub name: Text,
+    /// Until when it is good.
+    pub expiry: Expiry,
+    /// The revision that it was made by, of a nested preparation.
+    pub nested: Option<Uuid>,
+}
+
+impl DatedLot {
+    /// For the calculations; `watery` says whether a nested preparation counts as watery.
+    fn dated(self, watery: impl Fn(Uuid) -> bool) -> DatedPart {
+        DatedPart { name: self.name, expiry: self.expiry, watery: self.nested.is_some_and(watery) }
+    }
 }
 
 /// Switched-off rule sets in the form of the calculations: key and trimmed reason.
@@ -47,7 +65,8 @@ pub fn switched_off(sets: &[DatingSetOff]) -> Vec<(Text, Text)> {
 
 /// Calculates the use-by date of a product made on `of.made_on`.
 ///
-/// Nested preparations count as made on the same day, and their own dates bind. Storage is room temperature unless a
+/// Nested preparations count as made on the same day. Their own dates bind where they keep as they are: that of a watery
+/// one ends to matter in what preserves itself or is not watery. Storage is room temperature unless a
 /// rule demands a refrigerator; the answer then has `refrigerate` set.
 ///
 /// # Errors
@@ -72,7 +91,7 @@ pub fn use_by(
             switched_off: of.switched_off,
         };
         let (found, _) = dated(reference, inner, whole, &dates, inside, true)?;
-        dates.insert(id, found.date);
+        dates.insert(id, (found.date, found.is_watery));
     }
     let (found, judged) = dated(reference, written, whole, &dates, of, kept)?;
     Ok(use_by_said(found, &judged.preservation, detail))
@@ -81,7 +100,20 @@ pub fn use_by(
 /// Whether one sentence of the storage text says no more than that the product must not be stored. "Do not keep in the
 /// sun." does not.
 fn is_not_kept(storage: &str) -> bool {
-    const SAID: [&str; 4] = ["do not keep", "do not keep it", "not to be kept", "not kept"];
+    const SAID: [&str; 12] = [
+        "do not keep",
+        "do not keep it",
+        "not to be kept",
+        "not kept",
+        "use at once",
+        "use it at once",
+        "use immediately",
+        "use it immediately",
+        "to be used at once",
+        "for immediate use",
+        "use fresh",
+        "make fresh for each use",
+    ];
     storage.split(['.', ';', '!']).any(|sentence| SAID.contains(&sentence.trim().to_lowercase().as_str()))
 }
 
@@ -89,22 +121,25 @@ fn dated(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
-    dates: &HashMap<Uuid, Option<NaiveDate>>,
+    dates: &HashMap<Uuid, (Option<NaiveDate>, bool)>,
     of: Dated<'_>,
     kept: bool,
 ) -> Result<(UseBy, Assessment)> {
     interrupt::visit()?;
     let judged = judge(reference, written, whole, of.evaluation, of.observed)?;
-    let water = match water(reference, &written.preparation, None) {
+    let holds_water = of.evaluation.water.value().map(|share| !share.is_zero());
+    let water = match (water(reference, &written.preparation, None), holds_water) {
         // The kind does not decide, so the composition does, if its water is known.
-        WaterActivity::NotKnown => match of.evaluation.water.value() {
-            Some(share) => WaterActivity::ByClass { watery: !share.is_zero() },
-            None => WaterActivity::NotKnown,
-        },
-        known => known,
+        (WaterActivity::NotKnown, Some(watery)) => WaterActivity::ByClass { watery },
+        // A salve holds no water, unless this one does.
+        (WaterActivity::ByClass { watery: false }, Some(true)) => WaterActivity::ByClass { watery: true },
+        (known, _) => known,
     };
     let mut parts = parts(written, dates);
-    parts.extend(of.lots);
+    parts.extend(
+        of.lots.into_iter().map(|lot| lot.dated(|id| dates.get(&id).is_some_and(|(_, watery)| *watery))),
+    );
+    let phase = judged.watery_phase.as_ref();
     let evidence = written.content.stability.as_ref();
     let facts = DatingFacts {
         made_on: of.made_on,
@@ -114,7 +149,8 @@ fn dated(
         liquid: is_liquid(of.evaluation.preparation),
         water,
         preserved: judged.preservation.preserved,
-        alcohol: judged.alcohol.of_watery_part.value().and_then(|share| Fraction::new(share).ok()),
+        alcohol: judged.alcohol.shown_to_remain.value().and_then(|share| Fraction::new(share).ok()),
+        sugar: phase.map(|phase| phase.sugar),
         kept,
         storage: Storage::RoomTemperature,
         parts,
@@ -138,11 +174,11 @@ fn route(reference: &Materia, written: &Written) -> RouteClass {
 }
 
 /// The nested preparations of a formula's own lines with their dates, which were worked out before.
-fn parts(written: &Written, dates: &HashMap<Uuid, Option<NaiveDate>>) -> Vec<DatedPart> {
+fn parts(written: &Written, dates: &HashMap<Uuid, (Option<NaiveDate>, bool)>) -> Vec<DatedPart> {
     let dated = |ingredient: &Ingredient| match ingredient {
         Ingredient::Revision { id, title, .. } => {
-            let date = dates.get(id).copied().flatten()?;
-            Some(DatedPart { name: title.clone().into(), expiry: Expiry::Day(date) })
+            let (date, watery) = *dates.get(id)?;
+            Some(DatedPart { name: title.clone().into(), expiry: Expiry::Day(date?), watery })
         }
         Ingredient::Material { .. } => None,
     };
@@ -155,9 +191,14 @@ mod tests {
 
     #[test]
     fn a_storage_text_forbids_storage_only_in_a_sentence_of_its_own() {
-        for said in
-            ["Do not keep.", "do not keep", "Make it fresh; do not keep it.", "Use at once. Do not keep!"]
-        {
+        for said in [
+            "Use at once.",
+            "use immediately; discard the rest",
+            "Do not keep.",
+            "do not keep",
+            "Make it fresh; do not keep it.",
+            "Use at once. Do not keep!",
+        ] {
             assert!(is_not_kept(said), "{said}");
         }
         for said in ["", "Keep cool.", "Do not keep in the sun.", "Do not keep it longer than a day."] {

@@ -6,16 +6,18 @@ use galenics::{Evaluation, LineFigures};
 use materia::Materia;
 use wire::figure::{Figure, FigureSource};
 use wire::recipe::{
-    self as travelling, AllergenVerdict, Component, Emulsion, LimitOutcome, LimitVerdict, LineTotal,
+    self as travelling, AllergenVerdict, CompositionBasis, Emulsion, LimitOutcome, LimitVerdict, LineTotal,
     PhaseTotal,
 };
 
 use crate::assembled::Assembled;
 use crate::assessment;
+use crate::composition;
 use crate::error::Result;
 use crate::figures::{Detail, figure_source};
-use crate::limits::LimitAssessment;
+use crate::limits::{self, LimitAssessment};
 use crate::observed::Observed;
+use crate::serving;
 use crate::written::Written;
 
 /// The evaluation of a formula as written.
@@ -26,9 +28,16 @@ pub fn of_formula(
     reference: &Materia,
     written: &Written,
     whole: &Assembled,
+    basis: CompositionBasis,
     detail: Detail,
 ) -> Result<travelling::Evaluation> {
-    of(reference, written, whole, &whole.evaluation, &Observed::by_method(&written.content.method), detail)
+    let observed = Observed::by_method(&written.content.method);
+    let evaluation = of(reference, written, whole, &whole.evaluation, &observed, detail)?;
+    Ok(travelling::Evaluation {
+        composition: composition::on_basis(written, whole, &whole.evaluation, basis, detail)?,
+        composition_basis: basis,
+        ..evaluation
+    })
 }
 
 /// An evaluation with its assessment: of a formula as written, or of a batch as made with its measurements.
@@ -44,8 +53,6 @@ pub fn of(
     detail: Detail,
 ) -> Result<travelling::Evaluation> {
     let judged = assessment::judge(reference, written, whole, evaluation, observed)?;
-    let mut composition: Vec<&galenics::Leaf> = evaluation.composition.iter().collect();
-    composition.sort_by_key(|leaf| std::cmp::Reverse(leaf.share.value()));
     let mut figures = vec![
         detail.figure("product", &evaluation.product),
         detail.figure("volume", &evaluation.volume),
@@ -56,40 +63,58 @@ pub fn of(
     figures.push(detail.figure("alcohol by volume", &judged.alcohol.by_volume));
     figures.push(detail.figure("alcohol of the watery part", &judged.alcohol.of_watery_part));
     figures.extend(judged.groups.iter().map(|of| group(of, detail)));
+    figures.extend(served(written, evaluation, detail));
     Ok(travelling::Evaluation {
         total: detail.figure("total", &evaluation.charged),
         phases: evaluation
             .phases
             .iter()
-            .map(|phase| PhaseTotal {
+            .enumerate()
+            .map(|(p, phase)| PhaseTotal {
                 name: phase.name.to_string(),
                 mass: detail.figure("mass", &phase.mass),
                 share: detail.figure("share", &phase.share),
-                lines: phase.lines.iter().enumerate().map(|(l, line)| line_total(l, line, detail)).collect(),
+                lines: phase
+                    .lines
+                    .iter()
+                    .enumerate()
+                    .map(|(l, line)| line_total(l, line, reading(whole, p, l), detail))
+                    .collect(),
             })
             .collect(),
-        composition: composition
-            .into_iter()
-            .map(|leaf| Component {
-                name: leaf.material.name.to_string(),
-                share: detail.figure("share", &leaf.share),
-            })
-            .collect(),
+        composition: composition::on_basis(written, whole, evaluation, CompositionBasis::Materials, detail)?,
+        composition_basis: CompositionBasis::Materials,
         figures,
         emulsion: judged.emulsion.as_ref().map(|it| emulsion(it, detail)),
         preservation: judged.watery.then(|| detail.figure("preservation", &judged.preservation.figure)),
         limits: judged.limits.iter().map(|it| limit(it, detail)).collect(),
+        limits_outcome: outcome(limits::worst(&judged.limits, &judged.groups)),
         allergens: judged.allergens.iter().map(|it| allergen(it, detail)).collect(),
         unknown: evaluation.unknown.iter().map(|missing| format!("unknown: {missing}")).collect(),
     })
 }
 
-fn line_total(l: usize, line: &LineFigures, detail: Detail) -> LineTotal {
+/// What a serving comes to, where the author stated one.
+#[must_use]
+pub fn served(written: &Written, evaluation: &Evaluation, detail: Detail) -> Vec<Figure> {
+    let serving = written.content.serving.as_ref().and_then(|stated| serving::serving(stated).ok());
+    serving.map(|served| served.figures(evaluation, detail)).unwrap_or_default()
+}
+
+/// How the amount of a line was read in the formula as written.
+fn reading(whole: &Assembled, p: usize, l: usize) -> Option<String> {
+    let line = whole.formula.phases.get(p)?.lines.get(l)?;
+    let figures = whole.evaluation.phases.get(p)?.lines.get(l)?;
+    galenics::read_as(&whole.formula, line, figures).map(|text| text.to_string())
+}
+
+fn line_total(l: usize, line: &LineFigures, read_as: Option<String>, detail: Detail) -> LineTotal {
     LineTotal {
         line: l + 1,
         name: line.name.to_string(),
         mass: detail.figure("mass", &line.mass),
         share: detail.figure("share", &line.share),
+        read_as,
     }
 }
 
@@ -133,6 +158,7 @@ pub const fn outcome(verdict: galenics::limits::Verdict) -> LimitOutcome {
     use galenics::limits::Verdict as V;
     match verdict {
         V::Within => LimitOutcome::Within,
+        V::NotCovered => LimitOutcome::NotCovered,
         V::Exceeded => LimitOutcome::Exceeded,
         V::Prohibited => LimitOutcome::Prohibited,
         V::Unknown => LimitOutcome::Unknown,
@@ -167,8 +193,13 @@ pub fn ratios(evaluation: &Evaluation, detail: Detail) -> Vec<Figure> {
         detail.figure("oil to water", &evaluation.oil_to_water),
         detail.figure("emulsifier to oil", &evaluation.emulsifier_to_oil),
     ];
+    out.extend(evaluation.wax_to_oil().map(|wax| detail.figure("wax to oil", &wax)));
+    out.extend(evaluation.fat_to_oil().map(|fat| detail.figure("fat to oil", &fat)));
     if let Some(against) = &evaluation.against_stated_yield {
         out.push(detail.figure("against the stated yield", against));
+    }
+    if let Some(expected) = &evaluation.expected_yield {
+        out.push(detail.figure("expected yield", expected));
     }
     for herb in &evaluation.herbs {
         out.push(detail.figure(format!("dried herb per gram: {}", herb.material.name), &herb.per_gram));

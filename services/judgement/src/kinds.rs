@@ -32,12 +32,23 @@ pub const fn is_liquid(preparation: Preparation) -> bool {
         | Preparation::Decoction
         | Preparation::AromaticWater
         | Preparation::Syrup
-        | Preparation::Oxymel => true,
+        | Preparation::Oxymel
+        | Preparation::Acetum
+        | Preparation::Gargle => true,
         Preparation::Cream
         | Preparation::Ointment
         | Preparation::Salve
         | Preparation::Balm
         | Preparation::Compress
-        | Preparation::Poultice => false,
+        | Preparation::Poultice
+        | Preparation::TeaBlend
+        | Preparation::Powder
+        | Preparation::Capsule
+        | Preparation::Lozenge
+        | Preparation::Electuary
+        | Preparation::Gel
+        | Preparation::LipBalm
+        | Preparation::Bath
+        | Preparation::Steam => false,
     }
 }

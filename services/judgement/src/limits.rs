@@ -3,7 +3,7 @@
 //! Selects the limits that apply to the intended use and passes them to `galenics::limits`. Never here: a limit without
 //! its source, or an unknown share counted as a pass.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 use galenics::limits::{
     Allergen, Bound, Constituent, Declaration, Driest, Exposure, Finding, GroupUse, HerbPart, Limit,
@@ -12,6 +12,7 @@ use galenics::limits::{
 use galenics::{Decimal, Evaluation, Figure, Fraction, Sourced, Text};
 use materia::{Materia, Material};
 
+use crate::coverage;
 use crate::facts;
 use crate::parts::{Known, Part};
 use crate::written::Written;
@@ -78,17 +79,54 @@ pub fn judge(
         judgements.extend(by_herb(reference, limit, of, evaluation, known));
         judgements.extend(by_day(reference, limit, of, known));
     }
+    let not_covered = not_covered(reference, of, parts, &judgements);
+    judgements.extend(not_covered);
     judgements.sort_by_key(|judgement| std::cmp::Reverse(rank(judgement.verdict)));
     Limits { judgements, groups: report.groups }
+}
+
+/// The worst verdict of all limits and of their sums. Nothing judged is nothing covered.
+#[must_use]
+pub fn worst(judgements: &[LimitAssessment], groups: &[GroupUse]) -> Verdict {
+    let verdicts = judgements.iter().map(|judgement| judgement.verdict);
+    let together = groups.iter().map(|group| group.verdict);
+    verdicts.chain(together).max_by_key(|verdict| rank(*verdict)).unwrap_or(Verdict::NotCovered)
+}
+
+/// The materials of a kind that is ordinarily limited on which no limit that was judged is.
+fn not_covered(
+    reference: &Materia,
+    of: &Use,
+    parts: &[Part<'_>],
+    judgements: &[LimitAssessment],
+) -> Vec<LimitAssessment> {
+    let judged: HashSet<&str> = judgements.iter().map(|judgement| judgement.key.as_str()).collect();
+    coverage::uncovered(reference, parts, &judged)
+        .map(|part| LimitAssessment {
+            key: format!("not-covered-{}", part.material.key),
+            subject: part.leaf.material.name.to_string(),
+            bound: "no rule is recorded for this".to_owned(),
+            jurisdiction: String::new(),
+            force: "none",
+            verdict: Verdict::NotCovered,
+            daily: false,
+            share: None,
+            of_limit: None,
+            would_pass: Vec::new(),
+            source: format!("the reference data hold no limit on it as {}", of.regime.replace('_', " ")),
+            status: materia::Status::CommonPractice.word(),
+        })
+        .collect()
 }
 
 /// Severity of a verdict; the highest is the worst.
 const fn rank(verdict: Verdict) -> u8 {
     match verdict {
         Verdict::Within => 0,
-        Verdict::Unknown => 1,
-        Verdict::Exceeded => 2,
-        Verdict::Prohibited => 3,
+        Verdict::NotCovered => 1,
+        Verdict::Unknown => 2,
+        Verdict::Exceeded => 3,
+        Verdict::Prohibited => 4,
     }
 }
 
@@ -250,7 +288,11 @@ pub fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
                     });
                 }
             }
-            Profile { material: part.leaf.material.id.clone(), constituents, untested: Vec::new() }
+            Profile {
+                material: part.leaf.material.id.clone(),
+                constituents,
+                untested: coverage::untested(reference, part.material),
+            }
         })
         .collect()
 }

@@ -1,5 +1,6 @@
 //! Intended site of use and intended age, as people write them.
 
+use galenics::{Decimal, Mass, Measure, Quantity};
 use materia::Site;
 
 /// Parses a part of the body that limits distinguish.
@@ -34,6 +35,15 @@ pub fn months(text: &str) -> Result<u32, &'static str> {
         _ => return Err(CURE),
     };
     if months > MOST_YEARS * 12 { Err(CURE) } else { Ok(months) }
+}
+
+/// Parses a mass that is used in a day or at once, as a formula states it. `None` unless `text` is a mass above 0 g.
+#[must_use]
+pub fn mass(text: &str) -> Option<Mass> {
+    match Quantity::parse(text).ok()?.measure() {
+        Measure::Mass(mass) if mass.g() > Decimal::ZERO => Some(mass),
+        Measure::Mass(_) | Measure::Volume(_) | Measure::Drops { .. } => None,
+    }
 }
 
 #[cfg(test)]

@@ -28,7 +28,7 @@ pub(crate) fn judge(
     evaluation: &Evaluation,
     parts: &[Part<'_>],
     observed: &Observed,
-) -> Result<Preservation> {
+) -> Result<(Preservation, Option<WateryPhase>)> {
     let glycerol: Vec<_> = parts
         .iter()
         .filter(|part| part.material.key == "glycerol")
@@ -40,7 +40,7 @@ pub(crate) fn judge(
     };
     // Unknown shares never count as preserving.
     let Ok(phase) = watery_phase(evaluation, &glycerol) else {
-        return found(&PreservationFacts::default());
+        return Ok((found(&PreservationFacts::default())?, None));
     };
     let facts = PreservationFacts {
         alcohol: Some(phase.alcohol),
@@ -55,12 +55,13 @@ pub(crate) fn judge(
         if let Some(acid) = acid(reference, part, &phase, &rules) {
             let judged = found(&PreservationFacts { preservative: Some(acid), ..facts.clone() })?;
             if judged.preserved {
-                return Ok(judged);
+                return Ok((judged, Some(phase)));
             }
             last = Some(judged);
         }
     }
-    last.map_or_else(|| found(&facts), Ok)
+    let judged = last.map_or_else(|| found(&facts), Ok)?;
+    Ok((judged, Some(phase)))
 }
 
 /// Whether a fresh herb is in the composition. Its water and microbes require more alcohol at every pH.

@@ -41,6 +41,7 @@ fn rule(rule: &materia::DatingRule) -> DatingRule {
             alcohol_at_least: rule
                 .alcohol_at_least_percent
                 .and_then(|percent| Fraction::percent(percent).ok()),
+            sugar_at_least: rule.sugar_at_least_percent.and_then(|percent| Fraction::percent(percent).ok()),
             kept: rule.kept.map(storage),
         },
         period: match rule.period {
@@ -80,6 +81,7 @@ mod tests {
             assert_eq!(from.preparations.len(), to.scope.preparations.len(), "{}", from.key);
             for (from, to) in from.rules.iter().zip(&to.rules) {
                 assert_eq!(from.alcohol_at_least_percent.is_some(), to.when.alcohol_at_least.is_some());
+                assert_eq!(from.sugar_at_least_percent.is_some(), to.when.sugar_at_least.is_some());
             }
         }
     }

@@ -106,6 +106,9 @@ pub struct DatingRule {
     pub liquid: Option<bool>,
     /// Alcohol of the watery part at least, per cent by volume.
     pub alcohol_at_least_percent: Option<Decimal>,
+    /// Sugar of the watery phase at least, per cent by mass.
+    #[serde(default)]
+    pub sugar_at_least_percent: Option<Decimal>,
     /// Applies only to what is kept like this.
     pub kept: Option<Kept>,
     /// How long.

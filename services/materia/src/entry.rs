@@ -42,6 +42,8 @@ pub struct Entry {
     pub dried_water_percent: Option<String>,
     /// Ethanol in the material as supplied, per cent by volume at 20 °C.
     pub ethanol_percent_by_volume: Option<String>,
+    /// Drops in a millilitre, counted with the clinic's dropper.
+    pub drops_per_ml: Option<String>,
     /// The emulsifier's balance.
     pub hlb: Option<String>,
     /// The balance that it asks for in an oil-in-water emulsion.
@@ -122,6 +124,7 @@ impl Entry {
             fresh_water_percent: number(&material.water_content_fresh),
             dried_water_percent: number(&material.water_content_dried),
             ethanol_percent_by_volume: number(&material.ethanol),
+            drops_per_ml: number(&material.drops_per_ml),
             hlb: first(&material.hlb.own),
             required_hlb: first(&material.hlb.required_oil_in_water),
             allergy_groups: material

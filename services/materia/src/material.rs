@@ -248,6 +248,9 @@ pub struct Material {
     pub ester_value: Option<Measured>,
     /// Saponification value, mg KOH/g.
     pub saponification_value: Option<Measured>,
+    /// Drops in a millilitre, from the dropper that the source states or that the clinic counted with.
+    #[serde(default)]
+    pub drops_per_ml: Option<Measured>,
     /// Usual share of the whole, per cent by mass.
     pub use_rate: Option<Measured>,
     /// What it consists of, as far as limits, allergens or cautions depend on it.

@@ -36,6 +36,8 @@ words! {
         SaponificationValue = "saponification-value",
         /// Share of the whole that the trade uses.
         UseRate = "use-rate",
+        /// Drops in a millilitre, from a stated dropper.
+        Drops = "drops",
     }
 }
 
@@ -60,6 +62,8 @@ words! {
         PercentByVolume = "% v/v",
         /// A number on the HLB scale.
         Hlb = "HLB",
+        /// Drops in a millilitre.
+        DropsPerMillilitre = "drops/mL",
         /// Milligrams of potassium hydroxide per gram.
         MilligramsKohPerGram = "mg KOH/g",
     }
@@ -80,6 +84,7 @@ impl Property {
             ],
             Self::Melting | Self::DropPoint => &[U::Celsius],
             Self::WaterFresh | Self::WaterDried | Self::Water | Self::UseRate => &[U::PercentByMass],
+            Self::Drops => &[U::DropsPerMillilitre],
             Self::Ethanol => &[U::PercentByVolume],
             Self::Hlb | Self::RequiredHlbOilInWater | Self::RequiredHlbWaterInOil => &[U::Hlb],
             Self::AcidValue | Self::EsterValue | Self::SaponificationValue => &[U::MilligramsKohPerGram],
@@ -144,6 +149,7 @@ impl PropertyUnit {
             | Self::PercentByMass
             | Self::PercentByVolume
             | Self::Hlb
+            | Self::DropsPerMillilitre
             | Self::MilligramsKohPerGram => None,
         }
     }

@@ -10,7 +10,7 @@ use serde_json::Value;
 use store::{Credentials, Error, Result, Store};
 
 /// The headings, in order.
-const HEADINGS: [&str; 23] = [
+const HEADINGS: [&str; 24] = [
     "name",
     "kind",
     "synonyms",
@@ -26,6 +26,7 @@ const HEADINGS: [&str; 23] = [
     "fresh_water_percent",
     "dried_water_percent",
     "ethanol_percent_by_volume",
+    "drops_per_ml",
     "hlb",
     "required_hlb",
     "allergy_groups",
@@ -96,7 +97,7 @@ fn as_meant(cell: &str) -> String {
     cell.strip_prefix('\'').filter(|rest| is_formula(rest)).unwrap_or(cell).to_owned()
 }
 
-fn cells(entry: &Entry) -> [String; 23] {
+fn cells(entry: &Entry) -> [String; 24] {
     let or_empty = |text: &Option<String>| text.clone().unwrap_or_default();
     let constituents = entry
         .constituents
@@ -124,6 +125,7 @@ fn cells(entry: &Entry) -> [String; 23] {
         or_empty(&entry.fresh_water_percent),
         or_empty(&entry.dried_water_percent),
         or_empty(&entry.ethanol_percent_by_volume),
+        or_empty(&entry.drops_per_ml),
         or_empty(&entry.hlb),
         or_empty(&entry.required_hlb),
         entry.allergy_groups.join("; "),
@@ -234,6 +236,7 @@ fn entry(record: &csv::StringRecord) -> Result<Entry, String> {
         fresh_water_percent: optional("fresh_water_percent"),
         dried_water_percent: optional("dried_water_percent"),
         ethanol_percent_by_volume: optional("ethanol_percent_by_volume"),
+        drops_per_ml: optional("drops_per_ml"),
         hlb: optional("hlb"),
         required_hlb: optional("required_hlb"),
         allergy_groups: list("allergy_groups", ';'),

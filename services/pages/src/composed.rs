@@ -159,6 +159,7 @@ fn limit(verdict: &LimitVerdict) -> Limit {
     let name = match verdict.outcome {
         LimitOutcome::Within => "limit-within",
         LimitOutcome::Unknown => "limit-unknown",
+        LimitOutcome::NotCovered => "limit-not-covered",
         LimitOutcome::Exceeded => "limit-exceeded",
         LimitOutcome::Prohibited => "limit-prohibited",
     };

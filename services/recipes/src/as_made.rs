@@ -1,5 +1,7 @@
 //! A batch as made: composition, limits, yield, use-by date and cost, calculated from the recorded weighings.
 
+use std::borrow::Cow;
+use std::collections::HashSet;
 use std::sync::Arc;
 
 use chrono::NaiveDate;
@@ -7,8 +9,7 @@ use galenics::as_made::{
     AsMade as Made, AsMadeProblem, LineMade, Outcome, Weighing, YieldReport, as_made as work,
 };
 use galenics::cost::{Draw, cost_so_far};
-use galenics::use_by::DatedPart;
-use galenics::{Formula, FormulaProblem, Ingredient, Mass, ProblemKind, Quantity, Text};
+use galenics::{Formula, FormulaProblem, HerbState, Ingredient, Mass, ProblemKind, Quantity, Text};
 use store::{Error, Result, Tx};
 use wire::bench::{AsMade, EntryKind};
 use wire::calculations::cost::CostAnswer;
@@ -19,7 +20,7 @@ use wire::recipe::{Evaluation, MakeFor};
 use formulary::FrozenRevision;
 use judgement::answers::cost_said;
 use judgement::currency::minor_digits;
-use judgement::dating::{self, Dated};
+use judgement::dating::{self, Dated, DatedLot};
 use judgement::figures::Detail;
 use judgement::place::line_index;
 use judgement::{Observed, Reading, evaluation, lot};
@@ -63,6 +64,7 @@ pub async fn as_made<'t>(
     let (switched_off, reference) = (dating::switched_off(&rules.dating_sets_off), Arc::clone(tx.reference));
     let formula = Arc::clone(&frozen.assembled.formula);
     let (digest, telling) = (*record.digest(), levels.is_some());
+    let evaporates = asked.asked.evaporation_loss.is_some();
     let judged = tx.calculate(move || {
         let FrozenRevision { written, assembled: whole } = &*frozen;
         let dated = |evaluation, observed| {
@@ -74,7 +76,13 @@ pub async fn as_made<'t>(
             let told = (evaluation, dated(&made.evaluation, &observed)?);
             Judged::ByWeighings(Leaves::of(digest, Box::new(told)))
         } else {
-            let mut use_by = dated(&whole.evaluation, &Observed::by_method(&written.content.method))?;
+            // Of the planned evaporation it says only that there is one: how much left would tell nested amounts.
+            let planned = if evaporates {
+                Cow::Owned(whole.evaluation.evaporated_unmeasured())
+            } else {
+                Cow::Borrowed(&whole.evaluation)
+            };
+            let mut use_by = dated(&planned, &Observed::by_method(&written.content.method))?;
             leaves::close_use_by(&mut use_by);
             Judged::AsPlanned(use_by)
         };
@@ -96,9 +104,33 @@ pub async fn as_made<'t>(
         use_by: Some(use_by),
         cost: cost(&formula, asked, live(entries), &missing, rules, detail)?,
         deviations: deviations(&made.lines, detail),
-        yields: yields(&made.yields, detail),
+        yields: yields(&made, detail),
         missing,
     }))
+}
+
+/// The lines that leave with the marc, by their places such as `1.2`.
+pub type Marc = HashSet<String>;
+
+/// The lines of a batch whose material leaves with the marc and gives no water of its own: its dried herbs. They are those
+/// of the formula itself.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if the frozen content cannot be read, and the errors of the database.
+pub async fn marc<'t>(tx: &mut Tx<'t>, cache: &RecipeCache, record: &Record<'t>) -> Result<Marc> {
+    let facts = formulary::facts(tx, record.revision()).await?;
+    let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
+    let assembled = &frozen.content().assembled;
+    let phases = assembled.formula.phases.iter().zip(&assembled.evaluation.phases).enumerate();
+    let lines = phases.flat_map(|(p, (of, figures))| {
+        of.lines.iter().zip(&figures.lines).enumerate().map(move |(l, (line, figures))| (p, l, line, figures))
+    });
+    let fresh = |ingredient: &Ingredient| {
+        let Ingredient::Material(facts) = ingredient else { return false };
+        matches!(facts.herb, Some(HerbState::Fresh { .. }))
+    };
+    let leaves = lines.filter(|(_, _, line, figures)| !figures.stays && !fresh(&line.ingredient));
+    Ok(leaves.map(|(p, l, ..)| format!("{}.{}", p + 1, l + 1)).collect())
 }
 
 /// What was judged of a batch.
@@ -117,7 +149,8 @@ fn deviations(lines: &[LineMade], detail: Detail) -> Vec<Figure> {
     .collect()
 }
 
-fn yields(yields: &YieldReport, detail: Detail) -> Vec<Figure> {
+fn yields(made: &Made, detail: Detail) -> Vec<Figure> {
+    let yields: &YieldReport = &made.yields;
     let mut figures = vec![
         detail.figure("theoretical yield", &yields.theoretical),
         detail.figure("expected yield", &yields.expected),
@@ -126,6 +159,7 @@ fn yields(yields: &YieldReport, detail: Detail) -> Vec<Figure> {
         ("of the theoretical yield", &yields.of_theoretical),
         ("of the expected yield", &yields.of_expected),
         ("unaccounted for", &yields.unaccounted),
+        ("more than can evaporate", &made.too_much_evaporated),
     ] {
         figures.extend(part.as_ref().map(|part| detail.figure(name, part)));
     }
@@ -172,12 +206,15 @@ pub(crate) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
 }
 
 /// The weighed lots that have an expiry date.
-pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedPart> {
+pub(crate) fn lots(asked: &Recipe, entries: &[Entry]) -> Vec<DatedLot> {
     live(entries)
         .filter(|entry| entry.shown.kind == EntryKind::Weighing)
         .filter_map(|entry| {
             let expiry = lot::expiry(entry.shown.lot_expires.as_deref()?).ok()?;
-            Some(DatedPart { name: named(asked, entry).into(), expiry })
+            let place = entry.shown.line.as_deref();
+            let line = asked.lines().find(|line| Some(line.line.as_str()) == place);
+            let nested = line.and_then(|line| line.nested_revision);
+            Some(DatedLot { name: named(asked, entry).into(), expiry, nested })
         })
         .collect()
 }

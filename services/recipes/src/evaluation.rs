@@ -8,7 +8,7 @@ use judgement::figures::Detail;
 use release::{ForRules, Released};
 use store::{Credentials, Result, Store};
 use wire::ids::RevisionId;
-use wire::recipe::Evaluation;
+use wire::recipe::{CompositionBasis, Evaluation};
 
 use crate::cache::RecipeCache;
 use crate::read::noted;
@@ -23,6 +23,7 @@ pub async fn evaluation(
     cache: &RecipeCache,
     credentials: &Credentials,
     id: RevisionId,
+    basis: CompositionBasis,
     detail: Detail,
 ) -> Result<Released<Evaluation>> {
     let frozen = noted(store, credentials, id, Levels::Every, async |tx| {
@@ -36,6 +37,7 @@ pub async fn evaluation(
     .await?;
     // Nothing more is read, so that no connection waits for the calculation.
     let reference = Arc::clone(&store.reference);
-    let work = move || frozen.try_map(|it| Ok(of_formula(&reference, &it.written, &it.assembled, detail)?));
+    let work =
+        move || frozen.try_map(|it| Ok(of_formula(&reference, &it.written, &it.assembled, basis, detail)?));
     store.calculations.run(work).await
 }

@@ -87,7 +87,7 @@ impl Asked {
     /// Whether a density turns the request into a mass, and none was measured.
     fn asks_density(&self) -> bool {
         match &self.target {
-            None | Some(Target::ByMass(_)) => false,
+            None | Some(Target::ByMass(_) | Target::AsWritten) => false,
             Some(Target::ByVolume(_)) => self.density.is_none(),
             Some(Target::Containers { fill, .. }) => self.density.is_none() && !is_mass(fill),
             Some(Target::ByLine { quantity, .. }) => !is_mass(quantity),

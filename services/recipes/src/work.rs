@@ -7,11 +7,12 @@ use formulary::gate::Passed;
 use galenics::explain::{Input, Rule};
 use galenics::weighing::{SmallLine, small_lines};
 use galenics::{
-    Balance, Decimal, Ingredient, Mass, Quantity, ScaleProblem, Target, Worked, WorkedLine, units,
+    Balance, Decimal, Evaluation, Ingredient, Mass, ScaleProblem, Target, Worked, WorkedLine, units,
 };
 use judgement::dating::{Dated, switched_off, use_by};
-use judgement::evaluation::ratios;
+use judgement::evaluation::{ratios, served};
 use judgement::figures::Detail;
+use judgement::kinds::is_liquid;
 use judgement::{Ingredient as Written, Observed};
 use materia::Materia;
 use release::{EveryLevel, grants};
@@ -38,6 +39,9 @@ pub(crate) struct WorkedOut {
 pub(crate) struct ExactRecipe {
     /// The mass to weigh in all, in g.
     pub total: Option<Decimal>,
+    /// Grams in a millilitre of what is made, where that tells nothing of nested amounts: measured, or worked out of a
+    /// formula that nests nothing.
+    pub g_per_ml: Option<Decimal>,
     /// Those of the lines, in their order through all phases.
     pub lines: Vec<ExactLine>,
 }
@@ -82,7 +86,8 @@ pub(crate) fn worked_recipe(
     if levels.is_none() {
         asked.keep_to_own_lines(&frozen.assembled.formula, &frozen.assembled.evaluation)?;
     }
-    let (mut recipe, exact) = recipe(frozen, face, ask, asked, detail)?;
+    let evaporated = application::evaporated(frozen, asked)?;
+    let (mut recipe, exact) = recipe(frozen, face, ask, asked, &evaporated, detail)?;
     if let Some(application) = asked.application {
         let digest = face.digest()?;
         let brings =
@@ -95,7 +100,7 @@ pub(crate) fn worked_recipe(
     if let Some(made_on) = ask.made_on {
         let of = Dated {
             made_on,
-            evaluation: &frozen.assembled.evaluation,
+            evaluation: &evaporated,
             observed: &Observed::by_method(&frozen.written.content.method),
             lots: Vec::new(),
             switched_off: &switched_off(&face.rules.dating_sets_off),
@@ -114,20 +119,29 @@ fn recipe(
     face: &Face,
     ask: &MakeFor,
     asked: &Asked,
+    evaporated: &Evaluation,
     detail: Detail,
 ) -> Result<(Recipe, ExactRecipe)> {
     let facts = &face.facts;
     let digest = face.digest()?;
     let evaluation = &frozen.assembled.evaluation;
     let content = &frozen.written.content;
-    let Parts { total, lines, mut figures, exact } = match &asked.target {
-        None => own_quantity(frozen, asked, detail)?,
-        Some(_) => worked(frozen, asked, detail)?,
+    let Parts { total, lines, mut figures, mut exact } = match &asked.target {
+        None if asked.balance.is_none() => own_quantity(frozen, detail)?,
+        Some(_) | None => worked(frozen, asked, detail)?,
     };
     // Ratios of the whole reveal amounts of nested revisions. Of a formula that nests some, only the evaluation shows
     // them, because it requires a grant for each. So one recipe serves every reader.
     if frozen.assembled.nested.is_empty() {
-        figures.extend(ratios(evaluation, detail));
+        figures.extend(ratios(evaporated, detail));
+        figures.extend(served(&frozen.written, evaporated, detail));
+    }
+    if frozen.assembled.nested.is_empty() || asked.density.is_some() {
+        let measured = asked.measured(evaporated);
+        exact.g_per_ml = measured.density.value();
+        if is_liquid(evaluation.preparation) {
+            figures.push(detail.figure("density", &measured.density));
+        }
     }
     let mut lines = lines.into_iter();
     let phases = content
@@ -150,6 +164,8 @@ fn recipe(
         regime: facts.regime,
         site: content.site.clone(),
         youngest: content.youngest.clone(),
+        target_ph: content.target_ph.clone(),
+        serving: content.serving.clone().map(Into::into),
         approval_note: facts.approval_note(),
         caution_set: CautionsInRecipe::from(&face.cautions),
         made_for: asked.words.clone(),
@@ -173,7 +189,7 @@ struct Parts {
 }
 
 /// The formula in its own quantity. Nothing is scaled, so unknown masses are permitted.
-fn own_quantity(frozen: &FrozenRevision, asked: &Asked, detail: Detail) -> Result<Parts> {
+fn own_quantity(frozen: &FrozenRevision, detail: Detail) -> Result<Parts> {
     let evaluation = &frozen.assembled.evaluation;
     let formula = &frozen.assembled.formula;
     let lines = formula
@@ -192,13 +208,6 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked, detail: Detail) -> Resul
         .map(|(p, l, line, figures)| {
             let mut out = bare(frozen, p, l)?;
             out.weigh = detail.figure("weigh", &figures.mass);
-            if let (Some(balance), Some(mass)) = (asked.balance, figures.mass.value()) {
-                let rounded =
-                    balance.round(mass).ok_or_else(|| Error::internal("a mass that cannot be rounded"))?;
-                if rounded.too_small {
-                    out.weighing_note = Some(too_small(&balance, false));
-                }
-            }
             out.measure = figures.volume.as_ref().map(|volume| detail.figure("measure", volume));
             let density = density(&line.ingredient, &figures.mass, figures.volume.as_ref());
             out.g_per_ml = density.as_ref().map(|density| detail.figure("density", density));
@@ -216,24 +225,14 @@ fn own_quantity(frozen: &FrozenRevision, asked: &Asked, detail: Detail) -> Resul
         total: detail.figure("total", &evaluation.charged),
         lines,
         figures: vec![detail.figure("product", &evaluation.product)],
-        exact: ExactRecipe { total: evaluation.charged.value(), lines: exact_lines },
+        exact: ExactRecipe { total: evaluation.charged.value(), g_per_ml: None, lines: exact_lines },
     })
 }
 
-/// The formula scaled to the requested quantity, or to its own quantity if none was requested and its product is known.
+/// The formula scaled to the requested quantity, or in its own quantity if none was requested.
 fn scale(frozen: &FrozenRevision, asked: &Asked) -> Result<(Worked, Balance)> {
     let evaluation = &frozen.assembled.evaluation;
-    let own = match (&asked.target, evaluation.product.known()) {
-        (Some(_), _) => None,
-        (None, Ok(product)) => {
-            let mass = Mass::grams(product).map_err(|error| Error::internal(error.to_string()))?;
-            Some(Target::ByMass(Quantity::of_mass(mass)))
-        }
-        (None, Err(unknown)) => return Err(Error::internal(unknown.to_string())),
-    };
-    let Some(target) = asked.target.as_ref().or(own.as_ref()) else {
-        return Err(Error::internal("nothing to scale to"));
-    };
+    let target = asked.target.as_ref().unwrap_or(&Target::AsWritten);
     let balance = match asked.balance {
         Some(balance) => balance,
         None => Mass::grams(FINEST)
@@ -282,13 +281,16 @@ fn worked(frozen: &FrozenRevision, asked: &Asked, detail: Detail) -> Result<Part
             lines.push(out);
         }
     }
-    let figures = vec![
-        detail.figure("net", &worked.net),
-        detail.figure("loss", &worked.loss),
-        detail.figure("to weigh in all", &worked.gross),
-        detail.figure("factor", &worked.factor),
-    ];
-    let exact = ExactRecipe { total: worked.total.value(), lines: exact_lines };
+    let figures = match &asked.target {
+        None => vec![detail.figure("product", &worked.gross)],
+        Some(_) => vec![
+            detail.figure("net", &worked.net),
+            detail.figure("loss", &worked.loss),
+            detail.figure("to weigh in all", &worked.gross),
+            detail.figure("factor", &worked.factor),
+        ],
+    };
+    let exact = ExactRecipe { total: worked.total.value(), g_per_ml: None, lines: exact_lines };
     Ok(Parts { total: detail.figure("total", &worked.total), lines, figures, exact })
 }
 
@@ -350,6 +352,9 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
     let line =
         frozen.written.content.phases.get(p).and_then(|phase| phase.lines.get(l)).ok_or_else(missing)?;
     let ingredient = frozen.written.ingredients.get(p).and_then(|of| of.get(l)).ok_or_else(missing)?;
+    let (formula, evaluation) = (&frozen.assembled.formula, &frozen.assembled.evaluation);
+    let of = formula.phases.get(p).and_then(|phase| phase.lines.get(l)).ok_or_else(missing)?;
+    let figures = evaluation.phases.get(p).and_then(|phase| phase.lines.get(l)).ok_or_else(missing)?;
     Ok(RecipeLine {
         line: format!("{}.{}", p + 1, l + 1),
         name: ingredient.name().to_owned(),
@@ -359,12 +364,14 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
         },
         function: line.function.clone(),
         as_written: line.amount.clone(),
+        read_as: galenics::read_as(formula, of, figures).map(|text| text.to_string()),
         weigh: wire::figure::Figure { name: "weigh".into(), unit: "g".into(), ..Default::default() },
         measure: None,
         rounding: None,
         weighing_note: None,
         aliquot: Vec::new(),
         g_per_ml: None,
+        drops_per_ml: figures.drops_per_ml(of).map(|drops| drops.normalize().to_string()),
     })
 }
 

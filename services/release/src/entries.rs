@@ -156,6 +156,14 @@ async fn entries(tx: &mut Tx<'_>, id: BatchId, one: Option<Uuid>) -> Result<Vec<
     rows.into_iter().map(|(row, corrected_by)| row.entry(corrected_by)).collect()
 }
 
+/// Every entry of a record in order, corrected ones too.
+///
+/// # Errors
+/// When the database does not answer.
+pub async fn all<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Released<Vec<Entry>>> {
+    Ok(Released::new(entries(tx, record.batch(), None).await?, None))
+}
+
 /// What was measured at a line or step, by the entries that were not corrected.
 #[derive(Clone, Copy, Debug, Default, Queryable)]
 pub struct Place {
@@ -220,6 +228,7 @@ impl EntryRow {
             quantity: self.quantity,
             // Whoever shows the entry makes figures of what was measured.
             grams: None,
+            converted_by: None,
             celsius: None,
             ph: None,
             lot: self.lot,

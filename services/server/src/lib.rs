@@ -12,8 +12,10 @@ pub mod logging;
 mod login;
 pub mod migrate;
 mod pooler;
+pub mod service_login;
 pub mod settings;
 pub mod start;
+mod telemetry;
 
 pub use error::StartError;
 pub use settings::{Settings, SettingsError};

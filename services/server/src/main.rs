@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand};
 use clinic::{Clinic, journal, people};
 use clinic::{Clock, Rng};
-use server::{Settings, StartError, demo, keys, logging, migrate, start};
+use server::{Settings, StartError, demo, keys, logging, migrate, service_login, start};
 
 // Less memory and more speed under load than the system's allocator.
 #[global_allocator]
@@ -26,6 +26,12 @@ enum Command {
     Serve,
     /// Bring the database up to date, under its owner (MIGRATION_DATABASE_URL), and load the reference data.
     Migrate,
+    /// Make the service's own login in the database that DATABASE_URL names under its owner, keep its password in a file,
+    /// and print the address of the database under it. Run again, it prints the same.
+    ServiceLogin {
+        /// The file, which only its owner may read.
+        file: PathBuf,
+    },
     /// Load the demo clinic into an empty database, on a loopback address only, and print its accounts.
     Demo {
         /// Give the demo accounts new random passwords and print them.
@@ -143,6 +149,10 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
                     ids.join(", ")
                 ));
             }
+        }
+        Command::ServiceLogin { file } => {
+            let settings = Settings::load()?;
+            say(&service_login::make(&settings.database_url, &file, service_login::LOGIN).await?);
         }
         Command::Demo { new_passwords } => {
             let settings = Settings::load()?;

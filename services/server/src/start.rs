@@ -26,6 +26,7 @@ use crate::connection::Connection;
 use crate::error::StartError;
 use crate::migrate;
 use crate::settings::Settings;
+use crate::telemetry::Export;
 
 /// A running service.
 pub struct Running {
@@ -81,6 +82,7 @@ pub async fn start(
         .with_digest_key(digest_key)
         .with_calculations_within(settings.calculation);
     let clinic = Arc::new(clinic);
+    let export = settings.otlp_endpoint.as_ref().map(Export::begin).transpose()?;
     let state = Data::new(ApiState::new(
         Arc::clone(&clinic),
         ApiSettings {
@@ -90,6 +92,7 @@ pub async fn start(
             requests_per_second: settings.requests_per_second,
             body_time: settings.body_time,
             metrics: settings.metrics_listen.is_some(),
+            spans: export.as_ref().map(Export::spans),
         },
     ));
     let (listener, address) = listen(settings.listen)?;
@@ -140,6 +143,9 @@ pub async fn start(
         }
         housekeeping.end().await;
         noting.end().await;
+        if let Some(export) = export {
+            export.end().await;
+        }
         ended?
     });
     tracing::info!(%address, metrics = metrics_address.map(tracing::field::display), "listening");

@@ -132,8 +132,12 @@ impl Error {
             | SqlState::ADMIN_SHUTDOWN
             | SqlState::CRASH_SHUTDOWN
             | SqlState::CANNOT_CONNECT_NOW => Self::Unavailable(cause),
-            // Class 08 is a failed connection, class 53 a lack of resources.
-            _ if code.code().starts_with("08") || code.code().starts_with("53") => Self::Unavailable(cause),
+            // A server that lets nobody in. A pooler hands on to its callers what it was told when it tried.
+            SqlState::OBJECT_NOT_IN_PREREQUISITE_STATE => Self::Unavailable(cause),
+            // Class 08 is a failed connection, 28 and 3D a refused one, 53 a lack of resources.
+            _ if ["08", "28", "3D", "53"].iter().any(|class| code.code().starts_with(class)) => {
+                Self::Unavailable(cause)
+            }
             _ => Self::Internal(cause),
         }
     }

@@ -361,7 +361,8 @@ impl Store {
     /// [`Error::Unauthenticated`] when the session or key is not known or has ended, and the errors of the database.
     pub async fn ask<Q: Gather>(&self, credentials: &Credentials, question: Q) -> Result<Known<Q::Found>> {
         let ask = Ask { credentials: *credentials, question };
-        let answers = Q::gather(&mut self.conn().await?.pg, &[ask], self.clock.now()).await?;
+        let now = self.clock.now();
+        let (_, answers) = self.first(async |conn| Q::gather(&mut conn.pg, &[ask], now).await).await?;
         self.proved(credentials, answers.into_iter().next().flatten()).await
     }
 

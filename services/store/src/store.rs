@@ -3,7 +3,7 @@
 //! Every request is one transaction on one connection, which is tried again a few times when it loses against another.
 //! Work is handed in as `AsyncFn`: it can change nothing outside the transaction, so that it may run more than once.
 //! Reads see one snapshot. What never happens here: two connections for one request at once, a transaction inside a
-//! timeout, or an event outside the transaction that it describes.
+//! timeout (its BEGIN is), or an event outside the transaction that it describes.
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -16,6 +16,7 @@ use uuid::Uuid;
 use crate::actor::{Actor, Credentials};
 use crate::calculations::Calculations;
 use crate::clock::{Clock, Rng};
+use crate::connection::Connection;
 use crate::error::{Error, Result};
 use crate::idempotency::{self, IdempotencyKey};
 use crate::journal;
@@ -86,23 +87,44 @@ impl Store {
     /// # Errors
     /// When it does not.
     pub async fn ready(&self) -> Result<()> {
-        let mut conn = self.conn().await?;
-        diesel::select(diesel::dsl::sql::<diesel::sql_types::Integer>("1"))
-            .get_result::<i32>(&mut conn.pg)
-            .await?;
-        Ok(())
+        self.first(async |conn| {
+            diesel::select(diesel::dsl::sql::<diesel::sql_types::Integer>("1"))
+                .get_result::<i32>(&mut conn.pg)
+                .await?;
+            Ok(())
+        })
+        .await
+        .map(|(_, ())| ())
     }
 
-    pub(crate) async fn conn(&self) -> Result<Conn> {
-        self.pool.get().await.map_err(|error| Error::Unavailable(error.into()))
+    /// Takes a connection of the pool and asks the first thing on it, which waits no longer than a request waits for a
+    /// connection: a connection to a pooler is there at once, and the first statement on it waits for one of the pooler's.
+    /// What did not answer in time is closed, so that whatever it was asked comes to nothing; so the first thing is `BEGIN`,
+    /// or a reading, and takes no locks.
+    pub(crate) async fn first<T>(
+        &self,
+        ask: impl AsyncFnOnce(&mut Connection) -> Result<T>,
+    ) -> Result<(Conn, T)> {
+        let mut conn = self.pool.get().await.map_err(|error| Error::Unavailable(error.into()))?;
+        // An error of an earlier transaction is none of this one.
+        conn.last_error.take();
+        match tokio::time::timeout(self.wait(), ask(&mut conn)).await {
+            Ok(Ok(answer)) => Ok((conn, answer)),
+            Ok(Err(error)) => Err(error.told(conn.last_error.take().as_ref())),
+            Err(slow) => {
+                drop(Conn::take(conn));
+                Err(Error::Unavailable(slow.into()))
+            }
+        }
     }
 
     async fn begin<'t>(&'t self, caller: Option<Calling<'_>>, sql: &str) -> Result<Tx<'t>> {
-        let mut conn = self.conn().await?;
-        // An error of an earlier transaction is none of this one.
-        conn.last_error.take();
+        let begun = async |conn: &mut Connection| {
+            Ok(AnsiTransactionManager::begin_transaction_sql(&mut conn.pg, sql).await?)
+        };
+        let (mut conn, ()) = self.first(begun).await?;
         let now = self.clock.now();
-        match opened(&mut conn, caller, sql, now).await {
+        match opened(&mut conn, caller, now).await {
             Ok(actor) => Ok(Tx::new(conn, actor, now, &self.rng, &self.reference, &self.calculations)),
             Err(error) => {
                 AnsiTransactionManager::rollback_transaction(&mut conn.pg).await.ok();
@@ -305,13 +327,7 @@ struct Calling<'c> {
     turn: Option<i64>,
 }
 
-async fn opened(
-    conn: &mut Conn,
-    caller: Option<Calling<'_>>,
-    sql: &str,
-    now: DateTime<Utc>,
-) -> Result<Option<Actor>> {
-    AnsiTransactionManager::begin_transaction_sql(&mut conn.pg, sql).await?;
+async fn opened(conn: &mut Conn, caller: Option<Calling<'_>>, now: DateTime<Utc>) -> Result<Option<Actor>> {
     let Some(Calling { credentials, hold, turn }) = caller else { return Ok(None) };
     if let Some(turn) = turn {
         diesel::sql_query("SELECT pg_advisory_xact_lock($1)")

@@ -91,7 +91,8 @@ pub struct NewEntry {
     /// The step, counted from 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub step: Option<u16>,
-    /// Amount and unit, a temperature, or a pH.
+    /// Amount and unit, a temperature, or a pH. A volume, spoons and drops are taken with the density and the drops of the
+    /// line in the recipe, and kept as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "30.1 g")]
     pub quantity: Option<String>,
@@ -145,6 +146,10 @@ pub struct Entry {
     /// The mass, in g.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub grams: Option<Figure>,
+    /// By which drops and density the typed volume became grams.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "30 drops at 20 drops per mL, 0.885 g/mL")]
+    pub converted_by: Option<String>,
     /// The temperature, in degrees Celsius.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub celsius: Option<Figure>,
@@ -198,6 +203,8 @@ words! {
         Missing = "missing",
         /// More came out than went in, or less than expected.
         Yield = "yield",
+        /// A pH that is not the target of the formula.
+        Ph = "ph",
         /// A lot that was no longer good on the day of making.
         LotExpired = "lot_expired",
     }

@@ -177,6 +177,24 @@ pub struct StabilityEvidence {
     pub source: String,
 }
 
+/// How much is used at once, and what it is put into: a tea by the cup and day, a bath by the litre.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({ "amount": "2 g", "to": "150 mL", "a_day": 3 }))]
+pub struct Serving {
+    /// How much of the product, by mass, such as `2 g`.
+    #[schema(example = "2 g")]
+    pub amount: String,
+    /// The volume that it is put into, such as a cup of `150 mL` or a bath of `20 L`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "150 mL")]
+    pub to: Option<String>,
+    /// How often in a day, 1 to 24. Without `used_daily`, limits on a daily amount are reckoned with it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = 3, minimum = 1, maximum = 24)]
+    pub a_day: Option<u8>,
+}
+
 /// A formula as its author writes it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -228,6 +246,14 @@ pub struct FormulaContent {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "5 g")]
     pub used_daily: Option<String>,
+    /// How much is used at once, and what it is put into: of a tea blend the cup and how often a day, of a bath the water.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serving: Option<Serving>,
+    /// The pH that it is to have, which a batch is judged against: `4.5-5.0`, `5.0` (what rounds to it), `5.5 at most` or
+    /// `4 at least`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "4.5-5.0")]
+    pub target_ph: Option<String>,
     /// Evidence on file that it keeps: what is watery and unpreserved passes fourteen days only with it. Whoever approves
     /// the formula has seen it.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -106,6 +106,10 @@ pub struct MaterialEntry {
     /// Ethanol in the material as supplied, per cent by volume at 20 C.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ethanol_percent_by_volume: Option<String>,
+    /// Drops in a millilitre, from 5 to 200, counted with the clinic's own dropper: by them a formula's drops become a
+    /// volume.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drops_per_ml: Option<String>,
     /// An emulsifier's hydrophilic-lipophilic balance.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hlb: Option<String>,

@@ -6,10 +6,34 @@ use utoipa::{IntoParams, ToSchema};
 
 use crate::calculations::use_by::UseByAnswer;
 use crate::figure::{Figure, FigureSource};
-use crate::formulary::{FormulaContent, LabelText, Regime, RevisionState, Step};
+use crate::formulary::{FormulaContent, LabelText, Regime, RevisionState, Serving, Step};
 use crate::ids::{FormulaId, RevisionId};
 use crate::safety::CautionsInRecipe;
 use crate::words::words;
+
+words! {
+    /// On which basis a composition is given. Shares on different bases are never in one list.
+    #[derive(Default)]
+    CompositionBasis {
+        /// Every material by its share of the mass, through every level of nesting.
+        #[default]
+        Materials = "materials",
+        /// Nested extracts, such as a tincture or an infused oil, as they are put in; everything else as materials.
+        NativeExtracts = "native_extracts",
+        /// The dried herb behind a gram of the product, in mg; nothing else.
+        DriedHerb = "dried_herb",
+    }
+}
+
+/// On which basis the composition of an evaluation is given.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct CompositionQuery {
+    /// `materials` where it is left out.
+    #[serde(default)]
+    pub composition: CompositionBasis,
+}
 
 /// How a formula comes out: composition, totals and ratios, each explaining itself.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
@@ -18,7 +42,11 @@ pub struct Evaluation {
     pub total: Figure,
     /// The mass and share of each phase.
     pub phases: Vec<PhaseTotal>,
-    /// Each leaf material's share, through every level of nesting, largest first.
+    /// The basis of the composition.
+    #[serde(default)]
+    pub composition_basis: CompositionBasis,
+    /// Each leaf material's share, through every level of nesting, or what stands for it on the basis that was asked for;
+    /// largest first.
     pub composition: Vec<Component>,
     /// Oil to water, emulsifier to oil, dried herb per gram, alcohol and so on.
     pub figures: Vec<Figure>,
@@ -30,8 +58,12 @@ pub struct Evaluation {
     pub preservation: Option<Figure>,
     /// Every limit that binds what it is made as and whose subject is in it, the worst first. Of two limits of one
     /// authority the more particular takes the general one's place: the one that names the part of the body or the
-    /// exposure where the other names none.
+    /// exposure where the other names none. An essential oil, aromatic substance or preservative on which no limit is
+    /// recorded stands there as `not covered`.
     pub limits: Vec<LimitVerdict>,
+    /// What all limits come to: the worst of them, and `not covered` where there is none.
+    #[schema(example = "within")]
+    pub limits_outcome: LimitOutcome,
     /// Fragrance allergens in it, each with whether the label must name it.
     pub allergens: Vec<AllergenVerdict>,
     /// What cannot be known from the present data, such as `unknown: density of honey`.
@@ -58,6 +90,8 @@ words! {
     LimitOutcome {
         /// At or below it.
         Within = "within",
+        /// Not a pass: no rule is recorded for this, so that nothing was held against anything.
+        NotCovered = "not covered",
         /// Not a pass: something that would have to be counted is not known.
         Unknown = "unknown",
         /// Past it.
@@ -139,6 +173,11 @@ pub struct LineTotal {
     pub mass: Figure,
     /// Its share of the whole.
     pub share: Figure,
+    /// How its amount was read, where the trade reads it in more than one way: a ratio of herb to menstruum, a bare
+    /// household measure, drops. Keeping the formula confirms the reading.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "1:5 in 45 % is read as 100 g to 500 mL (w/v)")]
+    pub read_as: Option<String>,
 }
 
 /// One leaf material of a composition.
@@ -169,6 +208,11 @@ pub struct RecipeLine {
     /// The amount as the author wrote it.
     #[schema(example = "80 g")]
     pub as_written: String,
+    /// How that was read, where the trade reads it in more than one way: a ratio of herb to menstruum, a bare household
+    /// measure, drops.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "1:5 in 45 % is read as 100 g to 500 mL (w/v)")]
+    pub read_as: Option<String>,
     /// What to weigh, to the balance; unrounded where the balance shows too little of it, as `weighing_note` then says.
     pub weigh: Figure,
     /// What to measure, where the author gave a volume or a household measure.
@@ -187,6 +231,10 @@ pub struct RecipeLine {
     /// Grams in a millilitre, where known: by it a volume that was measured becomes a mass.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub g_per_ml: Option<Figure>,
+    /// Drops in a millilitre, where known: by it drops that were counted become a volume.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "20")]
+    pub drops_per_ml: Option<String>,
 }
 
 /// A phase of a recipe.
@@ -230,6 +278,13 @@ pub struct Recipe {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "3 years")]
     pub youngest: Option<String>,
+    /// The pH that it is to have, which a batch is judged against.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "4.5-5.0")]
+    pub target_ph: Option<String>,
+    /// How much is used at once, and what it is put into.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serving: Option<Serving>,
     /// `approved by its author`, where the policy allowed it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,
@@ -342,6 +397,10 @@ pub struct ExplainQuery {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Evaluate {
-    /// The formula.
+    /// The formula. Beside approved formulas it may nest drafts of the caller's own, by title or by the id of the draft:
+    /// a trial needs no approval of them.
     pub content: FormulaContent,
+    /// On which basis the composition is given.
+    #[serde(default)]
+    pub composition: CompositionBasis,
 }

@@ -198,7 +198,7 @@ async fn a_formula_cannot_contain_itself_at_any_depth() {
     let other = with(
         with(infused_oil(), "/title", json!("Other")),
         "/phases/0/lines/1",
-        json!({ "formula": "Soft balm", "amount": "10 g" }),
+        json!({ "formula": "Soft balm", "amount": "1000 g" }),
     );
     room.ilse.post(&formulas, json!({ "content": other })).await.expect(201);
     room.stop().await;

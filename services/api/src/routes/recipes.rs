@@ -6,13 +6,13 @@ use actix_web::{HttpRequest, get, post};
 use clinic::{Reader, formulary, recipes};
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
-use wire::recipe::{Evaluation, ExplainQuery, MakeFor, Recipe};
+use wire::recipe::{CompositionQuery, Evaluation, ExplainQuery, MakeFor, Recipe};
 use wire::safety::{Acknowledge, Acknowledgement, AudienceAnswer, AudienceQuery, CautionSet};
 
 use crate::answer::{self, Answer};
 use crate::body::{Create, Key};
 use crate::caller::Caller;
-use crate::params::{Explained, Nothing, Path, Query};
+use crate::params::{Explained, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
@@ -163,7 +163,8 @@ async fn recipe_view(
 ///
 /// Down to single materials, through every level of nesting. The cautions of every nested revision must be acknowledged
 /// as well.
-#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision"), ExplainQuery),
+#[utoipa::path(tag = "recipes",
+    params(("id" = RevisionId, Path, description = "The revision"), CompositionQuery, ExplainQuery),
     responses((status = 200, body = Evaluation)))]
 #[get("/v1/revisions/{id}/evaluation")]
 async fn evaluation_view(
@@ -171,8 +172,9 @@ async fn evaluation_view(
     state: Data<ApiState>,
     caller: Caller,
     id: Path<RevisionId>,
-    asked: Explained<Nothing>,
+    asked: Explained<CompositionQuery>,
 ) -> Answer {
-    let evaluation = recipes::evaluation(&state.clinic, &caller.0, id.0, asked.detail).await?;
+    let Explained { detail, query } = asked;
+    let evaluation = recipes::evaluation(&state.clinic, &caller.0, id.0, query.composition, detail).await?;
     answer::read_large(&request, evaluation).await
 }

@@ -6,7 +6,7 @@ use actix_web::{HttpRequest, get, post, put};
 use clinic::{formulary, recipes};
 use wire::formulary::{Decide, FormulaContent, Revision, RevisionComment, Withdraw};
 use wire::ids::RevisionId;
-use wire::recipe::{Evaluate, Evaluation, ExplainQuery};
+use wire::recipe::{CompositionQuery, Evaluate, Evaluation, ExplainQuery};
 
 use crate::answer::{self, Answer};
 use crate::body::Body;
@@ -77,7 +77,8 @@ async fn draft_change(
 ///
 /// Composition, totals, oil to water, emulsifier to oil, dried herb, and missing data. With `explain=true` every figure
 /// states its rule and inputs.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision"), ExplainQuery),
+#[utoipa::path(tag = "revisions",
+    params(("id" = RevisionId, Path, description = "The revision"), CompositionQuery, ExplainQuery),
     responses((status = 200, body = Evaluation)))]
 #[get("/v1/revisions/{id}/draft/evaluation")]
 async fn draft_evaluation(
@@ -85,15 +86,18 @@ async fn draft_evaluation(
     state: Data<ApiState>,
     caller: Caller,
     id: Path<RevisionId>,
-    asked: Explained<Nothing>,
+    asked: Explained<CompositionQuery>,
 ) -> Answer {
-    let evaluation = formulary::draft_evaluation(&state.clinic, &caller.0, id.0, asked.detail).await?;
+    let Explained { detail, query } = asked;
+    let evaluation =
+        formulary::draft_evaluation(&state.clinic, &caller.0, id.0, query.composition, detail).await?;
     answer::read_large(&request, evaluation).await
 }
 
 /// Evaluate a formula without saving it
 ///
-/// For checking a formula while writing it. Creates nothing and needs no Idempotency-Key.
+/// For checking a formula while writing it, also one that nests your own drafts, which need no approval for a trial.
+/// Creates nothing and needs no Idempotency-Key.
 #[utoipa::path(tag = "revisions", params(ExplainQuery), request_body = Evaluate,
     responses((status = 200, body = Evaluation)))]
 #[post("/v1/evaluations")]

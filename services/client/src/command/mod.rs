@@ -48,6 +48,10 @@ pub(crate) async fn run(options: &Options) -> ExitCode {
 async fn carry_out(options: &Options) -> Result<String, Failure> {
     let settings = Settings { allow_plain_http: options.allow_plain_http, ..Settings::default() };
     let clinic = Client::with(&options.url, &key(options.key_file.as_deref())?, settings)?;
+    let clinic = match &options.traceparent {
+        Some(trace) => clinic.in_trace(trace.clone()),
+        None => clinic,
+    };
     match &options.task {
         Task::Formulas { library } => formulas(options, &clinic, *library).await,
         Task::Cautions { revision } => {

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
+use client::TraceParent;
 use wire::ids::{LibraryId, RevisionId};
 use wire::label::LabelQuery;
 use wire::recipe::MakeFor;
@@ -26,6 +27,9 @@ pub(crate) struct Options {
     /// Send the key unencrypted over plain http, also to another machine
     #[arg(long)]
     pub(crate) allow_plain_http: bool,
+    /// The trace that the calls belong to, such as `00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01`
+    #[arg(long, env = "TRACEPARENT", value_name = "TRACEPARENT")]
+    pub(crate) traceparent: Option<TraceParent>,
     /// Print the service's response as JSON
     #[arg(long, global = true)]
     pub(crate) json: bool,

@@ -33,6 +33,20 @@ async fn the_key_says_who_is_calling() {
 }
 
 #[tokio::test]
+async fn each_attempt_of_a_call_carries_the_traceparent_that_its_caller_gave() {
+    let busy = Answer::new("503 Service Unavailable", &[("retry-after", "0")], "");
+    let me = ok(&json!({}));
+    let server = Server::answering(vec![busy, me]);
+    let traceparent = "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01";
+    let (plain, traced) = (client(&server), client(&server).in_trace(traceparent.parse().unwrap()));
+    traced.me().await.unwrap();
+    plain.me().await.unwrap();
+    let sent: Vec<Option<String>> =
+        server.received().iter().map(|request| request.header("traceparent").map(str::to_owned)).collect();
+    assert_eq!(sent, [Some(traceparent.to_owned()), Some(traceparent.to_owned()), None]);
+}
+
+#[tokio::test]
 async fn formulas_come_page_by_page() {
     let formula = |title: &str| {
         json!({ "id": FORMULA, "library": LIBRARY, "title": title, "preparation": "salve",

@@ -267,3 +267,16 @@ Space on 4 cm2
         format!("GET /v1/revisions/{REVISION}/label?net=30+g&area=4+cm2")
     );
 }
+
+#[test]
+fn a_traceparent_of_the_environment_is_passed_on_and_an_invalid_one_refused() {
+    let server = Server::answering(vec![ok(&json!({ "items": [] }))]);
+    let traceparent = "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-00";
+    let out = command(&server.url).env("TRACEPARENT", traceparent).arg("formulas").output().unwrap();
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    assert_eq!(server.received()[0].header("traceparent"), Some(traceparent));
+    let out = run(&server, &["--traceparent", "00-nonsense", "formulas"]);
+    assert_eq!(out.status.code(), Some(2));
+    assert!(text(&out.stderr).contains("such as 00-4bf9"), "{}", text(&out.stderr));
+    assert_eq!(server.received().len(), 1);
+}

@@ -182,8 +182,14 @@ fn is_about_safety(before: &Material, after: &Material) -> bool {
         let botanical =
             it.botanical.as_ref().map(|it| (it.species.key.clone(), it.species.family.clone(), it.state));
         let held = |measured: &Option<materia::Measured>| measured.as_ref().map(|it| it.value.normalize());
-        let waters =
-            [&it.ethanol, &it.water_content, &it.water_content_fresh, &it.water_content_dried].map(held);
+        let waters = [
+            &it.ethanol,
+            &it.water_content,
+            &it.water_content_fresh,
+            &it.water_content_dried,
+            &it.drops_per_ml,
+        ]
+        .map(held);
         let density = it.density.as_ref().map(|it| (it.g_per_ml.normalize(), it.at_celsius.normalize()));
         let itself = (it.name.clone(), it.kind, density);
         (itself, botanical, groups, evidence, cautions, constituents, waters)

@@ -98,6 +98,16 @@ impl Stream {
     }
 }
 
+/// The volume in mL at 20 °C that so many g of ethanol and water fill together.
+pub(crate) fn volume_together(ethanol: f64, water: f64) -> f64 {
+    let liquid = ethanol + water;
+    if liquid <= 0.0 {
+        return 0.0;
+    }
+    let p = (ethanol / liquid).clamp(0.0, 1.0);
+    liquid * 1000.0 / density_and_slope(p, 20.0).0
+}
+
 /// Mixes streams at 20 °C.
 ///
 /// # Errors
@@ -129,7 +139,7 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Refusal> {
     let p = (ethanol / liquid).clamp(0.0, 1.0);
     let q = by_volume(p, 20.0)?;
     let rho = density_and_slope(p, 20.0).0 / 1000.0;
-    let together = liquid / rho;
+    let together = volume_together(ethanol, water);
     let mass = float(liquid + inert, units::GRAM, &SUM, Vec::new());
     let ethanol_figure = float(ethanol, units::GRAM, &ETHANOL, Vec::new());
     let water_figure = float(water, units::GRAM, &WATER, Vec::new());

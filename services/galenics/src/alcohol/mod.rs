@@ -12,16 +12,16 @@
 //! The inner functions work in floats, since the formula is a fit of finite accuracy; the calculators take
 //! and give decimals.
 
-mod content;
 mod density;
 mod dilution;
 mod hydrometer;
 mod mixing;
 mod strength;
 
-pub use content::{AlcoholContent, alcohol_content};
 pub use density::{COLDEST, HOTTEST, density};
 pub use dilution::{Dilution, DilutionBasis, dilute, dilute_with};
 pub use hydrometer::{HydrometerReading, from_density, read_hydrometer};
+pub(crate) use mixing::volume_together;
 pub use mixing::{Mixture, Stream, mix};
 pub use strength::{StrengthAt, by_mass, by_volume, mass_from_density, strength_by_mass, strength_by_volume};
+pub(crate) use strength::{float, pure_ethanol};

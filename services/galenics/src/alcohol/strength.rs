@@ -30,7 +30,7 @@ static DENSITY: Rule = Rule {
 };
 
 /// Density of pure ethanol at 20 °C in kg/m3: the sum of the A coefficients.
-pub(super) fn pure_ethanol(t: f64) -> f64 {
+pub(crate) fn pure_ethanol(t: f64) -> f64 {
     if t == 20.0 { A.iter().sum() } else { density_and_slope(1.0, t).0 }
 }
 
@@ -160,6 +160,6 @@ fn density_figure(p: f64, at: Temperature) -> Result<Figure, Refusal> {
 }
 
 /// A float as a figure, to twelve digits; one that is not finite is unknown, though no caller makes one.
-pub(super) fn float(value: f64, unit: &'static str, rule: &'static Rule, inputs: Vec<Input>) -> Figure {
+pub(crate) fn float(value: f64, unit: &'static str, rule: &'static Rule, inputs: Vec<Input>) -> Figure {
     Figure::from_result(from_f64(value).ok_or_else(|| crate::Unknown::of(rule.key)), unit, rule, inputs)
 }

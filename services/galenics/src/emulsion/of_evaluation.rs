@@ -10,7 +10,7 @@ use super::{
 };
 use crate::{
     Evaluation, Leaf, Mass, MaterialKind, Refusal, Source, Sourced, Status, Temperature, Text,
-    alcohol::alcohol_content,
+    alcohol_content::alcohol_content,
     number::{HUNDRED, divide},
 };
 

@@ -15,6 +15,7 @@ use crate::{
 };
 
 use super::{
+    contraction::{Contraction, Liquor},
     done::{Done, LeafOf},
     masses::MadeUpTo,
     result::Contained,
@@ -66,7 +67,11 @@ pub(super) struct Content {
     pub(super) emulsifying_oil: Result<Decimal, Unknown>,
     /// What stays, in g; before pressing where the preparation is strained.
     pub(super) kept: Result<Decimal, Unknown>,
+    /// Its volume in mL, less what ethanol and water lose by being put together.
     pub(super) kept_volume: Result<Decimal, Unknown>,
+    contraction: Contraction,
+    /// What ethanol and water lose by being put together, in mL.
+    pub(super) contracted: Decimal,
     pub(super) strained: bool,
     pub(super) made_up_to: MadeUpTo,
 }
@@ -93,6 +98,8 @@ impl Content {
             emulsifying_oil: Ok(Decimal::ZERO),
             kept: Ok(Decimal::ZERO),
             kept_volume: Ok(Decimal::ZERO),
+            contraction: Contraction::new(),
+            contracted: Decimal::ZERO,
             strained: charges.iter().any(|charge| !charge.stays),
             made_up_to,
         };
@@ -122,20 +129,48 @@ impl Content {
         if let (Err(_), Some(made_up_to)) = (&content.kept, made_up_to.mass) {
             content.kept = Ok(made_up_to);
         }
+        content.contract();
         match &content.kept {
             Ok(kept) if kept.is_zero() => Err(ProblemKind::NothingStays),
             Ok(_) | Err(_) => Ok(content),
         }
     }
 
+    /// Takes off the volume what ethanol and water lose by being put together.
+    fn contract(&mut self) {
+        self.kept_volume = match (&self.kept_volume, self.contraction.lost()) {
+            (Ok(volume), Ok(lost)) => {
+                self.contracted = lost;
+                volume.checked_sub(lost).ok_or_else(|| Unknown::of("volume of the mixture"))
+            }
+            (Ok(_), Err(unknown)) => Err(unknown),
+            (Err(unknown), _) => Err(unknown.clone()),
+        };
+    }
+
     /// Counts a line into what stays.
     fn stay(&mut self, charge: &Charge<'_>, line: &Weighed, mass: &Result<Decimal, Unknown>) -> Option<()> {
+        if charge.is_to_ph() {
+            // It is in what is made, nobody knows how much of it; it is too little to change the sums.
+            return match (&charge.of.ingredient, charge.slot) {
+                (Ingredient::Material(facts), Slot::Material(place)) => {
+                    self.leaf(LeafOf::Material(place), facts, facts.name.clone(), mass)
+                }
+                _ => Some(()),
+            };
+        }
         add(&mut self.kept, mass)?;
         let volume = match line.volume {
             Some(volume) => Ok(volume),
             None => Err(weigh::g_per_ml(charge.of, charge.nested).err().or_else(|| mass.clone().err())?),
         };
         add(&mut self.kept_volume, &volume)?;
+        let liquor = match mass {
+            Ok(mass) => Liquor::of_charge(charge).map(|of| of.times(*mass)),
+            // The volume is unknown with the mass.
+            Err(_) => Ok(Liquor::default()),
+        };
+        self.contraction.add(liquor);
         let emulsifies = charge.of.function == Some(Function::Emulsifier);
         match (&charge.of.ingredient, charge.slot, charge.nested) {
             (Ingredient::Material(facts), Slot::Material(place), _) => {
@@ -293,6 +328,9 @@ impl Content {
         add(&mut self.kept_volume, &volume)?;
         let name = format!("water of {}", facts.name);
         let leaf = MaterialFacts::new(format!("{}#water", facts.id), name.clone(), MaterialKind::Water);
+        if let Ok(water) = &water {
+            self.contraction.add(Liquor::of_material(&leaf).map(|of| of.times(*water)));
+        }
         self.leaf(LeafOf::WaterOf(place), &Arc::new(leaf), name.into(), &water)
     }
 

@@ -7,12 +7,16 @@ use rust_decimal::Decimal;
 use super::{
     content::{Content, HerbMass, LeafMass},
     done::Done,
+    ratio::ratio_of,
     result::{Evaluation, HerbEquivalent, Leaf, MakeUp, PhaseTotal},
+    solids::emulsifier_to_oil,
     weigh::add,
 };
 use crate::{
-    Density, ExtractBasis, Figure, Formula, Input, MaterialKind, Measure, Rule, Source, Sourced, Status,
-    Text, Unknown, number::divide, units,
+    Density, ExtractBasis, Figure, Formula, HerbState, Input, MaterialFacts, Measure, ProblemKind, Rule,
+    Source, Sourced, Status, Text, Unknown,
+    number::{divide, significant},
+    units,
 };
 
 static PRODUCT: Rule = Rule::definition("mass_made", "all lines together are {=}");
@@ -22,8 +26,27 @@ static STATED_YIELD: Rule =
     Rule::definition("mass_made_as_stated", "the formula states a yield of {yield}, {=}");
 static AGAINST_YIELD: Rule =
     Rule::definition("mass_made_against_stated", "{made} made against a stated yield of {yield} is {=}");
+static EXPECTED_YIELD: Rule = Rule::new(
+    "yield_of_maceration",
+    "{menstruum} less {each} that each g of the {herb} of dried herb keeps in the marc leaves {=}",
+    Source::fixed(
+        "most herbs keep 0.5 to 2 g of liquid a gram when pressed; 1 g is taken",
+        Status::FromMemory,
+    ),
+);
+/// What a gram of dried herb keeps in the marc, in g.
+const HELD_BACK: Decimal = Decimal::ONE;
 static ADDITIVE: Rule =
     Rule::definition("volume_additive", "the volumes of all that stays, taken as additive, make {=}");
+static CONTRACTED: Rule = Rule::new(
+    "volume_contracted",
+    "the volumes of all that stays, less {lost} that ethanol and water lose by being put together, make {=}",
+    CONTRACTS,
+);
+const CONTRACTS: Source = Source::fixed(
+    "OIML R 22, density formula; what is neither ethanol nor water by its own volume",
+    Status::Verified,
+);
 static MADE_UP: Rule = Rule::definition("volume_made_up_to", "it is made up to {=}");
 static BY_DENSITY: Rule = Rule::definition("volume_by_density", "{mass} at {density} fills {=}");
 static MEASURED_DENSITY: Rule = Rule::new(
@@ -35,6 +58,11 @@ static ADDITIVE_DENSITY: Rule = Rule::new(
     "density_additive",
     "{mass} in {volume}, volumes taken as additive, is {=}",
     Source::fixed("volumes taken as additive", Status::CommonPractice),
+);
+static CONTRACTED_DENSITY: Rule = Rule::new(
+    "density_contracted",
+    "{mass} in {volume}, ethanol and water contracted by {lost}, is {=}",
+    CONTRACTS,
 );
 static LEAF: Rule = Rule::definition("share_of_mass_made", "{material} is {=} of what is made");
 static HERB_STAYS: Rule = Rule::definition("dried_herb_in_product", "{herb} of dried herb in {whole} is {=}");
@@ -52,17 +80,15 @@ static OIL: Rule = Rule::definition(
     "share_of_oil",
     "oils, butters, paraffins, waxes, fatty alcohols, fatty acids and essential oils are {=} of what is made",
 );
-static WATER: Rule = Rule::definition("share_of_water", "water and watery bases are {=} of what is made");
+static WATER: Rule = Rule::definition(
+    "share_of_water",
+    "water, with that of spirits, vinegar, honey, fresh plants and other solutions, is {=} of what is made",
+);
 static EMULSIFIER: Rule = Rule::definition("share_of_emulsifier", "the emulsifiers are {=} of what is made");
 static EMULSIFYING_OIL: Rule = Rule::definition(
     "share_of_emulsifying_oil",
     "{=} of what is made is oil or wax that serves as emulsifier",
 );
-static NOTHING_BESIDE: Rule = Rule::definition("nothing_to_compare_with", "there is {=}");
-static OIL_TO_WATER: Rule =
-    Rule::definition("oil_to_water", "{oil} oil to {water} water by mass is {=} to 1");
-static EMULSIFIER_TO_OIL: Rule =
-    Rule::definition("emulsifier_to_oil", "{emulsifier} emulsifier to {oil} of oil beside it is {=} to 1");
 
 impl Evaluation {
     /// The same with the density of what is made as it was measured, which volumes of it are reckoned by. What is in it
@@ -99,6 +125,50 @@ fn volume_by_density(title: &Text, product: &Figure, density: &Figure) -> Figure
 }
 
 impl Content {
+    /// A stated yield of a strained preparation that is more than all that stays. A measured one is kept as it was read.
+    pub(super) fn yield_above_input(&self, formula: &Formula) -> Option<ProblemKind> {
+        let stated = formula.yields.as_ref().filter(|stated| self.strained && !stated.is_measured())?;
+        let most = self.kept.as_ref().ok()?;
+        let stated = match stated.quantity().measure() {
+            Measure::Mass(mass) => mass.g(),
+            Measure::Volume(volume) => volume.ml().checked_mul(self.density(formula).value()?)?,
+            Measure::Drops { .. } => return None,
+        };
+        // The tail of a division decides nothing.
+        let shown = |value: Decimal| significant(value, 6).normalize();
+        (significant(stated, 9) > significant(*most, 9))
+            .then(|| ProblemKind::YieldAboveInput { stated: shown(stated), most: shown(*most) })
+    }
+
+    /// What is likely to be pressed out, in g: what stays, less what the marc of dried herbs keeps.
+    fn expected_yield(&self, formula: &Formula) -> Option<Figure> {
+        if !self.strained || !formula.preparation.is_pressed() {
+            return None;
+        }
+        let mut dried = Ok(Decimal::ZERO);
+        for herb in &self.herbs {
+            // Fresh marc gives water off as it keeps some; nothing is recorded of how much.
+            if matches!(herb.material.herb, Some(HerbState::Fresh { .. })) {
+                return None;
+            }
+            add(&mut dried, &herb.dried)?;
+        }
+        let kept = self.kept.clone();
+        let value = match (&kept, &dried) {
+            (Ok(kept), Ok(dried)) => {
+                kept.checked_sub(dried.checked_mul(HELD_BACK)?).filter(|left| *left > Decimal::ZERO)
+            }
+            _ => return None,
+        };
+        let inputs = vec![
+            Input::number("menstruum", kept.ok()?, units::GRAM),
+            Input::number("herb", dried.ok()?, units::GRAM),
+            Input::number("each", HELD_BACK, units::GRAM),
+        ];
+        let value = value.ok_or_else(|| Unknown::of("menstruum beyond what the marc drinks up"));
+        Some(Figure::from_result(value, units::GRAM, &EXPECTED_YIELD, inputs))
+    }
+
     /// What is made, in g: what stays, or the stated yield where the marc is pressed off.
     fn product(&self, formula: &Formula, density: &Figure) -> Figure {
         let stated = formula.yields.as_ref().filter(|_| self.strained);
@@ -128,11 +198,13 @@ impl Content {
             (Ok(mass), Ok(volume)) => {
                 let value = divide(*mass, *volume)
                     .ok_or_else(|| Unknown::of(format!("density of {}", formula.title)));
-                let inputs = vec![
+                let mut inputs = vec![
                     Input::number("mass", *mass, units::GRAM),
                     Input::number("volume", *volume, units::MILLILITRE),
                 ];
-                Figure::from_result(value, units::GRAM_PER_ML, &ADDITIVE_DENSITY, inputs)
+                inputs.extend(self.lost());
+                let rule = if self.contracted.is_zero() { &ADDITIVE_DENSITY } else { &CONTRACTED_DENSITY };
+                Figure::from_result(value, units::GRAM_PER_ML, rule, inputs)
             }
             (Err(unknown), _) | (_, Err(unknown)) => {
                 Figure::unknown_for(unknown.clone(), units::GRAM_PER_ML, &ADDITIVE_DENSITY, Vec::new())
@@ -145,9 +217,16 @@ impl Content {
             return Figure::number(volume, units::MILLILITRE, &MADE_UP, Vec::new());
         }
         if formula.density.is_none() && !self.strained {
-            return Figure::from_result(self.kept_volume.clone(), units::MILLILITRE, &ADDITIVE, Vec::new());
+            let rule = if self.contracted.is_zero() { &ADDITIVE } else { &CONTRACTED };
+            let inputs = self.lost().into_iter().collect();
+            return Figure::from_result(self.kept_volume.clone(), units::MILLILITRE, rule, inputs);
         }
         volume_by_density(&formula.title, product, density)
+    }
+
+    /// What ethanol and water lose by being put together, where they do.
+    fn lost(&self) -> Option<Input> {
+        (!self.contracted.is_zero()).then(|| Input::number("lost", self.contracted, units::MILLILITRE))
     }
 
     /// The share of what stays that a mass is.
@@ -159,14 +238,23 @@ impl Content {
         }
     }
 
-    fn by_kind(&self, counts: fn(MaterialKind) -> bool, rule: &'static Rule) -> Figure {
+    /// The share of what stays that is a part of its materials: `part` says how much of a gram of each.
+    fn parts_of(&self, part: fn(&MaterialFacts) -> Result<Decimal, Unknown>, rule: &'static Rule) -> Figure {
         let mut sum = Ok(Decimal::ZERO);
         let mut inputs = Vec::new();
-        for leaf in self.leaves.iter().filter(|leaf| counts(leaf.material.kind)) {
-            if add(&mut sum, &leaf.mass).is_none() {
+        for leaf in &self.leaves {
+            let counted = match part(&leaf.material) {
+                Ok(of) if of.is_zero() => continue,
+                Ok(of) => leaf
+                    .mass
+                    .clone()
+                    .and_then(|mass| mass.checked_mul(of).ok_or_else(|| Unknown::of("total mass"))),
+                Err(unknown) => Err(unknown),
+            };
+            if add(&mut sum, &counted).is_none() {
                 sum = Err(Unknown::of("total mass"));
             }
-            if let Ok(mass) = leaf.mass {
+            if let Ok(mass) = counted {
                 inputs.push(Input::number(leaf.material.name.clone(), mass, units::GRAM));
             }
         }
@@ -214,8 +302,8 @@ impl Content {
         let density = self.density(formula);
         let product = self.product(formula, &density);
         let volume = self.volume(formula, &product, &density);
-        let oil = self.by_kind(MaterialKind::is_oil, &OIL);
-        let water = self.by_kind(MaterialKind::is_water, &WATER);
+        let oil = self.parts_of(|facts| Ok(Decimal::from(u8::from(facts.kind.is_oil()))), &OIL);
+        let water = self.parts_of(|facts| facts.solution().map(|of| of.water), &WATER);
         let emulsifier =
             Figure::from_result(self.part(&self.emulsifier), units::SHARE_OF_MASS, &EMULSIFIER, Vec::new());
         let emulsifying_oil = Figure::from_result(
@@ -224,10 +312,7 @@ impl Content {
             &EMULSIFYING_OIL,
             Vec::new(),
         );
-        let beside = oil.known().and_then(|oil| Ok(oil - emulsifying_oil.known()?));
         let oil_to_water = ratio_of(&oil, &water);
-        let emulsifier_to_oil =
-            ratio(("emulsifier", &emulsifier.known()), ("oil", &beside), &EMULSIFIER_TO_OIL);
         let herbs = self.herb_equivalents(formula, &product);
         let leaf_places = self.leaves.iter().map(|leaf| leaf.of).collect();
         let herb_places = self.herbs.iter().map(|herb| herb.place).collect();
@@ -237,6 +322,9 @@ impl Content {
             Leaf { material: leaf.material, share }
         };
         let composition: Vec<Leaf> = leaves.into_iter().map(leaf).collect();
+        let emulsifier_to_oil =
+            emulsifier_to_oil(&composition, (&emulsifier, &emulsifying_oil), &oil, &water);
+        let expected_yield = self.expected_yield(formula);
         let against_stated_yield = against_yield(formula, &product, self.strained);
 
         let mut unknown = Vec::new();
@@ -252,6 +340,7 @@ impl Content {
             charged,
             product,
             against_stated_yield,
+            expected_yield,
             volume,
             density,
             phases,
@@ -264,6 +353,7 @@ impl Content {
             oil_to_water,
             emulsifier_to_oil,
             contains: self.contains,
+            evaporated: None,
             make_up,
             formulas: self.formulas,
             unknown,
@@ -292,34 +382,6 @@ fn against_yield(formula: &Formula, product: &Figure, strained: bool) -> Option<
         Ok(made) => Figure::number(divide(made, mass.g())?, units::SHARE, &AGAINST_YIELD, inputs(made)),
         Err(unknown) => Figure::unknown_for(unknown, units::SHARE, &AGAINST_YIELD, Vec::new()),
     })
-}
-
-/// Oil over water.
-pub(super) fn ratio_of(oil: &Figure, water: &Figure) -> Figure {
-    ratio(("oil", &oil.known()), ("water", &water.known()), &OIL_TO_WATER)
-}
-
-fn ratio(
-    (part_name, part): (&'static str, &Result<Decimal, Unknown>),
-    (whole_name, whole): (&'static str, &Result<Decimal, Unknown>),
-    rule: &'static Rule,
-) -> Figure {
-    match (part, whole) {
-        (Ok(part), Ok(whole)) => {
-            let inputs = vec![
-                Input::number(part_name, *part, units::SHARE_OF_MASS),
-                Input::number(whole_name, *whole, units::SHARE_OF_MASS),
-            ];
-            match divide(*part, *whole) {
-                Some(value) => Figure::number(value, units::RATIO, rule, inputs),
-                None => Figure::words(format!("no {whole_name} in it"), &NOTHING_BESIDE, inputs),
-            }
-        }
-        (Err(a), Err(b)) => Figure::unknown_for(a.and(b), units::RATIO, rule, Vec::new()),
-        (Err(unknown), Ok(_)) | (Ok(_), Err(unknown)) => {
-            Figure::unknown_for(unknown.clone(), units::RATIO, rule, Vec::new())
-        }
-    }
 }
 
 /// Adds what one figure misses to a list of all that is missing.

@@ -10,19 +10,31 @@ use crate::{
     units,
 };
 
-use super::weigh::{Charge, Weighed, add, density, g_per_ml, weigh, weighed_by_mass};
+use super::contraction::Liquor;
+use super::sums::Sums;
+use super::{
+    herb_ratio,
+    weigh::{Charge, Weighed, density, g_per_ml, not_fixed, weigh, weighed_by_mass},
+};
 
 static FROM_SHARE: Rule = Rule::definition("mass_from_share", "{share} of {whole} is {=}");
 static FROM_SHARE_OF_VOLUME: Rule =
     Rule::definition("mass_from_share_of_volume", "{share} in {whole} is {=}");
 static FROM_PARTS: Rule =
     Rule::definition("mass_from_parts", "{parts} of {all parts} parts in {whole} is {=}");
+static FROM_VOLUME_PARTS: Rule =
+    Rule::definition("mass_by_volume_parts", "{parts} by volume, of {each} each, at {density} weigh {=}");
 static MAKE_UP: Rule =
     Rule::definition("make_up_to_mass", "made up to {whole}: beside {others} that takes {=}");
 static MAKE_UP_VOLUME: Rule = Rule::definition(
     "make_up_to_volume",
-    "made up to {whole}, volumes taken as additive: {volume} at {density} weighs {=}",
+    "made up to {whole}, ethanol and water contracted: {volume} at {density} weighs {=}",
 );
+
+/// How often the contraction is put in again at most; a dozen turns are usual.
+const MOST_TURNS: u32 = 100;
+/// How close two turns must come, as a share: as many digits as the density formula gives.
+const CLOSE: Decimal = dec("0.00000000001");
 
 /// What the whole preparation is made up to.
 #[derive(Clone, Copy)]
@@ -52,6 +64,8 @@ struct Plan {
     volume: Option<Decimal>,
     /// The sum of the shares by mass.
     shares: Decimal,
+    /// What one part by volume is, in mL.
+    volume_part: Decimal,
 }
 
 /// The mass of every line, and what a q.s. line makes up to: it is known even where a line is not.
@@ -80,9 +94,11 @@ pub(super) fn resolve(
     for (charge, first) in charges.iter().zip(first) {
         weighed.push(match first {
             Some(first) => first,
+            None if charge.herb_ratio().is_some() => Weighed::to_come(),
             None => plan.relative(charge, &whole, &sums, charges)?.ok_or_else(out_of_range)?,
         });
     }
+    herb_ratio::put(formula, charges, &mut weighed)?;
     Ok((weighed, made_up_to))
 }
 
@@ -91,7 +107,13 @@ fn share_of(kind: &AmountKind) -> Option<(Decimal, Basis)> {
     match kind {
         AmountKind::Percent { fraction, basis } => Some((*fraction, *basis)),
         AmountKind::Ratio { part, whole, basis } => Some((divide(*part, *whole)?, *basis)),
-        AmountKind::Quantity(_) | AmountKind::Parts(_) | AmountKind::MakeUpTo(_) | AmountKind::MakeUp => None,
+        AmountKind::Quantity(_)
+        | AmountKind::Parts(_)
+        | AmountKind::VolumeParts(_)
+        | AmountKind::HerbRatio(_)
+        | AmountKind::ToPh(_)
+        | AmountKind::MakeUpTo(_)
+        | AmountKind::MakeUp => None,
     }
 }
 
@@ -113,6 +135,7 @@ impl Plan {
         let (mut make_up, mut parts, mut shares, mut by_volume) =
             (None, Decimal::ZERO, Decimal::ZERO, Decimal::ZERO);
         let (mut quantities, mut any_parts, mut any_by_volume, mut first_parts) = (false, false, false, None);
+        let (mut volume_parts, mut first_volume_parts, mut first_ratio) = (Decimal::ZERO, None, None);
         for (at, charge) in charges.iter().enumerate() {
             let place = Location::line(charge.phase, charge.line, "amount");
             let mut problem = |kind| problems.push(FormulaProblem { at: place, kind });
@@ -127,9 +150,20 @@ impl Plan {
                     Some(first) => problem(ProblemKind::SecondMakeUp(name_at(charges, first))),
                     None => make_up = Some(at),
                 },
-                AmountKind::Ratio { .. } if charge.is_drawn_out() => {
-                    problem(ProblemKind::DrugRatio(charge.of.amount.typed()));
+                AmountKind::VolumeParts(number) => {
+                    first_volume_parts = first_volume_parts.or(Some(place));
+                    volume_parts = volume_parts.saturating_add(*number);
                 }
+                AmountKind::ToPh(_) => {}
+                kind @ (AmountKind::Ratio { .. } | AmountKind::HerbRatio(_))
+                    if let Some(ratio) = kind.herb_ratio(charge.is_drawn_out()) =>
+                {
+                    first_ratio = first_ratio.or(Some(place));
+                    if let Some(wrong) = herb_ratio::problem(charge, &ratio) {
+                        problem(wrong);
+                    }
+                }
+                AmountKind::HerbRatio(_) => {}
                 kind @ (AmountKind::Percent { .. } | AmountKind::Ratio { .. }) => {
                     let (share, basis) = share_of(kind).unwrap_or((Decimal::ZERO, Basis::Unstated));
                     let sum = if by_mass(basis) { &mut shares } else { &mut by_volume };
@@ -145,6 +179,14 @@ impl Plan {
         }
         if let Some(place) = first_parts.filter(|_| quantities || make_up.is_some()) {
             problems.push(FormulaProblem { at: place, kind: ProblemKind::PartsMixed });
+        }
+        let beside_volume_parts =
+            quantities || make_up.is_some() || any_parts || !shares.is_zero() || any_by_volume;
+        if let Some(place) = first_volume_parts.filter(|_| beside_volume_parts) {
+            problems.push(FormulaProblem { at: place, kind: ProblemKind::VolumePartsMixed });
+        }
+        if let Some(place) = first_ratio.filter(|_| quantities && !shares.is_zero() && make_up.is_none()) {
+            problems.push(FormulaProblem { at: place, kind: ProblemKind::RatioBesideShares });
         }
         let stated = formula.yields.as_ref().map_or(Whole::Lines, |yields| base(yields.quantity()));
         let whole = match make_up.and_then(|at| charges.get(at)) {
@@ -177,7 +219,9 @@ impl Plan {
             _ => whole,
         };
         if problems.is_empty() {
-            Ok(Self { whole, make_up, parts, quantities: quantities || any_by_volume, volume, shares })
+            let quantities = quantities || any_by_volume || first_volume_parts.is_some();
+            let volume_part = volume_part(charges, volume_parts, stated);
+            Ok(Self { whole, make_up, parts, quantities, volume, shares, volume_part })
         } else {
             Err(problems)
         }
@@ -188,6 +232,7 @@ impl Plan {
         let amount = &charge.of.amount;
         match amount.kind() {
             AmountKind::Quantity(quantity) => weigh(charge, quantity).map(Some),
+            AmountKind::Ratio { .. } if charge.herb_ratio().is_some() => Some(None),
             kind @ (AmountKind::Percent { .. } | AmountKind::Ratio { .. }) => {
                 let (share, basis) = share_of(kind)?;
                 if by_mass(basis) {
@@ -220,8 +265,30 @@ impl Plan {
                 let mass = Figure::from_result(mass, units::GRAM, &FROM_SHARE_OF_VOLUME, inputs);
                 Some(Some(Weighed { mass, volume: Some(part) }))
             }
-            AmountKind::Parts(_) | AmountKind::MakeUpTo(_) | AmountKind::MakeUp => Some(None),
+            AmountKind::VolumeParts(number) => self.by_volume_parts(charge, *number).map(Some),
+            AmountKind::ToPh(_) => Some(Some(not_fixed(charge))),
+            AmountKind::Parts(_)
+            | AmountKind::HerbRatio(_)
+            | AmountKind::MakeUpTo(_)
+            | AmountKind::MakeUp => Some(None),
         }
+    }
+
+    fn by_volume_parts(&self, charge: &Charge<'_>, number: Decimal) -> Option<Weighed> {
+        let volume = self.volume_part.checked_mul(number)?;
+        let mut inputs = vec![
+            Input::words("parts", charge.of.amount.typed()),
+            Input::number("each", self.volume_part, units::MILLILITRE),
+        ];
+        let mass = match density(charge.of, charge.nested) {
+            Ok((density, source)) => {
+                inputs.push(Input::constant("density", density, units::GRAM_PER_ML, source));
+                Ok(volume.checked_mul(density)?)
+            }
+            Err(unknown) => Err(unknown),
+        };
+        let mass = Figure::from_result(mass, units::GRAM, &FROM_VOLUME_PARTS, inputs);
+        Some(Weighed { mass, volume: Some(volume) })
     }
 
     /// The mass of the whole that shares by mass are of.
@@ -282,9 +349,10 @@ impl Plan {
             .map_or(Location::formula("phases"), |charge| Location::line(charge.phase, charge.line, "amount"))
     }
 
-    /// The mass of a whole that is made up to a volume, volumes taken as additive. With A and V_A the mass and
-    /// volume of the lines known by themselves, p_i the shares by mass with densities d_i, and d the density
-    /// of the line that makes up: `T = (V - V_A + A/d) / (sum(p_i/d_i) + (1 - sum p_i)/d)`.
+    /// The mass of a whole that is made up to a volume V. With A and V_A the mass and volume of the lines known by
+    /// themselves, p_i the shares by mass with densities d_i, d the density of the line that makes up, and K what
+    /// ethanol and water lose by being put together: `T = (V + K(T) - V_A + A/d) / (sum(p_i/d_i) + (1 - sum p_i)/d)`.
+    /// K depends on T. It changes by a small part of the change of T, so that putting it in again comes to the end.
     fn solve_volume(
         &self,
         volume: Decimal,
@@ -297,19 +365,40 @@ impl Plan {
         let filling = g_per_ml(filler.of, filler.nested)?;
         let (mass_there, volume_there) = (sums.kept.clone()?, sums.kept_volume.clone()?);
         let (mut shares, mut specific) = (Decimal::ZERO, Decimal::ZERO);
+        let mut by_share = vec![];
         for charge in charges.iter().filter(|charge| charge.stays) {
             if let Some((share, _)) = share_of(charge.of.amount.kind()).filter(|(_, basis)| by_mass(*basis)) {
+                by_share.push((share, Liquor::of_charge(charge)));
                 let density = g_per_ml(charge.of, charge.nested)?;
                 shares = shares.saturating_add(share);
                 specific = specific.saturating_add(divide(share, density).unwrap_or(Decimal::MAX));
             }
         }
-        let solve = || {
-            let above = volume.checked_sub(volume_there)?.checked_add(divide(mass_there, filling)?)?;
+        let solve = |lost: Decimal| {
+            let apart = volume.checked_add(lost)?;
+            let above = apart.checked_sub(volume_there)?.checked_add(divide(mass_there, filling)?)?;
             let below = specific.checked_add(divide(Decimal::ONE.checked_sub(shares)?, filling)?)?;
             divide(above, below)
         };
-        Ok(solve())
+        let lost = |whole: Decimal| {
+            let mut all = sums.contraction.clone();
+            for (share, of) in &by_share {
+                all.add(of.clone().map(|of| of.times(whole.saturating_mul(*share))));
+            }
+            let rest = whole.saturating_mul(Decimal::ONE - shares).saturating_sub(mass_there);
+            all.add(Liquor::of_charge(filler).map(|of| of.times(rest.max(Decimal::ZERO))));
+            all.lost()
+        };
+        let Some(mut whole) = solve(Decimal::ZERO) else { return Ok(None) };
+        for _ in 0..MOST_TURNS {
+            let Some(next) = solve(lost(whole)?) else { return Ok(None) };
+            let close = next.saturating_sub(whole).abs() <= next.abs().saturating_mul(CLOSE);
+            whole = next;
+            if close {
+                break;
+            }
+        }
+        Ok(Some(whole))
     }
 
     /// The mass of a line that depends on the whole.
@@ -407,41 +496,27 @@ impl Plan {
     }
 }
 
+/// What one part by volume is: so much of the stated yield, or else 1 mL. Masses that a yield by mass would need are
+/// taken where every density is known.
+fn volume_part(charges: &[Charge<'_>], parts: Decimal, stated: Whole) -> Decimal {
+    let strained = charges.iter().any(|charge| !charge.stays);
+    let part = match stated {
+        Whole::Volume(volume) if !strained => divide(volume, parts),
+        Whole::Mass(mass) if !strained => {
+            let mass_of = |charge: &Charge<'_>| match charge.of.amount.kind() {
+                AmountKind::VolumeParts(number) => {
+                    number.checked_mul(g_per_ml(charge.of, charge.nested).ok()?)
+                }
+                _ => Some(Decimal::ZERO),
+            };
+            let of_one_each = charges.iter().map(mass_of).sum::<Option<Decimal>>();
+            of_one_each.and_then(|of_one_each| divide(mass, of_one_each))
+        }
+        _ => None,
+    };
+    part.unwrap_or(Decimal::ONE)
+}
+
 fn name_at(charges: &[Charge<'_>], at: usize) -> Text {
     charges.get(at).map_or(Text::fixed("another line"), |charge| charge.of.ingredient.name().clone())
-}
-
-/// The sums of the lines that are known by themselves.
-struct Sums {
-    /// Everything put in.
-    all: Result<Decimal, Unknown>,
-    /// What stays in the preparation.
-    kept: Result<Decimal, Unknown>,
-    /// The volume of what stays.
-    kept_volume: Result<Decimal, Unknown>,
-}
-
-impl Sums {
-    fn of(charges: &[Charge<'_>], weighed: &[Option<Weighed>]) -> Option<Self> {
-        let mut sums =
-            Self { all: Ok(Decimal::ZERO), kept: Ok(Decimal::ZERO), kept_volume: Ok(Decimal::ZERO) };
-        for (charge, weighed) in charges.iter().zip(weighed) {
-            let Some(weighed) = weighed else { continue };
-            let mass = weighed.mass.known();
-            add(&mut sums.all, &mass)?;
-            if charge.stays {
-                add(&mut sums.kept, &mass)?;
-                let volume = match weighed.volume {
-                    Some(volume) => Ok(volume),
-                    None => Err(g_per_ml(charge.of, charge.nested).err().or_else(|| mass.err())?),
-                };
-                add(&mut sums.kept_volume, &volume)?;
-            }
-        }
-        let most = dec("1000000000000");
-        if [&sums.all, &sums.kept_volume].iter().any(|sum| sum.as_ref().is_ok_and(|sum| *sum > most)) {
-            return None;
-        }
-        Some(sums)
-    }
 }

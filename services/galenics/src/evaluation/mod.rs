@@ -9,8 +9,10 @@
 //!   default each gram of menstruum carries herb/menstruum, whether it is pressed out or stays in the marc,
 //!   so that 850 g pressed from 100 g of herb and 1000 g of oil carry 85 g of the herb. With the basis "drug
 //!   to product" the product carries the whole herb. Never does a product carry more herb than went in.
-//! - Volumes are taken as additive where the density of the whole was not measured; alcohol contracts, and
-//!   [`crate::Formula::density`] is the place for a measured value.
+//! - Where the density of the whole was not measured, ethanol and water contract by OIML R 22, through every nested
+//!   level, and all else counts with its own volume. [`crate::Formula::density`] is the place for a measured value.
+//! - Water is that of watery bases and of every solution: spirits, vinegar, honey, syrups, fresh plant. What a dried
+//!   herb or a powder keeps is bound in it and does not count.
 //! - Oil, water and emulsifier are shares of the whole; what is an emulsifier by its function is not counted
 //!   as oil beside itself.
 
@@ -18,16 +20,23 @@ use crate::{Formula, FormulaProblem};
 
 mod concentrate;
 mod content;
+mod contraction;
 mod done;
 mod figures;
+mod herb_ratio;
 mod masses;
+mod ratio;
+mod reading;
 mod result;
+mod solids;
+mod sums;
 mod walk;
 mod weigh;
 mod written;
 
-pub(crate) use result::MakeUp;
+pub use reading::read_as;
 pub use result::{Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};
+pub(crate) use result::{Evaporated, MakeUp};
 pub(crate) use written::{AsWritten, Written};
 
 /// Works out what a formula comes to. Every nested formula is visited once, however many ways lead to it.

@@ -32,6 +32,9 @@ pub struct Evaluation {
     pub product: Figure,
     /// What is made against the yield that the formula states, as a fraction of it; `None` where none is stated.
     pub against_stated_yield: Option<Figure>,
+    /// Of a pressed maceration, what is likely to come out, in g; `None` of all else, and of results kept in format 1.
+    #[serde(skip)]
+    pub expected_yield: Option<Figure>,
     /// The volume of what is made, in mL.
     pub volume: Figure,
     /// The density of what is made, in g/mL: measured, or from its parts.
@@ -57,6 +60,9 @@ pub struct Evaluation {
     pub emulsifier_to_oil: Figure,
     /// Every material that went in at any level, also what left with the marc.
     pub contains: Vec<Contained>,
+    /// What is known of spirit and water where something evaporated.
+    #[serde(skip)]
+    pub(crate) evaporated: Option<Evaporated>,
     /// What the q.s. line makes up to, where there is one.
     #[serde(skip)]
     pub(crate) make_up: Option<MakeUp>,
@@ -66,6 +72,17 @@ pub struct Evaluation {
     /// All that is missing for the masses, shares and equivalents that are unknown. Volume and density of the
     /// whole say by themselves what they miss: few formulas need them.
     pub unknown: Vec<Text>,
+}
+
+/// Bounds of spirit and water after evaporation, as shares of what is left.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Evaporated {
+    /// Whether there was spirit that could leave.
+    pub(crate) of_spirit: bool,
+    /// The ethanol that is shown to remain.
+    pub(crate) ethanol_at_least: Decimal,
+    /// The water that may have remained beside it.
+    pub(crate) water_at_most: Decimal,
 }
 
 /// A phase with its lines.
@@ -97,6 +114,14 @@ pub struct LineFigures {
     /// The line as the formula has it, for scaling.
     #[serde(skip)]
     pub(crate) written: Written,
+}
+
+impl LineFigures {
+    /// Drops in a millilitre of what the line puts in, as known when it was evaluated; `line` is the line of the formula.
+    #[must_use]
+    pub fn drops_per_ml(&self, line: &crate::Line) -> Option<Decimal> {
+        self.written.of(line).drops_per_ml
+    }
 }
 
 /// What a q.s. line makes up to.

@@ -129,7 +129,10 @@ fn assemble(
     let out_of_range = || of_the_whole(ProblemKind::OutOfRange);
 
     let mut total = Ok(Decimal::ZERO);
-    for line in weighed {
+    for (charge, line) in charges.iter().zip(weighed) {
+        if charge.is_to_ph() {
+            continue;
+        }
         weigh::add(&mut total, &line.mass.known()).ok_or_else(out_of_range)?;
     }
     if let (Err(_), Some(made_up_to), true) =
@@ -157,7 +160,9 @@ fn assemble(
         let mut lines = Vec::with_capacity(phase.lines.len());
         let mut sum = Ok(Decimal::ZERO);
         for (charge, line) in rows.by_ref().take(phase.lines.len()) {
-            weigh::add(&mut sum, &line.mass.known()).ok_or_else(out_of_range)?;
+            if !charge.is_to_ph() {
+                weigh::add(&mut sum, &line.mass.known()).ok_or_else(out_of_range)?;
+            }
             lines.push(LineFigures {
                 name: charge.of.ingredient.name().clone(),
                 share: share(&line.mass, &charged).ok_or_else(out_of_range)?,
@@ -174,6 +179,9 @@ fn assemble(
         phases.push(PhaseTotal { name: phase.name.clone(), mass, share, lines });
     }
     let content = Content::of(graph, node, charges, weighed, made_up_to).map_err(of_the_whole)?;
+    if let Some(kind) = content.yield_above_input(formula) {
+        return Err(vec![FormulaProblem { at: Location::formula("yield"), kind }]);
+    }
     Ok(content.done(formula, charged, phases, make_up(formula, charges)))
 }
 

@@ -4,8 +4,8 @@ use rust_decimal::Decimal;
 
 use super::done::Done;
 use crate::{
-    Figure, Ingredient, Input, Line, Measure, Quantity, Rule, Source, Unknown, graph::Slot, number::divide,
-    units,
+    AmountKind, Figure, HerbRatio, Ingredient, Input, Line, Measure, Quantity, Rule, Source, Text, Unknown,
+    graph::Slot, number::divide, units,
 };
 
 /// One line with what its mass depends on.
@@ -26,6 +26,16 @@ impl Charge<'_> {
         let herb = matches!(&self.of.ingredient, Ingredient::Material(facts) if facts.herb.is_some());
         herb && !self.stays
     }
+
+    /// Its ratio to the menstruum or the extract, where it is a herb that is written so.
+    pub(super) fn herb_ratio(&self) -> Option<HerbRatio> {
+        self.of.amount.kind().herb_ratio(self.is_drawn_out())
+    }
+
+    /// Whether so much of it is put in as brings the whole to a pH.
+    pub(super) const fn is_to_ph(&self) -> bool {
+        matches!(self.of.amount.kind(), AmountKind::ToPh(_))
+    }
 }
 
 /// A line's mass, and its volume where it was measured or the density is known.
@@ -34,9 +44,35 @@ pub(super) struct Weighed {
     pub(super) volume: Option<Decimal>,
 }
 
+impl Weighed {
+    /// One that is worked out when the others are known.
+    pub(super) fn to_come() -> Self {
+        Self {
+            mass: Figure::unknown_for(Unknown::of("mass"), units::GRAM, &AS_WEIGHED, Vec::new()),
+            volume: None,
+        }
+    }
+}
+
+static TO_PH: Rule = Rule::definition("mass_to_ph", "so much as brings the whole to {ph} is {=}");
 static AS_WEIGHED: Rule = Rule::definition("mass_as_written", "{amount} is {=}");
 static FROM_VOLUME: Rule =
     Rule::definition("mass_from_volume", "{amount}, {volume}, at {density} weighs {=}");
+
+/// A line of which so much is put in as brings the whole to a pH: known when it is done.
+pub(super) fn not_fixed(charge: &Charge<'_>) -> Weighed {
+    let ph = match charge.of.amount.kind() {
+        AmountKind::ToPh(Some(target)) => target.typed(),
+        _ => Text::fixed("the target pH of the formula"),
+    };
+    let unknown = Unknown::of(format!(
+        "how much {} it takes to {ph}; it is weighed at the bench",
+        charge.of.ingredient.name()
+    ));
+    let mass = Figure::unknown_for(unknown, units::GRAM, &TO_PH, vec![Input::words("ph", ph)]);
+    Weighed { mass, volume: None }
+}
+
 /// The density of what a line puts in: of a material as its source gives it, of a nested preparation as
 /// measured or else from its parts.
 pub(super) fn g_per_ml(line: &Line, nested: Option<&Done>) -> Result<Decimal, Unknown> {

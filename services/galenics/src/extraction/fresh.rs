@@ -5,7 +5,7 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use crate::{
-    Figure, Fraction, Input, Mass, Refusal, Rule, Source, Status, alcohol,
+    Figure, Fraction, Input, Mass, Quantity, Refusal, Rule, Source, Status, Volume, alcohol,
     number::{HUNDRED, divide, from_f64, significant, to_f64},
     units,
 };
@@ -19,6 +19,16 @@ static FRESH: Rule = Rule::definition(
     "{dried} with {dried water} of water hold the solids of {=} fresh with {water} of water",
 );
 static JUICE: Rule = Rule::definition("juice", "the herb brings {=} of water");
+static POURED_MASS: Rule = Rule::new(
+    "menstruum_mass",
+    "{volume} of the menstruum weigh {=} at 20 C",
+    Source::fixed("OIML R 22, density formula", Status::Verified),
+);
+static POURED: Rule = Rule::new(
+    "menstruum_poured",
+    "{mass} of the menstruum fill {=} at 20 C",
+    Source::fixed("OIML R 22, density formula", Status::Verified),
+);
 static MENSTRUUM: Rule = Rule::new(
     "menstruum_for_fresh",
     "so that with the herb's water the liquid has {wanted}, the menstruum needs {=} at 20 C",
@@ -67,16 +77,62 @@ pub fn fresh_for_dried(dried: Mass, dried_water: Fraction, water: Fraction) -> R
     Ok(Figure::number(value, units::GRAM, &FRESH, inputs))
 }
 
+/// A menstruum as it is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Poured {
+    /// Weighed.
+    Weighed(Mass),
+    /// Measured at 20 °C.
+    Measured(Volume),
+}
+
+impl Poured {
+    /// In g, at the strength by mass `p`.
+    fn grams(self, p: f64) -> Result<f64, Refusal> {
+        Ok(match self {
+            Self::Weighed(mass) => to_f64(mass.g()),
+            Self::Measured(volume) => to_f64(volume.ml()) * g_per_ml(p)?,
+        })
+    }
+}
+
+fn g_per_ml(p: f64) -> Result<f64, Refusal> {
+    Ok(alcohol::density(p.clamp(0.0, 1.0), 20.0)? / 1000.0)
+}
+
 /// The menstruum for a fresh herb.
 #[derive(Debug, Clone, Serialize)]
 pub struct FreshMenstruum {
+    /// The menstruum, in g.
+    pub mass: Figure,
+    /// The menstruum at 20 °C, in mL: what is poured.
+    pub volume: Figure,
+    /// Of it, the strongest spirit, in mL at 20 °C.
+    pub spirit: Option<Figure>,
+    /// And the water, in mL at 20 °C: more than the difference, since the two contract.
+    pub water: Option<Figure>,
     /// The water that the herb brings, in g.
     pub juice: Figure,
     /// The strength that the menstruum needs, by volume at 20 °C.
     pub strength: Figure,
 }
 
-/// How strong a menstruum of a mass must be so that with the fresh herb's water it comes to a strength by volume
+/// The strength by mass that a menstruum needs, so that with the juice the liquid has `p`. Of a measured one the mass
+/// depends on the strength: the lighter the stronger, so that the step is repeated until it stands still.
+fn needed(menstruum: Poured, juice_g: f64, p: f64) -> Result<f64, Refusal> {
+    let mut found = p;
+    for _ in 0..100 {
+        let grams = menstruum.grams(found)?;
+        let next = p * (grams + juice_g) / grams;
+        if (next - found).abs() < 1e-15 {
+            return Ok(next);
+        }
+        found = next;
+    }
+    Ok(found)
+}
+
+/// How strong a menstruum must be so that with the fresh herb's water it comes to a strength by volume
 /// at 20 °C. `strongest` is the strongest spirit at hand.
 ///
 /// # Errors
@@ -84,18 +140,18 @@ pub struct FreshMenstruum {
 pub fn menstruum_for_fresh(
     herb: Mass,
     water: Fraction,
-    menstruum: Mass,
+    menstruum: Poured,
     wanted: Fraction,
     strongest: Fraction,
 ) -> Result<FreshMenstruum, Refusal> {
-    if menstruum.g().is_zero() {
-        return Err(Refusal::out_of_range("menstruum", "give a menstruum above 0 g"));
+    if menstruum.grams(0.0)? <= 0.0 {
+        return Err(Refusal::out_of_range("menstruum", "give a menstruum above 0 g or 0 mL"));
     }
     let juice = herb.g().checked_mul(water.get()).ok_or(Refusal::too_large("herb"))?;
-    let (juice_g, menstruum_g) = (to_f64(juice), to_f64(menstruum.g()));
+    let juice_g = to_f64(juice);
     let p = alcohol::by_mass(to_f64(wanted.get()), 20.0)?;
     let p_strongest = alcohol::by_mass(to_f64(strongest.get()), 20.0)?;
-    let needed = p * (menstruum_g + juice_g) / menstruum_g;
+    let needed = needed(menstruum, juice_g, p)?;
     if needed > p_strongest {
         let percent = |share: Fraction| significant(share.get() * HUNDRED, 4);
         let says = if p_strongest > p {
@@ -116,9 +172,20 @@ pub fn menstruum_for_fresh(
         return Err(Refusal::impossible("wanted", says));
     }
     let strength = alcohol::by_volume(needed, 20.0)?;
+    let unknown = || Refusal::too_large("menstruum");
+    let mass = from_f64(menstruum.grams(needed)?).ok_or_else(unknown)?;
+    let ml = match menstruum {
+        Poured::Measured(volume) => volume.ml(),
+        Poured::Weighed(mass) => from_f64(to_f64(mass.g()) / g_per_ml(needed)?).ok_or_else(unknown)?,
+    };
+    let of = from_f64(strength).and_then(|strength| Fraction::new(strength).ok());
+    let poured = Quantity::of_mass(Mass::grams(mass).map_err(|_| unknown())?);
+    let mixed = of.and_then(|of| alcohol::dilute_with(&poured, of, strongest, Fraction::ZERO).ok());
+    let weighs = vec![Input::number("volume", ml, units::MILLILITRE)];
+    let fills = vec![Input::number("mass", mass, units::GRAM)];
     let inputs = vec![
         Input::number("wanted", wanted.get(), units::SHARE_OF_VOLUME),
-        Input::number("menstruum", menstruum.g(), units::GRAM),
+        Input::number("menstruum", mass, units::GRAM),
         Input::number("juice", juice, units::GRAM),
     ];
     let herb_inputs = vec![
@@ -126,6 +193,10 @@ pub fn menstruum_for_fresh(
         Input::number("water", water.get(), units::SHARE_OF_MASS),
     ];
     Ok(FreshMenstruum {
+        mass: Figure::number(mass, units::GRAM, &POURED_MASS, weighs),
+        volume: Figure::number(ml, units::MILLILITRE, &POURED, fills),
+        spirit: mixed.as_ref().map(|mixed| mixed.stock_volume.clone()),
+        water: mixed.as_ref().map(|mixed| mixed.diluent_volume.clone()),
         juice: Figure::number(juice, units::GRAM, &JUICE, herb_inputs),
         strength: Figure::from_result(
             from_f64(strength).ok_or_else(|| crate::Unknown::of("strength")),

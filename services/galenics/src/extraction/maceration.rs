@@ -4,7 +4,7 @@
 use rust_decimal::Decimal;
 use serde::Serialize;
 
-use crate::{Figure, Input, Mass, Refusal, Rule, Source, Status, number::divide, units};
+use crate::{Figure, Input, Mass, Refusal, Rule, Source, Status, Volume, number::divide, units};
 
 static RETAINED: Rule = Rule::definition("marc_retention", "{herb} of herb hold back {each} each: {=}");
 static PRESSED: Rule = Rule::definition("pressed_out", "of {liquid} of liquid {=} are pressed out");
@@ -48,6 +48,29 @@ pub struct Maceration {
 /// # Ok::<(), galenics::Refusal>(())
 /// ```
 pub fn macerate(herb: Mass, retained_each: Decimal, turns: &[Mass]) -> Result<Maceration, Refusal> {
+    let turns: Vec<Decimal> = turns.iter().map(|turn| turn.g()).collect();
+    macerate_in(herb, retained_each, &turns, units::GRAM)
+}
+
+/// The same by volume: the turns in mL, and how many mL one g of herb holds back.
+///
+/// # Errors
+/// As [`macerate`].
+pub fn macerate_by_volume(
+    herb: Mass,
+    retained_each: Decimal,
+    turns: &[Volume],
+) -> Result<Maceration, Refusal> {
+    let turns: Vec<Decimal> = turns.iter().map(|turn| turn.ml()).collect();
+    macerate_in(herb, retained_each, &turns, units::MILLILITRE)
+}
+
+fn macerate_in(
+    herb: Mass,
+    retained_each: Decimal,
+    turns: &[Decimal],
+    unit: &'static str,
+) -> Result<Maceration, Refusal> {
     if herb.g().is_zero() {
         return Err(Refusal::out_of_range("herb", "give a herb above 0 g"));
     }
@@ -65,12 +88,12 @@ pub fn macerate(herb: Mass, retained_each: Decimal, turns: &[Mass]) -> Result<Ma
     let (mut held, mut left, mut total) = (Decimal::ZERO, Decimal::ONE, Decimal::ZERO);
     let mut pressed = Vec::with_capacity(turns.len());
     for (turn, menstruum) in turns.iter().enumerate() {
-        let liquid = held.checked_add(menstruum.g()).ok_or_else(too_large)?;
+        let liquid = held.checked_add(*menstruum).ok_or_else(too_large)?;
         if liquid <= retained {
             return Err(Refusal::impossible(
                 "turns",
                 format!(
-                    "the marc holds back {} g; turn {} needs more menstruum than that",
+                    "the marc holds back {} {unit}; turn {} needs more menstruum than that",
                     retained.normalize(),
                     turn + 1
                 ),
@@ -82,22 +105,23 @@ pub fn macerate(herb: Mass, retained_each: Decimal, turns: &[Mass]) -> Result<Ma
         total = total.checked_add(out).ok_or_else(too_large)?;
         pressed.push(Figure::number(
             out,
-            units::GRAM,
+            unit,
             &PRESSED,
-            vec![
-                Input::number("liquid", liquid, units::GRAM),
-                Input::number("retained", retained, units::GRAM),
-            ],
+            vec![Input::number("liquid", liquid, unit), Input::number("retained", retained, unit)],
         ));
     }
     let inputs = vec![
         Input::number("herb", herb.g(), units::GRAM),
-        Input::number("each", retained_each, units::GRAM_PER_GRAM),
+        Input::number(
+            "each",
+            retained_each,
+            if unit == units::GRAM { units::GRAM_PER_GRAM } else { units::ML_PER_GRAM },
+        ),
     ];
     let turns = pressed.iter().map(|figure| Input::figure("turn", figure)).collect();
     Ok(Maceration {
-        retained: Figure::number(retained, units::GRAM, &RETAINED, inputs),
-        total: Figure::number(total, units::GRAM, &TOTAL, turns),
+        retained: Figure::number(retained, unit, &RETAINED, inputs),
+        total: Figure::number(total, unit, &TOTAL, turns),
         recovered: Figure::number(Decimal::ONE - left, units::SHARE, &RECOVERED, Vec::new()),
         pressed,
     })
@@ -108,11 +132,20 @@ pub fn macerate(herb: Mass, retained_each: Decimal, turns: &[Mass]) -> Result<Ma
 /// # Errors
 /// Refuses a menstruum of nothing.
 pub fn press_yield(menstruum: Mass, pressed: Mass) -> Result<Figure, Refusal> {
-    let value = divide(pressed.g(), menstruum.g())
-        .ok_or(Refusal::out_of_range("menstruum", "give a menstruum above 0 g"))?;
-    let inputs = vec![
-        Input::number("pressed", pressed.g(), units::GRAM),
-        Input::number("menstruum", menstruum.g(), units::GRAM),
-    ];
+    press_yield_in(menstruum.g(), pressed.g(), units::GRAM)
+}
+
+/// The same by volume.
+///
+/// # Errors
+/// As [`press_yield`].
+pub fn press_yield_by_volume(menstruum: Volume, pressed: Volume) -> Result<Figure, Refusal> {
+    press_yield_in(menstruum.ml(), pressed.ml(), units::MILLILITRE)
+}
+
+fn press_yield_in(menstruum: Decimal, pressed: Decimal, unit: &'static str) -> Result<Figure, Refusal> {
+    let value =
+        divide(pressed, menstruum).ok_or(Refusal::out_of_range("menstruum", "give a menstruum above 0"))?;
+    let inputs = vec![Input::number("pressed", pressed, unit), Input::number("menstruum", menstruum, unit)];
     Ok(Figure::number(value, units::SHARE, &YIELD, inputs))
 }

@@ -11,6 +11,9 @@ mod maceration;
 mod ratio;
 
 pub use decoction::{Decoction, decoction};
-pub use fresh::{FreshMenstruum, dried_for_fresh, fresh_for_dried, menstruum_for_fresh};
-pub use maceration::{Maceration, macerate, press_yield};
-pub use ratio::{Convention, ExtractRatio, PressedRatio, dried_equivalent, extract_for_dried, pressed_ratio};
+pub use fresh::{FreshMenstruum, Poured, dried_for_fresh, fresh_for_dried, menstruum_for_fresh};
+pub use maceration::{Maceration, macerate, macerate_by_volume, press_yield, press_yield_by_volume};
+pub use ratio::{
+    Convention, ExtractRatio, PressedRatio, dried_equivalent, extract_for_dried, pressed_ratio,
+    pressed_ratio_by_volume,
+};

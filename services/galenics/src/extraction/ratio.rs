@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use crate::{
-    Figure, Input, Mass, Measure, Quantity, Refusal, Rule, Source, Status, Text,
+    Figure, Input, Mass, Measure, Quantity, Refusal, Rule, Source, Status, Text, Volume,
     number::{self, divide},
     units,
     words::words,
@@ -166,11 +166,31 @@ pub struct PressedRatio {
 /// # Errors
 /// Refuses a herb or menstruum of nothing, and more pressed than was put on with the herb's own juice.
 pub fn pressed_ratio(herb: Mass, menstruum: Mass, pressed: Mass) -> Result<PressedRatio, Refusal> {
-    let native =
-        divide(pressed.g(), herb.g()).ok_or(Refusal::out_of_range("herb", "give a herb above 0 g"))?;
-    let share = divide(pressed.g(), menstruum.g())
-        .ok_or(Refusal::out_of_range("menstruum", "give a menstruum above 0 g"))?;
-    if pressed.g() > menstruum.g() + herb.g() {
+    pressed_in(herb, menstruum.g(), pressed.g(), units::GRAM)
+}
+
+/// The same where menstruum and extract were measured: the parts are mL to the g of drug.
+///
+/// # Errors
+/// As [`pressed_ratio`].
+pub fn pressed_ratio_by_volume(
+    herb: Mass,
+    menstruum: Volume,
+    pressed: Volume,
+) -> Result<PressedRatio, Refusal> {
+    pressed_in(herb, menstruum.ml(), pressed.ml(), units::MILLILITRE)
+}
+
+fn pressed_in(
+    herb: Mass,
+    menstruum: Decimal,
+    pressed: Decimal,
+    unit: &'static str,
+) -> Result<PressedRatio, Refusal> {
+    let native = divide(pressed, herb.g()).ok_or(Refusal::out_of_range("herb", "give a herb above 0 g"))?;
+    let share =
+        divide(pressed, menstruum).ok_or(Refusal::out_of_range("menstruum", "give a menstruum above 0"))?;
+    if pressed > menstruum + herb.g() {
         return Err(Refusal::impossible(
             "pressed",
             "more was pressed than herb and menstruum weigh together; weigh again",
@@ -180,8 +200,8 @@ pub fn pressed_ratio(herb: Mass, menstruum: Mass, pressed: Mass) -> Result<Press
     let inputs = || {
         vec![
             Input::number("herb", herb.g(), units::GRAM),
-            Input::number("menstruum", menstruum.g(), units::GRAM),
-            Input::number("pressed", pressed.g(), units::GRAM),
+            Input::number("menstruum", menstruum, unit),
+            Input::number("pressed", pressed, unit),
         ]
     };
     Ok(PressedRatio {

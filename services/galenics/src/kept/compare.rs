@@ -146,6 +146,7 @@ impl<'a> Entries<'a> {
             }
             None => {}
         }
+        self.fact(format!("{path}/dissolved_water"), material.water.as_ref(), SHARE_OF_MASS);
         self.fact(format!("{path}/ethanol_by_volume"), material.ethanol_by_volume.as_ref(), SHARE_OF_VOLUME);
     }
 }
@@ -156,6 +157,7 @@ fn entries(of: &KeptEvaluation) -> Vec<(String, Entry<'_>)> {
         ("charged", Some(of.charged)),
         ("product", Some(of.product)),
         ("against_stated_yield", of.against_stated_yield),
+        ("expected_yield", of.expected_yield),
         ("volume", Some(of.volume)),
         ("density", Some(of.density)),
         ("oil", Some(of.oil)),

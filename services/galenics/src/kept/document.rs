@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error as _};
 
-use super::version::FORMAT;
+use super::version::{FORMAT, OLDEST_FORMAT};
 use crate::{Fate, MaterialKind, Preparation, Source, Text};
 
 /// A decimal as text with every digit that it has.
@@ -48,10 +48,10 @@ pub(super) struct Format(pub(super) u32);
 impl<'de> Deserialize<'de> for Format {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         match u32::deserialize(deserializer)? {
-            FORMAT => Ok(Self(FORMAT)),
-            other => {
-                Err(D::Error::custom(format!("format {other} is not known; this program reads {FORMAT}")))
-            }
+            known @ OLDEST_FORMAT..=FORMAT => Ok(Self(known)),
+            other => Err(D::Error::custom(format!(
+                "format {other} is not known; this program reads {OLDEST_FORMAT} to {FORMAT}"
+            ))),
         }
     }
 }
@@ -76,6 +76,8 @@ pub struct KeptEvaluation {
     pub(super) product: usize,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) against_stated_yield: Option<usize>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) expected_yield: Option<usize>,
     pub(super) volume: usize,
     pub(super) density: usize,
     pub(super) oil: usize,
@@ -119,6 +121,8 @@ pub(super) struct MaterialEntry {
     pub(super) herb: Option<HerbEntry>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) ethanol_by_volume: Option<Fact>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) water: Option<Fact>,
 }
 
 /// A number with the number of its source.

@@ -2,7 +2,11 @@
 
 use serde::Deserialize;
 
-use super::{document::KeptEvaluation, problem::KeptProblem, version::FORMAT};
+use super::{
+    document::KeptEvaluation,
+    problem::KeptProblem,
+    version::{FORMAT, OLDEST_FORMAT},
+};
 
 /// The one field that is read before all others.
 #[derive(Deserialize)]
@@ -32,7 +36,7 @@ impl KeptEvaluation {
     /// `Unreadable` where it is not a kept result.
     pub fn from_json(text: &str) -> Result<Self, KeptProblem> {
         let head: Head = serde_json::from_str(text).map_err(|error| unreadable(&error))?;
-        if head.format != u64::from(FORMAT) {
+        if !(u64::from(OLDEST_FORMAT)..=u64::from(FORMAT)).contains(&head.format) {
             return Err(KeptProblem::UnknownFormat(head.format));
         }
         serde_json::from_str(text).map_err(|error| unreadable(&error))

@@ -82,6 +82,7 @@ impl KeptEvaluation {
                 .against_stated_yield
                 .as_ref()
                 .map(|figure| tables.figure(figure)),
+            expected_yield: evaluation.expected_yield.as_ref().map(|figure| tables.figure(figure)),
             volume: tables.figure(&evaluation.volume),
             density: tables.figure(&evaluation.density),
             oil: tables.figure(&evaluation.oil),
@@ -214,6 +215,7 @@ impl Tables {
                 },
             }),
             ethanol_by_volume: self.fact(facts.ethanol_by_volume.as_ref(), Fraction::get),
+            water: self.fact(facts.water.as_ref(), Fraction::get),
         };
         // Equal facts that were read twice are kept once.
         let at = self.materials.iter().position(|known| *known == entry).unwrap_or(self.materials.len());

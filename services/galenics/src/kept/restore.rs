@@ -68,6 +68,8 @@ impl KeptEvaluation {
             composition: self.composition.iter().map(leaf).collect::<Result<_, KeptProblem>>()?,
             herbs: self.herbs.iter().map(herb).collect::<Result<_, KeptProblem>>()?,
             oil: tables.figure(self.oil)?,
+            evaporated: None,
+            expected_yield: self.expected_yield.map(|at| tables.figure(at)).transpose()?,
             water: tables.figure(self.water)?,
             emulsifier: tables.figure(self.emulsifier)?,
             emulsifying_oil: tables.figure(self.emulsifying_oil)?,
@@ -218,6 +220,7 @@ impl<'a> Tables<'a> {
             drops_per_ml: self.fact(entry.drops_per_ml, |drops| drops)?,
             herb: entry.herb.as_ref().map(herb).transpose()?,
             ethanol_by_volume: self.fact(entry.ethanol_by_volume, Fraction::kept)?,
+            water: self.fact(entry.water, Fraction::kept)?,
         })
     }
 

@@ -2,7 +2,12 @@
 
 /// The version of the calculations. It is raised by one, by hand, in the commit after which any value, unit or
 /// verdict of an evaluation differs for any formula; [the module](super) says when in full.
-pub const ENGINE: u32 = 1;
+pub const ENGINE: u32 = 2;
 
 /// The version of the stored document. It is raised when the document changes its shape.
-pub const FORMAT: u32 = 1;
+///
+/// Format 1 has no water of a solution and no expected yield; it is read as it was.
+pub const FORMAT: u32 = 2;
+
+/// The oldest version of the stored document that is still read.
+pub(super) const OLDEST_FORMAT: u32 = 1;

@@ -100,7 +100,7 @@ pub fn declare_allergens(
                 declare: match sum.against(threshold.get()) {
                     Verdict::Exceeded | Verdict::Prohibited => Some(true),
                     Verdict::Within => Some(false),
-                    Verdict::Unknown => None,
+                    Verdict::Unknown | Verdict::NotCovered => None,
                 },
                 share: Figure::from_result(
                     sum.counted(threshold.get()),

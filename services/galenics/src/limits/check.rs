@@ -51,7 +51,7 @@ pub struct Finding {
 /// Everything that the limits say.
 #[derive(Debug, Clone, Serialize)]
 pub struct LimitReport {
-    /// The worst verdict of all.
+    /// The worst verdict of all; not covered where no limit binds anything in it.
     pub verdict: Verdict,
     /// Every limit that binds and whose subject is there or may be there.
     pub findings: Vec<Finding>,
@@ -216,9 +216,10 @@ pub(super) fn lowered(
 const fn rank(verdict: Verdict) -> u8 {
     match verdict {
         Verdict::Within => 0,
-        Verdict::Unknown => 1,
-        Verdict::Exceeded => 2,
-        Verdict::Prohibited => 3,
+        Verdict::NotCovered => 1,
+        Verdict::Unknown => 2,
+        Verdict::Exceeded => 3,
+        Verdict::Prohibited => 4,
     }
 }
 
@@ -257,6 +258,6 @@ pub fn check_limits(composition: &[Leaf], profiles: &[Profile], limits: &[Limit]
         .map(|finding| finding.verdict)
         .chain(groups.iter().map(|group| group.verdict))
         .max_by_key(|verdict| rank(*verdict))
-        .unwrap_or(Verdict::Within);
+        .unwrap_or(Verdict::NotCovered);
     LimitReport { verdict, findings, groups }
 }

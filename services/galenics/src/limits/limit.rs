@@ -38,6 +38,8 @@ words! {
     /// What a check comes to.
     Verdict, "verdict" {
         Within = "within",
+        /// Not a pass: there is no limit to hold it against.
+        NotCovered = "not covered",
         Exceeded = "exceeded",
         Prohibited = "prohibited",
         /// Not a pass: something that would have to be counted is not known.

@@ -16,9 +16,9 @@ pub use worked::{Worked, WorkedLine, WorkedPhase};
 
 use rust_decimal::Decimal;
 
-use crate::{Balance, Evaluation, Figure, Formula, Input, Rule, number::HUNDRED, units};
+use crate::{AmountKind, Balance, Evaluation, Figure, Formula, Input, Rule, number::HUNDRED, units};
 use line::work_line;
-use whole::{by_line, by_net, net};
+use whole::{as_written, by_line, by_net, net};
 
 static LOSS: Rule = Rule::definition("loss_total", "the losses together are {=} of what is weighed out");
 static TOTAL: Rule = Rule::definition("total_weighed", "the lines as weighed are {=} together");
@@ -68,10 +68,12 @@ pub fn scale(
         &LOSS,
         losses.kinds().iter().map(|(kind, share)| Input::number(*kind, share.get(), units::SHARE)).collect(),
     );
-    let whole = if let Target::ByLine { phase, line, quantity } = target {
-        by_line(formula, evaluation, (*phase, *line), quantity, (&loss, kept))?
-    } else {
-        by_net(evaluation, net(evaluation, target)?, (&loss, kept))?
+    let whole = match target {
+        Target::AsWritten => as_written(evaluation, (&loss, kept)),
+        Target::ByLine { phase, line, quantity } => {
+            by_line(formula, evaluation, (*phase, *line), quantity, (&loss, kept))?
+        }
+        _ => by_net(evaluation, net(evaluation, target)?, (&loss, kept))?,
     };
     let factor = whole.factor.known().map_err(ScaleProblem::Unknown)?;
 
@@ -82,6 +84,10 @@ pub fn scale(
         for (l, (line, figures)) in of.lines.iter().zip(&phase.lines).enumerate() {
             let to = evaluation.make_up.as_ref().filter(|to| (to.phase, to.line) == (p, l));
             let worked = work_line(line, figures, to, factor, balance).ok_or(ScaleProblem::TooSmall)?;
+            if matches!(line.amount.kind(), AmountKind::ToPh(_)) {
+                lines.push(worked);
+                continue;
+            }
             total = match (total, worked.weigh.known()) {
                 (Ok(sum), Ok(weigh)) => {
                     Ok(sum.checked_add(weigh).ok_or(ScaleProblem::TooLarge(MOST_GRAMS))?)

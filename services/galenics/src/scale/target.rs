@@ -15,6 +15,8 @@ pub const MOST_CONTAINERS: u32 = 100_000;
 /// How much is wanted.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Target {
+    /// The formula's own quantity, also where it is not known what that weighs.
+    AsWritten,
     /// So much of what is made, by mass.
     ByMass(Quantity),
     /// So much of what is made, by volume.

@@ -22,6 +22,8 @@ static FACTOR_BY_LINE: Rule = Rule::definition(
     "{there} of {line}, where the formula has {written}, is {=} times the formula",
 );
 
+static ONCE: Rule = Rule::definition("factor_as_written", "the formula in its own quantity: {=} times");
+
 /// Net, gross and factor of a recipe.
 pub(super) struct Whole {
     pub(super) net: Figure,
@@ -46,6 +48,7 @@ pub(super) fn net(evaluation: &Evaluation, target: &Target) -> Result<Figure, Sc
         Target::ByMass(quantity) | Target::ByVolume(quantity) | Target::ByLine { quantity, .. } => {
             (quantity, None)
         }
+        Target::AsWritten => return Ok(evaluation.product.clone()),
     };
     let mut inputs = vec![Input::words("wanted", quantity.typed())];
     let mut unit = units::GRAM;
@@ -101,6 +104,15 @@ pub(super) fn by_net(
     let inputs = vec![Input::figure("gross", &gross), Input::figure("product", made)];
     let factor = Figure::number(factor, units::RATIO, &FACTOR, inputs);
     Ok(Whole { net, gross, factor })
+}
+
+/// The formula as it is written: once, whatever it weighs.
+pub(super) fn as_written(evaluation: &Evaluation, (loss, kept): (&Figure, Decimal)) -> Whole {
+    let gross = evaluation.product.clone();
+    let inputs = vec![Input::figure("gross", &gross), Input::figure("loss", loss)];
+    let net =
+        Figure::from_result(gross.known().map(|gross| gross * kept), units::GRAM, &NET_FROM_GROSS, inputs);
+    Whole { net, gross, factor: Figure::number(Decimal::ONE, units::RATIO, &ONCE, Vec::new()) }
 }
 
 pub(super) fn by_line(

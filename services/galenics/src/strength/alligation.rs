@@ -20,6 +20,14 @@ static WEAKER: Rule = Rule::definition(
     "parts of the weaker: the stronger {stronger} less {wanted}, of {stronger} less {weaker}, is {=}",
 );
 
+static PARTS: Rule = Rule::definition(
+    "alligation_parts",
+    "each strength above {wanted} is paired with one below, and takes as many parts as the other is off: {=} of {strength}",
+);
+static SHARE: Rule = Rule::definition("alligation_share", "{parts} of {all} parts is {=}");
+static TO_ADD: Rule =
+    Rule::definition("alligation_to_add", "to {given}, which is {share} of the whole, {=} are added");
+
 /// A portion of a strength, amounts all in one unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Portion {
@@ -112,4 +120,105 @@ pub fn alligate(one: Fraction, other: Fraction, wanted: Fraction) -> Result<Alli
         stronger: Figure::number(share, units::SHARE, &STRONGER, inputs()),
         weaker: Figure::number(Decimal::ONE - share, units::SHARE, &WEAKER, inputs()),
     })
+}
+
+/// How much of one strength is put to so much of another, where their shares of the whole are known.
+///
+/// # Errors
+/// Refuses a given portion that has no part in the whole.
+pub fn to_add(given: Decimal, unit: &'static str, share: &Figure, other: &Figure) -> Result<Figure, Refusal> {
+    let (share_value, other_value) = (share.value().unwrap_or_default(), other.value().unwrap_or_default());
+    let none = || {
+        Refusal::impossible(
+            "given",
+            "the strength wanted is that of the other alone; whatever is put to this one is too little",
+        )
+    };
+    let value =
+        given.checked_mul(other_value).and_then(|above| above.checked_div(share_value)).ok_or_else(none)?;
+    let inputs = vec![Input::number("given", given, unit), Input::figure("share", share)];
+    Ok(Figure::number(value, unit, &TO_ADD, inputs))
+}
+
+/// The fewest and the most strengths that are mixed at once.
+const MANY: std::ops::RangeInclusive<usize> = 2..=20;
+
+/// What one of several strengths takes part with.
+#[derive(Debug, Clone, Serialize)]
+pub struct Alternate {
+    /// So many parts, in the unit of the strengths as per cent.
+    pub parts: Figure,
+    /// Its share of the whole.
+    pub share: Figure,
+}
+
+/// Alligation alternate of several strengths, in the order given: the strongest is paired with the weakest, the next
+/// with the next, and what is left over with the last of the other side. Other proportions make the same strength; this
+/// is the one that is worked out by hand.
+///
+/// # Errors
+/// Refuses fewer than two or more than twenty strengths, a strength that is wanted already, and a target that all of them
+/// lie above or below.
+/// ```
+/// use galenics::{Fraction, number::dec, strength::alligate_many};
+/// let percent = |value| Fraction::percent(dec(value)).expect("a share");
+/// // Ointments of 20, 15, 5 and 3 % for one of 10 %: 7, 5, 5 and 10 parts.
+/// let found = alligate_many(&["20", "15", "5", "3"].map(percent), percent("10"))?;
+/// let parts: Vec<String> = found.iter().map(|of| of.parts.to_string()).collect();
+/// assert_eq!(parts, ["7", "5", "5", "10"]);
+/// # Ok::<(), galenics::Refusal>(())
+/// ```
+pub fn alligate_many(strengths: &[Fraction], wanted: Fraction) -> Result<Vec<Alternate>, Refusal> {
+    let percent = |share: Fraction| significant(share.get() * HUNDRED, 6);
+    if !MANY.contains(&strengths.len()) {
+        return Err(Refusal::out_of_range("strengths", "give from 2 to 20 strengths"));
+    }
+    if strengths.contains(&wanted) {
+        return Err(Refusal::impossible(
+            "strengths",
+            format!("{} % is wanted already: leave it out, any amount of it may be added", percent(wanted)),
+        ));
+    }
+    let side = |above: bool| {
+        let mut side: Vec<(usize, Fraction)> =
+            strengths.iter().copied().enumerate().filter(|(_, of)| (*of > wanted) == above).collect();
+        side.sort_by_key(
+            |(_, of)| if above { std::cmp::Reverse(of.get()) } else { std::cmp::Reverse(-of.get()) },
+        );
+        side
+    };
+    let (above, below) = (side(true), side(false));
+    let (Some(last_above), Some(last_below)) = (above.last(), below.last()) else {
+        let given: Vec<String> = strengths.iter().map(|of| format!("{} %", percent(*of))).collect();
+        return Err(Refusal::impossible(
+            "wanted",
+            format!(
+                "{} make any strength between the least and the greatest of them, but not {} %",
+                given.join(", "),
+                percent(wanted)
+            ),
+        ));
+    };
+    let mut parts = vec![Decimal::ZERO; strengths.len()];
+    for pair in 0..above.len().max(below.len()) {
+        let (strong, weak) = (above.get(pair).unwrap_or(last_above), below.get(pair).unwrap_or(last_below));
+        if let Some(of) = parts.get_mut(strong.0) {
+            *of += (wanted.get() - weak.1.get()) * HUNDRED;
+        }
+        if let Some(of) = parts.get_mut(weak.0) {
+            *of += (strong.1.get() - wanted.get()) * HUNDRED;
+        }
+    }
+    let all: Decimal = parts.iter().sum();
+    let alternate = |(parts, strength): (&Decimal, &Fraction)| {
+        let inputs = vec![
+            Input::number("wanted", wanted.get(), units::SHARE),
+            Input::number("strength", strength.get(), units::SHARE),
+        ];
+        let figure = Figure::number(*parts, units::RATIO, &PARTS, inputs);
+        let share = parts.checked_div(all).ok_or(Refusal::too_large("strengths"))?;
+        let inputs = vec![Input::figure("parts", &figure), Input::number("all", all, units::RATIO)];
+        Ok(Alternate { share: Figure::number(share, units::SHARE, &SHARE, inputs), parts: figure })
+    };
+    parts.iter().zip(strengths).map(alternate).collect()
 }

@@ -10,7 +10,7 @@ mod dilution;
 mod gravity;
 mod statement;
 
-pub use alligation::{Alligation, Portion, alligate, mean_strength};
+pub use alligation::{Alligation, Portion, alligate, alligate_many, mean_strength, to_add};
 pub use dilution::{AddedPowder, StockDilution, add_powder, diluted_strength, stock_needed};
 pub use gravity::{mass_of_volume, proportion, specific_gravity, volume_of_mass};
 pub use statement::{Statement, Strength};

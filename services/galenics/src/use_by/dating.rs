@@ -61,6 +61,9 @@ pub struct DatedPart {
     pub name: Text,
     /// Until when it is good.
     pub expiry: Expiry,
+    /// Whether its date is one of growth in its water, as an infusion's is. Such a date ends to matter where it goes, still
+    /// in date, into something that preserves itself. That of an oil, which turns rancid wherever it is, never does.
+    pub watery: bool,
 }
 
 /// What is known of a preparation for dating it.
@@ -82,6 +85,8 @@ pub struct DatingFacts {
     pub preserved: bool,
     /// Alcohol of the watery part by volume at 20 °C, where it is known.
     pub alcohol: Option<Fraction>,
+    /// Sugar by mass of the watery phase, where it is known.
+    pub sugar: Option<Fraction>,
     /// Whether it is kept at all. What is not is used on the day of making, whatever the rules would allow.
     pub kept: bool,
     /// How it is kept.
@@ -90,7 +95,8 @@ pub struct DatingFacts {
     pub parts: Vec<DatedPart>,
     /// The day on which the jar was opened and how long it is good then.
     pub opened: Option<(NaiveDate, Period)>,
-    /// Evidence that it is stable for longer, as filed.
+    /// Evidence of how long it is stable, as filed. It takes the place of the 14 days of what is unpreserved; beside every
+    /// other rule it binds where it is shorter.
     pub stability_evidence: Option<Sourced<Period>>,
     /// Rule sets that the clinic has switched off, with the recorded reason.
     pub switched_off: Vec<(Text, Text)>,
@@ -113,6 +119,11 @@ pub enum RuleOutcome {
     OutOfScope,
     /// None of its rules applies.
     NoRuleApplies,
+    /// It was the date of something watery that is kept in another way now.
+    NoLongerGoverns {
+        /// What keeps it now.
+        reason: Text,
+    },
     /// The clinic switched it off.
     SwitchedOff {
         /// The recorded reason.
@@ -146,6 +157,8 @@ pub struct UseBy {
     pub figure: Figure,
     /// Whether it counts as watery, and why.
     pub watery: Figure,
+    /// Whether it counts as watery.
+    pub is_watery: bool,
     /// Whether it must be kept in a refrigerator for the date to hold: at room temperature it would end sooner, or
     /// there would be none.
     pub refrigerate: bool,
@@ -185,17 +198,31 @@ pub fn use_by(facts: &DatingFacts, sets: &[RuleSet]) -> Result<UseBy, Refusal> {
     };
     let figure = match &strictest {
         Some((date, by)) => Figure::day(*date, &USE_BY, vec![Input::words("limit", by.clone())]),
-        None => Figure::unknown_for(Unknown::of("a dating rule that applies"), "", &USE_BY, Vec::new()),
+        None => Figure::unknown_for(missing_rule(facts, watery), "", &USE_BY, Vec::new()),
     };
     let (date, limited_by) = strictest.map_or((None, None), |(date, by)| (Some(date), Some(by)));
-    Ok(UseBy { date, limited_by, figure, watery: watery_figure, refrigerate, answers })
+    Ok(UseBy { date, limited_by, figure, watery: watery_figure, is_watery: watery, refrigerate, answers })
+}
+
+/// The rule that is missing where none dates a preparation.
+fn missing_rule(facts: &DatingFacts, watery: bool) -> Unknown {
+    let state = match (watery, facts.preserved) {
+        (false, _) => "not watery",
+        (true, true) => "watery and preserved",
+        (true, false) => "watery and unpreserved",
+    };
+    Unknown::of(format!(
+        "a dating rule for {} that is {state}, made as {}",
+        facts.preparation,
+        facts.regime.replace('-', " ")
+    ))
 }
 
 /// What every rule set, part and ceiling says.
 fn answers(facts: &DatingFacts, sets: &[RuleSet], watery: bool) -> Result<Vec<RuleAnswer>, Refusal> {
     let mut answers: Vec<RuleAnswer> = sets.iter().map(|set| by_set(facts, set, watery)).collect();
     for part in &facts.parts {
-        answers.push(by_part(part)?);
+        answers.push(by_part(part, facts, watery)?);
     }
     if !facts.kept {
         let inputs = vec![Input::words("made", facts.made_on.to_string())];
@@ -210,7 +237,9 @@ fn answers(facts: &DatingFacts, sets: &[RuleSet], watery: bool) -> Result<Vec<Ru
         let inputs = period_inputs(opened_on, period, DayCounting::AfterMaking);
         answers.push(dated("once opened", None, (date, Vec::new()), &OPENED, inputs, None));
     }
-    if watery && !facts.preserved {
+    if let Some(evidence) = &facts.stability_evidence {
+        answers.push(by_evidence(facts, evidence)?);
+    } else if watery && !facts.preserved {
         answers.push(unpreserved_watery(facts)?);
     }
     Ok(answers)
@@ -232,15 +261,17 @@ fn only_in_the_cold(answers: &[RuleAnswer]) -> bool {
     })
 }
 
-/// How long what is watery and unpreserved may be kept: 14 days in the cold, or what the evidence filed says.
+/// Until when it is stable by the evidence filed.
+fn by_evidence(facts: &DatingFacts, evidence: &Sourced<Period>) -> Result<RuleAnswer, Refusal> {
+    let counting = DayCounting::AfterMaking;
+    let date = end(evidence.value, facts.made_on, counting)?;
+    let inputs = period_inputs(facts.made_on, evidence.value, counting);
+    let source = Some(evidence.source.clone());
+    Ok(dated("stability evidence", None, (date, Vec::new()), &DATE, inputs, source))
+}
+
+/// How long what is watery and unpreserved may be kept without evidence: 14 days in the cold.
 fn unpreserved_watery(facts: &DatingFacts) -> Result<RuleAnswer, Refusal> {
-    if let Some(evidence) = &facts.stability_evidence {
-        let counting = DayCounting::AfterMaking;
-        let date = end(evidence.value, facts.made_on, counting)?;
-        let inputs = period_inputs(facts.made_on, evidence.value, counting);
-        let source = Some(evidence.source.clone());
-        return Ok(dated("stability evidence", None, (date, Vec::new()), &DATE, inputs, source));
-    }
     let period = Period::Days(14);
     let date = end(period, facts.made_on, CEILING_COUNTS)?;
     let cold = match facts.storage {
@@ -301,12 +332,23 @@ fn dated(
     RuleAnswer { by: by.into(), rule, outcome: RuleOutcome::Dated { date, only_if_kept }, figure, source }
 }
 
-fn by_part(part: &DatedPart) -> Result<RuleAnswer, Refusal> {
+fn by_part(part: &DatedPart, facts: &DatingFacts, watery: bool) -> Result<RuleAnswer, Refusal> {
     let date = part.expiry.last_day().ok_or(Refusal::out_of_range(
         "parts",
         format!("{} has no month that exists; write it like 2026-03", part.name),
     ))?;
     let inputs = vec![Input::words("part", part.name.clone())];
+    let kept_by = match (watery, facts.preserved) {
+        (true, false) => None,
+        (true, true) => Some("it is in a preparation that preserves itself"),
+        (false, _) => Some("it is in a preparation that is not watery"),
+    };
+    if let Some(reason) = kept_by.filter(|_| part.watery && facts.made_on <= date) {
+        let reason = format!("it was good until {date} by itself; now {reason}").into();
+        let figure = Some(Figure::day(date, &PART, inputs));
+        let outcome = RuleOutcome::NoLongerGoverns { reason };
+        return Ok(RuleAnswer { by: part.name.clone(), rule: None, outcome, figure, source: None });
+    }
     Ok(dated(part.name.clone(), None, (date, Vec::new()), &PART, inputs, None))
 }
 
@@ -352,4 +394,5 @@ fn applies(when: &Conditions, facts: &DatingFacts, watery: bool) -> bool {
         && when.liquid.is_none_or(|wanted| wanted == facts.liquid)
         && when.kept.is_none_or(|wanted| wanted == facts.storage)
         && when.alcohol_at_least.is_none_or(|least| facts.alcohol.is_some_and(|alcohol| alcohol >= least))
+        && when.sugar_at_least.is_none_or(|least| facts.sugar.is_some_and(|sugar| sugar >= least))
 }

@@ -5,6 +5,10 @@
 //! - A preparation is *watery* when its measured water activity is 0.60 or more, or, unmeasured, when its
 //!   class is; not knowing means watery. Little water is not low activity.
 //! - *Preserved* is earned in the watery phase ([`preservation`]); what is not shown is unpreserved.
+//! - What a preparation is now dates it, not what it was made of. The date of a watery part, such as an infusion, ends to
+//!   matter where the part goes, still in date, into something that preserves itself or is not watery; that of a part
+//!   which keeps by itself, such as an oil, binds wherever it goes.
+//! - Evidence of stability binds like a rule where it is shorter than the others.
 //! - An unpreserved watery preparation never passes 14 days, refrigerated, unless evidence of its stability is
 //!   filed; no rule set lifts that. The day of making is day 1 of the 14, as the published rules count.
 //! - What it is made of binds it: a nested preparation's own use-by date and every lot's expiry. An expiry by

@@ -92,7 +92,7 @@ pub struct PreservationRules {
 }
 
 impl PreservationRules {
-    /// The habits of the trade, remembered and not from an authority: alcohol 20 % v/v when acid and 25 % when
+    /// Sugar by a published figure; for the rest the habits of the trade, remembered and not from an authority: alcohol 20 % v/v when acid and 25 % when
     /// neutral or from fresh plant, glycerol 55 % w/w, sugar 65 % w/w, undissociated acid of a preservative 0.1 % w/w
     /// of the watery phase.
     #[must_use]
@@ -108,7 +108,14 @@ impl PreservationRules {
                 "alcohol 25 % v/v preserves a neutral liquid or fresh juice",
             ),
             glycerol: from_memory(dec("55"), "glycerol 50 to 55 % w/w preserves; the larger is taken"),
-            sugar: from_memory(dec("65"), "sugar 65 % w/w preserves"),
+            sugar: Sourced::new(
+                Fraction::percent(dec("65")).unwrap_or(Fraction::ONE),
+                Source::fixed(
+                    "Syrup USP, 850 g of sucrose in a litre or 65 % w/w: the least that keeps a neutral syrup by itself \
+                     (teaching laboratory of a school of pharmacy)",
+                    Status::Verified,
+                ),
+            ),
             undissociated_acid: from_memory(
                 dec("0.1"),
                 "0.1 % w/w of an acid preservative, undissociated, preserves",

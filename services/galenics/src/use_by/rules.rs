@@ -111,6 +111,8 @@ pub struct Conditions {
     pub liquid: Option<bool>,
     /// Alcohol of the watery part at least, by volume.
     pub alcohol_at_least: Option<Fraction>,
+    /// Sugar of the watery phase at least, by mass.
+    pub sugar_at_least: Option<Fraction>,
     /// Kept like this.
     pub kept: Option<Storage>,
 }

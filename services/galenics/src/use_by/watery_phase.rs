@@ -5,13 +5,13 @@ use rust_decimal::Decimal;
 use serde::Serialize;
 
 use crate::{
-    Evaluation, Figure, Fraction, Input, MaterialKind, Rule, Text, Unknown, alcohol::alcohol_content,
+    Evaluation, Figure, Fraction, Input, MaterialKind, Rule, Text, Unknown, alcohol_content::alcohol_content,
     number::divide, units,
 };
 
 static SHARE: Rule = Rule::definition(
     "share_of_watery_phase",
-    "water, alcohol and what dissolves in them (humectants and sugars) are {=} of what is made",
+    "water, alcohol and what is dissolved in them (humectants, sugars, acids of vinegar) are {=} of what is made",
 );
 
 /// The watery phase.
@@ -46,24 +46,31 @@ pub fn watery_phase(evaluation: &Evaluation, glycerol: &[Text]) -> Result<Watery
     for leaf in &evaluation.composition {
         let kind = leaf.material.kind;
         let is_glycerol = glycerol.contains(&leaf.material.id);
-        let counts = kind.is_water()
+        let dissolves = kind.is_water()
             || is_glycerol
             || leaf.material.ethanol_by_volume.is_some()
-            || matches!(kind, MaterialKind::Ethanol | MaterialKind::Humectant | MaterialKind::Sugar);
-        if !counts {
+            || matches!(
+                kind,
+                MaterialKind::Ethanol | MaterialKind::Solvent | MaterialKind::Humectant | MaterialKind::Sugar
+            );
+        let of = leaf.material.solution()?;
+        // Of milk, egg or fresh herb only the water joins the phase; of a syrup or vinegar all of it.
+        let joins = if dissolves { Decimal::ONE } else { of.water };
+        if joins.is_zero() {
             continue;
         }
-        let share = leaf.share.known()?;
+        let share = leaf.share.known()?.saturating_mul(joins);
         inputs.push(Input::number(leaf.material.name.clone(), share, units::SHARE_OF_MASS));
         all += share;
+        let dry = share.saturating_mul(Decimal::ONE - of.water);
         if is_glycerol {
-            of_glycerol += share;
+            of_glycerol += dry;
         } else if kind == MaterialKind::Sugar {
-            of_sugar += share;
+            of_sugar += dry;
         }
     }
     let part = |of: Decimal| Fraction::new(divide(of, all).unwrap_or_default()).unwrap_or_default();
-    let alcohol = match alcohol_content(evaluation).of_watery_part {
+    let alcohol = match alcohol_content(evaluation).shown_to_remain {
         figure if figure.unknown().is_some() => {
             return Err(figure.known().err().unwrap_or(Unknown::of("alcohol")));
         }

@@ -1,12 +1,13 @@
 //! Ethanol and water against published points, a table that does not come from the same formula, and the laws
 //! that mixing must keep.
 
+use galenics::alcohol_content::alcohol_content;
 use galenics::{
     Density, Formula, Fraction, Mass, MaterialKind, Preparation, Quantity, Reason, Source, Sourced, Status,
     Temperature, Volume,
     alcohol::{
-        Stream, alcohol_content, by_mass, by_volume, density, dilute, dilute_with, from_density,
-        mass_from_density, mix, read_hydrometer, strength_by_mass, strength_by_volume,
+        Stream, by_mass, by_volume, density, dilute, dilute_with, from_density, mass_from_density, mix,
+        read_hydrometer, strength_by_mass, strength_by_volume,
     },
 };
 use proptest::prelude::*;

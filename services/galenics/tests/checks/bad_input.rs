@@ -78,7 +78,7 @@ fn amounts_that_cannot_be_are_refused_with_the_cure() {
         ("-3 g", "negative", "without a minus"),
         ("1e400", "not_a_number", "plain digits"),
         ("NaN", "not_a_number", "digits"),
-        ("3 furlongs", "unknown_unit", "use g, mg"),
+        ("3 furlongs", "unknown_unit", "may be used: ug, mg, g, kg"),
         ("101 %", "past_hundred_percent", "at most at 100 %"),
         ("0 %", "zero", "above zero"),
         ("5 % by eye", "unknown_basis", "% w/w, % w/v or % v/v"),

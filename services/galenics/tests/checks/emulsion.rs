@@ -303,3 +303,38 @@ proptest! {
         }
     }
 }
+
+/// A wax cream of the kitchen: 20 g of beeswax, 80 g of oil, 20 g of shea butter, 80 g of water.
+#[test]
+fn wax_and_fat_stand_against_the_oil_and_wax_alone_is_the_emulsifier() {
+    let cream = |more: Vec<galenics::Line>| {
+        let mut lines = vec![
+            line("beeswax", MaterialKind::Wax, "20 g"),
+            line("olive oil", MaterialKind::FixedOil, "80 g"),
+            line("shea butter", MaterialKind::Butter, "20 g"),
+        ];
+        lines.extend(more);
+        evaluated(&formula("cream", Preparation::Cream, lines))
+    };
+    let wet = cream(vec![line("water", MaterialKind::Water, "80 g")]);
+    assert_eq!(wet.wax_to_oil().unwrap().value().map(|it| it.normalize()), Some(dec("0.25")));
+    assert_eq!(wet.fat_to_oil().unwrap().value().map(|it| it.normalize()), Some(dec("0.25")));
+    // 20 g of wax to the 100 g of oil and fat beside it.
+    assert_eq!(wet.emulsifier_to_oil.value().map(|it| it.normalize()), Some(dec("0.2")));
+    assert!(
+        wet.emulsifier_to_oil.sentence().contains("nothing but the wax"),
+        "{}",
+        wet.emulsifier_to_oil.sentence()
+    );
+
+    let dry = cream(Vec::new());
+    assert_eq!(dry.emulsifier_to_oil.value(), Some(dec("0")), "without water nothing is emulsified");
+    let waxed = cream(vec![
+        line("water", MaterialKind::Water, "80 g"),
+        line("emulsifying wax", MaterialKind::Emulsifier, "12 g"),
+    ]);
+    assert!(near(waxed.emulsifier_to_oil.value().unwrap(), dec("0.1"), "0.0000000001"));
+    let plain =
+        evaluated(&formula("oil", Preparation::Liniment, vec![line("oil", MaterialKind::FixedOil, "1 g")]));
+    assert!(plain.wax_to_oil().is_none() && plain.fat_to_oil().is_none());
+}

@@ -4,7 +4,7 @@ use galenics::{
     Fraction, Mass, Quantity, Reason, Volume,
     alcohol::{by_mass, by_volume},
     extraction::{
-        Convention, ExtractRatio, decoction, dried_equivalent, dried_for_fresh, extract_for_dried,
+        Convention, ExtractRatio, Poured, decoction, dried_equivalent, dried_for_fresh, extract_for_dried,
         fresh_for_dried, macerate, menstruum_for_fresh, press_yield, pressed_ratio,
     },
 };
@@ -151,17 +151,35 @@ fn fresh_and_dried_herb_are_each_others_way_back() {
 
 #[test]
 fn the_menstruum_for_a_fresh_herb_is_stronger_by_the_herbs_water() {
-    let needed =
-        menstruum_for_fresh(grams("100"), percent("80"), grams("200"), percent("50"), percent("96")).unwrap();
+    let needed = menstruum_for_fresh(
+        grams("100"),
+        percent("80"),
+        Poured::Weighed(grams("200")),
+        percent("50"),
+        percent("96"),
+    )
+    .unwrap();
     let p = by_mass(float(&needed.strength), 20.0).unwrap();
     // 200 g of it with 80 g of water are at 50 % again.
     let back = by_volume(200.0 * p / 280.0, 20.0).unwrap();
     assert!((back - 0.5).abs() < 1e-9, "{back}");
-    let weak = menstruum_for_fresh(grams("100"), percent("80"), grams("50"), percent("60"), percent("96"))
-        .unwrap_err();
+    let weak = menstruum_for_fresh(
+        grams("100"),
+        percent("80"),
+        Poured::Weighed(grams("50")),
+        percent("60"),
+        percent("96"),
+    )
+    .unwrap_err();
     assert!(weak.says.contains("it takes at least"), "{weak}");
-    let never = menstruum_for_fresh(grams("100"), percent("80"), grams("50"), percent("60"), percent("50"))
-        .unwrap_err();
+    let never = menstruum_for_fresh(
+        grams("100"),
+        percent("80"),
+        Poured::Weighed(grams("50")),
+        percent("60"),
+        percent("50"),
+    )
+    .unwrap_err();
     assert!(never.says.contains("however much"), "{never}");
 }
 

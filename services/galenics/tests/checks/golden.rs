@@ -164,7 +164,7 @@ fn parts() -> Formula {
             line_of(material("lavender oil", MaterialKind::EssentialOil), "0.5 %"),
         ],
     )
-    .with_yield(Yield::parse("250 g").unwrap())
+    .with_yield(Yield::parse("8 g").unwrap())
 }
 
 fn formulas() -> Vec<Formula> {

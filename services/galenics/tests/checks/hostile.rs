@@ -9,7 +9,7 @@ use galenics::{
         hlb_by_saponification, required_hlb, soap_formed,
     },
     extraction::{
-        decoction, dried_for_fresh, fresh_for_dried, macerate, menstruum_for_fresh, press_yield,
+        Poured, decoction, dried_for_fresh, fresh_for_dried, macerate, menstruum_for_fresh, press_yield,
         pressed_ratio,
     },
     limits::as_acid,
@@ -117,7 +117,7 @@ proptest! {
         let _ = macerate(mass, a, &[other, mass]);
         let _ = (press_yield(mass, other), pressed_ratio(mass, other, mass));
         let _ = (dried_for_fresh(mass, share, two), fresh_for_dried(mass, share, two));
-        let _ = menstruum_for_fresh(mass, share, other, two, share);
+        let _ = menstruum_for_fresh(mass, share, Poured::Weighed(other), two, share);
         let _ = decoction(mass, volume, target, a, target);
         if mass.g() > Decimal::ZERO {
             let price = Price { amount: a, currency: "EUR".into(), per: Quantity::of_mass(mass) };

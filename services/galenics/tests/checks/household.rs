@@ -64,7 +64,13 @@ fn pressed_oil_carries_herb_over_oil_and_never_more_than_went_in() {
     let carried = evaluated(&by_product).herbs[0].per_gram.value().unwrap() * dec("850") / dec("1000");
     assert!(near(carried, dec("100"), "0.0000000001"), "the whole herb, no more: {carried}");
 
-    let more_than_oil = infused_oil().with_yield(Yield::parse("2000 g").unwrap());
+    let more_than_oil =
+        infused_oil().with_yield(Yield::measured(galenics::Mass::grams(dec("2000")).unwrap()));
+    // Stated, it is refused with the figures; measured, it is kept as it was read.
+    let stated = crate::support::refused(&infused_oil().with_yield(Yield::parse("2000 g").unwrap()));
+    let (at, code, says) = &stated[0];
+    assert_eq!((at.as_str(), *code), ("/yield", "yield_above_input"));
+    assert!(says.contains("a yield of 2000 g is more than the 1000 g that stay"), "{says}");
     let carried = evaluated(&more_than_oil).herbs[0].per_gram.value().unwrap() * dec("2000") / dec("1000");
     assert!(carried <= dec("100"), "{carried}");
 }
@@ -131,14 +137,17 @@ fn a_fresh_herb_counts_as_dried_and_gives_its_water_to_the_menstruum() {
     };
     let fresh = |state| MaterialFacts { herb: Some(state), ..material("fresh melissa", MaterialKind::Herb) };
     let known = HerbState::Fresh { water: share("80"), dried_water: share("10") };
-    let spirit = line("spirit", MaterialKind::Ethanol, "500 g");
+    let mut spirit = material("spirit", MaterialKind::Ethanol);
+    spirit.ethanol_by_volume = share("70");
+    let spirit = line_of(spirit, "500 g");
     let tincture =
         formula("tincture", Preparation::Tincture, vec![line_of(fresh(known), "450 g"), spirit.clone()]);
     let evaluation = evaluated(&tincture);
     // 450 g hold 360 g of water and 90 g of solids, as 100 g of dried herb with 10 % of water do.
     assert_eq!(evaluation.product.value(), Some(dec("860")));
     assert!(near(evaluation.herbs[0].per_gram.value().unwrap() * dec("860"), dec("100000"), "0.0000001"));
-    assert!(near(evaluation.water.value().unwrap(), dec("360") / dec("860"), "0.0000001"));
+    // 500 g of 70 % by volume hold 312 g of ethanol (62.39 % by mass, OIML R 22) and 188 g of water.
+    assert!(near(evaluation.water.value().unwrap(), dec("548.05") / dec("860"), "0.0001"));
 
     let unknown = HerbState::Fresh { water: None, dried_water: None };
     let tincture = formula("tincture", Preparation::Tincture, vec![line_of(fresh(unknown), "450 g"), spirit]);

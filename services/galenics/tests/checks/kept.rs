@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use galenics::{
     Evaluation, Formula, Fraction, Losses, Mass, MaterialKind, Preparation, Quantity, Target, Volume, Worked,
-    alcohol::alcohol_content,
+    alcohol_content::alcohol_content,
     as_made::{Outcome, Weighing, as_made},
     dose::{Application, dose},
     evaluate,

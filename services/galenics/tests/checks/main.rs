@@ -9,6 +9,7 @@
 
 mod alcohol;
 mod bad_input;
+mod contraction;
 mod emulsion;
 mod extraction;
 mod formulas;
@@ -19,6 +20,7 @@ mod kept;
 mod large;
 mod limits;
 mod made;
+mod notation;
 mod properties;
 mod random;
 mod scaling;

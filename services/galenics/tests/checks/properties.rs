@@ -108,7 +108,8 @@ proptest! {
         let mut infused = formula("oil", Preparation::InfusedOil, vec![
             line_of(material("herb", MaterialKind::Herb), &format!("{herb} mg")),
             line_of(material("olive oil", MaterialKind::FixedOil), &format!("{oil} mg")),
-        ]).with_yield(Yield::parse(&format!("{pressed} mg")).unwrap());
+        ]).with_yield(Yield::measured(
+            Mass::grams(Decimal::from(pressed) / dec("1000")).unwrap()));
         if by_product {
             infused.extract_basis = galenics::ExtractBasis::Product;
         }

@@ -108,7 +108,7 @@ fn formula(draw: &mut Draw<'_>, depth: u16, id: &str) -> Formula {
         out.phases[0].lines.push(of(facts(draw), filler));
     }
     if draw.chance(4) {
-        let yields = draw.one(&["1900 g", "about 850 g", "2 L", "40 oz"]);
+        let yields = draw.one(&["19 g", "about 8 g", "20 mL", "4 oz"]);
         out.yields = Some(Yield::parse(yields).unwrap());
     }
     if draw.chance(2) {

@@ -1,6 +1,6 @@
 //! What a figure says of itself is a sentence that says something.
 
-use galenics::alcohol::alcohol_content;
+use galenics::alcohol_content::alcohol_content;
 use galenics::emulsion::{EmulsifierHlb, NotApplicable, emulsifier_hlb};
 use galenics::explain::Unknown;
 use galenics::strength::Strength;

@@ -100,6 +100,7 @@ fn cream(made_on: &str) -> DatingFacts {
         water: WaterActivity::ByClass { watery: true },
         preserved: false,
         alcohol: None,
+        sugar: None,
         kept: true,
         storage: Storage::Refrigerator,
         parts: Vec::new(),
@@ -203,7 +204,7 @@ fn an_unpreserved_watery_preparation_never_passes_14_days_without_evidence() {
 #[test]
 fn what_it_is_made_of_binds_it_and_the_strictest_wins() {
     let salve = DatingFacts { water: WaterActivity::ByClass { watery: false }, ..cream("2026-01-01") };
-    let part = |name: &'static str, expiry| DatedPart { name: name.into(), expiry };
+    let part = |name: &'static str, expiry| DatedPart { name: name.into(), expiry, watery: false };
     let bound = DatingFacts {
         parts: vec![
             part("infused oil", Expiry::Day(day("2026-05-20"))),
@@ -232,7 +233,10 @@ fn a_table_for_semisolids_does_not_date_a_tincture() {
     let answer = use_by(&tincture, &sets).unwrap();
     assert_eq!(answer.answers[0].outcome, RuleOutcome::OutOfScope);
     assert_eq!(answer.date, None);
-    assert_eq!(answer.figure.sentence(), "unknown: a dating rule that applies");
+    assert_eq!(
+        answer.figure.sentence(),
+        "unknown: a dating rule for tincture that is watery and preserved, made as cosmetic"
+    );
 }
 
 #[test]
@@ -319,7 +323,8 @@ fn the_watery_phase_is_read_from_the_composition_and_concentrates_what_is_in_it(
 proptest! {
     #[test]
     fn the_answer_is_never_later_than_any_rule_that_applies(
-        days in 0_i64..20_000, watery: bool, preserved: bool, cold: bool, part in 0_i64..1000,
+        days in 0_i64..20_000, (watery, preserved, cold) in any::<(bool, bool, bool)>(), part in -10_i64..1000, infused: bool,
+        evidence in prop::option::of(1_u32..1000),
     ) {
         let made_on = day("1990-01-01") + chrono::Duration::days(days);
         let facts = DatingFacts {
@@ -327,7 +332,10 @@ proptest! {
             water: WaterActivity::ByClass { watery },
             preserved,
             storage: if cold { Storage::Refrigerator } else { Storage::RoomTemperature },
-            parts: vec![DatedPart { name: "lot".into(), expiry: Expiry::Day(made_on + chrono::Duration::days(part)) }],
+            parts: vec![DatedPart { name: "lot".into(), expiry: Expiry::Day(made_on + chrono::Duration::days(part)), watery: infused }],
+            stability_evidence: evidence.map(|days| {
+                Sourced::new(Period::Days(days), Source::fixed("filed", Status::Entered))
+            }),
             ..cream("1990-01-01")
         };
         let answer = use_by(&facts, &sets()).unwrap();
@@ -337,8 +345,46 @@ proptest! {
                 prop_assert!(date <= other);
             }
         }
-        if watery && !preserved {
+        // Evidence and parts bind whatever the rules would allow; a watery part in date only where nothing preserves it.
+        if let Some(days) = evidence {
+            prop_assert!(date <= made_on + chrono::Duration::days(i64::from(days)));
+        }
+        if !infused || part < 0 || (watery && !preserved) {
+            prop_assert!(date <= made_on + chrono::Duration::days(part));
+        }
+        if watery && !preserved && evidence.is_none() {
             prop_assert!(date < made_on + chrono::Duration::days(14));
         }
+    }
+}
+
+#[derive(Deserialize)]
+struct Syrups {
+    syrup: Vec<PublishedSyrup>,
+}
+
+#[derive(Deserialize)]
+struct PublishedSyrup {
+    sucrose: String,
+    water: String,
+    keeps: bool,
+    source: String,
+}
+
+#[test]
+fn published_syrups_keep_by_their_sugar_or_do_not() {
+    for row in file::<Syrups>("galenics-dating.toml").syrup {
+        let syrup = formula(
+            "syrup",
+            Preparation::Syrup,
+            vec![
+                line("sucrose", MaterialKind::Sugar, &format!("{} g", row.sucrose)),
+                line("purified water", MaterialKind::Water, &format!("{} g", row.water)),
+            ],
+        );
+        let phase = watery_phase(&evaluated(&syrup), &[]).unwrap();
+        let facts = PreservationFacts { sugar: Some(phase.sugar), ..PreservationFacts::default() };
+        let found = preservation(&facts, &PreservationRules::remembered()).unwrap();
+        assert_eq!(found.preserved, row.keeps, "{}", row.source);
     }
 }

@@ -28,6 +28,12 @@ pub struct Content {
     /// The largest mass used in a day.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub used_daily: Option<String>,
+    /// The intended quantity at once, and what it is put into.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serving: Option<Serving>,
+    /// The pH that the product is to have.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub target_ph: Option<String>,
     /// Stability evidence on file.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stability: Option<Stability>,
@@ -44,6 +50,20 @@ pub struct Content {
     /// Texts of the label.
     #[serde(default)]
     pub label: LabelText,
+}
+
+/// How much is used at once, and what it is put into.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Serving {
+    /// How much of the product.
+    pub amount: String,
+    /// The volume that it is put into.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to: Option<String>,
+    /// How often in a day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub a_day: Option<u8>,
 }
 
 /// A phase.

@@ -8,13 +8,14 @@ mod content;
 mod travel;
 mod words;
 
+use galenics::{Mass, TargetPh};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 use wire::ids::RevisionId;
 
 use crate::meant;
 
-pub use content::{Content, LabelText, Line, OwnCaution, Phase, Stability, Step};
+pub use content::{Content, LabelText, Line, OwnCaution, Phase, Serving, Stability, Step};
 pub use words::{Customary, Level, Regime};
 
 /// The ingredient that the name on a line resolved to when the draft was saved.
@@ -70,10 +71,29 @@ pub struct Written {
 }
 
 impl Written {
-    /// The intended part of the body, if the author stated one.
+    /// The intended part of the body: as the author stated, else as the route says, since what goes on the lips is meant
+    /// for them.
     #[must_use]
     pub fn site(&self) -> Option<materia::Site> {
-        self.content.site.as_deref().and_then(|text| meant::site(text).ok())
+        let stated = self.content.site.as_deref().and_then(|text| meant::site(text).ok());
+        stated.or_else(|| (self.route == "lips").then_some(materia::Site::Lips))
+    }
+
+    /// The largest mass used in a day: as the author stated, else a serving as often as the author said.
+    #[must_use]
+    pub fn used_daily(&self) -> Option<Mass> {
+        let stated = self.content.used_daily.as_deref().and_then(meant::mass);
+        stated.or_else(|| {
+            let serving = self.content.serving.as_ref()?;
+            let at_once = meant::mass(&serving.amount)?.g();
+            Mass::grams(at_once.checked_mul(serving.a_day?.into())?).ok()
+        })
+    }
+
+    /// The pH that the product is to have.
+    #[must_use]
+    pub fn target_ph(&self) -> Option<TargetPh> {
+        TargetPh::parse(self.content.target_ph.as_deref()?).ok()
     }
 
     /// The lowest intended age, in completed months. `None` means adults only.

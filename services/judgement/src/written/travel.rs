@@ -7,7 +7,7 @@
 use canonical::nfc;
 use wire::formulary::{self, StabilityEvidence};
 
-use super::content::{Content, LabelText, Line, OwnCaution, Phase, Stability, Step};
+use super::content::{Content, LabelText, Line, OwnCaution, Phase, Serving, Stability, Step};
 
 fn each<'a, T: 'a, U: From<&'a T>>(all: &'a [T]) -> Vec<U> {
     all.iter().map(U::from).collect()
@@ -27,6 +27,8 @@ impl From<&formulary::FormulaContent> for Content {
             site,
             youngest,
             used_daily,
+            serving,
+            target_ph,
             stability,
             yield_,
             phases,
@@ -42,6 +44,8 @@ impl From<&formulary::FormulaContent> for Content {
             site: given(site.as_ref()),
             youngest: given(youngest.as_ref()),
             used_daily: given(used_daily.as_ref()),
+            serving: serving.as_ref().map(Serving::from),
+            target_ph: given(target_ph.as_ref()),
             stability: stability.as_ref().map(Stability::from),
             yield_: given(yield_.as_ref()),
             phases: each(phases),
@@ -98,6 +102,18 @@ impl From<&formulary::LabelText> for LabelText {
     }
 }
 
+impl From<&formulary::Serving> for Serving {
+    fn from(formulary::Serving { amount, to, a_day }: &formulary::Serving) -> Self {
+        Self { amount: nfc(amount), to: given(to.as_ref()), a_day: *a_day }
+    }
+}
+
+impl From<Serving> for formulary::Serving {
+    fn from(Serving { amount, to, a_day }: Serving) -> Self {
+        Self { amount, to, a_day }
+    }
+}
+
 impl From<&StabilityEvidence> for Stability {
     fn from(StabilityEvidence { period, source }: &StabilityEvidence) -> Self {
         Self { period: nfc(period), source: nfc(source) }
@@ -118,6 +134,8 @@ impl From<Content> for formulary::FormulaContent {
             site,
             youngest,
             used_daily,
+            serving,
+            target_ph,
             stability,
             yield_,
             phases,
@@ -133,6 +151,8 @@ impl From<Content> for formulary::FormulaContent {
             site,
             youngest,
             used_daily,
+            serving: serving.map(formulary::Serving::from),
+            target_ph,
             stability: stability.map(StabilityEvidence::from),
             yield_,
             phases: every(phases),

@@ -113,6 +113,7 @@ impl Reader<'_> {
                 before.and_then(|it| it.ethanol.as_ref()),
                 (&source, status),
             ),
+            drops_per_ml: self.drops(&source, status),
             hlb: self.hlb(&source, status),
             acid_value: before.and_then(|it| it.acid_value.clone()),
             ester_value: before.and_then(|it| it.ester_value.clone()),
@@ -318,6 +319,14 @@ impl Reader<'_> {
     ) -> Option<Measured> {
         let value = self.number(field, text, Decimal::ZERO, Decimal::ONE_HUNDRED)?;
         Some(measured(value, unit, before, source, status))
+    }
+
+    /// Droppers give between 5 and 200 drops in a millilitre.
+    fn drops(&mut self, source: &Source, status: Status) -> Option<Measured> {
+        let (least, most) = (Decimal::from(5), Decimal::from(200));
+        let value = self.number("/drops_per_ml", self.entry.drops_per_ml.as_ref(), least, most)?;
+        let before = self.before.and_then(|it| it.drops_per_ml.as_ref());
+        Some(measured(value, PropertyUnit::DropsPerMillilitre, before, source, status))
     }
 
     fn hlb(&mut self, source: &Source, status: Status) -> HlbValues {

@@ -24,6 +24,8 @@ pub(crate) fn read(
         "liquid",
         "alcohol_at_least",
         "unit",
+        "sugar_at_least",
+        "sugar_unit",
         "kept",
         "period",
         "storage",
@@ -75,18 +77,22 @@ fn of_sets(text: &str, sources: &Sources, known: &Known) -> Result<Vec<DatingSet
 
 fn rule(row: Row<'_>, sources: &Sources, taken: &mut HashSet<String>) -> Result<DatingRule, Error> {
     let (source, status) = sources.of(row)?;
-    let alcohol_at_least_percent = row.optional_number("alcohol_at_least")?;
-    match (alcohol_at_least_percent, row.optional("unit")) {
-        (None, None) => {}
-        (Some(percent), Some("% v/v")) if percent <= Decimal::ONE_HUNDRED => {}
-        _ => {
-            return Err(row.refuse(
-                "unit",
-                "alcohol has no unit that is accepted, or is past the whole",
-                "Write per cent, 0 to 100, with the unit % v/v, or leave both empty",
-            ));
+    let least = |field: &'static str, of: &'static str, wanted: &'static str| {
+        let percent = row.optional_number(field)?;
+        match (percent, row.optional(of)) {
+            (None, None) => Ok(None),
+            (Some(percent), Some(unit)) if unit == wanted && percent <= Decimal::ONE_HUNDRED => {
+                Ok(Some(percent))
+            }
+            _ => Err(row.refuse(
+                of,
+                "the share has no unit that is accepted, or is past the whole",
+                "Write per cent, 0 to 100, with the unit % v/v for alcohol and % w/w for sugar, or leave both empty",
+            )),
         }
-    }
+    };
+    let alcohol_at_least_percent = least("alcohol_at_least", "unit", "% v/v")?;
+    let sugar_at_least_percent = least("sugar_at_least", "sugar_unit", "% w/w")?;
     let said = |field: &'static str| match row.optional(field) {
         None => Ok(None),
         Some(_) => row.yes_or_no(field).map(Some),
@@ -98,6 +104,7 @@ fn rule(row: Row<'_>, sources: &Sources, taken: &mut HashSet<String>) -> Result<
         routes: row.parsed_list("routes")?,
         liquid: said("liquid")?,
         alcohol_at_least_percent,
+        sugar_at_least_percent,
         kept: row.optional_parsed("kept")?,
         period: row.parsed("period")?,
         storage: row.parsed_list("storage")?,

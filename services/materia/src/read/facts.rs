@@ -54,6 +54,7 @@ fn state(row: Row<'_>, property: Property, measured: Measured, material: &mut Ma
         Property::AcidValue => once(row, &mut material.acid_value, measured)?,
         Property::EsterValue => once(row, &mut material.ester_value, measured)?,
         Property::SaponificationValue => once(row, &mut material.saponification_value, measured)?,
+        Property::Drops => once(row, &mut material.drops_per_ml, measured)?,
         Property::UseRate => once(row, &mut material.use_rate, measured)?,
         Property::Density => {}
     }

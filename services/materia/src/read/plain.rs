@@ -291,6 +291,7 @@ fn material(
         acid_value: None,
         ester_value: None,
         saponification_value: None,
+        drops_per_ml: None,
         use_rate: None,
         constituents: Vec::new(),
         usual_forms: Vec::new(),

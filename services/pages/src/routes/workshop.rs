@@ -13,7 +13,7 @@ use wire::formulary::{
 use wire::ids::{FormulaId, LibraryId, RevisionId};
 use wire::page::PageQuery;
 use wire::problem::FieldError;
-use wire::recipe::{Evaluate, Evaluation, MakeFor, Recipe};
+use wire::recipe::{CompositionBasis, Evaluate, Evaluation, MakeFor, Recipe};
 use wire::safety::CautionLevel;
 
 use crate::around::{page, to};
@@ -77,6 +77,7 @@ struct WorkshopPage {
     site: String,
     youngest: String,
     used_daily: String,
+    target_ph: String,
     directions: String,
     storage: String,
     container: String,
@@ -153,6 +154,8 @@ async fn content(visitor: &Visitor, form: &Form) -> Result<FormulaContent, Troub
         site: form.given("site"),
         youngest: form.given("youngest"),
         used_daily: form.given("used_daily"),
+        serving: None,
+        target_ph: form.given("target_ph"),
         stability: None,
         yield_: form.given("yield"),
         phases,
@@ -167,6 +170,21 @@ async fn content(visitor: &Visitor, form: &Form) -> Result<FormulaContent, Troub
     })
 }
 
+/// What the page does not show of a draft stays as it is: evidence of stability, the serving, the phase of a step and the
+/// level of a caution, each with the words that it belongs to.
+fn carry_over(content: &mut FormulaContent, earlier: FormulaContent) {
+    content.stability = earlier.stability;
+    content.serving = earlier.serving;
+    for step in &mut content.method {
+        step.phase = earlier.method.iter().find(|old| old.do_ == step.do_).and_then(|old| old.phase.clone());
+    }
+    for caution in &mut content.cautions {
+        if let Some(old) = earlier.cautions.iter().find(|old| old.text == caution.text) {
+            caution.level = old.level;
+        }
+    }
+}
+
 fn empty() -> FormulaContent {
     FormulaContent {
         title: String::new(),
@@ -176,6 +194,8 @@ fn empty() -> FormulaContent {
         site: None,
         youngest: None,
         used_daily: None,
+        serving: None,
+        target_ph: None,
         stability: None,
         yield_: None,
         phases: vec![Phase { name: "oil phase".into(), lines: Vec::new() }],
@@ -203,7 +223,7 @@ async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
     let Bench { visitor, draft, content, mut errors, said, stale, status, comments } = bench;
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let some = content.phases.iter().any(|phase| !phase.lines.is_empty());
-    let asked = Evaluate { content: content.clone() };
+    let asked = Evaluate { content: content.clone(), composition: CompositionBasis::default() };
     let evaluation: Option<Evaluation> =
         match formulary::evaluate(clinic, credentials, &asked, Detail::Explained).await {
             Ok(released) => Some(shown(&released)?),
@@ -298,6 +318,7 @@ async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
         site: content.site.clone().unwrap_or_default(),
         youngest: content.youngest.clone().unwrap_or_default(),
         used_daily: content.used_daily.clone().unwrap_or_default(),
+        target_ph: content.target_ph.clone().unwrap_or_default(),
         directions: content.label.directions.clone(),
         storage: content.label.storage.clone(),
         container: content.label.container.clone(),
@@ -414,7 +435,9 @@ async fn open(visitor: Visitor, reader: Data<Reader>, id: Path<String>) -> Resul
 async fn work(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
     let id: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
     let version: i64 = form.text("version").parse().map_err(|_| Trouble::Malformed)?;
-    let content = content(&visitor, &form).await?;
+    let mut content = content(&visitor, &form).await?;
+    let kept = formulary::draft(visitor.clinic(), visitor.credentials(), id).await?;
+    carry_over(&mut content, shown(&kept.value)?);
     let bench = |errors, status| Bench {
         visitor: &visitor,
         draft: Some((id, version)),
@@ -514,6 +537,8 @@ fn copied(recipe: Recipe) -> FormulaContent {
         site: recipe.site,
         youngest: recipe.youngest,
         used_daily: None,
+        serving: None,
+        target_ph: None,
         stability: None,
         yield_: None,
         phases: recipe
@@ -582,7 +607,9 @@ async fn decide_show(
     let revision = formulary::revision(clinic, credentials, id).await?.value;
     let formula = formulary::formula(reader, credentials, revision.formula).await?;
     let evaluation: Option<Evaluation> =
-        match recipes::evaluation(clinic, credentials, id, Detail::Explained).await {
+        match recipes::evaluation(clinic, credentials, id, CompositionBasis::default(), Detail::Explained)
+            .await
+        {
             Ok(released) => Some(shown(&released)?),
             Err(clinic::Error::GateClosed(_)) => None,
             Err(other) => return Err(other.into()),

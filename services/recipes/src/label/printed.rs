@@ -30,6 +30,7 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
     let sorted = warnings::sorted(reference, &sheet.written.preparation, &sheet.set.cautions);
     let written = &sheet.written.content.label;
     let (batch, facts) = (sheet.batch, sheet.facts);
+    let undated = undated(&facts.preparation, facts.regime);
     let mut label = Label {
         revision: facts.id,
         batch: batch.map(|batch| batch.id),
@@ -48,7 +49,7 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
         allergens: contents::allergens(reference, &sheet, &known),
         net_contents: sheet.net.as_ref().map(|net| fact(&net.text, net.from)),
         made_on: sheet.made_on.map(|day| LabelDay { day, from: day_from(batch.is_some()) }),
-        use_by: sheet.made_on.map(|_| use_by(&dated)),
+        use_by: sheet.made_on.map(|_| use_by(&dated, &undated)),
         after_opening: after_opening(&written.after_opening),
         storage: storage(&written.storage, dated.refrigerate),
         children: common("Keep out of the reach of children."),
@@ -57,7 +58,7 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
         missing: Vec::new(),
         room: None,
     };
-    label.missing = missing(&label, facts.regime);
+    label.missing = missing(&label, facts.regime, &undated);
     if sheet.unchecked {
         label.missing.push(UNCHECKED.to_owned());
     }
@@ -167,10 +168,19 @@ fn binding(sheet: &Sheet<'_>, now: UseByAnswer) -> UseByAnswer {
     }
 }
 
-fn use_by(dated: &UseByAnswer) -> LabelUseBy {
+/// That no rule dates a kind, with the remedy.
+fn undated(kind: &str, regime: Regime) -> String {
+    let regime = regime.as_str().replace('_', " ");
+    format!(
+        "No dating rule is recorded that applies to the kind {kind} made as {regime}. An instructor must set the use-by \
+         date."
+    )
+}
+
+fn use_by(dated: &UseByAnswer, undated: &str) -> LabelUseBy {
     let because = match (&dated.date, &dated.limited_by) {
         (Some(_), Some(by)) => by.clone(),
-        _ => "No dating rule applies. An instructor must set the use-by date.".to_owned(),
+        _ => undated.to_owned(),
     };
     LabelUseBy { day: dated.date, because, from: LabelOrigin::Calculation }
 }
@@ -193,7 +203,7 @@ fn storage(written: &str, refrigerate: bool) -> Vec<LabelFact> {
 }
 
 /// The required parts that this label lacks, each as the name of the part and a sentence with the remedy.
-fn missing(label: &Label, regime: Regime) -> Vec<String> {
+fn missing(label: &Label, regime: Regime, undated: &str) -> Vec<String> {
     let mut out = Vec::new();
     let mut need = |there: bool, text: &str| {
         if !there {
@@ -204,10 +214,7 @@ fn missing(label: &Label, regime: Regime) -> Vec<String> {
     need(!label.storage.is_empty(), "storage: The formula's author must enter storage conditions.");
     need(label.net_contents.is_some(), "net_contents: Enter the net contents, such as net=30 g.");
     need(label.made_on.is_some(), "made_on: Enter the day of making, such as made_on=2026-03-21.");
-    need(
-        label.use_by.as_ref().is_none_or(|use_by| use_by.day.is_some()),
-        "use_by: No dating rule applies. An instructor must set the use-by date.",
-    );
+    need(label.use_by.as_ref().is_none_or(|use_by| use_by.day.is_some()), &format!("use_by: {undated}"));
     if regime == Regime::Cosmetic {
         let nameless = label.ingredients.items.iter().filter(|item| item.inci.is_none());
         out.extend(nameless.map(|item| format!("ingredients: The INCI name of {} is unknown.", item.name)));

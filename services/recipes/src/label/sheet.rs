@@ -2,8 +2,8 @@
 
 use chrono::NaiveDate;
 use formulary::Facts;
-use galenics::use_by::DatedPart;
 use galenics::{Evaluation, Text};
+use judgement::dating::DatedLot;
 use judgement::{Assembled, Assessment, Observed, Written};
 use policy::Rules;
 use release::entries::Entry;
@@ -50,7 +50,7 @@ pub(super) struct Sheet<'a> {
     /// The measurements of the batch, or the values of the method.
     pub(super) observed: &'a Observed,
     /// The weighed lots with their expiry dates.
-    pub(super) lots: Vec<DatedPart>,
+    pub(super) lots: Vec<DatedLot>,
     /// The dating rules that the clinic has switched off.
     pub(super) switched_off: Vec<(Text, Text)>,
     pub(super) of: LabelComposition,

@@ -12,7 +12,7 @@ mod turn;
 
 use galenics::as_made::Targets;
 use galenics::{Decimal, Function, Mass, Quantity};
-use judgement::written::{LabelText, Regime, Step};
+use judgement::written::{LabelText, Regime, Serving, Step};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 use wire::recipe;
@@ -56,6 +56,12 @@ pub struct Recipe {
     /// The lowest intended age.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub youngest: Option<String>,
+    /// The pH that the product is to have.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub target_ph: Option<String>,
+    /// How much is used at once, and what it is put into.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serving: Option<Serving>,
     /// The note on an approval by the author.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,
@@ -70,6 +76,9 @@ pub struct Recipe {
     /// The exact total mass to weigh, in g. Since format 2.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub exact_total: Option<Exact>,
+    /// The exact density of what is made, in g/mL, where it tells nothing of nested amounts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub exact_g_per_ml: Option<Exact>,
     /// The phases.
     pub phases: Vec<Phase>,
     /// The method.
@@ -109,6 +118,9 @@ pub struct Line {
     pub function: Option<String>,
     /// The amount as the author wrote it.
     pub as_written: String,
+    /// How that was read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub read_as: Option<String>,
     /// The mass to weigh, as shown.
     pub weigh: Figure,
     /// The volume to measure, as shown.
@@ -126,6 +138,9 @@ pub struct Line {
     /// Density in g/mL, as shown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub g_per_ml: Option<String>,
+    /// Drops in a millilitre.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drops_per_ml: Option<Exact>,
     /// The exact mass to weigh, in g. Since format 2.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub exact_grams: Option<Exact>,
@@ -167,6 +182,12 @@ impl Recipe {
         exact_else_shown(self.format, self.exact_total, self.total.value.as_ref())
     }
 
+    /// The density of what is made, in g/mL, where it tells nothing of nested amounts.
+    #[must_use]
+    pub fn product_density(&self) -> Option<Decimal> {
+        self.exact_g_per_ml.map(|Exact(density)| density)
+    }
+
     /// The density of the material of a line, in g/mL.
     #[must_use]
     pub fn density(&self, line: &Line) -> Option<Decimal> {
@@ -197,6 +218,8 @@ impl Recipe {
             regime,
             site,
             youngest,
+            target_ph,
+            serving,
             approval_note,
             caution_set: _,
             made_for,
@@ -218,12 +241,14 @@ impl Recipe {
                 nested_revision,
                 function,
                 as_written,
+                read_as,
                 weigh,
                 measure,
                 rounding,
                 weighing_note,
                 aliquot,
                 g_per_ml,
+                drops_per_ml,
             } = line;
             Line {
                 line,
@@ -231,12 +256,14 @@ impl Recipe {
                 nested_revision: nested_revision.turn(),
                 function,
                 as_written,
+                read_as,
                 weigh: weigh.turn(),
                 measure: measure.turn(),
                 rounding: rounding.turn(),
                 weighing_note,
                 aliquot: aliquot.turn(),
                 g_per_ml: g_per_ml.and_then(|density| density.value),
+                drops_per_ml: drops_per_ml.and_then(|drops| drops.parse().ok()).map(Exact),
                 exact_grams: exact.grams.map(Exact),
                 exact_g_per_ml: exact.g_per_ml.map(Exact),
             }
@@ -258,12 +285,15 @@ impl Recipe {
             regime: regime.into(),
             site,
             youngest,
+            target_ph,
+            serving: serving.as_ref().map(Serving::from),
             approval_note,
             caution_set: cautions.turn(),
             made_for,
             asked: asked.turn(),
             total: total.turn(),
             exact_total: exact.total.map(Exact),
+            exact_g_per_ml: exact.g_per_ml.map(Exact),
             phases: phases.into_iter().map(&mut phase).collect(),
             method: method.iter().map(Step::from).collect(),
             label: (&label).into(),
@@ -292,6 +322,8 @@ impl From<Recipe> for recipe::Recipe {
             regime: stored.regime.into(),
             site: stored.site,
             youngest: stored.youngest,
+            target_ph: stored.target_ph,
+            serving: stored.serving.map(Into::into),
             approval_note: stored.approval_note,
             caution_set: (&stored.caution_set.turn()).into(),
             made_for: stored.made_for,
@@ -315,12 +347,14 @@ impl From<Line> for recipe::RecipeLine {
             nested_revision: stored.nested_revision.turn(),
             function: stored.function,
             as_written: stored.as_written,
+            read_as: stored.read_as,
             weigh: stored.weigh.turn(),
             measure: stored.measure.turn(),
             rounding: stored.rounding.turn(),
             weighing_note: stored.weighing_note,
             aliquot: stored.aliquot.turn(),
             g_per_ml: stored.g_per_ml.map(shown::density),
+            drops_per_ml: stored.drops_per_ml.map(|Exact(drops)| drops.normalize().to_string()),
         }
     }
 }

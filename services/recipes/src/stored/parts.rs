@@ -34,6 +34,8 @@ stored_words! {
         OutOfScope = "out of scope",
         /// None of its rules applies.
         NoRuleApplies = "no rule applies",
+        /// What it dated is kept in another way now.
+        NoLongerGoverns = "no longer governs",
         /// It is switched off.
         SwitchedOff = "switched off",
     }

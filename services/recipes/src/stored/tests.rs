@@ -80,6 +80,7 @@ fn a_new_recipe_keeps_its_format_and_exact_decimals_and_travels_as_before() {
         let lines = read(text).lines().count();
         let exact = ExactRecipe {
             total: Some(third),
+            g_per_ml: None,
             lines: vec![ExactLine { grams: Some(third), g_per_ml: None }; lines],
         };
         let cautions = read(text).caution_set.turn();

@@ -59,7 +59,7 @@ pub struct ExtractForDried {
     pub convention: Option<String>,
 }
 
-/// What was put on and what was pressed out, by mass.
+/// What was put on and what was pressed out, both by mass or both by volume.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PressedExtract {
@@ -81,10 +81,11 @@ pub struct MacerationQuestion {
     /// The herb, by mass.
     #[schema(example = "100 g")]
     pub herb: String,
-    /// How many g of liquid a g of the marc holds back after pressing, from the clinic's own record: 0 to 20.
+    /// How many g of liquid a g of the marc holds back after pressing, from the clinic's own record: 0 to 20. In mL where
+    /// the turns are by volume.
     #[schema(example = "1.2")]
     pub retained: String,
-    /// The menstruum of each turn, by mass; from 1 to 20 turns.
+    /// The menstruum of each turn, all by mass or all by volume; from 1 to 20 turns.
     #[schema(example = json!(["500 g", "300 g"]))]
     pub turns: Vec<String>,
 }
@@ -104,7 +105,7 @@ pub struct FreshMenstruumQuestion {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = json!(null))]
     pub material: Option<String>,
-    /// The menstruum, by mass.
+    /// The menstruum, by mass or as it is poured, such as `200 mL`.
     #[schema(example = "200 g")]
     pub menstruum: String,
     /// The strength wanted in the end, by volume at 20 °C.

@@ -12,6 +12,8 @@ questions! {
         Statement(StrengthStatement) = statement,
         /// In what parts two strengths make a third.
         AlligationAlternate(AlligationAlternate) = alligation_alternate,
+        /// In what parts three strengths or more make another.
+        AlligationOfMany(AlligationOfMany) = alligation_of_many,
         /// The mean strength of portions.
         AlligationMedial(AlligationMedial) = alligation_medial,
         /// How much of a stock makes a wanted amount of a lower strength.
@@ -31,7 +33,7 @@ questions! {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct StrengthStatement {
-    /// `0.5 %`, `2 % w/v`, `1:200`, `50 ppm`, `5 mg/mL` or `0.1 mg/g`.
+    /// `0.5 %`, `2 % w/v`, `1:200`, `1 in 500`, `50 ppm`, `1 mg/5 mL`, `250 mcg/mL` or `0.1 mg/g`.
     #[schema(example = "1:200")]
     pub strength: String,
     /// The density of the whole, by which mass in volume becomes mass in mass.
@@ -57,6 +59,27 @@ pub struct AlligationAlternate {
     /// How much is wanted in all.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "650 mL")]
+    pub amount: Option<String>,
+    /// Instead: how much there is of `one`, to which the other is to be added.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub amount_of_one: Option<String>,
+}
+
+/// Three strengths or more and the one wanted among them: the strongest is paired with the weakest, and so on inwards.
+/// Other proportions make the same strength. Nothing contracts.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AlligationOfMany {
+    /// From 2 to 20 strengths.
+    #[schema(example = json!(["20 %", "15 %", "5 %", "3 %"]))]
+    pub strengths: Vec<String>,
+    /// The strength wanted.
+    #[schema(example = "10 %")]
+    pub wanted: String,
+    /// How much is wanted in all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "270 g")]
     pub amount: Option<String>,
 }
 

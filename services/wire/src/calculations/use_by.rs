@@ -144,6 +144,8 @@ words! {
         OutOfScope = "out of scope",
         /// None of its rules applies.
         NoRuleApplies = "no rule applies",
+        /// It was the date of something watery that is kept in another way now, with the reason.
+        NoLongerGoverns = "no longer governs",
         /// It was left out, with a reason.
         SwitchedOff = "switched off",
     }
@@ -169,7 +171,7 @@ pub struct RuleSaid {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(example = json!([]))]
     pub only_if_kept: Vec<String>,
-    /// Why it was left out.
+    /// Why it was left out, or why it no longer governs.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = json!(null))]
     pub reason: Option<String>,
