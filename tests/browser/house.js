@@ -1,7 +1,7 @@
 // A clinic of its own for each file of tests: a copy of the demo's database, a service on it, and a browser.
 import { spawn, execFileSync } from "node:child_process";
 import { appendFileSync, readFileSync, mkdtempSync, rmSync } from "node:fs";
-import { createServer } from "node:net";
+import { connect, createServer } from "node:net";
 import { createRequire } from "node:module";
 import { after, before } from "node:test";
 import assert from "node:assert/strict";
@@ -36,7 +36,24 @@ export function clinic() {
     const sql = (text) => execFileSync(path.join(TEST_PG_BIN, "psql"), ["-X", "-q", "-d", TEST_DATABASE_URL, "-c", text]);
     sql(`CREATE DATABASE ${database} TEMPLATE ${PAGES_TEMPLATE}`);
     const port = await free();
-    house.base = `http://localhost:${port}`;
+    // A network that can really be cut: what a browser calls offline leaves its service worker connected.
+    const open = new Set();
+    let whole = true;
+    const network = createServer((near) => {
+      if (!whole) return near.destroy();
+      const far = connect(port, "127.0.0.1");
+      for (const [one, other] of [[near, far], [far, near]]) {
+        open.add(one);
+        one.on("error", () => other.destroy());
+        one.on("close", () => { open.delete(one); other.destroy(); });
+        one.pipe(other);
+      }
+    });
+    await new Promise((done) => network.listen(0, "127.0.0.1", done));
+    house.cut = () => { whole = false; for (const one of open) one.destroy(); };
+    house.mend = () => { whole = true; };
+    house.network = network;
+    house.base = `http://localhost:${network.address().port}`;
     house.owner = TEST_DATABASE_URL.replace(/\/[^/?]*(\?|$)/, `/${database}$1`);
     house.sql = (text) => execFileSync(path.join(TEST_PG_BIN, "psql"), ["-X", "-qAt", "-d", house.owner, "-c", text], { encoding: "utf8" }).trim();
     const env = { ...process.env, DATABASE_URL: TEST_SERVICE_DATABASE_URL.replace(/\/[^/?]*(\?|$)/, `/${database}$1`), STILLROOM_LISTEN: `127.0.0.1:${port}` };
@@ -46,7 +63,7 @@ export function clinic() {
     house.said = () => said;
     const begun = Date.now();
     for (;;) {
-      if (await fetch(`${house.base}/health/ready`).then((answer) => answer.ok, () => false)) break;
+      if (await fetch(`http://127.0.0.1:${port}/health/ready`).then((answer) => answer.ok, () => false)) break;
       assert.ok(Date.now() - begun < 30000 && service.exitCode === null, `the service did not start: ${said}`);
       await new Promise((wait) => setTimeout(wait, 50));
     }
@@ -63,6 +80,8 @@ export function clinic() {
       service.kill("SIGTERM");
       await ended;
     }
+    house.cut?.();
+    house.network?.close();
     rmSync(house.profile, { recursive: true, force: true });
   });
 

@@ -43,7 +43,7 @@ test("five entries without network survive a killed browser and are written once
   let context = await phone("noor");
   let page = context.pages()[0];
   const batch = await begin(page, "noor.haddad");
-  await context.setOffline(true);
+  house.cut();
   for (let i = 0; i < 5; i += 1) await write(page);
   await page.getByText("5 entries are kept on this phone").waitFor();
   await look(page, "bench-offline");
@@ -65,13 +65,13 @@ test("five entries without network survive a killed browser and are written once
 
   context = await phone("noor");
   page = context.pages()[0];
-  await context.setOffline(true);
+  house.cut();
   await page.goto(`/batches/${batch}/bench`);
   await page.getByText("The recipe is not kept on this phone").waitFor();
   assert.equal(await page.locator("#kept-list li").count(), 5);
   assert.doesNotMatch(await page.locator("main").textContent(), /emulsifying wax/);
   await look(page, "bench-reload");
-  await context.setOffline(false);
+  house.mend();
   await page.goto(`/batches/${batch}/bench`);
   await page.waitForFunction(() => document.querySelector("#kept")?.hidden);
   await page.waitForLoadState();
@@ -99,27 +99,45 @@ test("two windows send what is kept once, and a refused entry stays with its cur
   const batch = /batches\/([^/?]+)/.exec(page.url())[1];
   const other = await context.newPage();
   await other.goto(page.url());
-  await context.setOffline(true);
+  house.cut();
   await write(page);
   await page.getByLabel("Weighed, in grams").fill("112,5");
   await page.locator("button.big").click();
   await write(page);
   await page.getByText("3 entries are kept").waitFor();
-  await context.setOffline(false);
+  house.mend();
   await page.getByText(/^Not accepted/).waitFor();
   assert.equal(written(batch), 2);
   await look(page, "bench-refused-kept");
   await page.getByRole("button", { name: "Throw it away" }).click();
   await page.waitForFunction(() => document.querySelector("#kept").hidden);
   assert.equal(written(batch), 2);
-  // Somebody else signs in: nothing can be read.
-  await context.setOffline(true);
-  await page.goto(`/batches/${batch}/bench`).catch(() => {});
-  await context.setOffline(false);
-  await page.goto(`/batches/${batch}/bench`);
-  await context.setOffline(true);
+  // Somebody else signs in: what waits cannot be read, and is sent when its person is back.
+  house.cut();
   await write(page);
-  await context.setOffline(false);
+  await page.getByText("One entry is kept").waitFor();
+  const readable = () => page.evaluate(async () => {
+    const db = await new Promise((done) => { const asked = indexedDB.open("stillroom"); asked.onsuccess = () => done(asked.result); });
+    const all = (name) => new Promise((done) => { const asked = db.transaction(name).objectStore(name).getAll(); asked.onsuccess = () => done(asked.result); });
+    const told = { keys: (await all("keys")).length, entries: (await all("entries")).length };
+    db.close();
+    return told;
+  });
+  house.mend();
+  await page.goto("about:blank");
+  house.cut();
+  await page.goto(`/batches/${batch}/bench`);
+  house.mend();
+  await other.close();
   await page.goto("/account");
+  await page.getByRole("button", { name: "Sign out" }).click();
+  await page.getByRole("heading", { name: "Sign in" }).waitFor();
+  await page.waitForFunction(async () => {
+    const db = await new Promise((done) => { const asked = indexedDB.open("stillroom"); asked.onsuccess = () => done(asked.result); });
+    const keys = await new Promise((done) => { const asked = db.transaction("keys").objectStore("keys").getAll(); asked.onsuccess = () => done(asked.result); });
+    db.close();
+    return keys.length === 0;
+  });
+  assert.equal((await readable()).keys, 0);
   await context.close();
 });

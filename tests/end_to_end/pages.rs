@@ -85,9 +85,11 @@ impl Stage {
         let clinic = TeachingClinic::start().await;
         let revision = clinic.approved(planted()).await;
         clinic.noor.acknowledge(&revision).await.expect(201);
-        let formula = clinic.noor.get(&format!("/v1/revisions/{revision}")).await.expect(200).text_at("/formula");
+        let formula =
+            clinic.noor.get(&format!("/v1/revisions/{revision}")).await.expect(200).text_at("/formula");
         let batch = clinic.noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
-        let material = clinic.ilse.get("/v1/materials?search=olive%20oil").await.expect(200).text_at("/items/0/id");
+        let material =
+            clinic.ilse.get("/v1/materials?search=olive%20oil").await.expect(200).text_at("/items/0/id");
         let caution = json!({ "level": "caution", "text": "Ask first.", "audiences": ["everyone"], "on": { "material": material } });
         let amendment = json!({ "reason": "Seen here.", "change": { "add_caution": caution } });
         let amendment = clinic.marek.post("/v1/amendments", amendment).await.expect(201).id();
@@ -111,12 +113,16 @@ impl Stage {
         let kind = pattern.split('/').nth(1).unwrap_or_default();
         let nothing = "0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e80".to_owned();
         let id = self.ids.get(kind).unwrap_or(&nothing);
-        let address = pattern.replace("{id}", id).replace("{slug}", if kind == "problems" { "stale" } else { "alcohol" });
+        let address = pattern
+            .replace("{id}", id)
+            .replace("{slug}", if kind == "problems" { "stale" } else { "alcohol" });
         address.replace("{edition}", "0").replace("{name}", "stillroom.css")
     }
 
     async fn ask(&self, browser: &Browser, page: &pages::Listed) -> Answer {
-        browser.send(page.method.as_str().parse().unwrap(), &self.address(page.pattern), "once=key-of-the-test").await
+        browser
+            .send(page.method.as_str().parse().unwrap(), &self.address(page.pattern), "once=key-of-the-test")
+            .await
     }
 }
 
@@ -220,7 +226,10 @@ async fn what_comes_from_another_site_changes_nothing() {
     let secret = noor.cookie.split('=').nth(1).unwrap();
     clinic.clinic.nobody.with(secret, "").get("/v1/me").await.problem(401, "not-known");
     let token = format!("__Host-session={}", clinic.noor.token.clone().unwrap());
-    noor.nobody.send(Method::GET, "/account", &[("cookie", &token), ("accept", "text/html")], None).await.expect(401);
+    noor.nobody
+        .send(Method::GET, "/account", &[("cookie", &token), ("accept", "text/html")], None)
+        .await
+        .expect(401);
     clinic.stop().await;
 }
 

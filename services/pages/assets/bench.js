@@ -240,7 +240,7 @@ async function tell(how = {}) {
   by("kept-list").replaceChildren(...mine.map(shown));
   net.hidden = false;
   if (how.sending) net.textContent = fill(say.sending, how.sending, how.of);
-  else if (how.offline && waiting) net.innerHTML = "", net.append(Object.assign(document.createElement("b"), { textContent: say.noNetwork }), ` ${fill(say.kept, waiting)}`);
+  else if (how.offline && waiting) net.innerHTML = "", net.append(Object.assign(document.createElement("b"), { textContent: say.noNetwork }), ` ${waiting === 1 ? say.keptOne : fill(say.kept, waiting)}`);
   else if (how.done && how.sent) net.textContent = say.sent;
   else if (!navigator.onLine) net.textContent = say.noNetwork;
   else net.hidden = true;

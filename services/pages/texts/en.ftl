@@ -433,6 +433,7 @@ try-again = Try again
 step-word = step
 not-sent = Not sent yet.
 entries-kept = {"{0}"} entries are kept on this phone. They are sent in order when it returns.
+entry-kept = One entry is kept on this phone. It is sent when it returns.
 sending = Sending {"{0}"} of {"{1}"}.
 all-sent = Everything is sent.
 throw-away = Throw it away

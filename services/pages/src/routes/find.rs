@@ -50,6 +50,7 @@ struct FindPage {
     rows: Vec<Row>,
     next: String,
     searched: bool,
+    instructor: bool,
 }
 
 async fn find(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Trouble> {
@@ -89,8 +90,9 @@ async fn find(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
     }
     let searched = !asked.q.is_empty() || !asked.kind.is_empty() || audience.is_some();
     let audiences = choices(&asked.audience);
+    let instructor = visitor.role() == wire::people::Role::Instructor;
     let frame = visitor.frame(t("formulas-title"));
-    page(StatusCode::OK, &FindPage { frame, asked, kinds, audiences, rows, next, searched })
+    page(StatusCode::OK, &FindPage { frame, asked, kinds, audiences, rows, next, searched, instructor })
 }
 
 /// What the recorded cautions come to, in words, with the order in which it is shown.

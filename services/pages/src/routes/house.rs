@@ -58,6 +58,8 @@ struct LibrariesPage {
     name: String,
     description: String,
     cures: Vec<(String, String)>,
+    /// Libraries are made, and renamed, by instructors.
+    instructor: bool,
 }
 
 async fn libraries(visitor: Visitor, after: Query<After>) -> Result<HttpResponse, Trouble> {
@@ -76,7 +78,19 @@ async fn libraries_page(
     let frame = visitor.frame(t("libraries-title")).with("forms.js");
     let (name, description) = (form.text("name"), form.text("description"));
     let once = visitor.pages().once();
-    page(status, &LibrariesPage { frame, libraries: found.items, next, once, name, description, cures })
+    page(
+        status,
+        &LibrariesPage {
+            frame,
+            libraries: found.items,
+            next,
+            once,
+            name,
+            description,
+            cures,
+            instructor: visitor.role() == wire::people::Role::Instructor,
+        },
+    )
 }
 
 async fn library_create(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
@@ -101,6 +115,7 @@ struct LibraryPage {
     next: String,
     people: Vec<Person>,
     cures: Vec<(String, String)>,
+    instructor: bool,
 }
 
 async fn library(visitor: Visitor, id: Path<String>, after: Query<After>) -> Result<HttpResponse, Trouble> {
@@ -130,6 +145,7 @@ async fn library_page(
         next,
         people,
         cures,
+        instructor: visitor.role() == wire::people::Role::Instructor,
     };
     page(status, &page_of)
 }
