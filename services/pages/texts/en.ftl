@@ -739,6 +739,7 @@ materials-title = Materials
 any-name = Any name
 changed-by-clinic = changed by the clinic
 no-material = No material is called “{ $a }”.
+fact-source = for all of these
 merged-into = It was merged into another material.
 version-number = Version { $a }
 yes-word = yes

@@ -106,39 +106,37 @@ fn plain(value: &Value) -> Option<String> {
     }
 }
 
+/// Where a fact comes from, as it is kept: a text, or an object with one.
+fn source_of(value: &Value) -> String {
+    let text = |value: &Value| plain(value).or_else(|| value.get("text").and_then(plain));
+    let source = value.get("source").and_then(text).unwrap_or_default();
+    let status = value.get("status").and_then(plain).unwrap_or_default().replace('_', " ");
+    if source.is_empty() && status.is_empty() { String::new() } else { sourced(&source, &status) }
+}
+
 /// Facts as they are kept, a line each: a value with its source stays one line.
 fn facts(name: &str, value: &Value, into: &mut Vec<Fact>) {
-    let said = |key: &str| value.get(key).and_then(plain).unwrap_or_default();
     match value {
         Value::Null => {}
         Value::Object(fields) => {
-            let about = ["source", "status"];
-            let (source, status) = (said("source"), said("status"));
             let inner: Vec<(&String, &Value)> =
-                fields.iter().filter(|(key, _)| !about.contains(&key.as_str())).collect();
+                fields.iter().filter(|(key, _)| !["source", "status"].contains(&key.as_str())).collect();
             let all_plain = inner.iter().all(|(_, value)| plain(value).is_some() || value.is_null());
             if all_plain && !name.is_empty() {
                 let told = inner.iter().filter_map(|(key, value)| {
                     let value = plain(value)?;
-                    Some(if inner.len() == 1 || *key == "value" {
-                        value
-                    } else {
-                        format!("{} {value}", key.replace('_', " "))
-                    })
+                    let alone = inner.len() == 1 || *key == "value";
+                    Some(if alone { value } else { format!("{} {value}", key.replace('_', " ")) })
                 });
-                let source = if source.is_empty() && status.is_empty() {
-                    String::new()
-                } else {
-                    sourced(&source, &status)
-                };
-                into.push(Fact {
-                    name: name.replace('_', " "),
-                    value: told.collect::<Vec<_>>().join(", "),
-                    source,
-                });
+                let value_told = told.collect::<Vec<_>>().join(", ");
+                into.push(Fact { name: name.replace('_', " "), value: value_told, source: source_of(value) });
             } else {
-                for (key, value) in fields {
+                for (key, value) in &inner {
                     facts(key, value, into);
+                }
+                let source = source_of(value);
+                if !source.is_empty() {
+                    into.push(Fact { name: t("fact-source"), value: source, source: String::new() });
                 }
             }
         }
