@@ -47,7 +47,7 @@ async fn potassium_sorbate_passes_at_0_80_per_cent_and_not_at_0_81() {
     let limit =
         past.json["limits"].as_array().unwrap().iter().find(|it| it["outcome"] == "exceeded").unwrap();
     assert_eq!(limit["force"], "law");
-    assert_eq!(limit["source"]["status"], "verified");
+    assert_eq!(limit["source"]["status"], "secondary");
     assert!(!limit["would_pass"].as_array().unwrap().is_empty(), "says what would pass");
     // An acid preservative works at a low pH only, and none was measured.
     assert_eq!(within.json["preservation"]["value"], "unpreserved");

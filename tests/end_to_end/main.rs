@@ -32,6 +32,7 @@ mod numbers;
 mod official;
 mod own_login;
 mod pages;
+mod poisons;
 mod pooler;
 mod protocol;
 mod races;

@@ -9,6 +9,7 @@ use wire::recipe::{LimitOutcome, LimitVerdict};
 
 use super::composition::{Composition, composed};
 use super::form::{Form, Read, all};
+use judgement::allergens;
 use judgement::evaluation::{allergen, group, limit, outcome};
 use judgement::figures::Detail;
 use judgement::limits::{self, LimitAssessment};
@@ -74,10 +75,16 @@ fn answer(
     Ok(SkinLimitsAnswer {
         outcome: outcomes.chain(together).max().unwrap_or(LimitOutcome::NotCovered),
         figures: found.groups.iter().map(|of| group(of, Detail::Explained)).collect(),
-        allergens: limits::allergens(reference, &of, &composition.evaluation, &parts)
-            .iter()
-            .map(|it| allergen(it, Detail::Explained))
-            .collect(),
+        allergens: allergens::allergens(
+            reference,
+            &of,
+            &composition.evaluation,
+            &parts,
+            &composition.known(),
+        )
+        .iter()
+        .map(|it| allergen(it, Detail::Explained))
+        .collect(),
         limits: said,
     })
 }

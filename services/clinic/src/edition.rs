@@ -243,10 +243,8 @@ async fn every_rule(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<(String,
         all.push((format!("raised:{}", raised.key), digest(raised)?, Reach::Caution(raised.key.clone())));
     }
     for stop in &reference.stops {
-        let reaches = match stop.materials.as_slice() {
-            [] => Reach::Everything,
-            keys => of(&|material| keys.contains(&material.key)),
-        };
+        let reaches =
+            if stop.is_of_materials() { of(&|material| stop.concerns(material)) } else { Reach::Everything };
         all.push((format!("stop:{}", stop.key), digest(stop)?, reaches));
     }
     for kind in &reference.preparations {
@@ -284,7 +282,8 @@ async fn standing(tx: &mut Tx<'_>) -> Result<Vec<(Uuid, Uuid, Material)>> {
 fn holding<'r>(reference: &'r Materia, subject: &'r Subject) -> impl Fn(&Material) -> bool + 'r {
     move |material| match subject {
         Subject::Material(key) => material.key == *key,
-        Subject::Species(key) => material.botanical.as_ref().is_some_and(|it| it.species.key == *key),
+        Subject::Species(key) => material.is_of_species(key),
+        Subject::Genus(genus) => material.is_of_genus(genus),
         Subject::Substance(key) => material.constituents.iter().any(|held| {
             let acid = reference.substance(&held.substance).and_then(|it| it.as_acid.as_ref());
             held.substance == *key || acid.is_some_and(|acid| acid.acid == *key)

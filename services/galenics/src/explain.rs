@@ -23,6 +23,8 @@ words! {
     Status, "status" {
         /// Read in a published standard, law, table or handbook.
         Verified = "verified",
+        /// Read in a copy, quotation or paraphrase that names the original.
+        Secondary = "secondary",
         /// Remembered, not looked up: never shown as if it were law.
         FromMemory = "from memory",
         /// A habit of the trade without an authority.

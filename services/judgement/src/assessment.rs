@@ -16,7 +16,7 @@ use crate::limits::LimitAssessment;
 use crate::observed::Observed;
 use crate::parts::{Known, by_id, parts};
 use crate::written::Written;
-use crate::{daily, emulsion, limits, preserved};
+use crate::{allergens, daily, emulsion, limits, preserved};
 
 /// The assessment of a composition.
 pub struct Assessment {
@@ -64,7 +64,7 @@ pub fn judge(
         emulsion: emulsion::judge(evaluation, &parts, observed),
         limits: limits.judgements,
         groups: limits.groups,
-        allergens: limits::allergens(reference, &meant, evaluation, &parts),
+        allergens: allergens::allergens(reference, &meant, evaluation, &parts, &known),
         preservation,
         watery_phase,
         watery,

@@ -114,6 +114,7 @@ pub fn cautions(
         reference,
         whole,
         route: &written.route,
+        exposure: reference.routes.iter().find(|it| it.key == written.route).map(|it| it.exposure),
         regime: written.content.regime.as_str(),
         youngest_months: written.youngest_months(),
         own,
@@ -182,6 +183,8 @@ fn raised(reference: &Materia, judged: &Assessment, found: &mut Found) {
         .limits
         .iter()
         .filter(|limit| !untested(limit))
+        // Stronger than a monograph speaks of is shown with the limits; it is no contraindication.
+        .filter(|limit| limit.force != materia::Force::Dosage.word() || limit.verdict == Verdict::Unknown)
         .map(|limit| (limit.verdict, nearly(limit.of_limit.as_ref()), on(limit)));
     // Each substance can comply while their sum exceeds the limit on the shared effect.
     let of_groups = judged
@@ -267,6 +270,8 @@ struct Rules<'a> {
     reference: &'a Materia,
     whole: &'a Assembled,
     route: &'a str,
+    /// How the finished formula meets the body; `None` for a route that the reference data do not hold.
+    exposure: Option<materia::Exposure>,
     regime: &'a str,
     /// Lowest intended age of the finished formula, in months. `None` means adults only.
     youngest_months: Option<u32>,
@@ -367,7 +372,8 @@ impl<'a> Rules<'a> {
             material: Some(material),
             youngest_months: self.youngest_months,
         };
-        for stop in self.reference.stops.iter().filter(|stop| stop.applies(&at)) {
+        let called = materia::Called::of(material);
+        for stop in self.reference.stops.iter().filter(|stop| stop.applies_to(&at, Some(&called))) {
             let caution = New {
                 key: Cow::Borrowed(&stop.key),
                 level: level(stop.level),
@@ -390,7 +396,9 @@ impl<'a> Rules<'a> {
             materia::Audience::Everyone => true,
             audience => self.youngest_months.is_some_and(|youngest| audience.includes_age(youngest)),
         };
-        let level = if !meant {
+        let by_route = matches!(prohibition.exposure, materia::Exposure::Any)
+            || self.exposure.is_some_and(|exposure| exposure == prohibition.exposure);
+        let level = if !meant || !by_route {
             CautionLevel::Note
         } else if regime.replace('-', "_") == self.regime {
             CautionLevel::Stop

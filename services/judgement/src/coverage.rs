@@ -33,6 +33,7 @@ fn concerns(reference: &Materia, subject: &Subject, material: &Material) -> bool
     match subject {
         Subject::Material(key) => material.key == *key,
         Subject::Species(key) => material.botanical.as_ref().is_some_and(|it| it.species.key == *key),
+        Subject::Genus(genus) => material.is_of_genus(genus),
         Subject::Substance(key) => material.constituents.iter().any(|held| {
             let acid = reference.substance(&held.substance).and_then(|it| it.as_acid.as_ref());
             held.substance == *key || acid.is_some_and(|acid| acid.acid == *key)

@@ -75,6 +75,7 @@ fn percent(material: &Material, measured: Option<&materia::Measured>) -> Result<
 pub fn source(text: &str, status: materia::Status) -> galenics::Source {
     let status = match status {
         materia::Status::Verified => galenics::Status::Verified,
+        materia::Status::Secondary => galenics::Status::Secondary,
         materia::Status::FromMemory => galenics::Status::FromMemory,
         materia::Status::CommonPractice => galenics::Status::CommonPractice,
     };

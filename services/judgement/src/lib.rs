@@ -5,6 +5,7 @@
 //! `materia` and the types of `wire`. Never here: a query, a clock, randomness, a limit without its source, or an
 //! unknown share counted as zero.
 
+pub mod allergens;
 pub mod answers;
 pub mod assembled;
 pub mod assessment;

@@ -1,4 +1,4 @@
-//! Limits and allergens of the reference data, checked against a composition.
+//! Limits of the reference data, checked against a composition.
 //!
 //! Selects the limits that apply to the intended use and passes them to `galenics::limits`. Never here: a limit without
 //! its source, or an unknown share counted as a pass.
@@ -6,8 +6,8 @@
 use std::collections::{BTreeMap, HashSet};
 
 use galenics::limits::{
-    Allergen, Bound, Constituent, Declaration, Driest, Exposure, Finding, GroupUse, HerbPart, Limit,
-    LimitBasis, Profile, Purpose, Subject, Use, Verdict, check_herb, check_limits, declare_allergens,
+    Bound, Constituent, Driest, Exposure, Finding, GroupUse, HerbPart, Limit, LimitBasis, Profile, Purpose,
+    Subject, Use, Verdict, check_herb, check_limits,
 };
 use galenics::{Decimal, Evaluation, Figure, Fraction, Sourced, Text};
 use materia::{Materia, Material};
@@ -179,7 +179,7 @@ fn as_weighed(reference: &Materia, limit: &materia::Limit, percent: Decimal) -> 
         materia::Subject::Substance(key) => {
             reference.substance(key).and_then(|it| it.as_acid.as_ref().map(|acid| (key, acid)))
         }
-        materia::Subject::Material(_) | materia::Subject::Species(_) => None,
+        materia::Subject::Material(_) | materia::Subject::Species(_) | materia::Subject::Genus(_) => None,
     };
     match of {
         Some((key, acid)) if acid.acid != *key => {
@@ -191,14 +191,14 @@ fn as_weighed(reference: &Materia, limit: &materia::Limit, percent: Decimal) -> 
 
 /// A limit in the form of the calculations. A limit on a species becomes one limit on each of its materials present.
 fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Part<'_>]) -> Vec<Limit> {
-    // `by_herb` checks these against the dried herb.
-    if limit.basis == materia::Basis::AsDriedHerb {
+    // `by_herb` checks limits on the dried herb; a material carries what is prohibited as such.
+    if matches!(limit.basis, materia::Basis::AsDriedHerb | materia::Basis::AsSuch) {
         return Vec::new();
     }
     let mut basis = as_weighed(reference, limit, Decimal::ZERO).1;
     let bound = match &limit.bound {
         materia::Bound::Prohibited => Bound::Prohibited,
-        materia::Bound::MaximumPercent { percent } => {
+        materia::Bound::MaximumPercent { percent } | materia::Bound::BelowPercent { percent } => {
             let (most, counted) = as_weighed(reference, limit, *percent);
             basis = counted;
             match Fraction::percent(most) {
@@ -207,28 +207,24 @@ fn calculable(reference: &Materia, limit: &materia::Limit, of: &Use, parts: &[Pa
             }
         }
         // `daily` checks these against the assay of a lot.
-        materia::Bound::MaximumDaily { .. } => return Vec::new(),
+        materia::Bound::MaximumDaily { .. } | materia::Bound::MaximumDailyPerKilogram { .. } => {
+            return Vec::new();
+        }
     };
     let under_months = match &limit.audience {
         materia::Audience::Everyone => None,
         materia::Audience::UnderMonths(months) => Some(*months),
         _ => return Vec::new(),
     };
-    let materials = |is: &dyn Fn(&Part<'_>) -> bool| -> Vec<(Subject, Text)> {
-        parts
-            .iter()
-            .filter(|part| is(part))
-            .map(|part| (Subject::Material(part.leaf.material.id.clone()), part.leaf.material.name.clone()))
-            .collect()
-    };
-    let subjects = match &limit.subject {
+    let subjects: Vec<(Subject, Text)> = match &limit.subject {
         materia::Subject::Substance(key) => {
             vec![(Subject::Substance(key.clone().into()), named(reference, &limit.subject).into())]
         }
-        materia::Subject::Material(key) => materials(&|part| part.material.key == *key),
-        materia::Subject::Species(key) => {
-            materials(&|part| part.material.botanical.as_ref().is_some_and(|it| it.species.key == *key))
-        }
+        _ => parts
+            .iter()
+            .filter(|part| limit.is_about(part.material))
+            .map(|part| (Subject::Material(part.leaf.material.id.clone()), part.leaf.material.name.clone()))
+            .collect(),
     };
     subjects
         .into_iter()
@@ -297,48 +293,6 @@ pub fn profiles(reference: &Materia, parts: &[Part<'_>]) -> Vec<Profile> {
         .collect()
 }
 
-/// The allergens in the composition, each with whether the label must name it at exposure `of`.
-#[must_use]
-pub fn allergens(
-    reference: &Materia,
-    of: &Use,
-    evaluation: &Evaluation,
-    parts: &[Part<'_>],
-) -> Vec<Declaration> {
-    let percent = |value: Decimal| Fraction::percent(value).unwrap_or(Fraction::ONE);
-    let wanted: Vec<Allergen> = reference
-        .allergens
-        .iter()
-        .filter(|allergen| allergen.regime.replace('-', "_") == of.regime.as_str())
-        .flat_map(|allergen| {
-            let subjects: Vec<Subject> = match &allergen.subject {
-                materia::Subject::Substance(key) => vec![Subject::Substance(key.clone().into())],
-                materia::Subject::Material(key) => parts
-                    .iter()
-                    .filter(|part| part.material.key == *key)
-                    .map(|part| Subject::Material(part.leaf.material.id.clone()))
-                    .collect(),
-                materia::Subject::Species(key) => parts
-                    .iter()
-                    .filter(|part| {
-                        part.material.kind == materia::MaterialKind::EssentialOil
-                            && part.material.botanical.as_ref().is_some_and(|it| it.species.key == *key)
-                    })
-                    .map(|part| Subject::Material(part.leaf.material.id.clone()))
-                    .collect(),
-            };
-            subjects.into_iter().map(move |subject| Allergen {
-                subject,
-                label_name: allergen.label_name.clone().into(),
-                leave_on_above: percent(allergen.leave_on_above_percent),
-                rinse_off_above: percent(allergen.rinse_off_above_percent),
-                source: facts::source(&allergen.source.text, allergen.status),
-            })
-        })
-        .collect();
-    declare_allergens(&evaluation.composition, &profiles(reference, parts), &wanted, of.exposure)
-}
-
 fn named(reference: &Materia, subject: &materia::Subject) -> String {
     match subject {
         materia::Subject::Substance(key) => {
@@ -353,6 +307,7 @@ fn named(reference: &Materia, subject: &materia::Subject) -> String {
             .filter_map(|material| material.botanical.as_ref())
             .find(|botanical| botanical.species.key == *key)
             .map_or_else(|| key.clone(), |botanical| botanical.species.name.clone()),
+        materia::Subject::Genus(genus) => genus.clone(),
     }
 }
 
@@ -361,12 +316,17 @@ fn bound_in_words(limit: &materia::Limit) -> String {
         materia::Basis::AsIs => "",
         materia::Basis::AsAcid => " as acid",
         materia::Basis::AsDriedHerb => " as dried herb",
+        materia::Basis::AnyTrace | materia::Basis::AsSuch => "",
     };
     match &limit.bound {
         materia::Bound::Prohibited => "prohibited".into(),
         materia::Bound::MaximumPercent { percent } => format!("at most {} %{basis}", percent.normalize()),
+        materia::Bound::BelowPercent { percent } => format!("below {} %{basis}", percent.normalize()),
         materia::Bound::MaximumDaily { micrograms } => {
             format!("at most {} ug a day{basis}", micrograms.normalize())
+        }
+        materia::Bound::MaximumDailyPerKilogram { micrograms } => {
+            format!("at most {} ug a day for each kg of body mass{basis}", micrograms.normalize())
         }
     }
 }
@@ -379,7 +339,7 @@ fn plain(reference: &Materia, limit: &materia::Limit, verdict: Verdict) -> Limit
         jurisdiction: limit.jurisdiction.clone(),
         force: limit.force.word(),
         verdict,
-        daily: matches!(limit.bound, materia::Bound::MaximumDaily { .. }),
+        daily: is_daily(limit),
         share: None,
         of_limit: None,
         would_pass: Vec::new(),
@@ -389,11 +349,17 @@ fn plain(reference: &Materia, limit: &materia::Limit, verdict: Verdict) -> Limit
 }
 
 fn judged(reference: &Materia, limit: &materia::Limit, finding: Finding) -> LimitAssessment {
+    // The calculations let the limit itself pass.
+    let at_limit = finding.of_limit.value() == Some(Decimal::ONE);
+    let verdict = match (&limit.bound, finding.verdict) {
+        (materia::Bound::BelowPercent { .. }, Verdict::Within) if at_limit => Verdict::Exceeded,
+        (_, verdict) => verdict,
+    };
     LimitAssessment {
         share: Some(finding.share),
         of_limit: Some(finding.of_limit),
         would_pass: finding.would_pass,
-        ..plain(reference, limit, finding.verdict)
+        ..plain(reference, limit, verdict)
     }
 }
 
@@ -432,14 +398,11 @@ fn by_herb(
 fn is_of(reference: &Materia, limit: &materia::Limit, material: &Material) -> bool {
     let plant = |botanical: &materia::Botanical| (botanical.species.key.clone(), botanical.part.clone());
     match &limit.subject {
-        materia::Subject::Species(key) => {
-            material.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key)
-        }
         materia::Subject::Material(key) => {
             let named = reference.material(key).and_then(|named| named.botanical.as_ref()).map(plant);
             material.key == *key || (named.is_some() && material.botanical.as_ref().map(plant) == named)
         }
-        materia::Subject::Substance(_) => false,
+        _ => limit.is_about(material),
     }
 }
 
@@ -471,16 +434,20 @@ fn by_day(
     of: &Use,
     known: &Known<'_>,
 ) -> Option<LimitAssessment> {
-    let materia::Bound::MaximumDaily { .. } = limit.bound else { return None };
-    if !meets(limit, of) {
+    if !is_daily(limit) || !meets(limit, of) {
         return None;
     }
     let there = known.values().any(|material| match &limit.subject {
         materia::Subject::Substance(key) => material.constituents.iter().any(|held| held.substance == *key),
-        materia::Subject::Material(key) => material.key == *key,
-        materia::Subject::Species(key) => {
-            material.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key)
-        }
+        _ => limit.is_about(material),
     });
     there.then(|| plain(reference, limit, Verdict::Unknown))
+}
+
+/// Whether a limit is on an amount in a day.
+const fn is_daily(limit: &materia::Limit) -> bool {
+    matches!(
+        limit.bound,
+        materia::Bound::MaximumDaily { .. } | materia::Bound::MaximumDailyPerKilogram { .. }
+    )
 }

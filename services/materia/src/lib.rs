@@ -15,6 +15,8 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod binding;
+mod botany;
 mod caution;
 mod dataset;
 mod dating;
@@ -23,6 +25,7 @@ mod error;
 mod files;
 mod limit;
 mod material;
+mod plant;
 mod preparation;
 mod property;
 mod read;
@@ -31,19 +34,19 @@ mod substance;
 mod table;
 mod words;
 
+pub use binding::{Basis, Exposure, Force, Prohibition, Purpose, Site};
 pub use caution::{Audience, Caution, Condition, Evidence, Finding, Level, Origin, Reader, UnknownAudience};
 pub use dataset::{Materia, Version};
 pub use dating::{DatingPeriod, DatingRoute, DatingRule, DatingSet, DayCounting, Kept};
 pub use entry::{Entry, EntryCaution, EntryConstituent, EntryRefusal};
 pub use error::{Error, UnknownWord};
 pub use files::Files;
-pub use limit::{
-    Allergen, Basis, Bound, Exposure, Force, Limit, Prohibition, Purpose, Regime, Site, Subject,
-};
+pub use limit::{Allergen, Bound, Limit, Regime, Subject};
 pub use material::{
     AllergyGroup, AllergyMembership, Botanical, Cut, Emulsifies, HlbValues, LookAlike, Material,
     MaterialKind, Nature, Species, State, UsualForm,
 };
+pub use plant::{Called, Plants};
 pub use preparation::{Holds, Preparation, Route, Situation, TradeStop};
 pub use property::{Density, Measured, Property, PropertyUnit};
 pub use source::{DateIs, Source, Status};

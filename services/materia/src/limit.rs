@@ -1,8 +1,9 @@
 //! Regimes, limits and the allergens that a label declares.
 
+use crate::binding::{Basis, Exposure, Force, Purpose, Site};
 use crate::caution::Audience;
+use crate::material::{Material, MaterialKind};
 use crate::source::{Source, Status};
-use crate::words::words;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -21,79 +22,6 @@ pub struct Regime {
     pub status: Status,
 }
 
-words! {
-    /// How binding a limit is.
-    pub enum Force {
-        /// The law of the jurisdiction named.
-        Law = "law",
-        /// The opinion or monograph of an official body; not law in itself.
-        Opinion = "opinion",
-        /// A figure of textbooks or of the trade.
-        Convention = "convention",
-    }
-}
-
-words! {
-    /// How the product meets the body, as limits distinguish it.
-    pub enum Exposure {
-        /// Every product.
-        Any = "any",
-        /// Stays on the skin.
-        LeaveOn = "leave-on",
-        /// Stays on the skin and is meant for the sun: protection or bronzing.
-        SunProduct = "sun-product",
-        /// Is washed off.
-        RinseOff = "rinse-off",
-        /// Is swallowed or held in the mouth.
-        ByMouth = "by-mouth",
-        /// Is breathed in, sprayed or added to steam.
-        Inhaled = "inhaled",
-        /// Is held against mucous membranes other than the mouth.
-        Mucosa = "mucosa",
-    }
-}
-
-words! {
-    /// The part of the body, as limits distinguish it.
-    pub enum Site {
-        /// Anywhere.
-        Any = "any",
-        /// Skin other than the face.
-        Body = "body",
-        /// The face.
-        Face = "face",
-        /// The lips.
-        Lips = "lips",
-        /// Hair and scalp.
-        Hair = "hair",
-    }
-}
-
-words! {
-    /// What the substance is put in for, as limits distinguish it.
-    pub enum Purpose {
-        /// For whatever reason.
-        Any = "any",
-        /// To preserve the product.
-        Preservative = "preservative",
-        /// For any reason but to preserve the product.
-        OtherThanPreservative = "other-than-preservative",
-    }
-}
-
-words! {
-    /// What a maximum counts.
-    pub enum Basis {
-        /// The substance or material as it is weighed.
-        AsIs = "as-is",
-        /// The acid that it and its salts hold: a limit on the acid sums them all, a limit on one salt or ester
-        /// counts that one, each multiplied by its [`crate::AsAcid::factor`].
-        AsAcid = "as-acid",
-        /// The dried herb that the product represents.
-        AsDriedHerb = "as-dried-herb",
-    }
-}
-
 /// What a limit is about.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(tag = "kind", content = "key", rename_all = "snake_case")]
@@ -104,6 +32,8 @@ pub enum Subject {
     Material(String),
     /// Every material of this botanical species, by the species' key.
     Species(String),
+    /// Every material of this botanical genus.
+    Genus(String),
 }
 
 /// What a limit allows.
@@ -117,9 +47,19 @@ pub enum Bound {
         /// Per cent by mass.
         percent: Decimal,
     },
+    /// Less than this share of the finished product, per cent by mass; the limit itself is too much.
+    BelowPercent {
+        /// Per cent by mass.
+        percent: Decimal,
+    },
     /// At most this much a day.
     MaximumDaily {
         /// Micrograms a day.
+        micrograms: Decimal,
+    },
+    /// At most this much a day for each kilogram of the person's body.
+    MaximumDailyPerKilogram {
+        /// Micrograms a day and kilogram.
         micrograms: Decimal,
     },
 }
@@ -137,6 +77,8 @@ pub struct Limit {
     pub force: Force,
     /// What it is about.
     pub subject: Subject,
+    /// Kinds of material that are meant, where not all of the subject are: the oil of a plant, not its herb.
+    pub kinds: Vec<MaterialKind>,
     /// The kind of product.
     pub exposure: Exposure,
     /// The part of the body.
@@ -159,27 +101,25 @@ pub struct Limit {
     pub status: Status,
 }
 
-/// A material that a regime prohibits, as the material carries it.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub struct Prohibition {
-    /// Key of the limit row.
-    pub key: String,
-    /// Key of the regime.
-    pub regime: String,
-    /// Where it binds.
-    pub jurisdiction: String,
-    /// How binding it is there.
-    pub force: Force,
-    /// The kind of product that is meant.
-    pub exposure: Exposure,
-    /// Whom it protects; `Everyone` for a plain prohibition.
-    pub audience: Audience,
-    /// What else the rule says.
-    pub note: Option<String>,
-    /// The rule, with its entry.
-    pub source: Source,
-    /// How far it was checked.
-    pub status: Status,
+impl Limit {
+    /// Whether it is about this material as such, by key, species or genus, and its kind is one of those meant. A limit
+    /// on a substance is about no material as such.
+    #[must_use]
+    pub fn is_about(&self, material: &Material) -> bool {
+        self.is_of_kind(material)
+            && match &self.subject {
+                Subject::Substance(_) => false,
+                Subject::Material(key) => material.key == *key,
+                Subject::Species(key) => material.is_of_species(key),
+                Subject::Genus(genus) => material.is_of_genus(genus),
+            }
+    }
+
+    /// Whether the material is of a kind that is meant.
+    #[must_use]
+    pub fn is_of_kind(&self, material: &Material) -> bool {
+        self.kinds.is_empty() || self.kinds.contains(&material.kind)
+    }
 }
 
 /// A fragrance allergen that a cosmetic's label must name above a threshold.
@@ -191,6 +131,8 @@ pub struct Allergen {
     pub regime: String,
     /// The name to print.
     pub label_name: String,
+    /// Parts of the plant whose extracts bear this name too; a herb of such a part that is drawn out counts.
+    pub extract_of: Vec<String>,
     /// Declared when the share in a leave-on product is more than this, per cent by mass.
     pub leave_on_above_percent: Decimal,
     /// Declared when the share in a rinse-off product is more than this, per cent by mass.

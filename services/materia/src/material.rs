@@ -1,7 +1,8 @@
 //! Materials: everything that can stand in a line of a formula.
 
+use crate::binding::Prohibition;
+use crate::botany::{binomial_of, genus_of};
 use crate::caution::{Caution, Evidence, Origin};
-use crate::limit::Prohibition;
 use crate::property::{Density, Measured};
 use crate::source::{Source, Status};
 use crate::substance::Constituent;
@@ -113,6 +114,9 @@ pub struct Species {
     pub name: String,
     /// Author of the name.
     pub author: String,
+    /// Botanical names that the species also bears, without author.
+    #[serde(default)]
+    pub synonyms: Vec<String>,
     /// Botanical family.
     pub family: String,
     /// Common names in English.
@@ -123,6 +127,20 @@ pub struct Species {
     pub source: Source,
     /// How far they were checked.
     pub status: Status,
+}
+
+impl Species {
+    /// The botanical names that the species bears, its own first.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        [&self.name].into_iter().chain(&self.synonyms).map(String::as_str)
+    }
+
+    /// Whether this botanical name is one of the species', whatever its case, hybrid sign, rank or author.
+    #[must_use]
+    pub fn is_named(&self, name: &str) -> bool {
+        let wanted = binomial_of(name);
+        self.names().any(|one| binomial_of(one) == wanted)
+    }
 }
 
 /// A plant that is mistaken for another.
@@ -293,6 +311,20 @@ impl Material {
             it
         }
         in_order(self) == in_order(other)
+    }
+
+    /// Whether the material comes from the species with this key of the reference data.
+    #[must_use]
+    pub fn is_of_species(&self, key: &str) -> bool {
+        self.botanical.as_ref().is_some_and(|botanical| botanical.species.key == key)
+    }
+
+    /// Whether the material comes from a plant of this genus.
+    #[must_use]
+    pub fn is_of_genus(&self, genus: &str) -> bool {
+        let wanted = genus_of(genus);
+        let species = self.botanical.as_ref().map(|botanical| &botanical.species);
+        species.is_some_and(|species| species.names().any(|name| genus_of(name) == wanted))
     }
 
     /// Whether the material belongs to the allergy group with this key.

@@ -1,7 +1,9 @@
 //! The kinds of preparation and the routes by which they are used, each with cautions of its own.
 
+use crate::binding::Exposure;
 use crate::caution::{Caution, Level};
-use crate::limit::Exposure;
+use crate::material::Material;
+use crate::plant::{Called, Plants};
 use crate::source::{Source, Status};
 use crate::words::words;
 use serde::{Deserialize, Serialize};
@@ -74,8 +76,10 @@ pub struct TradeStop {
     pub preparations: Vec<String>,
     /// Keys of routes.
     pub routes: Vec<String>,
-    /// Keys of materials.
+    /// Keys of materials. A material is meant when it stands here or comes from one of `plants`.
     pub materials: Vec<String>,
+    /// The plants that are meant, whoever entered the material.
+    pub plants: Plants,
     /// States of the herb.
     pub states: Vec<crate::material::State>,
     /// Met when the formula is meant for someone younger than this many months.
@@ -98,21 +102,48 @@ pub struct Situation<'f> {
     /// Key of the finished formula's route.
     pub route: &'f str,
     /// The material; absent when only preparation and route are judged.
-    pub material: Option<&'f crate::material::Material>,
+    pub material: Option<&'f Material>,
     /// The youngest age, in completed months, that the formula is meant for; absent when no child is meant.
     pub youngest_months: Option<u32>,
 }
 
 impl TradeStop {
+    /// Whether it is about some materials, and not about every one.
+    #[must_use]
+    pub fn is_of_materials(&self) -> bool {
+        !(self.materials.is_empty() && self.plants.is_empty())
+    }
+
+    /// Whether the material is one of those that it is about.
+    #[must_use]
+    pub fn concerns(&self, material: &Material) -> bool {
+        self.concerns_called(material, &Called::of(material))
+    }
+
+    fn concerns_called(&self, material: &Material, called: &Called) -> bool {
+        !self.is_of_materials()
+            || self.materials.contains(&material.key)
+            || self.plants.include(material.kind, called)
+    }
+
     /// Whether every stated condition is met.
     #[must_use]
     pub fn applies(&self, at: &Situation<'_>) -> bool {
+        self.applies_to(at, at.material.map(Called::of).as_ref())
+    }
+
+    /// As [`applies`](Self::applies), with the names of the material in `at`, which many stops are held against.
+    #[must_use]
+    pub fn applies_to(&self, at: &Situation<'_>, called: Option<&Called>) -> bool {
         let listed = |keys: &[String], key: Option<&str>| {
             keys.is_empty() || key.is_some_and(|key| keys.iter().any(|listed| listed == key))
         };
         listed(&self.preparations, Some(at.preparation))
             && listed(&self.routes, Some(at.route))
-            && listed(&self.materials, at.material.map(|material| material.key.as_str()))
+            && at
+                .material
+                .zip(called)
+                .map_or(!self.is_of_materials(), |(material, called)| self.concerns_called(material, called))
             && (self.states.is_empty()
                 || at
                     .material

@@ -6,10 +6,12 @@ use serde::{Deserialize, Serialize};
 words! {
     /// How far a fact has been checked.
     ///
-    /// A limit that is not `Verified` may never be shown as if it were the law.
+    /// A limit that is neither `Verified` nor `Secondary` may never be shown as if it were the law.
     pub enum Status {
-        /// Read in the source that is named.
+        /// Read in the original that is named.
         Verified = "verified",
+        /// Read in a copy, quotation or paraphrase that names the original.
+        Secondary = "secondary",
         /// Remembered, not looked up; may be shown as such, is never a check.
         FromMemory = "from_memory",
         /// The ordinary way of the trade, for which no source exists.

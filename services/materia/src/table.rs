@@ -273,8 +273,8 @@ impl Sources {
             return Err(row.refuse(
                 "status",
                 format!("{status} does not fit the source {key:?}"),
-                "from-memory is from_memory, common-practice is common_practice, a named source is either \
-                 verified or from_memory",
+                "from-memory is from_memory, common-practice is common_practice, a named source is verified, \
+                 secondary or from_memory",
             ));
         }
         let text = match row.optional("place") {

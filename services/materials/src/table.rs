@@ -218,7 +218,7 @@ fn entry(record: &csv::StringRecord) -> Result<Entry, String> {
         .collect::<Result<_, String>>()?;
     let said = cell("source_and_status");
     let (source, status) = said.rsplit_once('|').ok_or(
-        "source_and_status: Enter the source, a bar (|), and verified, from memory or common practice.",
+        "source_and_status: Enter the source, a bar (|), and verified, secondary, from memory or common practice.",
     )?;
     Ok(Entry {
         name: cell("name"),

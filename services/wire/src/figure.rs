@@ -9,7 +9,7 @@ pub struct FigureSource {
     /// The standard, law, table or handbook.
     #[schema(example = "USP 29, Almond Oil")]
     pub text: String,
-    /// `verified`, `from memory`, `common practice`, `definition` or `entered by the clinic`.
+    /// `verified`, `secondary`, `from memory`, `common practice`, `definition` or `entered by the clinic`.
     #[schema(example = "verified")]
     pub status: String,
 }

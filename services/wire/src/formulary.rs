@@ -232,7 +232,8 @@ pub struct FormulaContent {
     /// What it is made as.
     pub regime: Regime,
     /// The part of the body it is meant for, where limits tell parts apart: `body` (skin other than the face), `face`,
-    /// `lips` or `hair`. Left out, only the limits for any part bind.
+    /// `lips`, `hair`, `eyes` (lids and around the eyes), `armpits` or `hands`. Left out, only the limits for any part
+    /// bind.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "face")]
     pub site: Option<String>,

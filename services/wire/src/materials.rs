@@ -133,7 +133,7 @@ pub struct MaterialEntry {
     pub cautions: Vec<EntryCaution>,
     /// Where all of this comes from.
     pub source: String,
-    /// `verified` in that source, `from memory` or `common practice`.
+    /// `verified` in that source, `secondary` (read in a copy that names it), `from memory` or `common practice`.
     pub status: String,
 }
 

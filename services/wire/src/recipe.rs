@@ -115,7 +115,7 @@ pub struct LimitVerdict {
     /// Where it holds.
     #[schema(example = "EU")]
     pub jurisdiction: String,
-    /// `law`, `opinion` or `convention`.
+    /// `law`, `opinion`, `convention`, or `dosage` for the strength that a monograph speaks of.
     #[schema(example = "law")]
     pub force: String,
     /// Where it comes from, and whether that was verified.

@@ -55,7 +55,7 @@ pub struct Caution {
     pub audiences: Vec<String>,
     /// Where it comes from.
     pub source: String,
-    /// `verified`, `from memory` or `common practice`.
+    /// `verified`, `secondary`, `from memory` or `common practice`.
     pub status: String,
     /// Why it is there: paths from the formula down to what brought it. Of the paths that lead to one nested revision,
     /// the first eight are named, from top to bottom.

@@ -236,45 +236,45 @@ async fn a_name_that_comes_to_mean_more_than_one_thing_leads_to_none() {
     let here = TeachingClinic::start().await;
     let asked = async |name: &str| {
         let lines = json!([{ "material": name, "amount": "5 g" }]);
-        let content = of_lines("Peppermint", "salve", &lines);
+        let content = of_lines("Spearmint", "salve", &lines);
         here.ilse.post("/v1/evaluations?explain=true", json!({ "content": content })).await
     };
-    let names = ["peppermint", "Mentha x piperita"];
-    let (mint, other) = ("essential oil,mentha-piperita,", "essential oil,lavandula-angustifolia,");
+    let names = ["spearmint", "Mentha spicata"];
+    let (mint, other) = ("essential oil,mentha-spicata,", "essential oil,lavandula-angustifolia,");
     // While no oil of the plant was known, only the leaf was called so.
     edition(&here, "materials.csv", mint, other).await;
     for name in names {
         let evaluation = asked(name).await.expect(200).json;
-        assert_eq!(evaluation["composition"][0]["name"], "dried peppermint leaf", "{name}");
+        assert_eq!(evaluation["composition"][0]["name"], "dried spearmint leaf", "{name}");
     }
     let revision = here
-        .approved(of_lines("Leaf", "salve", &json!([{ "material": "peppermint", "amount": "5 g" }])))
+        .approved(of_lines("Leaf", "salve", &json!([{ "material": "spearmint", "amount": "5 g" }])))
         .await;
     here.noor.acknowledge(&revision).await.expect(201);
 
     edition(&here, "materials.csv", mint, mint).await;
     for name in names {
         let refused = asked(name).await.fields(&["/content/phases/0/lines/0/material"]);
-        assert!(refused.text.contains("dried peppermint leaf") && refused.text.contains("peppermint oil"));
+        assert!(refused.text.contains("dried spearmint leaf") && refused.text.contains("spearmint oil"));
     }
     // What was written by that name is what it was: nothing about it has changed, so its door stays open.
     recipe(&here.noor, &revision).await.expect(200);
 
     // What the clinic itself calls so by merging leads there, and still does when data are loaded after.
     let own = json!({ "add_material": {
-        "name": "mint of the back yard", "kind": "herb", "botanical_name": "Mentha x piperita", "part": "leaf",
-        "state": "dried", "synonyms": ["peppermint"], "source": "the clinic's garden", "status": "common practice",
+        "name": "mint of the back yard", "kind": "herb", "botanical_name": "Mentha spicata", "part": "leaf",
+        "state": "dried", "synonyms": ["spearmint"], "source": "the clinic's garden", "status": "common practice",
     } });
     let added = amend(&here.ilse, own).await.expect(201);
     confirm(&here.marek, &added.id()).await.expect(200);
     let merged = material(&here.ilse, "mint of the back yard").await;
-    let into = material(&here.ilse, "dried peppermint leaf").await;
+    let into = material(&here.ilse, "dried spearmint leaf").await;
     let merge = json!({ "merge_materials": { "merged": merged, "into": into } });
     let merge = amend(&here.ilse, merge).await.expect(201);
     confirm(&here.marek, &merge.id()).await.expect(200);
     for _ in 0..2 {
-        let evaluation = asked("peppermint").await.expect(200).json;
-        assert_eq!(evaluation["composition"][0]["name"], "dried peppermint leaf");
+        let evaluation = asked("spearmint").await.expect(200).json;
+        assert_eq!(evaluation["composition"][0]["name"], "dried spearmint leaf");
         edition(&here, "materials.csv", mint, mint).await;
     }
     here.stop().await;
@@ -301,7 +301,7 @@ async fn a_changed_limit_of_the_reference_data_reaches_what_holds_its_substance(
     for revision in [&sorbate, &benzoate] {
         here.noor.acknowledge(revision).await.expect(201);
     }
-    let sorbic = "substance:sorbic-acid,any,any,any,everyone,";
+    let sorbic = "substance:sorbic-acid,,any,any,any,everyone,";
     edition(&here, "limits.csv", &format!("{sorbic}0.6,"), &format!("{sorbic}0.2,")).await;
     let again = database::contents(&here.clinic.database).await;
     edition(&here, "limits.csv", &format!("{sorbic}0.6,"), &format!("{sorbic}0.2,")).await;
@@ -316,8 +316,8 @@ async fn a_changed_limit_of_the_reference_data_reaches_what_holds_its_substance(
     recipe(&here.noor, &benzoate).await.expect(200);
 
     // The limit taken out altogether: nothing is exceeded any more.
-    let row = "eu-sorbic-acid,cosmetic,EU,law,substance:sorbic-acid,any,any,any,everyone,0.6,% w/w,as-acid,,,eu-annex-v,\
-               entry 4,verified\n";
+    let row = "eu-sorbic-acid,cosmetic,EU,law,substance:sorbic-acid,,any,any,any,everyone,0.6,% w/w,as-acid,,,\
+               eu-1223-annex-v-2026,entry 4,secondary\n";
     edition(&here, "limits.csv", row, "").await;
     let reached: Vec<String> = newest_reached(&here).await.into_iter().collect();
     assert_eq!(reached, [sorbate.as_str()]);

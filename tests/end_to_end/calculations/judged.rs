@@ -86,14 +86,14 @@ async fn limits_are_compared_exactly_and_what_is_not_known_is_no_pass() {
     assert!(!declared("leave-on", "0.001 %").await);
     assert!(declared("leave-on", "0.0010001 %").await);
     assert!(!declared("rinse-off", "0.01 %").await);
-    // Limits that share an effect are added up: 0.3 of 0.4 % and 1.0 of 2.0 % are 1.25 (remembered, and it says so).
+    // Limits that share an effect are added up: 0.3 of 0.4 % and 1.0 of 2.0 % are 1.25 (read in a copy, and it says so).
     let citrus = json!({ "regime": "cosmetic", "exposure": "leave-on", "lines": [
         { "material": "bergamot oil", "amount": "0.3 %" }, { "material": "lemon oil", "amount": "1.0 %" },
         { "material": "olive oil", "amount": "q.s. 100 g" } ] });
     let citrus = work(citrus).await.expect(200);
     near(&citrus, "phototoxic limits together", 1.25, 1e-9);
     assert_eq!(citrus.json["outcome"], "exceeded");
-    assert_eq!(limit(&citrus, "bergamot oil, expressed")["source"]["status"], "from memory");
+    assert_eq!(limit(&citrus, "bergamot oil, expressed")["source"]["status"], "secondary");
 
     // HMPC statement of 7 July 2021: 1.0 ug of pyrrolizidine alkaloids a day. Untested is unknown and no pass.
     let comfrey = json!({ "regime": "herbal_medicine", "exposure": "leave-on", "used_daily": "5 g",

@@ -42,7 +42,7 @@ async fn three_oils_that_are_each_within_the_limit_are_past_it_together() {
     assert_eq!(past, "exceeded");
     // 0.000105 % and twice 0.00008 % are 0.000265 %.
     assert_eq!(limit["share"]["value"], "0.000265");
-    assert_eq!((&limit["force"], &limit["source"]["status"]), (&json!("law"), &json!("verified")));
+    assert_eq!((&limit["force"], &limit["source"]["status"]), (&json!("law"), &json!("secondary")));
     assert_eq!(
         limit["would_pass"].as_array().unwrap().len(),
         3,

@@ -8,7 +8,7 @@ mod stored;
 use std::collections::HashMap;
 use std::sync::{Arc, LazyLock};
 
-use materia::{Materia, Material};
+use materia::{Entry, Materia, Material, TradeStop};
 use serde_json::{Value, json};
 use uuid::Uuid;
 use wire::ids::FormulaId;
@@ -20,8 +20,30 @@ use crate::observed::Observed;
 use crate::written::{Customary, Ingredient, Written};
 use crate::{assessment, cautions};
 
-/// The reference data, read once for all tests.
-static REFERENCE: LazyLock<Materia> = LazyLock::new(|| Materia::embedded().unwrap());
+/// The reference data, read once for all tests, with an entry of a clinic's own for each poison: the reference data keep
+/// none.
+static REFERENCE: LazyLock<Materia> = LazyLock::new(|| {
+    let mut materia = Materia::embedded().unwrap();
+    let poisons: Vec<Material> = materia
+        .stops
+        .iter()
+        .filter(|stop| stop.is_of_materials() && !materia.materials.iter().any(|it| stop.concerns(it)))
+        .map(|stop| materia.complete(&poison(stop), None).unwrap())
+        .collect();
+    materia.materials.extend(poisons);
+    materia
+});
+
+/// A clinic's entry that only its name tells to be what a stop is about.
+fn poison(stop: &TradeStop) -> Entry {
+    Entry {
+        name: format!("{}, bought", stop.plants.names.first().unwrap()),
+        kind: "solvent".into(),
+        source: "a test".into(),
+        status: "from memory".into(),
+        ..Entry::default()
+    }
+}
 
 /// The prefix of the origins that calculations give.
 const CALCULATED: &str = "calculated: ";

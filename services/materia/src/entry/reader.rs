@@ -201,7 +201,7 @@ impl Reader<'_> {
         let author = self.short("/botanical_author", self.entry.botanical_author.as_ref());
         let family = self.short("/family", self.entry.family.as_ref());
         let (author, family) = (author.as_deref(), family.as_deref());
-        let known = self.materia.species.iter().find(|it| it.name.eq_ignore_ascii_case(name));
+        let known = self.materia.species.iter().find(|it| it.is_named(name));
         if let Some(known) = known {
             for (field, given, held) in
                 [("/botanical_author", author, &known.author), ("/family", family, &known.family)]
@@ -231,6 +231,7 @@ impl Reader<'_> {
             key: slug(name),
             name: name.to_owned(),
             author: author.unwrap_or_default().to_owned(),
+            synonyms: Vec::new(),
             family: family.unwrap_or_default().to_owned(),
             common_names: Vec::new(),
             look_alikes: Vec::new(),

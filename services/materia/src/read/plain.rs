@@ -127,7 +127,8 @@ fn cas_number_is_whole(number: &str) -> bool {
 }
 
 pub(crate) fn species(text: &str, sources: &Sources) -> Result<Vec<Species>, Error> {
-    let columns = &["key", "name", "author", "family", "common_names", "source", "place", "status"];
+    let columns =
+        &["key", "name", "author", "synonyms", "family", "common_names", "source", "place", "status"];
     let table = Table::read("species.csv", text, columns)?;
     let mut taken = HashSet::new();
     table
@@ -138,6 +139,7 @@ pub(crate) fn species(text: &str, sources: &Sources) -> Result<Vec<Species>, Err
                 key: row.key("key", &mut taken)?,
                 name: row.string("name")?,
                 author: row.string("author")?,
+                synonyms: row.list("synonyms"),
                 family: row.string("family")?,
                 common_names: row.list("common_names"),
                 look_alikes: Vec::new(),
@@ -269,7 +271,11 @@ fn material(
     let name = row.string("name")?;
     let mut synonyms = row.list("also");
     if let Some(botanical) = &botanical {
-        synonyms.extend(spoken_names(&name, kind, botanical, ambiguous));
+        for spoken in spoken_names(&name, kind, botanical, ambiguous) {
+            if !synonyms.contains(&spoken) {
+                synonyms.push(spoken);
+            }
+        }
     }
     Ok(Material {
         key: row.key("key", taken)?,
@@ -344,7 +350,7 @@ fn spoken_names(
     ambiguous: &HashSet<&str>,
 ) -> Vec<String> {
     let species = &botanical.species;
-    let mut names = vec![species.name.clone()];
+    let mut names: Vec<String> = species.names().map(str::to_owned).collect();
     if kind == MaterialKind::Herb {
         let state = botanical.state.map_or("", State::word);
         if let Some(plain) = name.strip_prefix(state).map(str::trim) {

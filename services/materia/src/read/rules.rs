@@ -1,10 +1,13 @@
 //! The files that hold rules: stops of the trade, limits, prohibitions, allergens to declare.
 
 use super::Known;
+use crate::binding::{Basis, Prohibition};
+use crate::botany::phrase_of;
 use crate::caution::{Audience, Level};
 use crate::error::Error;
-use crate::limit::{Allergen, Bound, Limit, Prohibition, Subject};
+use crate::limit::{Allergen, Bound, Limit, Subject};
 use crate::material::Material;
+use crate::plant::Plants;
 use crate::preparation::TradeStop;
 use crate::table::{Row, Sources, Table};
 use rust_decimal::Decimal;
@@ -16,6 +19,12 @@ pub(crate) fn stops(text: &str, sources: &Sources, known: &Known) -> Result<Vec<
         "preparations",
         "routes",
         "materials",
+        "genera",
+        "species",
+        "names",
+        "unless",
+        "kinds",
+        "except_kinds",
         "states",
         "meant_for",
         "text",
@@ -41,6 +50,14 @@ pub(crate) fn stops(text: &str, sources: &Sources, known: &Known) -> Result<Vec<
                 preparations: row.references("preparations", &known.preparations)?,
                 routes: row.references("routes", &known.routes)?,
                 materials: row.references("materials", &known.materials)?,
+                plants: Plants {
+                    genera: phrases(row, "genera"),
+                    species: phrases(row, "species"),
+                    names: phrases(row, "names"),
+                    unless: phrases(row, "unless"),
+                    kinds: row.parsed_list("kinds")?,
+                    except_kinds: row.parsed_list("except_kinds")?,
+                },
                 states: row.parsed_list("states")?,
                 meant_for_under_months,
                 level: Level::Stop,
@@ -48,16 +65,21 @@ pub(crate) fn stops(text: &str, sources: &Sources, known: &Known) -> Result<Vec<
                 source,
                 status,
             };
-            if stop.preparations.is_empty() && stop.routes.is_empty() && stop.materials.is_empty() {
+            if stop.preparations.is_empty() && stop.routes.is_empty() && !stop.is_of_materials() {
                 return Err(row.refuse(
                     "routes",
                     "this would stop every formula",
-                    "Name a preparation, a route or a material",
+                    "Name a preparation, a route, a material or a plant",
                 ));
             }
             Ok(stop)
         })
         .collect()
+}
+
+/// The names of plants in a field, as plain words.
+fn phrases(row: Row<'_>, field: &str) -> Vec<String> {
+    row.items(field).map(phrase_of).collect()
 }
 
 fn subject(row: Row<'_>, known: &Known) -> Result<Subject, Error> {
@@ -66,7 +88,7 @@ fn subject(row: Row<'_>, known: &Known) -> Result<Subject, Error> {
         row.refuse(
             "subject",
             format!("{text:?} is not accepted"),
-            "Write substance:KEY, material:KEY or species:KEY",
+            "Write substance:KEY, material:KEY, species:KEY or genus:Name",
         )
     };
     let (sort, key) = text.split_once(':').ok_or_else(refuse)?;
@@ -75,6 +97,7 @@ fn subject(row: Row<'_>, known: &Known) -> Result<Subject, Error> {
         "substance" => refers(&known.substances).map(Subject::Substance),
         "material" => refers(&known.materials).map(Subject::Material),
         "species" => refers(&known.species).map(Subject::Species),
+        "genus" if !key.is_empty() => Ok(Subject::Genus(key.to_owned())),
         _ => Err(refuse()),
     }
 }
@@ -92,6 +115,7 @@ pub(crate) fn limits(text: &str, sources: &Sources, known: &Known) -> Result<Vec
         "jurisdiction",
         "force",
         "subject",
+        "kinds",
         "exposure",
         "site",
         "purpose",
@@ -117,6 +141,7 @@ pub(crate) fn limits(text: &str, sources: &Sources, known: &Known) -> Result<Vec
                 jurisdiction: jurisdiction(row)?,
                 force: row.parsed("force")?,
                 subject: subject(row, known)?,
+                kinds: row.parsed_list("kinds")?,
                 exposure: row.parsed("exposure")?,
                 site: row.parsed("site")?,
                 purpose: row.parsed("purpose")?,
@@ -145,29 +170,54 @@ fn jurisdiction(row: Row<'_>) -> Result<String, Error> {
     ))
 }
 
+/// How a bound begins that is too much itself.
+const BELOW: &str = "below ";
+
+fn below(row: Row<'_>) -> Result<Decimal, Error> {
+    row.text("bound")?
+        .strip_prefix(BELOW)
+        .and_then(|figure| Decimal::from_str_exact(figure).ok())
+        .filter(|percent| *percent > Decimal::ZERO && *percent <= Decimal::ONE_HUNDRED)
+        .ok_or_else(|| row.refuse("bound", "a share is missing or past the whole", "Write below 0.0001"))
+}
+
 fn bound(row: Row<'_>) -> Result<Bound, Error> {
     if row.text("bound")? == "prohibited" {
         return Ok(Bound::Prohibited);
     }
     match row.optional("unit") {
-        Some("% w/w") => Ok(Bound::MaximumPercent { percent: percent(row, "bound")? }),
-        Some("ug/day") => {
-            let micrograms = row.optional_number("bound")?.ok_or_else(|| {
-                row.refuse("bound", "there is no figure", "Write micrograms a day, or prohibited")
-            })?;
-            Ok(Bound::MaximumDaily { micrograms })
+        Some("% w/w") if row.text("bound")?.starts_with(BELOW) => {
+            Ok(Bound::BelowPercent { percent: below(row)? })
         }
+        Some("% w/w") => Ok(Bound::MaximumPercent { percent: percent(row, "bound")? }),
+        Some("ug/day") => Ok(Bound::MaximumDaily { micrograms: micrograms(row)? }),
+        Some("ug/kg/day") => Ok(Bound::MaximumDailyPerKilogram { micrograms: micrograms(row)? }),
         _ => Err(row.refuse(
             "unit",
             "the figure has no unit that is accepted",
-            "Write % w/w or ug/day; leave the unit empty only where the bound is prohibited",
+            "Write % w/w, ug/day or ug/kg/day; leave the unit empty only where the bound is prohibited",
         )),
     }
 }
 
+fn micrograms(row: Row<'_>) -> Result<Decimal, Error> {
+    row.optional_number("bound")?
+        .ok_or_else(|| row.refuse("bound", "there is no figure", "Write micrograms a day, or prohibited"))
+}
+
 pub(crate) fn allergens(text: &str, sources: &Sources, known: &Known) -> Result<Vec<Allergen>, Error> {
-    let columns =
-        &["subject", "regime", "label_name", "leave_on", "rinse_off", "unit", "source", "place", "status"];
+    let columns = &[
+        "subject",
+        "regime",
+        "label_name",
+        "extract_of",
+        "leave_on",
+        "rinse_off",
+        "unit",
+        "source",
+        "place",
+        "status",
+    ];
     let table = Table::read("allergens.csv", text, columns)?;
     let mut seen = HashSet::new();
     table
@@ -189,6 +239,7 @@ pub(crate) fn allergens(text: &str, sources: &Sources, known: &Known) -> Result<
                 subject,
                 regime: row.reference("regime", &known.regimes)?,
                 label_name: row.string("label_name")?,
+                extract_of: row.list("extract_of"),
                 leave_on_above_percent: percent(row, "leave_on")?,
                 rinse_off_above_percent: percent(row, "rinse_off")?,
                 source,
@@ -198,16 +249,18 @@ pub(crate) fn allergens(text: &str, sources: &Sources, known: &Known) -> Result<
         .collect()
 }
 
-/// The prohibitions that a material carries: those of itself, of its species, and of a substance that it consists
-/// of to nine tenths or more.
+/// The prohibitions that a material carries: those of itself, of its species and genus, and of a substance that it
+/// consists of to nine tenths or more, or holds at all where any trace is prohibited.
 pub(crate) fn prohibitions(limits: &[Limit], of: &Material) -> Vec<Prohibition> {
+    let holds = |limit: &Limit, key: &str| {
+        of.constituents.iter().filter(|held| held.substance == key).any(|held| match limit.basis {
+            Basis::AnyTrace => !held.high_percent.is_zero(),
+            _ => held.low_percent >= Decimal::from(90),
+        })
+    };
     let meant = |limit: &Limit| match &limit.subject {
-        Subject::Material(key) => of.key == *key,
-        Subject::Species(key) => of.botanical.as_ref().is_some_and(|botanical| botanical.species.key == *key),
-        Subject::Substance(key) => of
-            .constituents
-            .iter()
-            .any(|constituent| constituent.substance == *key && constituent.low_percent >= Decimal::from(90)),
+        Subject::Substance(key) => limit.is_of_kind(of) && holds(limit, key),
+        _ => limit.is_about(of),
     };
     limits
         .iter()

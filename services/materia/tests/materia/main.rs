@@ -8,6 +8,9 @@
 )]
 
 mod entries;
+mod facts;
+mod names;
+mod poisons;
 mod published;
 mod refusals;
 mod trade;

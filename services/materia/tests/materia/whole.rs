@@ -18,12 +18,20 @@ fn the_materia_holds_what_the_trade_needs_at_least() {
         .filter(|material| material.kind == K::Herb)
         .filter_map(|material| Some(material.botanical.as_ref()?.species.key.as_str()))
         .collect();
-    assert!(herbs.len() >= 60, "{} herbs", herbs.len());
-    assert!(of_kind(&materia, &[K::FixedOil, K::Butter]) >= 20);
-    assert!(of_kind(&materia, &[K::Wax, K::Emulsifier]) >= 8);
-    assert!(of_kind(&materia, &[K::EssentialOil]) >= 25);
-    assert!(of_kind(&materia, &[K::Preservative, K::Antioxidant, K::Humectant]) >= 12);
-    assert!(of_kind(&materia, &[K::Solvent]) >= 2 && of_kind(&materia, &[K::WateryBase]) >= 2);
+    assert!(herbs.len() >= 150, "{} herbs", herbs.len());
+    for (kinds, least) in [
+        (vec![K::EssentialOil], 41),
+        (vec![K::FixedOil], 30),
+        (vec![K::Emulsifier], 15),
+        (vec![K::Preservative], 16),
+        (vec![K::Thickener, K::Mineral], 12),
+        (vec![K::WateryBase], 12),
+        (vec![K::Solvent], 10),
+        (vec![K::Humectant], 6),
+    ] {
+        let found = of_kind(&materia, &kinds);
+        assert!(found >= least, "{found} of {kinds:?}");
+    }
 }
 
 #[test]
@@ -89,7 +97,8 @@ fn every_essential_oil_states_its_constituents_and_what_it_restricts() {
         let restricted = |subject: &Subject| match subject {
             Subject::Substance(key) => oil.constituents.iter().any(|part| part.substance == *key),
             Subject::Material(key) => oil.key == *key,
-            Subject::Species(_) => false,
+            Subject::Species(key) => oil.is_of_species(key),
+            Subject::Genus(genus) => oil.is_of_genus(genus),
         };
         let bound = materia.limits.iter().any(|limit| restricted(&limit.subject))
             || materia.allergens.iter().any(|allergen| restricted(&allergen.subject));
@@ -199,7 +208,8 @@ fn every_source_substance_species_and_group_is_used() {
     for species in &materia.species {
         // The law names plants that the trade no longer keeps.
         let forbidden =
-            materia.limits.iter().any(|limit| limit.subject == Subject::Species(species.key.clone()));
+            materia.limits.iter().any(|limit| limit.subject == Subject::Species(species.key.clone()))
+                || materia.allergens.iter().any(|one| one.subject == Subject::Species(species.key.clone()));
         let used = forbidden
             || materia
                 .materials
@@ -235,6 +245,8 @@ fn every_limit_and_allergen_can_be_met_by_some_material() {
     let held = |subject: &Subject| match subject {
         Subject::Material(_) => true,
         Subject::Species(key) => materia.species.iter().any(|one| one.key == *key),
+        // A genus that the materia does not keep is prohibited in what a clinic enters.
+        Subject::Genus(_) => true,
         Subject::Substance(key) => materia.materials.iter().flat_map(|one| &one.constituents).any(|part| {
             let acid = materia.substance(&part.substance).and_then(|found| found.as_acid.as_ref());
             part.substance == *key || acid.is_some_and(|acid| acid.acid == *key)
@@ -261,6 +273,22 @@ fn a_remembered_figure_is_never_a_stop_and_says_so() {
     }
     for limit in materia.limits.iter().filter(|limit| limit.status == Status::FromMemory) {
         assert!(limit.source.text.starts_with("from memory"), "{}", limit.key);
+    }
+}
+
+/// A contraindication or a limit rests on memory alone only where something was looked for and not found.
+#[test]
+fn a_remembered_contraindication_or_limit_says_what_was_looked_for() {
+    let materia = embedded();
+    let carried = (materia.materials.iter().flat_map(|one| &one.cautions))
+        .chain(materia.preparations.iter().flat_map(|one| &one.cautions))
+        .chain(materia.routes.iter().flat_map(|one| &one.cautions))
+        .chain(&materia.raised);
+    let cautions = carried.filter(|one| one.level >= Level::Contraindication);
+    let limits = materia.limits.iter().map(|one| (&one.key, one.status, &one.source.text));
+    let facts = cautions.map(|one| (&one.key, one.status, &one.source.text)).chain(limits);
+    for (key, _, said) in facts.filter(|(_, status, _)| *status == Status::FromMemory) {
+        assert!(said.contains("looked for"), "{key}: {said}");
     }
 }
 

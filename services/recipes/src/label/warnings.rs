@@ -14,15 +14,23 @@ const PATCH_TEST: &str = "patch-test";
 /// Key of the caution that allergens must be declared. The label declares them instead.
 const DECLARED: &str = "allergens-to-declare";
 /// Keys of the cautions that limit the duration of use for everyone.
-const LONGEST_USE: [&str; 8] = [
+const LONGEST_USE: [&str; 16] = [
     "arnica-days",
+    "bearberry-days",
+    "blackcurrant-doctor",
     "calendula-week",
+    "cayenne-weeks",
     "comfrey-duration",
     "echinacea-days",
+    "ginseng-stop",
+    "ivy-week",
+    "liquorice-weeks",
     "mugwort-mouth",
     "mustard-minutes",
+    "senna-week",
     "tannins-by-mouth",
     "tea-tree-month",
+    "weeks-monographs",
 ];
 
 /// Keys of the cautions on how long a kind of preparation keeps. A product made from it has a use-by date of its own,

@@ -17,7 +17,8 @@ pub struct SkinLimitsQuestion {
     /// How it meets the body: `leave-on`, `rinse-off`, `sun-product`, `by-mouth`, `inhaled` or `mucosa`.
     #[schema(example = "leave-on")]
     pub exposure: String,
-    /// The part of the body it is meant for, where it is one: `body`, `face`, `lips` or `hair`.
+    /// The part of the body it is meant for, where it is one: `body`, `face`, `lips`, `hair`, `eyes`, `armpits` or
+    /// `hands`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "face")]
     pub site: Option<String>,
