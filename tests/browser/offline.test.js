@@ -73,7 +73,9 @@ test("five entries without network survive a killed browser and are written once
   await look(page, "bench-reload");
   house.mend();
   await page.goto(`/batches/${batch}/bench`);
-  await page.waitForFunction(() => document.querySelector("#kept")?.hidden);
+  await page.waitForFunction(() => document.querySelector("#kept")?.hidden, null, { timeout: 15000 }).catch(async (error) => {
+    throw new Error(`still kept: ${await page.locator("main").innerText()}`, { cause: error });
+  });
   await page.waitForLoadState();
   const count = written(batch);
   assert.equal(count, Number(house.sql(`SELECT count(*) FROM batch_entry WHERE batch_id = '${batch}'`)));

@@ -14,6 +14,9 @@ use crate::state::Pages;
 const SESSION: &str = "__Host-session";
 const DEVICE: &str = "__Host-device";
 
+/// As long as a session lasts without being used: a working day.
+const SESSION_SECONDS: i64 = 12 * 60 * 60;
+
 /// As long as a device is remembered for its person's attempts to sign in.
 const DEVICE_SECONDS: i64 = 180 * 24 * 60 * 60;
 
@@ -46,9 +49,9 @@ pub(crate) fn session(request: &HttpRequest) -> Option<String> {
     sent(request, SESSION).filter(|secret| secret.starts_with("sp_"))
 }
 
-/// Hands the secret of a session to the browser, until it is closed or the session ends.
+/// Hands the secret of a session to the browser. It outlives a browser that a phone has closed by itself.
 pub(crate) fn with_session(secret: &str) -> Cookie {
-    cookie(SESSION, secret, None)
+    cookie(SESSION, secret, Some(SESSION_SECONDS))
 }
 
 /// Takes the secret away.
