@@ -125,9 +125,15 @@ async fn batches(tx: &mut Tx<'_>, states: &[&str], own: bool, newest: bool) -> R
          JOIN formula f ON f.id = r.formula_id
          JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
          JOIN person p ON p.id = b.maker_id
-         LEFT JOIN submission s ON s.batch_id = b.id AND s.number = b.last_submission
-         LEFT JOIN review v ON v.batch_id = b.id AND v.submission_number = b.last_submission
-         LEFT JOIN person w ON w.id = v.reviewer_id
+         LEFT JOIN LATERAL (
+             SELECT e.at FROM event e
+             WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action = 'submitted'
+             ORDER BY e.number DESC LIMIT 1) s ON true
+         LEFT JOIN LATERAL (
+             SELECT e.at, e.actor_id FROM event e
+             WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action IN ('returned', 'accepted', 'rejected')
+             ORDER BY e.number DESC LIMIT 1) v ON true
+         LEFT JOIN person w ON w.id = v.actor_id
          WHERE {whose} AND b.state = ANY ($2)
          ORDER BY since {order}, b.id LIMIT $3"
     );
@@ -409,9 +415,15 @@ pub async fn batch_list(
                  JOIN formula f ON f.id = r.formula_id
                  JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
                  JOIN person p ON p.id = b.maker_id
-                 LEFT JOIN submission s ON s.batch_id = b.id AND s.number = b.last_submission
-                 LEFT JOIN review v ON v.batch_id = b.id AND v.submission_number = b.last_submission
-                 LEFT JOIN person w ON w.id = v.reviewer_id
+                 LEFT JOIN LATERAL (
+             SELECT e.at FROM event e
+             WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action = 'submitted'
+             ORDER BY e.number DESC LIMIT 1) s ON true
+         LEFT JOIN LATERAL (
+             SELECT e.at, e.actor_id FROM event e
+             WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action IN ('returned', 'accepted', 'rejected')
+             ORDER BY e.number DESC LIMIT 1) v ON true
+         LEFT JOIN person w ON w.id = v.actor_id
                  WHERE (b.maker_id = $1 OR NOT $2) AND ($3 IS NULL OR b.state = $3) AND ($4 IS NULL OR b.id < $4)
                  ORDER BY b.id DESC LIMIT $5",
             )

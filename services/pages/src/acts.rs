@@ -5,9 +5,8 @@ use wire::bench::{BatchRecord, Entry, EntryKind, Finding, FindingKind, LineAid};
 use wire::figure::Figure;
 use wire::ids::EntryId;
 
-use crate::figures::{self, Shown, one_column, spelled};
+use crate::figures::{self, Shown, heat, one_column, spelled};
 use crate::frame::Frame;
-use crate::routes::recipe::heat;
 use crate::texts::{t, t1, t2, t3};
 
 /// What kind of act it is.

@@ -6,16 +6,16 @@ use std::time::Duration;
 
 use actix_web::body::{BoxBody, EitherBody, MessageBody};
 use actix_web::dev::{ResourceDef, ServiceRequest, ServiceResponse};
+use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
-use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
 use actix_web::web::{Bytes, Data};
 use actix_web::{HttpMessage, HttpRequest, HttpResponse, ResponseError, rt};
 use clinic::security::{self, Who};
 use wire::security::SecurityEventKind;
 
+use crate::config::listed;
 use crate::form::Form;
-use crate::mount::listed;
 use crate::routes::{entry, problems};
 use crate::state::Pages;
 use crate::trouble::Trouble;
@@ -165,17 +165,6 @@ pub async fn no_page(request: HttpRequest) -> Result<HttpResponse, actix_web::Er
     // Whoever is signed in keeps their places on the page.
     <Visitor as actix_web::FromRequest>::extract(&request).await.ok();
     Err(Trouble::NoPage.into())
-}
-
-/// A page, not to be kept by any cache.
-pub(crate) fn page(status: StatusCode, template: &impl askama::Template) -> Result<HttpResponse, Trouble> {
-    let body = template.render()?;
-    Ok(HttpResponse::build(status).content_type("text/html; charset=utf-8").body(body))
-}
-
-/// To another page, after an act: reloading that one repeats nothing.
-pub(crate) fn to(address: &str) -> HttpResponse {
-    HttpResponse::SeeOther().insert_header((header::LOCATION, address)).finish()
 }
 
 #[cfg(test)]

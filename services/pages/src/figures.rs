@@ -97,6 +97,19 @@ pub(crate) fn spelled(text: &str) -> String {
     out
 }
 
+/// A temperature as it stands left of a step: the figure, and what is said of it.
+pub(crate) fn heat(text: &str) -> (String, String) {
+    let whole = spelled(text).replace(' ', "\u{20}");
+    match whole.find("°C") {
+        Some(at) => {
+            let end = at + "°C".len();
+            let rest = whole.get(end..).unwrap_or_default().trim_start_matches([',', ' ']).to_owned();
+            (whole.get(..end).unwrap_or_default().to_owned(), rest)
+        }
+        None => (whole, String::new()),
+    }
+}
+
 /// Where something comes from, and how far it can be trusted.
 pub(crate) fn source(source: &FigureSource) -> String {
     sourced(&source.text, &source.status)

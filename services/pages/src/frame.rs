@@ -3,11 +3,11 @@
 
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use chrono_tz::Tz;
+use clinic::people::PageVisitor;
 use wire::people::Role;
 
 use crate::assets;
 use crate::texts;
-use crate::visitor::Visitor;
 
 /// One of the places that a person goes to.
 pub(crate) struct Place {
@@ -66,27 +66,27 @@ pub(crate) const fn home(role: Role) -> &'static str {
 
 impl Frame {
     /// For a person who is signed in, on the page with this path.
-    pub(crate) fn of(visitor: &Visitor, path: &str, title: String) -> Self {
-        let places = match visitor.role() {
+    pub(crate) fn of(who: &PageVisitor, path: &str, title: String, now: DateTime<Utc>) -> Self {
+        let places = match who.person.role {
             Role::Student => STUDENT,
             Role::Instructor => INSTRUCTOR,
             Role::Administrator => ADMINISTRATOR,
         };
         let begins = |address: &str| path == address || path.starts_with(&format!("{address}/"));
-        let zone = visitor.policy().time_zone.parse().unwrap_or(Tz::UTC);
+        let zone = who.policy.time_zone.parse().unwrap_or(Tz::UTC);
         Self {
             title,
-            home: home(visitor.role()),
+            home: home(who.person.role),
             places: places
                 .iter()
                 .map(|(address, name)| Place { address, name: word_of_place(name), current: begins(address) })
                 .collect(),
-            name: Some(visitor.person().name.clone()),
-            notice: visitor.policy().notice.clone(),
+            name: Some(who.person.name.clone()),
+            notice: who.policy.notice.clone(),
             modules: Vec::new(),
             desk: false,
             zone,
-            today: visitor.clinic().clock().now().with_timezone(&zone).date_naive(),
+            today: now.with_timezone(&zone).date_naive(),
         }
     }
 

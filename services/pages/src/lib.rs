@@ -5,6 +5,7 @@
 //! page, or an amount that did not come out of a `Released`.
 
 mod acts;
+mod answer;
 mod around;
 mod assets;
 mod audience;
@@ -25,6 +26,6 @@ mod trouble;
 mod visitor;
 
 pub use around::{around, no_page, wants_page};
-pub use config::configure;
-pub use mount::{Listed, listed};
+pub use config::{configure, listed};
+pub use mount::Listed;
 pub use state::{Pages, PagesSettings};

@@ -5,8 +5,6 @@ use actix_web::http::Method;
 use actix_web::web::{self, ServiceConfig};
 use actix_web::{FromRequest, Responder};
 
-use crate::routes;
-
 /// A page or an act: its method and the pattern of its address.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Listed {
@@ -66,12 +64,4 @@ impl Mount for Vec<Listed> {
     {
         self.push(Listed { method, pattern });
     }
-}
-
-/// Every page and act there is, in the order in which they are mounted.
-#[must_use]
-pub fn listed() -> Vec<Listed> {
-    let mut all = Vec::new();
-    routes::all(&mut all);
-    all
 }

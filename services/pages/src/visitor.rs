@@ -51,13 +51,9 @@ impl Visitor {
         self.inner.person.role
     }
 
-    pub(crate) fn policy(&self) -> &wire::policy::PolicyContent {
-        &self.inner.policy
-    }
-
     /// The frame of a page with this title.
     pub(crate) fn frame(&self, title: impl Into<String>) -> Frame {
-        Frame::of(self, &self.path, title.into())
+        Frame::of(&self.inner, &self.path, title.into(), self.pages.clinic.clock().now())
     }
 }
 

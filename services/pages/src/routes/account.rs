@@ -6,7 +6,7 @@ use askama::Template;
 use clinic::people;
 use wire::people::{PasswordChange, Session};
 
-use crate::around::{page, to};
+use crate::answer::{page, to};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;

@@ -11,7 +11,7 @@ use wire::bench::{BatchRecord, BatchState, EntryKind, EntryWritten, LineAid, New
 use wire::ids::{BatchId, EntryId};
 
 use crate::acts::{self, Act};
-use crate::around::{page, to};
+use crate::answer::{page, to};
 use crate::form::{Form, ONCE};
 use crate::frame::Frame;
 use crate::mount::Mount;

@@ -14,7 +14,7 @@ use wire::calculations::Calculated;
 use wire::figure::Figure;
 use wire::problem::FieldError;
 
-use crate::around::page;
+use crate::answer::page;
 use crate::figures::{self, Shown, Sum, spelled, why};
 use crate::frame::Frame;
 use crate::mount::Mount;

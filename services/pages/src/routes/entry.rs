@@ -8,7 +8,7 @@ use clinic::people::{self, former_page_visitor};
 use serde::Deserialize;
 use wire::people::{SignIn, UseCode};
 
-use crate::around::{page, to};
+use crate::answer::{page, to};
 use crate::cookies;
 use crate::form::{Form, ONCE};
 use crate::frame::{Frame, home};

@@ -8,7 +8,7 @@ use clinic::overview::{self, Found, Search};
 use serde::Deserialize;
 use wire::safety::Suitability;
 
-use crate::around::page;
+use crate::answer::page;
 use crate::audience::{Choice, choices};
 use crate::frame::Frame;
 use crate::mount::Mount;

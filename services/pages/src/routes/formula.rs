@@ -10,7 +10,7 @@ use wire::formulary::{Revision, RevisionState};
 use wire::ids::{FormulaId, PersonId, RevisionId};
 use wire::safety::{Acknowledge, Acknowledgement, AudienceAnswer, CautionSet};
 
-use crate::around::{page, to};
+use crate::answer::{page, to};
 use crate::audience::{self, Choice, choices};
 use crate::form::Form;
 use crate::frame::Frame;

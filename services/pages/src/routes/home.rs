@@ -5,7 +5,7 @@ use actix_web::http::StatusCode;
 use askama::Template;
 use clinic::overview::{self, BatchInHand, OpenRecipe};
 
-use crate::around::page;
+use crate::answer::page;
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::texts::t;

@@ -13,7 +13,7 @@ use wire::page::PageQuery;
 use wire::people::{ApiClient, ApiClientState, NewApiClient, Person, Scope};
 use wire::policy::{Customary, DatingSetOff, PolicyContent};
 
-use crate::around::{page, to};
+use crate::answer::{page, to};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;

@@ -16,7 +16,7 @@ use wire::materials::{MaterialEntry, MaterialQuery, MaterialSummary};
 use wire::page::PageQuery;
 use wire::people::Role;
 
-use crate::around::{page, to};
+use crate::answer::{page, to};
 use crate::figures::sourced;
 use crate::form::Form;
 use crate::frame::Frame;

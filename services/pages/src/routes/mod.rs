@@ -3,6 +3,7 @@
 mod account;
 mod bench;
 mod calculators;
+mod decide;
 pub(crate) mod entry;
 mod find;
 mod formula;
@@ -32,6 +33,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     record::routes(mount);
     queue::routes(mount);
     workshop::routes(mount);
+    decide::routes(mount);
     people::routes(mount);
     house::routes(mount);
     materials::routes(mount);

@@ -10,7 +10,7 @@ use wire::ids::PersonId;
 use wire::page::PageQuery;
 use wire::people::{Invite, OneTimeCode, Person, PersonChange, PersonState, Role};
 
-use crate::around::{page, to};
+use crate::answer::{page, to};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;

@@ -6,7 +6,7 @@ use actix_web::{HttpMessage, HttpRequest, HttpResponse, ResponseError};
 use askama::Template;
 use wire::kinds::{KINDS, Kind};
 
-use crate::around::page;
+use crate::answer::page;
 use crate::form::{Form, ONCE};
 use crate::frame::Frame;
 use crate::mount::Mount;

@@ -11,7 +11,7 @@ use wire::ids::AcknowledgementId;
 use wire::page::PageQuery;
 use wire::safety::{Acknowledgement, CautionLevel};
 
-use crate::around::{page, to};
+use crate::answer::{page, to};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;

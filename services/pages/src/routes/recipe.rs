@@ -12,8 +12,8 @@ use wire::ids::RevisionId;
 use wire::problem::FieldError;
 use wire::recipe::{MakeFor, Recipe, RecipeLine};
 
-use crate::around::{page, to};
-use crate::figures::{self, Shown, Sum, one_column, spelled, why};
+use crate::answer::{page, to};
+use crate::figures::{self, Shown, Sum, heat, one_column, spelled, why};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
@@ -374,19 +374,6 @@ fn line(line: &RecipeLine) -> Line {
         aliquot: line.aliquot.iter().map(why).collect(),
         why: sums,
         as_written: spelled(&line.as_written),
-    }
-}
-
-/// A temperature as it stands left of a step: the figure, and what is said of it.
-pub(crate) fn heat(text: &str) -> (String, String) {
-    let whole = spelled(text).replace(' ', "\u{20}");
-    match whole.find("°C") {
-        Some(at) => {
-            let end = at + "°C".len();
-            let rest = whole.get(end..).unwrap_or_default().trim_start_matches([',', ' ']).to_owned();
-            (whole.get(..end).unwrap_or_default().to_owned(), rest)
-        }
-        None => (whole, String::new()),
     }
 }
 

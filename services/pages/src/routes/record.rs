@@ -12,7 +12,7 @@ use wire::ids::{BatchId, PersonId};
 use wire::people::Role;
 
 use crate::acts::{self, Act};
-use crate::around::{page, to};
+use crate::answer::{page, to};
 use crate::figures::{self, spelled};
 use crate::form::Form;
 use crate::frame::Frame;
