@@ -194,3 +194,58 @@ async fn two_oils_within_their_limits_can_be_beyond_them_together() {
     }
     clinic.stop().await;
 }
+
+/// Swiss ordinance on cosmetics, Art. 6(1): furocoumarins below 1 mg/kg in what stays on skin that may meet the sun. Bitter
+/// orange oil holds at most 0.5 % of them in the data, so that 0.02 % of it bring just 1 mg/kg: already too much.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_figure_that_must_stay_below_its_limit_fails_at_the_limit() {
+    let clinic = TestClinic::start().await;
+    let ilse = clinic.person("ilse.brandt", "instructor").await;
+    for (share, outcome) in [("0.0199 %", "within"), ("0.02 %", "exceeded"), ("0.0201 %", "exceeded")] {
+        let oil = of(
+            "liniment",
+            "on intact skin, leave-on",
+            "olive oil",
+            &[("bitter orange oil, expressed", share)],
+        );
+        let found = bounds(&evaluated(&ilse, &oil).await, "furocoumarins together");
+        assert_eq!(found, one("below 0.0001 %", outcome), "{share}");
+    }
+    clinic.stop().await;
+}
+
+/// HMPC monograph on calendula flower: semi-solid forms of 2 to 10 % of herb. That is a dosage, not a bound of safety.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_dosage_that_is_exceeded_is_shown_and_is_no_contraindication() {
+    let clinic = TestClinic::start().await;
+    let ilse = clinic.person("ilse.brandt", "instructor").await;
+    let library = clinic.library(&ilse, "Ointments", &[]).await;
+    let mut strong =
+        of("ointment", "on intact skin, leave-on", "lanolin", &[("dried calendula flower", "12 %")]);
+    strong["regime"] = json!("herbal_medicine");
+    let evaluation = evaluated(&ilse, &strong).await;
+    let limit = evaluation["limits"].as_array().unwrap().iter().find(|it| it["force"] == "dosage").unwrap();
+    assert_eq!(limit["outcome"], "exceeded", "{limit}");
+    let revision = clinic.proposed(&ilse, &library, strong).await;
+    assert_eq!(levels(&ilse, &revision, "limit-exceeded").await, Vec::<String>::new());
+    clinic.stop().await;
+}
+
+/// Regulation (EC) No 1223/2009, Annex III, entry 98: salicylic acid never in products for the mouth or to be inhaled.
+#[tokio::test(flavor = "multi_thread")]
+async fn salicylic_acid_is_prohibited_in_the_mouth_and_allowed_on_the_skin() {
+    let clinic = TestClinic::start().await;
+    let ilse = clinic.person("ilse.brandt", "instructor").await;
+    let library = clinic.library(&ilse, "Lotions", &[]).await;
+    for (route, mouth, expected) in [
+        ("by mouth", "prohibited-eu-salicylic-acid-mouth", "stop"),
+        ("inhaled", "prohibited-eu-salicylic-acid-inhaled", "stop"),
+        ("on intact skin, leave-on", "prohibited-eu-salicylic-acid-mouth", "note"),
+    ] {
+        let lotion = of("lotion", route, "castor oil", &[("salicylic acid", "0.4 %")]);
+        let lotion = with(lotion, &[("title", &format!("Lotion {route}"))]);
+        let revision = clinic.proposed(&ilse, &library, lotion).await;
+        assert_eq!(levels(&ilse, &revision, mouth).await, [expected], "{route}");
+    }
+    clinic.stop().await;
+}

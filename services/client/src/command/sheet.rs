@@ -91,7 +91,7 @@ fn notes(out: &mut String, line: &RecipeLine) {
     if let Some(note) = &line.weighing_note {
         indented(out, 4, &format!("{}: {note}", line.line));
     }
-    if let Some(off) = &line.rounding {
+    if let Some(off) = line.rounding.as_ref().filter(|off| off.value.as_deref() != Some("0")) {
         indented(out, 4, &format!("{}: rounded to the balance by {}", line.line, quantity(off)));
     }
     if let Some(nested) = line.nested_revision {

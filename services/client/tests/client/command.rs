@@ -64,7 +64,7 @@ oil phase
   1.1   yellow beeswax             75   g                                   consistency  20 %
   1.2   infused oil of calendula  299.3 g  unknown: density of infused oil               79.8 %
   1.3   rosemary extract            0.8 g                                                0.2 %
-    1.2: rounding error on the balance 0.05 g
+    1.2: rounded to the balance by 0.05 g
     1.2: prepared from its own formula, revision {NESTED}
     1.3: use a finer balance
 
@@ -91,7 +91,7 @@ Method
     assert_eq!(
         server.received()[0].target,
         format!(
-            "GET /v1/revisions/{REVISION}/recipe?containers=12&fill=30+g&transfer_loss=4+%25&readability=0.1+g&application=2+g"
+            "GET /v1/revisions/{REVISION}/recipe?explain=true&containers=12&fill=30+g&transfer_loss=4+%25&readability=0.1+g&application=2+g"
         )
     );
 }
