@@ -1,10 +1,13 @@
-import test from "node:test";
+import test, { after } from "node:test";
 import assert from "node:assert/strict";
 import path from "node:path";
 import { chromium } from "playwright-core";
 import { clinic, look, PHONE, signIn, watch } from "./house.js";
 
 const house = clinic();
+
+const phones = [];
+after(async () => { for (const context of phones) await context.close().catch(() => {}); });
 
 /** A browser with a profile of its own, which survives being killed. */
 async function phone(name) {
@@ -16,6 +19,7 @@ async function phone(name) {
     args: ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
   });
   watch(context);
+  phones.push(context);
   return context;
 }
 const cream = () => house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Calendula cream'");
@@ -60,7 +64,6 @@ test("five entries without network survive a killed browser and are written once
   });
   assert.doesNotMatch(stored, /emulsifying wax|112\.5|231/);
   // Killed, not closed.
-  context.browser()?.close();
   await context.close();
 
   context = await phone("noor");
@@ -81,7 +84,10 @@ test("five entries without network survive a killed browser and are written once
   assert.equal(count, Number(house.sql(`SELECT count(*) FROM batch_entry WHERE batch_id = '${batch}'`)));
   const lines = house.sql(`SELECT string_agg(coalesce(line, 's' || step), ' ' ORDER BY number) FROM batch_entry WHERE batch_id = '${batch}'`);
   assert.match(lines, /^1\.1 1\.2 2\.1 2\.2 s1/);
-  await page.reload();
+  // Another window finds nothing to send.
+  const fresh = await context.newPage();
+  await fresh.goto(`/batches/${batch}/bench`);
+  await fresh.locator("main.bench").waitFor();
   assert.equal(written(batch), count);
   await context.close();
 });
