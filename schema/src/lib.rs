@@ -11,9 +11,17 @@ pub use schema::*;
 
 diesel::joinable!(credential -> person (person_id));
 diesel::joinable!(one_time_code -> person (person_id));
+diesel::joinable!(page_session -> session (session_id));
 
 // Only tables that are joined: allowing every pair would make the compiler's work explode.
-diesel::allow_tables_to_appear_in_same_query!(person, credential, session, one_time_code, api_client);
+diesel::allow_tables_to_appear_in_same_query!(
+    person,
+    credential,
+    session,
+    one_time_code,
+    api_client,
+    page_session
+);
 diesel::allow_tables_to_appear_in_same_query!(library, library_member, formula, revision, batch);
 diesel::allow_tables_to_appear_in_same_query!(revision, revision_nested);
 diesel::allow_tables_to_appear_in_same_query!(material, material_version, material_synonym);

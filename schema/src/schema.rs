@@ -301,6 +301,14 @@ diesel::table! {
 }
 
 diesel::table! {
+    page_session (secret_hash) {
+        secret_hash -> Bytea,
+        session_id -> Uuid,
+        issued_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     person (id) {
         id -> Uuid,
         kind -> Text,

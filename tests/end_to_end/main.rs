@@ -31,6 +31,7 @@ mod notation;
 mod numbers;
 mod official;
 mod own_login;
+mod pages;
 mod poisons;
 mod pooler;
 mod protocol;

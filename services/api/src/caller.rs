@@ -98,12 +98,17 @@ fn state(request: &HttpRequest) -> Result<&ApiState, Refusal> {
 
 /// Enforces the request rate of a caller.
 fn limit(request: &HttpRequest, state: &ApiState, credentials: &Credentials) -> Result<(), Refusal> {
+    count(request, state, credentials).map_err(|retry_after| Refusal::TooFast { retry_after })
+}
+
+/// Counts a request of a caller; answers the seconds to wait if none is left.
+pub(crate) fn count(request: &HttpRequest, state: &ApiState, credentials: &Credentials) -> Result<(), u64> {
     let Some(rate) = &state.rate else { return Ok(()) };
     let key = match credentials {
         Credentials::Session { person, .. } => person.0.into_bytes(),
         Credentials::Key(hash) => hash.first_chunk().copied().unwrap_or_default(),
     };
-    rate.count(request, &key).map_err(|retry_after| Refusal::TooFast { retry_after })
+    rate.count(request, &key)
 }
 
 /// The IP address that a request comes from: the peer's, or, behind a trusted proxy, the one it forwards.
@@ -131,7 +136,7 @@ pub(crate) fn origin(request: &HttpRequest, state: &ApiState, device_token: Opti
     Address(address(request, &state.trusted_proxies)).origin(state, device_token)
 }
 
-fn address(request: &HttpRequest, trusted: &[IpAddr]) -> Option<IpAddr> {
+pub(crate) fn address(request: &HttpRequest, trusted: &[IpAddr]) -> Option<IpAddr> {
     let peer = request.peer_addr()?.ip().to_canonical();
     if !trusted.contains(&peer) {
         return Some(peer);

@@ -114,6 +114,14 @@ fn holds_secrets(request: &HttpRequest) -> bool {
 fn suits<B: MessageBody>(response: &ServiceResponse<B>) -> bool {
     let large = matches!(response.response().body().size(), BodySize::Sized(size) if size >= SMALLEST);
     let headers = response.headers();
+    // A page with a secret on it says so itself.
+    let as_it_is = headers
+        .get(header::CACHE_CONTROL)
+        .and_then(|value| value.to_str().ok())
+        .is_some_and(|value| value.contains("no-transform"));
+    if as_it_is {
+        return false;
+    }
     let text = headers.get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).is_some_and(|kind| {
         kind.starts_with("text/") || kind.starts_with("application/json") || kind.contains("+json")
     });

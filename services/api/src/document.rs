@@ -17,8 +17,8 @@ use wire::figure::FigureInput;
 use wire::problem::Problem;
 
 use crate::example;
-use crate::kinds::KINDS;
 use crate::routes;
+use wire::kinds::KINDS;
 
 const BEARER: &str = "bearer";
 
@@ -197,7 +197,7 @@ fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
 }
 
 fn problems(path: &str, operation: &mut Operation) {
-    if path == "/" || path == "/problems" || path == "/health/live" {
+    if path == "/health/live" {
         return;
     }
     for kind in KINDS {

@@ -7,7 +7,7 @@ use utoipa::openapi::schema::{
 };
 use utoipa::openapi::{Components, OpenApi, RefOr};
 
-use crate::kinds::Kind;
+use wire::kinds::Kind;
 
 /// Limit of recursion through schemas that contain themselves.
 const MAX_DEPTH: usize = 10;

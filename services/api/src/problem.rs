@@ -6,9 +6,9 @@ use std::time::Duration;
 
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
+use wire::kinds::{self, Kind};
 use wire::problem::Problem;
 
-use crate::kinds::{self, Kind};
 use crate::plain;
 use crate::rate;
 use crate::request_id;

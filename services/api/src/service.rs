@@ -1,13 +1,12 @@
-//! The whole service as actix sees it: every route, what requests find as app data, and the refusal of all else.
+//! The API as actix sees it: every route, what requests find as app data, and the refusal of unknown addresses.
 //!
 //! The only file that knows both the routes and the document made from them.
 
 use std::sync::LazyLock;
 
-use actix_web::HttpRequest;
-use actix_web::web::{Data, PayloadConfig, ServiceConfig, to};
+use actix_web::web::{Data, PayloadConfig, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
 
-use crate::answer::Answer;
 use crate::body::MAX_BODY_SIZE;
 use crate::document::document;
 use crate::interactive;
@@ -18,18 +17,21 @@ use crate::state::ApiState;
 
 static ROUTES: LazyLock<RouteTable> = LazyLock::new(|| RouteTable::from(&document()));
 
-/// Mounts everything the service answers to: the documented routes, the documentation, and the refusal of the rest.
+/// Mounts the documented routes and the documentation. Whoever mounts this refuses the rest, with [`no_route`] where a
+/// problem in JSON is wanted.
 pub fn configure(config: &mut ServiceConfig, state: Data<ApiState>) {
     config.app_data(state);
     config.app_data(Routes(&ROUTES));
     config.app_data(PayloadConfig::new(MAX_BODY_SIZE));
     routes::documented(config);
     interactive::routes(config);
-    config.default_service(to(no_route));
 }
 
 /// 405 where the address has other methods, 404 elsewhere.
-async fn no_route(request: HttpRequest) -> Answer {
+///
+/// # Errors
+/// Always: that is its answer.
+pub async fn no_route(request: HttpRequest) -> Result<HttpResponse, Refusal> {
     match ROUTES.methods(request.path()) {
         Some(methods) => Err(Refusal::Method(methods)),
         None => Err(Refusal::NoRoute),

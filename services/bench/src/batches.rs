@@ -323,6 +323,49 @@ pub async fn batches(
         .await
 }
 
+/// For what quantity the caller made a formula last, if the recipe of that batch is still of this revision's formula.
+///
+/// # Errors
+/// Returns [`Error::Forbidden`] for an API client, and the errors of verifying the credentials.
+pub async fn last_asked(
+    store: &Store,
+    credentials: &Credentials,
+    revision: RevisionId,
+) -> Result<Option<Released<MakeFor>>> {
+    store
+        .read(credentials, async |tx| {
+            let me = tx.person()?.id;
+            let of: Option<Uuid> = revision::table
+                .find(revision.0)
+                .select(revision::formula_id)
+                .first(tx.conn())
+                .await
+                .optional()?;
+            let Some(of) = of else { return Ok(None) };
+            let last: Option<Uuid> = batch::table
+                .inner_join(revision::table.on(revision::id.eq(batch::revision_id)))
+                .filter(batch::maker_id.eq(me.0))
+                .filter(revision::formula_id.eq(of))
+                .order(batch::id.desc())
+                .select(batch::id)
+                .first(tx.conn())
+                .await
+                .optional()?;
+            let Some(last) = last else { return Ok(None) };
+            let Access::Open(record) = record::access(tx, BatchId(last), false).await? else {
+                return Ok(None);
+            };
+            let contents = contents(tx, &record).await?;
+            let asked = contents.try_map(|contents| {
+                let recipe: wire::recipe::Recipe = contents.recipe.into();
+                // The day of that batch is none of the next one's.
+                Ok::<_, Error>(MakeFor { made_on: None, ..recipe.asked })
+            })?;
+            Ok(Some(asked))
+        })
+        .await
+}
+
 /// The record of a batch, locked, for its maker.
 ///
 /// # Errors

@@ -4,6 +4,7 @@
 //! Never here: a gated table, a changed or deleted entry (a correction is a further entry), a record read without the
 //! proof of `release::record`, or a review by the maker while the policy demands a second person.
 
+mod aids;
 mod batches;
 mod entries;
 mod findings;
@@ -16,7 +17,8 @@ mod review;
 mod stored;
 mod submit;
 
-pub use batches::{BatchQuery, abandon, address, batch, batch_create, batches};
+pub use aids::aids;
+pub use batches::{BatchQuery, abandon, address, batch, batch_create, batches, last_asked};
 pub use entries::entry_create;
 pub use label::label;
 pub use review::review;

@@ -61,6 +61,30 @@ pub async fn batches(
     ::bench::batches(&clinic.store, credentials, query).await
 }
 
+/// For what quantity the caller made a formula last.
+///
+/// # Errors
+/// As [`bench::last_asked`].
+pub async fn last_asked(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    revision: wire::ids::RevisionId,
+) -> Result<Option<Released<wire::recipe::MakeFor>>> {
+    ::bench::last_asked(&clinic.store, credentials, revision).await
+}
+
+/// For each line of a batch's recipe: the range that is within tolerance, and the lot that the maker used last time.
+///
+/// # Errors
+/// As [`bench::aids`].
+pub async fn aids(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<Released<Vec<wire::bench::LineAid>>> {
+    ::bench::aids(&clinic.store, credentials, id).await
+}
+
 /// Abandons a batch.
 ///
 /// # Errors

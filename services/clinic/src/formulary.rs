@@ -35,7 +35,7 @@ use wire::safety::CautionSet;
 
 use crate::{Clinic, Reader};
 
-pub use ::formulary::FormulaQuery;
+pub use ::formulary::{FormulaQuery, typed};
 
 /// Acknowledges the current caution set of a revision. This creates a grant, unless a countersignature is required
 /// first.

@@ -50,6 +50,39 @@ pub async fn events(clinic: &Clinic, credentials: &Credentials, query: &EventQue
         .await
 }
 
+/// The newest events first, for administrators: of everything, of one subject or by one actor, and before an event. One more
+/// than `limit` says that there are others.
+///
+/// # Errors
+/// Returns [`Error::Forbidden`] unless the caller is an administrator, and the errors of verifying the credentials.
+pub async fn newest(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &EventQuery,
+    before: Option<wire::ids::EventId>,
+) -> Result<Vec<Event>> {
+    let limit = i64::from(query.limit.unwrap_or(50).clamp(1, 100)) + 1;
+    clinic
+        .store
+        .read(credentials, async |tx| {
+            tx.administrator()?;
+            let mut rows =
+                event::table.select(EventRow::as_select()).order(event::id.desc()).limit(limit).into_boxed();
+            if let Some(subject) = query.subject {
+                rows = rows.filter(event::subject_id.eq(subject));
+            }
+            if let Some(actor) = query.actor {
+                rows = rows.filter(event::actor_id.eq(actor.0));
+            }
+            if let Some(before) = before {
+                rows = rows.filter(event::id.lt(before.0));
+            }
+            let rows: Vec<EventRow> = rows.load(tx.conn()).await?;
+            Ok(rows.into_iter().map(Event::from).collect())
+        })
+        .await
+}
+
 async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
     let me = tx.actor()?.holder();
     if let Actor::Person(person) = tx.actor()?

@@ -22,6 +22,7 @@ pub mod formulary;
 pub mod journal;
 pub mod materials;
 mod others;
+pub mod overview;
 pub mod people;
 pub mod policy;
 mod reader;

@@ -26,7 +26,7 @@ use wire::people::UseCode;
 
 use crate::Clinic;
 
-pub use ::people::{KnownDevice, Opened, Origin, SignedIn};
+pub use ::people::{Holds, KnownDevice, Opened, Origin, SignedIn};
 
 /// The calling person or API client.
 ///
@@ -114,6 +114,18 @@ pub async fn invite(
     ::people::invite(&clinic.store, credentials, once, request).await
 }
 
+/// Invites several people: all of them, or nobody.
+///
+/// # Errors
+/// As [`people::invite_all`].
+pub async fn invite_all(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    requests: &[Invite],
+) -> Result<Vec<OneTimeCode>> {
+    ::people::invite_all(&clinic.store, credentials, requests).await
+}
+
 /// Creates a one-time code for a person who lost the password. The old password works until the code is used.
 ///
 /// # Errors
@@ -135,11 +147,12 @@ pub async fn administrator_create(clinic: &Clinic, sign_in_name: &str, name: &st
     ::people::administrator_create(&clinic.store, sign_in_name, name).await
 }
 
-/// Sets a password with a one-time code. Ends every session of the person and activates an invited account.
+/// Sets a password with a one-time code. Ends every session of the person and activates an invited account. Answers the
+/// name that the person signs in with.
 ///
 /// # Errors
 /// As [`people::code_use`].
-pub async fn code_use(clinic: &Clinic, request: UseCode, origin: &Origin) -> Result<()> {
+pub async fn code_use(clinic: &Clinic, request: UseCode, origin: &Origin) -> Result<String> {
     ::people::code_use(&clinic.store, &clinic.passwords, &clinic.security, request, origin).await
 }
 
@@ -189,7 +202,50 @@ pub async fn session_end(clinic: &Clinic, credentials: &Credentials, which: Opti
 /// # Errors
 /// As [`people::sign_in`].
 pub async fn sign_in(clinic: &Clinic, request: SignIn, origin: &Origin) -> Result<SignedIn> {
-    ::people::sign_in(&clinic.store, &clinic.passwords, &clinic.security, request, origin).await
+    let holds = Holds::RefreshToken;
+    ::people::sign_in(&clinic.store, &clinic.passwords, &clinic.security, request, origin, holds).await
+}
+
+/// As [`sign_in`], for the pages: the session's secret works for as long as the session does, and goes into a cookie.
+///
+/// # Errors
+/// As [`people::sign_in`].
+pub async fn sign_in_to_pages(clinic: &Clinic, request: SignIn, origin: &Origin) -> Result<SignedIn> {
+    let holds = Holds::PageSecret;
+    ::people::sign_in(&clinic.store, &clinic.passwords, &clinic.security, request, origin, holds).await
+}
+
+/// Who stands behind the cookie of the pages, with what stands on every page of the clinic.
+pub struct PageVisitor {
+    /// Proved again by each use case.
+    pub credentials: Credentials,
+    /// The person, for the page's head.
+    pub person: Person,
+    /// The rules in force: name, notice, time zone, currency.
+    pub policy: wire::policy::PolicyContent,
+}
+
+/// Who stands behind a secret of the pages. Prolongs the session, at most once an hour.
+///
+/// # Errors
+/// As [`people::of_page`].
+pub async fn page_visitor(clinic: &Clinic, secret: &str) -> Result<PageVisitor> {
+    clinic
+        .store
+        .run_unauthenticated(async |tx| {
+            let (credentials, person) = ::people::of_page(tx, secret).await?;
+            let policy = ::policy::content_in_force(tx).await?;
+            Ok(PageVisitor { credentials, person, policy })
+        })
+        .await
+}
+
+/// Whose a secret of the pages was, also when its session has ended.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn former_page_visitor(clinic: &Clinic, secret: &str) -> Result<Option<PersonId>> {
+    clinic.store.run_unauthenticated(async |tx| ::people::former_of_page(tx, secret).await).await
 }
 
 /// Changes the caller's own password and ends every other session of the caller.

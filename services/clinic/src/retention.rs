@@ -31,6 +31,7 @@ pub async fn purge(clinic: &Clinic, retention: &Retention) -> Result<usize> {
     for (table, kept) in [
         (Aged::Attempts, ::people::FAILURES_EXPIRE_AFTER),
         (Aged::RefreshTokens, days(retention.refresh_tokens)),
+        (Aged::PageSessions, days(retention.refresh_tokens)),
         (Aged::Idempotency, days(retention.repeats)),
     ] {
         for _ in 0..BATCHES {

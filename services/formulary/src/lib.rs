@@ -34,6 +34,7 @@ pub mod sets;
 mod signing;
 mod suitability;
 mod turns;
+pub mod typed;
 pub mod withholding;
 
 pub use acknowledge::acknowledge;

@@ -47,6 +47,78 @@ pub async fn invite(
     Ok(OneTimeCode { code, ..made })
 }
 
+/// Invites several people in one transaction: all of them, or nobody. Only this answer contains their codes.
+///
+/// # Errors
+/// Returns [`Error::Forbidden`] unless the caller is an administrator, and [`Error::Invalid`] with every refused field; its
+/// pointer begins with the place of the person.
+pub async fn invite_all(
+    store: &Store,
+    credentials: &Credentials,
+    requests: &[Invite],
+) -> Result<Vec<OneTimeCode>> {
+    store
+        .write(credentials, async |tx| {
+            tx.administrator()?;
+            let names: Vec<String> =
+                requests.iter().map(|request| request.sign_in_name.trim().to_lowercase()).collect();
+            let taken: Vec<String> = person::table
+                .filter(lower(person::sign_in_name).eq_any(&names))
+                .select(lower(person::sign_in_name))
+                .load(tx.conn())
+                .await?;
+            let mut errors = Vec::new();
+            for (i, name) in names.iter().enumerate() {
+                let twice = names.iter().take(i).any(|before| before == name);
+                if taken.contains(name) || twice {
+                    let detail = format!("The sign-in name {name:?} is taken. Choose another one.");
+                    errors.push(wire::problem::FieldError::new(format!("/{i}/sign_in_name"), detail));
+                }
+            }
+            for (i, request) in requests.iter().enumerate() {
+                for error in refused(request) {
+                    errors
+                        .push(wire::problem::FieldError::new(format!("/{i}{}", error.pointer), error.detail));
+                }
+            }
+            if !errors.is_empty() {
+                return Err(Error::Invalid(errors));
+            }
+            let mut codes = Vec::with_capacity(requests.len());
+            for request in requests {
+                let id = create_account(tx, request).await?;
+                let (code_id, code) = issue(tx, id, "invitation").await?;
+                codes.push(OneTimeCode { code: Some(code), ..show(tx, code_id).await? });
+            }
+            Ok(codes)
+        })
+        .await
+}
+
+/// What is refused of an invitation by itself.
+fn refused(request: &Invite) -> Vec<wire::problem::FieldError> {
+    let checks =
+        [sign_in_name_acceptable(request.sign_in_name.trim()), account::name_acceptable(&request.name)];
+    checks
+        .into_iter()
+        .flat_map(|check| match check {
+            Err(Error::Invalid(errors)) => errors,
+            _ => Vec::new(),
+        })
+        .collect()
+}
+
+fn sign_in_name_acceptable(sign_in_name: &str) -> Result<()> {
+    let length = sign_in_name.chars().count();
+    if !(3..=200).contains(&length) || sign_in_name.chars().any(char::is_whitespace) {
+        return Err(Error::field(
+            "/sign_in_name",
+            "Enter a sign-in name of 3 to 200 characters without spaces.",
+        ));
+    }
+    names::acceptable("/sign_in_name", sign_in_name)
+}
+
 /// Creates a one-time code for a person who lost the password. The old password works until the code is used.
 ///
 /// # Errors
@@ -93,14 +165,7 @@ pub async fn administrator_create(store: &Store, sign_in_name: &str, name: &str)
 
 async fn create_account(tx: &mut Tx<'_>, request: &Invite) -> Result<PersonId> {
     let sign_in_name = request.sign_in_name.trim();
-    let length = sign_in_name.chars().count();
-    if !(3..=200).contains(&length) || sign_in_name.chars().any(char::is_whitespace) {
-        return Err(Error::field(
-            "/sign_in_name",
-            "Enter a sign-in name of 3 to 200 characters without spaces.",
-        ));
-    }
-    names::acceptable("/sign_in_name", sign_in_name)?;
+    sign_in_name_acceptable(sign_in_name)?;
     account::name_acceptable(&request.name)?;
     let id = tx.new_id();
     let now = tx.now();
@@ -165,7 +230,8 @@ const UNUSABLE: Error = Error::Unauthenticated(
     "This one-time code is invalid, used or expired. Ask an administrator for a new one.",
 );
 
-/// Sets a password with a one-time code. Ends every session of the person and activates an invited account.
+/// Sets a password with a one-time code. Ends every session of the person and activates an invited account. Answers the
+/// name that the person signs in with.
 ///
 /// # Errors
 /// Returns [`Error::Unauthenticated`] if the code cannot be used, [`Error::Invalid`] if the password is refused, and
@@ -176,7 +242,7 @@ pub async fn code_use(
     security: &Security,
     request: UseCode,
     origin: &Origin,
-) -> Result<()> {
+) -> Result<String> {
     let hash = canonical::secret(&request.code);
     // Each code has a throttle key of its own, so that guesses at other codes cannot block its owner.
     let counted = Counted::stranger(&format!("one-time code {}", hex::encode(hash)), origin.network());
@@ -203,7 +269,7 @@ pub async fn code_use(
         return Err(unusable(Who::Principal(of.0)));
     }
     note(SecurityEventKind::CodeUsed, Who::Principal(of.0));
-    Ok(())
+    Ok(name)
 }
 
 /// Sets the password, if the code can still be used.

@@ -19,8 +19,10 @@ mod sign_in;
 pub use accounts::{Changed, change, change_in_turn, me, people, person};
 pub use api_clients::{api_client, api_client_create, api_client_revoke, api_clients};
 pub use attempts::EXPIRE_AFTER as FAILURES_EXPIRE_AFTER;
-pub use codes::{administrator_create, anybody, code_use, invite, recover, reset};
+pub use codes::{administrator_create, anybody, code_use, invite, invite_all, recover, reset};
 pub use origin::{KnownDevice, Origin};
 pub use password::Passwords;
-pub use sessions::{Opened, end_outdated_sessions, refresh, session_end, sessions};
+pub use sessions::{
+    Holds, Opened, end_outdated_sessions, former_of_page, of_page, refresh, session_end, sessions,
+};
 pub use sign_in::{SignedIn, password_change, sign_in};

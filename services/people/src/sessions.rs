@@ -5,7 +5,7 @@
 use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use schema::{person, refresh_token, session};
+use schema::{page_session, person, refresh_token, session};
 use store::{Credentials, Error, Hold, NewEvent, Result, Store, Tx};
 use uuid::Uuid;
 use wire::ids::{PersonId, SessionId};
@@ -29,15 +29,24 @@ pub struct Opened {
     pub session: SessionId,
     /// The person of the session.
     pub person: Person,
-    /// The new refresh token, which works once.
-    pub refresh_token: String,
+    /// The new secret of the session, as [`Holds`] asked for it.
+    pub secret: String,
+}
+
+/// By what the holder of a session proves to be its holder.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Holds {
+    /// A refresh token, which works once: for tools.
+    RefreshToken,
+    /// A secret that works for as long as the session does: for the cookie of the pages.
+    PageSecret,
 }
 
 /// Opens a session in the person's role. The caller must hold what decides about entry, by [`account::lock_for_entry`].
 ///
 /// # Errors
 /// Returns the errors of the database.
-pub(super) async fn begin(tx: &mut Tx<'_>, id: PersonId, role: Role) -> Result<Opened> {
+pub(super) async fn begin(tx: &mut Tx<'_>, id: PersonId, role: Role, holds: Holds) -> Result<Opened> {
     let now = tx.now();
     let session_id = SessionId(tx.new_id());
     diesel::insert_into(session::table)
@@ -52,8 +61,11 @@ pub(super) async fn begin(tx: &mut Tx<'_>, id: PersonId, role: Role) -> Result<O
         .execute(tx.conn())
         .await?;
     tx.act_in_session(session_id, id).await?;
-    let refresh_token = issue(tx, session_id).await?;
-    Ok(Opened { session: session_id, person: account::find(tx, id).await?.value, refresh_token })
+    let secret = match holds {
+        Holds::RefreshToken => issue(tx, session_id).await?,
+        Holds::PageSecret => issue_to_page(tx, session_id).await?,
+    };
+    Ok(Opened { session: session_id, person: account::find(tx, id).await?.value, secret })
 }
 
 async fn issue(tx: &mut Tx<'_>, session: SessionId) -> Result<String> {
@@ -69,6 +81,67 @@ async fn issue(tx: &mut Tx<'_>, session: SessionId) -> Result<String> {
         .await?;
     Ok(token)
 }
+
+async fn issue_to_page(tx: &mut Tx<'_>, session: SessionId) -> Result<String> {
+    let secret = new_secret(tx, "sp");
+    let now = tx.now();
+    diesel::insert_into(page_session::table)
+        .values((
+            page_session::secret_hash.eq(&canonical::secret(&secret)[..]),
+            page_session::session_id.eq(session.0),
+            page_session::issued_at.eq(now),
+        ))
+        .execute(tx.conn())
+        .await?;
+    Ok(secret)
+}
+
+/// Whose session a page's secret is for, if the session lasts. Using it prolongs the session, at most once an hour, since
+/// a write for each page would cost more than the page.
+///
+/// # Errors
+/// Returns [`store::proof::ENDED`] for unknown secrets and ended sessions.
+pub async fn of_page(tx: &mut Tx<'_>, secret: &str) -> Result<(Credentials, Person)> {
+    let now = tx.now();
+    let row: Option<(Uuid, Uuid, DateTime<Utc>)> = page_session::table
+        .inner_join(session::table)
+        .filter(page_session::secret_hash.eq(&canonical::secret(secret)[..]))
+        .filter(session::ended_at.is_null())
+        .filter(session::idle_expires_at.gt(now))
+        .filter(session::valid_until.gt(now))
+        .select((session::id, session::person_id, session::idle_expires_at))
+        .first(tx.conn())
+        .await
+        .optional()?;
+    let (session_id, person, idle_expires_at) = row.ok_or(store::proof::ENDED)?;
+    if now + IDLE - idle_expires_at > PROLONGED_EVERY {
+        diesel::update(session::table.find(session_id).filter(session::ended_at.is_null()))
+            .set(session::idle_expires_at.eq(now + IDLE))
+            .execute(tx.conn())
+            .await?;
+    }
+    let person = PersonId(person);
+    let credentials = Credentials::Session { session: SessionId(session_id), person };
+    Ok((credentials, account::find(tx, person).await?.value))
+}
+
+/// Whose session a page's secret was for, whether or not it has ended: to keep for this person what was typed.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn former_of_page(tx: &mut Tx<'_>, secret: &str) -> Result<Option<PersonId>> {
+    let found: Option<Uuid> = page_session::table
+        .inner_join(session::table)
+        .filter(page_session::secret_hash.eq(&canonical::secret(secret)[..]))
+        .select(session::person_id)
+        .first(tx.conn())
+        .await
+        .optional()?;
+    Ok(found.map(PersonId))
+}
+
+/// How often the use of a page prolongs its session.
+const PROLONGED_EVERY: Duration = Duration::hours(1);
 
 const NOT_KNOWN: Error =
     Error::Unauthenticated("This refresh token is invalid or its session has ended. Sign in again.");
@@ -120,8 +193,8 @@ pub async fn refresh(store: &Store, security: &Security, token: &str, origin: &O
                 .set(session::idle_expires_at.eq(now + IDLE))
                 .execute(tx.conn())
                 .await?;
-            let refresh_token = issue(tx, session).await?;
-            Ok(Ok(Opened { session, person: account::find(tx, person).await?.value, refresh_token }))
+            let secret = issue(tx, session).await?;
+            Ok(Ok(Opened { session, person: account::find(tx, person).await?.value, secret }))
         })
         .await?;
     refreshed.map_err(|(kind, who)| {

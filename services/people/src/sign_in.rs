@@ -18,7 +18,7 @@ use crate::kept::{CREDENTIAL, SESSION};
 use crate::origin::{KnownDevice, Origin};
 use crate::password::Passwords;
 use crate::security::{Security, Who};
-use crate::sessions::Opened;
+use crate::sessions::{Holds, Opened};
 use crate::{account, attempts, sessions};
 
 const WRONG: Error = Error::Unauthenticated("The sign-in name or the password is incorrect.");
@@ -34,6 +34,7 @@ pub async fn sign_in(
     security: &Security,
     request: SignIn,
     origin: &Origin,
+    holds: Holds,
 ) -> Result<SignedIn> {
     let name = request.sign_in_name;
     let found = store
@@ -53,7 +54,9 @@ pub async fn sign_in(
     let hash = account.as_ref().and_then(|account| account.password_hash.clone());
     let right = passwords.verify(request.password, hash.clone()).await?;
     let entered = match (&account, hash) {
-        (Some(account), Some(hash)) if right => enter(store, account.id, &hash, &counted, origin).await?,
+        (Some(account), Some(hash)) if right => {
+            enter(store, account.id, &hash, (&counted, origin), holds).await?
+        }
         _ => None,
     };
     entered.ok_or_else(|| {
@@ -76,8 +79,8 @@ async fn enter(
     store: &Store,
     id: PersonId,
     hash: &str,
-    counted: &Counted,
-    origin: &Origin,
+    (counted, origin): (&Counted, &Origin),
+    holds: Holds,
 ) -> Result<Option<SignedIn>> {
     store
         .run_unauthenticated(async |tx| {
@@ -87,7 +90,7 @@ async fn enter(
                 return Ok(None);
             }
             attempts::reset_failures(tx, counted).await?;
-            let opened = sessions::begin(tx, id, word(&entry.role)?).await?;
+            let opened = sessions::begin(tx, id, word(&entry.role)?, holds).await?;
             tx.record(
                 NewEvent::new("session", opened.session.0, "signed_in").keeps(&SESSION, [opened.session.0]),
             );

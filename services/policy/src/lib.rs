@@ -193,6 +193,14 @@ pub async fn policy(store: &Store, credentials: &Credentials) -> Result<Versione
     store.read(credentials, async |tx| show(tx).await).await
 }
 
+/// The rules in force, in the types of `wire`, for whoever shows them in a transaction of their own.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn content_in_force(tx: &mut Tx<'_>) -> Result<PolicyContent> {
+    Ok(show(tx).await?.value.content)
+}
+
 async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
     let row = row(tx).await?;
     Ok(Versioned {

@@ -63,6 +63,8 @@ enum Command {
     },
     /// Print the OpenAPI document.
     Openapi,
+    /// Print the method and address of every page.
+    Pages,
 }
 
 #[derive(Subcommand)]
@@ -113,6 +115,12 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
     match command {
         Command::Openapi => {
             say(&api::document().to_pretty_json().map_err(std::io::Error::other)?);
+        }
+        Command::Pages => {
+            let all = pages::listed();
+            let lines: Vec<String> =
+                all.iter().map(|page| format!("{} {}", page.method, page.pattern)).collect();
+            say(&lines.join("\n"));
         }
         Command::SigningKey { command: KeyCommand::New { path } } => {
             keys::make(&path)

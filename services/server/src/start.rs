@@ -13,9 +13,10 @@ use actix_web::body::MessageBody;
 use actix_web::dev::{AppConfig, ServerHandle};
 use actix_web::middleware::from_fn;
 use actix_web::rt::net::TcpStream;
-use actix_web::web::Data;
-use actix_web::{App, HttpServer};
+use actix_web::web::{Data, scope, to};
+use actix_web::{App, HttpRequest, HttpResponse, HttpServer};
 use api::{ApiSettings, ApiState, SigningKeys};
+use pages::{Pages, PagesSettings};
 use tokio::sync::oneshot;
 
 use clinic::retention::{self, Retention};
@@ -76,8 +77,9 @@ pub async fn start(
     rng: Rng,
 ) -> Result<Running, StartError> {
     migrate::check(&settings.database_url).await?;
+    let digest_key = keys.digest_key();
     let clinic = Clinic::open(&settings.pool(), clock, rng)?
-        .with_digest_key(keys.digest_key())
+        .with_digest_key(digest_key)
         .with_calculations_within(settings.calculation);
     let clinic = Arc::new(clinic);
     let export = settings.otlp_endpoint.as_ref().map(Export::begin).transpose()?;
@@ -96,16 +98,31 @@ pub async fn start(
     let (listener, address) = listen(settings.listen)?;
     let metrics = settings.metrics_listen.map(listen).transpose()?;
     let metrics_address = metrics.as_ref().map(|(_, address)| *address);
-    let for_workers = (state.clone(), Arc::clone(&clinic));
+    let pages = Data::new(Pages::new(
+        Arc::clone(&clinic),
+        PagesSettings {
+            secret: digest_key,
+            request_id: api::current_request_id,
+            address: api::address,
+            admit: api::admit,
+        },
+    ));
+    let for_workers = (state.clone(), pages, Arc::clone(&clinic));
     let server = serve(
         listener,
         settings.workers,
         move || {
-            let (state, clinic) = for_workers.clone();
+            let (state, pages, clinic) = for_workers.clone();
             App::new()
                 .app_data(Data::new(clinic.reader()))
                 .wrap(from_fn(api::boundary))
                 .configure(move |config| api::configure(config, state))
+                .service(
+                    scope("")
+                        .wrap(from_fn(pages::around))
+                        .configure(move |config| pages::configure(config, pages))
+                        .default_service(to(unknown)),
+                )
         },
         state.clone(),
     )?;
@@ -133,6 +150,14 @@ pub async fn start(
     });
     tracing::info!(%address, metrics = metrics_address.map(tracing::field::display), "listening");
     Ok(Running { address, metrics: metrics_address, clinic, handle, serving })
+}
+
+/// An unknown address: a page for a browser, a problem in JSON for anything else.
+async fn unknown(request: HttpRequest) -> Result<HttpResponse, actix_web::Error> {
+    if pages::wants_page(&request) {
+        return pages::no_page(request).await;
+    }
+    api::no_route(request).await.map_err(Into::into)
 }
 
 /// Serves an application as `HttpServer` does, on connections of our own.

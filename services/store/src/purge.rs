@@ -17,6 +17,8 @@ pub enum Aged {
     Idempotency,
     /// Refresh tokens, used ones too.
     RefreshTokens,
+    /// Secrets of the pages.
+    PageSessions,
     /// Counts of failed attempts.
     Attempts,
 }
@@ -33,6 +35,10 @@ impl Aged {
                 "DELETE FROM refresh_token WHERE ctid = ANY (ARRAY(
                      SELECT ctid FROM refresh_token WHERE issued_at < $1 ORDER BY issued_at LIMIT $2
                      FOR UPDATE SKIP LOCKED))"
+            }
+            Self::PageSessions => {
+                "DELETE FROM page_session WHERE ctid = ANY (ARRAY(
+                     SELECT ctid FROM page_session WHERE issued_at < $1 ORDER BY issued_at LIMIT $2))"
             }
             Self::Attempts => {
                 "DELETE FROM attempt WHERE ctid = ANY (ARRAY(

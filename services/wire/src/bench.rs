@@ -377,6 +377,27 @@ pub struct BatchSummary {
     pub opened_at: DateTime<Utc>,
 }
 
+/// What helps whoever weighs a line.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LineAid {
+    /// The line: phase and line, counted from 1.
+    pub line: String,
+    /// The least that is within tolerance, in grams; absent where the target is not known.
+    pub low: Option<String>,
+    /// The most that is within tolerance, in grams.
+    pub high: Option<String>,
+    /// The tolerance in per cent.
+    pub percent: Option<String>,
+    /// The lot that the maker used last time.
+    pub lot: Option<String>,
+    /// Until when that lot is good, as it was typed.
+    pub lot_expires: Option<String>,
+    /// That lot's own assay, as it was typed.
+    pub assay: Option<String>,
+    /// What that lot cost, as it was typed.
+    pub price: Option<String>,
+}
+
 /// What was really made, worked out from what was weighed.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct AsMade {

@@ -11,6 +11,7 @@ pub mod figure;
 pub mod formulary;
 pub mod ids;
 pub mod journal;
+pub mod kinds;
 pub mod label;
 pub mod materials;
 pub mod page;

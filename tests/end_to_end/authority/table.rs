@@ -23,13 +23,9 @@ pub(crate) const COLUMNS: [&str; 9] = [
 const TABLE: &str = "
 operation                                  case                  nobody  student     instructor         admin  client
                                                                          memb  strg  memb  auth  strg          all   none
-GET    /                                   -                     303     303   303   303   303   303    303    303   303
 GET    /.well-known/jwks.json              -                     200     200   200   200   200   200    200    200   200
 GET    /health/live                        -                     200     200   200   200   200   200    200    200   200
 GET    /health/ready                       -                     200     200   200   200   200   200    200    200   200
-GET    /page.css                           -                     200     200   200   200   200   200    200    200   200
-GET    /problems                           -                     200     200   200   200   200   200    200    200   200
-GET    /problems/{slug}                    -                     200     200   200   200   200   200    200    200   200
 
 POST   /v1/sessions                        -                     201     201   201   201   201   201    201    201   201
 POST   /v1/sessions/refresh                -                     201     201   201   201   201   201    201    201   201

@@ -35,6 +35,9 @@ async fn alcohol_follows_the_published_tables_and_says_what_a_stock_can_give() {
     // Read at 20 C, an instrument that is marked at 20 C says what is there.
     let cold = work(json!({ "hydrometer": { "reading": "45 %", "temperature": "20 C" } })).await.expect(200);
     near(&cold, "by volume at 20 C", 0.45, 1e-6);
+    // Each figure is told by what was read: there was no density to tell of.
+    let told = figure(&cold, "by mass")["sentence"].as_str().unwrap();
+    assert!(told.contains("read at") && !told.contains("density"), "{told}");
     let warm = work(json!({ "hydrometer": { "reading": "45 %", "temperature": "28 C" } })).await.expect(200);
     assert!(number(&warm, "by volume at 20 C") < 0.45, "a warm spirit seems stronger than it is");
     // Ethanol is conserved: what was diluted and put together again has the strength wanted.

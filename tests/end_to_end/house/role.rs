@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 49] = [
+const RIGHTS: [(&str, &str); 50] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -43,6 +43,7 @@ const RIGHTS: [(&str, &str); 49] = [
     ("material_version", SELECT_INSERT),
     ("older_evaluation", SELECT_INSERT),
     ("one_time_code", SELECT_INSERT),
+    ("page_session", AND_DELETE),
     ("person", SELECT_INSERT),
     ("policy", SELECT_INSERT),
     ("principal", SELECT_INSERT),

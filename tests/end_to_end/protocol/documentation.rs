@@ -37,7 +37,7 @@ async fn files_of_the_documentation_have_tags_and_codings() {
 async fn every_answer_has_the_headers_that_close_the_browser() {
     let clinic = TestClinic::start().await;
     for path in
-        ["/", "/docs/", "/openapi.json", "/problems", "/problems/stale", "/v1/me", "/nowhere", "/page.css"]
+        ["/", "/docs/", "/openapi.json", "/problems", "/problems/stale", "/v1/me", "/nowhere", "/sign-in"]
     {
         let answer = clinic.nobody.get(path).await;
         assert_eq!(answer.header("cross-origin-opener-policy"), "same-origin", "{path}");

@@ -38,7 +38,7 @@ fn tokens(state: &ApiState, opened: Opened, device: Option<KnownDevice>) -> Resu
     Ok(Tokens {
         access_token,
         expires_in: u32::try_from(token::LIFETIME.num_seconds()).unwrap_or(0),
-        refresh_token: opened.refresh_token,
+        refresh_token: opened.secret,
         session_id: opened.session,
         person: opened.person,
         device_token,

@@ -126,7 +126,8 @@ async fn renew(clinic: &Clinic) -> Result<Vec<Account>, StartError> {
 }
 
 async fn use_code(clinic: &Clinic, code: String, password: &str) -> clinic::Result<()> {
-    people::code_use(clinic, UseCode { code, password: password.to_owned() }, &Origin::default()).await
+    let request = UseCode { code, password: password.to_owned() };
+    people::code_use(clinic, request, &Origin::default()).await.map(drop)
 }
 
 async fn sign_in(clinic: &Clinic, name: &str, password: &str) -> clinic::Result<Opened> {

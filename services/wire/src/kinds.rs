@@ -1,19 +1,23 @@
 //! The kinds of problems (RFC 9457): the stable `type` of each, its status, and the text of its page. No other file
-//! states a status for an error.
+//! states a status for an error. Here, since the API answers with them and the pages explain them.
 
 /// A kind of problem: its stable name, title, status and what its page says.
-pub(crate) struct Kind {
-    pub(crate) slug: &'static str,
-    pub(crate) title: &'static str,
-    pub(crate) status: u16,
-    pub(crate) page: &'static str,
+pub struct Kind {
+    /// The end of its `type`: `/problems/{slug}`.
+    pub slug: &'static str,
+    /// In a few words.
+    pub title: &'static str,
+    /// The HTTP status.
+    pub status: u16,
+    /// What it means, for whoever builds a tool; code stands between backquotes.
+    pub page: &'static str,
 }
 
 macro_rules! kinds {
     ($($name:ident = $status:literal $slug:literal $title:literal $page:literal;)+) => {
-        $(pub(crate) static $name: Kind = Kind { slug: $slug, title: $title, status: $status, page: $page };)+
+        $(#[doc = $title] pub static $name: Kind = Kind { slug: $slug, title: $title, status: $status, page: $page };)+
         /// Every kind of problem there is.
-        pub(crate) static KINDS: &[&Kind] = &[$(&$name),+];
+        pub static KINDS: &[&Kind] = &[$(&$name),+];
     };
 }
 

@@ -1,0 +1,366 @@
+//! A batch as a row of acts: weigh each line, do each step, measure, weigh what came out. What was written stands with the
+//! act that it belongs to.
+
+use wire::bench::{BatchRecord, Entry, EntryKind, Finding, FindingKind, LineAid};
+use wire::figure::Figure;
+use wire::ids::EntryId;
+
+use crate::figures::{self, Shown, heat, one_column, spelled};
+use crate::frame::Frame;
+use crate::texts::{t, t1, t2, t3};
+
+/// What kind of act it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Kind {
+    Weigh,
+    Step,
+    Ph,
+    Yield,
+}
+
+/// How what was written stands to what was asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Mark {
+    /// Nothing is written.
+    Ring,
+    /// As asked, within what is allowed, or not judged.
+    Level,
+    Over,
+    Under,
+}
+
+impl Mark {
+    /// The path of the beam; empty for the ring.
+    pub(crate) const fn path(self) -> &'static str {
+        match self {
+            Self::Ring => "",
+            Self::Level => "M-16 0H16",
+            Self::Over => "M-15-8 15 8",
+            Self::Under => "M-15 8 15-8",
+        }
+    }
+}
+
+/// An entry as it stands in a record.
+#[derive(Clone, Debug)]
+pub(crate) struct Written {
+    pub(crate) id: EntryId,
+    pub(crate) number: u32,
+    /// The amount, temperature, pH or note.
+    pub(crate) words: String,
+    /// Lot and date, or what was seen.
+    pub(crate) lot: String,
+    pub(crate) at: String,
+    /// Set when the cautions had changed.
+    pub(crate) mark: String,
+    /// What this one corrected: what stood there, and why.
+    pub(crate) instead: Vec<(String, String)>,
+}
+
+/// One act.
+#[derive(Clone, Debug)]
+pub(crate) struct Act {
+    pub(crate) id: String,
+    pub(crate) kind: Kind,
+    pub(crate) line: String,
+    pub(crate) step: u32,
+    /// The material, or what is done.
+    pub(crate) title: String,
+    /// The weight, or the temperature.
+    pub(crate) asked: Shown,
+    /// What is said of it: "at most", or a household measure.
+    pub(crate) beside: String,
+    pub(crate) hold: bool,
+    /// The range within tolerance, or the bounds of a temperature.
+    pub(crate) low: String,
+    pub(crate) high: String,
+    pub(crate) percent: String,
+    pub(crate) aid: LineAid,
+    /// How long a step takes, where its words say so.
+    pub(crate) minutes: u32,
+    /// Entries that count, in order.
+    pub(crate) written: Vec<Written>,
+    pub(crate) mark: Mark,
+    /// How far off, in words.
+    pub(crate) deviation: String,
+    pub(crate) findings: Vec<String>,
+    pub(crate) note: String,
+}
+
+impl Act {
+    pub(crate) fn is_written(&self) -> bool {
+        !self.written.is_empty()
+    }
+
+    pub(crate) fn is_weigh(&self) -> bool {
+        self.kind == Kind::Weigh
+    }
+
+    pub(crate) fn is_step(&self) -> bool {
+        self.kind == Kind::Step
+    }
+
+    pub(crate) fn is_ph(&self) -> bool {
+        self.kind == Kind::Ph
+    }
+
+    /// Weighings and what came out are weights.
+    pub(crate) fn is_weight(&self) -> bool {
+        matches!(self.kind, Kind::Weigh | Kind::Yield)
+    }
+
+    pub(crate) const fn unit(&self) -> &'static str {
+        match self.kind {
+            Kind::Weigh | Kind::Yield => "g",
+            Kind::Step => "°C",
+            Kind::Ph => "",
+        }
+    }
+
+    pub(crate) const fn word(&self) -> &'static str {
+        match self.kind {
+            Kind::Weigh => "weighing",
+            Kind::Step => "step_done",
+            Kind::Ph => "ph",
+            Kind::Yield => "yield",
+        }
+    }
+
+    /// The step by which + and − move what is typed.
+    pub(crate) fn by(&self) -> String {
+        match self.kind {
+            Kind::Step => "1".to_owned(),
+            Kind::Ph => "0.1".to_owned(),
+            Kind::Weigh | Kind::Yield => match self.asked.number.split_once('.') {
+                Some((_, behind)) => format!("0.{}1", "0".repeat(behind.len().saturating_sub(1))),
+                None => "1".to_owned(),
+            },
+        }
+    }
+
+    /// What is read aloud.
+    pub(crate) fn aloud(&self) -> String {
+        match self.kind {
+            Kind::Weigh => t2("aloud-weigh", self.asked.number.clone(), self.title.clone()),
+            Kind::Step => format!("{}. {} {}", self.title, self.asked.whole(), self.beside),
+            Kind::Ph | Kind::Yield => self.title.clone(),
+        }
+    }
+
+    /// The sentence before anything was typed.
+    pub(crate) fn range(&self) -> String {
+        match self.kind {
+            Kind::Weigh if !self.low.is_empty() => {
+                t3("range-says", self.low.clone(), self.high.clone(), self.percent.clone())
+            }
+            Kind::Step if self.asked.known() && !self.asked.number.is_empty() => t("heat-says"),
+            Kind::Step => t("step-says"),
+            Kind::Ph => t("ph-says"),
+            Kind::Yield => t("yield-says"),
+            Kind::Weigh => String::new(),
+        }
+    }
+}
+
+fn words(entry: &Entry) -> String {
+    entry.quantity.as_deref().or(entry.note.as_deref()).map(spelled).unwrap_or_default()
+}
+
+fn written(frame: &Frame, entry: &Entry, all: &[Entry]) -> Written {
+    let lot = match (&entry.lot, &entry.lot_expires) {
+        (Some(lot), Some(until)) => t2("lot-until", lot.clone(), until.clone()),
+        (Some(lot), None) => t1("lot-is", lot.clone()),
+        _ if entry.kind == EntryKind::Weighing => t("lot-none"),
+        _ => entry.note.clone().filter(|_| entry.quantity.is_some()).unwrap_or_default(),
+    };
+    let mut instead = Vec::new();
+    let mut newer = entry;
+    while let Some(old) = newer.corrects.and_then(|id| all.iter().find(|entry| entry.id == id)) {
+        let was = match (&old.lot, entry.kind == EntryKind::Weighing) {
+            (Some(lot), _) => format!("{}, {}", words(old), t1("lot-is", lot.clone())),
+            (None, true) => format!("{}, {}", words(old), t("lot-none")),
+            (None, false) => words(old),
+        };
+        instead.push((was, newer.reason.clone().unwrap_or_default()));
+        newer = old;
+    }
+    Written {
+        id: entry.id,
+        number: entry.number,
+        words: words(entry),
+        lot,
+        at: frame.when(&entry.at),
+        mark: entry.mark.clone().unwrap_or_default(),
+        instead,
+    }
+}
+
+fn minutes(text: &str) -> u32 {
+    let words: Vec<&str> = text.split([' ', '\u{a0}']).collect();
+    for pair in words.windows(2) {
+        if let [number, unit] = pair
+            && let Ok(number) = number.parse::<u32>()
+        {
+            if unit.starts_with("minute") {
+                return number;
+            }
+            if unit.starts_with("hour") {
+                return number.saturating_mul(60);
+            }
+        }
+    }
+    0
+}
+
+fn beam(figure: Option<&Figure>) -> Mark {
+    match figure.and_then(|figure| figure.exact.as_deref().or(figure.value.as_deref())) {
+        Some(value) if value.starts_with('-') => Mark::Under,
+        Some(_) => Mark::Over,
+        None => Mark::Level,
+    }
+}
+
+/// The acts of a batch, in the order in which they are done.
+pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec<Act> {
+    let live = |kind: EntryKind| {
+        let all = &record.entries;
+        all.iter().filter(move |entry| entry.kind == kind && entry.corrected_by.is_none())
+    };
+    let show = |entry: &Entry| written(frame, entry, &record.entries);
+    let found = |of: &dyn Fn(&Finding) -> bool| -> Vec<&Finding> {
+        record.findings.iter().filter(|finding| of(finding)).collect()
+    };
+    let told =
+        |findings: &[&Finding]| findings.iter().map(|finding| spelled(&finding.sentence)).collect::<Vec<_>>();
+    let empty = |id: String, kind: Kind, title: String| Act {
+        id,
+        kind,
+        line: String::new(),
+        step: 0,
+        title,
+        asked: Shown::default(),
+        beside: String::new(),
+        hold: false,
+        low: String::new(),
+        high: String::new(),
+        percent: String::new(),
+        aid: LineAid::default(),
+        minutes: 0,
+        written: Vec::new(),
+        mark: Mark::Ring,
+        deviation: String::new(),
+        findings: Vec::new(),
+        note: String::new(),
+    };
+    let mut acts = Vec::new();
+    for line in record.recipe.phases.iter().flat_map(|phase| &phase.lines) {
+        let mut act = empty(format!("w-{}", line.line), Kind::Weigh, line.name.clone());
+        act.line.clone_from(&line.line);
+        act.asked = figures::shown(&line.weigh);
+        act.beside = line.measure.as_ref().map(|figure| figures::shown(figure).whole()).unwrap_or_default();
+        act.note = line.weighing_note.as_deref().map(spelled).unwrap_or_default();
+        act.aid = aids.iter().find(|aid| aid.line == line.line).cloned().unwrap_or_default();
+        act.low = act.aid.low.clone().unwrap_or_default();
+        act.high = act.aid.high.clone().unwrap_or_default();
+        act.percent = act.aid.percent.clone().unwrap_or_default();
+        act.written = live(EntryKind::Weighing)
+            .filter(|entry| entry.line.as_deref() == Some(&line.line))
+            .map(show)
+            .collect();
+        if act.is_written() {
+            let begins = format!("{} ", line.line);
+            let deviation = record
+                .as_made
+                .as_ref()
+                .and_then(|made| made.deviations.iter().find(|figure| figure.name.starts_with(&begins)));
+            // The sentence says how far, and then by what; how far is what is read here.
+            let said = deviation.and_then(|figure| figure.sentence.as_deref()).unwrap_or_default();
+            act.deviation = spelled(said.split(": ").next().unwrap_or_default());
+            let of_line = found(&|finding| finding.line.as_deref() == Some(&line.line));
+            let out = of_line.iter().any(|finding| finding.kind == FindingKind::OutOfTolerance);
+            act.mark = if out { beam(deviation) } else { Mark::Level };
+            // What is allowed stands beside the deviation; the rest are sentences of their own.
+            let others: Vec<&Finding> =
+                of_line.into_iter().filter(|finding| finding.kind != FindingKind::OutOfTolerance).collect();
+            act.findings = told(&others);
+            if out && !act.low.is_empty() {
+                let allowed = t3("allowed-says", act.percent.clone(), act.low.clone(), act.high.clone());
+                act.findings.insert(0, format!("{}. {allowed}", act.deviation));
+                act.deviation.clear();
+            }
+        }
+        acts.push(act);
+    }
+    {
+        let mut column: Vec<&mut Shown> = acts.iter_mut().map(|act| &mut act.asked).collect();
+        one_column(&mut column);
+    }
+    for (i, step) in record.recipe.method.iter().enumerate() {
+        let number = u32::try_from(i + 1).unwrap_or(0);
+        let mut act = empty(format!("s-{number}"), Kind::Step, spelled(&step.do_));
+        act.step = number;
+        act.hold = step.hold;
+        act.minutes = minutes(&step.do_);
+        if let Some(text) = &step.temperature {
+            let (degrees, beside) = heat(text);
+            let number = degrees.split('\u{a0}').next().unwrap_or_default().to_owned();
+            if text.contains("at most") || !text.contains("at least") {
+                act.high.clone_from(&number);
+            }
+            if text.contains("at least") {
+                act.low.clone_from(&number);
+            }
+            act.asked = Shown { number, unit: "°C".into(), ..Shown::default() };
+            act.beside = beside;
+        }
+        let of_step = |entry: &&Entry| entry.step == Some(number);
+        let done: Vec<Written> = live(EntryKind::StepDone).filter(of_step).map(show).collect();
+        let heats: Vec<Written> = live(EntryKind::Temperature).filter(of_step).map(show).collect();
+        let seen: Vec<Written> = live(EntryKind::Observation).filter(of_step).map(show).collect();
+        if !done.is_empty() {
+            act.mark = Mark::Level;
+            let of_step = found(&|finding| finding.step == Some(number));
+            if of_step.iter().any(|finding| finding.kind == FindingKind::Temperature) {
+                act.mark = Mark::Over;
+            }
+            act.findings = told(&of_step);
+            act.written = heats.into_iter().chain(seen).chain(done).collect();
+        }
+        acts.push(act);
+    }
+    let mut ph = empty("ph".into(), Kind::Ph, t("act-ph"));
+    ph.written = live(EntryKind::Ph).map(show).collect();
+    if ph.is_written() {
+        ph.mark = Mark::Level;
+    }
+    acts.push(ph);
+    let mut came = empty("yield".into(), Kind::Yield, t("act-yield"));
+    came.written = live(EntryKind::Yield).map(show).collect();
+    if let Some(expected) = record.recipe.figures.iter().find(|figure| figure.name == "net") {
+        came.asked = figures::shown(expected);
+    }
+    if came.is_written() {
+        let of_yield = found(&|finding| finding.kind == FindingKind::Yield);
+        came.mark = if of_yield.is_empty() { Mark::Level } else { Mark::Over };
+        came.findings = told(&of_yield);
+    }
+    acts.push(came);
+    acts
+}
+
+/// The first act that nothing was written of. A pH is measured where it says something: it is offered, not asked for.
+pub(crate) fn next(acts: &[Act]) -> Option<&Act> {
+    acts.iter().find(|act| !act.is_written() && act.kind != Kind::Ph)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_step_says_how_long_it_takes() {
+        assert_eq!(minutes("Warm it for 10 minutes, stirring"), 10);
+        assert_eq!(minutes("Leave it for 2 hours"), 120);
+        assert_eq!(minutes("Stir until it has set"), 0);
+    }
+}

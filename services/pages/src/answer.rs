@@ -1,0 +1,17 @@
+//! What a handler answers: a page, or the way to one.
+
+use actix_web::HttpResponse;
+use actix_web::http::{StatusCode, header};
+
+use crate::trouble::Trouble;
+
+/// A page, not to be kept by any cache.
+pub(crate) fn page(status: StatusCode, template: &impl askama::Template) -> Result<HttpResponse, Trouble> {
+    let body = template.render()?;
+    Ok(HttpResponse::build(status).content_type("text/html; charset=utf-8").body(body))
+}
+
+/// To another page, after an act: reloading that one repeats nothing.
+pub(crate) fn to(address: &str) -> HttpResponse {
+    HttpResponse::SeeOther().insert_header((header::LOCATION, address)).finish()
+}

@@ -1,0 +1,99 @@
+//! One's own account: sessions, password, and how pages behave.
+
+use actix_web::http::StatusCode;
+use actix_web::{HttpRequest, HttpResponse};
+use askama::Template;
+use clinic::people;
+use wire::people::{PasswordChange, Session};
+
+use crate::answer::{page, to};
+use crate::form::Form;
+use crate::frame::Frame;
+use crate::mount::Mount;
+use crate::routes::entry::wait;
+use crate::texts::t;
+use crate::trouble::Trouble;
+use crate::visitor::{self, Visitor};
+
+pub(super) fn routes(mount: &mut impl Mount) {
+    mount.get("/account", account);
+    mount.post("/account/password", password);
+    mount.post("/account/sessions", session_end);
+}
+
+#[derive(Template)]
+#[template(path = "account.html")]
+struct AccountPage {
+    frame: Frame,
+    name: String,
+    sign_in_name: String,
+    sessions: Vec<Session>,
+    /// What was refused of a new password.
+    current_cure: String,
+    new_cure: String,
+    /// What was done just now.
+    done: String,
+}
+
+impl AccountPage {
+    const fn alone(&self) -> bool {
+        self.sessions.len() < 2
+    }
+}
+
+async fn show(
+    visitor: &Visitor,
+    status: StatusCode,
+    cures: (String, String),
+    done: String,
+) -> Result<HttpResponse, Trouble> {
+    let sessions = people::sessions(visitor.clinic(), visitor.credentials()).await?;
+    let person = visitor.person();
+    let (name, sign_in_name) = (person.name.clone(), person.sign_in_name.clone());
+    let (current_cure, new_cure) = cures;
+    let frame = visitor.frame(t("account-title")).with("forms.js");
+    page(status, &AccountPage { frame, name, sign_in_name, sessions, current_cure, new_cure, done })
+}
+
+async fn account(request: HttpRequest, visitor: Visitor) -> Result<HttpResponse, Trouble> {
+    let done = match request.query_string() {
+        "done=password" => t("account-password-done"),
+        "done=session" => t("account-session-done"),
+        _ => String::new(),
+    };
+    show(&visitor, StatusCode::OK, Default::default(), done).await
+}
+
+async fn password(request: HttpRequest, visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
+    let change =
+        PasswordChange { current: form.exact("current").to_owned(), new: form.exact("new").to_owned() };
+    let origin = visitor::origin(&request, visitor.pages());
+    match people::password_change(visitor.clinic(), visitor.credentials(), change, &origin).await {
+        Ok(()) => Ok(to("/account?done=password")),
+        Err(clinic::Error::Invalid(errors)) => {
+            let cure = |field: &str| {
+                errors
+                    .iter()
+                    .filter(|error| error.pointer == field)
+                    .map(|error| error.detail.clone())
+                    .collect::<String>()
+            };
+            show(&visitor, StatusCode::UNPROCESSABLE_ENTITY, (cure("/current"), cure("/new")), String::new())
+                .await
+        }
+        Err(clinic::Error::RateLimited { retry_after }) => {
+            show(&visitor, StatusCode::TOO_MANY_REQUESTS, (wait(retry_after), String::new()), String::new())
+                .await
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+async fn session_end(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
+    let id = form.text("session").parse().map_err(|_| Trouble::NoPage)?;
+    match people::session_end(visitor.clinic(), visitor.credentials(), Some(id)).await {
+        // It had ended already, perhaps by the first of two taps.
+        Ok(()) | Err(clinic::Error::NotFound(_)) => Ok(to("/account?done=session")),
+        Err(other) => Err(other.into()),
+    }
+}

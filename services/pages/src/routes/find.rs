@@ -1,0 +1,121 @@
+//! Finding a formula, by its title, by what is in it, by its kind, and by whom it suits.
+
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use actix_web::web::Query;
+use askama::Template;
+use clinic::overview::{self, Found, Search};
+use serde::Deserialize;
+use wire::safety::Suitability;
+
+use crate::answer::page;
+use crate::audience::{Choice, choices};
+use crate::frame::Frame;
+use crate::mount::Mount;
+use crate::texts::t;
+use crate::trouble::Trouble;
+use crate::visitor::Visitor;
+
+pub(super) fn routes(mount: &mut impl Mount) {
+    mount.get("/formulas", find);
+}
+
+/// What was asked, as it stands in the address.
+#[derive(Default, Deserialize)]
+#[serde(default)]
+struct Asked {
+    q: String,
+    kind: String,
+    audience: String,
+    age: String,
+    which: String,
+    after: String,
+    after_id: String,
+}
+
+struct Row {
+    found: Found,
+    /// Whom it suits, where that was asked.
+    suits: String,
+    rank: u8,
+}
+
+#[derive(Template)]
+#[template(path = "find.html")]
+struct FindPage {
+    frame: Frame,
+    asked: Asked,
+    kinds: Vec<String>,
+    audiences: Vec<Choice>,
+    rows: Vec<Row>,
+    next: String,
+    searched: bool,
+    instructor: bool,
+}
+
+async fn find(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Trouble> {
+    let asked = asked.into_inner();
+    let search = Search {
+        text: asked.q.trim().to_owned(),
+        kind: Some(asked.kind.clone()).filter(|kind| !kind.is_empty()),
+        after: asked.after_id.parse().ok().map(|id| (asked.after.clone(), id)),
+    };
+    let (mut found, kinds) = overview::search(visitor.clinic(), visitor.credentials(), &search).await?;
+    let more = found.len() > overview::PAGE;
+    found.truncate(overview::PAGE);
+    let next = match found.last().filter(|_| more) {
+        Some(last) => further(&asked, last),
+        None => String::new(),
+    };
+    let audience = crate::audience::asked(&asked.audience, &asked.age, &asked.which);
+    let mut rows = Vec::with_capacity(found.len());
+    for one in found {
+        let (suits, rank) = match (&audience, one.approved) {
+            (Some(audience), Some(revision)) => {
+                let answer = clinic::formulary::suitability(
+                    visitor.clinic(),
+                    visitor.credentials(),
+                    revision,
+                    audience,
+                )
+                .await?;
+                suits(answer.suitability)
+            }
+            _ => (String::new(), 0),
+        };
+        rows.push(Row { found: one, suits, rank });
+    }
+    if audience.is_some() {
+        rows.sort_by_key(|row| row.rank);
+    }
+    let searched = !asked.q.is_empty() || !asked.kind.is_empty() || audience.is_some();
+    let audiences = choices(&asked.audience);
+    let instructor = visitor.role() == wire::people::Role::Instructor;
+    let frame = visitor.frame(t("formulas-title"));
+    page(StatusCode::OK, &FindPage { frame, asked, kinds, audiences, rows, next, searched, instructor })
+}
+
+/// What the recorded cautions come to, in words, with the order in which it is shown.
+pub(super) fn suits(suitability: Suitability) -> (String, u8) {
+    match suitability {
+        Suitability::NothingRecorded => (t("suits-nothing"), 0),
+        Suitability::SeeNotes => (t("suits-notes"), 1),
+        Suitability::NotRecommended => (t("suits-ask"), 2),
+        Suitability::NotSuitable => (t("suits-not"), 3),
+    }
+}
+
+fn further(asked: &Asked, last: &Found) -> String {
+    let id = last.id.to_string();
+    let pairs = [
+        ("q", asked.q.as_str()),
+        ("kind", asked.kind.as_str()),
+        ("audience", asked.audience.as_str()),
+        ("age", asked.age.as_str()),
+        ("which", asked.which.as_str()),
+        ("after", last.title.as_str()),
+        ("after_id", id.as_str()),
+    ];
+    let given: Vec<_> = pairs.into_iter().filter(|(_, value)| !value.is_empty()).collect();
+    format!("/formulas?{}", serde_urlencoded::to_string(given).unwrap_or_default())
+}

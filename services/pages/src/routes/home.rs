@@ -1,0 +1,46 @@
+//! The first page of each role: what its reader does next.
+
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use askama::Template;
+use clinic::overview::{self, BatchInHand, OpenRecipe};
+
+use crate::answer::page;
+use crate::frame::Frame;
+use crate::mount::Mount;
+use crate::texts::t;
+use crate::trouble::Trouble;
+use crate::visitor::Visitor;
+
+pub(super) fn routes(mount: &mut impl Mount) {
+    mount.get("/today", today);
+}
+
+#[derive(Template)]
+#[template(path = "today.html")]
+struct TodayPage {
+    frame: Frame,
+    now: String,
+    day: String,
+    bench: Vec<BatchInHand>,
+    more_bench: bool,
+    returned: Vec<BatchInHand>,
+    recipes: Vec<OpenRecipe>,
+}
+
+impl TodayPage {
+    fn until(&self, recipe: &OpenRecipe) -> String {
+        self.frame.short_day(&self.frame.day_of(&recipe.until))
+    }
+}
+
+async fn today(visitor: Visitor) -> Result<HttpResponse, Trouble> {
+    let mut home = overview::student_home(visitor.clinic(), visitor.credentials()).await?;
+    let more_bench = home.bench.len() > overview::SHOWN;
+    home.bench.truncate(overview::SHOWN);
+    let frame = visitor.frame(t("today-title"));
+    let now = visitor.clinic().clock().now();
+    let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
+    let (bench, returned, recipes) = (home.bench, home.returned, home.recipes);
+    page(StatusCode::OK, &TodayPage { frame, now, day, bench, more_bench, returned, recipes })
+}

@@ -1,0 +1,110 @@
+//! What waits for an instructor, in the order in which it came.
+
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use actix_web::web::Path;
+use askama::Template;
+use clinic::overview::{self, BatchInHand, RevisionInHand};
+use clinic::{amendments, formulary};
+use wire::amendments::{Amendment, AmendmentQuery, AmendmentState};
+use wire::ids::AcknowledgementId;
+use wire::page::PageQuery;
+use wire::safety::{Acknowledgement, CautionLevel};
+
+use crate::answer::{page, to};
+use crate::form::Form;
+use crate::frame::Frame;
+use crate::mount::Mount;
+use crate::reading;
+use crate::texts::t;
+use crate::trouble::Trouble;
+use crate::visitor::Visitor;
+
+pub(super) fn routes(mount: &mut impl Mount) {
+    mount.get("/queue", queue);
+    mount.get("/countersign/{id}", countersign_page);
+    mount.post("/countersign/{id}", countersign);
+}
+
+#[derive(Template)]
+#[template(path = "queue.html")]
+struct QueuePage {
+    frame: Frame,
+    now: String,
+    day: String,
+    review: Vec<BatchInHand>,
+    decide: Vec<RevisionInHand>,
+    countersign: Vec<Acknowledgement>,
+    amendments: Vec<Amendment>,
+    drafts: Vec<RevisionInHand>,
+}
+
+async fn queue(visitor: Visitor) -> Result<HttpResponse, Trouble> {
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    let review = overview::to_review(clinic, credentials).await?;
+    let (decide, drafts) = overview::revisions_in_hand(clinic, credentials).await?;
+    let first = PageQuery { limit: Some(20), after: None };
+    let countersign = formulary::awaited(clinic, credentials, &first).await?.items;
+    let waiting = AmendmentQuery {
+        state: Some(AmendmentState::AwaitingSecondPerson),
+        material: None,
+        limit: Some(20),
+        after: None,
+    };
+    let amendments = amendments::amendments(clinic, credentials, &waiting).await?.items;
+    let frame = visitor.frame(t("queue-title"));
+    let now = visitor.clinic().clock().now();
+    let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
+    page(StatusCode::OK, &QueuePage { frame, now, day, review, decide, countersign, amendments, drafts })
+}
+
+#[derive(Template)]
+#[template(path = "countersign.html")]
+struct CountersignPage {
+    frame: Frame,
+    asked: Acknowledgement,
+    whom: String,
+    cautions: Vec<(&'static str, String)>,
+    once: String,
+}
+
+async fn find(visitor: &Visitor, id: AcknowledgementId) -> Result<Acknowledgement, Trouble> {
+    let first = PageQuery { limit: Some(100), after: None };
+    let all = formulary::awaited(visitor.clinic(), visitor.credentials(), &first).await?;
+    all.items
+        .into_iter()
+        .find(|one| one.id == id)
+        .ok_or(Trouble::Clinic(clinic::Error::NotFound("acknowledgement")))
+}
+
+async fn countersign_page(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
+    let asked = find(&visitor, id.parse().map_err(|_| Trouble::NoPage)?).await?;
+    let frame = visitor.frame(t("countersign-title")).with("forms.js");
+    let whom = asked.meant_for.iter().map(|word| reading::audience(word)).collect::<Vec<_>>().join(", ");
+    let cautions = asked
+        .caution_set
+        .cautions
+        .iter()
+        .filter(|caution| caution.level >= CautionLevel::Caution)
+        .map(|caution| {
+            (
+                if caution.level >= CautionLevel::Contraindication { "contra" } else { "" },
+                caution.text.clone(),
+            )
+        })
+        .collect();
+    let once = visitor.pages().once();
+    page(StatusCode::OK, &CountersignPage { frame, asked, whom, cautions, once })
+}
+
+async fn countersign(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+    let id: AcknowledgementId = id.parse().map_err(|_| Trouble::NoPage)?;
+    let once = form.once(&format!("POST /countersign/{id}"))?;
+    match formulary::countersign(visitor.clinic(), visitor.credentials(), &once, id).await {
+        Ok(_) => Ok(to("/queue")),
+        Err(clinic::Error::GateClosed(outstanding)) => {
+            super::formula::gate(&visitor, &outstanding, "/queue".to_owned()).await
+        }
+        Err(other) => Err(other.into()),
+    }
+}

@@ -1,0 +1,478 @@
+//! A recipe: what to weigh for a quantity, and what to do. And opening a batch from it.
+
+use std::collections::BTreeMap;
+
+use actix_web::http::StatusCode;
+use actix_web::web::{Data, Path};
+use actix_web::{HttpRequest, HttpResponse};
+use askama::Template;
+use clinic::{Detail, Reader, bench, recipes};
+use wire::bench::{BatchRecord, NewBatch};
+use wire::ids::RevisionId;
+use wire::problem::FieldError;
+use wire::recipe::{MakeFor, Recipe, RecipeLine};
+
+use crate::answer::{page, to};
+use crate::figures::{self, Shown, Sum, heat, one_column, spelled, why};
+use crate::form::Form;
+use crate::frame::Frame;
+use crate::mount::Mount;
+use crate::routes::formula;
+use crate::shown::shown;
+use crate::texts::{t, t1, t2};
+use crate::trouble::Trouble;
+use crate::visitor::Visitor;
+
+pub(super) fn routes(mount: &mut impl Mount) {
+    mount.get("/revisions/{id}/recipe", recipe);
+    mount.post("/revisions/{id}/batches", batch_create);
+}
+
+/// The quantity as it was typed, field by field, in an address or a form.
+type Typed = BTreeMap<String, String>;
+
+/// The ways to say for how much.
+// word("way")
+const WAYS: [(&str, &str); 5] = [
+    ("jars", "way-jars"),
+    ("mass", "way-mass"),
+    ("volume", "way-volume"),
+    ("line", "way-line"),
+    ("own", "way-own"),
+];
+
+struct Way {
+    value: &'static str,
+    words: String,
+    chosen: bool,
+}
+
+/// The question as the page shows it again.
+pub(super) struct Question {
+    ways: Vec<Way>,
+    way: &'static str,
+    containers: String,
+    fill: String,
+    mass: String,
+    volume: String,
+    line: String,
+    line_amount: String,
+    transfer_loss: String,
+    evaporation_loss: String,
+    readability: String,
+    density: String,
+    application: String,
+    faults: Vec<(String, String)>,
+}
+
+impl Question {
+    fn fault(&self, field: &str) -> String {
+        self.faults
+            .iter()
+            .filter(|(of, _)| of == field)
+            .map(|(_, cure)| cure.clone())
+            .collect::<Vec<_>>()
+            .join(" ")
+    }
+
+    fn losses(&self) -> String {
+        let or = |text: &str, empty: String| if text.is_empty() { empty } else { spelled(text) };
+        t2(
+            "recipe-losses",
+            or(&self.transfer_loss, t("recipe-nothing")),
+            or(&self.readability, t("recipe-any")),
+        )
+    }
+}
+
+struct Line {
+    name: String,
+    function: String,
+    weigh: Shown,
+    measure: String,
+    note: String,
+    aliquot: Vec<Vec<Sum>>,
+    why: Vec<Sum>,
+    as_written: String,
+}
+
+struct Phase {
+    name: String,
+    lines: Vec<Line>,
+}
+
+struct Method {
+    words: String,
+    heat: String,
+    beside: String,
+    hold: bool,
+}
+
+struct Comes {
+    name: String,
+    value: String,
+    sentence: String,
+    why: Vec<Sum>,
+}
+
+#[derive(Template)]
+#[template(path = "recipe.html")]
+struct RecipePage {
+    frame: Frame,
+    revision: RevisionId,
+    title: String,
+    number: u32,
+    route: String,
+    note: String,
+    made_for: String,
+    question: Question,
+    phases: Vec<Phase>,
+    total: Shown,
+    total_why: Vec<Sum>,
+    method: Vec<Method>,
+    comes: Vec<Comes>,
+    label: Vec<String>,
+    unknown: Vec<String>,
+    once: String,
+    /// The quantity, to open a batch with.
+    fields: Vec<(String, String)>,
+    makes: bool,
+}
+
+fn typed(request: &HttpRequest) -> Typed {
+    serde_urlencoded::from_str::<Vec<(String, String)>>(request.query_string())
+        .unwrap_or_default()
+        .into_iter()
+        .collect()
+}
+
+/// Which way the quantity was said, and the question for the clinic.
+fn make_for(typed: &Typed) -> Result<(&'static str, MakeFor), Vec<FieldError>> {
+    let given =
+        |name: &str| typed.get(name).map(|text| text.trim().to_owned()).filter(|text| !text.is_empty());
+    let way = match typed.get("way").map(String::as_str) {
+        Some(way) => WAYS.iter().map(|(value, _)| *value).find(|value| *value == way).unwrap_or("own"),
+        None if given("containers").is_some() => "jars",
+        None if given("mass").is_some() => "mass",
+        None if given("volume").is_some() => "volume",
+        None if given("line").is_some() => "line",
+        None => "own",
+    };
+    let mut ask = MakeFor {
+        transfer_loss: given("transfer_loss").map(share),
+        evaporation_loss: given("evaporation_loss").map(share),
+        readability: given("readability"),
+        density: given("density"),
+        application: given("application"),
+        ..MakeFor::default()
+    };
+    match way {
+        "jars" => {
+            let count = given("containers").unwrap_or_default();
+            match count.parse() {
+                Ok(containers) => ask.containers = Some(containers),
+                Err(_) => return Err(vec![FieldError::new("?containers", t("jars-cure"))]),
+            }
+            ask.fill = given("fill");
+        }
+        "mass" => ask.mass = given("mass"),
+        "volume" => ask.volume = given("volume"),
+        "line" => (ask.line, ask.line_amount) = (given("line"), given("line_amount")),
+        _ => {}
+    }
+    Ok((way, ask))
+}
+
+/// A share that was typed as a bare number is meant in per cent.
+fn share(text: String) -> String {
+    if text.ends_with(|c: char| c.is_ascii_digit()) { format!("{text} %") } else { text }
+}
+
+fn way_of(ask: &MakeFor) -> &'static str {
+    match ask {
+        MakeFor { containers: Some(_), .. } => "jars",
+        MakeFor { mass: Some(_), .. } => "mass",
+        MakeFor { volume: Some(_), .. } => "volume",
+        MakeFor { line: Some(_), .. } => "line",
+        _ => "own",
+    }
+}
+
+/// The wells as they are filled: with what was typed, else with what was asked.
+fn question(typed: &Typed, ask: &MakeFor, way: &'static str, errors: &[FieldError]) -> Question {
+    let field = |name: &str, asked: Option<String>| typed.get(name).cloned().or(asked).unwrap_or_default();
+    Question {
+        ways: WAYS
+            .iter()
+            .map(|(value, words)| Way { value, words: t(words), chosen: *value == way })
+            .collect(),
+        way,
+        containers: field("containers", ask.containers.map(|count| count.to_string())),
+        fill: field("fill", ask.fill.clone()),
+        mass: field("mass", ask.mass.clone()),
+        volume: field("volume", ask.volume.clone()),
+        line: field("line", ask.line.clone()),
+        line_amount: field("line_amount", ask.line_amount.clone()),
+        transfer_loss: field("transfer_loss", ask.transfer_loss.clone()),
+        evaporation_loss: field("evaporation_loss", ask.evaporation_loss.clone()),
+        readability: field("readability", ask.readability.clone()),
+        density: field("density", ask.density.clone()),
+        application: field("application", ask.application.clone()),
+        faults: errors
+            .iter()
+            .map(|error| (error.pointer.trim_start_matches(['?', '/']).to_owned(), error.detail.clone()))
+            .collect(),
+    }
+}
+
+async fn recipe(
+    request: HttpRequest,
+    visitor: Visitor,
+    reader: Data<Reader>,
+    id: Path<String>,
+) -> Result<HttpResponse, Trouble> {
+    let id: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
+    let typed = typed(&request);
+    if typed.is_empty() {
+        let last = bench::last_asked(visitor.clinic(), visitor.credentials(), id).await?;
+        let ask: MakeFor = match last {
+            Some(last) => shown(&last)?,
+            None => MakeFor::default(),
+        };
+        return show(&visitor, &reader, id, &typed, way_of(&ask), ask, Vec::new()).await;
+    }
+    match make_for(&typed) {
+        Ok((way, ask)) => show(&visitor, &reader, id, &typed, way, ask, Vec::new()).await,
+        Err(errors) => show(&visitor, &reader, id, &typed, "jars", MakeFor::default(), errors).await,
+    }
+}
+
+/// The recipe for a quantity; where that cannot be met, the cures, beside the recipe for the formula's own.
+async fn show(
+    visitor: &Visitor,
+    reader: &Reader,
+    id: RevisionId,
+    typed: &Typed,
+    way: &'static str,
+    ask: MakeFor,
+    mut errors: Vec<FieldError>,
+) -> Result<HttpResponse, Trouble> {
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    let frame = visitor.frame(String::new()).with("forms.js").with("recipe.js");
+    let today = Some(frame.today());
+    let dated = MakeFor { made_on: today, ..ask.clone() };
+    let released = match recipes::recipe(clinic, reader, credentials, id, &dated, Detail::Explained).await {
+        Err(clinic::Error::Invalid(refused)) => {
+            errors.extend(refused);
+            recipes::recipe(
+                clinic,
+                reader,
+                credentials,
+                id,
+                &MakeFor { made_on: today, ..MakeFor::default() },
+                Detail::Explained,
+            )
+            .await
+        }
+        other => other,
+    };
+    let released = match released {
+        Err(clinic::Error::GateClosed(outstanding)) => {
+            let query = serde_urlencoded::to_string(typed).unwrap_or_default();
+            let query = if query.is_empty() { query } else { format!("?{query}") };
+            return formula::gate(visitor, &outstanding, format!("/revisions/{id}/recipe{query}")).await;
+        }
+        other => other?,
+    };
+    let recipe: Recipe = shown(&released)?;
+    let status = if errors.is_empty() { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+    let question = question(typed, &ask, way, &errors);
+    page(status, &filled(visitor, frame, recipe, question, &errors))
+}
+
+fn filled(
+    visitor: &Visitor,
+    mut frame: Frame,
+    recipe: Recipe,
+    question: Question,
+    errors: &[FieldError],
+) -> RecipePage {
+    frame.title = recipe.title.clone();
+    let mut phases: Vec<Phase> = recipe
+        .phases
+        .iter()
+        .map(|phase| Phase { name: phase.name.clone(), lines: phase.lines.iter().map(line).collect() })
+        .collect();
+    let mut total = figures::shown(&recipe.total);
+    {
+        let lines = phases.iter_mut().flat_map(|phase| phase.lines.iter_mut()).map(|line| &mut line.weigh);
+        one_column(&mut lines.chain(std::iter::once(&mut total)).collect::<Vec<_>>());
+    }
+    let method = recipe.method.iter().map(step).collect();
+    let makes = recipe.state == wire::formulary::RevisionState::Approved && errors.is_empty();
+    RecipePage {
+        revision: recipe.revision,
+        title: recipe.title.clone(),
+        number: recipe.number,
+        route: recipe.route.clone(),
+        note: recipe.approval_note.clone().unwrap_or_default(),
+        made_for: spelled(&recipe.made_for),
+        comes: comes(&frame, &recipe),
+        label: [
+            &recipe.label.directions,
+            &recipe.label.storage,
+            &recipe.label.after_opening,
+            &recipe.label.container,
+        ]
+        .into_iter()
+        .filter(|text| !text.is_empty())
+        .cloned()
+        .collect(),
+        unknown: recipe.unknown.clone(),
+        total_why: recipe
+            .figures
+            .iter()
+            .find(|figure| figure.name == "to weigh in all")
+            .map(why)
+            .unwrap_or_default(),
+        total,
+        phases,
+        method,
+        once: visitor.pages().once(),
+        fields: fields(&recipe.asked),
+        makes,
+        question,
+        frame,
+    }
+}
+
+/// The quantity as fields of a form, so that a batch is opened for what was shown.
+fn fields(ask: &MakeFor) -> Vec<(String, String)> {
+    let value = serde_json::to_value(MakeFor { made_on: None, ..ask.clone() }).unwrap_or_default();
+    let fields = value.as_object().cloned().unwrap_or_default();
+    fields
+        .into_iter()
+        .map(|(name, value)| match value {
+            serde_json::Value::String(text) => (name, text),
+            other => (name, other.to_string()),
+        })
+        .collect()
+}
+
+fn line(line: &RecipeLine) -> Line {
+    let mut sums = why(&line.weigh);
+    if let Some(rounding) = line.rounding.as_ref().filter(|figure| figure.value.as_deref() != Some("0")) {
+        let last = why(rounding).pop();
+        sums.extend(last);
+    }
+    Line {
+        name: line.name.clone(),
+        function: line.function.clone().unwrap_or_default(),
+        weigh: figures::shown(&line.weigh),
+        measure: line.measure.as_ref().map(|figure| figures::shown(figure).whole()).unwrap_or_default(),
+        note: line.weighing_note.as_deref().map(spelled).unwrap_or_default(),
+        aliquot: line.aliquot.iter().map(why).collect(),
+        why: sums,
+        as_written: spelled(&line.as_written),
+    }
+}
+
+fn step(step: &wire::formulary::Step) -> Method {
+    let (heat, beside) = step.temperature.as_deref().map(heat).unwrap_or_default();
+    Method { words: spelled(&step.do_), heat, beside, hold: step.hold }
+}
+
+/// What is told of the product: the date first, then what the service worked out.
+fn comes(frame: &Frame, recipe: &Recipe) -> Vec<Comes> {
+    let mut all = Vec::new();
+    if let Some(use_by) = &recipe.use_by {
+        all.push(dated(frame, use_by));
+    }
+    // What the quantity was worked out by stands at the sum of the weights.
+    let steps = ["net", "loss", "to weigh in all", "factor"];
+    for figure in recipe.figures.iter().filter(|figure| !steps.contains(&figure.name.as_str())) {
+        all.push(Comes {
+            name: figure.name.clone(),
+            value: figures::shown(figure).whole(),
+            sentence: figure.sentence.as_deref().map(spelled).unwrap_or_default(),
+            why: why(figure),
+        });
+    }
+    all
+}
+
+pub(super) struct Date {
+    pub(super) value: String,
+    pub(super) sentence: String,
+    pub(super) why: Vec<Sum>,
+}
+
+/// A use-by date in words, with what every rule said.
+pub(super) fn date(frame: &Frame, use_by: &wire::calculations::use_by::UseByAnswer) -> Date {
+    let value = match use_by.date {
+        Some(day) if use_by.refrigerate => t1("date-cold", frame.day(&day)),
+        Some(day) => frame.day(&day),
+        None => t("no-date"),
+    };
+    let sentence =
+        use_by.limited_by.as_ref().map(|rule| t1("date-limited", rule.clone())).unwrap_or_default();
+    Date { value, sentence, why: use_by.figures.iter().flat_map(why).collect() }
+}
+
+fn dated(frame: &Frame, use_by: &wire::calculations::use_by::UseByAnswer) -> Comes {
+    let date = date(frame, use_by);
+    Comes {
+        name: t("use-by"),
+        value: t1("if-made-today", date.value),
+        sentence: date.sentence,
+        why: date.why,
+    }
+}
+
+async fn batch_create(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+    let revision: RevisionId = id.parse().map_err(|_| Trouble::NoPage)?;
+    let typed: Typed = form.fields().iter().cloned().collect();
+    let (_, make_for) = make_for(&typed).map_err(clinic::Error::Invalid)?;
+    let once = form.once(&format!("POST /revisions/{revision}/batches"))?;
+    let request = NewBatch { revision, make_for };
+    let opened = bench::batch_create(visitor.clinic(), visitor.credentials(), &once, &request).await;
+    match opened {
+        Ok(opened) => {
+            let record: BatchRecord = shown(&opened)?;
+            Ok(to(&format!("/batches/{}/bench", record.summary.id)))
+        }
+        Err(clinic::Error::GateClosed(outstanding)) => {
+            formula::gate(&visitor, &outstanding, format!("/revisions/{revision}/recipe")).await
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_quantity_is_asked_in_the_way_that_was_chosen() {
+        let typed = |pairs: &[(&str, &str)]| {
+            pairs.iter().map(|(a, b)| ((*a).to_owned(), (*b).to_owned())).collect::<Typed>()
+        };
+        let (way, ask) = make_for(&typed(&[
+            ("way", "mass"),
+            ("containers", "12"),
+            ("mass", "500 g"),
+            ("transfer_loss", "4"),
+        ]))
+        .unwrap();
+        assert_eq!(
+            (way, ask.containers, ask.mass.as_deref(), ask.transfer_loss.as_deref()),
+            ("mass", None, Some("500 g"), Some("4 %"))
+        );
+        let errors = make_for(&typed(&[("way", "jars"), ("containers", "a dozen")])).unwrap_err();
+        assert_eq!(errors[0].pointer, "?containers");
+        assert_eq!(
+            heat("70 C at most, phases within 5 C"),
+            ("70\u{a0}°C".into(), "at most, phases within 5\u{a0}°C".into())
+        );
+    }
+}

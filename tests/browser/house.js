@@ -1,0 +1,170 @@
+// A clinic of its own for each file of tests: a copy of the demo's database, a service on it, and a browser.
+import { spawn, execFileSync } from "node:child_process";
+import { appendFileSync, readFileSync, mkdtempSync, rmSync } from "node:fs";
+import { connect, createServer } from "node:net";
+import { createRequire } from "node:module";
+import { after, before } from "node:test";
+import assert from "node:assert/strict";
+import path from "node:path";
+import { chromium } from "playwright-core";
+
+const require = createRequire(import.meta.url);
+const AXE = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+const { PAGES_BINARY, PAGES_TEMPLATE, PAGES_WORK, PAGES_SHOTS, CHROMIUM, TEST_DATABASE_URL, TEST_SERVICE_DATABASE_URL, TEST_PG_BIN } = process.env;
+
+export const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true, deviceScaleFactor: 2 };
+export const DESK = { viewport: { width: 1440, height: 900 } };
+
+const free = () => new Promise((answer) => {
+  const server = createServer().listen(0, "127.0.0.1", () => {
+    const { port } = server.address();
+    server.close(() => answer(port));
+  });
+});
+
+/** The demo's passwords, by sign-in name. */
+const passwords = Object.fromEntries(
+  readFileSync(path.join(PAGES_WORK, "demo"), "utf8").split("\n").map((line) => line.trim().split(/\s+/)).filter((words) => words.length === 3).map(([name, , password]) => [name, password]),
+);
+
+/** A clinic for the file of tests that calls this. */
+export function clinic() {
+  const house = { passwords };
+  let service;
+  before(async () => {
+    const database = `pages_${process.pid}`;
+    const sql = (text) => execFileSync(path.join(TEST_PG_BIN, "psql"), ["-X", "-q", "-d", TEST_DATABASE_URL, "-c", text]);
+    sql(`CREATE DATABASE ${database} TEMPLATE ${PAGES_TEMPLATE}`);
+    const port = await free();
+    // A network that can really be cut: what a browser calls offline leaves its service worker connected.
+    const open = new Set();
+    let whole = true;
+    const network = createServer((near) => {
+      if (!whole) return near.destroy();
+      const far = connect(port, "127.0.0.1");
+      for (const [one, other] of [[near, far], [far, near]]) {
+        open.add(one);
+        one.on("error", () => other.destroy());
+        one.on("close", () => { open.delete(one); other.destroy(); });
+        one.pipe(other);
+      }
+    });
+    await new Promise((done) => network.listen(0, "127.0.0.1", done));
+    house.cut = () => { whole = false; for (const one of open) one.destroy(); };
+    house.mend = () => { whole = true; };
+    house.network = network;
+    house.base = `http://localhost:${network.address().port}`;
+    house.owner = TEST_DATABASE_URL.replace(/\/[^/?]*(\?|$)/, `/${database}$1`);
+    house.sql = (text) => execFileSync(path.join(TEST_PG_BIN, "psql"), ["-X", "-qAt", "-d", house.owner, "-c", text], { encoding: "utf8" }).trim();
+    const env = { ...process.env, DATABASE_URL: TEST_SERVICE_DATABASE_URL.replace(/\/[^/?]*(\?|$)/, `/${database}$1`), STILLROOM_LISTEN: `127.0.0.1:${port}` };
+    service = spawn(PAGES_BINARY, ["serve"], { env, stdio: ["ignore", "ignore", "pipe"] });
+    let said = "";
+    service.stderr.on("data", (data) => { said = (said + data).slice(-4000); });
+    house.said = () => said;
+    const begun = Date.now();
+    for (;;) {
+      if (await fetch(`http://127.0.0.1:${port}/health/ready`).then((answer) => answer.ok, () => false)) break;
+      assert.ok(Date.now() - begun < 30000 && service.exitCode === null, `the service did not start: ${said}`);
+      await new Promise((wait) => setTimeout(wait, 50));
+    }
+    house.profile = mkdtempSync(path.join(PAGES_WORK, "profile-"));
+    house.browser = await chromium.launch({
+      executablePath: CHROMIUM,
+      args: ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+    });
+  });
+  after(async () => {
+    await house.browser?.close();
+    if (service && service.exitCode === null) {
+      const ended = new Promise((answer) => service.once("exit", answer));
+      service.kill("SIGTERM");
+      await ended;
+    }
+    house.cut?.();
+    house.network?.close();
+    rmSync(house.profile, { recursive: true, force: true });
+  });
+
+  /** A browser of its own, on a phone or at a desk. */
+  house.device = async (device, options = {}) => {
+    const context = await house.browser.newContext({ ...device, baseURL: house.base, locale: "en-GB", ...options });
+    watch(context);
+    return context.newPage();
+  };
+
+  /** The same with somebody signed in. */
+  house.as = async (name, device, options) => {
+    const page = await house.device(device, options);
+    await page.goto("/sign-in");
+    await signIn(page, name);
+    return page;
+  };
+  return house;
+}
+
+/** Fills the sign-in page that is there. */
+export async function signIn(page, name) {
+  await page.getByLabel("Sign-in name").fill(name);
+  await page.getByLabel("Password").fill(passwords[name]);
+  await page.getByRole("button", { name: "Sign in" }).click();
+  await page.waitForLoadState();
+}
+
+/** Notes every address that was answered, for the list of pages that no test reached, and fails on broken scripts. */
+export function watch(context) {
+  context.on("response", (response) => {
+    const request = response.request();
+    if (response.status() < 500) appendFileSync(path.join(PAGES_WORK, "seen"), `${request.method()} ${new URL(response.url()).pathname}\n`);
+  });
+  context.on("weberror", (error) => { throw error.error(); });
+  context.on("console", (message) => {
+    if (message.type() === "error" && /Content Security Policy|Refused to/.test(message.text())) throw new Error(message.text());
+  });
+}
+
+async function wide(page) {
+  return page.evaluate(() => {
+    const over = document.documentElement.scrollWidth - document.documentElement.clientWidth;
+    if (over <= 0) return "";
+    const edge = document.documentElement.clientWidth;
+    const all = [...document.querySelectorAll("body *")].filter((x) => x.getBoundingClientRect().right > edge + 1);
+    return `${over} px too wide: ${all.slice(0, 4).map((x) => `${x.tagName}.${x.className}`).join(", ")}`;
+  });
+}
+
+async function faults(page) {
+  await page.evaluate(AXE);
+  const { violations } = await page.evaluate(() => window.axe.run(document, {
+    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    rules: { "target-size": { enabled: true } },
+  }));
+  return violations.map((rule) => `${rule.id}: ${rule.nodes.slice(0, 3).map((node) => node.html.slice(0, 160)).join(" | ")}`);
+}
+
+/** Looks at a page as it stands: a picture, and what any reader needs of it, in every light and width. */
+export async function look(page, name) {
+  const size = page.viewportSize();
+  const device = size.width < 800 ? "phone" : "desk";
+  // The picture is of the page at rest: a focus ring and the caret stay, nothing moves.
+  await page.screenshot({ path: path.join(PAGES_SHOTS, `${name}-${device}.png`), fullPage: true, animations: "disabled" });
+  const found = [];
+  for (const scheme of ["light", "dark"]) {
+    await page.emulateMedia({ colorScheme: scheme });
+    for (const fault of await faults(page)) found.push(`${scheme}: ${fault}`);
+    if (scheme === "dark") await page.screenshot({ path: path.join(PAGES_SHOTS, `${name}-${device}-dark.png`), animations: "disabled" });
+  }
+  await page.emulateMedia({ colorScheme: "light" });
+  found.push(await wide(page));
+  if (device === "phone") {
+    await page.setViewportSize({ width: 320, height: 700 });
+    found.push(`320 px: ${await wide(page)}`.replace(/^320 px: $/, ""));
+    await page.setViewportSize(size);
+    const session = await page.context().newCDPSession(page);
+    await session.send("Page.setFontSizes", { fontSizes: { standard: 32, fixed: 26 } });
+    found.push(`text at 200 %: ${await wide(page)}`.replace(/^text at 200 %: $/, ""));
+    await page.screenshot({ path: path.join(PAGES_SHOTS, `${name}-${device}-200.png`), animations: "disabled" });
+    await session.send("Page.setFontSizes", { fontSizes: { standard: 16, fixed: 13 } });
+    await session.detach();
+  }
+  assert.deepEqual(found.filter(Boolean), [], `${name} (${device}) at ${page.url()}`);
+}

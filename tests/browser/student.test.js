@@ -1,0 +1,254 @@
+import test from "node:test";
+import assert from "node:assert/strict";
+import { clinic, DESK, look, PHONE, signIn } from "./house.js";
+
+const house = clinic();
+
+/** Reads the cautions that stand on the page, one act after the other. */
+async function readAll(page) {
+  const boxes = page.locator(".reading input[type=checkbox]");
+  const all = await boxes.count();
+  for (let i = 0; i < all; i += 1) {
+    // What comes after the first unread waits.
+    if (i + 1 < all) assert.equal(await boxes.nth(i + 1).isVisible(), false);
+    await page.locator(".reading .read").nth(i).click();
+  }
+  return all;
+}
+
+for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
+  const name = device === "phone" ? "noor.haddad" : "tomas.lind";
+  test(`a student finds a formula, reads its cautions one at a time and opens its recipe, on a ${device}`, async () => {
+    const page = await house.as(name, size);
+    await page.getByRole("heading", { name: "Today" }).waitFor();
+    await look(page, "today");
+    await page.getByLabel("Find a formula").fill("calendula");
+    await page.getByRole("button", { name: "Find" }).click();
+    await page.getByRole("link", { name: "Household calendula cream" }).waitFor();
+    await look(page, "find");
+    await page.getByRole("link", { name: "Household calendula cream" }).click();
+    await page.getByRole("heading", { name: "Read these, then the recipe opens" }).waitFor();
+    await look(page, "formula");
+    assert.equal(await page.getByRole("button", { name: "Open the recipe" }).isVisible(), false);
+    assert.ok((await readAll(page)) >= 4);
+    await look(page, "formula-read");
+    await page.getByRole("button", { name: "Open the recipe" }).click();
+    await page.getByText("in all").waitFor();
+    await look(page, "recipe");
+    // The question stands in the address, and the figures follow the typing.
+    await page.getByLabel("What is asked").selectOption("jars");
+    await page.getByLabel("How many jars").fill("12");
+    await page.getByLabel("In each jar").fill("30 g");
+    await page.locator(".ask summary").click();
+    await page.getByLabel("Stays in the pot").fill("4 %");
+    await page.getByLabel("The balance reads").fill("0.1 g");
+    await page.locator(".total", { hasText: "375.0" }).waitFor();
+    assert.match(page.url(), /containers=12/);
+    await page.getByText("Why 168.6").first().click();
+    await page.locator("details[open] .sum").first().waitFor();
+    await look(page, "recipe-why");
+    await page.getByLabel("How many jars").fill("a dozen");
+    await page.getByText("Write how many jars, as a whole number like 12.").waitFor();
+    await page.locator(".total", { hasText: "375.0" }).waitFor();
+    await page.goto(page.url().replace(/containers=[^&]*/, "containers=dozen"));
+    await look(page, "recipe-refused");
+    // Asked about somebody in particular.
+    await page.getByRole("link", { name: "Cautions" }).click();
+    await page.getByLabel("Ask about").selectOption("pregnant");
+    await page.getByRole("button", { name: "Ask", exact: true }).click();
+    await page.getByRole("status").waitFor();
+    await look(page, "formula-suits");
+    await page.context().close();
+  });
+}
+
+test("the gate closes a recipe that was not read, and keeps the quantity that was asked", async () => {
+  const page = await house.as("noor.haddad", PHONE);
+  const id = house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Comfrey root ointment'");
+  const answer = await page.goto(`/revisions/${id}/recipe?way=mass&mass=500+g`);
+  assert.equal(answer.status(), 403);
+  assert.doesNotMatch(await page.content(), /\d g</);
+  await look(page, "gate");
+  await readAll(page);
+  await page.getByRole("button", { name: "Open the recipe" }).click();
+  await page.getByText("in all").waitFor();
+  assert.match(page.url(), /mass=500/);
+});
+
+test("reading works without script, and what is unread is named", async () => {
+  const page = await house.as("tomas.lind", PHONE, { javaScriptEnabled: false });
+  const id = house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Plain salve'");
+  await page.goto(`/revisions/${house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Thyme syrup'")}`);
+  const boxes = page.locator(".reading input");
+  const all = await boxes.count();
+  for (let i = 0; i < all; i += 1) await boxes.nth(i).check();
+  await page.getByRole("button", { name: "Open the recipe" }).click();
+  await page.getByText("in all").waitFor();
+  // A set of which something is left unread opens nothing.
+  await page.goto(`/revisions/${house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Elderberry oxymel'")}`);
+  const digest = await page.locator("[name=caution_set]").inputValue();
+  const once = await page.locator("[name=once]").first().inputValue();
+  const refused = await page.request.post(`/revisions/${page.url().split("/").pop()}/read`, {
+    form: { once, caution_set: digest, then: "" },
+    headers: { origin: house.base },
+  });
+  assert.equal(refused.status(), 422);
+  assert.match(await refused.text(), /are not read yet/);
+  assert.ok(id);
+});
+
+test("of a changed set only what changed is read", async () => {
+  const page = await house.as("noor.haddad", PHONE);
+  const id = house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Calendula salve'");
+  assert.equal((await page.goto(`/revisions/${id}/recipe`)).status(), 200);
+  const ilse = await house.browser.newContext({ baseURL: house.base });
+  const tokens = await (await ilse.request.post("/v1/sessions", { data: { sign_in_name: "ilse.brandt", password: house.passwords["ilse.brandt"] } })).json();
+  const material = house.sql("SELECT id FROM material WHERE name = 'yellow beeswax'");
+  const made = await ilse.request.post("/v1/amendments", {
+    headers: { authorization: `Bearer ${tokens.access_token}`, "idempotency-key": "stronger" },
+    data: { reason: "Seen in the clinic.", change: { add_caution: { on: { material }, level: "contraindication", text: "Not on broken skin.", audiences: ["everyone"] } } },
+  });
+  assert.equal(made.status(), 201, await made.text());
+  const closed = await page.goto(`/revisions/${id}/recipe`);
+  assert.equal(closed.status(), 403);
+  await page.getByText("one is new").waitFor();
+  assert.equal(await page.locator(".reading li").count(), 1);
+  await look(page, "gate-changed");
+  await page.locator(".reading .read").click();
+  await page.getByRole("button", { name: "Open the recipe" }).click();
+  await page.getByText("in all").waitFor();
+});
+
+test("the bench: weigh, step, correct, submit, as a student on a phone", async () => {
+  const page = await house.as("noor.haddad", PHONE);
+  const id = house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Calendula cream'");
+  await page.goto(`/revisions/${id}/recipe?way=jars&containers=12&fill=30+g&transfer_loss=4+%25&readability=0.1+g`);
+  await page.getByRole("button", { name: "Start a batch" }).click();
+  await page.locator("main.bench").waitFor();
+  await look(page, "bench");
+  const batch = /batches\/([^/]+)/.exec(page.url())[1];
+  // The first touch puts in what is asked, the next ones move it.
+  await page.getByRole("button", { name: /more$/ }).click();
+  assert.equal(await page.getByLabel("Weighed, in grams").inputValue(), "30.0");
+  await page.getByText("As asked.").waitFor();
+  await page.getByRole("button", { name: /more$/ }).click();
+  await page.getByText(/0\.1 g over \(0\.33 %\)\. Within tolerance/).waitFor();
+  await page.getByLabel("Weighed, in grams").fill("31.9");
+  await page.getByText(/Take out/).waitFor();
+  await look(page, "bench-over");
+  await page.getByRole("button", { name: "Write down 31.9 g" }).click();
+  await page.getByText(/^Written: 31\.9/).waitFor();
+  await look(page, "bench-next");
+  // A comma can mean two things: refused beside the field, what was typed is there.
+  await page.getByLabel("Weighed, in grams").fill("112,5");
+  await page.getByRole("button", { name: /^Write down/ }).click();
+  await page.locator(".cure").first().waitFor();
+  assert.equal(await page.getByLabel("Weighed, in grams").inputValue(), "112,5");
+  await look(page, "bench-refused");
+  // The correction stands beside what it corrects.
+  await page.getByRole("link", { name: /^Correct 31\.9/ }).click();
+  await page.getByText("It was").waitFor();
+  await page.getByLabel("Weighed, in grams").fill("30.1");
+  await look(page, "bench-correct");
+  await page.getByRole("button", { name: /^Write the correction/ }).click();
+  await page.getByText(/^Written: 30\.1/).waitFor();
+  assert.equal(await page.locator("[data-row] del").first().textContent(), "31.9\u00a0g, lot AG-26-001");
+  // Several at once.
+  await page.getByRole("link", { name: "Weigh several at once" }).click();
+  await look(page, "bench-list");
+  const wells = page.locator("input.n");
+  await wells.nth(0).fill("112.5");
+  await wells.nth(1).fill("1,5");
+  await wells.nth(2).fill("231.0");
+  await page.getByRole("button", { name: "Write all down" }).click();
+  await page.locator(".cure").waitFor();
+  await look(page, "bench-list-refused");
+  await page.locator("input.n").nth(0).fill("1.5");
+  await page.getByRole("button", { name: "Write all down" }).click();
+  await page.locator("main.bench h1.words").waitFor();
+  await look(page, "bench-step");
+  // Each step until what came out.
+  for (;;) {
+    const well = page.getByLabel("Temperature, in °C");
+    if ((await page.locator("h1.words").count()) === 0) break;
+    const high = Number(await page.locator("form.weigh").first().getAttribute("data-high"));
+    if (high && (await well.count())) await well.fill(String(high));
+    const before = page.url();
+    await page.locator("button.big").click();
+    await page.waitForURL((url) => url.href !== before);
+  }
+  await page.getByLabel("Weighed, in grams").fill("361.5");
+  await page.locator("button.big").click();
+  await page.getByRole("button", { name: "Submit for review" }).waitFor();
+  await look(page, "record");
+  await page.getByRole("button", { name: "Submit for review" }).click();
+  await page.getByText(/^Submitted/).first().waitFor();
+  await look(page, "record-submitted");
+  await page.goto(`/batches/${batch}/bench`);
+  assert.match(page.url(), /batches\/[^/]+$/);
+  await page.goto("/batches");
+  await look(page, "batches");
+});
+
+test("back, double click and reload write nothing twice", async () => {
+  const page = await house.as("tomas.lind", PHONE);
+  const id = house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Thyme syrup'");
+  await page.goto(`/revisions/${id}/recipe`);
+  await page.getByRole("button", { name: "Start a batch" }).dblclick();
+  await page.locator("main.bench").waitFor();
+  const batches = () => house.sql("SELECT count(*) FROM batch b JOIN revision r ON r.id = b.revision_id WHERE r.title = 'Thyme syrup'");
+  assert.equal(batches(), "1");
+  const entries = () => house.sql("SELECT coalesce(sum(last_entry), 0) FROM batch b JOIN revision r ON r.id = b.revision_id WHERE r.title = 'Thyme syrup'");
+  const first = await page.locator("h1").textContent();
+  await page.getByRole("button", { name: /more$/ }).click();
+  await page.locator("button.big").dblclick();
+  await page.getByText(/^Written:/).waitFor();
+  assert.equal(entries(), "1");
+  await page.reload();
+  assert.equal(entries(), "1");
+  assert.notEqual(await page.locator("h1").textContent(), first);
+  await page.goBack();
+  await page.goBack();
+  await page.locator("body").waitFor();
+  assert.equal(entries(), "1");
+});
+
+test("without script the bench writes, says how far off, and shows a used form what it led to", async () => {
+  const page = await house.as("tomas.lind", PHONE, { javaScriptEnabled: false });
+  const id = house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Thyme syrup'");
+  await page.goto(`/revisions/${id}/recipe`);
+  await page.getByRole("button", { name: "Start a batch" }).click();
+  await page.locator("main.bench").waitFor();
+  await page.screenshot({ path: `${process.env.PAGES_SHOTS}/bench-no-script.png`, fullPage: true });
+  const address = page.url();
+  const sent = Object.fromEntries(await Promise.all((await page.locator("form.weigh input").all()).map(async (field) => [await field.getAttribute("name"), await field.inputValue()])));
+  await page.locator("[name=quantity]").fill("1 g");
+  await page.getByRole("button", { name: "Write down" }).click();
+  await page.getByText(/^Written: 1/).waitFor();
+  await page.screenshot({ path: `${process.env.PAGES_SHOTS}/bench-written-no-script.png`, fullPage: true });
+  // The same form once more with another amount: its key was used.
+  const again = await page.request.post(address.replace(/bench.*/, "entries"), { form: { ...sent, quantity: "2 g" }, headers: { origin: house.base } });
+  assert.match(await again.text(), /This form did its work already\./);
+  const entries = house.sql(`SELECT last_entry FROM batch WHERE id = '${/batches\/([^/]+)/.exec(address)[1]}'`);
+  assert.equal(entries, "1");
+});
+
+test("what was typed when the session ended opens again for the same person only", async () => {
+  const page = await house.as("tomas.lind", PHONE);
+  const id = house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Thyme syrup'");
+  await page.goto(`/revisions/${id}/recipe`);
+  await page.getByRole("button", { name: "Start a batch" }).click();
+  await page.locator("main.bench").waitFor();
+  await page.goto(`${page.url()}/list`);
+  await page.locator("input.n").first().fill("123.4");
+  house.sql("UPDATE session SET ended_at = started_at + interval '1 second' WHERE ended_at IS NULL");
+  await page.getByRole("button", { name: "Write all down" }).click();
+  await page.getByText("What you wrote is kept").waitFor();
+  await look(page, "sign-in-kept");
+  await signIn(page, "tomas.lind");
+  await page.getByText("123.4").waitFor();
+  await look(page, "kept");
+  await page.getByRole("button", { name: "Send it now" }).click();
+  await page.locator("main.bench").waitFor();
+  assert.equal(house.sql("SELECT max(last_entry) FROM batch b JOIN revision r ON r.id = b.revision_id WHERE r.title = 'Thyme syrup' AND b.id = (SELECT max(id::text)::uuid FROM batch)"), "1");
+});
