@@ -99,7 +99,7 @@ pub(crate) fn spelled(text: &str) -> String {
 
 /// A temperature as it stands left of a step: the figure, and what is said of it.
 pub(crate) fn heat(text: &str) -> (String, String) {
-    let whole = spelled(text).replace(' ', "\u{20}");
+    let whole = spelled(text);
     match whole.find("°C") {
         Some(at) => {
             let end = at + "°C".len();
