@@ -2,6 +2,7 @@
 //! somebody who has not read the cautions. How they look and work is tested in a browser (`tests/browser`).
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::atomic::{AtomicU32, Ordering};
 
 use reqwest::Method;
 use serde_json::json;
@@ -60,6 +61,7 @@ impl Browser {
 struct Stage {
     clinic: TeachingClinic,
     ids: BTreeMap<&'static str, String>,
+    acts: AtomicU32,
 }
 
 fn planted() -> serde_json::Value {
@@ -105,7 +107,7 @@ impl Stage {
             ("libraries", clinic.library.clone()),
             ("people", clinic.noor.id.clone()),
         ]);
-        Self { clinic, ids }
+        Self { clinic, ids, acts: AtomicU32::new(0) }
     }
 
     /// The address of a page, with an id of its kind.
@@ -120,9 +122,9 @@ impl Stage {
     }
 
     async fn ask(&self, browser: &Browser, page: &pages::Listed) -> Answer {
-        browser
-            .send(page.method.as_str().parse().unwrap(), &self.address(page.pattern), "once=key-of-the-test")
-            .await
+        // A key of its own for each act: a used one would be refused before who asks.
+        let form = format!("once=key-{}", self.acts.fetch_add(1, Ordering::Relaxed));
+        browser.send(page.method.as_str().parse().unwrap(), &self.address(page.pattern), &form).await
     }
 }
 

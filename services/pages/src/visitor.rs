@@ -51,6 +51,14 @@ impl Visitor {
         self.inner.person.role
     }
 
+    /// Sends everybody but instructors away from a page that is theirs. What they may do is proved by each use case anew.
+    pub(crate) fn only_instructors(&self) -> Result<(), Trouble> {
+        match self.role() {
+            Role::Instructor => Ok(()),
+            _ => Err(clinic::Error::Forbidden(crate::texts::t("only-instructors")).into()),
+        }
+    }
+
     /// The frame of a page with this title.
     pub(crate) fn frame(&self, title: impl Into<String>) -> Frame {
         Frame::of(&self.inner, &self.path, title.into(), self.pages.clinic.clock().now())

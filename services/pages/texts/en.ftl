@@ -94,6 +94,7 @@ problem-what-to-do = What to do
 problem-for-tools = For tools
 problem-help = Asking for help
 problem-quote = Quote the request
+only-instructors = Instructors do this. Ask one of the clinic’s.
 problem-back = Go back and mend it
 problem-home = Go to your first page
 problem-wait = Again in { $a }.

@@ -345,6 +345,7 @@ struct ImportPage {
 }
 
 async fn import_page(visitor: Visitor) -> Result<HttpResponse, Trouble> {
+    visitor.only_instructors()?;
     import_show(&visitor, StatusCode::OK, String::new(), String::new(), Vec::new())
 }
 

@@ -361,6 +361,7 @@ async fn comments(visitor: &Visitor, id: RevisionId) -> Result<Vec<(String, Stri
 }
 
 async fn begin(visitor: Visitor) -> Result<HttpResponse, Trouble> {
+    visitor.only_instructors()?;
     let (content, errors, said, comments) = (empty(), Vec::new(), String::new(), Vec::new());
     show(Bench {
         visitor: &visitor,
