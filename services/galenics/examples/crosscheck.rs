@@ -80,7 +80,7 @@ fn formula(lines: &[Value]) -> Result<(f64, f64), Box<dyn Error>> {
     }
     let formula = Formula::new("mixture", "mixture", Preparation::Liniment).with_phase("all", charges);
     let made = evaluate(&formula).map_err(|problems| format!("{problems:?}"))?;
-    let known = |figure: &Figure| figure.to_string().split(' ').next().and_then(|text| text.parse().ok());
+    let known = |figure: &Figure| figure.value().and_then(|value| value.to_string().parse().ok());
     known(&made.product).zip(known(&made.volume)).ok_or_else(|| "it is not known".into())
 }
 
