@@ -27,6 +27,11 @@ class Lost(Exception):
     """Something that was acknowledged is not there, or something did not come back."""
 
 
+def made_by(answer):
+    """The id of what a creating request made: of the entry, where it is answered with what follows from it."""
+    return answer.get("entry", answer)["id"]
+
+
 def accounts(path, role):
     """The sign-in names and passwords of a role, as `stillroom demo` printed them."""
     with open(path, encoding="utf-8") as file:
@@ -109,7 +114,7 @@ class Writer(threading.Thread):
         key = f"{self.begun}-{self.name}-{self.count}"
         self.count += 1
         answer = self.caller.expect(201, "POST", path, body, key)
-        self.acknowledged.append((path, key, body, answer["id"]))
+        self.acknowledged.append((path, key, body, made_by(answer)))
         return answer
 
     def run(self):
@@ -306,7 +311,7 @@ def faults(arguments, writers):
         yield from writer.missing()
         for path, key, body, made in writer.acknowledged:
             status, answer = writer.caller.until_answered("POST", path, body, key)
-            if status != 201 or answer["id"] != made:
+            if status != 201 or made_by(answer) != made:
                 yield f"the key {key} of {path} made {made} and now answers {status} {answer.get('id')}"
     verified = subprocess.run([arguments.binary, "journal", "verify"], capture_output=True, text=True, check=False)
     if verified.returncode != 0:
