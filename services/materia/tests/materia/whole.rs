@@ -55,6 +55,17 @@ fn all_the_words_for_preparations_are_there() {
         "oxymel",
         "compress",
         "poultice",
+        "tea blend",
+        "powder",
+        "capsule",
+        "lozenge",
+        "electuary",
+        "acetum",
+        "gel",
+        "lip balm",
+        "bath",
+        "gargle",
+        "steam",
     ];
     assert_eq!(materia.preparations.iter().map(|kind| kind.name.as_str()).collect::<Vec<_>>(), words);
 }
