@@ -129,7 +129,7 @@ test("two windows send what is kept once, and a refused entry stays with its cur
   await page.getByText("3 entries are kept").waitFor();
   house.mend();
   await page.getByText(/^Not accepted/).waitFor();
-  assert.equal(written(batch), 2);
+  await until(async () => written(batch) === 2);
   await look(page, "bench-refused-kept");
   await page.getByRole("button", { name: "Throw it away" }).click();
   await page.waitForFunction(() => document.querySelector("#kept").hidden);
