@@ -32,7 +32,7 @@ fn with(mut content: Value, field: &str, value: Value) -> Value {
 }
 
 async fn evaluated(caller: &Caller, content: Value) -> Value {
-    caller.post("/v1/evaluations", json!({ "content": content })).await.expect(200).json
+    caller.post("/v1/evaluations?explain=true", json!({ "content": content })).await.expect(200).json
 }
 
 /// A line of the first phase of an evaluation.
@@ -48,7 +48,7 @@ fn figure<'a>(of: &'a Value, name: &str) -> &'a Value {
 
 #[track_caller]
 fn near(value: &Value, expected: f64, within: f64) {
-    let found: f64 = value["value"].as_str().unwrap_or_else(|| panic!("no value: {value}")).parse().unwrap();
+    let found = stillroom_tests::figures::number(value);
     assert!((found - expected).abs() <= within, "{found} is not {expected}: {value}");
 }
 

@@ -29,7 +29,7 @@ fn with(mut content: Value, field: &str, value: Value) -> Value {
 
 /// The evaluation of a formula that is not saved.
 async fn evaluated(caller: &Caller, content: &Value) -> Value {
-    caller.post("/v1/evaluations", json!({ "content": content })).await.expect(200).json
+    caller.post("/v1/evaluations?explain=true", json!({ "content": content })).await.expect(200).json
 }
 
 /// A figure by its name, among `figures`.
@@ -42,8 +42,7 @@ fn figure<'a>(of: &'a Value, name: &str) -> &'a Value {
 /// The number of a figure.
 #[track_caller]
 fn number(figure: &Value) -> f64 {
-    let value = figure["value"].as_str().unwrap_or_else(|| panic!("no value: {figure}"));
-    value.parse().unwrap_or_else(|_| panic!("no number: {figure}"))
+    stillroom_tests::figures::number(figure)
 }
 
 /// The share of a material in a composition.
@@ -77,7 +76,7 @@ async fn weighed(clinic: &TeachingClinic, entries: &str, lines: &[(&str, &str)])
     let mut record = Value::Null;
     for (line, quantity) in lines {
         let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
-        record = clinic.noor.post(entries, entry).await.expect(201).json;
+        record = clinic.noor.entered(entries, entry).await.json;
     }
     record
 }

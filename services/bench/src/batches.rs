@@ -9,7 +9,7 @@ use locks::{Locks, Mode, lock};
 use policy::Rules;
 use recipes::stored::Recipe;
 use recipes::stored::as_shown;
-use recipes::{RecipeCache, as_made, leaves, marc, work_out};
+use recipes::{Making, RecipeCache, as_made, leaves, marc, work_out};
 use release::entries::{Contents, Submission};
 use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
 use schema::{
@@ -202,8 +202,8 @@ async fn explained(
     let made_on = made_on(row, &within.recipe, &rules);
     let marc = marc(tx, cache, &record).await?;
     let findings = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
-    let as_made =
-        as_made(tx, cache, &record, &within.recipe, &within.entries, &rules, made_on, detail).await?;
+    let making = Making { asked: &within.recipe, entries: &within.entries, rules: &rules, made_on };
+    let as_made = as_made(tx, cache, &record, &making, detail).await?;
     let caution_change = change_outstanding(tx, &record).await?.then(|| {
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });

@@ -33,6 +33,19 @@ use crate::leaves::{self, Leaves};
 use crate::made_for;
 use crate::stored::{Recipe, Turn};
 
+/// What a batch asked for, what was written at the bench, and the rules and the day that it is judged by.
+#[derive(Clone, Copy)]
+pub struct Making<'a> {
+    /// The recipe that it was opened with.
+    pub asked: &'a Recipe,
+    /// Every entry, corrected ones too.
+    pub entries: &'a [Entry],
+    /// The rules that it is made under.
+    pub rules: &'a Rules,
+    /// The day of making.
+    pub made_on: NaiveDate,
+}
+
 /// Evaluates a batch as made, with the entries that were not corrected.
 ///
 /// Returns `None` before the first weighing, and if the record cannot be evaluated, for example because more evaporated
@@ -46,12 +59,10 @@ pub async fn as_made<'t>(
     tx: &mut Tx<'t>,
     cache: &RecipeCache,
     record: &Record<'t>,
-    asked: &Recipe,
-    entries: &[Entry],
-    rules: &Rules,
-    made_on: NaiveDate,
+    making: &Making<'_>,
     detail: Detail,
 ) -> Result<Option<AsMade>> {
+    let &Making { asked, entries, rules, made_on } = making;
     if !entries.iter().any(|entry| entry.shown.kind == EntryKind::Weighing) {
         return Ok(None);
     }

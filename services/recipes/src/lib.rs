@@ -17,7 +17,7 @@ mod read;
 pub mod stored;
 mod work;
 
-pub use as_made::{Marc, as_made, marc};
+pub use as_made::{Making, Marc, as_made, marc};
 pub use cache::RecipeCache;
 pub use evaluation::evaluation;
 pub use for_batch::work_out;

@@ -20,7 +20,7 @@ async fn a_table_is_exported_changed_and_imported_again() {
     let olive = table.text.lines().find(|line| line.starts_with("olive oil,")).unwrap();
     let renamed = olive.replacen("olive oil,fixed oil,", "olive oil,fixed oil,golden oil; ", 1);
     assert_ne!(renamed, olive);
-    let new = "pear kernel oil,fixed oil,,Pyrus Communis Seed Oil,,,,,,0.915,20,,,,,,,,ordinary-use,no-data,,\
+    let new = "pear kernel oil,fixed oil,,Pyrus Communis Seed Oil,,,,,,0.915,20,,,,,,,,,ordinary-use,no-data,,\
                caution | under:3y | Not for the smallest.,the press house | from memory";
     let csv = format!("{headings}\n{renamed}\n{new}\n");
     let made = amend(&here.ilse, import(&csv)).await.expect(201);
@@ -41,9 +41,9 @@ async fn a_bad_row_is_named_by_line_and_reason_and_nothing_of_the_table_is_taken
     let here = TeachingClinic::start().await;
     let table = here.ilse.get("/v1/materials.csv").await.expect(200);
     let headings = table.text.lines().next().unwrap();
-    let good = "pear kernel oil,fixed oil,,,,,,,,,,,,,,,,,,,,,the press house | from memory";
-    let bad_kind = "plum wine,potion,,,,,,,,,,,,,,,,,,,,,the press house | from memory";
-    let bad_density = "plum oil,fixed oil,,,,,,,,heavy,20,,,,,,,,,,,,the press house | from memory";
+    let good = "pear kernel oil,fixed oil,,,,,,,,,,,,,,,,,,,,,,the press house | from memory";
+    let bad_kind = "plum wine,potion,,,,,,,,,,,,,,,,,,,,,,the press house | from memory";
+    let bad_density = "plum oil,fixed oil,,,,,,,,heavy,20,,,,,,,,,,,,,the press house | from memory";
     let short = "too,few";
     let twice = good;
     let csv = [headings, good, bad_kind, bad_density, twice].join("\n");

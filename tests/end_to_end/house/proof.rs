@@ -307,7 +307,7 @@ impl Clinic {
             "bytea" => format!("coalesce({column}, '') || '\\x00'::bytea"),
             "jsonb" => format!("jsonb_build_array({column})"),
             "text" => format!("coalesce({column}, '') || 'x'"),
-            "smallint" | "integer" | "bigint" | "numeric" => format!("coalesce({column}, 0) + 1"),
+            "smallint" | "integer" | "bigint" | "numeric" => format!("coalesce({column}, 0) + 1000"),
             other => panic!("{table}.{column}: another value of type {other}"),
         }
     }

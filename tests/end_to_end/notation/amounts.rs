@@ -23,7 +23,7 @@ async fn what_cannot_be_weighed_is_refused_kindly_with_the_cure() {
     ] {
         let content =
             formula("Water", "lotion", SKIN, &[("purified water", "50 g"), ("lactic acid", amount)]);
-        let refused = clinic.ilse.post("/v1/evaluations", json!({ "content": content })).await;
+        let refused = clinic.ilse.post("/v1/evaluations?explain=true", json!({ "content": content })).await;
         assert!(refused.text.contains(cure), "{amount}: {}", refused.text);
         refused.fields(&["/content/phases/0/lines/1/amount"]);
     }
@@ -130,7 +130,7 @@ async fn a_ratio_that_contradicts_its_menstruum_is_refused_where_it_stands() {
     ] {
         let lines = [("dried calendula flower", ratio), (menstruum, "500 mL")];
         let content = formula("Tincture", "tincture", "by mouth", &lines);
-        let refused = clinic.ilse.post("/v1/evaluations", json!({ "content": content })).await;
+        let refused = clinic.ilse.post("/v1/evaluations?explain=true", json!({ "content": content })).await;
         assert!(refused.text.contains(cure), "{ratio}: {}", refused.text);
         refused.fields(&["/content/phases/0/lines/0/amount"]);
     }

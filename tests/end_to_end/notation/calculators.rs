@@ -77,17 +77,14 @@ async fn pressing_macerating_and_pouring_are_measured_in_millilitres() {
     let fresh = json!({ "herb": "100 g", "water": "80 %", "menstruum": "200 mL", "wanted": "45 %" });
     let found = asked(&clinic, "extraction", json!({ "fresh_menstruum": fresh })).await;
     near(figure(&found, "menstruum to pour"), 200.0, 1e-9);
-    let strength = figure(&found, "strength of the menstruum")["value"].as_str().unwrap().to_owned();
-    let percent: f64 = strength.parse::<f64>().unwrap() * 100.0;
+    let percent = stillroom_tests::figures::number(figure(&found, "strength of the menstruum")) * 100.0;
     let streams = json!({ "streams": [
         { "amount": "200 mL", "strength": format!("{percent:.6} %") }, { "amount": "80 g", "strength": "0 %" } ] });
     let mixed = asked(&clinic, "alcohol", json!({ "mixture": streams })).await;
     near(figure(&mixed, "by volume"), 0.45, 1e-5);
     // The spirit and the water of it contract to the 200 mL.
-    let spirit =
-        figure(&found, "of it the strongest spirit, by volume")["value"].as_str().unwrap().to_owned();
-    let water = figure(&found, "of it water, by volume")["value"].as_str().unwrap().to_owned();
-    let (spirit, water): (f64, f64) = (spirit.parse().unwrap(), water.parse().unwrap());
+    let [spirit, water] = ["of it the strongest spirit, by volume", "of it water, by volume"]
+        .map(|name| stillroom_tests::figures::number(figure(&found, name)));
     assert!(spirit + water > 200.0 && spirit + water < 210.0, "{spirit} + {water}");
     clinic.stop().await;
 }

@@ -11,7 +11,7 @@ fn shares(evaluation: &Value) -> Vec<(String, String, f64)> {
         (
             it["name"].as_str().unwrap().to_owned(),
             share["unit"].as_str().unwrap().to_owned(),
-            share["value"].as_str().unwrap().parse().unwrap(),
+            stillroom_tests::figures::number(share),
         )
     };
     evaluation["composition"].as_array().unwrap().iter().map(of).collect()
@@ -35,7 +35,7 @@ async fn a_composition_is_given_on_the_basis_that_was_asked_for_and_on_no_other(
     );
     let asked = async |basis: &str| {
         let question = json!({ "content": cream, "composition": basis });
-        clinic.ilse.post("/v1/evaluations", question).await.expect(200).json
+        clinic.ilse.post("/v1/evaluations?explain=true", question).await.expect(200).json
     };
     let materials = asked("materials").await;
     assert_eq!(materials["composition_basis"], "materials");
@@ -52,7 +52,7 @@ async fn a_composition_is_given_on_the_basis_that_was_asked_for_and_on_no_other(
 
     let revision = clinic.approved(cream.clone()).await;
     clinic.ilse.acknowledge(&revision).await.expect(201);
-    let path = format!("/v1/revisions/{revision}/evaluation?composition=native_extracts");
+    let path = format!("/v1/revisions/{revision}/evaluation?composition=native_extracts&explain=true");
     let kept = clinic.ilse.get(&path).await.expect(200).json;
     assert_eq!(kept["composition"], extracts["composition"]);
     let refused =
@@ -75,18 +75,19 @@ async fn a_trial_nests_drafts_that_are_all_the_authors_own_and_nobody_elses() {
         let lines = [(oil, "80 g"), ("yellow beeswax", "20 g")];
         json!({ "content": formula("Salve", "salve", SKIN, &lines) })
     };
-    let found = clinic.ilse.post("/v1/evaluations", salve("[Oil in work]")).await.expect(200).json;
+    let found =
+        clinic.ilse.post("/v1/evaluations?explain=true", salve("[Oil in work]")).await.expect(200).json;
     near(&line(&found, 0)["mass"], 80.0, 1e-9);
     let olive = found["composition"].as_array().unwrap().iter().find(|it| it["name"] == "olive oil").unwrap();
     near(&olive["share"], 0.8, 1e-9);
     // Another author's draft is not there, and a trial changes nothing about what is kept.
     for (author, oil) in [(&clinic.ilse, "[Marek's oil]"), (&clinic.marek, "[Oil in work]")] {
-        let refused = author.post("/v1/evaluations", salve(oil)).await;
+        let refused = author.post("/v1/evaluations?explain=true", salve(oil)).await;
         refused.fields(&["/content/phases/0/lines/0/formula"]);
     }
     clinic
         .noor
-        .post("/v1/evaluations", salve("[Oil in work]"))
+        .post("/v1/evaluations?explain=true", salve("[Oil in work]"))
         .await
         .fields(&["/content/phases/0/lines/0/formula"]);
     let kept = clinic.ilse.post(&path, salve("[Oil in work]")).await;

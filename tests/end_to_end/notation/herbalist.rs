@@ -151,7 +151,7 @@ async fn a_tea_blend_is_written_in_parts_with_its_cup_and_day() {
         (json!({ "amount": "2 g", "a_day": 25 }), "/serving/a_day"),
     ] {
         let wrong = with(formula("Tea", "tea blend", "by mouth", &lines), "serving", serving);
-        let refused = clinic.ilse.post("/v1/evaluations", json!({ "content": wrong })).await;
+        let refused = clinic.ilse.post("/v1/evaluations?explain=true", json!({ "content": wrong })).await;
         refused.fields(&[&format!("/content{field}")]);
     }
     clinic.stop().await;

@@ -23,7 +23,7 @@ fn nesting(mut content: Value, title: &str, amount: &str) -> Value {
 
 /// The date of a revision made on 2 March 2026, as its maker reads it.
 async fn date(clinic: &TeachingClinic, revision: &str) -> Value {
-    let path = format!("/v1/revisions/{revision}/recipe?made_on=2026-03-02");
+    let path = format!("/v1/revisions/{revision}/recipe?explain=true&made_on=2026-03-02");
     clinic.noor.get(&path).await.expect(200).json["use_by"].clone()
 }
 
@@ -64,7 +64,7 @@ async fn an_infusion_stops_governing_only_in_what_preserves_itself() {
         weighed(&clinic, &entries, &[("1.1", "80 g"), ("1.2", "300 g"), ("1.3", "8 g"), ("1.4", "612 g")])
             .await;
     assert_eq!(record["as_made"]["use_by"]["date"], "2026-03-03", "boiling and wax preserve nothing");
-    let sour = clinic.noor.post(&entries, json!({ "kind": "ph", "quantity": "4.5" })).await.expect(201).json;
+    let sour = clinic.noor.entered(&entries, json!({ "kind": "ph", "quantity": "4.5" })).await.json;
     let use_by = &sour["as_made"]["use_by"];
     assert_eq!(use_by["date"], "2026-03-23", "{use_by}");
     let infused = said(use_by, "Infusion of calendula");

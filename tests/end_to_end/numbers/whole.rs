@@ -32,7 +32,8 @@ async fn a_wax_cream_in_cups_and_ounces_is_an_emulsion_by_its_wax_and_keeps_as_u
     assert_eq!(evaluation["preservation"]["value"], "unpreserved");
 
     let revision = ready(&clinic, content).await;
-    let recipe = clinic.noor.get(&format!("/v1/revisions/{revision}/recipe?made_on=2026-03-02")).await;
+    let recipe =
+        clinic.noor.get(&format!("/v1/revisions/{revision}/recipe?explain=true&made_on=2026-03-02")).await;
     let recipe = recipe.expect(200).json;
     near(number(figure(&recipe, "wax to oil")), mass(2) / mass(0), 1e-6);
     // Warmth preserves nothing: 14 days in the cold, of which the day of making is the first.
@@ -59,7 +60,7 @@ async fn a_lotion_is_preserved_at_the_ph_that_was_measured_and_its_label_follows
     assert_eq!(record["as_made"]["use_by"]["date"], "2026-03-15");
     let read = async |ph: &str| {
         let entry = json!({ "kind": "ph", "quantity": ph });
-        clinic.noor.post(&entries, entry).await.expect(201).json["as_made"]["use_by"]["date"].clone()
+        clinic.noor.entered(&entries, entry).await.json["as_made"]["use_by"]["date"].clone()
     };
     assert_eq!(read("6.5").await, "2026-03-15");
     assert_eq!(read("4.5").await, "2026-03-23");
@@ -92,7 +93,10 @@ async fn a_honey_syrup_from_a_decoction_keeps_by_its_sugar_or_not_at_all() {
         let honey = share(&evaluation, "honey");
         near(number(figure(&evaluation, "water")), 1.0 - honey * 0.825, 1e-6);
         let revision = ready(&clinic, content).await;
-        let recipe = clinic.noor.get(&format!("/v1/revisions/{revision}/recipe?made_on=2026-03-02")).await;
+        let recipe = clinic
+            .noor
+            .get(&format!("/v1/revisions/{revision}/recipe?explain=true&made_on=2026-03-02"))
+            .await;
         assert_eq!(recipe.expect(200).json["use_by"]["date"], date, "{title}");
     }
     clinic.stop().await;
