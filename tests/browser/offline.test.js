@@ -34,6 +34,21 @@ async function begin(page, name) {
   await page.evaluate(() => navigator.serviceWorker.ready.then(() => caches.match("/offline")).then((kept) => { if (!kept) throw new Error("the page is not kept"); }));
   return /batches\/([^/?]+)/.exec(page.url())[1];
 }
+/** How many keys and entries are on the phone. */
+const onPhone = (page) => page.evaluate(async () => {
+  const db = await new Promise((done) => { const asked = indexedDB.open("stillroom"); asked.onsuccess = () => done(asked.result); });
+  const count = (name) => new Promise((done) => { const asked = db.transaction(name).objectStore(name).count(); asked.onsuccess = () => done(asked.result); });
+  const told = { keys: await count("keys"), entries: await count("entries") };
+  db.close();
+  return told;
+});
+/** Asks again until it is so; a page that is just being left cannot answer. */
+async function until(question) {
+  for (const end = Date.now() + 30000; ;) {
+    if (await question().catch(() => false)) return;
+    assert.ok(Date.now() < end, `not so: ${question}`);
+  }
+}
 /** Writes the act that stands there. */
 async function write(page) {
   const heading = await page.locator("h1").textContent();
@@ -77,12 +92,7 @@ test("five entries without network survive a killed browser and are written once
   house.mend();
   await page.goto(`/batches/${batch}/bench`);
   // Sent: nothing waits on the phone any more.
-  await page.waitForFunction(async () => {
-    const db = await new Promise((done) => { const asked = indexedDB.open("stillroom"); asked.onsuccess = () => done(asked.result); });
-    const left = await new Promise((done) => { const asked = db.transaction("entries").objectStore("entries").count(); asked.onsuccess = () => done(asked.result); });
-    db.close();
-    return left === 0;
-  });
+  await until(async () => (await onPhone(page)).entries === 0);
   await page.waitForLoadState();
   const count = written(batch);
   assert.equal(count, Number(house.sql(`SELECT count(*) FROM batch_entry WHERE batch_id = '${batch}'`)));
@@ -119,7 +129,7 @@ test("two windows send what is kept once, and a refused entry stays with its cur
   await page.getByText("3 entries are kept").waitFor();
   house.mend();
   await page.getByText(/^Not accepted/).waitFor();
-  assert.equal(written(batch), 2);
+  await until(async () => written(batch) === 2);
   await look(page, "bench-refused-kept");
   await page.getByRole("button", { name: "Throw it away" }).click();
   await page.waitForFunction(() => document.querySelector("#kept").hidden);
@@ -128,13 +138,6 @@ test("two windows send what is kept once, and a refused entry stays with its cur
   house.cut();
   await write(page);
   await page.getByText("One entry is kept").waitFor();
-  const readable = () => page.evaluate(async () => {
-    const db = await new Promise((done) => { const asked = indexedDB.open("stillroom"); asked.onsuccess = () => done(asked.result); });
-    const all = (name) => new Promise((done) => { const asked = db.transaction(name).objectStore(name).getAll(); asked.onsuccess = () => done(asked.result); });
-    const told = { keys: (await all("keys")).length, entries: (await all("entries")).length };
-    db.close();
-    return told;
-  });
   house.mend();
   await page.goto("about:blank");
   house.cut();
@@ -144,12 +147,6 @@ test("two windows send what is kept once, and a refused entry stays with its cur
   await page.goto("/account");
   await page.getByRole("button", { name: "Sign out" }).click();
   await page.getByRole("heading", { name: "Sign in" }).waitFor();
-  await page.waitForFunction(async () => {
-    const db = await new Promise((done) => { const asked = indexedDB.open("stillroom"); asked.onsuccess = () => done(asked.result); });
-    const keys = await new Promise((done) => { const asked = db.transaction("keys").objectStore("keys").getAll(); asked.onsuccess = () => done(asked.result); });
-    db.close();
-    return keys.length === 0;
-  });
-  assert.equal((await readable()).keys, 0);
+  await until(async () => (await onPhone(page)).keys === 0);
   await context.close();
 });
