@@ -122,6 +122,14 @@ diesel::table! {
 }
 
 diesel::table! {
+    caution_reading (revision_id, set_number) {
+        revision_id -> Uuid,
+        set_number -> Int4,
+        reading -> Jsonb,
+    }
+}
+
+diesel::table! {
     caution_set (revision_id, number) {
         revision_id -> Uuid,
         number -> Int4,

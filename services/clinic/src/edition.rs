@@ -242,6 +242,18 @@ async fn every_rule(tx: &mut Tx<'_>, reference: &Materia) -> Result<Vec<(String,
     for raised in &reference.raised {
         all.push((format!("raised:{}", raised.key), digest(raised)?, Reach::Caution(raised.key.clone())));
     }
+    for (key, rule) in &reference.caution_rules {
+        let thresholds: Vec<_> = reference.thresholds.iter().filter(|it| it.caution == *key).collect();
+        let said = |cautions: &[materia::Caution]| cautions.iter().any(|caution| caution.key == *key);
+        let kinds = reference.preparations.iter().filter(|kind| said(&kind.cautions));
+        let routes = reference.routes.iter().filter(|route| said(&route.cautions));
+        let carried = kinds
+            .map(|kind| Reach::Preparation(kind.key.clone()))
+            .chain(routes.map(|route| Reach::Route(route.key.clone())))
+            .chain([of(&|material| said(&material.cautions)), Reach::Caution(key.clone())]);
+        let digest = digest(&(rule, thresholds))?;
+        all.extend(carried.enumerate().map(|(i, reach)| (format!("caution:{key}:{i}"), digest, reach)));
+    }
     for stop in &reference.stops {
         let reaches =
             if stop.is_of_materials() { of(&|material| stop.concerns(material)) } else { Reach::Everything };

@@ -26,11 +26,13 @@ pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
     let written = content::draft_content::<Written>(tx, &draft).await?;
     // Cautions are raised at thresholds, so a ladder of drafts would tell the amounts of what they nest.
     let nested = nested_released(tx, written.content()).await?;
-    let found = present(tx, facts, written.content(), nested.content().clone()).await?.cautions;
+    let present = present(tx, facts, written.content(), nested.content().clone()).await?;
+    let found = present.cautions;
     Ok(CautionSet {
         revision: facts.id,
         digest: hex::encode(cautions::digest(&found)),
         cautions: found.into_iter().map(|counted| counted.caution).collect(),
+        not_raised: present.not_raised,
         notice: policy::rules(tx).await?.notice,
     })
 }

@@ -14,7 +14,7 @@ use wire::ids::{FormulaId, PersonId, RevisionId};
 
 use crate::facts::{Facts, facts, visible};
 use crate::freeze::{directly_nested, freeze, may_be_approved, nested_in_draft};
-use crate::kept::{CAUTION_SET, FORMULA, GATE, REVISION};
+use crate::kept::{CAUTION_READING, CAUTION_SET, FORMULA, GATE, REVISION};
 use crate::revisions;
 use crate::withholding;
 use crate::{formulas, gate, signing};
@@ -84,6 +84,7 @@ pub async fn propose(
                     .keeps(&REVISION, [id.0])
                     .keeps(&CONTENT, [id.0])
                     .keeps(&CAUTION_SET, [id.0.to_string(), "1".to_owned()])
+                    .keeps(&CAUTION_READING, [id.0.to_string(), "1".to_owned()])
                     .keeps(&GATE, [id.0]),
             );
             revisions::show(tx, id).await

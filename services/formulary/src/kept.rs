@@ -80,6 +80,13 @@ pub static CAUTION_SET: Kept = Kept {
     only: "true",
 };
 
+/// How caution sets are read.
+pub static CAUTION_READING: Kept = Kept::whole(
+    "caution_reading",
+    &[Key("revision_id", "uuid"), Key("set_number", "integer")],
+    columns!(Text(revision_id set_number reading)),
+);
+
 /// Digests of values for caution sets that are older than such digests.
 pub static OLDER_EVALUATION: Kept = Kept::whole(
     "older_evaluation",
@@ -111,5 +118,15 @@ pub static EFFECT: Kept = Kept::whole(
 );
 
 /// Every kind of row of this crate.
-pub static KEPT: &[&Kept] =
-    &[&LIBRARY, &MEMBER, &FORMULA, &REVISION, &CAUTION_SET, &OLDER_EVALUATION, &GATE, &WITHHOLDING, &EFFECT];
+pub static KEPT: &[&Kept] = &[
+    &LIBRARY,
+    &MEMBER,
+    &FORMULA,
+    &REVISION,
+    &CAUTION_SET,
+    &CAUTION_READING,
+    &OLDER_EVALUATION,
+    &GATE,
+    &WITHHOLDING,
+    &EFFECT,
+];

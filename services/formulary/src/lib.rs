@@ -26,6 +26,7 @@ mod members;
 mod names;
 mod present;
 mod read_cautions;
+mod readings;
 mod renew;
 mod resolve;
 pub mod results;

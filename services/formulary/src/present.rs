@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use canonical::{Form, Sha};
-use judgement::cautions::{Counted, cautions};
+use judgement::cautions::{Counted, Raised, cautions};
 use judgement::figures::Detail;
 use judgement::{Assembled, Observed, Written, evaluation, judge};
 use materia::Materia;
@@ -16,11 +16,14 @@ use crate::assemble::{self, FactsAsOf};
 use crate::clinic_cautions;
 use crate::facts::Facts;
 use wire::recipe::CompositionBasis;
+use wire::safety::NotRaised;
 
 /// The result of computing a revision with the current facts.
 pub(crate) struct Present {
     /// Its cautions, the strongest first.
     pub(crate) cautions: Vec<Counted>,
+    /// What was looked at and not raised.
+    pub(crate) not_raised: Vec<NotRaised>,
     /// Digest of its evaluation.
     pub(crate) evaluation: Sha,
 }
@@ -42,13 +45,13 @@ pub(crate) async fn present(
     tx.calculate(move || {
         let observed = Observed::by_method(&written.content.method);
         let judged = judge(&reference, &written, &whole, &whole.evaluation, &observed)?;
-        let cautions = cautions(&reference, &written, &whole, &judged, &own)?;
+        let Raised { cautions, not_raised } = cautions(&reference, &written, &whole, &judged, &own)?;
         let evaluation = if whole.worked_out {
             digest_of(&reference, &written, &whole)?
         } else {
             canonical::digest([&b"cannot be worked out"[..]])
         };
-        Ok(Present { cautions, evaluation })
+        Ok(Present { cautions, not_raised, evaluation })
     })
     .await
 }

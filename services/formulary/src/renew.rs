@@ -19,7 +19,7 @@ use wire::safety::{Caution, CautionLevel};
 
 use crate::assemble::{self, FactsAsOf};
 use crate::facts;
-use crate::kept::{CAUTION_SET, EFFECT, GATE};
+use crate::kept::{CAUTION_READING, CAUTION_SET, EFFECT, GATE};
 use crate::present::{evaluated, present};
 use crate::sets;
 use crate::withholding::withhold;
@@ -60,7 +60,8 @@ async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
         }
     };
     let evaluation_changed = evaluation_before != now.evaluation;
-    let cautions_changed = before.cautions.iter().ne(now.cautions.iter().map(|counted| &counted.caution));
+    let cautions_changed = before.cautions.iter().ne(now.cautions.iter().map(|counted| &counted.caution))
+        || before.not_raised != now.not_raised;
     if !cautions_changed && !evaluation_changed {
         return Ok(false);
     }
@@ -92,6 +93,7 @@ async fn recompute(tx: &mut Tx<'_>, amendment: Uuid, id: RevisionId) -> Result<b
         NewEvent::new("revision", id.0, "cautions_changed")
             .detail(detail)
             .keeps(&CAUTION_SET, [id.0.to_string(), (number + 1).to_string()])
+            .keeps(&CAUTION_READING, [id.0.to_string(), (number + 1).to_string()])
             .keeps(&GATE, [id.0])
             .keeps(&EFFECT, [amendment, id.0]),
     );

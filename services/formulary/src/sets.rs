@@ -16,10 +16,11 @@ use serde::{Deserialize, Serialize};
 use store::{Error, NewEvent, Result, Tx, word};
 use uuid::Uuid;
 use wire::ids::{AmendmentId, RevisionId};
-use wire::safety::{Caution, CautionSet, ChangedLevel};
+use wire::safety::{Caution, CautionGroup, CautionSet, ChangedLevel};
 
 use crate::kept::OLDER_EVALUATION;
 use crate::present::Present;
+use crate::readings;
 
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = caution, check_for_backend(diesel::pg::Pg))]
@@ -59,15 +60,21 @@ impl From<Changed> for ChangedLevel {
 
 impl Row {
     fn into_wire(self) -> Result<Caution> {
+        let level = word(&self.level)?;
+        let audiences: Vec<String> = serde_json::from_value(self.audiences)?;
+        let (group, stage) = CautionGroup::unstated(level, &audiences);
         Ok(Caution {
+            group,
+            stage,
+            label: None,
             key: self.key,
             text_version: self.text_version.unsigned_abs(),
-            level: word(&self.level)?,
+            level,
             language: self.language,
             text: self.text,
             source: self.source,
             status: self.status,
-            audiences: serde_json::from_value(self.audiences)?,
+            audiences,
             origins: serde_json::from_value(self.origins)?,
             changed: self.changed.map(serde_json::from_value::<Changed>).transpose()?.map(Into::into),
         })
@@ -120,6 +127,7 @@ pub(crate) async fn put(tx: &mut Tx<'_>, id: RevisionId, number: i32, present: &
         ));
     }
     diesel::insert_into(caution::table).values(rows).execute(tx.conn()).await?;
+    readings::put(tx, (id, number), present).await?;
     let current = (gate::set_number.eq(number), gate::caution_digest.eq(digest.to_vec()));
     diesel::insert_into(gate::table)
         .values((gate::revision_id.eq(id.0), current.clone()))
@@ -216,7 +224,7 @@ pub(crate) async fn keep_evaluation(
 /// Which caution set of which revision.
 pub(crate) type SetKey = (RevisionId, i32);
 
-/// Current or former caution sets, in three statements however many there are.
+/// Current or former caution sets, in four statements however many there are.
 ///
 /// # Errors
 /// Returns the errors of the database. A set that never was is left out.
@@ -254,7 +262,10 @@ pub(crate) async fn all_numbered(tx: &mut Tx<'_>, keys: &[SetKey]) -> Result<Has
         .into_iter()
         .map(|(id, number, digest)| {
             let (revision, digest, notice) = (RevisionId(id), hex::encode(digest), notice.clone());
-            ((revision, number), CautionSet { revision, digest, cautions: Vec::new(), notice })
+            (
+                (revision, number),
+                CautionSet { revision, digest, cautions: Vec::new(), not_raised: Vec::new(), notice },
+            )
         })
         .collect();
     for (id, number, row) in rows {
@@ -262,6 +273,7 @@ pub(crate) async fn all_numbered(tx: &mut Tx<'_>, keys: &[SetKey]) -> Result<Has
             set.cautions.push(row.into_wire()?);
         }
     }
+    readings::complete(tx, keys, &mut sets).await?;
     Ok(sets)
 }
 

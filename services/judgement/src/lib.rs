@@ -39,6 +39,7 @@ pub mod stability;
 mod temperature;
 #[cfg(test)]
 mod tests;
+pub mod thresholds;
 pub mod written;
 
 pub use assembled::Assembled;

@@ -62,6 +62,68 @@ words! {
         AvoidsAlcohol = "avoids-alcohol",
         /// Lack of the enzyme glucose-6-phosphate dehydrogenase.
         G6pd = "g6pd",
+        /// Medicines that hinder the clotting of blood.
+        Anticoagulants = "anticoagulants",
+        /// Medicines against depression.
+        Antidepressants = "antidepressants",
+        /// Medicines against migraine, such as triptans.
+        MigraineMedicines = "migraine-medicines",
+        /// Medicines that hold the immune system down.
+        Immunosuppressants = "immunosuppressants",
+        /// Medicines that calm or bring sleep.
+        Sedatives = "sedatives",
+        /// Hormonal contraceptives.
+        Contraceptives = "contraceptives",
+        /// Medicines for the heart, such as digoxin.
+        HeartMedicines = "heart-medicines",
+        /// Medicines that drive out water.
+        Diuretics = "diuretics",
+        /// Medicines against diabetes.
+        DiabetesMedicines = "diabetes-medicines",
+        /// Medicines against epilepsy.
+        EpilepsyMedicines = "epilepsy-medicines",
+        /// Medicines against HIV.
+        HivMedicines = "hiv-medicines",
+        /// Medicines against cancer.
+        CancerMedicines = "cancer-medicines",
+        /// An illness in which the immune system attacks the body.
+        Autoimmune = "autoimmune",
+        /// An operation soon.
+        Surgery = "surgery",
+        /// Too little potassium in the blood.
+        LowPotassium = "low-potassium",
+        /// A blocked or narrowed gut.
+        GutBlockage = "gut-blockage",
+    }
+}
+
+impl Condition {
+    /// The wider condition that this one belongs to: whoever takes an anticoagulant takes a medicine.
+    #[must_use]
+    pub const fn wider(self) -> &'static [Self] {
+        match self {
+            Self::Anticoagulants => &[Self::Medicines, Self::Bleeding],
+            Self::Antidepressants
+            | Self::MigraineMedicines
+            | Self::Immunosuppressants
+            | Self::Sedatives
+            | Self::Contraceptives
+            | Self::HeartMedicines
+            | Self::Diuretics
+            | Self::DiabetesMedicines
+            | Self::EpilepsyMedicines
+            | Self::HivMedicines
+            | Self::CancerMedicines => &[Self::Medicines],
+            Self::Surgery => &[Self::Bleeding],
+            _ => &[],
+        }
+    }
+
+    /// Whether a caution about `self` is about somebody in the condition `asked`, in either direction: a question about
+    /// medicines hears of every medicine, and a question about one hears what is said of all.
+    #[must_use]
+    pub fn concerns(self, asked: Self) -> bool {
+        self == asked || self.wider().contains(&asked) || asked.wider().contains(&self)
     }
 }
 
@@ -159,16 +221,6 @@ impl<'de> Deserialize<'de> for Audience {
     }
 }
 
-words! {
-    /// For whom a caution's text is written, where that is not everybody.
-    pub enum Reader {
-        /// Whoever chooses, weighs and makes: no matter for the label of a jar.
-        Maker = "maker",
-        /// Whoever uses what was made.
-        User = "user",
-    }
-}
-
 /// Why a material carries a caution or belongs to an allergy group: the last step of the path shown to a reader.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(tag = "by", content = "name", rename_all = "snake_case")]
@@ -236,6 +288,8 @@ words! {
         KnownHarm = "known-harm",
         /// Nothing sufficient is known: safety not established; not recommended.
         NoData = "no-data",
+        /// It is eaten as ordinary food; little is known beyond that.
+        FoodUse = "food-use",
         /// Long ordinary use in the amounts of the trade has raised no concern; no caution of its own.
         OrdinaryUse = "ordinary-use",
     }

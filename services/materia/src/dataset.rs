@@ -1,5 +1,7 @@
 //! The data set, and looking things up in it.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::caution::Caution;
@@ -8,6 +10,7 @@ use crate::limit::{Allergen, Limit, Regime};
 use crate::material::{AllergyGroup, Material, Species};
 use crate::preparation::{Preparation, Route, TradeStop};
 use crate::read::of_kinds::Rules;
+use crate::rule::{CautionRule, Threshold};
 use crate::substance::Substance;
 
 /// Which edition of the data set this is.
@@ -42,6 +45,10 @@ pub struct Materia {
     pub materials: Vec<Material>,
     /// Cautions that nothing carries by itself: the calculations raise them, by key.
     pub raised: Vec<Caution>,
+    /// When each caution is raised, where it is read and what it replaces, by its key.
+    pub caution_rules: BTreeMap<String, CautionRule>,
+    /// Amounts above which cautions are raised.
+    pub thresholds: Vec<Threshold>,
     /// What the trade does not do.
     pub stops: Vec<TradeStop>,
     /// Maxima and prohibitions.

@@ -36,6 +36,7 @@ impl Files {
                 "forms.csv",
                 "evidence.csv",
                 "cautions.csv",
+                "thresholds.csv",
                 "stops.csv",
                 "limits.csv",
                 "allergens.csv",

@@ -29,13 +29,14 @@ mod plant;
 mod preparation;
 mod property;
 mod read;
+mod rule;
 mod source;
 mod substance;
 mod table;
 mod words;
 
 pub use binding::{Basis, Exposure, Force, Prohibition, Purpose, Site};
-pub use caution::{Audience, Caution, Condition, Evidence, Finding, Level, Origin, Reader, UnknownAudience};
+pub use caution::{Audience, Caution, Condition, Evidence, Finding, Level, Origin, UnknownAudience};
 pub use dataset::{Materia, Version};
 pub use dating::{DatingPeriod, DatingRoute, DatingRule, DatingSet, DayCounting, Kept};
 pub use entry::{Entry, EntryCaution, EntryConstituent, EntryRefusal};
@@ -49,5 +50,6 @@ pub use material::{
 pub use plant::{Called, Plants};
 pub use preparation::{Holds, Preparation, Route, Situation, TradeStop};
 pub use property::{Density, Measured, Property, PropertyUnit};
+pub use rule::{Amount, CautionRule, Group, Measure, OnlyAs, Stage, Threshold, ThresholdSubject};
 pub use source::{DateIs, Source, Status};
 pub use substance::{AsAcid, Constituent, Substance};

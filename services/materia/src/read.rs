@@ -8,13 +8,13 @@ mod attach;
 mod dating;
 mod facts;
 mod known;
+mod of_cautions;
 pub(crate) mod of_kinds;
 mod plain;
 mod rules;
 mod said;
 mod target;
 
-use crate::caution::Reader;
 use crate::dataset::{Materia, Version};
 use crate::error::Error;
 use crate::files::Files;
@@ -47,13 +47,6 @@ impl Materia {
     /// When any row of any file is refused.
     pub fn read(files: &Files) -> Result<Self, Error> {
         read(files)
-    }
-
-    /// For whom the text of the caution with this key is written; `None` is for everybody. It is no part of the caution
-    /// that materials carry: whoever makes acknowledges all of them.
-    #[must_use]
-    pub fn reader_of_caution(&self, key: &str) -> Option<Reader> {
-        self.rules.cautions.iter().find(|written| written.key() == key)?.reader()
     }
 
     /// Says of a material everything that the rules say of its species, family, kind and constituents, beside what it
@@ -113,6 +106,8 @@ fn read(files: &Files) -> Result<Materia, Error> {
     let evidence = said::evidence(files.text("evidence.csv"), &sources, &known, &mut materials)?;
 
     let cautions = attach::read(files.text("cautions.csv"), &sources, &known)?;
+    let thresholds = of_cautions::thresholds(files.text("thresholds.csv"), &sources, &known)?;
+    let caution_rules = of_cautions::whole(&cautions, &thresholds)?;
     for material in &mut materials {
         attach::to_material(&cautions, &named, &known, material)?;
     }
@@ -141,6 +136,8 @@ fn read(files: &Files) -> Result<Materia, Error> {
         routes,
         materials,
         raised: attach::raised(&cautions),
+        caution_rules,
+        thresholds,
         stops,
         limits,
         allergens,

@@ -3,49 +3,38 @@
 //! Every contraindication is an act of its own; every other group is one act. Which group a caution belongs to is said by
 //! its data alone.
 
-use wire::safety::{Caution, CautionLevel, CautionSet};
+use wire::safety::{Caution, CautionGroup, CautionLevel, CautionSet};
 
 use crate::figures::sourced;
 use crate::form::Form;
 use crate::texts::{t, t1, t2};
 
-/// What a group of cautions is about, in the order in which they are read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum About {
-    MustNot,
-    AskFirst,
-    Use,
+/// The groups that are read, in order. Of the first, each contraindication is an act of its own.
+const GROUPS: [CautionGroup; 5] = [
+    CautionGroup::MustNot,
+    CautionGroup::AskFirst,
+    CautionGroup::HowToUse,
+    CautionGroup::HowToKeep,
+    CautionGroup::ForTheMaker,
+];
+
+/// Where a caution is read. What the clinic made a contraindication is read with those that bar somebody.
+fn group(caution: &Caution) -> CautionGroup {
+    if is_alone(caution) { CautionGroup::MustNot } else { caution.group }
 }
 
-impl About {
-    const GROUPS: [Self; 2] = [Self::AskFirst, Self::Use];
+/// Whether it is read in an act of its own.
+fn is_alone(caution: &Caution) -> bool {
+    caution.level >= CautionLevel::Contraindication
+}
 
-    /// Who a caution is for and how strongly it binds say where it is read.
-    fn of(caution: &Caution) -> Self {
-        let everyone =
-            caution.audiences.is_empty() || caution.audiences.iter().any(|audience| audience == "everyone");
-        match caution.level {
-            CautionLevel::Contraindication | CautionLevel::Stop => Self::MustNot,
-            CautionLevel::Caution if !everyone => Self::AskFirst,
-            CautionLevel::Note if !everyone => Self::AskFirst,
-            CautionLevel::Caution | CautionLevel::Note => Self::Use,
-        }
-    }
-
-    fn heading(self) -> String {
-        match self {
-            Self::MustNot => t("reading-must-not"),
-            Self::AskFirst => t("reading-ask-first"),
-            Self::Use => t("reading-use"),
-        }
-    }
-
-    const fn name(self) -> &'static str {
-        match self {
-            Self::MustNot => "must-not",
-            Self::AskFirst => "ask-first",
-            Self::Use => "use",
-        }
+fn heading(group: CautionGroup) -> String {
+    match group {
+        CautionGroup::MustNot => t("reading-must-not"),
+        CautionGroup::AskFirst => t("reading-ask-first"),
+        CautionGroup::HowToUse => t("reading-use"),
+        CautionGroup::HowToKeep => t("reading-keep"),
+        CautionGroup::ForTheMaker => t("reading-maker"),
     }
 }
 
@@ -161,28 +150,28 @@ impl Reading {
             .collect();
         let ticked = form.map(|form| form.all("read")).unwrap_or_default();
         let mut acts = Vec::new();
-        let must_not: Vec<_> =
-            fresh.iter().filter(|(caution, _)| About::of(caution) == About::MustNot).collect();
-        for (i, (caution, before)) in must_not.iter().enumerate() {
+        let alone: Vec<_> = fresh.iter().filter(|(caution, _)| is_alone(caution)).collect();
+        for (i, (caution, before)) in alone.iter().enumerate() {
             acts.push(Act {
-                heading: About::MustNot.heading(),
+                heading: heading(CautionGroup::MustNot),
                 value: caution.key.clone(),
                 words: t1("read-these", 1),
-                cautions: vec![shown(caution, Some((i, must_not.len())), *before)],
+                cautions: vec![shown(caution, Some((i, alone.len())), *before)],
                 read: ticked.contains(&caution.key),
             });
         }
-        for about in About::GROUPS {
-            let group: Vec<_> = fresh.iter().filter(|(caution, _)| About::of(caution) == about).collect();
-            if group.is_empty() {
+        for of in GROUPS {
+            let together: Vec<_> =
+                fresh.iter().filter(|(caution, _)| !is_alone(caution) && group(caution) == of).collect();
+            if together.is_empty() {
                 continue;
             }
             acts.push(Act {
-                heading: about.heading(),
-                value: about.name().to_owned(),
-                words: t1("read-these", i64::try_from(group.len()).unwrap_or(0)),
-                cautions: group.iter().map(|(caution, before)| shown(caution, None, *before)).collect(),
-                read: ticked.iter().any(|value| value == about.name()),
+                heading: heading(of),
+                value: of.as_str().to_owned(),
+                words: t1("read-these", i64::try_from(together.len()).unwrap_or(0)),
+                cautions: together.iter().map(|(caution, before)| shown(caution, None, *before)).collect(),
+                read: ticked.iter().any(|value| value == of.as_str()),
             });
         }
         let new = fresh.iter().filter(|(_, before)| before.is_none()).count();
@@ -218,6 +207,7 @@ pub(crate) fn all(set: &CautionSet) -> Vec<Act> {
 mod tests {
     use uuid::Uuid;
     use wire::ids::RevisionId;
+    use wire::safety::CautionStage;
 
     use super::*;
 
@@ -226,8 +216,11 @@ mod tests {
             key: key.into(),
             text_version: 1,
             level,
+            group: CautionGroup::unstated(level, &[audience.to_owned()]).0,
+            stage: CautionStage::Use,
             language: "en".into(),
             text: format!("About {key}."),
+            label: None,
             audiences: vec![audience.into()],
             source: "a book".into(),
             status: "verified".into(),
@@ -237,7 +230,13 @@ mod tests {
     }
 
     fn set(cautions: Vec<Caution>) -> CautionSet {
-        CautionSet { revision: RevisionId(Uuid::nil()), digest: "d".into(), cautions, notice: String::new() }
+        CautionSet {
+            revision: RevisionId(Uuid::nil()),
+            digest: "d".into(),
+            cautions,
+            not_raised: Vec::new(),
+            notice: String::new(),
+        }
     }
 
     #[test]
@@ -253,9 +252,9 @@ mod tests {
         ]);
         let reading = Reading::of(&now, None, None);
         let acts: Vec<&str> = reading.acts.iter().map(|act| act.value.as_str()).collect();
-        assert_eq!(acts, ["a", "b", "ask-first", "use"]);
+        assert_eq!(acts, ["a", "b", "ask_first", "how_to_use"]);
         assert_eq!(reading.unread(), 4);
-        let form = Form::parse(b"read=a&read=use&read=ask-first").unwrap();
+        let form = Form::parse(b"read=a&read=how_to_use&read=ask_first").unwrap();
         assert_eq!(Reading::of(&now, None, Some(&form)).unread(), 1);
     }
 
@@ -271,7 +270,7 @@ mod tests {
         let reading = Reading::of(&now, Some(&old), None);
         assert_eq!((reading.new, reading.changed, reading.unchanged.len()), (1, 1, 1));
         let acts: Vec<&str> = reading.acts.iter().map(|act| act.value.as_str()).collect();
-        assert_eq!(acts, ["ask-first", "use"]);
+        assert_eq!(acts, ["ask_first", "how_to_use"]);
         assert!(reading.acts[1].cautions[0].before.contains("About b."));
         assert_eq!(contraindications(&now), ["a"]);
     }

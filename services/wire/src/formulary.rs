@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::ids::{FormulaId, HolderId, LibraryId, MaterialId, PersonId, RevisionId};
-use crate::safety::{CautionLevel, CautionSet};
+use crate::safety::{CautionLevel, CautionSet, CautionStage};
 use crate::words::words;
 
 words! {
@@ -141,6 +141,13 @@ pub struct OwnCaution {
     /// What it says: 1 to 1000 characters, without amounts of the formula (it is shown before the gate).
     #[schema(example = "For external use only.")]
     pub text: String,
+    /// What it is about; the use where nothing is said. One about making or keeping stays with this preparation when it
+    /// is nested in another.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stage: Option<CautionStage>,
+    /// For whom it is meant, in the words of `audiences` of a caution; everyone where nothing is given.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub audiences: Vec<String>,
 }
 
 /// What the label says besides what is computed. Shown before the gate.

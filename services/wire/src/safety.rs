@@ -22,6 +22,48 @@ words! {
 }
 
 words! {
+    /// The groups in which a caution set is read, in this order.
+    CautionGroup {
+        /// Who must not use it.
+        MustNot = "must_not",
+        /// Who asks a professional first.
+        AskFirst = "ask_first",
+        /// How it is used.
+        HowToUse = "how_to_use",
+        /// How it is kept.
+        HowToKeep = "how_to_keep",
+        /// For whoever makes it.
+        ForTheMaker = "for_the_maker",
+    }
+}
+
+words! {
+    /// The part of a preparation's life that a caution is about.
+    CautionStage {
+        /// While it is made.
+        Making = "making",
+        /// While it is kept.
+        Keeping = "keeping",
+        /// When it is used.
+        Use = "use",
+    }
+}
+
+impl CautionGroup {
+    /// Group and stage of a caution that was entered or stored without either.
+    #[must_use]
+    pub fn unstated(level: CautionLevel, audiences: &[String]) -> (Self, CautionStage) {
+        let for_everyone = audiences.iter().all(|audience| audience == "everyone");
+        let group = match level {
+            CautionLevel::Contraindication | CautionLevel::Stop => Self::MustNot,
+            CautionLevel::Note | CautionLevel::Caution if for_everyone => Self::HowToUse,
+            CautionLevel::Note | CautionLevel::Caution => Self::AskFirst,
+        };
+        (group, CautionStage::Use)
+    }
+}
+
+words! {
     /// What an acknowledgement opens the gate for.
     Purpose {
         /// An approved revision, to be made.
@@ -44,12 +86,20 @@ pub struct Caution {
     pub text_version: u32,
     /// How strongly it binds.
     pub level: CautionLevel,
+    /// Where it is read in the set.
+    pub group: CautionGroup,
+    /// What it is about.
+    pub stage: CautionStage,
     /// The language of the text (BCP 47).
     #[schema(example = "en")]
     pub language: String,
     /// What it says.
     #[schema(example = "For external use only.")]
     pub text: String,
+    /// The same for a small label, where there is a shorter form.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "External use only")]
+    pub label: Option<String>,
     /// For whom it is meant: `everyone`, `pregnant`, `breast-feeding`, `under:6y`, `allergy:GROUP`, `condition:WORD`.
     #[schema(example = json!(["everyone"]))]
     pub audiences: Vec<String>,
@@ -75,6 +125,8 @@ pub struct CautionInRecipe {
     pub key: String,
     /// How strongly it binds.
     pub level: CautionLevel,
+    /// Where it is read.
+    pub group: CautionGroup,
     /// What it says.
     #[schema(example = "For external use only.")]
     pub text: String,
@@ -100,6 +152,7 @@ impl From<&CautionSet> for CautionsInRecipe {
         let in_recipe = |caution: &Caution| CautionInRecipe {
             key: caution.key.clone(),
             level: caution.level,
+            group: caution.group,
             text: caution.text.clone(),
             audiences: caution.audiences.clone(),
         };
@@ -135,8 +188,36 @@ pub struct CautionSet {
     pub digest: String,
     /// The cautions, strongest first.
     pub cautions: Vec<Caution>,
+    /// What was looked at and not raised, with the reason. Left out of what was acknowledged.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_raised: Vec<NotRaised>,
     /// The clinic's notice, which goes with every recipe.
     pub notice: String,
+}
+
+/// A caution that was looked at and not raised. It holds no figure of the formula.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct NotRaised {
+    /// The caution's stable name.
+    #[schema(example = "furocoumarin-sun")]
+    pub key: String,
+    /// What it would say.
+    #[schema(example = "Keep treated skin out of the sun for twelve hours.")]
+    pub text: String,
+    /// How strongly it would bind.
+    pub level: CautionLevel,
+    /// For whom it would be meant.
+    #[schema(example = json!(["everyone"]))]
+    pub audiences: Vec<String>,
+    /// Why it is not raised.
+    #[schema(example = "lemon oil: not above 2 % of the product.")]
+    pub because: String,
+    /// Where the threshold comes from, if it stays below one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<String>,
+    /// What would bring it.
+    #[schema(example = json!(["lemon oil"]))]
+    pub origins: Vec<String>,
 }
 
 words! {

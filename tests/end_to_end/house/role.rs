@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 50] = [
+const RIGHTS: [(&str, &str); 51] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -24,6 +24,7 @@ const RIGHTS: [(&str, &str); 50] = [
     ("batch_entry", SELECT_INSERT),
     ("batch_recipe", SELECT_INSERT),
     ("caution", SELECT_INSERT),
+    ("caution_reading", SELECT_INSERT),
     ("caution_set", SELECT_INSERT),
     ("countersignature", SELECT_INSERT),
     ("credential", SELECT_INSERT),

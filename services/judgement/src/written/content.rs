@@ -5,7 +5,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::words::{Level, Regime};
+use super::words::{Level, Regime, Stage};
 
 /// A formula as its author wrote it. Every text is in Unicode normalisation form C.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -119,6 +119,12 @@ pub struct OwnCaution {
     pub level: Level,
     /// Its text.
     pub text: String,
+    /// What it is about. A caution without it is about the use.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stage: Option<Stage>,
+    /// For whom it is meant; everyone where nothing is given.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub audiences: Vec<String>,
 }
 
 /// Texts of the label that are not calculated.

@@ -85,8 +85,14 @@ impl From<&formulary::Step> for Step {
 }
 
 impl From<&formulary::OwnCaution> for OwnCaution {
-    fn from(formulary::OwnCaution { level, text }: &formulary::OwnCaution) -> Self {
-        Self { level: (*level).into(), text: nfc(text) }
+    fn from(own: &formulary::OwnCaution) -> Self {
+        let formulary::OwnCaution { level, text, stage, audiences } = own;
+        Self {
+            level: (*level).into(),
+            text: nfc(text),
+            stage: stage.map(Into::into),
+            audiences: audiences.iter().map(|audience| audience.trim().to_lowercase()).collect(),
+        }
     }
 }
 
@@ -182,8 +188,8 @@ impl From<Step> for formulary::Step {
 }
 
 impl From<OwnCaution> for formulary::OwnCaution {
-    fn from(OwnCaution { level, text }: OwnCaution) -> Self {
-        Self { level: level.into(), text }
+    fn from(OwnCaution { level, text, stage, audiences }: OwnCaution) -> Self {
+        Self { level: level.into(), text, stage: stage.map(Into::into), audiences }
     }
 }
 

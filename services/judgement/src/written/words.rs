@@ -47,6 +47,16 @@ stored_words! {
         TeachingOnly = "teaching_only",
     }
 
+    /// What a caution of the author's is about.
+    Stage as wire::safety::CautionStage {
+        /// While it is made.
+        Making = "making",
+        /// While it is kept.
+        Keeping = "keeping",
+        /// When it is used.
+        Use = "use",
+    }
+
     /// The level of a caution, the weakest first.
     Level as wire::safety::CautionLevel {
         /// Shown only.
@@ -86,6 +96,22 @@ impl From<Customary> for galenics::Customary {
             Customary::Us => Self::Us,
             Customary::Imperial => Self::Imperial,
             Customary::Metric => Self::Metric,
+        }
+    }
+}
+
+impl Stage {
+    /// Where a caution of this stage is read, with the stage in the words of the reference data.
+    #[must_use]
+    pub fn group(self, level: Level, for_everyone: bool) -> (materia::Group, materia::Stage) {
+        let barred = level >= Level::Contraindication;
+        match self {
+            Self::Making if barred => (materia::Group::MustNot, materia::Stage::Making),
+            Self::Making => (materia::Group::ForTheMaker, materia::Stage::Making),
+            Self::Keeping => (materia::Group::HowToKeep, materia::Stage::Keeping),
+            Self::Use if barred => (materia::Group::MustNot, materia::Stage::Use),
+            Self::Use if for_everyone => (materia::Group::HowToUse, materia::Stage::Use),
+            Self::Use => (materia::Group::AskFirst, materia::Stage::Use),
         }
     }
 }

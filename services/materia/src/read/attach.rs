@@ -1,14 +1,14 @@
 //! Cautions, and how they reach the materials, preparation kinds and routes that carry them.
 
-use super::Known;
-use super::target::Target;
-use crate::caution::{Audience, Caution, Finding, Level, Origin, Reader};
+use super::{Known, of_cautions, target::Target};
+use crate::caution::{Audience, Caution, Finding, Level, Origin};
 use crate::error::Error;
 use crate::material::{AllergyGroup, Material};
 use crate::preparation::{Preparation, Route};
+use crate::rule::CautionRule;
 use crate::source::{Source, Status};
 use crate::substance::Substance;
-use crate::table::{Row, Sources, Table};
+use crate::table::{Sources, Table};
 use std::collections::HashSet;
 
 /// One row of `cautions.csv`.
@@ -17,7 +17,7 @@ pub(crate) struct Written {
     key: String,
     level: Level,
     audiences: Vec<Audience>,
-    reader: Option<Reader>,
+    rule: CautionRule,
     routes: Vec<String>,
     targets: Vec<Target>,
     text: String,
@@ -48,10 +48,28 @@ impl Named<'_> {
     }
 }
 
+const COLUMNS: &[&str] = &[
+    "key",
+    "group",
+    "stage",
+    "level",
+    "audiences",
+    "regimes",
+    "routes",
+    "only_as",
+    "targets",
+    "amount",
+    "replaces",
+    "replaces_for_material",
+    "text",
+    "label",
+    "source",
+    "place",
+    "status",
+];
+
 pub(crate) fn read(text: &str, sources: &Sources, known: &Known) -> Result<Vec<Written>, Error> {
-    let columns =
-        &["key", "level", "audiences", "reader", "routes", "targets", "text", "source", "place", "status"];
-    let table = Table::read("cautions.csv", text, columns)?;
+    let table = Table::read("cautions.csv", text, COLUMNS)?;
     let mut taken = HashSet::new();
     table
         .rows()
@@ -76,9 +94,9 @@ pub(crate) fn read(text: &str, sources: &Sources, known: &Known) -> Result<Vec<W
             }
             let level = row.parsed("level")?;
             Ok(Written {
+                rule: of_cautions::rule(row, &key, level, &audiences, known)?,
                 key,
                 level,
-                reader: reader(row, level, &audiences)?,
                 audiences,
                 routes: row.references("routes", &known.routes)?,
                 targets,
@@ -90,26 +108,21 @@ pub(crate) fn read(text: &str, sources: &Sources, known: &Known) -> Result<Vec<W
         .collect()
 }
 
-/// For whom a text is written. A warning that somebody's health hangs on is never for the maker alone.
-fn reader(row: Row<'_>, level: Level, audiences: &[Audience]) -> Result<Option<Reader>, Error> {
-    let reader = row.optional_parsed("reader")?;
-    if reader == Some(Reader::Maker) && (level > Level::Caution || audiences != [Audience::Everyone]) {
-        return Err(row.refuse(
-            "reader",
-            "maker would keep a warning from the label",
-            "Leave it empty; only a note or caution for everyone may be for the maker alone",
-        ));
-    }
-    Ok(reader)
-}
-
 impl Written {
     pub(crate) fn key(&self) -> &str {
         &self.key
     }
 
-    pub(crate) const fn reader(&self) -> Option<Reader> {
-        self.reader
+    pub(crate) const fn rule(&self) -> &CautionRule {
+        &self.rule
+    }
+
+    pub(crate) const fn level(&self) -> Level {
+        self.level
+    }
+
+    pub(crate) fn audiences(&self) -> &[Audience] {
+        &self.audiences
     }
 
     fn carried(&self, origin: Origin) -> Caution {

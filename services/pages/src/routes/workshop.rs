@@ -126,9 +126,12 @@ async fn content(visitor: &Visitor, form: &Form) -> Result<FormulaContent, Troub
             }
             "step" => steps.extend(texts.map(typed::step)),
             "caution" => {
-                cautions.extend(
-                    texts.map(|text| OwnCaution { level: CautionLevel::Caution, text: text.to_owned() }),
-                );
+                cautions.extend(texts.map(|text| OwnCaution {
+                    level: CautionLevel::Caution,
+                    text: text.to_owned(),
+                    stage: None,
+                    audiences: Vec::new(),
+                }));
             }
             _ => {}
         }

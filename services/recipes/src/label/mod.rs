@@ -149,7 +149,8 @@ pub async fn label_of_batch<'t>(
     if of == LabelComposition::Made {
         // Calculated cautions must fit the batch as made: it can exceed a limit that the plan kept, or be preserved
         // although the plan was not.
-        let made = cautions(tx.reference, written, &whole, &judged, &clinic_cautions::read(tx).await?)?;
+        let own = clinic_cautions::read(tx).await?;
+        let made = cautions(tx.reference, written, &whole, &judged, &own)?.cautions;
         set.cautions.retain(|caution| !warnings::is_calculated(caution));
         let made = made.into_iter().map(|counted| counted.caution);
         set.cautions.extend(made.filter(warnings::is_calculated));

@@ -27,7 +27,7 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
     let known = contents::known(&sheet);
     let now = dated(reference, &sheet, sheet.made_on.unwrap_or(sheet.today))?;
     let dated = binding(&sheet, now);
-    let sorted = warnings::sorted(reference, &sheet.written.preparation, &sheet.set.cautions);
+    let sorted = warnings::sorted(reference, &sheet.set.cautions);
     let written = &sheet.written.content.label;
     let (batch, facts) = (sheet.batch, sheet.facts);
     let undated = undated(&facts.preparation, facts.regime);

@@ -4,10 +4,10 @@
 
 use std::collections::BTreeMap;
 
-use materia::{Audience, Condition, Materia, Reader};
+use materia::{Audience, Condition, Materia};
 use wire::figure::FigureSource;
 use wire::label::{LabelFact, LabelOrigin, LabelWarning, LabelWarnings};
-use wire::safety::{Caution, CautionLevel};
+use wire::safety::{Caution, CautionGroup, CautionLevel};
 
 /// Key of the caution that demands a patch test.
 const PATCH_TEST: &str = "patch-test";
@@ -33,10 +33,6 @@ const LONGEST_USE: [&str; 16] = [
     "weeks-monographs",
 ];
 
-/// Keys of the cautions on how long a kind of preparation keeps. A product made from it has a use-by date of its own,
-/// never later than that of its ingredients.
-const KEEPING_OF_A_KIND: [&str; 1] = ["watery-fresh"];
-
 /// A caution set sorted into the parts of a label. Every text that concerns the user appears exactly once.
 pub(super) struct Sorted {
     pub(super) patch_test: Option<LabelFact>,
@@ -44,11 +40,11 @@ pub(super) struct Sorted {
     pub(super) warnings: Vec<LabelWarnings>,
 }
 
-/// Sorts the caution set of a preparation of this kind into the parts of a label.
-pub(super) fn sorted(reference: &Materia, kind: &str, cautions: &[Caution]) -> Sorted {
+/// Sorts a caution set into the parts of a label.
+pub(super) fn sorted(reference: &Materia, cautions: &[Caution]) -> Sorted {
     let mut out = Sorted { patch_test: None, longest_use: Vec::new(), warnings: Vec::new() };
     let mut by_audience: BTreeMap<Vec<Audience>, Vec<&Caution>> = BTreeMap::new();
-    for caution in cautions.iter().filter(|caution| is_for_the_jar(reference, kind, caution)) {
+    for caution in cautions.iter().filter(|caution| is_for_the_jar(caution)) {
         match caution.key.as_str() {
             PATCH_TEST => out.patch_test = Some(fact(caution)),
             DECLARED => {}
@@ -64,18 +60,10 @@ pub(super) fn sorted(reference: &Materia, kind: &str, cautions: &[Caution]) -> S
     out
 }
 
-/// Whether a caution concerns the user of the jar, not only its maker and not only the keeping of an ingredient.
-fn is_for_the_jar(reference: &Materia, kind: &str, caution: &Caution) -> bool {
-    // The clinic can raise a caution for makers to a contraindication, which then concerns everybody.
-    if caution.level > CautionLevel::Caution {
-        return true;
-    }
-    let of_its_kind = || {
-        let kind = reference.preparations.iter().find(|known| known.key == kind);
-        kind.is_none_or(|kind| caution.origins.contains(&format!("every {}", kind.name)))
-    };
-    reference.reader_of_caution(&caution.key) != Some(Reader::Maker)
-        && (!KEEPING_OF_A_KIND.contains(&caution.key.as_str()) || of_its_kind())
+/// Whether a caution concerns the user of the jar, not only its maker. The clinic can raise a caution for makers to a
+/// contraindication, which then concerns everybody.
+fn is_for_the_jar(caution: &Caution) -> bool {
+    caution.level > CautionLevel::Caution || caution.group != CautionGroup::ForTheMaker
 }
 
 fn audiences(caution: &Caution) -> Vec<Audience> {
@@ -129,7 +117,7 @@ const fn said(condition: Condition) -> &'static str {
         Condition::LargeAreas => "On large areas",
         Condition::Sun => "In the sun",
         Condition::Medicines => "With other medicines",
-        Condition::Bleeding => "With blood thinners, or before an operation",
+        Condition::Bleeding => "With a bleeding disorder",
         Condition::Epilepsy => "In epilepsy",
         Condition::Asthma => "In asthma",
         Condition::Liver => "With liver disease",
@@ -143,6 +131,22 @@ const fn said(condition: Condition) -> &'static str {
         Condition::Hormones => "With a hormone-dependent growth",
         Condition::AvoidsAlcohol => "For people who avoid alcohol",
         Condition::G6pd => "With G6PD deficiency",
+        Condition::Anticoagulants => "With blood thinners",
+        Condition::Antidepressants => "With antidepressants",
+        Condition::MigraineMedicines => "With migraine medicines",
+        Condition::Immunosuppressants => "With medicines that lower immunity",
+        Condition::Sedatives => "With sedatives",
+        Condition::Contraceptives => "With hormonal contraceptives",
+        Condition::HeartMedicines => "With heart medicines",
+        Condition::Diuretics => "With water tablets",
+        Condition::DiabetesMedicines => "With diabetes medicines",
+        Condition::EpilepsyMedicines => "With epilepsy medicines",
+        Condition::HivMedicines => "With HIV medicines",
+        Condition::CancerMedicines => "With cancer medicines",
+        Condition::Autoimmune => "With an autoimmune disease",
+        Condition::Surgery => "Before an operation",
+        Condition::LowPotassium => "With low potassium",
+        Condition::GutBlockage => "With a blocked gut",
     }
 }
 
@@ -173,6 +177,8 @@ fn origin(caution: &Caution) -> LabelOrigin {
 
 #[cfg(test)]
 mod tests {
+    use wire::safety::CautionStage;
+
     use super::*;
 
     fn every_caution(reference: &Materia) -> impl Iterator<Item = &materia::Caution> {
@@ -214,8 +220,11 @@ mod tests {
             key: key.into(),
             text_version: 1,
             level,
+            group: CautionGroup::HowToUse,
+            stage: CautionStage::Use,
             language: "en".into(),
             text: format!("Text of {key}."),
+            label: None,
             audiences: audiences.iter().map(ToString::to_string).collect(),
             source: "somewhere".into(),
             status: "from memory".into(),
@@ -235,7 +244,7 @@ mod tests {
             caution("composition-unknown", CautionLevel::Caution, &["everyone"], "calculated: a limit"),
             caution(PATCH_TEST, CautionLevel::Note, &["everyone"], "every cream"),
         ];
-        let sorted = sorted(&reference, "cream", &all);
+        let sorted = sorted(&reference, &all);
         let headings: Vec<&str> = sorted.warnings.iter().map(|group| group.heading.as_str()).collect();
         let daisy = "Allergy: daisy family (Asteraceae)";
         assert_eq!(headings, [daisy, "For everyone", "In pregnancy; While breast-feeding"]);
@@ -252,15 +261,9 @@ mod tests {
 
     #[test]
     fn a_caution_for_the_maker_is_omitted_unless_the_clinic_raised_it() {
-        let reference = Materia::embedded().unwrap();
-        let nested = "Infusion of calendula > every infusion";
-        let stands = |kind: &str, key: &str, level, origin: &str| {
-            is_for_the_jar(&reference, kind, &caution(key, level, &["everyone"], origin))
-        };
-        assert!(!stands("cream", "preservative-ph", CautionLevel::Note, "potassium sorbate"));
-        assert!(stands("cream", "preservative-ph", CautionLevel::Contraindication, "potassium sorbate"));
-        assert!(!stands("cream", "watery-fresh", CautionLevel::Caution, nested));
-        assert!(stands("infusion", "watery-fresh", CautionLevel::Caution, "every infusion"));
-        assert!(stands("cream", "cream-separates", CautionLevel::Note, "every cream"));
+        let of = |level, group| Caution { group, ..caution("a-key", level, &["everyone"], "its carrier") };
+        assert!(!is_for_the_jar(&of(CautionLevel::Note, CautionGroup::ForTheMaker)));
+        assert!(is_for_the_jar(&of(CautionLevel::Contraindication, CautionGroup::ForTheMaker)));
+        assert!(is_for_the_jar(&of(CautionLevel::Note, CautionGroup::HowToKeep)));
     }
 }

@@ -3,6 +3,7 @@
 //! These types are separate from `wire`, so that a change of the API alters no stored recipe. A row keeps its format
 //! for good. Format 2 holds the exact decimals beside the rounded values; format 1 holds only the rounded values.
 
+mod cautions;
 mod exact;
 mod parts;
 mod shown;
@@ -18,11 +19,10 @@ use uuid::Uuid;
 use wire::recipe;
 
 use crate::work::WorkedOut;
+pub use cautions::{Caution, CautionSet};
 pub use exact::Exact;
 pub use judgement::format::Format;
-pub use parts::{
-    Asked, Caution, CautionSet, ChangedLevel, Figure, Input, RuleOutcome, RuleSaid, Source, State, UseBy,
-};
+pub use parts::{Asked, ChangedLevel, Figure, Group, Input, RuleOutcome, RuleSaid, Source, State, UseBy};
 pub use shown::as_shown;
 pub use turn::Turn;
 

@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 use judgement::stored_words;
-use judgement::written::{Level, Regime};
+use judgement::written::{Level, Regime, Stage};
 use uuid::Uuid;
 
 use crate::{stored_structs, turned_by_from};
@@ -22,6 +22,20 @@ stored_words! {
         Superseded = "superseded",
         /// Withdrawn.
         Withdrawn = "withdrawn",
+    }
+
+    /// Where a caution is read.
+    Group as wire::safety::CautionGroup {
+        /// Who must not use it.
+        MustNot = "must_not",
+        /// Who asks first.
+        AskFirst = "ask_first",
+        /// How it is used.
+        HowToUse = "how_to_use",
+        /// How it is kept.
+        HowToKeep = "how_to_keep",
+        /// For whoever makes it.
+        ForTheMaker = "for_the_maker",
     }
 
     /// The outcome of a dating rule.
@@ -46,6 +60,8 @@ turned_by_from! {
     RuleOutcome as wire::calculations::use_by::RuleOutcome,
     Regime as wire::formulary::Regime,
     Level as wire::safety::CautionLevel,
+    Stage as wire::safety::CautionStage,
+    Group as wire::safety::CautionGroup,
 }
 
 stored_structs! {
@@ -145,43 +161,6 @@ stored_structs! {
         /// Source of the rule.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         source: Option<Source>,
-    }
-
-    /// The cautions that were acknowledged.
-    CautionSet as wire::safety::CautionSet {
-        /// The revision.
-        revision: Uuid,
-        /// The digest of the set, in hex.
-        digest: String,
-        /// The cautions, strongest first.
-        cautions: Vec<Caution>,
-        /// The clinic's notice.
-        notice: String,
-    }
-
-    /// A caution.
-    Caution as wire::safety::Caution {
-        /// Its key.
-        key: String,
-        /// The version of its text.
-        text_version: u32,
-        /// Its level.
-        level: Level,
-        /// The language of its text.
-        language: String,
-        /// Its text.
-        text: String,
-        /// Its audiences.
-        audiences: Vec<String>,
-        /// Its source.
-        source: String,
-        /// Whether its source was verified.
-        status: String,
-        /// Its origins.
-        origins: Vec<String>,
-        /// The clinic's change of its level.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        changed: Option<ChangedLevel>,
     }
 
     /// A level that the clinic changed.

@@ -1,0 +1,1 @@
+DROP TABLE caution_reading;

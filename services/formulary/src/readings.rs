@@ -1,0 +1,149 @@
+//! How a caution set is read, in the database: group, stage and label text of its cautions, and what was not raised.
+//!
+//! A set from before readings has none: group and stage then follow from level and audiences.
+
+use std::collections::HashMap;
+
+use diesel::dsl::sql;
+use diesel::prelude::*;
+use diesel::sql_types::{Array, Bool, Integer, Uuid as SqlUuid};
+use diesel_async::RunQueryDsl;
+use judgement::stored_words;
+use judgement::written::{Level, Stage};
+use schema::caution_reading;
+use serde::{Deserialize, Serialize};
+use store::{Error, Result, Tx};
+use uuid::Uuid;
+use wire::ids::RevisionId;
+use wire::safety::{Caution, CautionSet, NotRaised};
+
+use crate::present::Present;
+
+stored_words! {
+    /// Where a caution is read.
+    Group as wire::safety::CautionGroup {
+        /// Who must not use it.
+        MustNot = "must_not",
+        /// Who asks first.
+        AskFirst = "ask_first",
+        /// How it is used.
+        HowToUse = "how_to_use",
+        /// How it is kept.
+        HowToKeep = "how_to_keep",
+        /// For whoever makes it.
+        ForTheMaker = "for_the_maker",
+    }
+}
+
+/// A reading as it is stored.
+#[derive(Serialize, Deserialize)]
+struct Reading {
+    format: u8,
+    /// In the order of the cautions.
+    cautions: Vec<ReadAs>,
+    not_raised: Vec<LeftOut>,
+}
+
+/// How one caution is read.
+#[derive(Serialize, Deserialize)]
+struct ReadAs {
+    group: Group,
+    stage: Stage,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    label: Option<String>,
+}
+
+/// A caution that was looked at and not raised.
+#[derive(Serialize, Deserialize)]
+struct LeftOut {
+    key: String,
+    text: String,
+    level: Level,
+    audiences: Vec<String>,
+    because: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    source: Option<String>,
+    origins: Vec<String>,
+}
+
+const FORMAT: u8 = 1;
+
+/// Stores how a set is read, beside its cautions.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn put(tx: &mut Tx<'_>, (id, number): (RevisionId, i32), present: &Present) -> Result<()> {
+    let read_as = |caution: &Caution| ReadAs {
+        group: caution.group.into(),
+        stage: caution.stage.into(),
+        label: caution.label.clone(),
+    };
+    let left_out = |one: &NotRaised| LeftOut {
+        key: one.key.clone(),
+        text: one.text.clone(),
+        level: one.level.into(),
+        audiences: one.audiences.clone(),
+        because: one.because.clone(),
+        source: one.source.clone(),
+        origins: one.origins.clone(),
+    };
+    let reading = Reading {
+        format: FORMAT,
+        cautions: present.cautions.iter().map(|counted| read_as(&counted.caution)).collect(),
+        not_raised: present.not_raised.iter().map(left_out).collect(),
+    };
+    diesel::insert_into(caution_reading::table)
+        .values((
+            caution_reading::revision_id.eq(id.0),
+            caution_reading::set_number.eq(number),
+            caution_reading::reading.eq(serde_json::to_value(reading)?),
+        ))
+        .execute(tx.conn())
+        .await?;
+    Ok(())
+}
+
+/// Adds to sets how they are read, in one statement.
+///
+/// # Errors
+/// Returns [`Error::Internal`] if a reading cannot be read or is of another set.
+pub(crate) async fn complete(
+    tx: &mut Tx<'_>,
+    keys: &[(RevisionId, i32)],
+    sets: &mut HashMap<(RevisionId, i32), CautionSet>,
+) -> Result<()> {
+    let ids: Vec<Uuid> = keys.iter().map(|(id, _)| id.0).collect();
+    let numbers: Vec<i32> = keys.iter().map(|(_, number)| *number).collect();
+    let rows: Vec<(Uuid, i32, serde_json::Value)> = caution_reading::table
+        .filter(
+            sql::<Bool>("(revision_id, set_number) IN (SELECT * FROM unnest(")
+                .bind::<Array<SqlUuid>, _>(ids)
+                .sql(", ")
+                .bind::<Array<Integer>, _>(numbers)
+                .sql("))"),
+        )
+        .select((caution_reading::revision_id, caution_reading::set_number, caution_reading::reading))
+        .load(tx.conn())
+        .await?;
+    for (id, number, reading) in rows {
+        let Some(set) = sets.get_mut(&(RevisionId(id), number)) else { continue };
+        let reading: Reading = serde_json::from_value(reading)?;
+        if reading.cautions.len() != set.cautions.len() {
+            return Err(Error::internal(format!(
+                "the reading of caution set {number} of {id} does not fit it"
+            )));
+        }
+        for (caution, read) in set.cautions.iter_mut().zip(reading.cautions) {
+            caution.group = read.group.into();
+            caution.stage = read.stage.into();
+            caution.label = read.label;
+        }
+        set.not_raised = reading.not_raised.into_iter().map(told).collect();
+    }
+    Ok(())
+}
+
+fn told(left_out: LeftOut) -> NotRaised {
+    let LeftOut { key, text, level, audiences, because, source, origins } = left_out;
+    NotRaised { key, text, level: level.into(), audiences, because, source, origins }
+}
