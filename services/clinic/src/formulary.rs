@@ -31,6 +31,7 @@ use wire::recipe::Evaluation;
 use wire::safety::Acknowledge;
 use wire::safety::Acknowledgement;
 use wire::safety::AudienceAnswer;
+use wire::safety::CautionChanges;
 use wire::safety::CautionSet;
 
 use crate::{Clinic, Reader};
@@ -83,6 +84,18 @@ pub async fn acknowledgements(
 /// As [`formulary::cautions`].
 pub async fn cautions(clinic: &Clinic, credentials: &Credentials, id: RevisionId) -> Result<CautionSet> {
     ::formulary::cautions(&clinic.store, credentials, id).await
+}
+
+/// What changed in the caution set of a revision since the caller acknowledged one of it.
+///
+/// # Errors
+/// As [`formulary::changes`].
+pub async fn caution_changes(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: RevisionId,
+) -> Result<CautionChanges> {
+    ::formulary::changes(&clinic.store, credentials, id).await
 }
 
 /// As [`cautions`], as the bytes to be sent. Cost: a share of one statement, once the set is in memory.

@@ -7,14 +7,14 @@ use release::lock_current_set;
 use schema::library_member;
 use store::{Actor, Credentials, Error, IdempotencyKey, Result, Store, Tx};
 use uuid::Uuid;
-use wire::ids::{AcknowledgementId, ApiClientId, LibraryId, RevisionId};
+use wire::ids::{AcknowledgementId, ApiClientId, HolderId, LibraryId, RevisionId};
 use wire::people::Scope;
 use wire::problem::FieldError;
 use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet, Purpose};
 
 use crate::facts::visible;
 use crate::members::membership;
-use crate::{acknowledgement, gate, sets, signing};
+use crate::{acknowledgement, changes, gate, sets, signing};
 
 /// Acknowledges the current caution set of a revision. This creates a grant, unless a countersignature is required
 /// first.
@@ -50,12 +50,16 @@ pub async fn acknowledge(
                     return Err(Error::GateClosed(Box::new(gate::outstanding(tx, id, reason).await?)));
                 }
                 let set = sets::numbered(tx, id, current.number()).await?;
-                each_contraindication(&set, request)?;
+                let me = tx.actor()?.holder();
+                let holder = request.for_api_client.map_or(me, HolderId::from);
+                let earlier = changes::earlier(tx, holder, id, &set.digest).await?;
+                let before = changes::acknowledged_before(&set, earlier.as_ref().map(|(_, set)| set));
+                let acknowledged = each_contraindication(&set, request, before)?;
                 // One to decide turns into one to make at the approval, so it asks for the same countersignature.
                 let countersign =
                     signing::is_needed(tx, &set, &request.meant_for).await? && purpose != Purpose::Record;
                 let new = NewAcknowledgement {
-                    contraindications: &request.contraindications,
+                    contraindications: &acknowledged,
                     meant_for: &request.meant_for,
                     purpose,
                     valid_until: tx.now() + policy::rules(tx).await?.acknowledgement,
@@ -100,16 +104,23 @@ async fn for_whom<'t>(
     Ok(party)
 }
 
-fn each_contraindication(set: &CautionSet, request: &Acknowledge) -> Result<()> {
+/// Every contraindication of the set, each acknowledged in this request or, unchanged, `before`.
+fn each_contraindication(
+    set: &CautionSet,
+    request: &Acknowledge,
+    before: Vec<String>,
+) -> Result<Vec<String>> {
     let wanted: Vec<&str> = set
         .cautions
         .iter()
         .filter(|caution| caution.level >= CautionLevel::Contraindication)
         .map(|caution| caution.key.as_str())
         .collect();
+    let mut acknowledged = request.contraindications.clone();
+    acknowledged.extend(before.into_iter().filter(|key| !request.contraindications.contains(key)));
     let mut errors: Vec<FieldError> = wanted
         .iter()
-        .filter(|key| !request.contraindications.iter().any(|given| given == *key))
+        .filter(|key| !acknowledged.iter().any(|given| given == *key))
         .map(|key| {
             FieldError::new("/contraindications", format!(
                     "Contraindication {key:?} must be acknowledged individually. Add its key to `contraindications`."
@@ -124,5 +135,5 @@ fn each_contraindication(set: &CautionSet, request: &Acknowledge) -> Result<()> 
             ));
         }
     }
-    if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) }
+    if errors.is_empty() { Ok(acknowledged) } else { Err(Error::Invalid(errors)) }
 }

@@ -33,6 +33,7 @@ pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
         digest: hex::encode(cautions::digest(&found)),
         cautions: found.into_iter().map(|counted| counted.caution).collect(),
         not_raised: present.not_raised,
+        looked_at: Some(present.looked_at),
         notice: policy::rules(tx).await?.notice,
     })
 }

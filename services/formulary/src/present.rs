@@ -16,7 +16,7 @@ use crate::assemble::{self, FactsAsOf};
 use crate::clinic_cautions;
 use crate::facts::Facts;
 use wire::recipe::CompositionBasis;
-use wire::safety::NotRaised;
+use wire::safety::{LookedAt, NotRaised};
 
 /// The result of computing a revision with the current facts.
 pub(crate) struct Present {
@@ -24,6 +24,8 @@ pub(crate) struct Present {
     pub(crate) cautions: Vec<Counted>,
     /// What was looked at and not raised.
     pub(crate) not_raised: Vec<NotRaised>,
+    /// The ingredients with and without findings.
+    pub(crate) looked_at: LookedAt,
     /// Digest of its evaluation.
     pub(crate) evaluation: Sha,
 }
@@ -45,13 +47,13 @@ pub(crate) async fn present(
     tx.calculate(move || {
         let observed = Observed::by_method(&written.content.method);
         let judged = judge(&reference, &written, &whole, &whole.evaluation, &observed)?;
-        let Raised { cautions, not_raised } = cautions(&reference, &written, &whole, &judged, &own)?;
+        let Raised { cautions, not_raised, looked_at } = cautions(&reference, &written, &whole, &judged, &own)?;
         let evaluation = if whole.worked_out {
             digest_of(&reference, &written, &whole)?
         } else {
             canonical::digest([&b"cannot be worked out"[..]])
         };
-        Ok(Present { cautions, not_raised, evaluation })
+        Ok(Present { cautions, not_raised, looked_at, evaluation })
     })
     .await
 }

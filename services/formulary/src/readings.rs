@@ -15,7 +15,7 @@ use serde::{Deserialize, Serialize};
 use store::{Error, Result, Tx};
 use uuid::Uuid;
 use wire::ids::RevisionId;
-use wire::safety::{Caution, CautionSet, NotRaised};
+use wire::safety::{Caution, CautionSet, LookedAt, NotRaised};
 
 use crate::present::Present;
 
@@ -42,6 +42,10 @@ struct Reading {
     /// In the order of the cautions.
     cautions: Vec<ReadAs>,
     not_raised: Vec<LeftOut>,
+    judged: Vec<String>,
+    not_judged: Vec<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    youngest_months: Option<u32>,
 }
 
 /// How one caution is read.
@@ -91,6 +95,9 @@ pub(crate) async fn put(tx: &mut Tx<'_>, (id, number): (RevisionId, i32), presen
         format: FORMAT,
         cautions: present.cautions.iter().map(|counted| read_as(&counted.caution)).collect(),
         not_raised: present.not_raised.iter().map(left_out).collect(),
+        judged: present.looked_at.judged.clone(),
+        not_judged: present.looked_at.not_judged.clone(),
+        youngest_months: present.looked_at.youngest_months,
     };
     diesel::insert_into(caution_reading::table)
         .values((
@@ -139,6 +146,11 @@ pub(crate) async fn complete(
             caution.label = read.label;
         }
         set.not_raised = reading.not_raised.into_iter().map(told).collect();
+        set.looked_at = Some(LookedAt {
+            judged: reading.judged,
+            not_judged: reading.not_judged,
+            youngest_months: reading.youngest_months,
+        });
     }
     Ok(())
 }

@@ -264,7 +264,14 @@ pub(crate) async fn all_numbered(tx: &mut Tx<'_>, keys: &[SetKey]) -> Result<Has
             let (revision, digest, notice) = (RevisionId(id), hex::encode(digest), notice.clone());
             (
                 (revision, number),
-                CautionSet { revision, digest, cautions: Vec::new(), not_raised: Vec::new(), notice },
+                CautionSet {
+                    revision,
+                    digest,
+                    cautions: Vec::new(),
+                    not_raised: Vec::new(),
+                    looked_at: None,
+                    notice,
+                },
             )
         })
         .collect();

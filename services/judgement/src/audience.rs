@@ -3,7 +3,7 @@
 //! Reads recorded cautions only. Never here: a diagnosis, or the absence of a caution presented as safety.
 
 use materia::{Audience, Condition, Materia};
-use wire::safety::{Caution, CautionLevel, Suitability};
+use wire::safety::{AudienceSuits, Caution, CautionGroup, CautionLevel, CautionSet, Suitability};
 
 use crate::error::{Error, Result};
 
@@ -65,26 +65,110 @@ impl Asked {
     pub fn is_among(&self, audiences: &[String]) -> bool {
         audiences.iter().filter_map(|audience| audience.parse::<Audience>().ok()).any(|audience| match self {
             Self::Months(months) => audience.includes_age(*months),
+            Self::Word(Audience::Condition(asked)) => {
+                matches!(audience, Audience::Condition(condition) if condition.concerns(*asked))
+            }
             Self::Word(asked) => audience == *asked,
         })
     }
 }
 
-/// The suitability that follows from the strongest caution for a group, with a sentence for the user.
+/// The answer for a group of people, with what it follows from.
+pub struct Answered {
+    /// The answer.
+    pub answer: AudienceSuits,
+    /// What was not judged.
+    pub missing: Vec<String>,
+}
+
+/// The answer that a caution set gives for a group: the gravest of what is meant for it, and never "nothing known
+/// against it" where something was not judged.
 #[must_use]
-pub fn suitability(strongest: Option<CautionLevel>) -> (Suitability, &'static str) {
-    match strongest {
-        Some(CautionLevel::Contraindication | CautionLevel::Stop) => {
-            (Suitability::NotSuitable, "Not suitable, because of the cautions listed here.")
+pub fn answer(asked: &Asked, set: &CautionSet) -> Answered {
+    let missing = missing(asked, set);
+    let everyone = Audience::Everyone.to_string();
+    let gravest = set.cautions.iter().filter_map(|caution| {
+        let barred = caution.level >= CautionLevel::Contraindication;
+        match caution.group {
+            _ if caution.level == CautionLevel::Stop => Some(AudienceSuits::Stop),
+            _ if barred && caution.audiences.contains(&everyone) => Some(AudienceSuits::NotSuitable),
+            _ if !asked.is_meant(caution) => None,
+            _ if barred => Some(AudienceSuits::NotSuitable),
+            CautionGroup::MustNot => Some(AudienceSuits::NotSuitable),
+            CautionGroup::AskFirst if caution.level >= CautionLevel::Caution => Some(AudienceSuits::AskFirst),
+            _ => Some(AudienceSuits::WithCare),
         }
-        Some(CautionLevel::Caution) => (
-            Suitability::NotRecommended,
-            "Not recommended without professional advice. Read the cautions listed here.",
-        ),
-        Some(CautionLevel::Note) => (Suitability::SeeNotes, "Read the notes listed here."),
-        None => (
-            Suitability::NothingRecorded,
-            "No specific caution is recorded for this group. That does not mean it is safe. Ask a professional.",
-        ),
+    });
+    let unknown = (!missing.is_empty()).then_some(AudienceSuits::NotKnown);
+    let answer = gravest.chain(unknown).min_by_key(|answer| rank(*answer));
+    Answered { answer: answer.unwrap_or(AudienceSuits::NothingKnownAgainst), missing }
+}
+
+const fn rank(answer: AudienceSuits) -> u8 {
+    match answer {
+        AudienceSuits::Stop => 0,
+        AudienceSuits::NotSuitable => 1,
+        AudienceSuits::AskFirst => 2,
+        AudienceSuits::NotKnown => 3,
+        AudienceSuits::WithCare => 4,
+        AudienceSuits::NothingKnownAgainst => 5,
+    }
+}
+
+/// What keeps the set from an answer for the group.
+fn missing(asked: &Asked, set: &CautionSet) -> Vec<String> {
+    let mut missing = Vec::new();
+    let Some(looked_at) = &set.looked_at else {
+        return vec!["It is not recorded what was looked at for this caution set.".to_owned()];
+    };
+    if !looked_at.not_judged.is_empty() {
+        missing.push(format!(
+            "No findings are recorded for: {}. An instructor adds them to the material.",
+            looked_at.not_judged.join("; ")
+        ));
+    }
+    if set.cautions.iter().any(|caution| caution.key == COMPOSITION_UNKNOWN) {
+        missing.push("The amount of a limited substance is not known. See the limits of the evaluation.".to_owned());
+    }
+    if let Asked::Months(months) = asked {
+        match looked_at.youngest_months {
+            None => missing.push(
+                "The limits were judged for adults only. State the youngest age in the formula.".to_owned(),
+            ),
+            Some(youngest) if *months < youngest => missing.push(format!(
+                "The limits were judged from {youngest} months of age. Lower the youngest age in the formula."
+            )),
+            Some(_) => {}
+        }
+    }
+    missing
+}
+
+/// The caution that the calculations raise where a share is not known.
+const COMPOSITION_UNKNOWN: &str = "composition-unknown";
+
+/// The answer in a sentence.
+#[must_use]
+pub const fn sentence(answer: AudienceSuits) -> &'static str {
+    match answer {
+        AudienceSuits::Stop => "Do not make or use it: a stop applies. Read the cautions.",
+        AudienceSuits::NotSuitable => "Not suitable. Read the cautions listed here.",
+        AudienceSuits::AskFirst => "Ask a professional first. Read the cautions listed here.",
+        AudienceSuits::NotKnown => "Not known: something was not judged. Ask a professional.",
+        AudienceSuits::WithCare => "Suitable with care. Read what to mind.",
+        AudienceSuits::NothingKnownAgainst => {
+            "Nothing is recorded against it, and every ingredient was looked at. If in doubt, ask a professional."
+        }
+    }
+}
+
+/// The same by the levels of the cautions alone, as older callers read it.
+#[must_use]
+pub const fn by_level(strongest: Option<CautionLevel>) -> Suitability {
+    match strongest {
+        Some(CautionLevel::Contraindication | CautionLevel::Stop) => Suitability::NotSuitable,
+        Some(CautionLevel::Caution) => Suitability::NotRecommended,
+        Some(CautionLevel::Note) => Suitability::SeeNotes,
+        None => Suitability::NothingRecorded,
     }
 }

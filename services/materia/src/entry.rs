@@ -96,7 +96,7 @@ pub struct EntryRefusal {
 }
 
 /// How the keys of cautions that an entry has of its own begin.
-const OWN: &str = "own-";
+pub(crate) const OWN: &str = "own-";
 
 impl Entry {
     /// The entry that a material would be written as: what [`Materia::complete`](crate::Materia::complete) reads back without a change.

@@ -2,7 +2,8 @@
 
 use crate::binding::Prohibition;
 use crate::botany::{binomial_of, genus_of};
-use crate::caution::{Caution, Evidence, Origin};
+use crate::caution::{Caution, Evidence, Finding, Origin};
+use crate::entry::OWN;
 use crate::property::{Density, Measured};
 use crate::source::{Source, Status};
 use crate::substance::Constituent;
@@ -325,6 +326,13 @@ impl Material {
         let wanted = genus_of(genus);
         let species = self.botanical.as_ref().map(|botanical| &botanical.species);
         species.is_some_and(|species| species.names().any(|name| genus_of(name) == wanted))
+    }
+
+    /// Whether whoever entered it stated a caution or a finding about it, beside what follows from its kind and plant.
+    #[must_use]
+    pub fn has_own_findings(&self) -> bool {
+        let stated = |evidence: &Evidence| evidence.finding != Finding::NoData && evidence.source == self.source;
+        self.cautions.iter().any(|caution| caution.key.starts_with(OWN)) || self.evidence.iter().any(stated)
     }
 
     /// Whether the material belongs to the allergy group with this key.

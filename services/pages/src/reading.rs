@@ -129,11 +129,7 @@ fn shown(caution: &Caution, place: Option<(usize, usize)>, before: Option<&Cauti
 
 /// Whether a caution was read as it is.
 fn same<'o>(caution: &Caution, old: &'o CautionSet) -> (bool, Option<&'o Caution>) {
-    let known = old.cautions.iter().find(|known| known.key == caution.key);
-    (
-        known.is_some_and(|known| known.text_version == caution.text_version && known.level >= caution.level),
-        known,
-    )
+    (old.covers(caution), old.cautions.iter().find(|known| known.key == caution.key))
 }
 
 impl Reading {
@@ -235,6 +231,7 @@ mod tests {
             digest: "d".into(),
             cautions,
             not_raised: Vec::new(),
+            looked_at: None,
             notice: String::new(),
         }
     }

@@ -191,8 +191,75 @@ pub struct CautionSet {
     /// What was looked at and not raised, with the reason. Left out of what was acknowledged.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub not_raised: Vec<NotRaised>,
+    /// Whose findings stand behind the set. Absent in what was acknowledged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub looked_at: Option<LookedAt>,
     /// The clinic's notice, which goes with every recipe.
     pub notice: String,
+}
+
+/// What was looked at for a caution set.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct LookedAt {
+    /// The ingredients with findings on record, by name.
+    #[schema(example = json!(["calendula flower, dried", "olive oil"]))]
+    pub judged: Vec<String>,
+    /// The ingredients that the clinic entered without a caution or finding of its own, by name.
+    #[schema(example = json!([]))]
+    pub not_judged: Vec<String>,
+    /// The youngest age that the formula is meant for, in months. Absent if it is for adults only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = 72)]
+    pub youngest_months: Option<u32>,
+}
+
+impl Caution {
+    /// Whether somebody who read `earlier` has read this: the same text, no stronger, for nobody else.
+    #[must_use]
+    pub fn was_read_as(&self, earlier: &Self) -> bool {
+        self.key == earlier.key
+            && self.text_version == earlier.text_version
+            && self.level <= earlier.level
+            && self.audiences.iter().all(|audience| earlier.audiences.contains(audience))
+    }
+}
+
+impl CautionSet {
+    /// Whether a caution was read with this set.
+    #[must_use]
+    pub fn covers(&self, caution: &Caution) -> bool {
+        self.cautions.iter().any(|known| caution.was_read_as(known))
+    }
+}
+
+/// What changed in a caution set since the caller acknowledged one of the same revision.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct CautionChanges {
+    /// The digest of the current set, which an acknowledgement names.
+    #[schema(example = "7f83b1657ff1fc53b92dc18148a1d65dfc2d4b1fa3d677284addd200126d9069")]
+    pub caution_set: String,
+    /// The acknowledgement that it is compared with. Absent if there is none whose time still runs: then all is new.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub since: Option<AcknowledgementId>,
+    /// In words.
+    #[schema(example = "2 new, 1 stronger or reworded, 6 unchanged.")]
+    pub sentence: String,
+    /// The cautions that were not in that set.
+    pub new: Vec<Caution>,
+    /// The cautions that are stronger, reworded or meant for more people.
+    pub changed: Vec<ChangedCaution>,
+    /// The number of cautions that stand as they were.
+    #[schema(example = 6)]
+    pub unchanged: usize,
+}
+
+/// A caution beside what was acknowledged before.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct ChangedCaution {
+    /// As it was acknowledged.
+    pub before: Caution,
+    /// As it stands now.
+    pub now: Caution,
 }
 
 /// A caution that was looked at and not raised. It holds no figure of the formula.
@@ -234,20 +301,51 @@ words! {
     }
 }
 
+words! {
+    /// The answer for one audience, the gravest first. It is no diagnosis and no advice.
+    AudienceSuits {
+        /// A stop stands: nobody makes it.
+        Stop = "stop",
+        /// This audience must not use it.
+        NotSuitable = "not_suitable",
+        /// This audience asks a professional first.
+        AskFirst = "ask_first",
+        /// Something was not judged; `missing` says what.
+        NotKnown = "not_known",
+        /// Only what to mind in using it is meant for this audience.
+        WithCare = "with_care",
+        /// Every ingredient was judged, and nothing is recorded against it.
+        NothingKnownAgainst = "nothing_known_against",
+    }
+}
+
 /// The cautions of a revision that apply to one audience.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct AudienceAnswer {
     /// The audience that was asked for.
     #[schema(example = "age:4")]
     pub audience: String,
-    /// What the recorded cautions come to.
+    /// The answer.
+    pub answer: AudienceSuits,
+    /// The answer in fewer steps, by the levels of the cautions alone. `answer` says more.
     pub suitability: Suitability,
-    /// The same in a sentence.
+    /// The answer in a sentence.
     pub sentence: String,
+    /// What was not judged.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!(["The limits were judged for adults only. State the youngest age in the formula."]))]
+    pub missing: Vec<String>,
+    /// The ingredients whose findings stand behind the answer.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!(["calendula flower, dried", "olive oil"]))]
+    pub looked_at: Vec<String>,
     /// What is meant for this audience, strongest first.
     pub meant_for_it: Vec<Caution>,
     /// What is meant for everyone.
     pub meant_for_everyone: Vec<Caution>,
+    /// What was looked at for this audience and not raised, with the reason.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_raised: Vec<NotRaised>,
     /// The clinic's notice.
     pub notice: String,
 }
@@ -273,7 +371,8 @@ pub struct Acknowledge {
     /// The digest of the caution set that was read; a set that changed meanwhile is refused.
     #[schema(example = "7f83b1657ff1fc53b92dc18148a1d65dfc2d4b1fa3d677284addd200126d9069")]
     pub caution_set: String,
-    /// The key of every contraindication in the set, each acknowledged on its own.
+    /// The key of every contraindication in the set, each acknowledged on its own. Those that stand unchanged since an
+    /// acknowledgement whose time still runs may be left out.
     #[serde(default)]
     pub contraindications: Vec<String>,
     /// For whom the preparation is meant, beside everyone: `pregnant`, `breast-feeding`, `age:4`, `allergy:GROUP`,

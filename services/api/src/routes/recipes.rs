@@ -7,7 +7,7 @@ use clinic::{Reader, formulary, recipes};
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
 use wire::recipe::{CompositionQuery, Evaluation, ExplainQuery, MakeFor, Recipe};
-use wire::safety::{Acknowledge, Acknowledgement, AudienceAnswer, AudienceQuery, CautionSet};
+use wire::safety::{Acknowledge, Acknowledgement, AudienceAnswer, AudienceQuery, CautionChanges, CautionSet};
 
 use crate::answer::{self, Answer};
 use crate::body::{Create, Key};
@@ -19,6 +19,7 @@ pub(super) fn routes(config: &mut impl Mount) {
     config
         .service(recipe_view)
         .service(caution_list)
+        .service(caution_changes)
         .service(suitability_view)
         .service(acknowledgement_create)
         .service(acknowledgement_list)
@@ -45,10 +46,28 @@ async fn caution_list(
     answer::ready(&request, &formulary::current_cautions(&state.clinic, &reader, &caller.0, id.0).await?)
 }
 
+/// Read what changed in the cautions since you acknowledged them
+///
+/// Compares the current set with the one that you acknowledged last of this revision, if its time still runs: what is
+/// new, and what is stronger, reworded or meant for more people. An acknowledgement may then leave out the keys of the
+/// contraindications that stand unchanged; it still names the digest of the whole set.
+#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
+    responses((status = 200, body = CautionChanges)))]
+#[get("/v1/revisions/{id}/cautions/changes")]
+async fn caution_changes(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RevisionId>,
+) -> Answer {
+    answer::read(&request, &formulary::caution_changes(&state.clinic, &caller.0, id.0).await?)
+}
+
 /// Read the cautions for one audience
 ///
-/// The recorded cautions for a pregnancy, an age, an allergy or a condition. This is not a diagnosis, and an empty list
-/// does not mean that the preparation is safe. For every member of the library, and the author of a draft.
+/// For a pregnancy, an age, an allergy or a condition: the gravest of stop, not suitable, ask first, not known (with what
+/// is missing), suitable with care, and nothing known against it, with the cautions that it follows from and what was
+/// looked at. This is not a diagnosis. For every member of the library, and the author of a draft.
 #[utoipa::path(tag = "recipes",
     params(("id" = RevisionId, Path, description = "The revision"), AudienceQuery),
     responses((status = 200, body = AudienceAnswer)))]

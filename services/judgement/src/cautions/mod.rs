@@ -16,7 +16,7 @@ mod silence;
 
 use materia::{Level, Materia};
 use uuid::Uuid;
-use wire::safety::{Caution, CautionLevel, NotRaised};
+use wire::safety::{Caution, CautionLevel, LookedAt, NotRaised};
 
 use crate::assembled::Assembled;
 use crate::assessment::Assessment;
@@ -42,6 +42,8 @@ pub struct Raised {
     pub cautions: Vec<Counted>,
     /// What was looked at and not raised, with the reason.
     pub not_raised: Vec<NotRaised>,
+    /// The ingredients with and without findings.
+    pub looked_at: LookedAt,
 }
 
 /// Every caution of a formula, the strongest first, with the clinic's amendments `own` applied.
@@ -95,7 +97,22 @@ pub fn cautions(
     not_raised.extend(said.into_iter().map(|(counted, by)| (counted.caution, Why::SaidBy(by))));
     all.sort_by(|a, b| b.caution.level.cmp(&a.caution.level).then_with(|| a.caution.key.cmp(&b.caution.key)));
     let not_raised = silence::told(reference, not_raised, &all);
-    Ok(Raised { cautions: all, not_raised })
+    Ok(Raised { cautions: all, not_raised, looked_at: looked_at(reference, written, whole) })
+}
+
+/// Which ingredients have findings: those of the reference data, and those of which the clinic stated a caution or
+/// finding. The others were entered with nothing but what follows from their kind and plant.
+fn looked_at(reference: &Materia, written: &Written, whole: &Assembled) -> LookedAt {
+    let mut looked_at =
+        LookedAt { judged: Vec::new(), not_judged: Vec::new(), youngest_months: written.youngest_months() };
+    for material in whole.materials.values() {
+        let known = reference.material(&material.key).is_some() || material.has_own_findings();
+        let names = if known { &mut looked_at.judged } else { &mut looked_at.not_judged };
+        names.push(material.name.clone());
+    }
+    looked_at.judged.sort_unstable();
+    looked_at.not_judged.sort_unstable();
+    looked_at
 }
 
 /// What every carrier says, and what the calculations raise.

@@ -160,7 +160,7 @@ fn cautions_of(made: &Made) -> Vec<Caution> {
     let observed = Observed::by_method(&outer.content.method);
     let judged = assessment::judge(&REFERENCE, &outer, &whole, &whole.evaluation, &observed).unwrap();
     let all = cautions::cautions(&REFERENCE, &outer, &whole, &judged, &ClinicCautions::default()).unwrap();
-    all.into_iter().map(|counted| counted.caution).collect()
+    all.cautions.into_iter().map(|counted| counted.caution).collect()
 }
 
 /// The origins of a caution that come from what is in the formula, its kind or its route.

@@ -108,7 +108,7 @@ fn cautions_and_dates_cost_what_the_lines_cost_and_not_the_ways() {
     });
     let most = u64::try_from(lines * 30 * MOST_WAYS).unwrap();
     assert!(found < most, "{found} for {lines} lines");
-    let daisies = all.iter().find(|it| it.caution.key == "allergy-asteraceae").unwrap();
+    let daisies = all.cautions.iter().find(|it| it.caution.key == "allergy-asteraceae").unwrap();
     let origins = &daisies.caution.origins;
     assert_eq!(origins.len(), 10 * MOST_WAYS);
     for lowest in 0..10 {

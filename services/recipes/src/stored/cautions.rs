@@ -60,7 +60,7 @@ pub struct Caution {
 impl Turn<CautionSet> for travels::CautionSet {
     fn turn(self) -> CautionSet {
         // What was not raised was not acknowledged either.
-        let Self { revision, digest, cautions, not_raised: _, notice } = self;
+        let Self { revision, digest, cautions, not_raised: _, looked_at: _, notice } = self;
         CautionSet { revision: revision.turn(), digest, cautions: cautions.turn(), notice }
     }
 }
