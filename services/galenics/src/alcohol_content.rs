@@ -13,27 +13,26 @@ use crate::{
 
 static BY_MASS: Rule = Rule::new(
     "alcohol_in_product_by_mass",
-    "ethanol is {=} of what is made",
+    "ethanol in the product: {=}",
     Source::fixed("shares of the spirits, each by mass by OIML R 22", Status::Verified),
 );
 static BY_VOLUME: Rule = Rule::new(
     "alcohol_in_product_by_volume",
-    "at {density} {by mass} of ethanol is {=}",
+    "{by mass} of ethanol at a product density of {density}: {=}",
     Source::fixed("ethanol of 0.78924 g/mL at 20 C, OIML R 22", Status::Verified),
 );
 static OF_WATERY: Rule = Rule::new(
     "alcohol_of_watery_part",
-    "ethanol against the water beside it is {=}",
+    "ethanol in the water and ethanol alone: {=}",
     Source::fixed("OIML R 22: q = p rho(p,t) / rho(1,t)", Status::Verified),
 );
 static SHOWN_TO_REMAIN: Rule = Rule::new(
     "alcohol_shown_to_remain",
-    "of what evaporated nobody knows how much was spirit; at least {=} must remain",
+    "at least {=} of ethanol remains, if spirit evaporates before water",
     Source::fixed("spirit counted as leaving before water; OIML R 22", Status::Definition),
 );
-static NO_ETHANOL: Rule =
-    Rule::definition("no_alcohol_in_product", "there is no ethanol in what is made: {=}");
-static NEITHER: Rule = Rule::definition("no_watery_part", "there is {=}");
+static NO_ETHANOL: Rule = Rule::definition("no_alcohol_in_product", "the product contains no ethanol: {=}");
+static NEITHER: Rule = Rule::definition("no_watery_part", "the product has {=}");
 
 /// Shares are known to so much.
 const PRECISION: f64 = 1e-9;
@@ -126,8 +125,7 @@ pub fn alcohol_content(evaluation: &Evaluation) -> AlcoholContent {
 
 /// The alcohol where something evaporated: how much of it left nobody knows, but what must remain.
 fn after_evaporation(evaluation: &Evaluation, evaporated: &Evaporated) -> AlcoholContent {
-    let unmeasured =
-        Unknown::of(format!("alcohol of {} after evaporation, which must be measured", evaluation.title));
+    let unmeasured = Unknown::of(format!("alcohol of {} after evaporation (measure it)", evaluation.title));
     let missing = |unit, rule| Figure::unknown_for(unmeasured.clone(), unit, rule, Vec::new());
     let (ethanol, water) = (to_f64(evaporated.ethanol_at_least), to_f64(evaporated.water_at_most));
     let p = if ethanol + water > 0.0 { (ethanol / (ethanol + water)).clamp(0.0, 1.0) } else { 0.0 };

@@ -16,17 +16,25 @@ use crate::{
 
 static DEVIATION: Rule =
     Rule::definition("line_deviation", "{size} {way} ({part}): {weighed} weighed for {wanted}");
-static NO_DEVIATION: Rule = Rule::definition("line_exact", "{weighed} weighed, as asked");
-static THEORETICAL: Rule = Rule::definition("yield_theoretical", "all that was weighed and stays is {=}");
-static EXPECTED: Rule = Rule::definition("yield_expected", "{theoretical} less the expected {loss} is {=}");
+static NO_DEVIATION: Rule = Rule::definition("line_exact", "{weighed} weighed, exactly the target");
+static THEORETICAL: Rule = Rule::definition(
+    "yield_theoretical",
+    "total of the weighings that stay in the \
+     product: {=}",
+);
+static EXPECTED: Rule = Rule::definition(
+    "yield_expected",
+    "{theoretical} less the expected loss of {loss}: \
+     {=}",
+);
 static PART: Rule = Rule::definition("yield_share", "{made} obtained of {whole}: {=}");
 static TOO_MUCH: Rule = Rule::definition(
     "evaporated_more_than_can",
-    "{gone} are missing as evaporated, {=} more than the {most} that can evaporate: weigh again, or record what was spilt",
+    "{gone} is missing, {=} more than the {most} that can evaporate. Weigh again, or record the spill.",
 );
 static UNACCOUNTED: Rule = Rule::definition(
     "loss_unaccounted",
-    "{theoretical} less {made} made and {accounted} accounted for leaves {=}",
+    "{theoretical} expected, {made} obtained, {accounted} accounted for: {=} unaccounted for",
 );
 
 /// What was asked for of every line, by phase and line, exact: a mass, or a volume where it was measured and the mass is
@@ -128,7 +136,7 @@ pub enum AsMadeProblem {
     #[error(transparent)]
     Refused(#[from] Refusal),
     /// The formula as made has problems.
-    #[error("the record does not make a formula")]
+    #[error("The record does not make a formula.")]
     Formula(Vec<FormulaProblem>),
 }
 
@@ -158,7 +166,7 @@ pub fn as_made(
         let wanted = targets
             .get(phase)
             .and_then(|phase| phase.get(line))
-            .ok_or_else(|| Refusal::out_of_range("recipe", "the recipe is not of this formula"))?;
+            .ok_or_else(|| Refusal::out_of_range("recipe", "The recipe belongs to another formula."))?;
         let sum =
             total(weighings.iter().filter(|weighing| (weighing.phase, weighing.line) == (phase, line)))?;
         if let Some(quantity) = &sum {
@@ -182,12 +190,14 @@ pub fn as_made(
     }
     for weighing in weighings {
         if !lines.iter().any(|line| (line.phase, line.line) == (weighing.phase, weighing.line)) {
-            let says = format!("the formula has no line {} in phase {}", weighing.line, weighing.phase);
+            let says = format!("The formula has no line {} in phase {}.", weighing.line, weighing.phase);
             return Err(Refusal::out_of_range("weighings", says).into());
         }
     }
     if missing.len() == lines.len() {
-        return Err(Refusal::out_of_range("weighings", "nothing was weighed yet").into());
+        return Err(
+            Refusal::out_of_range("weighings", "No line has been weighed yet. Weigh at least one.").into()
+        );
     }
     let evaluation = evaluate(&made).map_err(AsMadeProblem::Formula)?;
     compare(&mut lines, formula, &evaluation, tolerances);
@@ -287,7 +297,7 @@ fn total<'a>(weighings: impl Iterator<Item = &'a Weighing>) -> Result<Option<Qua
                 return Err(Refusal::out_of_range(
                     "weighings",
                     format!(
-                        "{} and {} cannot be added; weigh a line always or measure it always",
+                        "{} and {} cannot be added. Enter all parts of a line by weight, or all by volume.",
                         so_far, weighing.weighed
                     ),
                 ));
@@ -371,7 +381,7 @@ fn yields(
     if loss >= Decimal::ONE {
         return Err(Refusal::out_of_range(
             "losses",
-            format!("losses of {} leave nothing of {}", loss, formula.title),
+            format!("Losses of {} leave nothing of {}. Check the losses.", loss, formula.title),
         ));
     }
     let expected = sum.clone().map(|sum| sum * (Decimal::ONE - loss));

@@ -13,13 +13,13 @@ const USUAL_TOLERANCE: Decimal = dec("0.05");
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
 pub enum BalanceError {
     /// No steps.
-    #[error("a balance reads in steps above 0 g; give the smallest step it shows, like 0.1 g or 0.01 g")]
+    #[error("The balance step must be above 0 g. Enter the smallest step it shows, such as 0.1 g or 0.01 g.")]
     Readability,
     /// No error allowed.
-    #[error("a tolerance of 0 % allows no weighing; give one like 1 % or 5 %")]
+    #[error("A tolerance of 0 % allows no weighing. Enter one such as 1 % or 5 %.")]
     Tolerance,
     /// Takes less than one of its own steps.
-    #[error("the most that the balance takes must be at least one of its own steps")]
+    #[error("The balance's capacity is below one step. Enter its capacity, such as 500 g.")]
     Capacity,
 }
 

@@ -8,11 +8,13 @@ use serde::Serialize;
 
 use crate::{Figure, Input, Measure, Named, Quantity, Refusal, Rule, Sourced, Text, Unknown, units};
 
-static LINE: Rule = Rule::definition("cost_of_draw", "{drawn} at {price} for {per} cost {=}");
+static LINE: Rule = Rule::definition("cost_of_draw", "{drawn} at {price} for {per}: {=}");
 static TOTAL: Rule =
-    Rule::definition("cost_total", "all draws and extras together, rounded once and half up, cost {=}");
-static EACH: Rule =
-    Rule::definition("cost_per_container", "over {count} containers, rounded half up, that is {=} each");
+    Rule::definition("cost_total", "total cost of materials and extras, rounded half up: {=}");
+static EACH: Rule = Rule::definition(
+    "cost_per_container",
+    "cost per container, for {count} containers, rounded half up: {=}",
+);
 
 /// A price: so much money for so much.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -96,10 +98,10 @@ pub fn cost_so_far(
     containers: Option<u32>,
 ) -> Result<Cost, Refusal> {
     if minor_digits > 4 {
-        return Err(Refusal::out_of_range("minor_digits", "a currency has from 0 to 4 decimals"));
+        return Err(Refusal::out_of_range("minor_digits", "A currency has 0 to 4 decimals."));
     }
     if containers == Some(0) {
-        return Err(Refusal::out_of_range("containers", "give at least 1 container, or leave it out"));
+        return Err(Refusal::out_of_range("containers", "Enter at least 1 container, or omit the number."));
     }
     let too_large = || Refusal::too_large("draws");
     let mut sum: Result<Decimal, Unknown> = Ok(Decimal::ZERO);
@@ -121,7 +123,7 @@ pub fn cost_so_far(
         if extra.amount < Decimal::ZERO {
             return Err(Refusal::out_of_range(
                 "extras",
-                format!("the cost of {} cannot be negative", extra.name),
+                format!("The cost of {} must not be negative.", extra.name),
             ));
         }
         sum = match sum {
@@ -162,13 +164,16 @@ fn cost_of(draw: &Draw, currency: &Text) -> Result<Figure, Refusal> {
         return Ok(Figure::unknown_for(unknown, units::MONEY, &LINE, Vec::new()));
     };
     if price.amount < Decimal::ZERO {
-        return Err(Refusal::out_of_range("price", format!("the price of {} cannot be negative", draw.name)));
+        return Err(Refusal::out_of_range(
+            "price",
+            format!("The price of {} must not be negative.", draw.name),
+        ));
     }
     if price.currency != *currency {
         return Err(Refusal::out_of_range(
             "price",
             format!(
-                "{} is priced in {}, the batch in {currency}; give all prices in one currency",
+                "{} is priced in {}, the batch in {currency}. Enter all prices in one currency.",
                 draw.name, price.currency
             ),
         ));
@@ -191,7 +196,7 @@ fn cost_of(draw: &Draw, currency: &Text) -> Result<Figure, Refusal> {
         _ => {
             return Err(Refusal::out_of_range(
                 "draws",
-                "price and draw in drops cannot be compared; give a mass or a volume",
+                "Drops cannot be priced. Enter the price and the amount as a mass or a volume.",
             ));
         }
     };

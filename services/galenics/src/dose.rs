@@ -9,16 +9,15 @@ use crate::{
     alcohol_content::alcohol_content, limits::Profile, units,
 };
 
-static AS_WEIGHED: Rule = Rule::definition("application", "one application is {=}");
-static FILM: Rule = Rule::definition("application_by_area", "{area} at {film} takes {=}");
-static SPOON: Rule = Rule::definition("application_by_volume", "{volume} at {density} weigh {=}");
-static PER_DAY: Rule = Rule::definition("application_per_day", "{times} times a day that is {=}");
-static HERB: Rule =
-    Rule::definition("herb_in_application", "{application} at {strength} bring {=} of dried herb");
+static AS_WEIGHED: Rule = Rule::definition("application", "one application: {=}");
+static FILM: Rule = Rule::definition("application_by_area", "{area} of skin at {film}: {=}");
+static SPOON: Rule = Rule::definition("application_by_volume", "{volume} at {density}: {=}");
+static PER_DAY: Rule = Rule::definition("application_per_day", "{times} applications a day: {=}");
+static HERB: Rule = Rule::definition("herb_in_application", "{application} at {strength}: {=} of dried herb");
 static ALCOHOL: Rule =
-    Rule::definition("alcohol_in_application", "{application} at {strength} bring {=} of ethanol");
+    Rule::definition("alcohol_in_application", "{application} at {strength}: {=} of ethanol");
 static CONSTITUENT: Rule =
-    Rule::definition("constituent_in_application", "{application} at {strength} bring at most {=}");
+    Rule::definition("constituent_in_application", "{application} at {strength}: at most {=}");
 
 /// How much is used at once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -62,7 +61,7 @@ pub fn dose(
     times_a_day: u32,
 ) -> Result<Dose, Refusal> {
     if !(1..=48).contains(&times_a_day) {
-        return Err(Refusal::out_of_range("times_a_day", "give from 1 to 48 times a day"));
+        return Err(Refusal::out_of_range("times_a_day", "Enter 1 to 48 applications a day."));
     }
     let application = application(evaluation, at_once)?;
     let times = Decimal::from(times_a_day);
@@ -98,12 +97,12 @@ fn application(evaluation: &Evaluation, at_once: Application) -> Result<Figure, 
     Ok(match at_once {
         Application::Weighed(mass) => Figure::number(mass.g(), units::GRAM, &AS_WEIGHED, Vec::new()),
         Application::Film { area, .. } if !within(area, Decimal::new(1, 1), 20_000) => {
-            return Err(Refusal::out_of_range("area", "an area of skin lies from 0.1 to 20000 cm2"));
+            return Err(Refusal::out_of_range("area", "The area of skin must be 0.1 to 20000 cm2."));
         }
         Application::Film { film, .. } if !within(film, Decimal::new(1, 2), 100) => {
             return Err(Refusal::out_of_range(
                 "film",
-                "a film lies from 0.01 to 100 mg/cm2; 1 to 2 is usual",
+                "The film must be 0.01 to 100 mg/cm2; 1 to 2 is usual.",
             ));
         }
         Application::Film { area, film } => {

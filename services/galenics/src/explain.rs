@@ -522,7 +522,7 @@ mod tests {
     use crate::units;
 
     static GROSS: Rule =
-        Rule::definition("gross_from_net", "{net} after losing {loss} takes {=} at the start");
+        Rule::definition("gross_from_net", "amount to weigh for {net} after losses of {loss}: {=}");
 
     #[test]
     fn a_figure_explains_itself_in_a_sentence_and_in_json() {
@@ -535,7 +535,7 @@ mod tests {
                 Input::number("loss", dec("0.04"), units::SHARE),
             ],
         );
-        assert_eq!(figure.sentence(), "360 g after losing 4 % takes 375 g at the start");
+        assert_eq!(figure.sentence(), "amount to weigh for 360 g after losses of 4 %: 375 g");
         let json = serde_json::to_value(&figure).unwrap();
         assert_eq!(json["value"], "375");
         assert_eq!(json["unit"], "g");

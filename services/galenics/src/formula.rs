@@ -318,35 +318,36 @@ impl std::error::Error for FormulaProblem {}
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum ProblemKind {
     /// There is nothing in it.
-    #[error("a formula needs at least one line")]
+    #[error("A formula needs at least one line. Add one.")]
     NoLines,
     /// More lines than are worked with.
-    #[error("a formula may have at most {0} lines; put some into a formula of their own")]
+    #[error("A formula may have at most {0} lines. Move some into a formula of their own.")]
     TooManyLines(usize),
     /// More lines, with those of all that is nested, than are worked with.
     #[error(
-        "a formula may have at most {0} lines together with those of all that it nests; leave lines out, or nest smaller formulas"
+        "A formula may have at most {0} lines, including those of its nested formulas. Remove lines, or nest \
+         smaller formulas."
     )]
     TooManyLinesInAll(usize),
     /// Nested deeper than is worked with.
-    #[error("formulas may be nested at most {0} deep; put the lines of a nested formula in its place")]
+    #[error("Formulas may be nested at most {0} levels deep. Replace a nested formula with its lines.")]
     TooDeep(usize),
     /// More nested formulas than are worked with.
     #[error(
-        "a formula may nest at most {0} formulas at all levels together; put the lines of some of them in their place"
+        "A formula may nest at most {0} formulas over all levels. Replace some of them with their lines."
     )]
     TooManyNested(usize),
     /// More materials than are worked with.
-    #[error("a formula may contain at most {0} materials at all levels together; leave some out")]
+    #[error("A formula may contain at most {0} materials over all levels. Remove some.")]
     TooManyMaterials(usize),
     /// It was stopped from outside.
-    #[error("the calculation was stopped before it was done; try again later, or with fewer lines")]
+    #[error("The calculation took too long and was stopped. Try again later, or use fewer lines.")]
     Interrupted,
     /// It contains itself.
-    #[error("a formula cannot contain itself: {0}")]
+    #[error("A formula cannot contain itself: {0}. Remove one of these lines.")]
     Cycle(String),
     /// Something is wrong with a formula that it contains.
-    #[error("in {title}: {problem}")]
+    #[error("In {title}: {problem}")]
     Nested {
         /// The title of the nested formula.
         title: Text,
@@ -354,22 +355,28 @@ pub enum ProblemKind {
         problem: Box<ProblemKind>,
     },
     /// The per cents pass the whole.
-    #[error("the shares add up to {0} %, past 100 %; lower them or make one line q.s.")]
+    #[error("The percentages total {0} %, which exceeds 100 %. Reduce them or make one line q.s.")]
     PastHundred(rust_decimal::Decimal),
     /// The per cents leave no room for lines given by mass.
-    #[error("the shares add up to 100 %, which leaves nothing for the lines given by mass or volume")]
+    #[error(
+        "The percentages total 100 %, which leaves nothing for the lines given by mass or volume. Reduce \
+         them."
+    )]
     NothingLeft,
     /// The per cents do not reach the whole.
-    #[error("the shares add up to {0} %, not to 100 %; make one line q.s., or write parts")]
+    #[error("The percentages total {0} %, not 100 %. Make one line q.s., or write parts.")]
     BelowHundred(rust_decimal::Decimal),
     /// Two lines make up.
-    #[error("only one line can be q.s., and {0} is already; give this one an amount")]
+    #[error("Only one line can be q.s., and {0} already is. Give this line an amount.")]
     SecondMakeUp(Text),
     /// A bare q.s. with nothing to make up to.
-    #[error("q.s. to what? write q.s. 1000 g, or state the yield of the formula")]
+    #[error("This q.s. has no total. Write q.s. 1000 g, or state the yield of the formula.")]
     MakeUpToWhat,
     /// More is there than is to be made up to.
-    #[error("q.s. goes to {target} {unit}, but the other lines already come to {there} {unit}")]
+    #[error(
+        "The q.s. total is {target} {unit}, but the other lines already come to {there} {unit}. Raise the \
+         total or reduce the lines."
+    )]
     MakeUpBelow {
         /// What was to be made up to.
         target: rust_decimal::Decimal,
@@ -380,7 +387,8 @@ pub enum ProblemKind {
     },
     /// Parts beside masses.
     #[error(
-        "parts stand only with other parts and with shares; write this formula all in parts or all in quantities"
+        "Parts combine only with other parts and percentages. Write the whole formula in parts, or all of it \
+         in quantities."
     )]
     PartsMixed,
     /// Parts by volume beside anything else.
@@ -390,8 +398,8 @@ pub enum ProblemKind {
     VolumePartsMixed,
     /// A ratio of herb to menstruum on a line that is not strained off.
     #[error(
-        "{0} is a ratio of a herb to what it is drawn out with. Give it to a herb of a preparation that is strained, \
-         such as a tincture or an infused oil, or write an amount, such as 100 g."
+        "{0} is a ratio of herb to menstruum. Use it for a herb in a strained preparation, such as a \
+         tincture, or write an amount, such as 100 g."
     )]
     RatioOfWhat(Text),
     /// A ratio of a herb by volume.
@@ -399,7 +407,7 @@ pub enum ProblemKind {
     RatioByVolume(Text),
     /// A ratio that names another state of the herb.
     #[error(
-        "{ratio} does not fit {herb}. Name the herb in the state that the ratio says, or change the ratio."
+        "{ratio} does not fit {herb}. Choose the herb in the state that the ratio names, or change the ratio."
     )]
     RatioOfOtherState {
         /// The ratio.
@@ -409,13 +417,13 @@ pub enum ProblemKind {
     },
     /// A ratio of a herb without what it is a ratio to.
     #[error(
-        "{0} has nothing to be a ratio to. Add the menstruum with its amount, such as 500 mL, or, for drug to \
-         extract, state the yield of the formula, such as 250 g."
+        "{0} needs a menstruum. Add one with its amount, such as 500 mL. For drug to extract, state the yield \
+         of the formula, such as 250 g."
     )]
     RatioToWhat(Text),
     /// A ratio to what stands in no line.
     #[error(
-        "{ratio} names {menstruum}, and no line of the formula is one. Add that line, or change the ratio."
+        "{ratio} names {menstruum}, but no line of the formula is one. Add that line, or change the ratio."
     )]
     RatioInOther {
         /// The ratio.
@@ -425,8 +433,8 @@ pub enum ProblemKind {
     },
     /// A ratio to spirit of another strength than the lines have.
     #[error(
-        "{ratio} names another strength than the menstruum has: its lines come to {found} % by volume. Change the \
-         lines or the ratio."
+        "{ratio} differs from the strength of the menstruum, which is {found} % by volume. Change the lines \
+         or the ratio."
     )]
     RatioInOtherStrength {
         /// The ratio.
@@ -436,17 +444,17 @@ pub enum ProblemKind {
     },
     /// A ratio of a herb where the menstruum is a share of a whole that the herb belongs to.
     #[error(
-        "A ratio of herb to menstruum needs the menstruum in mL or g, or all of it in per cent or parts. Give each line \
-         of the menstruum a quantity."
+        "The ratio needs the menstruum in mL or g, or all of it in % or parts. Give each line of the \
+         menstruum a quantity."
     )]
     RatioBesideShares,
     /// Everything goes out with the marc.
-    #[error("nothing stays in what is made; a pressed or strained preparation needs a menstruum")]
+    #[error("Nothing remains in the product after straining or pressing. Add the water or solvent.")]
     NothingStays,
     /// More comes out than went in.
     #[error(
-        "a yield of {stated} g is more than the {most} g that stay when the marc is gone, so every strength would be \
-         wrong; write what you press out, or leave the yield out"
+        "The yield of {stated} g exceeds the {most} g that remain after the marc is removed. Enter the yield \
+         you press out, or omit it."
     )]
     YieldAboveInput {
         /// What the formula states, in g.
@@ -455,10 +463,10 @@ pub enum ProblemKind {
         most: rust_decimal::Decimal,
     },
     /// It comes to nothing.
-    #[error("the formula comes to nothing; give at least one line an amount")]
+    #[error("The formula totals 0 g. Give at least one line an amount.")]
     ZeroTotal,
     /// Out of the range of a calculation.
-    #[error("the amounts are too large or too far apart to be calculated with; at most 1000000 kg in all")]
+    #[error("The amounts are too large or too far apart to calculate. The total must be at most 1000000 kg.")]
     OutOfRange,
 }
 

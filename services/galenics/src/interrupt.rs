@@ -33,7 +33,7 @@ impl Stop {
 
 /// The calculation was stopped from outside before it was done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
-#[error("the calculation was stopped before it was done")]
+#[error("The calculation took too long and was stopped. Try again later.")]
 pub struct Interrupted;
 
 thread_local! {

@@ -44,7 +44,7 @@
 //!     ],
 //! );
 //! let evaluation = evaluate(&salve).expect("nothing is wrong with it");
-//! assert_eq!(evaluation.product.sentence(), "all lines together are 228.3 g");
+//! assert_eq!(evaluation.product.sentence(), "total of all lines: 228.3 g");
 //! # Ok::<(), galenics::AmountError>(())
 //! ```
 

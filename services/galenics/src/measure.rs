@@ -12,10 +12,10 @@ use crate::{number, number::HUNDRED};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
 pub enum MeasureError {
     /// Below zero.
-    #[error("{0} cannot be negative")]
+    #[error("{0} must not be negative.")]
     Negative(&'static str),
     /// Above what is accepted.
-    #[error("{what} is too large; at most {most} is accepted")]
+    #[error("{what} is too large. Enter at most {most}.")]
     TooLarge {
         /// What was measured.
         what: &'static str,
@@ -23,16 +23,16 @@ pub enum MeasureError {
         most: &'static str,
     },
     /// A temperature outside -100 to 400 °C.
-    #[error("a temperature must lie between -100 and 400 C")]
+    #[error("The temperature must be -100 to 400 °C.")]
     Temperature,
     /// A text that is no temperature.
-    #[error("write a temperature like 70 C or 158 F")]
+    #[error("This is not a temperature. Write it as 70 C or 158 F.")]
     TemperatureText,
     /// A fraction outside 0 to 1.
-    #[error("a share must lie between 0 and 100 per cent")]
+    #[error("The share must be 0 to 100 %.")]
     Fraction,
     /// A density that no liquid or solid of the trade has.
-    #[error("a density must lie between 0.1 and 25 g/mL")]
+    #[error("The density must be 0.1 to 25 g/mL.")]
     Density,
 }
 
@@ -60,7 +60,7 @@ impl Mass {
     /// # Errors
     /// Refuses negative masses and more than 10^9 g.
     pub fn grams(value: Decimal) -> Result<Self, MeasureError> {
-        within(value, "a mass", "1000000 kg").map(Self)
+        within(value, "The mass", "1000000 kg").map(Self)
     }
 
     /// Grams.
@@ -81,7 +81,7 @@ impl Volume {
     /// # Errors
     /// Refuses negative volumes and more than 10^9 mL.
     pub fn millilitres(value: Decimal) -> Result<Self, MeasureError> {
-        within(value, "a volume", "1000000 L").map(Self)
+        within(value, "The volume", "1000000 L").map(Self)
     }
 
     /// Millilitres.
@@ -268,7 +268,7 @@ mod tests {
 
     #[test]
     fn measures_refuse_what_cannot_be() {
-        assert_eq!(Mass::grams(dec("-0.1")), Err(MeasureError::Negative("a mass")));
+        assert_eq!(Mass::grams(dec("-0.1")), Err(MeasureError::Negative("The mass")));
         assert!(Mass::grams(dec("1000000001")).is_err());
         assert!(Volume::millilitres(dec("-1")).is_err());
         assert!(Fraction::percent(dec("100.1")).is_err());

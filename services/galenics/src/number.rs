@@ -59,28 +59,28 @@ const MOST_DIGITS: usize = 12;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
 pub enum NumberError {
     /// There is no number where one was expected.
-    #[error("no number; write one like 80, 2.5, 1/2 or 1 1/2")]
+    #[error("The number is missing. Write one such as 80, 2.5, 1/2 or 1 1/2.")]
     Missing,
     /// The number is below zero.
-    #[error("an amount cannot be negative; write it without a minus sign")]
+    #[error("The amount is negative. Write it without a minus sign.")]
     Negative,
     /// The number is zero where an amount is needed.
-    #[error("the amount is zero; write an amount above zero or leave the line out")]
+    #[error("The amount is zero. Write an amount above zero, or remove the line.")]
     Zero,
     /// The number has an exponent.
-    #[error("write the number in plain digits, without an exponent (1500, not 1.5e3)")]
+    #[error("The number has an exponent. Write it in plain digits, such as 1500 instead of 1.5e3.")]
     Exponent,
     /// A comma stands in the number.
-    #[error("a comma can mean two things; write a decimal point (2.5) and no thousands mark (1000)")]
+    #[error("A comma is ambiguous. Write a decimal point (2.5) and no thousands separator (1000).")]
     Comma,
     /// Not a number, infinity or letters.
-    #[error("not a number; write digits with an optional decimal point, like 80, 2.5, 1/2 or 1 1/2")]
+    #[error("This is not a number. Write one such as 80, 2.5, 1/2 or 1 1/2.")]
     NotANumber,
     /// More digits than an entered number may have.
-    #[error("too many digits; at most 12 before and 12 after the decimal point")]
+    #[error("The number has too many digits. Write at most 12 before and 12 after the decimal point.")]
     TooManyDigits,
     /// A fraction with zero below the line.
-    #[error("a fraction cannot have zero below the line")]
+    #[error("The fraction divides by zero. Write one such as 1/2.")]
     OverZero,
 }
 

@@ -23,22 +23,22 @@ const MOST_PARTS: usize = 4;
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum QuantityError {
     /// Nothing was written.
-    #[error("no quantity; write a number and a unit, like 80 g, 25 mL or 2.5 US cups")]
+    #[error("The quantity is missing. Write a number and a unit, such as 80 g, 25 mL or 2.5 US cups.")]
     Empty,
     /// The text is longer than any quantity.
-    #[error("too long for a quantity; write a number and a unit, like 80 g, 25 mL or 2.5 US cups")]
+    #[error("The quantity is too long. Write a number and a unit, such as 80 g, 25 mL or 2.5 US cups.")]
     TooLong,
     /// The number cannot be used.
     #[error("{0}")]
     Number(#[from] NumberError),
     /// A number without a unit.
-    #[error("{0} of what? Add a unit. Units that may be used: {all}.", all = unit::all())]
+    #[error("{0} has no unit. Add one of these: {all}.", all = unit::all())]
     NoUnit(Decimal),
     /// A unit that the trade does not use.
-    #[error("\"{0}\" is not a unit that can be used here. Units that may be used: {all}.", all = unit::all())]
+    #[error("\"{0}\" is not a unit known here. Use one of these: {all}.", all = unit::all())]
     UnknownUnit(String),
     /// A word that names two units of different size.
-    #[error("\"{given}\" can mean more than one unit; write {accepted}")]
+    #[error("The unit \"{given}\" is ambiguous. Write {accepted}.")]
     Ambiguous {
         /// The word as given.
         given: String,
@@ -47,23 +47,23 @@ pub enum QuantityError {
     },
     /// A measure by feel, such as a pinch.
     #[error(
-        "{0} differs with the hand that takes it, and everybody who makes this should take the same. Weigh what you \
-         take once and write that, such as 0.3 g, or give a spoon, such as 1/8 tsp."
+        "{0} varies from hand to hand. Weigh yours once and write the mass, such as 0.3 g, or a spoon measure, \
+         such as 1/8 tsp."
     )]
     ByFeel(String),
     /// The same unit twice, or a smaller one before a larger: two amounts, not one.
     #[error(
-        "\"{0}\" are two amounts. Write one, such as {1}; only a larger unit is followed by a smaller, such as 1 lb 4 oz."
+        "\"{0}\" is two amounts. Write one, such as {1}. Only a smaller unit may follow, such as 1 lb 4 oz."
     )]
     Twice(String, String),
     /// Mass and volume in one quantity.
-    #[error("parts of one quantity must all be masses or all be volumes, like 4 oz 179 gr")]
+    #[error("The parts of one quantity must all be masses or all be volumes, such as 4 oz 179 gr.")]
     MixedParts,
     /// More parts than a quantity has.
-    #[error("at most four parts make one quantity, like 1 lb 4 oz 179 gr")]
+    #[error("A quantity has at most four parts, such as 1 lb 4 oz 179 gr.")]
     TooManyParts,
     /// Drops in a millilitre that no dropper gives.
-    #[error("a dropper gives between 5 and 200 drops in a mL; write it like 20 drops at 25 per mL")]
+    #[error("The drop count must be 5 to 200 per mL. Write it as 20 drops at 25 per mL.")]
     DropsPerMl,
     /// Outside what a calculation accepts.
     #[error("{0}")]
@@ -258,7 +258,7 @@ impl Quantity {
     pub fn taken_as(&self) -> Option<String> {
         let family = self.taken?;
         let names: Vec<_> = self.parts.iter().map(|part| part.unit.name()).collect();
-        Some(format!("\"{}\" is taken in {family} measures: {}", self.text, names.join(", ")))
+        Some(format!("\"{}\" is read in {family} measures: {}", self.text, names.join(", ")))
     }
 
     /// This quantity as a volume where it is one: drops only if the text says how many make a millilitre or

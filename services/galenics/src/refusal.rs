@@ -48,6 +48,6 @@ impl Refusal {
 
     /// Amounts beyond the range of a decimal.
     pub(crate) fn too_large(field: &'static str) -> Self {
-        Self::out_of_range(field, "the amounts are too large or too far apart to be calculated with")
+        Self::out_of_range(field, "The amounts are too large or too far apart to calculate. Reduce them.")
     }
 }

@@ -14,19 +14,23 @@ use crate::{
 };
 
 static LEAST: Rule =
-    Rule::definition("least_weighable", "{sensitivity} over an error of {error} is {=} at least");
-static MULTIPLE: Rule = Rule::definition("aliquot_multiple", "the least multiple that can be weighed is {=}");
-static DRUG: Rule = Rule::definition("aliquot_drug", "weigh {=}, {multiple} times {wanted}");
-static MIXTURE: Rule = Rule::definition("aliquot_mixture", "make {=} of mixture, {multiple} times {aliquot}");
-static DILUENT: Rule = Rule::definition("aliquot_diluent", "with {=} of diluent");
-static TIMES: Rule = Rule::definition("aliquot_times", "{=} times what is wanted can be weighed");
+    Rule::definition("least_weighable", "least weighable: {sensitivity} / {error} of error = {=}");
+static MULTIPLE: Rule = Rule::definition("aliquot_multiple", "least multiple that can be weighed: {=}");
+static DRUG: Rule = Rule::definition("aliquot_drug", "weigh {=}, which is {multiple} × {wanted}");
+static MIXTURE: Rule = Rule::definition(
+    "aliquot_mixture",
+    "make {=} of mixture, which is {multiple} × \
+     {aliquot}",
+);
+static DILUENT: Rule = Rule::definition("aliquot_diluent", "diluent: {=}");
+static TIMES: Rule = Rule::definition("aliquot_times", "{=} times the target can be weighed");
 static DISSOLVE: Rule = Rule::definition(
     "aliquot_dissolve",
-    "dissolve it wholly in {=} of {carrier}; where it does not dissolve, a finer balance is needed",
+    "dissolve it fully in {=} of {carrier}. If it does not dissolve, use a finer balance.",
 );
 static LEAVE_OUT: Rule =
-    Rule::definition("aliquot_leave_out", "weigh {=} less of {carrier}, since the aliquot brings it");
-static ALIQUOT: Rule = Rule::definition("aliquot", "take {=}, which carry {wanted}");
+    Rule::definition("aliquot_leave_out", "weigh {=} less of {carrier}, because the aliquot contains it");
+static ALIQUOT: Rule = Rule::definition("aliquot", "take {=}, which contain {wanted}");
 
 /// The least amount that can be weighed within an error.
 ///
@@ -36,20 +40,20 @@ static ALIQUOT: Rule = Rule::definition("aliquot", "take {=}, which carry {wante
 /// use galenics::{Fraction, Mass, number::dec, weighing::least_weighable};
 /// // A balance that answers to 6 mg weighs 120 mg to 5 per cent.
 /// let least = least_weighable(Mass::grams(dec("0.006"))?, Fraction::percent(dec("5"))?).expect("it can be weighed");
-/// assert_eq!(least.sentence(), "0.006 g over an error of 5 % is 0.12 g at least");
+/// assert_eq!(least.sentence(), "least weighable: 0.006 g / 5 % of error = 0.12 g");
 /// # Ok::<(), galenics::MeasureError>(())
 /// ```
 pub fn least_weighable(sensitivity: Mass, error: Fraction) -> Result<Figure, Refusal> {
     if sensitivity.g().is_zero() {
         return Err(Refusal::out_of_range(
             "sensitivity",
-            "a sensitivity requirement lies above 0; 6 mg is usual for a dispensing balance",
+            "The sensitivity requirement must be above 0; 6 mg is usual for a dispensing balance.",
         ));
     }
     let value = sensitivity
         .g()
         .checked_div(error.get())
-        .ok_or(Refusal::out_of_range("error", "an error of 0 % allows no weighing; 5 % is usual"))?;
+        .ok_or(Refusal::out_of_range("error", "An error of 0 % allows no weighing; 5 % is usual."))?;
     let inputs = vec![
         Input::number("sensitivity", sensitivity.g(), units::GRAM),
         Input::number("error", error.get(), units::SHARE),
@@ -95,33 +99,37 @@ pub enum Spread {
 pub fn aliquot(wanted: Mass, least: Mass, spread: Spread) -> Result<Aliquot, Refusal> {
     let grams = |mass: Decimal| significant(mass, 6);
     if wanted.g().is_zero() {
-        return Err(Refusal::out_of_range("wanted", "an aliquot needs an amount above 0"));
+        return Err(Refusal::out_of_range("wanted", "The amount wanted must be above 0."));
     }
     if least.g().is_zero() {
-        return Err(Refusal::out_of_range("least", "the least weighable amount lies above 0 g"));
+        return Err(Refusal::out_of_range("least", "The least weighable amount must be above 0 g."));
     }
     if wanted >= least {
         return Err(Refusal::impossible(
             "wanted",
-            format!("{} g can be weighed as it is; at least {} g can", grams(wanted.g()), grams(least.g())),
+            format!(
+                "{} g can be weighed directly, because it is at least {} g. No aliquot is needed.",
+                grams(wanted.g()),
+                grams(least.g())
+            ),
         ));
     }
     let (part, unit) = match spread {
         Spread::ByWeight { aliquot } if aliquot < least => {
             return Err(Refusal::out_of_range(
                 "aliquot",
-                format!("the aliquot must be weighable, too: at least {} g", grams(least.g())),
+                format!("The aliquot must be weighable too. Make it at least {} g.", grams(least.g())),
             ));
         }
         Spread::ByWeight { aliquot } if aliquot <= wanted => {
             return Err(Refusal::out_of_range(
                 "aliquot",
-                "the aliquot must be more than what it is to carry",
+                "The aliquot must be larger than the amount it carries. Make it larger.",
             ));
         }
         Spread::ByWeight { aliquot } => (aliquot.g(), units::GRAM),
         Spread::ByVolume { aliquot } if aliquot.ml().is_zero() => {
-            return Err(Refusal::out_of_range("aliquot", "the aliquot must be above 0 mL"));
+            return Err(Refusal::out_of_range("aliquot", "The aliquot must be above 0 mL."));
         }
         Spread::ByVolume { aliquot } => (aliquot.ml(), units::MILLILITRE),
     };

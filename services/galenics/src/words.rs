@@ -4,7 +4,7 @@ use thiserror::Error;
 
 /// A word that is not one of a list of the trade's words.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
-#[error("\"{given}\" is not a known {what}; one of: {accepted}")]
+#[error("\"{given}\" is not a known {what}. Use one of: {accepted}.")]
 pub struct UnknownWord {
     /// What kind of word was looked for.
     pub what: &'static str,

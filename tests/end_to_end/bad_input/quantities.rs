@@ -92,7 +92,7 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
         (
             of(json!([line("olive oil", "60 %"), line("yellow beeswax", "50 %")])),
             format!("{first}/1/amount"),
-            "the shares add up to 110 %, past 100 %; lower them or make one line q.s.",
+            "The percentages total 110 %, which exceeds 100 %. Reduce them or make one line q.s.",
         ),
         (
             of(json!([line("olive oil", "60 %"), line("yellow beeswax", "30 %")])),

@@ -136,7 +136,7 @@ async fn a_kind_without_a_rule_says_which_is_missing() {
     assert!(use_by["date"].is_null(), "{use_by}");
     let figure = use_by["figures"].to_string();
     assert!(
-        figure.contains("a dating rule for succus that is watery and preserved, made as food"),
+        figure.contains("dating rule for succus that is watery and preserved, made as food"),
         "{figure}"
     );
     clinic.stop().await;

@@ -123,12 +123,12 @@ pub fn density(p: f64, t: f64) -> Result<f64, Refusal> {
 /// Refuses what the formula does not cover.
 pub(super) fn within(p: f64, t: f64) -> Result<(), Refusal> {
     if !(0.0..=1.0).contains(&p) {
-        return Err(Refusal::out_of_range("strength", "a strength lies between 0 and 100 per cent"));
+        return Err(Refusal::out_of_range("strength", "The strength must be 0 to 100 %."));
     }
     if !(COLDEST..=HOTTEST).contains(&t) {
         return Err(Refusal::out_of_range(
             "temperature",
-            "the density formula for alcohol holds from -20 to 40 C",
+            "The temperature must be -20 to 40 °C, the range of the alcohol density formula.",
         ));
     }
     Ok(())

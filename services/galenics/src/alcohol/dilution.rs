@@ -18,24 +18,23 @@ use crate::{
 
 static STOCK: Rule = Rule::new(
     "dilution_stock_mass",
-    "for {wanted} of {strength} take {=} of the {stock} spirit",
+    "for {wanted} of {strength}, take {=} of the {stock} spirit",
     Source::fixed("ethanol and mass conserved; strengths by OIML R 22", Status::Verified),
 );
 static DILUENT: Rule = Rule::new(
     "dilution_diluent_mass",
-    "and {=} of the weaker liquid",
+    "weaker liquid: {=}",
     Source::fixed("mass conserved", Status::Definition),
 );
 static VOLUME: Rule = Rule::new(
     "dilution_volume",
-    "{mass} at {density} is {=} at 20 C",
+    "{mass} at {density}: {=} at 20 °C",
     Source::fixed("OIML R 22, density formula", Status::Verified),
 );
-static CONTRACTION: Rule =
-    Rule::definition("contraction", "the two volumes together lose {=} when they are mixed");
+static CONTRACTION: Rule = Rule::definition("contraction", "contraction when the two volumes are mixed: {=}");
 static MADE_MASS: Rule = Rule::new(
     "dilution_made_mass",
-    "{wanted} of {strength} weighs {=}",
+    "mass of {wanted} of {strength}: {=}",
     Source::fixed("OIML R 22, density formula", Status::Verified),
 );
 
@@ -100,14 +99,14 @@ pub fn dilute_with(
     if stock <= diluent {
         return Err(Refusal::impossible(
             "stock",
-            format!("the stock must be stronger than the {} % it is diluted with", percent(diluent)),
+            format!("The stock must be stronger than the {} % liquid that dilutes it.", percent(diluent)),
         ));
     }
     if strength > stock || strength < diluent {
         return Err(Refusal::impossible(
             "strength",
             format!(
-                "from {} % and {} % any strength between them can be made, but not {} %",
+                "{} % and {} % make only strengths between them, not {} %. Choose another strength or stock.",
                 percent(stock),
                 percent(diluent),
                 percent(strength)
@@ -121,7 +120,11 @@ pub fn dilute_with(
         Measure::Mass(mass) => (DilutionBasis::ByMass, to_f64(mass.g())),
         Measure::Volume(volume) => (DilutionBasis::ByVolume, to_f64(volume.ml()) * rho(p)),
         Measure::Drops { .. } => {
-            return Err(Refusal::out_of_range("wanted", "say how much as a mass or a volume, like 500 mL"));
+            return Err(Refusal::out_of_range(
+                "wanted",
+                "Enter the amount as a mass or a volume, such as 500 \
+                 mL.",
+            ));
         }
     };
     let stock_mass = (mass * (p - p_diluent) / (p_stock - p_diluent)).clamp(0.0, mass);

@@ -25,22 +25,22 @@ static GLASS_SOURCE: Source =
 
 static TRUE_STRENGTH: Rule = Rule::new(
     "hydrometer_strength",
-    "{reading} read at {temperature} is {=} at 20 C",
+    "{reading} read at {temperature}: {=} at 20 °C",
     Source::fixed("OIML R 22 densities, corrected for the swelling of the glass", Status::Verified),
 );
 static TRUE_STRENGTH_BY_MASS: Rule = Rule::new(
     "hydrometer_strength_by_mass",
-    "{reading} read at {temperature} is {=}",
+    "{reading} read at {temperature}: {=}",
     Source::fixed("OIML R 22 densities, corrected for the swelling of the glass", Status::Verified),
 );
 static FROM_DENSITY: Rule = Rule::new(
     "strength_from_density",
-    "{density} at {temperature} is {=} at 20 C",
+    "{density} at {temperature}: {=} at 20 °C",
     Source::fixed("OIML R 22, density formula solved for the strength", Status::Verified),
 );
 static MASS: Rule = Rule::new(
     "strength_by_mass_from_density",
-    "{density} at {temperature} is {=}",
+    "{density} at {temperature}: {=}",
     Source::fixed("OIML R 22, density formula solved for the strength", Status::Verified),
 );
 
@@ -82,7 +82,7 @@ pub fn read_hydrometer(reading: Fraction, at: Temperature) -> Result<HydrometerR
     let p = mass_from_density(real, t).map_err(|refusal| match refusal.field {
         "density" => Refusal::impossible(
             "reading",
-            "no mixture of ethanol and water gives this reading at this temperature; check both",
+            "No mixture of ethanol and water gives this reading at this temperature. Check both.",
         ),
         _ => refusal,
     })?;

@@ -10,23 +10,23 @@ use super::{
 };
 use crate::{Figure, Fraction, Input, Mass, Refusal, Rule, Source, Status, Volume, number::to_f64, units};
 
-static SUM: Rule = Rule::definition("mixture_mass", "the streams together weigh {=}");
-static ETHANOL: Rule = Rule::definition("mixture_ethanol", "they hold {=} of ethanol");
-static WATER: Rule = Rule::definition("mixture_water", "they hold {=} of water");
+static SUM: Rule = Rule::definition("mixture_mass", "total mass: {=}");
+static ETHANOL: Rule = Rule::definition("mixture_ethanol", "ethanol in the mixture: {=}");
+static WATER: Rule = Rule::definition("mixture_water", "water in the mixture: {=}");
 static BY_MASS: Rule =
-    Rule::definition("mixture_by_mass", "{ethanol} of ethanol in {whole} of ethanol and water is {=}");
+    Rule::definition("mixture_by_mass", "{ethanol} of ethanol in {whole} of ethanol and water: {=}");
 static BY_VOLUME: Rule = Rule::new(
     "mixture_by_volume",
-    "{strength} by mass is {=} at 20 C",
+    "{strength} by mass: {=} at 20 °C",
     Source::fixed("OIML R 22: q = p rho(p,t) / rho(1,t)", Status::Verified),
 );
 static VOLUME: Rule = Rule::new(
     "mixture_volume",
-    "{mass} of ethanol and water at {density} fill {=} at 20 C, what is inert taken as additive",
+    "volume of {mass} of ethanol and water at {density}: {=} at 20 °C, with the inert volume added",
     Source::fixed("OIML R 22, density formula", Status::Verified),
 );
 static CONTRACTION: Rule =
-    Rule::definition("contraction", "{apart} apart make {together} together: {=} are lost by contraction");
+    Rule::definition("contraction", "{apart} unmixed make {together} mixed; contraction: {=}");
 
 /// One stream that goes into a mixture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -133,7 +133,7 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Refusal> {
     if liquid <= 0.0 {
         return Err(Refusal::out_of_range(
             "streams",
-            "give at least one stream of ethanol and water above 0",
+            "Enter at least one stream of ethanol or water above 0.",
         ));
     }
     let p = (ethanol / liquid).clamp(0.0, 1.0);

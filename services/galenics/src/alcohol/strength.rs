@@ -15,17 +15,17 @@ use crate::{
 
 static BY_VOLUME: Rule = Rule {
     key: "alcohol_by_volume",
-    says: "{strength} by mass is {=} at {temperature}",
+    says: "{strength} by mass: {=} at {temperature}",
     source: Source::fixed("OIML R 22: q = p rho(p,t) / rho(1,t)", Status::Verified),
 };
 static BY_MASS: Rule = Rule {
     key: "alcohol_by_mass",
-    says: "{strength} by volume at {temperature} is {=}",
+    says: "{strength} by volume at {temperature}: {=}",
     source: Source::fixed("OIML R 22: q = p rho(p,t) / rho(1,t), solved for p", Status::Verified),
 };
 static DENSITY: Rule = Rule {
     key: "alcohol_density",
-    says: "at {temperature} it has {=}",
+    says: "density at {temperature}: {=}",
     source: Source::fixed("OIML R 22, density formula", Status::Verified),
 };
 
@@ -72,7 +72,7 @@ pub fn mass_from_density(rho: f64, t: f64) -> Result<f64, Refusal> {
     if !(ethanol..=water).contains(&rho) {
         return Err(Refusal::out_of_range(
             "density",
-            format!("at {t} C ethanol and water have between {ethanol:.2} and {water:.2} kg/m3"),
+            format!("Ethanol and water have {ethanol:.2} to {water:.2} kg/m3 at {t} °C. Check the density."),
         ));
     }
     Ok(root((water - rho) / (water - ethanol), |p| {

@@ -13,20 +13,20 @@ use crate::{Figure, Input, Rule, Source, Status, Temperature, Unknown, number::d
 
 static BY_SOAP: Rule = Rule::new(
     "type_by_soap",
-    "{=}: the alkali neutralises {neutralised} of the wax's acids, and sodium soap turns the emulsion to water",
+    "{=}: the alkali neutralises {neutralised} of the wax acids; sodium soap favours oil-in-water",
     Source::fixed("soap of a monovalent alkali favours oil-in-water", Status::CommonPractice),
 );
 static BY_HLB: Rule = Rule::new(
     "type_by_hlb",
-    "{=}: the emulsifiers have an HLB of {hlb}; 3 to 6 favours water-in-oil, 8 to 16 oil-in-water",
+    "{=}: the emulsifiers have an HLB of {hlb}; 3 to 6 favours water-in-oil, 8 to 16 favours oil-in-water",
     Source::fixed("Griffin's use ranges of HLB", Status::Verified),
 );
 static BY_EMULSIFIER: Rule = Rule::new(
     "type_by_emulsifier",
-    "{=}: {emulsifier} favours it",
+    "{=}: {emulsifier} favours this type",
     Source::fixed("habit of the emulsifier", Status::CommonPractice),
 );
-static NO_EMULSION: Rule = Rule::definition("no_emulsion", "{=}: there is no {missing} in it");
+static NO_EMULSION: Rule = Rule::definition("no_emulsion", "{=}: the formula contains no {missing}");
 static TYPE: Rule = Rule::definition("emulsion_type", "{=}");
 
 words! {
@@ -172,23 +172,30 @@ macro_rules! remark {
 remark!(
     APART,
     "phases_apart",
-    "the phases are {=} apart; put them together within 5 C, or the wax sets before it is spread"
+    "The phase temperatures differ by {=}. Combine the phases within 5 °C of each other, or the wax sets \
+     before it is dispersed."
 );
 remark!(
     WATER,
     "water_beyond",
-    "{water} of water are {=} g for each g of emulsifier, which carries {carried}"
+    "Water is {water}: {=} g for each g of emulsifier, which carries {carried} g. Add emulsifier or reduce \
+     the water."
 );
 remark!(
     ALONE,
     "beeswax_alone",
-    "{=} of beeswax, oil and water without alkali or emulsifier: the water may weep out"
+    "Beeswax, oil and water make up {=}, without alkali or emulsifier. Water may separate: add an emulsifier."
 );
-remark!(ALCOHOL, "alcohol_load", "{=} of alcohol by mass; above 20 per cent it strips most emulsifiers");
-remark!(SALT, "electrolyte_load", "{=} of salts; above 2 per cent they press on most emulsifiers");
-remark!(LEFT, "alkali_left", "{=} of alkali find no acid and stay free on the skin");
-remark!(HLB, "hlb_apart", "the emulsifiers are {=} away from the HLB that the oils require");
-remark!(NONE, "no_emulsifier", "{=} of emulsifier in oil and water: it will part");
+remark!(ALCOHOL, "alcohol_load", "Alcohol is {=} by mass. Above 20 % it destabilises most emulsifiers.");
+remark!(SALT, "electrolyte_load", "Salts are {=}. Above 2 % they destabilise most emulsifiers.");
+remark!(LEFT, "alkali_left", "Free alkali: {=}. It finds no acid and can burn the skin. Reduce the alkali.");
+remark!(
+    HLB,
+    "hlb_apart",
+    "The HLB of the emulsifiers differs by {=} from the HLB that the oils require. \
+     Adjust the blend."
+);
+remark!(NONE, "no_emulsifier", "Emulsifier: {=}. Without enough emulsifier, oil and water separate.");
 
 /// The likely type and the remarks on stability.
 #[must_use]

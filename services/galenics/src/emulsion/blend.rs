@@ -6,8 +6,8 @@ use serde::Serialize;
 use crate::{Figure, Input, Refusal, Rule, number::significant, units};
 
 static HIGH: Rule =
-    Rule::definition("blend_high", "({target} less {low}) over ({high} less {low}): {=} of the higher");
-static LOW: Rule = Rule::definition("blend_low", "the rest, {=}, is of the lower");
+    Rule::definition("blend_high", "share of the higher: ({target} − {low}) / ({high} − {low}) = {=}");
+static LOW: Rule = Rule::definition("blend_low", "share of the lower, the rest: {=}");
 
 /// Shares of the two emulsifiers in their blend, by mass; they add up to one.
 #[derive(Debug, Clone, Serialize)]
@@ -34,7 +34,7 @@ pub fn blend(one: Decimal, other: Decimal, target: Decimal) -> Result<Blend, Ref
         if value < Decimal::ZERO || value > Decimal::from(50) {
             return Err(Refusal::out_of_range(
                 field,
-                "an HLB lies from 0 to 50; sodium lauryl sulfate has 40",
+                "An HLB must be 0 to 50; sodium lauryl sulfate has 40.",
             ));
         }
     }
@@ -42,14 +42,17 @@ pub fn blend(one: Decimal, other: Decimal, target: Decimal) -> Result<Blend, Ref
     if high == low {
         return Err(Refusal::impossible(
             "other",
-            format!("both have {}, and no blend of them has another HLB", significant(high, 6)),
+            format!(
+                "Both emulsifiers have HLB {}, and so has every blend of them. Choose two that differ.",
+                significant(high, 6)
+            ),
         ));
     }
     if target > high || target < low {
         return Err(Refusal::impossible(
             "target",
             format!(
-                "the pair reaches from {} to {}, but not {}",
+                "The pair reaches HLB {} to {}, but not {}. Choose another pair.",
                 significant(low, 6),
                 significant(high, 6),
                 significant(target, 6)

@@ -6,17 +6,17 @@ use crate::{Figure, Fraction, Input, Refusal, Rule, Source, Status, number::HUND
 
 static BY_MASS: Rule = Rule::new(
     "hlb_by_mass",
-    "20 times {hydrophilic} hydrophilic over {whole} is {=}",
+    "HLB: 20 × {hydrophilic} hydrophilic / {whole} = {=}",
     Source::fixed("Griffin 1954, nonionic emulsifiers: HLB = 20 Mh/M", Status::Verified),
 );
 static BY_SAPONIFICATION: Rule = Rule::new(
     "hlb_by_saponification",
-    "20 times (1 less {saponification} over {acid}) is {=}",
+    "HLB: 20 × (1 − {saponification} / {acid}) = {=}",
     Source::fixed("Griffin, fatty esters of polyhydric alcohols: HLB = 20 (1 - S/A)", Status::Verified),
 );
 static BY_COMPOSITION: Rule = Rule::new(
     "hlb_by_composition",
-    "({oxyethylene} oxyethylene and {alcohol} polyhydric alcohol, in the hundred) over 5 is {=}",
+    "HLB: ({oxyethylene} oxyethylene + {alcohol} polyhydric alcohol, each as a percentage) / 5 = {=}",
     Source::fixed(
         "Griffin, where there is no usable saponification number: HLB = (E + P)/5",
         Status::Verified,
@@ -31,13 +31,13 @@ pub fn hlb_by_mass(hydrophilic: Decimal, whole: Decimal) -> Result<Figure, Refus
     if hydrophilic < Decimal::ZERO || hydrophilic > whole {
         return Err(Refusal::out_of_range(
             "hydrophilic",
-            "the hydrophilic part lies from 0 to the whole molecule",
+            "The hydrophilic part must be 0 up to the whole molecule.",
         ));
     }
     let value = Decimal::from(20)
         .checked_mul(hydrophilic)
         .and_then(|above| above.checked_div(whole))
-        .ok_or(Refusal::out_of_range("whole", "the molar mass lies above 0"))?;
+        .ok_or(Refusal::out_of_range("whole", "The molar mass must be above 0."))?;
     let inputs =
         vec![Input::number("hydrophilic", hydrophilic, "g/mol"), Input::number("whole", whole, "g/mol")];
     Ok(Figure::number(value, units::RATIO, &BY_MASS, inputs))
@@ -51,12 +51,12 @@ pub fn hlb_by_saponification(saponification: Decimal, acid: Decimal) -> Result<F
     if saponification < Decimal::ZERO || saponification > acid {
         return Err(Refusal::out_of_range(
             "saponification",
-            "the saponification number of the ester lies from 0 to the acid number of its acid",
+            "The saponification number of the ester must be 0 up to the acid number of its acid.",
         ));
     }
     let share = saponification
         .checked_div(acid)
-        .ok_or(Refusal::out_of_range("acid", "the acid number of the acid lies above 0"))?;
+        .ok_or(Refusal::out_of_range("acid", "The acid number of the acid must be above 0."))?;
     let value = Decimal::from(20) * (Decimal::ONE - share);
     let inputs = vec![
         Input::number("saponification", saponification, "mg KOH/g"),
@@ -72,7 +72,7 @@ pub fn hlb_by_saponification(saponification: Decimal, acid: Decimal) -> Result<F
 pub fn hlb_by_composition(oxyethylene: Fraction, alcohol: Fraction) -> Result<Figure, Refusal> {
     let sum = oxyethylene.get() + alcohol.get();
     if sum > Decimal::ONE {
-        return Err(Refusal::out_of_range("alcohol", "the two shares together are at most 100 per cent"));
+        return Err(Refusal::out_of_range("alcohol", "The two shares must total at most 100 %."));
     }
     let value = sum * HUNDRED / Decimal::from(5);
     let inputs = vec![
@@ -84,7 +84,7 @@ pub fn hlb_by_composition(oxyethylene: Fraction, alcohol: Fraction) -> Result<Fi
 
 static BY_GROUPS: Rule = Rule::new(
     "hlb_by_groups",
-    "7 and {hydrophilic} of hydrophilic groups less 0.475 for each of {carbons} carbons is {=}",
+    "HLB: 7 + {hydrophilic} of hydrophilic groups − 0.475 for each of {carbons} carbons = {=}",
     Source::fixed("Davies: HLB = 7 + sum of hydrophilic groups - 0.475 n", Status::Verified),
 );
 
@@ -101,10 +101,10 @@ static BY_GROUPS: Rule = Rule::new(
 /// ```
 pub fn hlb_by_groups(hydrophilic: Decimal, carbons: u32) -> Result<Figure, Refusal> {
     if hydrophilic < Decimal::ZERO || hydrophilic > HUNDRED {
-        return Err(Refusal::out_of_range("hydrophilic", "the group numbers together lie from 0 to 100"));
+        return Err(Refusal::out_of_range("hydrophilic", "The group numbers must total 0 to 100."));
     }
     if carbons > 200 {
-        return Err(Refusal::out_of_range("carbons", "the lipophilic part has at most 200 carbons"));
+        return Err(Refusal::out_of_range("carbons", "The lipophilic part may have at most 200 carbons."));
     }
     let value = Decimal::from(7) + hydrophilic - Decimal::new(475, 3) * Decimal::from(carbons);
     let inputs = vec![

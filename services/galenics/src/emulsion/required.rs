@@ -9,15 +9,15 @@ use crate::{
 
 static REQUIRED: Rule = Rule::new(
     "hlb_required",
-    "the oils, each by its share, require {=}",
+    "required HLB, mean of the oils by mass: {=}",
     Source::fixed("weighted mean of the required HLB of the oils", Status::Verified),
 );
 static HAVE: Rule = Rule::new(
     "hlb_of_emulsifiers",
-    "the emulsifiers, each by its share, have {=}",
+    "HLB of the emulsifiers, mean by mass: {=}",
     Source::fixed("weighted mean of the HLB of the emulsifiers", Status::Verified),
 );
-static KNOWN: Rule = Rule::definition("hlb_known_share", "of {=} of them the HLB is known");
+static KNOWN: Rule = Rule::definition("hlb_known_share", "share with a known HLB: {=}");
 static NOT_APPLICABLE: Rule = Rule::definition("hlb_does_not_apply", "HLB does not apply to {why}");
 
 words! {
@@ -117,7 +117,7 @@ fn mean<'a>(
     let mut missing: Option<Unknown> = None;
     for (name, amount, value) in rows {
         if amount < Decimal::ZERO {
-            return Err(Refusal::out_of_range(field, format!("the amount of {name} cannot be negative")));
+            return Err(Refusal::out_of_range(field, format!("The amount of {name} must not be negative.")));
         }
         whole = whole.checked_add(amount).ok_or(Refusal::too_large(field))?;
         let Some(value) = value else {
@@ -126,10 +126,7 @@ fn mean<'a>(
             continue;
         };
         if value.value < Decimal::ZERO || value.value > most {
-            return Err(Refusal::out_of_range(
-                field,
-                format!("the {what} of {name} must lie from 0 to {most}"),
-            ));
+            return Err(Refusal::out_of_range(field, format!("The {what} of {name} must be 0 to {most}.")));
         }
         known = known.checked_add(amount).ok_or(Refusal::too_large(field))?;
         weighted = amount
@@ -140,7 +137,7 @@ fn mean<'a>(
         inputs.push(Input::constant(name.clone(), value.value, units::RATIO, value.source.clone()));
     }
     let share = divide(known, whole)
-        .ok_or(Refusal::out_of_range(field, "give at least one with an amount above 0"))?;
+        .ok_or(Refusal::out_of_range(field, "Enter at least one with an amount above 0."))?;
     let value = match missing {
         Some(unknown) => Err(unknown),
         None => Ok(divide(weighted, whole).ok_or(Refusal::too_large(field))?),

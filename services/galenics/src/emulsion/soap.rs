@@ -18,14 +18,18 @@ const POTASSIUM_HYDROXIDE: Decimal = dec("56.106");
 
 static ACID: Rule = Rule::new(
     "free_acid",
-    "{wax} at an acid value of {acid value} hold {=} of free acid",
+    "free acid in {wax} at an acid value of {acid value}: {=}",
     Source::fixed("acid value: mg of KOH for one g; KOH 56.106 g/mol", Status::Definition),
 );
-static BASE: Rule = Rule::definition("alkali_equivalents", "{alkali} of {molar mass} neutralise {=}");
+static BASE: Rule = Rule::definition(
+    "alkali_equivalents",
+    "acid that {alkali} of {molar mass} neutralises: \
+     {=}",
+);
 static SHARE: Rule =
-    Rule::definition("share_neutralised", "{base} of alkali against {acid} of acid neutralises {=}");
-static EXCESS: Rule = Rule::definition("alkali_left_over", "{=} of alkali are left over");
-static NEEDED: Rule = Rule::definition("alkali_for_all", "to neutralise all of it takes {=} of {alkali}");
+    Rule::definition("share_neutralised", "acid neutralised by {base} of alkali, of {acid}: {=}");
+static EXCESS: Rule = Rule::definition("alkali_left_over", "alkali left over: {=}");
+static NEEDED: Rule = Rule::definition("alkali_for_all", "{alkali} to neutralise all the acid: {=}");
 
 words! {
     /// An alkali that forms soap in place.
@@ -83,7 +87,7 @@ pub fn soap_formed(
     if acid_value.value < Decimal::ZERO || acid_value.value > Decimal::from(300) {
         return Err(Refusal::out_of_range(
             "acid_value",
-            "an acid value lies from 0 to 300 mg KOH/g; beeswax has 17 to 24",
+            "An acid value must be 0 to 300 mg KOH/g; beeswax has 17 to 24.",
         ));
     }
     let too_large = || Refusal::too_large("wax");
@@ -102,7 +106,7 @@ pub fn soap_formed(
     let share = divide(base, acid)
         .ok_or(Refusal::out_of_range(
             "wax",
-            "there is no free acid; give a wax above 0 g with an acid value",
+            "The wax has no free acid. Enter a wax above 0 g with an acid value.",
         ))?
         .min(Decimal::ONE);
     let for_all = acid

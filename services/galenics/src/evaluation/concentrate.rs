@@ -22,16 +22,22 @@ use crate::{
     units,
 };
 
-static LESS: Rule =
-    Rule::definition("mass_after_evaporation", "{before} less {evaporated} evaporated is {=}");
-static SHARE: Rule =
-    Rule::definition("share_after_evaporation", "of {after} it is {=}, where it was {share} of {before}");
+static LESS: Rule = Rule::definition("mass_after_evaporation", "{before} less {evaporated} evaporated: {=}");
+static SHARE: Rule = Rule::definition(
+    "share_after_evaporation",
+    "share after evaporation: {share} × {before} / {after} = {=}",
+);
 static AT_MOST: Rule = Rule::definition(
     "share_after_evaporation_at_most",
-    "of {after} it is at most {=}, where it was {share} of {before}: water is counted as leaving first",
+    "share after evaporation, water evaporating first: {share} × {before} / {after} = at most {=}",
 );
-static SUM: Rule = Rule::definition("sum_after_evaporation", "after evaporation, water leaving first, {=}");
-static HERB: Rule = Rule::definition("herb_after_evaporation", "{per gram} in {before} are {=} in {after}");
+static SUM: Rule =
+    Rule::definition("sum_after_evaporation", "after evaporation, water evaporating first: {=}");
+static HERB: Rule = Rule::definition(
+    "herb_after_evaporation",
+    "{per gram} before evaporation × {before} / \
+     {after} = {=}",
+);
 
 /// What of a leaf can leave, in g per g of what is made.
 #[derive(Clone, Copy, Default)]
@@ -211,9 +217,7 @@ fn too_much(there: Decimal) -> Refusal {
     let there = there.round_dp(3).normalize();
     Refusal::impossible(
         "evaporated",
-        format!(
-            "only {there} g can evaporate: the water, spirit and volatile oils in it; state a smaller loss"
-        ),
+        format!("Only {there} g can evaporate: the water, spirit and volatile oils. Enter a smaller loss."),
     )
 }
 

@@ -19,16 +19,16 @@ use crate::{
     units,
 };
 
-static PRODUCT: Rule = Rule::definition("mass_made", "all lines together are {=}");
+static PRODUCT: Rule = Rule::definition("mass_made", "total of all lines: {=}");
 static MENSTRUUM: Rule =
-    Rule::definition("mass_made_before_pressing", "what stays when the marc is gone is at most {=}");
+    Rule::definition("mass_made_before_pressing", "product after removal of the marc: at most {=}");
 static STATED_YIELD: Rule =
-    Rule::definition("mass_made_as_stated", "the formula states a yield of {yield}, {=}");
+    Rule::definition("mass_made_as_stated", "yield stated by the formula: {yield}, {=}");
 static AGAINST_YIELD: Rule =
-    Rule::definition("mass_made_against_stated", "{made} made against a stated yield of {yield} is {=}");
+    Rule::definition("mass_made_against_stated", "{yield} stated of {made} calculated: {=}");
 static EXPECTED_YIELD: Rule = Rule::new(
     "yield_of_maceration",
-    "{menstruum} less {each} that each g of the {herb} of dried herb keeps in the marc leaves {=}",
+    "{menstruum} less {each} held in the marc by each g of {herb} of dried herb: {=}",
     Source::fixed(
         "most herbs keep 0.5 to 2 g of liquid a gram when pressed; 1 g is taken",
         Status::FromMemory,
@@ -36,19 +36,21 @@ static EXPECTED_YIELD: Rule = Rule::new(
 );
 /// What a gram of dried herb keeps in the marc, in g.
 const HELD_BACK: Decimal = Decimal::ONE;
-static ADDITIVE: Rule =
-    Rule::definition("volume_additive", "the volumes of all that stays, taken as additive, make {=}");
+static ADDITIVE: Rule = Rule::definition(
+    "volume_additive",
+    "total of the volumes that stay in the product, taken as additive: {=}",
+);
 static CONTRACTED: Rule = Rule::new(
     "volume_contracted",
-    "the volumes of all that stays, less {lost} that ethanol and water lose by being put together, make {=}",
+    "total of the volumes that stay in the product, less {lost} of contraction of ethanol and water: {=}",
     CONTRACTS,
 );
 const CONTRACTS: Source = Source::fixed(
     "OIML R 22, density formula; what is neither ethanol nor water by its own volume",
     Status::Verified,
 );
-static MADE_UP: Rule = Rule::definition("volume_made_up_to", "it is made up to {=}");
-static BY_DENSITY: Rule = Rule::definition("volume_by_density", "{mass} at {density} fills {=}");
+static MADE_UP: Rule = Rule::definition("volume_made_up_to", "made up to {=}");
+static BY_DENSITY: Rule = Rule::definition("volume_by_density", "{mass} at {density}: {=}");
 static MEASURED_DENSITY: Rule = Rule::new(
     "density_measured",
     "measured: {=}",
@@ -56,39 +58,41 @@ static MEASURED_DENSITY: Rule = Rule::new(
 );
 static ADDITIVE_DENSITY: Rule = Rule::new(
     "density_additive",
-    "{mass} in {volume}, volumes taken as additive, is {=}",
+    "{mass} in {volume}, volumes taken as additive: {=}",
     Source::fixed("volumes taken as additive", Status::CommonPractice),
 );
 static CONTRACTED_DENSITY: Rule = Rule::new(
     "density_contracted",
-    "{mass} in {volume}, ethanol and water contracted by {lost}, is {=}",
+    "{mass} in {volume}, after {lost} of contraction of ethanol and water: {=}",
     CONTRACTS,
 );
-static LEAF: Rule = Rule::definition("share_of_mass_made", "{material} is {=} of what is made");
-static HERB_STAYS: Rule = Rule::definition("dried_herb_in_product", "{herb} of dried herb in {whole} is {=}");
+static LEAF: Rule = Rule::definition("share_of_mass_made", "{material} in the product: {=}");
+static HERB_STAYS: Rule = Rule::definition(
+    "dried_herb_in_product",
+    "{herb} of dried herb in {whole} of \
+     product: {=}",
+);
 static HERB_BY_SOLVENT: Rule = Rule::new(
     "dried_herb_by_solvent",
-    "{herb} of dried herb in {whole} of menstruum: each gram, pressed out or left in the marc, carries {=}",
+    "{herb} of dried herb in {whole} of menstruum, pressed out or left in the marc: {=}",
     Source::fixed("drug to solvent reckoning, evenly through the menstruum", Status::CommonPractice),
 );
 static HERB_BY_PRODUCT: Rule = Rule::new(
     "dried_herb_by_product",
-    "{herb} of dried herb behind {whole} of product is {=}",
+    "{herb} of dried herb for {whole} of product: {=}",
     Source::fixed("drug to product reckoning, the herb taken as exhausted", Status::CommonPractice),
 );
 static OIL: Rule = Rule::definition(
     "share_of_oil",
-    "oils, butters, paraffins, waxes, fatty alcohols, fatty acids and essential oils are {=} of what is made",
+    "oils, butters, paraffins, waxes, fatty alcohols, fatty acids and essential oils in the product: {=}",
 );
 static WATER: Rule = Rule::definition(
     "share_of_water",
-    "water, with that of spirits, vinegar, honey, fresh plants and other solutions, is {=} of what is made",
+    "water in the product, including that of spirits, vinegar, honey, fresh plants and other solutions: {=}",
 );
-static EMULSIFIER: Rule = Rule::definition("share_of_emulsifier", "the emulsifiers are {=} of what is made");
-static EMULSIFYING_OIL: Rule = Rule::definition(
-    "share_of_emulsifying_oil",
-    "{=} of what is made is oil or wax that serves as emulsifier",
-);
+static EMULSIFIER: Rule = Rule::definition("share_of_emulsifier", "emulsifiers in the product: {=}");
+static EMULSIFYING_OIL: Rule =
+    Rule::definition("share_of_emulsifying_oil", "oil or wax in the product that acts as emulsifier: {=}");
 
 impl Evaluation {
     /// The same with the density of what is made as it was measured, which volumes of it are reckoned by. What is in it
@@ -165,7 +169,7 @@ impl Content {
             Input::number("herb", dried.ok()?, units::GRAM),
             Input::number("each", HELD_BACK, units::GRAM),
         ];
-        let value = value.ok_or_else(|| Unknown::of("menstruum beyond what the marc drinks up"));
+        let value = value.ok_or_else(|| Unknown::of("menstruum beyond the amount that the marc holds"));
         Some(Figure::from_result(value, units::GRAM, &EXPECTED_YIELD, inputs))
     }
 

@@ -19,7 +19,7 @@ use crate::{
 };
 
 static FROM_RATIO: Rule =
-    Rule::definition("mass_from_herb_ratio", "{ratio}, read as {basis}, to {end} of {whole} is {=}");
+    Rule::definition("mass_from_herb_ratio", "{ratio}, read as {basis}, for {whole} of {end}: {=}");
 
 /// How far the strength of the menstruum as its lines have it may lie from the strength that a ratio states: one per
 /// cent by volume, as far as spirits of the trade vary. Common practice, no source.

@@ -17,18 +17,16 @@ use super::{
     weigh::{Charge, Weighed, density, g_per_ml, not_fixed, weigh, weighed_by_mass},
 };
 
-static FROM_SHARE: Rule = Rule::definition("mass_from_share", "{share} of {whole} is {=}");
-static FROM_SHARE_OF_VOLUME: Rule =
-    Rule::definition("mass_from_share_of_volume", "{share} in {whole} is {=}");
-static FROM_PARTS: Rule =
-    Rule::definition("mass_from_parts", "{parts} of {all parts} parts in {whole} is {=}");
+static FROM_SHARE: Rule = Rule::definition("mass_from_share", "{share} of {whole}: {=}");
+static FROM_SHARE_OF_VOLUME: Rule = Rule::definition("mass_from_share_of_volume", "{share} in {whole}: {=}");
+static FROM_PARTS: Rule = Rule::definition("mass_from_parts", "{parts} of {all parts} parts in {whole}: {=}");
 static FROM_VOLUME_PARTS: Rule =
-    Rule::definition("mass_by_volume_parts", "{parts} by volume, of {each} each, at {density} weigh {=}");
+    Rule::definition("mass_by_volume_parts", "{parts} by volume, {each} each, at {density}: {=}");
 static MAKE_UP: Rule =
-    Rule::definition("make_up_to_mass", "made up to {whole}: beside {others} that takes {=}");
+    Rule::definition("make_up_to_mass", "made up to {whole}, less {others} for the other lines: {=}");
 static MAKE_UP_VOLUME: Rule = Rule::definition(
     "make_up_to_volume",
-    "made up to {whole}, ethanol and water contracted: {volume} at {density} weighs {=}",
+    "made up to {whole} after contraction of ethanol and water: {volume} at {density}, {=}",
 );
 
 /// How often the contraction is put in again at most; a dozen turns are usual.

@@ -4,9 +4,8 @@ use rust_decimal::Decimal;
 
 use crate::{Figure, Input, Rule, Unknown, number::divide, units};
 
-static NOTHING_BESIDE: Rule = Rule::definition("nothing_to_compare_with", "there is {=}");
-static OIL_TO_WATER: Rule =
-    Rule::definition("oil_to_water", "{oil} oil to {water} water by mass is {=} to 1");
+static NOTHING_BESIDE: Rule = Rule::definition("nothing_to_compare_with", "the product has {=}");
+static OIL_TO_WATER: Rule = Rule::definition("oil_to_water", "{oil} oil to {water} water by mass: {=} to 1");
 
 /// Oil over water.
 pub(super) fn ratio_of(oil: &Figure, water: &Figure) -> Figure {

@@ -8,13 +8,13 @@ use super::{
 };
 use crate::{Figure, MaterialKind, Rule, Unknown};
 
-static WAX_TO_OIL: Rule = Rule::definition("wax_to_oil", "{wax} of wax to {oil} of oil is {=} to 1");
-static FAT_TO_OIL: Rule = Rule::definition("fat_to_oil", "{fat} of solid fat to {oil} of oil is {=} to 1");
+static WAX_TO_OIL: Rule = Rule::definition("wax_to_oil", "{wax} of wax to {oil} of oil: {=} to 1");
+static FAT_TO_OIL: Rule = Rule::definition("fat_to_oil", "{fat} of solid fat to {oil} of oil: {=} to 1");
 static EMULSIFIER_TO_OIL: Rule =
-    Rule::definition("emulsifier_to_oil", "{emulsifier} emulsifier to {oil} of oil beside it is {=} to 1");
+    Rule::definition("emulsifier_to_oil", "{emulsifier} of emulsifier to {oil} of other oil: {=} to 1");
 static WAX_EMULSIFIES: Rule = Rule::definition(
     "wax_emulsifies",
-    "nothing but the wax holds oil and water together: {wax} of wax to {oil} of oil beside it is {=} to 1",
+    "the wax is the only emulsifier: {wax} of wax to {oil} of other oil, {=} to 1",
 );
 
 /// The share of some kinds of material in a composition.

@@ -21,10 +21,10 @@ use super::{
     written::Written,
 };
 
-static PHASE: Rule = Rule::definition("phase_mass", "the lines of the phase are {=}");
-static CHARGED: Rule = Rule::definition("mass_put_in", "all lines together are {=}");
-static SHARE: Rule = Rule::definition("share_of_mass_put_in", "{part} of {whole} is {=}");
-static MEASURED: Rule = Rule::definition("volume_as_written", "{amount} is {=}");
+static PHASE: Rule = Rule::definition("phase_mass", "total of the lines of the phase: {=}");
+static CHARGED: Rule = Rule::definition("mass_put_in", "total of all lines: {=}");
+static SHARE: Rule = Rule::definition("share_of_mass_put_in", "{part} of {whole}: {=}");
+static MEASURED: Rule = Rule::definition("volume_as_written", "{amount}: {=}");
 
 type Outcome = Result<Done, Vec<FormulaProblem>>;
 

@@ -54,10 +54,9 @@ impl Weighed {
     }
 }
 
-static TO_PH: Rule = Rule::definition("mass_to_ph", "so much as brings the whole to {ph} is {=}");
-static AS_WEIGHED: Rule = Rule::definition("mass_as_written", "{amount} is {=}");
-static FROM_VOLUME: Rule =
-    Rule::definition("mass_from_volume", "{amount}, {volume}, at {density} weighs {=}");
+static TO_PH: Rule = Rule::definition("mass_to_ph", "amount that brings the whole to {ph}: {=}");
+static AS_WEIGHED: Rule = Rule::definition("mass_as_written", "{amount}: {=}");
+static FROM_VOLUME: Rule = Rule::definition("mass_from_volume", "{amount}, {volume}, at {density}: {=}");
 
 /// A line of which so much is put in as brings the whole to a pH: known when it is done.
 pub(super) fn not_fixed(charge: &Charge<'_>) -> Weighed {
@@ -66,7 +65,7 @@ pub(super) fn not_fixed(charge: &Charge<'_>) -> Weighed {
         _ => Text::fixed("the target pH of the formula"),
     };
     let unknown = Unknown::of(format!(
-        "how much {} it takes to {ph}; it is weighed at the bench",
+        "amount of {} to reach {ph}. Weigh it at the bench.",
         charge.of.ingredient.name()
     ));
     let mass = Figure::unknown_for(unknown, units::GRAM, &TO_PH, vec![Input::words("ph", ph)]);

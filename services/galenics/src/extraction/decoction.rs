@@ -7,22 +7,22 @@ use crate::{Figure, Input, Mass, Refusal, Rule, Source, Status, Volume, number::
 
 static STRAINED: Rule = Rule::definition(
     "decoction_strained",
-    "{water} of water less {evaporated} boiled off and {retained} in the marc leave {=}",
+    "{water} of water less {evaporated} boiled off and {retained} in the marc: {=}",
 );
 static MAKE_UP: Rule =
-    Rule::definition("decoction_make_up", "pour {=} more through the marc to come to {target}");
+    Rule::definition("decoction_make_up", "pour {=} more water through the marc to make {target}");
 static LEAST: Rule = Rule::new(
     "decoction_herb_strained",
-    "before it is made up, what is strained carries {=} of dried herb, evenly through the water",
+    "dried herb in the strained liquid before it is made up, evenly through the water: {=}",
     Source::fixed("drug to solvent reckoning, evenly through the water", Status::CommonPractice),
 );
 static MOST: Rule = Rule::definition(
     "decoction_herb_at_most",
-    "made up through the marc it carries at most the whole herb, {=}",
+    "dried herb in the liquid made up through the marc: at most the whole herb, {=}",
 );
 static STRENGTH: Rule = Rule::new(
     "decoction_strength",
-    "{herb} of herb made up to {target} is {=}, drug to product",
+    "{herb} of herb made up to {target}: {=}, drug to product",
     Source::fixed("drug to product reckoning, the herb taken as exhausted", Status::CommonPractice),
 );
 
@@ -54,10 +54,14 @@ pub fn decoction(
     target: Volume,
 ) -> Result<Decoction, Refusal> {
     if herb.g().is_zero() {
-        return Err(Refusal::out_of_range("herb", "give a herb above 0 g"));
+        return Err(Refusal::out_of_range("herb", "Enter a herb amount above 0 g."));
     }
     if retained_each < Decimal::ZERO || retained_each > Decimal::from(20) {
-        return Err(Refusal::out_of_range("retained", "a g of herb holds back from 0 to 20 mL"));
+        return Err(Refusal::out_of_range(
+            "retained",
+            "Each g of herb holds back 0 to 20 mL. Enter a value in \
+             that range.",
+        ));
     }
     let retained = herb.g().checked_mul(retained_each).ok_or(Refusal::too_large("herb"))?;
     let liquid = water.ml() - evaporated.ml();
@@ -66,7 +70,7 @@ pub fn decoction(
         return Err(Refusal::impossible(
             "water",
             format!(
-                "boiling off {} mL and leaving {} mL in the marc takes more than the {} mL of water",
+                "Boiling off {} mL and leaving {} mL in the marc exceeds the {} mL of water. Add water.",
                 evaporated.ml().normalize(),
                 retained.normalize(),
                 water.ml().normalize()
@@ -78,7 +82,7 @@ pub fn decoction(
         return Err(Refusal::impossible(
             "target",
             format!(
-                "{} mL are strained already; boil down further, or make up to more",
+                "The strained liquid is already {} mL. Boil it down further, or make up to more.",
                 strained.normalize()
             ),
         ));

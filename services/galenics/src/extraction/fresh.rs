@@ -12,36 +12,33 @@ use crate::{
 
 static DRIED: Rule = Rule::definition(
     "dried_for_fresh",
-    "{fresh} with {water} of water hold the solids of {=} dried to {dried water} of water",
+    "{fresh} of fresh herb with {water} of water equals {=} dried to {dried water} of water",
 );
 static FRESH: Rule = Rule::definition(
     "fresh_for_dried",
-    "{dried} with {dried water} of water hold the solids of {=} fresh with {water} of water",
+    "{dried} of dried herb with {dried water} of water equals {=} fresh with {water} of water",
 );
-static JUICE: Rule = Rule::definition("juice", "the herb brings {=} of water");
+static JUICE: Rule = Rule::definition("juice", "water from the herb: {=}");
 static POURED_MASS: Rule = Rule::new(
     "menstruum_mass",
-    "{volume} of the menstruum weigh {=} at 20 C",
+    "mass of {volume} of menstruum at 20 °C: {=}",
     Source::fixed("OIML R 22, density formula", Status::Verified),
 );
 static POURED: Rule = Rule::new(
     "menstruum_poured",
-    "{mass} of the menstruum fill {=} at 20 C",
+    "volume of {mass} of menstruum at 20 °C: {=}",
     Source::fixed("OIML R 22, density formula", Status::Verified),
 );
 static MENSTRUUM: Rule = Rule::new(
     "menstruum_for_fresh",
-    "so that with the herb's water the liquid has {wanted}, the menstruum needs {=} at 20 C",
+    "strength of menstruum at 20 °C for {wanted} after the herb's water is added: {=}",
     Source::fixed("ethanol and water conserved; strengths by OIML R 22", Status::Verified),
 );
 
 fn solids(field: &'static str, mass: Mass, water: Fraction, other: Fraction) -> Result<Decimal, Refusal> {
     let other = other.rest().get();
     if other.is_zero() || water == Fraction::ONE {
-        return Err(Refusal::out_of_range(
-            "water",
-            "a herb is not all water; its water lies below 100 per cent",
-        ));
+        return Err(Refusal::out_of_range("water", "The water content of a herb must be below 100 %."));
     }
     mass.g()
         .checked_mul(water.rest().get())
@@ -145,7 +142,7 @@ pub fn menstruum_for_fresh(
     strongest: Fraction,
 ) -> Result<FreshMenstruum, Refusal> {
     if menstruum.grams(0.0)? <= 0.0 {
-        return Err(Refusal::out_of_range("menstruum", "give a menstruum above 0 g or 0 mL"));
+        return Err(Refusal::out_of_range("menstruum", "Enter a menstruum above 0 g or 0 mL."));
     }
     let juice = herb.g().checked_mul(water.get()).ok_or(Refusal::too_large("herb"))?;
     let juice_g = to_f64(juice);
@@ -158,13 +155,13 @@ pub fn menstruum_for_fresh(
             let enough =
                 from_f64(p * juice_g / (p_strongest - p)).map_or(Decimal::ZERO, |mass| significant(mass, 4));
             format!(
-                "with {} % spirit it takes at least {enough} g of it to come to {} %",
+                "With {} % spirit, at least {enough} g is needed to reach {} %. Use more or stronger spirit.",
                 percent(strongest),
                 percent(wanted)
             )
         } else {
             format!(
-                "{} % spirit cannot come to {} %, however much there is",
+                "Spirit of {} % cannot reach {} % in any amount. Use stronger spirit.",
                 percent(strongest),
                 percent(wanted)
             )

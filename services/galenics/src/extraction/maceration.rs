@@ -6,18 +6,18 @@ use serde::Serialize;
 
 use crate::{Figure, Input, Mass, Refusal, Rule, Source, Status, Volume, number::divide, units};
 
-static RETAINED: Rule = Rule::definition("marc_retention", "{herb} of herb hold back {each} each: {=}");
-static PRESSED: Rule = Rule::definition("pressed_out", "of {liquid} of liquid {=} are pressed out");
-static TOTAL: Rule = Rule::definition("pressed_together", "{=} are pressed out altogether");
+static RETAINED: Rule = Rule::definition("marc_retention", "held back by {herb} of herb at {each}: {=}");
+static PRESSED: Rule = Rule::definition("pressed_out", "pressed out of {liquid} of liquid: {=}");
+static TOTAL: Rule = Rule::definition("pressed_together", "total pressed out: {=}");
 static RECOVERED: Rule = Rule::new(
     "herb_recovered",
-    "evenly spread through the liquid each time, {=} of the herb come with it",
+    "share of the herb extracted, spread evenly through the liquid each time: {=}",
     Source::fixed(
         "even distribution between what is pressed and what the marc holds",
         Status::CommonPractice,
     ),
 );
-static YIELD: Rule = Rule::definition("press_yield", "{pressed} pressed of {menstruum} put on is {=}");
+static YIELD: Rule = Rule::definition("press_yield", "{pressed} pressed of {menstruum} added: {=}");
 
 /// A maceration in one or more turns.
 #[derive(Debug, Clone, Serialize)]
@@ -72,16 +72,16 @@ fn macerate_in(
     unit: &'static str,
 ) -> Result<Maceration, Refusal> {
     if herb.g().is_zero() {
-        return Err(Refusal::out_of_range("herb", "give a herb above 0 g"));
+        return Err(Refusal::out_of_range("herb", "Enter a herb amount above 0 g."));
     }
     if retained_each < Decimal::ZERO || retained_each > Decimal::from(20) {
         return Err(Refusal::out_of_range(
             "retained",
-            "a g of marc holds back from 0 to 20 g of liquid; most herbs 0.5 to 2",
+            "Each g of marc holds back 0 to 20 g of liquid; most herbs hold 0.5 to 2.",
         ));
     }
     if turns.is_empty() || turns.len() > 20 {
-        return Err(Refusal::out_of_range("turns", "give from 1 to 20 turns, each with its menstruum"));
+        return Err(Refusal::out_of_range("turns", "Enter 1 to 20 turns, each with its menstruum."));
     }
     let too_large = || Refusal::too_large("turns");
     let retained = herb.g().checked_mul(retained_each).ok_or_else(too_large)?;
@@ -93,7 +93,7 @@ fn macerate_in(
             return Err(Refusal::impossible(
                 "turns",
                 format!(
-                    "the marc holds back {} {unit}; turn {} needs more menstruum than that",
+                    "The marc holds back {} {unit}. Turn {} needs more menstruum than that.",
                     retained.normalize(),
                     turn + 1
                 ),
@@ -145,7 +145,7 @@ pub fn press_yield_by_volume(menstruum: Volume, pressed: Volume) -> Result<Figur
 
 fn press_yield_in(menstruum: Decimal, pressed: Decimal, unit: &'static str) -> Result<Figure, Refusal> {
     let value =
-        divide(pressed, menstruum).ok_or(Refusal::out_of_range("menstruum", "give a menstruum above 0"))?;
+        divide(pressed, menstruum).ok_or(Refusal::out_of_range("menstruum", "Enter a menstruum above 0."))?;
     let inputs = vec![Input::number("pressed", pressed, unit), Input::number("menstruum", menstruum, unit)];
     Ok(Figure::number(value, units::SHARE, &YIELD, inputs))
 }

@@ -30,22 +30,22 @@ words! {
 
 static EQUIVALENT: Rule = Rule::new(
     "dried_equivalent",
-    "{extract} of an extract {ratio}, {convention}, stands for {=} of dried herb",
+    "dried herb in {extract} of a {ratio} extract, {convention}: {=}",
     Source::fixed("dry equivalent = extract x drug / extract parts of the ratio", Status::Verified),
 );
 static EXTRACT: Rule = Rule::new(
     "extract_for_dried",
-    "{herb} of dried herb stand behind {=} of an extract {ratio}, {convention}",
+    "extract {ratio}, {convention}, from {herb} of dried herb: {=}",
     Source::fixed("extract = herb x extract parts of the ratio / drug", Status::Verified),
 );
 static PRESSED: Rule = Rule::new(
     "pressed_ratio",
-    "{herb} of drug gave {pressed}: 1 to {=}",
+    "{pressed} pressed from {herb} of drug: 1 to {=}",
     Source::fixed("practical ratio of drug to native extract after pressing", Status::Verified),
 );
 static CARRIED: Rule = Rule::new(
     "herb_carried",
-    "evenly through the menstruum, what was pressed carries {=} of the herb",
+    "herb in the pressed liquid, evenly through the menstruum: {=}",
     Source::fixed("drug to solvent reckoning, evenly through the menstruum", Status::CommonPractice),
 );
 
@@ -70,7 +70,13 @@ impl ExtractRatio {
     /// assert!(ExtractRatio::parse("1:5", Some(Convention::DrugToSolventByMass)).is_ok());
     /// ```
     pub fn parse(text: &str, convention: Option<Convention>) -> Result<Self, Refusal> {
-        let refuse = || Refusal::out_of_range("ratio", "write a ratio as drug to extract, like 1:5 or 4:1");
+        let refuse = || {
+            Refusal::out_of_range(
+                "ratio",
+                "This is not a ratio. Write drug to extract, such as \
+             1:5 or 4:1.",
+            )
+        };
         let typed = text.trim();
         let (drug, to) = typed.split_once(':').filter(|_| typed.len() <= 40).ok_or_else(refuse)?;
         let (drug, to) =
@@ -82,7 +88,7 @@ impl ExtractRatio {
         let convention = convention.ok_or_else(|| {
             Refusal::out_of_range(
                 "convention",
-                format!("{typed} can be read in more than one way; say which: {}", accepted.join("; ")),
+                format!("{typed} is ambiguous. State the convention, one of: {}.", accepted.join("; ")),
             )
         })?;
         Ok(Self { text: typed.to_owned().into(), drug, to, convention })
@@ -119,13 +125,13 @@ pub fn dried_equivalent(extract: &Quantity, ratio: &ExtractRatio) -> Result<Figu
         (_, true) => {
             return Err(Refusal::out_of_range(
                 "extract",
-                "this ratio is to mL; give the extract as a volume, like 10 mL",
+                "This ratio is to mL. Enter the extract as a volume, such as 10 mL.",
             ));
         }
         (_, false) => {
             return Err(Refusal::out_of_range(
                 "extract",
-                "this ratio is to g; give the extract as a mass, like 10 g",
+                "This ratio is to g. Enter the extract as a mass, such as 10 g.",
             ));
         }
     };
@@ -187,13 +193,14 @@ fn pressed_in(
     pressed: Decimal,
     unit: &'static str,
 ) -> Result<PressedRatio, Refusal> {
-    let native = divide(pressed, herb.g()).ok_or(Refusal::out_of_range("herb", "give a herb above 0 g"))?;
+    let native =
+        divide(pressed, herb.g()).ok_or(Refusal::out_of_range("herb", "Enter a herb amount above 0 g."))?;
     let share =
-        divide(pressed, menstruum).ok_or(Refusal::out_of_range("menstruum", "give a menstruum above 0"))?;
+        divide(pressed, menstruum).ok_or(Refusal::out_of_range("menstruum", "Enter a menstruum above 0."))?;
     if pressed > menstruum + herb.g() {
         return Err(Refusal::impossible(
             "pressed",
-            "more was pressed than herb and menstruum weigh together; weigh again",
+            "The pressed liquid weighs more than herb and menstruum together. Weigh again.",
         ));
     }
     let carried = herb.g().checked_mul(share.min(Decimal::ONE)).ok_or(Refusal::too_large("herb"))?;

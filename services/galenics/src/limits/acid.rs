@@ -6,7 +6,7 @@ use crate::{Figure, Input, Refusal, Rule, Source, Status, number::divide, units}
 
 static AS_ACID: Rule = Rule::new(
     "as_acid",
-    "{acids} of acid at {acid} from a salt of {salt}: one g gives {=}",
+    "{acids} of acid at {acid} from a salt of {salt}: {=} from each g",
     Source::fixed("ratio of molar masses", Status::Definition),
 );
 
@@ -25,7 +25,7 @@ pub fn as_acid(acid: Decimal, salt: Decimal, acids: u8) -> Result<Figure, Refusa
     let range = Decimal::ONE..=Decimal::from(10_000);
     for (field, value) in [("acid", acid), ("salt", salt)] {
         if !range.contains(&value) {
-            return Err(Refusal::out_of_range(field, "a molar mass lies from 1 to 10000 g/mol"));
+            return Err(Refusal::out_of_range(field, "The molar mass must be 1 to 10000 g/mol."));
         }
     }
     let acids = Decimal::from(acids);
@@ -34,7 +34,7 @@ pub fn as_acid(acid: Decimal, salt: Decimal, acids: u8) -> Result<Figure, Refusa
     if value > Decimal::ONE || value.is_zero() {
         return Err(Refusal::impossible(
             "salt",
-            "a salt weighs more than the acid that it gives; check the two molar masses",
+            "The salt must weigh more than its acid. Check the two molar masses.",
         ));
     }
     let inputs = vec![

@@ -13,11 +13,11 @@ use super::{
 use crate::{Figure, Fraction, Input, Leaf, Rule, Source, Text, Unknown, units};
 
 static SHARE: Rule =
-    Rule::definition("share_of_allergen", "counted at the top of each range, it is {=} of what is made");
+    Rule::definition("share_of_allergen", "allergen in the product, at the top of each range: {=}");
 
 static AT_LEAST: Rule = Rule::definition(
     "known_share_of_allergen",
-    "what is known of it alone is {=} of what is made, and there is more",
+    "known part of the allergen in the product: {=}; the rest is unknown",
 );
 
 fn rule(sum: &Sum) -> &'static Rule {

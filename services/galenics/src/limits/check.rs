@@ -10,24 +10,21 @@ use super::{
 };
 use crate::{Figure, Input, Leaf, Rule, Source, Text, Unknown, number::divide, units};
 
-static SHARE: Rule = Rule::definition(
-    "share_of_substance",
-    "counted at the top of each range, {substance} is {=} of what is made",
-);
-static MATERIAL: Rule = Rule::definition("share_of_material", "{substance} is {=} of what is made");
-static OF_LIMIT: Rule =
-    Rule::definition("fraction_of_limit", "{share} against a limit of {limit} is {=} of it");
+static SHARE: Rule =
+    Rule::definition("share_of_substance", "{substance} in the product, at the top of each range: {=}");
+static MATERIAL: Rule = Rule::definition("share_of_material", "{substance} in the product: {=}");
+static OF_LIMIT: Rule = Rule::definition("fraction_of_limit", "{share} is {=} of the limit, {limit}");
 static AT_LEAST: Rule = Rule::definition(
     "known_share_of_substance",
-    "what is known of {substance} alone is {=} of what is made, and there is more",
+    "known part of {substance} in the product: {=}; the rest is unknown",
 );
-static PROHIBITED: Rule = Rule::definition("prohibited", "none is allowed, and there is {=}");
+static PROHIBITED: Rule = Rule::definition("prohibited", "the limit is 0; the product contains {=}");
 static LARGEST: Rule = Rule::definition(
     "largest_that_passes",
-    "with everything that holds it lowered alike, {material} could be at most {=}",
+    "maximum share of {material}, if every source of the substance is reduced in proportion: {=}",
 );
 static GROUP: Rule =
-    Rule::definition("sum_of_fractions", "of the limits that share an effect, {=} is used up");
+    Rule::definition("sum_of_fractions", "part used of the limits that share an effect: {=}");
 
 /// One limit held against what is made.
 #[derive(Debug, Clone, Serialize)]

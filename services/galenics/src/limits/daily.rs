@@ -8,11 +8,11 @@ use super::limit::Verdict;
 use crate::{Figure, Input, Mass, Rule, Source, Sourced, Text, Unknown, number::divide, units};
 
 static HOLDERS: Rule =
-    Rule::definition("share_of_holders", "everything that may hold it is {=} of what is made");
+    Rule::definition("share_of_holders", "materials that may contain the substance: {=} of the product");
 static AMOUNT: Rule =
-    Rule::definition("daily_amount", "{used} a day with {share} of {lot} at {assay} bring {=} a day");
+    Rule::definition("daily_amount", "{used} a day × {share} of {lot} × {assay} = {=} a day");
 static LARGEST: Rule =
-    Rule::definition("largest_daily_use", "with a limit of {limit} at most {=} a day could be used");
+    Rule::definition("largest_daily_use", "most that keeps within the limit of {limit}: {=} a day");
 
 /// What of a substance one day brings.
 #[derive(Debug, Clone)]
@@ -81,9 +81,9 @@ pub struct DailyCheck {
 #[must_use]
 pub fn check_daily(substance: &str, exposure: &DailyExposure, limit: &Sourced<Decimal>) -> DailyCheck {
     let amount = match (&exposure.assay, exposure.share.known()) {
-        (None, Ok(_)) => Err(Unknown::of(format!("{substance} in {}, which was never tested", exposure.lot))),
+        (None, Ok(_)) => Err(Unknown::of(format!("{substance} in {} (not tested)", exposure.lot))),
         (None, Err(unknown)) => {
-            Err(unknown.and(&Unknown::of(format!("{substance} in {}, which was never tested", exposure.lot))))
+            Err(unknown.and(&Unknown::of(format!("{substance} in {} (not tested)", exposure.lot))))
         }
         (Some(_), Err(unknown)) => Err(unknown),
         (Some(assay), Ok(share)) => {

@@ -22,7 +22,7 @@ impl Holding<'_> {
     pub(super) fn part(&self, substance: &str) -> Result<Decimal, Unknown> {
         let name = &self.leaf.material.name;
         let Some(constituent) = self.constituent else {
-            return Err(Unknown::of(format!("{substance} in {name}, which was never tested")));
+            return Err(Unknown::of(format!("{substance} in {name} (not tested)")));
         };
         let share = self.leaf.share.known()?;
         share.checked_mul(constituent.most.get()).ok_or_else(|| Unknown::of(format!("share of {name}")))

@@ -15,16 +15,19 @@ use crate::{
 };
 use rust_decimal::Decimal;
 
-static TOGETHER: Rule = Rule::definition("dried_herb_together", "dried herb is {=} of what is made");
-static AT_LEAST: Rule =
-    Rule::definition("known_dried_herb", "what is known of the dried herb alone is {=} of what is made");
+static TOGETHER: Rule = Rule::definition("dried_herb_together", "dried herb in the product: {=}");
+static AT_LEAST: Rule = Rule::definition(
+    "known_dried_herb",
+    "known part of the dried herb in the product: {=}; the rest is \
+         unknown",
+);
 static DRIEST: Rule = Rule::definition(
     "driest_herb",
-    "{herb}, counted as dry as it comes, with {fresh} of water fresh and {dried} once dried, makes {=}",
+    "{herb} at its driest, {fresh} of water fresh and {dried} when dried: {=}",
 );
 static LARGEST: Rule = Rule::definition(
     "largest_herb_that_passes",
-    "with all of the herb lowered alike, {material} could be at most {=}, counted as dried herb",
+    "maximum of {material}, as dried herb, if every source of the herb is reduced in proportion: {=}",
 );
 
 /// A herb in what is made, as a limit counts it.

@@ -7,16 +7,13 @@ use crate::{
     Balance, Figure, Input, Line, LineFigures, Rule, Text, evaluation::MakeUp, number::significant, units,
 };
 
-static EXACT: Rule =
-    Rule::definition("line_scaled", "{mass} in the formula, times the factor {factor}, is {=}");
+static EXACT: Rule = Rule::definition("line_scaled", "{mass} in the formula × the factor {factor} = {=}");
 static WEIGH: Rule =
-    Rule::definition("line_to_balance", "{exact}, to the nearest {step} of the balance: {shown}");
-static TOO_SMALL: Rule = Rule::definition(
-    "line_too_small",
-    "{=}, of which a balance that reads in steps of {step} shows too little",
-);
+    Rule::definition("line_to_balance", "{exact}, rounded to the balance step of {step}: {shown}");
+static TOO_SMALL: Rule =
+    Rule::definition("line_too_small", "{=} is too little for a balance with a step of {step}");
 static ERROR: Rule = Rule::definition("rounding_error", "rounded {way} by {size}");
-static NO_ERROR: Rule = Rule::definition("rounding_none", "nothing was rounded");
+static NO_ERROR: Rule = Rule::definition("rounding_none", "no rounding");
 static MAKE_UP: Rule = Rule::definition("line_make_up", "make up to {=}");
 
 /// Works a line out, which makes up `to` so much if it is the q.s. line; `None` beyond the range of a decimal.

@@ -20,8 +20,8 @@ use crate::{AmountKind, Balance, Evaluation, Figure, Formula, Input, Rule, numbe
 use line::work_line;
 use whole::{as_written, by_line, by_net, net};
 
-static LOSS: Rule = Rule::definition("loss_total", "the losses together are {=} of what is weighed out");
-static TOTAL: Rule = Rule::definition("total_weighed", "the lines as weighed are {=} together");
+static LOSS: Rule = Rule::definition("loss_total", "total losses, as a share of the amount weighed: {=}");
+static TOTAL: Rule = Rule::definition("total_weighed", "total of the lines as weighed: {=}");
 
 /// Works a formula out for a quantity.
 ///
@@ -42,7 +42,7 @@ static TOTAL: Rule = Rule::definition("total_weighed", "the lines as weighed are
 /// let losses = Losses::transfer(Fraction::percent(dec("4")).expect("a share"));
 /// let balance = Balance::reading(Mass::grams(dec("0.1")).expect("a mass")).expect("a balance");
 /// let worked = scale(&salve, &evaluation, &jars, &losses, &balance)?;
-/// assert_eq!(worked.gross.sentence(), "360 g after losing 4 % takes 375 g to be weighed out");
+/// assert_eq!(worked.gross.sentence(), "amount to weigh for 360 g after losses of 4 %: 375 g");
 /// # Ok::<(), galenics::ScaleProblem>(())
 /// ```
 pub fn scale(

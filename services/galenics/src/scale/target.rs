@@ -81,22 +81,22 @@ impl Losses {
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum ScaleProblem {
     /// No jars.
-    #[error("no containers to fill; ask for at least 1")]
+    #[error("The number of containers is 0. Enter at least 1.")]
     NoContainers,
     /// More jars than make sense.
-    #[error("{0} containers are more than one batch can fill; at most {MOST_CONTAINERS}")]
+    #[error("{0} containers are too many for one batch. Request at most {MOST_CONTAINERS}.")]
     TooManyContainers(u32),
     /// More than a batch can be.
-    #[error("{0} g is more than one batch can be; at most {MOST_GRAMS} g (1000 kg)")]
+    #[error("{0} g is too much for one batch. Request at most {MOST_GRAMS} g (1000 kg).")]
     TooLarge(Decimal),
     /// Less than a decimal can hold apart.
-    #[error("so small a quantity cannot be worked out; ask for at least 0.001 g")]
+    #[error("The quantity is too small. Request at least 0.001 g.")]
     TooSmall,
     /// Everything is lost.
-    #[error("losses of {0} % leave nothing; together they must be below 100 %")]
+    #[error("The losses total {0} %. They must total less than 100 %.")]
     AllLost(Decimal),
     /// A line that is not there.
-    #[error("the formula has no line {line} in phase {phase}")]
+    #[error("The formula has no line {line} in phase {phase}.")]
     NoSuchLine {
         /// The phase, counted from 0.
         phase: usize,
@@ -104,7 +104,7 @@ pub enum ScaleProblem {
         line: usize,
     },
     /// A volume where a mass is wanted, or the other way round, or drops.
-    #[error("{given} is not {wanted}; write it like {like}")]
+    #[error("{given} is not {wanted}. Write it as {like}.")]
     WrongDimension {
         /// As given.
         given: Text,
@@ -115,11 +115,12 @@ pub enum ScaleProblem {
     },
     /// What is missing to work it out.
     #[error(
-        "this cannot be worked out, {0}; instead of a volume ask for a mass, in g, or give the density of what is made, as measured"
+        "The quantity cannot be calculated: {0}. Request a mass in g, or enter the measured density of the \
+         product."
     )]
     Unknown(Unknown),
     /// The formula and its evaluation are not one another's.
-    #[error("the evaluation is not of this formula")]
+    #[error("The evaluation belongs to another formula.")]
     NotItsEvaluation,
 }
 

@@ -8,21 +8,21 @@ use crate::{
     evaluation::AsWritten, units,
 };
 
-static NET_WANTED: Rule = Rule::definition("net_wanted", "{wanted} is {=} to be had in the end");
-static NET_BY_DENSITY: Rule = Rule::definition("net_by_density", "{wanted} at {density} is {=}");
-static NET_JARS: Rule = Rule::definition("net_containers", "{count} of {fill} are {=}");
-static NET_FROM_GROSS: Rule = Rule::definition("net_from_gross", "{gross} less {loss} leaves {=}");
+static NET_WANTED: Rule = Rule::definition("net_wanted", "{wanted} of finished product: {=}");
+static NET_BY_DENSITY: Rule = Rule::definition("net_by_density", "{wanted} at {density}: {=}");
+static NET_JARS: Rule = Rule::definition("net_containers", "{count} containers of {fill}: {=}");
+static NET_FROM_GROSS: Rule = Rule::definition("net_from_gross", "{gross} less {loss} of losses: {=}");
 static GROSS: Rule =
-    Rule::definition("gross_from_net", "{net} after losing {loss} takes {=} to be weighed out");
-static GROSS_BY_LINE: Rule = Rule::definition("gross_by_line", "{factor} times {product} is {=}");
+    Rule::definition("gross_from_net", "amount to weigh for {net} after losses of {loss}: {=}");
+static GROSS_BY_LINE: Rule = Rule::definition("gross_by_line", "{factor} × {product} = {=}");
 static FACTOR: Rule =
-    Rule::definition("factor", "{gross} against {product} of the formula is {=} times the formula");
+    Rule::definition("factor", "{gross} / {product} of the formula = {=} times the formula");
 static FACTOR_BY_LINE: Rule = Rule::definition(
     "factor_by_line",
-    "{there} of {line}, where the formula has {written}, is {=} times the formula",
+    "{there} of {line}, against {written} in the formula: {=} times the formula",
 );
 
-static ONCE: Rule = Rule::definition("factor_as_written", "the formula in its own quantity: {=} times");
+static ONCE: Rule = Rule::definition("factor_as_written", "the quantity of the formula itself: {=} times");
 
 /// Net, gross and factor of a recipe.
 pub(super) struct Whole {

@@ -10,23 +10,23 @@ use crate::{
     units,
 };
 
-static MEAN: Rule = Rule::definition("alligation_medial", "the portions together are {=}");
+static MEAN: Rule = Rule::definition("alligation_medial", "strength of the mixture: {=}");
 static STRONGER: Rule = Rule::definition(
     "alligation_stronger",
-    "parts of the stronger: {wanted} less the weaker {weaker}, of {stronger} less {weaker}, is {=}",
+    "share of the stronger: ({wanted} − {weaker}) / ({stronger} − {weaker}) = {=}",
 );
 static WEAKER: Rule = Rule::definition(
     "alligation_weaker",
-    "parts of the weaker: the stronger {stronger} less {wanted}, of {stronger} less {weaker}, is {=}",
+    "share of the weaker: ({stronger} − {wanted}) / ({stronger} − {weaker}) = {=}",
 );
 
 static PARTS: Rule = Rule::definition(
     "alligation_parts",
-    "each strength above {wanted} is paired with one below, and takes as many parts as the other is off: {=} of {strength}",
+    "parts of {strength}, from its pair on the other side of {wanted}: {=}",
 );
-static SHARE: Rule = Rule::definition("alligation_share", "{parts} of {all} parts is {=}");
+static SHARE: Rule = Rule::definition("alligation_share", "{parts} of {all} parts: {=}");
 static TO_ADD: Rule =
-    Rule::definition("alligation_to_add", "to {given}, which is {share} of the whole, {=} are added");
+    Rule::definition("alligation_to_add", "added to {given}, which is {share} of the whole: {=}");
 
 /// A portion of a strength, amounts all in one unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,7 +45,7 @@ pub fn mean_strength(portions: &[Portion]) -> Result<Figure, Refusal> {
     let (mut sum, mut pure) = (Decimal::ZERO, Decimal::ZERO);
     for portion in portions {
         if portion.amount < Decimal::ZERO {
-            return Err(Refusal::out_of_range("portions", "a portion cannot be negative"));
+            return Err(Refusal::out_of_range("portions", "A portion must not be negative."));
         }
         let part = portion.amount.checked_mul(portion.strength.get());
         sum = sum.checked_add(portion.amount).ok_or(Refusal::too_large("portions"))?;
@@ -53,7 +53,7 @@ pub fn mean_strength(portions: &[Portion]) -> Result<Figure, Refusal> {
     }
     let mean = pure
         .checked_div(sum)
-        .ok_or(Refusal::out_of_range("portions", "give at least one portion above 0"))?;
+        .ok_or(Refusal::out_of_range("portions", "Enter at least one portion above 0."))?;
     let inputs = portions
         .iter()
         .flat_map(|portion| {
@@ -93,14 +93,17 @@ pub fn alligate(one: Fraction, other: Fraction, wanted: Fraction) -> Result<Alli
     if stronger == weaker {
         return Err(Refusal::impossible(
             "strengths",
-            format!("both are {} %, and together they make nothing else", percent(stronger)),
+            format!(
+                "Both strengths are {} %, so a mixture has the same strength. Enter two that differ.",
+                percent(stronger)
+            ),
         ));
     }
     if wanted.get() > stronger || wanted.get() < weaker {
         return Err(Refusal::impossible(
             "wanted",
             format!(
-                "{} % and {} % make any strength between them, but not {} %",
+                "{} % and {} % make only strengths between them, not {} %.",
                 percent(stronger),
                 percent(weaker),
                 percent(wanted.get())
@@ -131,7 +134,7 @@ pub fn to_add(given: Decimal, unit: &'static str, share: &Figure, other: &Figure
     let none = || {
         Refusal::impossible(
             "given",
-            "the strength wanted is that of the other alone; whatever is put to this one is too little",
+            "The strength wanted is that of the other portion alone. Choose a strength between the two.",
         )
     };
     let value =
@@ -171,12 +174,15 @@ pub struct Alternate {
 pub fn alligate_many(strengths: &[Fraction], wanted: Fraction) -> Result<Vec<Alternate>, Refusal> {
     let percent = |share: Fraction| significant(share.get() * HUNDRED, 6);
     if !MANY.contains(&strengths.len()) {
-        return Err(Refusal::out_of_range("strengths", "give from 2 to 20 strengths"));
+        return Err(Refusal::out_of_range("strengths", "Enter 2 to 20 strengths."));
     }
     if strengths.contains(&wanted) {
         return Err(Refusal::impossible(
             "strengths",
-            format!("{} % is wanted already: leave it out, any amount of it may be added", percent(wanted)),
+            format!(
+                "A strength of {} % is already the one wanted. Omit it; any amount of it may be added.",
+                percent(wanted)
+            ),
         ));
     }
     let side = |above: bool| {
@@ -193,7 +199,7 @@ pub fn alligate_many(strengths: &[Fraction], wanted: Fraction) -> Result<Vec<Alt
         return Err(Refusal::impossible(
             "wanted",
             format!(
-                "{} make any strength between the least and the greatest of them, but not {} %",
+                "{} make only strengths between the least and the greatest, not {} %.",
                 given.join(", "),
                 percent(wanted)
             ),

@@ -7,17 +7,16 @@ use serde::Serialize;
 use super::statement::Strength;
 use crate::{Dimension, Figure, Input, Measure, Quantity, Refusal, Rule, number::significant, units};
 
-static STOCK: Rule =
-    Rule::definition("stock_needed", "{wanted} of {strength} from a stock of {stock} takes {=} of the stock");
+static STOCK: Rule = Rule::definition("stock_needed", "stock of {stock} for {wanted} of {strength}: {=}");
 static DILUENT: Rule =
-    Rule::definition("diluent_needed", "made up with {=}, volumes and masses taken as additive");
+    Rule::definition("diluent_needed", "diluent, volumes and masses taken as additive: {=}");
 static DILUTED: Rule =
-    Rule::definition("diluted_strength", "{stock amount} of {stock} made up to {whole} is {=}");
+    Rule::definition("diluted_strength", "{stock amount} of {stock} made up to {whole}: {=}");
 static POWDER: Rule = Rule::definition(
     "powder_added",
-    "{base} of {present} need {=} of powder: base x (wanted - present) / (1 - wanted)",
+    "powder to add to {base} of {present}: {=}, from base × (wanted − present) / (1 − wanted)",
 );
-static WHOLE: Rule = Rule::definition("powder_and_base", "which makes {=} together");
+static WHOLE: Rule = Rule::definition("powder_and_base", "total: {=}");
 
 /// What to take of a stock.
 #[derive(Debug, Clone, Serialize)]
@@ -34,7 +33,7 @@ fn amount(quantity: &Quantity, field: &'static str) -> Result<(Decimal, &'static
         Measure::Mass(mass) => Ok((mass.g(), units::GRAM)),
         Measure::Volume(volume) => Ok((volume.ml(), units::MILLILITRE)),
         Measure::Drops { .. } => {
-            Err(Refusal::out_of_range(field, "say how much as a mass or a volume, like 500 mL"))
+            Err(Refusal::out_of_range(field, "Enter the amount as a mass or a volume, such as 500 mL."))
         }
     }
 }
@@ -45,7 +44,7 @@ fn same_basis(a: &Strength, b: &Strength) -> Result<(), Refusal> {
     }
     Err(Refusal::out_of_range(
         "strength",
-        format!("state both strengths on one basis; {} and {} are not", a.text(), b.text()),
+        format!("State both strengths on one basis. {} and {} differ.", a.text(), b.text()),
     ))
 }
 
@@ -63,7 +62,11 @@ pub fn stock_needed(
     if strength.fraction() > stock.fraction() {
         return Err(Refusal::impossible(
             "strength",
-            format!("a stock of {} gives at most that strength, not {}", stock.text(), strength.text()),
+            format!(
+                "A stock of {} gives at most that strength, not {}. Use a stronger stock.",
+                stock.text(),
+                strength.text()
+            ),
         ));
     }
     let needed = whole
@@ -92,13 +95,13 @@ pub fn diluted_strength(stock: &Strength, of: &Quantity, to: &Quantity) -> Resul
     if unit != whole_unit || of.dimension() == Dimension::Drops {
         return Err(Refusal::out_of_range(
             "whole",
-            format!("give both in {unit}, or both as a mass or a volume"),
+            format!("Enter both in {unit}, or both as a mass or a volume."),
         ));
     }
     if whole < there {
         return Err(Refusal::impossible(
             "whole",
-            format!("there are {} already; make up to at least that", of.text()),
+            format!("The amount is already {}. Make up to at least that.", of.text()),
         ));
     }
     let value = stock
@@ -129,16 +132,16 @@ pub struct AddedPowder {
 /// Refuses a wanted share that the base has already or that only powder without base has.
 pub fn add_powder(base: &Quantity, present: Decimal, wanted: Decimal) -> Result<AddedPowder, Refusal> {
     let Measure::Mass(mass) = base.measure() else {
-        return Err(Refusal::out_of_range("base", "give the base as a mass, like 60 g"));
+        return Err(Refusal::out_of_range("base", "Enter the base as a mass, such as 60 g."));
     };
     if wanted >= Decimal::ONE || wanted < Decimal::ZERO || present < Decimal::ZERO || present > Decimal::ONE {
-        return Err(Refusal::out_of_range("wanted", "a share in a base lies from 0 to below 100 per cent"));
+        return Err(Refusal::out_of_range("wanted", "The share in a base must be 0 to below 100 %."));
     }
     if wanted < present {
         let percent = significant(present * crate::number::HUNDRED, 6);
         return Err(Refusal::impossible(
             "wanted",
-            format!("the base has {percent} % already; powder can only add"),
+            format!("The base already has {percent} %. Powder can only raise it: enter a higher share."),
         ));
     }
     let powder = mass

@@ -6,11 +6,11 @@ use crate::{Density, Figure, Input, Mass, Refusal, Rule, Sourced, Volume, units}
 
 static GRAVITY: Rule = Rule::definition(
     "specific_gravity",
-    "{mass} in {volume}, where water of that volume weighs {water}, has a specific gravity of {=}",
+    "specific gravity of {mass} in {volume}, where water weighs {water}: {=}",
 );
-static MASS: Rule = Rule::definition("mass_of_volume", "{volume} at {density} weigh {=}");
-static VOLUME: Rule = Rule::definition("volume_of_mass", "{mass} at {density} fill {=}");
-static PROPORTION: Rule = Rule::definition("proportion", "{amount} times {part} over {whole} is {=}");
+static MASS: Rule = Rule::definition("mass_of_volume", "{volume} at {density}: {=}");
+static VOLUME: Rule = Rule::definition("volume_of_mass", "{mass} at {density}: {=}");
+static PROPORTION: Rule = Rule::definition("proportion", "{amount} × {part} / {whole} = {=}");
 
 /// The specific gravity of a liquid against water of a density at the same temperature; a course that takes
 /// water as 1 g/mL gives 1.
@@ -22,7 +22,7 @@ pub fn specific_gravity(mass: Mass, volume: Volume, water: &Sourced<Density>) ->
     let value = mass
         .g()
         .checked_div(water_mass)
-        .ok_or(Refusal::out_of_range("volume", "a specific gravity needs a volume above 0"))?;
+        .ok_or(Refusal::out_of_range("volume", "The volume must be above 0."))?;
     let inputs = vec![
         Input::number("mass", mass.g(), units::GRAM),
         Input::number("volume", volume.ml(), units::MILLILITRE),
@@ -63,7 +63,11 @@ pub fn volume_of_mass(mass: Mass, density: &Sourced<Density>) -> Result<Figure, 
 /// Refuses negative numbers and a whole of zero.
 pub fn proportion(amount: Decimal, part: Decimal, whole: Decimal) -> Result<Figure, Refusal> {
     if amount < Decimal::ZERO || part < Decimal::ZERO || whole <= Decimal::ZERO {
-        return Err(Refusal::out_of_range("whole", "a proportion needs amounts from 0 and a whole above 0"));
+        return Err(Refusal::out_of_range(
+            "whole",
+            "The amounts must not be negative, and the whole must be \
+             above 0.",
+        ));
     }
     let value = amount
         .checked_mul(part)

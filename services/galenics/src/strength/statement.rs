@@ -9,11 +9,11 @@ use crate::{
     units,
 };
 
-static PERCENT: Rule = Rule::definition("strength_percent", "{stated} in the hundred is {=}");
-static RATIO: Rule = Rule::definition("strength_ratio", "{stated} is one in {=}");
-static PPM: Rule = Rule::definition("strength_ppm", "{stated} in parts in a million is {=}");
-static MG_PER_ML: Rule = Rule::definition("strength_mg_per_ml", "{stated} is {=}");
-static BY_DENSITY: Rule = Rule::definition("strength_by_density", "{stated} at {density} is {=}");
+static PERCENT: Rule = Rule::definition("strength_percent", "{stated} as a percentage: {=}");
+static RATIO: Rule = Rule::definition("strength_ratio", "{stated} as a ratio: one in {=}");
+static PPM: Rule = Rule::definition("strength_ppm", "{stated} in parts per million: {=}");
+static MG_PER_ML: Rule = Rule::definition("strength_mg_per_ml", "{stated}: {=}");
+static BY_DENSITY: Rule = Rule::definition("strength_by_density", "{stated} at {density}: {=}");
 
 const MILLION: Decimal = dec("1000000");
 
@@ -58,7 +58,7 @@ impl Strength {
         let refuse = |says: String| Refusal::out_of_range("strength", says);
         if typed.len() > 60 {
             return Err(refuse(
-                "too long for a strength; write one like 0.5 %, 1:200, 50 ppm or 5 mg/mL".into(),
+                "The strength is too long. Write one such as 0.5 %, 1:200, 50 ppm or 5 mg/mL.".into(),
             ));
         }
         let scaled = |suffix: &str, by: Decimal, basis| -> Option<Result<(Decimal, Basis), Refusal>> {
@@ -83,14 +83,14 @@ impl Strength {
                     }
                     _ => {
                         return Err(refuse(format!(
-                            "\"{typed}\" is an amount; write 0.5 %, 1:200, 50 ppm or 5 mg/mL"
+                            "\"{typed}\" is an amount, not a strength. Write 0.5 %, 1:200, 50 ppm or 5 mg/mL."
                         )));
                     }
                 }
             }
         };
         if fraction.is_zero() || (fraction > Decimal::ONE && basis != Basis::MassInVolume) {
-            return Err(refuse("a strength lies above nothing and at most at the whole".into()));
+            return Err(refuse("The strength must be above 0 and at most 100 %.".into()));
         }
         Ok(Self { text: typed.to_owned().into(), fraction, basis })
     }

@@ -15,23 +15,23 @@ const GROWTH: Decimal = dec("0.60");
 
 static MEASURED: Rule = Rule::new(
     "watery_by_activity",
-    "{=}: a water activity of {activity} was measured, and 0.60 is the line",
+    "{=}: the measured water activity is {activity}; watery means 0.60 or more",
     Source::fixed("USP <795> of 2023, line between aqueous and nonaqueous", Status::Verified),
 );
-static BY_CLASS: Rule =
-    Rule::definition("watery_by_class", "{=} by its class; its water activity was not measured");
-static USE_BY: Rule = Rule::definition("use_by", "use by {=}: {limit} is the strictest of all that apply");
-static DATE: Rule = Rule::definition("date_by_rule", "{period} from {made} end on {=} ({counting})");
-static PART: Rule = Rule::definition("date_by_part", "{part} is good until {=}");
-static NOT_KEPT: Rule =
-    Rule::definition("date_not_kept", "it is not kept: used on the day of making, {made}, at the latest");
-static OPENED: Rule = Rule::definition(
-    "date_once_opened",
-    "opened on {made}, {period} end on {=} (days follow the day of opening)",
+static BY_CLASS: Rule = Rule::definition(
+    "watery_by_class",
+    "{=} by the kind of preparation; the water activity was not measured",
 );
+static USE_BY: Rule = Rule::definition("use_by", "use by {=}; the strictest applicable rule is {limit}");
+static DATE: Rule = Rule::definition("date_by_rule", "{period} from {made}: {=} ({counting})");
+static PART: Rule = Rule::definition("date_by_part", "{part} expires on {=}");
+static NOT_KEPT: Rule =
+    Rule::definition("date_not_kept", "use on the day of making, {made}; do not keep the rest");
+static OPENED: Rule =
+    Rule::definition("date_once_opened", "opened on {made}, {period}: {=} (days follow the day of opening)");
 static CEILING: Rule = Rule::new(
     "date_unpreserved_watery",
-    "unpreserved and watery, it is kept in a refrigerator and not past {=}, {period} from {made} ({counting})",
+    "watery and unpreserved: refrigerate and use by {=}, {period} from {made} ({counting})",
     Source::fixed(
         "USP <795>, unpreserved aqueous preparations: 14 days refrigerated; days counted as in a university's compounding procedure",
         Status::Verified,
@@ -175,7 +175,7 @@ pub fn use_by(facts: &DatingFacts, sets: &[RuleSet]) -> Result<UseBy, Refusal> {
     if let Some((key, _)) = facts.switched_off.iter().find(|(_, reason)| reason.trim().is_empty()) {
         return Err(Refusal::out_of_range(
             "switched_off",
-            format!("say why the rule set {key} is switched off"),
+            format!("State why the rule set {key} is switched off."),
         ));
     }
     let (watery, watery_figure) = watery(facts.water)?;
@@ -212,7 +212,7 @@ fn missing_rule(facts: &DatingFacts, watery: bool) -> Unknown {
         (true, false) => "watery and unpreserved",
     };
     Unknown::of(format!(
-        "a dating rule for {} that is {state}, made as {}",
+        "dating rule for {} that is {state}, made as {}",
         facts.preparation,
         facts.regime.replace('-', " ")
     ))
@@ -231,7 +231,11 @@ fn answers(facts: &DatingFacts, sets: &[RuleSet], watery: bool) -> Result<Vec<Ru
     }
     if let Some((opened_on, period)) = facts.opened {
         if opened_on < facts.made_on {
-            return Err(Refusal::out_of_range("opened", "a jar cannot be opened before it was made"));
+            return Err(Refusal::out_of_range(
+                "opened",
+                "The day of opening is before the day of making. Check \
+                 both dates.",
+            ));
         }
         let date = end(period, opened_on, DayCounting::AfterMaking)?;
         let inputs = period_inputs(opened_on, period, DayCounting::AfterMaking);
@@ -287,7 +291,7 @@ fn watery(water: WaterActivity) -> Result<(bool, Figure), Refusal> {
     let answer = |watery: bool| if watery { "watery" } else { "not watery" };
     match water {
         WaterActivity::Measured(activity) if activity < Decimal::ZERO || activity > Decimal::ONE => {
-            Err(Refusal::out_of_range("water_activity", "a water activity lies from 0 to 1"))
+            Err(Refusal::out_of_range("water_activity", "The water activity must be 0 to 1."))
         }
         WaterActivity::Measured(activity) => {
             let watery = activity >= GROWTH;
@@ -304,7 +308,7 @@ fn watery(water: WaterActivity) -> Result<(bool, Figure), Refusal> {
 fn end(period: Period, from: NaiveDate, counting: DayCounting) -> Result<NaiveDate, Refusal> {
     period.end(from, counting).ok_or(Refusal::out_of_range(
         "period",
-        "the period ends beyond the calendar; give at most some hundred years",
+        "The period is too long. Enter a shorter one, such as 24 months.",
     ))
 }
 
@@ -335,16 +339,17 @@ fn dated(
 fn by_part(part: &DatedPart, facts: &DatingFacts, watery: bool) -> Result<RuleAnswer, Refusal> {
     let date = part.expiry.last_day().ok_or(Refusal::out_of_range(
         "parts",
-        format!("{} has no month that exists; write it like 2026-03", part.name),
+        format!("The month of {} does not exist. Write it as 2026-03.", part.name),
     ))?;
     let inputs = vec![Input::words("part", part.name.clone())];
     let kept_by = match (watery, facts.preserved) {
         (true, false) => None,
-        (true, true) => Some("it is in a preparation that preserves itself"),
-        (false, _) => Some("it is in a preparation that is not watery"),
+        (true, true) => Some("the finished preparation is preserved"),
+        (false, _) => Some("the finished preparation is not watery"),
     };
     if let Some(reason) = kept_by.filter(|_| part.watery && facts.made_on <= date) {
-        let reason = format!("it was good until {date} by itself; now {reason}").into();
+        let reason =
+            format!("on its own it expires on {date}; this no longer applies, because {reason}").into();
         let figure = Some(Figure::day(date, &PART, inputs));
         let outcome = RuleOutcome::NoLongerGoverns { reason };
         return Ok(RuleAnswer { by: part.name.clone(), rule: None, outcome, figure, source: None });

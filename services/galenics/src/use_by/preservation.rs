@@ -13,11 +13,11 @@ use crate::{
 
 static UNDISSOCIATED: Rule = Rule::new(
     "undissociated_share",
-    "at pH {ph} an acid of pKa {pka} is {=} undissociated",
+    "undissociated share of an acid of pKa {pka} at pH {ph}: {=}",
     Source::fixed("Henderson and Hasselbalch: 1 / (1 + 10^(pH - pKa))", Status::Definition),
 );
 static PRESERVED: Rule =
-    Rule::definition("preserved", "{=}: {agent} is {share} of the watery phase, where {least} is enough");
+    Rule::definition("preserved", "{=}: {agent} is {share} of the water phase; {least} is enough");
 static UNPRESERVED: Rule = Rule::definition("unpreserved", "{=}: {why}");
 
 /// The share of an acid that is undissociated at a pH: `1 / (1 + 10^(pH - pKa))`.
@@ -34,7 +34,7 @@ pub fn undissociated_share(ph: Decimal, pka: &Sourced<Decimal>) -> Result<Figure
     let range = Decimal::ZERO..=Decimal::from(14);
     for (field, value) in [("ph", ph), ("pka", pka.value)] {
         if !range.contains(&value) {
-            return Err(Refusal::out_of_range(field, "a pH or pKa of a watery phase lies from 0 to 14"));
+            return Err(Refusal::out_of_range(field, "The pH and the pKa must be 0 to 14."));
         }
     }
     let share = 1.0 / (1.0 + 10_f64.powf(to_f64(ph) - to_f64(pka.value)));
@@ -150,17 +150,21 @@ pub fn preservation(facts: &PreservationFacts, rules: &PreservationRules) -> Res
         }
     }
     let Some(acid) = &facts.preservative else {
-        return Ok(unpreserved("nothing in the watery phase is shown to preserve it".into()));
+        return Ok(unpreserved("no preservative is shown to be effective in the water phase".into()));
     };
     let Some(ph) = facts.ph else {
-        return Ok(unpreserved(format!("{} works only at a low pH, and none was measured", acid.name)));
+        return Ok(unpreserved(format!("{} works only at a low pH, and the pH was not measured", acid.name)));
     };
     let undissociated = undissociated_share(ph, &acid.pka)?.known().unwrap_or_default() * acid.share.get();
     if undissociated >= acid.enough.value.get() {
         let agent = format!("undissociated {}", acid.name);
         return Ok(preserved(agent.into(), undissociated, &acid.enough));
     }
-    Ok(unpreserved(format!("at pH {} too little of {} is undissociated", ph.normalize(), acid.name)))
+    Ok(unpreserved(format!(
+        "at pH {} too little of {} is undissociated to preserve; lower the pH",
+        ph.normalize(),
+        acid.name
+    )))
 }
 
 fn preserved(agent: Text, share: Decimal, enough: &Sourced<Fraction>) -> Preservation {

@@ -11,7 +11,7 @@ use crate::{
 
 static SHARE: Rule = Rule::definition(
     "share_of_watery_phase",
-    "water, alcohol and what is dissolved in them (humectants, sugars, acids of vinegar) are {=} of what is made",
+    "water phase (water, alcohol and dissolved humectants, sugars and acids) in the product: {=}",
 );
 
 /// The watery phase.

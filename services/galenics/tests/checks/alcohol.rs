@@ -174,7 +174,7 @@ fn impossible_strengths_are_refused_with_what_is_possible() {
     let litre = Quantity::parse("1 L").unwrap();
     let stronger = dilute(&litre, percent("97"), percent("96")).unwrap_err();
     assert_eq!((stronger.field, stronger.reason), ("strength", Reason::Impossible));
-    assert!(stronger.says.contains("from 96 % and 0 % any strength between them"), "{stronger}");
+    assert!(stronger.says.contains("96 % and 0 % make only strengths between them"), "{stronger}");
     assert!(dilute_with(&litre, percent("30"), percent("96"), percent("40")).is_err());
     assert!(dilute_with(&litre, percent("40"), percent("40"), percent("40")).is_err());
     assert_eq!(strength_by_mass(percent("40"), celsius("41")).unwrap_err().field, "temperature");

@@ -27,17 +27,17 @@ fn a_share_may_be_written_out_and_habits_that_cannot_be_weighed_are_told_their_c
     let based = Amount::parse("8 per cent w/v").unwrap();
     assert_eq!(based.kind(), Amount::parse("8 % w/v").unwrap().kind());
     let refused = |text: &str| Amount::parse(text).unwrap_err().to_string();
-    assert!(refused("ad 500 g").ends_with("write q.s. 500 g"));
+    assert!(refused("ad 500 g").ends_with("Write q.s. 500 g."));
     for (text, least) in
         [("8-10 %", "8 %"), ("8 \u{2013} 10 g", "8 g"), ("1.5 to 2 parts", "1.5 parts"), ("8-10", "8")]
     {
         assert!(
-            refused(text).ends_with(&format!("write one amount, like {least}")),
+            refused(text).ends_with(&format!("Enter one amount, such as {least}.")),
             "{text}: {}",
             refused(text)
         );
     }
-    assert!(!refused("-3 g").contains("one amount"));
+    assert!(!refused("-3 g").contains("one amount"), "a minus is no range");
     assert!(Amount::parse("8 percentage").is_err());
 }
 
@@ -77,9 +77,9 @@ fn amounts_that_cannot_be_are_refused_with_the_cure() {
     for (text, code, cure) in [
         ("-3 g", "negative", "without a minus"),
         ("1e400", "not_a_number", "plain digits"),
-        ("NaN", "not_a_number", "digits"),
-        ("3 furlongs", "unknown_unit", "may be used: ug, mg, g, kg"),
-        ("101 %", "past_hundred_percent", "at most at 100 %"),
+        ("NaN", "not_a_number", "Write one such as 80"),
+        ("3 furlongs", "unknown_unit", "Use one of these: ug, mg, g, kg"),
+        ("101 %", "past_hundred_percent", "at most 100 %"),
         ("0 %", "zero", "above zero"),
         ("5 % by eye", "unknown_basis", "% w/w, % w/v or % v/v"),
         ("5:1", "not_a_ratio", "1:5"),
@@ -163,7 +163,7 @@ fn a_formula_that_contains_itself_is_refused_at_any_depth_with_the_way_named() {
     let a = formula("A", Preparation::Salve, vec![oil("1 g"), nested(&c, "1 g")]);
     let problems = refused(&a);
     assert_eq!((problems[0].0.as_str(), problems[0].1), ("/phases/0/lines/1/formula", "contains_itself"));
-    assert!(problems[0].2.ends_with("A > C > B > A"), "{}", problems[0].2);
+    assert!(problems[0].2.contains(": A > C > B > A. "), "{}", problems[0].2);
     // The same inner formula on two ways is no cycle.
     let twice =
         formula("D", Preparation::Salve, vec![nested(&b, "1 g"), nested(&c, "1 g"), nested(&b, "2 g")]);
@@ -178,7 +178,7 @@ fn a_problem_inside_a_nested_formula_is_told_at_the_line_that_nests_it() {
     let inner = Arc::new(formula("Inner", Preparation::Salve, vec![oil("60 %"), wax("60 %")]));
     let problems = refused(&salve(vec![wax("1 g"), nested(&inner, "10 g")]));
     assert_eq!((problems[0].0.as_str(), problems[0].1), ("/phases/0/lines/1/formula", "nested_formula"));
-    assert!(problems[0].2.starts_with("in Inner: "), "{}", problems[0].2);
+    assert!(problems[0].2.starts_with("In Inner: "), "{}", problems[0].2);
 }
 
 #[test]

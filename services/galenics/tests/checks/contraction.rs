@@ -113,7 +113,11 @@ fn half_spirit_and_half_water_are_less_than_their_sum() {
         vec![line_of(spirit(96), "500 mL"), line_of(water(), "500 mL")],
     ));
     assert!(near(made.volume.value().unwrap(), dec("969.61"), "0.02"), "{}", made.volume);
-    assert!(made.volume.sentence().contains("lose by being put together"), "{}", made.volume.sentence());
+    assert!(
+        made.volume.sentence().contains("of contraction of ethanol and water"),
+        "{}",
+        made.volume.sentence()
+    );
     let alcohol = alcohol_content(&made);
     assert_eq!(alcohol.by_volume.value(), alcohol.of_watery_part.value());
 }

@@ -94,7 +94,7 @@ fn blends_meet_their_published_table() {
     for row in published.out_of_reach {
         let refused = blend(dec(&row.pair[0]), dec(&row.pair[1]), dec(&row.target)).unwrap_err();
         assert_eq!((refused.field, refused.reason), ("target", Reason::Impossible));
-        assert!(refused.says.contains("reaches from 8.6 to 16.7"), "{refused}");
+        assert!(refused.says.contains("reaches HLB 8.6 to 16.7"), "{refused}");
     }
 }
 
@@ -322,7 +322,7 @@ fn wax_and_fat_stand_against_the_oil_and_wax_alone_is_the_emulsifier() {
     // 20 g of wax to the 100 g of oil and fat beside it.
     assert_eq!(wet.emulsifier_to_oil.value().map(|it| it.normalize()), Some(dec("0.2")));
     assert!(
-        wet.emulsifier_to_oil.sentence().contains("nothing but the wax"),
+        wet.emulsifier_to_oil.sentence().contains("the wax is the only emulsifier"),
         "{}",
         wet.emulsifier_to_oil.sentence()
     );

@@ -121,7 +121,7 @@ fn the_official_ointment_turns_each_millilitre_into_grams_by_a_density_whose_sou
     let inputs = json["inputs"].as_array().unwrap();
     let density = inputs.iter().find(|input| input["name"] == "density").unwrap();
     assert!(density["source"]["text"].as_str().unwrap().contains("Tanaka"), "{density}");
-    assert_eq!(json["sentence"], "165 mL, 165 mL, at 0.9982 g/mL weighs 164.7 g");
+    assert_eq!(json["sentence"], "165 mL, 165 mL, at 0.9982 g/mL: 164.7 g");
     let gap = evaluation.against_stated_yield.unwrap();
     assert!((gap.value().unwrap() - dec("1")).abs() < dec("0.01"), "{}", gap.sentence());
 }

@@ -70,7 +70,7 @@ fn pressed_oil_carries_herb_over_oil_and_never_more_than_went_in() {
     let stated = crate::support::refused(&infused_oil().with_yield(Yield::parse("2000 g").unwrap()));
     let (at, code, says) = &stated[0];
     assert_eq!((at.as_str(), *code), ("/yield", "yield_above_input"));
-    assert!(says.contains("a yield of 2000 g is more than the 1000 g that stay"), "{says}");
+    assert!(says.contains("yield of 2000 g exceeds the 1000 g that remain"), "{says}");
     let carried = evaluated(&more_than_oil).herbs[0].per_gram.value().unwrap() * dec("2000") / dec("1000");
     assert!(carried <= dec("100"), "{carried}");
 }
@@ -123,7 +123,7 @@ fn the_household_cream_scales_to_the_oil_there_is_to_a_mass_and_to_jars() {
     let jars = work(Target::Containers { count: 20, fill: Quantity::parse("50 g").unwrap() });
     assert_eq!(jars.net.value(), Some(dec("1000")));
     assert!(near(jars.total.value().unwrap(), dec("1000"), "0.15"));
-    assert_eq!(jars.net.sentence(), "20 of 50 g are 1000 g");
+    assert_eq!(jars.net.sentence(), "20 containers of 50 g: 1000 g");
 }
 
 #[test]

@@ -114,7 +114,7 @@ fn every_maximum_is_kept_and_the_refusal_names_it_and_the_cure() {
     ] {
         assert_eq!(problem.at.pointer(), "/phases");
         let says = problem.to_string();
-        assert!(says.contains(&format!("at most {maximum} ")) && says.contains(';'), "{says}");
+        assert!(says.contains(&format!("at most {maximum} ")) && says.contains(". "), "{says}");
     }
     // At the maxima it is worked out.
     assert!(evaluate(&levels(maxima::LEVELS, maxima::LINES)).is_ok());

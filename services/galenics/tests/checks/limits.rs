@@ -400,7 +400,7 @@ fn a_daily_limit_rests_on_the_lots_own_assay() {
         assert_eq!(past.verdict, Verdict::Exceeded);
         let untested = check_daily(&row.substance, &exposure(None), &limit);
         assert_eq!(untested.verdict, Verdict::Unknown);
-        assert!(untested.amount.sentence().contains("never tested"), "{}", untested.amount.sentence());
+        assert!(untested.amount.sentence().contains("(not tested)"), "{}", untested.amount.sentence());
     }
 }
 

@@ -114,7 +114,7 @@ fn evaporation_concentrates_and_what_sticks_to_the_pot_does_not() {
     // 615 g of water and 5 g of volatile oil can leave; what was read stays, and is told.
     let dry = made(&weighings, dry).unwrap();
     let told = dry.too_much_evaporated.as_ref().unwrap().sentence();
-    assert!(told.starts_with("700 g are missing as evaporated, 80 g more than the 620 g"), "{told}");
+    assert!(told.starts_with("700 g is missing, 80 g more than the 620 g that can evaporate"), "{told}");
     assert_eq!(dry.evaluation.product.value(), Some(dec("380")));
     assert!(boiled.too_much_evaporated.is_none());
 }
@@ -161,7 +161,7 @@ fn more_than_was_put_in_is_always_a_finding() {
 
 #[test]
 fn records_that_do_not_fit_are_refused() {
-    assert!(made(&[], Outcome::default()).unwrap_err().to_string().contains("nothing was weighed"));
+    assert!(made(&[], Outcome::default()).unwrap_err().to_string().contains("No line has been weighed"));
     let elsewhere = [Weighing { phase: 1, line: 0, weighed: quantity("1 g") }];
     assert!(made(&elsewhere, Outcome::default()).unwrap_err().to_string().contains("no line 0 in phase 1"));
     let mut mixed = weighed(&["80 g"]);

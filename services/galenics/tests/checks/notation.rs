@@ -247,7 +247,7 @@ fn what_brings_the_whole_to_a_ph_is_unknown_by_itself_and_disturbs_nothing_else(
     let of = lotion("q.s. pH 4.5-5.0");
     let whole = evaluated(&of);
     let acid = &whole.phases[0].lines[2];
-    assert!(acid.mass.unknown().unwrap().to_string().contains("lactic acid it takes to pH 4.5-5.0"));
+    assert!(acid.mass.unknown().unwrap().to_string().contains("amount of lactic acid to reach pH 4.5-5.0"));
     assert_eq!(whole.phases[0].lines[0].mass.value(), Some(dec("95")));
     assert_eq!(whole.product.value(), Some(dec("100")));
     let share = |name: &str| {

@@ -38,7 +38,7 @@ fn twelve_jars_of_thirty_grams_at_four_per_cent_loss_take_375_g() {
     assert_eq!(worked.net.value(), Some(dec("360")));
     assert_eq!(worked.gross.value(), Some(dec("375")));
     assert_eq!(worked.factor.value(), Some(dec("3.75")));
-    assert_eq!(worked.gross.sentence(), "360 g after losing 4 % takes 375 g to be weighed out");
+    assert_eq!(worked.gross.sentence(), "amount to weigh for 360 g after losses of 4 %: 375 g");
     // 75.0 of wax, 299.6 of oil, and 0.375 of lavender oil, which this balance cannot round.
     assert_eq!(worked.total.value(), Some(dec("374.975")));
     let oil = &worked.phases[0].lines[1];
@@ -80,7 +80,7 @@ fn impossible_recipes_are_refused_with_what_would_be_possible() {
         (jars(1_000_000, "30 g"), Losses::default(), "too_many_containers", "at most 100000"),
         (jars(100_000, "500 g"), Losses::default(), "too_large", "1000 kg"),
         (Target::ByMass(Quantity::parse("900000 kg").unwrap()), Losses::default(), "too_large", "1000 kg"),
-        (jars(1, "30 g"), Losses::transfer(Fraction::ONE), "all_lost", "below 100 %"),
+        (jars(1, "30 g"), Losses::transfer(Fraction::ONE), "all_lost", "less than 100 %"),
         (Target::ByMass(Quantity::parse("30 mL").unwrap()), Losses::default(), "wrong_dimension", "500 g"),
         (Target::ByVolume(Quantity::parse("30 g").unwrap()), Losses::default(), "wrong_dimension", "500 mL"),
         (jars(3, "20 drops"), Losses::default(), "wrong_dimension", "30 g"),

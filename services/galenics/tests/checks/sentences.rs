@@ -12,15 +12,15 @@ use crate::support::{dec, evaluated, formula, line};
 fn an_oil_is_said_to_hold_no_water_and_no_alcohol() {
     let oil = line("olive oil", MaterialKind::FixedOil, "100 g");
     let found = alcohol_content(&evaluated(&formula("oil", Preparation::InfusedOil, vec![oil])));
-    assert_eq!(found.by_volume.sentence(), "there is no ethanol in what is made: 0 % v/v");
-    assert_eq!(found.of_watery_part.sentence(), "there is no water or alcohol in it");
+    assert_eq!(found.by_volume.sentence(), "the product contains no ethanol: 0 % v/v");
+    assert_eq!(found.of_watery_part.sentence(), "the product has no water or alcohol in it");
 }
 
 #[test]
 fn a_strength_names_each_unit_once() {
     let said = Strength::parse("1:200").unwrap().stated(None);
-    assert_eq!(said.ppm.sentence(), "1:200 in parts in a million is 5000 ppm");
-    assert_eq!(said.percent.sentence(), "1:200 in the hundred is 0.5 %");
+    assert_eq!(said.ppm.sentence(), "1:200 in parts per million: 5000 ppm");
+    assert_eq!(said.percent.sentence(), "1:200 as a percentage: 0.5 %");
 }
 
 #[test]

@@ -235,7 +235,7 @@ fn a_table_for_semisolids_does_not_date_a_tincture() {
     assert_eq!(answer.date, None);
     assert_eq!(
         answer.figure.sentence(),
-        "unknown: a dating rule for tincture that is watery and preserved, made as cosmetic"
+        "unknown: dating rule for tincture that is watery and preserved, made as cosmetic"
     );
 }
 
@@ -283,7 +283,7 @@ fn preserved_is_earned_in_the_watery_phase_at_its_ph() {
     assert!(judge(sorbic(Some("4.76"))).preserved, "half of 0.3 % is enough");
     assert!(!judge(sorbic(Some("6.5"))).preserved);
     let unmeasured = judge(sorbic(None));
-    assert!(!unmeasured.preserved && unmeasured.figure.sentence().contains("none was measured"));
+    assert!(!unmeasured.preserved && unmeasured.figure.sentence().contains("the pH was not measured"));
     assert_eq!(preservation(&sorbic(Some("15")), &rules).unwrap_err().field, "ph");
 
     let pka = Sourced::new(dec("4.20"), Source::fixed("pKa of benzoic acid", Status::FromMemory));

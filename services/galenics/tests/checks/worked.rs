@@ -269,7 +269,7 @@ fn powder_into_a_base_counts_the_powder_into_the_whole() {
 #[test]
 fn impossible_requests_name_the_field_and_what_is_possible() {
     let refused = alligate(percent("95"), percent("30"), percent("96")).unwrap_err();
-    assert!(refused.says.contains("any strength between them"), "{refused}");
+    assert!(refused.says.contains("make only strengths between them, not 96 %"), "{refused}");
     assert_eq!(alligate(percent("50"), percent("50"), percent("50")).unwrap_err().field, "strengths");
     assert_eq!(mean_strength(&[]).unwrap_err().field, "portions");
     assert_eq!(least_weighable(milligrams("0"), percent("5")).unwrap_err().field, "sensitivity");
@@ -279,7 +279,7 @@ fn impossible_requests_name_the_field_and_what_is_possible() {
         milligrams("120"),
         Spread::ByVolume { aliquot: Volume::millilitres(dec("5")).unwrap() },
     );
-    assert!(weighable.unwrap_err().says.contains("as it is"));
+    assert!(weighable.unwrap_err().says.contains("can be weighed directly"));
     let thin = aliquot(milligrams("5"), milligrams("120"), Spread::ByWeight { aliquot: milligrams("100") });
     assert!(thin.unwrap_err().says.contains("at least 0.12 g"));
     let up = stock_needed(&quantity("1 L"), &strength("10 %"), &strength("5 %")).unwrap_err();
