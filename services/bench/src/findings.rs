@@ -329,11 +329,11 @@ fn too_much(recipe: &Recipe, entry: &Entry, live: &[&Entry], marc: &Marc) -> Opt
         return None;
     }
     let (told, rule) = if marc.is_empty() {
-        ("the total input", "the yield must not exceed the total input")
+        ("the total input,", "the yield must not exceed the total input")
     } else {
         (
-            "the input without its dried herbs, which leave with the marc,",
-            "the yield must not exceed what stays of the input",
+            "the input without dried herbs,",
+            "the yield must not exceed the input that stays after the marc is removed",
         )
     };
     Some(Finding {
@@ -342,8 +342,8 @@ fn too_much(recipe: &Recipe, entry: &Entry, live: &[&Entry], marc: &Marc) -> Opt
         asked: Some(format!("at most {} g", shown(went))),
         recorded: Some(format!("{} g", came.normalize())),
         sentence: format!(
-            "Yield {} g exceeds {told} of {} g. Check the weighings and the recorded yield; the record cannot be \
-             accepted until a note with the yield, or a comment of the reviewer on it, explains it.",
+            "Yield {} g exceeds {told} {} g. Check the weighings and the recorded yield. Before acceptance, \
+             the maker's note or a reviewer's comment must explain it.",
             came.normalize(),
             shown(went)
         ),

@@ -11,11 +11,11 @@ use wire::bench::LineWeighed;
 
 use crate::measures::converted_by;
 
-static MASS: Rule = Rule::definition("entry_mass", "{typed} is {=}");
-static MASS_BY_DENSITY: Rule = Rule::definition("entry_mass_by_density", "{by}, is {=}");
-static TEMPERATURE: Rule = Rule::definition("entry_temperature", "{typed} is {=}");
-static PH: Rule = Rule::definition("entry_ph", "{typed} was measured");
-static SO_FAR: Rule = Rule::definition("line_weighed", "{count} weighed together: {=}");
+static MASS: Rule = Rule::definition("entry_mass", "{typed}: {=}");
+static MASS_BY_DENSITY: Rule = Rule::definition("entry_mass_by_density", "{by}: {=}");
+static TEMPERATURE: Rule = Rule::definition("entry_temperature", "{typed}: {=}");
+static PH: Rule = Rule::definition("entry_ph", "measured: {typed}");
+static SO_FAR: Rule = Rule::definition("line_weighed", "total of {count} weighings: {=}");
 
 /// The entry with figures of what was measured.
 pub(crate) fn shown(entry: Entry, recipe: &Recipe, rules: &Rules, detail: Detail) -> wire::bench::Entry {

@@ -27,8 +27,8 @@ impl<'r> By<'r> {
     fn ml(&self, quantity: &Quantity) -> Result<Decimal, String> {
         quantity.volume(self.drops_per_ml).map(|volume| volume.ml()).ok_or_else(|| {
             format!(
-                "How many drops of {} make a mL is not recorded. Enter them with the drops, such as 12 drops at 25 per \
-                 mL, or weigh it and enter the mass, such as 0.2 g.",
+                "The drops per mL of {} are not recorded. Enter them, such as 12 drops at 25 per mL, or enter \
+                 the mass, such as 0.2 g.",
                 self.name
             )
         })

@@ -27,6 +27,9 @@ pub(crate) fn check(from: BatchState, to: BatchState) -> Result<()> {
     if may_become(from, to) {
         return Ok(());
     }
+    if from == to {
+        return Err(Error::state(from, format!("This batch record is already {to}.")));
+    }
     let wanted: Vec<&str> =
         BatchState::ALL.iter().filter(|state| may_become(**state, to)).map(|state| state.as_str()).collect();
     Err(Error::state(

@@ -76,8 +76,8 @@ async fn explained<'t>(
     if unexplained(&found, &within.entries, &request.comments).is_some() {
         return Err(Error::field(
             "/comments",
-            "The recorded yield exceeds what went in. Add a comment on its entry that explains it, or return the record \
-             so that its maker corrects the yield or notes the reason.",
+            "The recorded yield exceeds the input. Explain it in a comment on its entry, or return the record \
+             so that its maker corrects it.",
         ));
     }
     Ok(())
