@@ -126,7 +126,7 @@ fn stream(form: &Form, asked: &SpiritStream) -> Read<Stream> {
         }
         (_, None) => Err(form.refuse(
             "strength",
-            "Enter the strength, 0 % for water. Give the amount by mass if it is neither ethanol nor water.",
+            "Enter the strength, 0 % for water. Enter the amount by mass if it is neither ethanol nor water.",
         )),
     }
 }

@@ -85,7 +85,7 @@ fn pressed(form: &Form, asked: &PressedExtract) -> Read<Calculated> {
         }
         _ => {
             let cure =
-                "Give the menstruum and what was pressed both by mass, in g, or both by volume, in mL.";
+                "Enter the menstruum and the pressed liquid both by mass, in g, or both by volume, in mL.";
             return Err(form.refuse("pressed", cure));
         }
     };
@@ -117,7 +117,7 @@ fn maceration(form: &Form, asked: &MacerationQuestion) -> Read<Calculated> {
         (Some(masses), _) => macerate(herb, retained, &masses),
         (None, Some(volumes)) => macerate_by_volume(herb, retained, &volumes),
         (None, None) => {
-            return Err(form.refuse("turns", "Give all turns by mass, in g, or all by volume, in mL."));
+            return Err(form.refuse("turns", "Enter all turns by mass, in g, or all by volume, in mL."));
         }
     })?;
     let names: Vec<String> =

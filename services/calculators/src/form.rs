@@ -112,7 +112,7 @@ impl Form {
             return Err(example());
         }
         let percent = number::parse(percent)
-            .map_err(|error| self.refuse(field, format!("The share cannot be read: {error}")))?;
+            .map_err(|error| self.refuse(field, format!("The share is not valid. {error}")))?;
         Fraction::percent(percent).map_err(|error| self.refuse(field, error))
     }
 

@@ -81,7 +81,7 @@ fn alternate(form: &Form, asked: &AlligationAlternate) -> Read<Calculated> {
     ))?;
     if amount.is_some() && given.is_some() {
         return Err(
-            form.refuse("amount_of_one", "Enter either `amount` in all or `amount_of_one`, not both.")
+            form.refuse("amount_of_one", "Enter either the total `amount` or `amount_of_one`, not both.")
         );
     }
     let found = form.worked_as(&[("strengths", "other")], alligate(one, other, wanted))?;
@@ -176,7 +176,7 @@ fn medial(form: &Form, asked: &AlligationMedial) -> Read<Calculated> {
     let portions = form.each("portions", &asked.portions, 50, portion)?;
     if let Some(at) = portions.iter().position(|(amount, _)| Some(amount.unit) != first_unit(&portions)) {
         let list = form.within("portions");
-        return Err(list.within(at).refuse("amount", "Give all portions by mass, or all by volume."));
+        return Err(list.within(at).refuse("amount", "Enter all portions by mass, or all by volume."));
     }
     let sum: Vec<Portion> = portions
         .iter()
@@ -258,7 +258,10 @@ fn proportion(form: &Form, asked: &Proportion) -> Read<Calculated> {
     if whole.unit != part.unit {
         return Err(form.refuse(
             "part",
-            format!("Give the part as the whole is given, in {} or a unit that converts to it.", whole.unit),
+            format!(
+                "Enter the part in the unit of the whole, {}, or in a unit that converts to it.",
+                whole.unit
+            ),
         ));
     }
     let proportion = form.worked(strength::proportion(amount.value, part.value, whole.value))?;
