@@ -36,7 +36,8 @@ pub enum Error {
     Problem(Box<Problem>),
     /// The service was not reached, or its response was incomplete or late.
     #[error(
-        "The service was not reached, or its response was incomplete or late. Check address and network, then retry."
+        "The service was not reached, or its response was incomplete or late. Check the address and the \
+         network, then retry."
     )]
     Transport(#[source] reqwest::Error),
     /// A response that this client cannot read, such as a redirect or a proxy's page. The message omits the body, which

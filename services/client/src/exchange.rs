@@ -137,12 +137,12 @@ impl Answer {
         }
         if self.status.is_redirection() {
             return Err(
-                self.unexpected("a redirect, which this client does not follow; use the address it leads to")
+                self.unexpected("a redirect, which this client does not follow. Use the address it leads to")
             );
         }
         if !self.is_problem() {
             return Err(
-                self.unexpected("without problem details; check that the address is that of the service")
+                self.unexpected("without problem details. Check that the address is that of the service")
             );
         }
         let problem = serde_json::from_slice::<Problem>(&self.body);
@@ -168,7 +168,8 @@ impl Answer {
 /// The position alone. The parser's message may quote the body, which may contain amounts or method.
 fn unreadable(error: &serde_json::Error) -> String {
     format!(
-        "with a body that cannot be read at line {}, column {}; check that service and client have the same version",
+        "with a body that cannot be read at line {}, column {}. Check that service and client have the same \
+         version",
         error.line(),
         error.column()
     )

@@ -53,7 +53,9 @@ pub(crate) fn formulas(all: &[FormulaSummary]) -> String {
 pub(crate) fn cautions(set: &CautionSet) -> String {
     let mut out = format!("Cautions of revision {}\n", set.revision);
     if set.cautions.is_empty() {
-        out.push_str("\n  No cautions of its own. The notice below applies to every recipe.\n");
+        out.push_str(
+            "\n  This formula has no cautions of its own. The notice below applies to every recipe.\n",
+        );
     }
     for caution in &set.cautions {
         out.push('\n');
