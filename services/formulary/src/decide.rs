@@ -34,6 +34,9 @@ fn check(facts: &Facts, to: RevisionState) -> Result<()> {
     if may_become(facts.state, to) {
         return Ok(());
     }
+    if facts.state == to {
+        return Err(Error::state(facts.state, format!("This revision is already {to}.")));
+    }
     let wanted: Vec<&str> =
         RevisionState::ALL.iter().filter(|from| may_become(**from, to)).map(|from| from.as_str()).collect();
     Err(Error::state(

@@ -144,7 +144,7 @@ async fn closed(tx: &mut Tx<'_>, facts: &Facts) -> Result<Error> {
         },
         state => {
             let why = not_makeable_reason(state);
-            format!("{why} Only an instructor may acknowledge its cautions, to decide on it.")
+            format!("{why} Only an instructor may acknowledge its cautions, in order to decide on it.")
         }
     };
     Ok(Error::GateClosed(Box::new(outstanding(tx, facts.id, &reason).await?)))

@@ -264,8 +264,8 @@ fn to_ph(content: &Content, errors: &mut Vec<FieldError>) {
         for (l, _) in phase.lines.iter().enumerate().filter(|(_, line)| unstated(line)) {
             errors.push(FieldError::new(
                 format!("/content/phases/{p}/lines/{l}/amount"),
-                "q.s. pH goes to the target pH of the formula, and it states none. Enter `target_ph`, such as 4.5-5.0, \
-                 or write q.s. pH 4.5-5.0.",
+                "The formula has no target pH for q.s. pH. Enter `target_ph`, such as 4.5-5.0, or write q.s. \
+                 pH 4.5-5.0.",
             ));
         }
     }
