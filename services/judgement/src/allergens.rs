@@ -10,7 +10,7 @@ use crate::facts;
 use crate::limits::profiles;
 use crate::parts::{Known, Part};
 
-static EXTRACT: Rule = Rule::definition("share_of_extract", "the extract of {herb} is {=} of what is made");
+static EXTRACT: Rule = Rule::definition("share_of_extract", "extract of {herb} in the product: {=}");
 
 /// The allergens in the composition, each with whether the label must name it at exposure `of`.
 #[must_use]

@@ -12,7 +12,7 @@ use crate::error::Result;
 use crate::figures::Detail;
 use crate::written::{Ingredient, Written};
 
-static SHARE: Rule = Rule::definition("share_as_extract", "{part} of {whole} is {=}");
+static SHARE: Rule = Rule::definition("share_as_extract", "{part} of {whole}: {=}");
 
 /// What stands in a list of extracts and other ingredients.
 #[derive(Clone)]

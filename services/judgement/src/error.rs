@@ -9,10 +9,10 @@ pub type Result<T, E = Error> = std::result::Result<T, E>;
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// Fields that were refused, each with a sentence for the user.
-    #[error("the request was not accepted")]
+    #[error("The request was not accepted.")]
     Invalid(Vec<FieldError>),
     /// The calculation was stopped from outside, because it took too long or nobody waits for it any more.
-    #[error("the calculation was stopped before it was done")]
+    #[error("The calculation took too long and was stopped.")]
     Interrupted,
     /// Stored, loaded or computed values contradict each other. The text is for the log.
     #[error("{0}")]

@@ -113,7 +113,10 @@ fn not_covered(
             share: None,
             of_limit: None,
             would_pass: Vec::new(),
-            source: format!("the reference data hold no limit on it as {}", of.regime.replace('_', " ")),
+            source: format!(
+                "the reference data have no limit for this material as {}",
+                of.regime.replace('_', " ")
+            ),
             status: materia::Status::CommonPractice.word(),
         })
         .collect()

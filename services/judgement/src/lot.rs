@@ -48,7 +48,7 @@ pub fn price(text: &str, currency: &str, customary: Customary) -> Result<Price, 
     }
     let (amount, per) = typed.split_once(" per ").ok_or_else(cure)?;
     let amount =
-        number::parse(amount).map_err(|error| format!("The price in {currency} cannot be read: {error}"))?;
+        number::parse(amount).map_err(|error| format!("The price in {currency} is not valid. {error}"))?;
     // "30 per kg" means "30 per 1 kg".
     let per = match Quantity::parse_with(per, customary) {
         Err(error) if per.trim_start().starts_with(|c: char| c.is_ascii_digit()) => Err(error),
@@ -90,7 +90,7 @@ pub fn assay(reference: &Materia, text: &str) -> Result<Assay, String> {
     else {
         return Err(cure());
     };
-    let amount = number::parse(amount).map_err(|error| format!("The content cannot be read: {error}"))?;
+    let amount = number::parse(amount).map_err(|error| format!("The content is not valid. {error}"))?;
     if text.chars().count() > LONGEST || amount < Decimal::ZERO || amount > ALL_OF_IT {
         return Err(cure());
     }

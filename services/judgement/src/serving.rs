@@ -7,9 +7,9 @@ use crate::figures::Detail;
 use crate::meant::mass;
 use crate::written::Serving;
 
-static PER_LITRE: Rule = Rule::definition("serving_per_litre", "{serving} in {volume} is {=}");
-static A_DAY: Rule = Rule::definition("serving_a_day", "{times} times {serving} in a day is {=}");
-static HERB: Rule = Rule::definition("dried_herb_in_serving", "{serving} with {herb} in each gram holds {=}");
+static PER_LITRE: Rule = Rule::definition("serving_per_litre", "{serving} in {volume}: {=}");
+static A_DAY: Rule = Rule::definition("serving_a_day", "{times} × {serving} a day = {=}");
+static HERB: Rule = Rule::definition("dried_herb_in_serving", "dried herb in {serving} at {herb}: {=}");
 
 /// A serving as an author states it, understood.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,13 +29,19 @@ pub struct Served {
 pub fn serving(written: &Serving) -> Result<Served, (&'static str, &'static str)> {
     let amount = mass(&written.amount).ok_or((
         "amount",
-        "Enter the mass that is used at once, such as 2 g. Weigh a spoonful once if need be.",
+        "Enter the mass used at once, such as 2 g. Weigh one spoonful if you measure by spoon.",
     ))?;
     let to =
         written.to.as_deref().map(|text| Quantity::parse(text).ok().and_then(|typed| typed.volume(None)));
-    let to = to.map(|to| to.ok_or(("to", "Enter the volume that it is put into, such as 150 mL or 20 L.")));
+    let to = to.map(|to| {
+        to.ok_or((
+            "to",
+            "Enter the volume of liquid that it is added to, such as 150 mL or \
+         20 L.",
+        ))
+    });
     if written.a_day.is_some_and(|times| !(1..=24).contains(&times)) {
-        return Err(("a_day", "Enter how often in a day, from 1 to 24."));
+        return Err(("a_day", "Enter the number of uses a day, from 1 to 24."));
     }
     Ok(Served { amount, to: to.transpose()?, a_day: written.a_day })
 }

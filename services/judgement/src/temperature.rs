@@ -32,7 +32,8 @@ impl StepTemperature {
     pub fn parse(text: &str) -> Result<Self, String> {
         let cure = || {
             format!(
-                "{text:?} is not a step temperature. Enter 70 C, 60-70 C, 70 C at most or 40 C at least; 158 F is read too. Add \", phases within 5 C\" if the phases are combined."
+                "{text:?} is not a step temperature. Enter 70 C, 158 F, 60-70 C, 70 C at most or 40 C at \
+                 least. Add \", phases within 5 C\" if the phases are combined."
             )
         };
         let (main, apart) = match text.split_once(',') {
