@@ -43,16 +43,25 @@ pub async fn nowhere(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<String>> {
         {
             let found = near(tx, &typed, 5).await?;
             let names: Vec<String> = found.iter().map(|found| format!("{:?}", found.name)).collect();
-            searched.insert(typed, names.join(", "));
+            searched.insert(typed, one_of(&names));
         }
         said.push(match searchable(name).and_then(|typed| searched.get(&typed)) {
             Some(near) if !near.is_empty() => format!(
-                "{shown:?} matches several materials. Choose one, such as {near}. `/v1/materials` lists all."
+                "{shown:?} is not the name of one material. Did you mean {near}? `/v1/materials` lists all."
             ),
             _ => format!("No material is called {shown:?}. Search `/v1/materials`."),
         });
     }
     Ok(said)
+}
+
+/// The names as a choice, such as `"a", "b" or "c"`.
+fn one_of(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [before @ .., last] => format!("{} or {last}", before.join(", ")),
+    }
 }
 
 /// The normalised search term, if it has 2 to 100 characters.
