@@ -375,9 +375,8 @@ fn bare(frozen: &FrozenRevision, p: usize, l: usize) -> Result<RecipeLine> {
     })
 }
 
-static DERIVED_DENSITY: Rule =
-    Rule::definition("line_density", "{mass} of it measures {volume}, which is {=}");
-static KNOWN_DENSITY: Rule = Rule::definition("material_density", "the density of {material} is {density}");
+static DERIVED_DENSITY: Rule = Rule::definition("line_density", "{mass} measures {volume}: {=}");
+static KNOWN_DENSITY: Rule = Rule::definition("material_density", "density of {material}: {density}");
 
 /// The density of a line in g/mL: that of the material, otherwise the line's mass divided by its volume.
 fn density(
