@@ -144,8 +144,8 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
             if !done.results.unreadable.is_empty() {
                 let ids: Vec<String> = done.results.unreadable.iter().map(ToString::to_string).collect();
                 say(&format!(
-                    "These revisions cannot be read, since they were changed in the database: {}. Run `stillroom \
-                     journal verify`, and restore them from a backup.",
+                    "These revisions cannot be read because they were changed in the database: {}. Run \
+                     `stillroom journal verify`, and restore them from a backup.",
                     ids.join(", ")
                 ));
             }
@@ -189,8 +189,8 @@ async fn run_journal(command: JournalCommand) -> Result<ExitCode, StartError> {
                     say(&verdict.to_string());
                     if !keys::is_configured(&settings, &statement)? {
                         say(
-                            "The statement is signed by none of the configured signing keys. Compare its key with the \
-                             one you wrote down when you kept it.",
+                            "None of the configured signing keys signed the statement. Compare its key with \
+                             the one you wrote down when you stored the statement.",
                         );
                     }
                     verdict.holds()

@@ -93,7 +93,9 @@ async fn take_turn(owner_url: &str) -> Result<AsyncPgConnection, StartError> {
         .await
         .map_err(failed)?;
     if !free.locked {
-        tracing::warn!("another `stillroom migrate` is at work on this database; waiting until it has ended");
+        tracing::warn!(
+            "Another `stillroom migrate` is running on this database. Waiting until it has ended."
+        );
         diesel::sql_query("SELECT pg_advisory_xact_lock($1)")
             .bind::<BigInt, _>(MIGRATORS)
             .execute(&mut conn)

@@ -120,12 +120,12 @@ fn read(file: &Path) -> Result<Option<String>, StartError> {
     };
     let mode = open.metadata().map_err(|error| unusable(error.to_string()))?.permissions().mode();
     if mode & 0o077 != 0 {
-        return Err(unusable("others may read it; make it its owner's alone with chmod 600".into()));
+        return Err(unusable("others may read it. Restrict it to its owner with chmod 600".into()));
     }
     let mut text = String::new();
     open.take(LONGEST_PASSWORD).read_to_string(&mut text).map_err(|error| unusable(error.to_string()))?;
     match text.trim() {
-        "" => Err(unusable("it is empty; remove it if there is no such login yet".into())),
+        "" => Err(unusable("it is empty. Remove it if the login does not exist yet".into())),
         password => Ok(Some(password.to_owned())),
     }
 }

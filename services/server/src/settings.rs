@@ -166,7 +166,7 @@ pub struct Settings {
 #[derive(Debug, thiserror::Error)]
 pub enum SettingsError {
     /// The file cannot be read, or is not a file of settings.
-    #[error("the settings file {path} cannot be used: {problem}")]
+    #[error("The settings file {path} cannot be used: {problem}")]
     File {
         /// The file, as `STILLROOM_CONFIG` names it.
         path: String,

@@ -32,15 +32,16 @@ const ACCOUNTS: [(&str, &str, Role); 5] = [
 pub async fn run(settings: &Settings, clinic: &Clinic, new_passwords: bool) -> Result<String, StartError> {
     if !settings.listen.ip().is_loopback() {
         return Err(StartError::Clinic(format!(
-            "the demo clinic is for a loopback address only, and STILLROOM_LISTEN is {}",
+            "The demo clinic may listen only on a loopback address, but STILLROOM_LISTEN is {}. Set it to \
+             127.0.0.1:8080.",
             settings.listen
         )));
     }
     let here = people::anybody(clinic).await?;
     if here && !new_passwords {
         return Ok(
-            "The clinic has people already; nothing was loaded. For new passwords of the demo accounts: \
-                   stillroom demo --new-passwords"
+            "The clinic already has people, so nothing was loaded. For new passwords of the demo accounts, \
+             run: stillroom demo --new-passwords"
                 .into(),
         );
     }
@@ -99,7 +100,7 @@ pub async fn load(clinic: &Clinic) -> Result<Vec<Account>, StartError> {
         accounts.push(Account { sign_in_name, role, password });
     }
     let [administrator, ilse, marek, noor, tomas] = claims.as_slice() else {
-        return Err(StartError::Clinic("the demo accounts could not be made".into()));
+        return Err(StartError::Clinic("The demo accounts could not be created.".into()));
     };
     scenario::load(clinic, administrator.0, ilse.0, marek.0, *noor, *tomas).await?;
     for (credentials, _) in &claims {
