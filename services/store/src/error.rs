@@ -56,16 +56,17 @@ pub enum Error {
     KeyInFlight,
     /// Other transactions were first, each time that this one was tried.
     #[error(
-        "Other requests changed the same records at the same time. Nothing was saved. Retry after the time in `Retry-After`."
+        "Other requests changed the same records at the same time. Nothing was saved. Retry after the seconds \
+         given in `Retry-After`."
     )]
     Contended(#[source] Box<dyn std::error::Error + Send + Sync>),
     /// No connection to the database, or it took too long.
-    #[error("The database cannot be reached at the moment. Retry after the time in `Retry-After`.")]
+    #[error("The database is unavailable. Retry after the seconds given in `Retry-After`.")]
     Unavailable(#[source] Box<dyn std::error::Error + Send + Sync>),
     /// A calculation that took longer than it may, or waited so long for its turn.
     #[error(
-        "The calculation was stopped because it was not done within {} ms. Try again later, or split the formula into \
-         smaller ones.",
+        "The calculation exceeded its time limit of {} ms and was stopped. Try again later, or split the \
+         formula into smaller ones.",
         limit.as_millis()
     )]
     TookTooLong {
@@ -73,7 +74,7 @@ pub enum Error {
         limit: std::time::Duration,
     },
     /// Something the program did not expect. The cause goes into the log, never to a caller.
-    #[error("an unexpected fault")]
+    #[error("An unexpected error occurred.")]
     Internal(#[source] Box<dyn std::error::Error + Send + Sync>),
 }
 

@@ -66,6 +66,10 @@ fn decode<K: DeserializeOwned>(cursor: &str) -> Result<K> {
         .filter(|bytes| !bytes.windows(6).any(|part| part == br"\u0000"))
         .and_then(|bytes| serde_json::from_slice(&bytes).ok())
         .ok_or_else(|| {
-            Error::field("?after", "This is no cursor of this list. Send the `next` of the previous page.")
+            Error::field(
+                "?after",
+                "This cursor does not belong to this list. Use the `next` value of the \
+                 previous page.",
+            )
         })
 }
