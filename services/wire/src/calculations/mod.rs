@@ -60,7 +60,7 @@ pub struct Calculated {
     pub figures: Vec<Figure>,
     /// How what was typed was taken, where it could have been taken otherwise.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    #[schema(example = json!(["\"1 cup\" is taken in US measures: US cup"]))]
+    #[schema(example = json!(["\"1 cup\" is read in US measures: US cup"]))]
     pub notes: Vec<String>,
 }
 
