@@ -52,7 +52,7 @@ test("a serial balance puts what it reads into the well", async () => {
     },
   });
   await page.getByRole("button", { name: "Use a balance" }).click();
-  await page.getByText("The balance is read").waitFor();
+  await page.getByText("The balance is connected").waitFor();
   await page.waitForFunction(() => document.querySelector("[name=quantity]").value === "311.9");
   await look(page, "bench-balance");
 });

@@ -23,7 +23,7 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await page.goto("/people");
     await page.getByLabel("One line a person").fill(`Jo Vane ${device}, jo.${device}\nNo sign-in name\nAda Linde, ada.${device}, wizard`);
     await page.getByRole("button", { name: "Invite all of them" }).click();
-    await page.getByText("Nobody was invited: 2 of 3 lines need mending.").waitFor();
+    await page.getByText("No one was invited: 2 of 3 lines must be corrected.").waitFor();
     await look(page, "people-class-refused");
     await page.getByLabel("One line a person").fill(`Jo Vane ${device}, jo.${device}\nAda Linde, ada.${device}, instructor`);
     await page.getByRole("button", { name: "Invite all of them" }).click();
@@ -64,7 +64,7 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await page.goto("/policy");
     await look(page, "policy");
     await page.getByLabel("Tolerance in per cent", { exact: true }).fill("two");
-    await page.getByLabel("Why it changes").fill("Agreed by the teachers.");
+    await page.getByLabel("Reason for the change").fill("Agreed by the teachers.");
     await page.getByRole("button", { name: "Put in force" }).click();
     await page.locator(".cure").first().waitFor();
     await look(page, "policy-refused");
@@ -73,9 +73,9 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await page.getByText(/^Version \d+, in force since/).waitFor();
     await page.goto("/api-clients");
     await look(page, "api-clients");
-    await page.getByLabel("What the tool is").fill(`Label printer ${device}`);
+    await page.getByLabel("Name of the tool").fill(`Label printer ${device}`);
     await page.getByLabel("formulas:read").check();
-    await page.getByLabel("Who answers for it").selectOption({ label: "Ilse Brandt" });
+    await page.getByLabel("Responsible person").selectOption({ label: "Ilse Brandt" });
     await page.getByRole("button", { name: "Make a key" }).click();
     await page.getByText("Shown once. Copy it now.").waitFor();
     await look(page, "api-client-made");
@@ -101,13 +101,13 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await page.getByRole("link", { name: "Amend" }).click();
     await look(page, "amend");
     await page.getByLabel("density g per ml").fill("heavy");
-    await page.getByLabel("Why it changes").fill("Measured again.");
+    await page.getByLabel("Reason for the change").fill("Measured again.");
     await page.getByRole("button", { name: "Amend" }).click();
     await page.locator(".cure, #faults").first().waitFor();
     await look(page, "amend-refused");
     await page.getByLabel("density g per ml").fill("0.9201");
     await page.getByRole("button", { name: "Amend" }).click();
-    await page.getByRole("heading", { name: "Whom it reaches" }).waitFor();
+    await page.getByRole("heading", { name: "Formulas affected" }).waitFor();
     await look(page, "amendment");
     const marek = await house.as("marek.dvorsky", size);
     await marek.goto(page.url());
@@ -117,7 +117,7 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     }
     await page.goto("/materials/import");
     await page.getByLabel("The table").fill("name,kind\n,oil");
-    await page.getByLabel("Why it changes").fill("A new supplier.");
+    await page.getByLabel("Reason for the change").fill("A new supplier.");
     await page.getByRole("button", { name: "Import" }).click();
     await page.locator("#faults").waitFor();
     await look(page, "import-refused");
@@ -133,7 +133,7 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     assert.ok(all.length >= 20);
     for (const address of all) {
       await page.goto(address);
-      await page.getByRole("button", { name: "Work it out" }).click();
+      await page.getByRole("button", { name: "Calculate" }).click();
       await page.waitForURL(/\?/);
       const cures = await page.locator(".cure").allTextContents();
       assert.deepEqual(cures, [], address);

@@ -13,7 +13,7 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
       await page.getByLabel("Sign-in name").fill(name);
       await page.getByLabel("Password").fill("not the password");
       await page.getByRole("button", { name: "Sign in" }).click();
-      await page.getByText("Name or password is not right.").waitFor();
+      await page.getByText("The name or the password is incorrect.").waitFor();
       assert.equal(await page.getByLabel("Sign-in name").inputValue(), name);
     }
     await look(page, "sign-in-wrong");
@@ -39,12 +39,12 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await page.getByText("The session ended.").waitFor();
     await other.goto("/account");
     await other.getByText("You were signed out.").first().waitFor();
-    await page.getByLabel("Old password").fill("wrong");
+    await page.getByLabel("Current password").fill("wrong");
     await page.getByLabel("New password").fill("a long phrase only I know");
     await page.getByRole("button", { name: "Change password" }).click();
     await page.getByText("The current password is incorrect.").waitFor();
     await look(page, "account-refused");
-    await page.getByLabel("Old password").fill(house.passwords[name]);
+    await page.getByLabel("Current password").fill(house.passwords[name]);
     await page.getByLabel("New password").fill(`a long phrase only ${name} knows`);
     await page.getByRole("button", { name: "Change password" }).click();
     await page.getByText("The password was changed.").waitFor();
@@ -111,5 +111,5 @@ test("an invited person sets a password with a code from the address, without sc
   await plain.getByLabel("One-time code").fill("sc_unknown");
   await plain.getByLabel("New password").fill("a quite unusual phrase");
   await plain.getByRole("button", { name: "Set password" }).click();
-  await plain.getByText("This code was used or is too old.").waitFor();
+  await plain.getByText("This code was used or has expired.").waitFor();
 });

@@ -34,11 +34,11 @@ test("an instructor reviews a record by keyboard, and the next opens by itself",
   // What was typed survives a reload; without words nothing is returned.
   await page.reload();
   assert.equal(await page.locator("textarea[name^=comment]").first().inputValue(), "What did the balance show?");
-  await page.getByRole("button", { name: "Return to mend" }).click();
+  await page.getByRole("button", { name: "Return for correction" }).click();
   await page.locator("#sum-cure").waitFor();
   await look(page, "review-refused");
-  await page.getByLabel(/^What you tell/).fill("One weighing is out of tolerance.");
-  await page.getByRole("button", { name: "Return to mend" }).click();
+  await page.getByLabel(/^Your remarks to/).fill("One weighing is out of tolerance.");
+  await page.getByRole("button", { name: "Return for correction" }).click();
   await page.getByRole("heading", { name: "Queue" }).waitFor();
 
   const tomas = await house.as("tomas.lind", PHONE);
@@ -58,11 +58,11 @@ test("of two instructors at one review the second is told, and keeps what was wr
     await read(page);
   }
   await one.getByRole("button", { name: /^Accept/ }).waitFor();
-  await one.getByLabel(/^What you tell/).fill("Good enough.");
+  await one.getByLabel(/^Your remarks to/).fill("Good enough.");
   await one.getByRole("button", { name: /^Accept/ }).click();
   await one.getByRole("heading", { name: "Queue" }).waitFor();
-  await other.getByLabel(/^What you tell/).fill("I would return it.");
-  await other.getByRole("button", { name: "Return to mend" }).click();
+  await other.getByLabel(/^Your remarks to/).fill("I would return it.");
+  await other.getByRole("button", { name: "Return for correction" }).click();
   await other.getByText(/Accepted by Marek Dvorsky/).waitFor();
   await other.getByText("I would return it.").first().waitFor();
   await look(other, "review-decided");
@@ -74,7 +74,7 @@ test("an instructor writes a formula, sees what comes of it, proposes it, and an
   await page.getByLabel("Title", { exact: true }).fill("Bench balm");
   await page.getByLabel("Kind").fill("balm");
   await page.locator("[name=line]").first().fill("100 g yellow beeswax, stiffening agent");
-  await page.getByText("The figures follow when every line is read.").waitFor();
+  await page.getByText("The figures follow when every line is understood.").waitFor();
   await look(page, "workshop-new");
   await page.getByRole("button", { name: "Keep the draft" }).click();
   await page.locator(".fig", { hasText: "100" }).first().waitFor();
@@ -118,7 +118,7 @@ test("a draft that somebody saved meanwhile keeps both", async () => {
   await other.waitForLoadState();
   await page.locator("[name=line]").first().fill("300 g olive oil");
   await page.getByRole("button", { name: "Keep the draft" }).click();
-  await page.getByText("Somebody saved this draft after you opened it.").waitFor();
+  await page.getByText("Another person saved this draft after you opened it.").waitFor();
   assert.equal(await page.locator("[name=line]").first().inputValue(), "300 g olive oil");
   await page.getByText("200 g olive oil").waitFor();
   await look(page, "workshop-stale");
@@ -129,10 +129,10 @@ test("a recipe for somebody pregnant opens when an instructor has countersigned"
   const id = house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Comfrey root ointment'");
   await student.goto(`/revisions/${id}`);
   for (const box of await student.locator(".reading .read").all()) await box.click();
-  await student.getByText("Is it made for somebody in particular?").click();
+  await student.getByText("Is it made for a particular person?").click();
   await student.getByLabel("For whom").last().selectOption("pregnant");
   await student.getByRole("button", { name: "Open the recipe" }).click();
-  await student.getByText("An instructor countersigns before the recipe opens.").first().waitFor();
+  await student.getByText("The recipe opens when an instructor has countersigned.").first().waitFor();
   await look(student, "formula-waits");
   const ilse = await house.as("ilse.brandt", DESK);
   await ilse.goto("/queue");
@@ -172,17 +172,17 @@ test("a further revision begins as a copy, is compared with the one before, and 
   await marek.goto(`/revisions/${id}/decide`);
   await marek.locator("del").first().waitFor();
   await look(marek, "decide-compared");
-  await marek.getByLabel("What you tell the author").fill("Why less wax?");
+  await marek.getByLabel("Your remarks to the author").fill("Why less wax?");
   await marek.getByRole("button", { name: "Return" }).click();
   await marek.getByRole("heading", { name: "Queue" }).waitFor();
   await ilse.goto("/queue");
   await ilse.locator("a[href*=workshop]", { hasText: "Plain salve" }).click();
   await ilse.getByText("Why less wax?").waitFor();
   await ilse.goto(`/formulas/${house.sql("SELECT id FROM formula WHERE title = 'Thyme syrup'")}`);
-  await ilse.getByText("Withdraw it").click();
+  await ilse.getByText("Withdraw formula").click();
   await ilse.getByLabel("Why", { exact: true }).fill("A better way is in work.");
   await ilse.getByRole("button", { name: "Withdraw" }).click();
-  await ilse.getByText("Withdrawn. It is not made any more.").waitFor();
+  await ilse.getByText("Withdrawn. Do not make this formula.").waitFor();
   await look(ilse, "formula-withdrawn");
 });
 
@@ -190,8 +190,8 @@ test("a batch is given up with a deliberate act", async () => {
   const page = await house.as("noor.haddad", PHONE);
   const id = house.sql("SELECT id FROM batch WHERE number = '2026-0003'");
   await page.goto(`/batches/${id}`);
-  await page.getByText("Give this batch up").click();
-  await page.getByLabel("I give it up.").check();
-  await page.getByRole("button", { name: "Give it up" }).click();
-  await page.getByText("Given up. What was written stays.").waitFor();
+  await page.getByText("Abandon this batch").click();
+  await page.getByLabel("I abandon this batch.").check();
+  await page.getByRole("button", { name: "Abandon batch" }).click();
+  await page.getByText("Abandoned. Its entries are kept.").waitFor();
 });

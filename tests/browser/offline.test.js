@@ -131,7 +131,7 @@ test("two windows send what is kept once, and a refused entry stays with its cur
   await page.getByText(/^Not accepted/).waitFor();
   await until(async () => written(batch) === 2);
   await look(page, "bench-refused-kept");
-  await page.getByRole("button", { name: "Throw it away" }).click();
+  await page.getByRole("button", { name: "Discard it" }).click();
   await page.waitForFunction(() => document.querySelector("#kept").hidden);
   assert.equal(written(batch), 2);
   // Somebody else signs in: what waits cannot be read, and is sent when its person is back.

@@ -27,7 +27,7 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await page.getByRole("link", { name: "Household calendula cream" }).waitFor();
     await look(page, "find");
     await page.getByRole("link", { name: "Household calendula cream" }).click();
-    await page.getByRole("heading", { name: "Read these, then the recipe opens" }).waitFor();
+    await page.getByRole("heading", { name: "Read these to open the recipe" }).waitFor();
     await look(page, "formula");
     assert.equal(await page.getByRole("button", { name: "Open the recipe" }).isVisible(), false);
     assert.ok((await readAll(page)) >= 4);
@@ -36,7 +36,7 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await page.getByText("in all").waitFor();
     await look(page, "recipe");
     // The question stands in the address, and the figures follow the typing.
-    await page.getByLabel("What is asked").selectOption("jars");
+    await page.getByLabel("Quantity by").selectOption("jars");
     await page.getByLabel("How many jars").fill("12");
     await page.getByLabel("In each jar").fill("30 g");
     await page.locator(".ask summary").click();
@@ -48,7 +48,7 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await page.locator("details[open] .sum").first().waitFor();
     await look(page, "recipe-why");
     await page.getByLabel("How many jars").fill("a dozen");
-    await page.getByText("Write how many jars, as a whole number like 12.").waitFor();
+    await page.getByText("Enter the number of jars, such as 12.").waitFor();
     await page.locator(".total", { hasText: "375.0" }).waitFor();
     await page.goto(page.url().replace(/containers=[^&]*/, "containers=dozen"));
     await look(page, "recipe-refused");
@@ -147,7 +147,7 @@ test("the bench: weigh, step, correct, submit, as a student on a phone", async (
   await look(page, "bench-refused");
   // The correction stands beside what it corrects.
   await page.getByRole("link", { name: /^Correct 31\.9/ }).click();
-  await page.getByText("It was").waitFor();
+  await page.getByText("Before:").waitFor();
   await page.getByLabel("Weighed, in grams").fill("30.1");
   await look(page, "bench-correct");
   await page.getByRole("button", { name: /^Write the correction/ }).click();

@@ -84,7 +84,7 @@ fn busy(answer: Answer) {
     // What went wrong inside is in the log, not in the answer.
     assert_eq!(
         answer.json["detail"],
-        "The database cannot be reached at the moment. Retry after the time in `Retry-After`."
+        "The database is unavailable. Retry after the seconds given in `Retry-After`."
     );
 }
 

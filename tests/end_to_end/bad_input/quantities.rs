@@ -8,23 +8,23 @@ use crate::formulas::{cream, infused_oil};
 
 /// An amount, and words of the cure.
 const AMOUNTS: [(&str, &str); 19] = [
-    ("-3 g", "write it without a minus sign"),
-    ("1e400", "without an exponent"),
-    ("1e400 g", "without an exponent"),
-    ("NaN", "write digits"),
-    ("NaN g", "write digits"),
-    ("Infinity g", "write digits"),
-    ("3 furlongs", "is not a unit that can be used here. Units that may be used: ug, mg, g"),
-    ("0 g", "write an amount above zero"),
-    ("", "write a number and a unit"),
-    ("   ", "write a number and a unit"),
-    ("12", "Add a unit"),
-    ("1,5 g", "write a decimal point"),
-    ("1/0 g", "zero below the line"),
-    ("100.1 %", "at most at 100 %"),
+    ("-3 g", "Write it without a minus sign"),
+    ("1e400", "plain digits"),
+    ("1e400 g", "plain digits"),
+    ("NaN", "Write one such as 80"),
+    ("NaN g", "Write one such as 80"),
+    ("Infinity g", "Write one such as 80"),
+    ("3 furlongs", "is not a unit known here. Use one of these: ug, mg, g"),
+    ("0 g", "Write an amount above zero"),
+    ("", "Write a number and a unit"),
+    ("   ", "Write a number and a unit"),
+    ("12", "12 has no unit. Add one of these: ug"),
+    ("1,5 g", "Write a decimal point"),
+    ("1/0 g", "divides by zero"),
+    ("100.1 %", "at most 100 %"),
     ("-1 %", "without a minus sign"),
-    ("5 % w/x", "write % w/w, % w/v or % v/v"),
-    ("1:0", "one part in the whole"),
+    ("5 % w/x", "Write % w/w, % w/v or % v/v"),
+    ("1:0", "one part in a larger whole"),
     ("2 g 3 mL", "all be masses or all be volumes"),
     ("99999999999999999999 g", "at most 12"),
 ];
@@ -87,7 +87,7 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
         (
             of(json!([line("olive oil", "q.s. 100 g"), line("yellow beeswax", "q.s. 100 g")])),
             format!("{first}/1/amount"),
-            "only one line can be q.s.",
+            "Only one line can be q.s.",
         ),
         (
             of(json!([line("olive oil", "60 %"), line("yellow beeswax", "50 %")])),
@@ -97,7 +97,7 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
         (
             of(json!([line("olive oil", "60 %"), line("yellow beeswax", "30 %")])),
             format!("{first}/1/amount"),
-            "add up to 90 %",
+            "total 90 %, not 100 %",
         ),
         (
             of(json!([line("olive oil", "q.s. 10 g"), line("yellow beeswax", "50 g")])),
@@ -107,7 +107,7 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
         (
             of(json!([line("olive oil", "2 parts"), line("yellow beeswax", "5 g")])),
             format!("{first}/0/amount"),
-            "all in parts",
+            "whole formula in parts",
         ),
         (of(json!([])), first.into(), "at least one line"),
         (of(json!([{ "amount": "5 g" }])), format!("{first}/0"), "either a material or a formula"),
@@ -121,7 +121,7 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
             // The flower, the oil and the water of lavender are all called so.
             of(json!([line("lavender", "5 g")])),
             format!("{first}/0/material"),
-            "such as \"dried lavender flower\", \"lavender oil\", \"lavender water\"",
+            "mean \"dried lavender flower\", \"lavender oil\" or \"lavender water\"?",
         ),
         (
             of(json!([line("fresh calendulla flower", "5 g")])),
@@ -192,7 +192,7 @@ async fn a_formula_cannot_contain_itself_at_any_depth() {
         let body = json!({ "content": content });
         refused(room.ilse.post(&revisions, body).await, "/content/phases/0/lines/1/formula", way);
         let kept = room.ilse.put(&draft, &started.etag(), content).await;
-        refused(kept, "/phases/0/lines/1/formula", "a formula cannot contain itself");
+        refused(kept, "/phases/0/lines/1/formula", "A formula cannot contain itself");
     }
     assert_eq!(room.contents().await, before);
     // Another formula may hold the very same things.
@@ -212,7 +212,7 @@ async fn a_recipe_for_nothing_or_for_a_mountain_is_refused_at_its_parameter_and_
     room.noor.acknowledge(&revision).await.expect(201);
     let before = room.contents().await;
     let cases = [
-        (json!({ "containers": 0, "fill": "30 g" }), "containers", "ask for at least 1"),
+        (json!({ "containers": 0, "fill": "30 g" }), "containers", "Enter at least 1"),
         (json!({ "containers": 4_294_967_295_u32, "fill": "30 g" }), "containers", "at most"),
         (json!({ "containers": 12 }), "fill", "such as 30 g"),
         (json!({ "fill": "30 g" }), "containers", "number of containers"),
@@ -221,9 +221,9 @@ async fn a_recipe_for_nothing_or_for_a_mountain_is_refused_at_its_parameter_and_
         (json!({ "mass": "1001 kg" }), "mass", "1000 kg"),
         (json!({ "mass": "0 g" }), "mass", "above zero"),
         (json!({ "mass": "-3 g" }), "mass", "without a minus sign"),
-        (json!({ "mass": "1e400" }), "mass", "without an exponent"),
-        (json!({ "mass": "NaN" }), "mass", "write digits"),
-        (json!({ "mass": "3 furlongs" }), "mass", "Units that may be used"),
+        (json!({ "mass": "1e400" }), "mass", "in plain digits"),
+        (json!({ "mass": "NaN" }), "mass", "Write one such as 80"),
+        (json!({ "mass": "3 furlongs" }), "mass", "Use one of these"),
         (json!({ "mass": "5 mL" }), "mass", "g"),
         (json!({ "volume": "5 g" }), "volume", "mL"),
         (json!({ "line": "9.9", "line_amount": "5 g" }), "line", "no line 9.9. Its lines are 1.1, 1.2."),
@@ -232,17 +232,17 @@ async fn a_recipe_for_nothing_or_for_a_mountain_is_refused_at_its_parameter_and_
         (json!({ "line": "1.1" }), "line_amount", "such as 2.5 cups"),
         // Dried flowers have no density, so a volume of them is not a mass.
         (json!({ "line": "1.1", "line_amount": "5 mL" }), "line_amount", "density of dried calendula flower"),
-        (json!({ "mass": "500 g", "transfer_loss": "100 %" }), "transfer_loss", "below 100 %"),
-        (json!({ "mass": "500 g", "evaporation_loss": "100 %" }), "evaporation_loss", "below 100 %"),
-        (json!({ "mass": "500 g", "transfer_loss": "101 %" }), "transfer_loss", "100 per cent"),
+        (json!({ "mass": "500 g", "transfer_loss": "100 %" }), "transfer_loss", "less than 100 %"),
+        (json!({ "mass": "500 g", "evaporation_loss": "100 %" }), "evaporation_loss", "less than 100 %"),
+        (json!({ "mass": "500 g", "transfer_loss": "101 %" }), "transfer_loss", "0 to 100 %"),
         (json!({ "mass": "500 g", "transfer_loss": "4" }), "transfer_loss", "such as 4 %"),
         (json!({ "transfer_loss": "4 %" }), "transfer_loss", "Send mass"),
         (json!({ "mass": "500 g", "readability": "0 g" }), "readability", "above"),
         (json!({ "mass": "500 g", "readability": "1 mL" }), "readability", "such as 0.1 g"),
         (json!({ "mass": "500 g", "volume": "1 L" }), "mass", "only one quantity"),
         (json!({ "volume": "1 L", "density": "0.95" }), "density", "such as 0.91 g/mL"),
-        (json!({ "volume": "1 L", "density": "950 g/mL" }), "density", "0.1 and 25 g/mL"),
-        (json!({ "volume": "1 L", "density": "0.95 g/mL at noon" }), "density", "a temperature like"),
+        (json!({ "volume": "1 L", "density": "950 g/mL" }), "density", "0.1 to 25 g/mL"),
+        (json!({ "volume": "1 L", "density": "0.95 g/mL at noon" }), "density", "Write it as 70 C"),
     ];
     for (make_for, field, cure) in cases {
         let body = json!({ "revision": revision, "make_for": make_for });
@@ -278,12 +278,12 @@ async fn an_entry_that_cannot_be_is_refused_at_its_fields_and_nothing_is_written
     let nil = uuid::Uuid::nil();
     let cases = [
         (weighed("-3 g"), "/quantity", "without a minus sign"),
-        (weighed("1e400"), "/quantity", "without an exponent"),
-        (weighed("NaN"), "/quantity", "write digits"),
-        (weighed("3 furlongs"), "/quantity", "Units that may be used"),
+        (weighed("1e400"), "/quantity", "in plain digits"),
+        (weighed("NaN"), "/quantity", "Write one such as 80"),
+        (weighed("3 furlongs"), "/quantity", "Use one of these"),
         (weighed("0 g"), "/quantity", "above zero"),
         (weighed("1000000000 kg"), "/quantity", "at most"),
-        (weighed("5 drops"), "/quantity", "weigh it and enter the mass, such as 0.2 g"),
+        (weighed("5 drops"), "/quantity", "or enter the mass, such as 0.2 g"),
         (weighed("5 mL"), "/quantity", "The density of dried calendula flower is unknown. Weigh it"),
         (json!({ "kind": "weighing", "line": "7.7", "quantity": "5 g" }), "/line", "Its lines are 1.1, 1.2."),
         (json!({ "kind": "weighing", "quantity": "5 g" }), "/line", "requires this field"),
@@ -298,12 +298,12 @@ async fn an_entry_that_cannot_be_is_refused_at_its_fields_and_nothing_is_written
         (
             json!({ "kind": "temperature", "step": 1, "quantity": "4000 C" }),
             "/quantity",
-            "between -100 and 400 C",
+            "-100 to 400 °C",
         ),
         (
             json!({ "kind": "temperature", "step": 1, "quantity": "5 g" }),
             "/quantity",
-            "write a temperature like 70 C",
+            "Write it as 70 C",
         ),
         (
             json!({ "kind": "temperature", "step": -1, "quantity": "40 C" }),

@@ -69,11 +69,11 @@ async fn a_cursor_of_another_list_or_of_no_list_is_refused() {
             &cursor(json!([1, 2])),
         ] {
             let asked = format!("{list}?after={}", foreign.replace('%', "%25"));
-            refused(caller.get(&asked).await, "?after", "Send the `next` of the previous page");
+            refused(caller.get(&asked).await, "?after", "Use the `next` value of the previous page");
         }
     }
     for list in ["/v1/batches", "/v1/acknowledgements", "/v1/api-clients", "/v1/events"] {
-        refused(administrator.get(&format!("{list}?after={next}")).await, "?after", "no cursor of this list");
+        refused(administrator.get(&format!("{list}?after={next}")).await, "?after", "does not belong to this list");
     }
     room.stop().await;
 }

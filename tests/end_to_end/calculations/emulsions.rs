@@ -77,17 +77,17 @@ async fn emulsions_are_worked_out_as_the_tables_print_them() {
     let plain = json!({ "lines": [
         { "material": "olive oil", "amount": "300 g" }, { "material": "purified water", "amount": "q.s. 1000 g" } ] });
     let plain = work(json!({ "advice": plain })).await.expect(200);
-    assert!(figure(&plain, "no emulsifier")["sentence"].as_str().unwrap().contains("part"), "{}", plain.text);
+    assert!(figure(&plain, "no emulsifier")["sentence"].as_str().unwrap().contains("separate"), "{}", plain.text);
 
     // PMC3969497, Table I marks a target of 8 as out of the reach of 16.7 and 8.6.
     let outside = json!({ "blend": { "one": "16.7", "other": "8.6", "target": "8" } });
-    refused(work(outside).await, "/blend/target", "from 8.6 to 16.7");
+    refused(work(outside).await, "/blend/target", "HLB 8.6 to 16.7");
     let equal = json!({ "blend": { "one": "8.6", "other": "8.6", "target": "8.6" } });
-    refused(work(equal).await, "/blend/other", "no blend of them");
+    refused(work(equal).await, "/blend/other", "so has every blend of them");
     let lecithin = json!({ "blend": { "one": "lecithin", "other": "NaN", "target": "-3" } });
     work(lecithin).await.fields(&["/blend/one", "/blend/other", "/blend/target"]);
     let high = json!({ "emulsion": "oil-in-water", "oils": [{ "material": "an oil", "amount": "1 g", "hlb": "57" }] });
-    refused(work(json!({ "required_hlb": high })).await, "/required_hlb/oils", "from 0 to 20");
+    refused(work(json!({ "required_hlb": high })).await, "/required_hlb/oils", "0 to 20");
     let odd = json!({ "emulsion": "oil-on-water", "oils": [{ "material": "no such oil", "amount": "0 g" }] });
     let odd = work(json!({ "required_hlb": odd })).await;
     odd.fields(&["/required_hlb/emulsion", "/required_hlb/oils/0/material", "/required_hlb/oils/0/amount"]);

@@ -119,7 +119,7 @@ async fn limits_are_compared_exactly_and_what_is_not_known_is_no_pass() {
     refused(work(leave_on("lavender oil", "1e400 %")).await, "/lines/0/amount", "plain digits");
     let full = json!({ "regime": "cosmetic", "exposure": "leave-on", "lines": [
         { "material": "lavender oil", "amount": "60 %" }, { "material": "lemon oil", "amount": "60 %" } ] });
-    refused(work(full).await, "/lines/1/amount", "past 100 %");
+    refused(work(full).await, "/lines/1/amount", "exceeds 100 %");
     refused(
         work(json!({ "regime": "cosmetic", "exposure": "leave-on", "lines": [] })).await,
         "/lines",
@@ -218,8 +218,8 @@ async fn the_strictest_rule_dates_a_jar_and_every_rule_is_heard() {
     let bare = json!({ "switched_off": [{ "rule_set": "compounding-2023", "reason": " " }] });
     refused(work(jar(bare)).await, "/switched_off/0/reason", "State why");
     let early = json!({ "opened": { "on": "2025-12-24", "good_for": "7 days" } });
-    refused(work(jar(early)).await, "/opened/on", "before it was made");
-    refused(work(jar(json!({ "water_activity": "1.2" }))).await, "/water_activity", "from 0 to 1");
+    refused(work(jar(early)).await, "/opened/on", "before the day of making");
+    refused(work(jar(json!({ "water_activity": "1.2" }))).await, "/water_activity", "must be 0 to 1.");
     let sour = json!({ "watery_phase": { "ph": "15", "preservative": { "material": "potassium sorbate", "share": "0.5 %", "enough": "0.2 %" } } });
     refused(work(jar(sour)).await, "/watery_phase/ph", "0 to 14");
     let odd = json!({ "preparation": "gravy", "route": "nose", "storage": "attic", "parts": [{ "name": "x", "expiry": "2026-13" }] });

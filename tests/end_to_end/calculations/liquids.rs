@@ -47,11 +47,11 @@ async fn alcohol_follows_the_published_tables_and_says_what_a_stock_can_give() {
     near(&work(streams).await.expect(200), "by volume", 0.40, 1e-6);
 
     let stronger = json!({ "dilution": { "wanted": "500 mL", "strength": "70 %", "stock": "40 %" } });
-    refused(work(stronger).await, "/dilution/strength", "any strength between them");
+    refused(work(stronger).await, "/dilution/strength", "make only strengths between them");
     let hot = json!({ "strength": { "by_volume": "40 %", "stated_at": "60 C" } });
-    refused(work(hot).await, "/strength/stated_at", "-20 to 40 C");
+    refused(work(hot).await, "/strength/stated_at", "-20 to 40 °C");
     let past = json!({ "strength": { "by_volume": "140 %" } });
-    refused(work(past).await, "/strength/by_volume", "between 0 and 100");
+    refused(work(past).await, "/strength/by_volume", "0 to 100 %");
     let bare = json!({ "strength": { "by_volume": "0.4" } });
     refused(work(bare).await, "/strength/by_volume", "such as 40 %");
     let twice = json!({ "strength": { "by_volume": "40 %", "by_mass": "33 %" } });
@@ -119,16 +119,16 @@ async fn strengths_are_stated_alligated_and_diluted_as_the_textbooks_do() {
         json!({ "stock_dilution": { "wanted": "400 mL", "strength": "25 % w/v", "stock": "20 % w/v" } });
     refused(work(above).await, "/stock_dilution/strength", "at most that strength");
     let outside = json!({ "alligation_alternate": { "one": "95 %", "other": "30 %", "wanted": "20 %" } });
-    refused(work(outside).await, "/alligation_alternate/wanted", "any strength between them");
+    refused(work(outside).await, "/alligation_alternate/wanted", "make only strengths between them");
     let equal = json!({ "alligation_alternate": { "one": "30 %", "other": "30 %", "wanted": "30 %" } });
-    refused(work(equal).await, "/alligation_alternate/other", "make nothing else");
+    refused(work(equal).await, "/alligation_alternate/other", "the same strength");
     let mixed = json!({ "alligation_medial": { "portions": [
         { "amount": "30 mL", "strength": "40 %" }, { "amount": "10 g", "strength": "60 %" } ] } });
     refused(work(mixed).await, "/alligation_medial/portions/1/amount", "all portions by mass");
     let apart = json!({ "proportion": { "amount": "5 g", "whole": "1000 mL", "part": "50 g" } });
     refused(work(apart).await, "/proportion/part", "mL");
     let full = json!({ "powder": { "base": "96 g", "present": "30 %", "wanted": "20 %" } });
-    refused(work(full).await, "/powder/wanted", "powder can only add");
+    refused(work(full).await, "/powder/wanted", "Powder can only raise it");
     refused(work(json!({ "statement": { "strength": "0 %" } })).await, "/statement/strength", "above zero");
     clinic.stop().await;
 }
@@ -203,8 +203,8 @@ async fn extractions_name_their_convention_and_never_give_more_herb_than_went_in
     let weak = json!({ "herb": "500 g", "water": "80 %", "menstruum": "100 g", "wanted": "60 %" });
     refused(work(json!({ "fresh_menstruum": weak })).await, "/fresh_menstruum/wanted", "at least");
     let dry = json!({ "herb": "50 g", "water": "100 mL", "retained": "2", "target": "1000 mL" });
-    refused(work(json!({ "decoction": dry })).await, "/decoction/water", "more than the 100 mL");
+    refused(work(json!({ "decoction": dry })).await, "/decoction/water", "exceeds the 100 mL");
     let more = json!({ "pressed": { "herb": "100 g", "menstruum": "500 g", "pressed": "601 g" } });
-    refused(work(more).await, "/pressed/pressed", "weigh again");
+    refused(work(more).await, "/pressed/pressed", "Weigh again");
     clinic.stop().await;
 }

@@ -9,17 +9,17 @@ use super::{SKIN, evaluated, formula, line, near, with};
 async fn what_cannot_be_weighed_is_refused_kindly_with_the_cure() {
     let clinic = TeachingClinic::start().await;
     for (amount, cure) in [
-        ("a pinch", "Weigh what you take once and write that, such as 0.3 g"),
-        ("5 g 5 g", "are two amounts. Write one, such as 5 g"),
-        ("3 furlongs", "Units that may be used: ug, mg, g, kg"),
+        ("a pinch", "Weigh yours once and write the mass, such as 0.3 g"),
+        ("5 g 5 g", "is two amounts. Write one, such as 5 g"),
+        ("3 furlongs", "Use one of these: ug, mg, g, kg"),
         ("3 furlongs", "imp fl oz, imp cup"),
-        ("80", "Add a unit"),
+        ("80", "has no unit. Add one of these"),
         ("4:1 in 45 %", "Write DER 4:1"),
         ("1:5 stirred in oil", "1:2 fresh in 95 %"),
-        ("q.s. pH", "states none. Enter `target_ph`, such as 4.5-5.0"),
+        ("q.s. pH", "no target pH for q.s. pH. Enter `target_ph`, such as 4.5-5.0"),
         ("q.s. pH 15", "A pH lies from 0 to 14"),
         ("5 mg/", "1 mg/5 mL"),
-        ("8-10 %", "write one amount, like 8 %"),
+        ("8-10 %", "Enter one amount, such as 8 %."),
     ] {
         let content =
             formula("Water", "lotion", SKIN, &[("purified water", "50 g"), ("lactic acid", amount)]);
@@ -69,7 +69,9 @@ async fn drops_and_bare_spoons_say_how_they_were_read() {
     );
     // 1.5 mL of 0.885 g/mL, the middle of 0.880 to 0.890.
     near(&line(&found, 1)["mass"], 1.5 * 0.885, 1e-6);
-    assert!(line(&found, 2)["mass"]["unknown"].as_str().unwrap().contains("drops in a mL of glycerol"));
+    assert!(
+        line(&found, 2)["mass"]["unknown"].as_str().unwrap().contains("drops per mL of glycerol (write ")
+    );
 
     // The clinic counts the drops of its own dropper and writes them down once: 16 drops of glycerol in a mL.
     let listed = clinic.ilse.get("/v1/materials?search=glycerol").await.expect(200).json;

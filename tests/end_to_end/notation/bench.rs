@@ -54,7 +54,7 @@ async fn drops_spoons_and_millilitres_are_taken_by_what_the_recipe_says_and_kept
     // What nobody recorded is asked for, with the cure.
     let refused = noor.post(&format!("{batch}/entries"), weighed("1.1", "20 drops")).await;
     assert!(
-        refused.text.contains("How many drops of olive oil make a mL is not recorded"),
+        refused.text.contains("The drops per mL of olive oil are not recorded"),
         "{}",
         refused.text
     );

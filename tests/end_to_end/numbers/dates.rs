@@ -69,7 +69,7 @@ async fn an_infusion_stops_governing_only_in_what_preserves_itself() {
     assert_eq!(use_by["date"], "2026-03-23", "{use_by}");
     let infused = said(use_by, "Infusion of calendula");
     assert_eq!(infused["outcome"], "no longer governs");
-    assert!(infused["reason"].as_str().unwrap().contains("preserves itself"), "{infused}");
+    assert!(infused["reason"].as_str().unwrap().contains("the finished preparation is preserved"), "{infused}");
     clinic.stop().await;
 }
 
@@ -135,9 +135,6 @@ async fn a_kind_without_a_rule_says_which_is_missing() {
     let use_by = date(&clinic, &succus).await;
     assert!(use_by["date"].is_null(), "{use_by}");
     let figure = use_by["figures"].to_string();
-    assert!(
-        figure.contains("dating rule for succus that is watery and preserved, made as food"),
-        "{figure}"
-    );
+    assert!(figure.contains("dating rule for succus that is watery and preserved, made as food"), "{figure}");
     clinic.stop().await;
 }

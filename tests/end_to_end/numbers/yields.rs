@@ -17,7 +17,7 @@ async fn a_stated_yield_above_what_stays_is_refused_with_the_figures() {
     let clinic = TeachingClinic::start().await;
     let refused = clinic.ilse.post("/v1/evaluations?explain=true", json!({ "content": oil("1050 g") })).await;
     let refused = refused.fields(&["/content/yield"]);
-    assert!(refused.text.contains("1050 g is more than the 1000 g that stay"), "{}", refused.text);
+    assert!(refused.text.contains("1050 g exceeds the 1000 g that remain"), "{}", refused.text);
     clinic
         .ilse
         .post("/v1/evaluations?explain=true", json!({ "content": oil("1.2 L") }))
@@ -49,7 +49,7 @@ async fn a_recorded_yield_above_what_went_in_stays_as_read_and_must_be_explained
     let review = |comments: Value| json!({ "verdict": "accept", "summary": "Good.", "comments": comments });
     let reviews = format!("{batch}/reviews");
     let refused = clinic.ilse.post(&reviews, review(json!([]))).await.fields(&["/comments"]);
-    assert!(refused.text.contains("exceeds what went in"), "{}", refused.text);
+    assert!(refused.text.contains("exceeds the input"), "{}", refused.text);
     let about = json!([{ "entry": entry["id"], "text": "Weighed with the jar; 190 g taken off." }]);
     let accepted = clinic.ilse.post(&reviews, review(about)).await.expect(201).json;
     assert_eq!(accepted["state"], "accepted");

@@ -138,7 +138,10 @@ pub(super) fn weigh(charge: &Charge<'_>, quantity: &Quantity) -> Option<Weighed>
         return weighed_by_mass(charge, mass.g(), &AS_WEIGHED, inputs);
     }
     let Some(volume) = quantity.volume(drops_per_ml(charge.of)) else {
-        let unknown = Unknown::of(format!("drops in a mL of {}", charge.of.ingredient.name()));
+        let unknown = Unknown::of(format!(
+            "drops per mL of {} (write 30 drops at 20 per mL)",
+            charge.of.ingredient.name()
+        ));
         let mass = Figure::unknown_for(unknown, units::GRAM, &FROM_VOLUME, inputs);
         return Some(Weighed { mass, volume: None });
     };
