@@ -55,7 +55,10 @@ pub async fn changes(store: &Store, credentials: &Credentials, id: RevisionId) -
             tx.require_scope(Scope::FormulasRead)?;
             let facts = visible(tx, id).await?;
             if facts.digest.is_none() {
-                return Err(Error::state("draft", "A draft has no caution set to acknowledge. Propose the draft first."));
+                return Err(Error::State {
+                    state: facts.state.to_string(),
+                    detail: "A draft has no caution set to acknowledge. Propose it first.".into(),
+                });
             }
             let set = cautions::of(tx, &facts).await?;
             let holder = tx.actor()?.holder();

@@ -47,7 +47,8 @@ pub(crate) async fn present(
     tx.calculate(move || {
         let observed = Observed::by_method(&written.content.method);
         let judged = judge(&reference, &written, &whole, &whole.evaluation, &observed)?;
-        let Raised { cautions, not_raised, looked_at } = cautions(&reference, &written, &whole, &judged, &own)?;
+        let Raised { cautions, not_raised, looked_at } =
+            cautions(&reference, &written, &whole, &judged, &own)?;
         let evaluation = if whole.worked_out {
             digest_of(&reference, &written, &whole)?
         } else {

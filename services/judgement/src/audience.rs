@@ -128,7 +128,9 @@ fn missing(asked: &Asked, set: &CautionSet) -> Vec<String> {
         ));
     }
     if set.cautions.iter().any(|caution| caution.key == COMPOSITION_UNKNOWN) {
-        missing.push("The amount of a limited substance is not known. See the limits of the evaluation.".to_owned());
+        missing.push(
+            "The amount of a limited substance is not known. See the limits of the evaluation.".to_owned(),
+        );
     }
     if let Asked::Months(months) = asked {
         match looked_at.youngest_months {

@@ -115,7 +115,7 @@ impl<'r, 'm> Looked<'r, 'm> {
         let materials = by_id(whole);
         let drawn = drawn_out(whole, &materials);
         let mut parts = parts(&materials, &whole.evaluation)?;
-        parts.extend(drawn.iter().map(|(leaf, material)| Part { leaf, material: *material }));
+        parts.extend(drawn.iter().map(|(leaf, material)| Part { leaf, material }));
         let meant = limits::meant_for(reference, written, &parts);
         let used_daily = written.used_daily().map(|used| used.g());
         let rows: Vec<(&Threshold, Limit)> = thresholds

@@ -331,7 +331,8 @@ impl Material {
     /// Whether whoever entered it stated a caution or a finding about it, beside what follows from its kind and plant.
     #[must_use]
     pub fn has_own_findings(&self) -> bool {
-        let stated = |evidence: &Evidence| evidence.finding != Finding::NoData && evidence.source == self.source;
+        let stated =
+            |evidence: &Evidence| evidence.finding != Finding::NoData && evidence.source == self.source;
         self.cautions.iter().any(|caution| caution.key.starts_with(OWN)) || self.evidence.iter().any(stated)
     }
 

@@ -112,15 +112,26 @@ fn pure(whole: &Assembled) -> Option<String> {
     }
 }
 
-/// What was left out, each caution once, without those that were raised all the same from elsewhere.
+/// What was left out, each caution once for each reason, without those that were raised all the same from elsewhere.
 pub(super) fn told(reference: &Materia, left_out: Vec<(Caution, Why)>, raised: &[Counted]) -> Vec<NotRaised> {
-    let mut all: BTreeMap<String, NotRaised> = BTreeMap::new();
+    let mut all: BTreeMap<(String, String), NotRaised> = BTreeMap::new();
+    let by: HashMap<String, String> = left_out
+        .iter()
+        .filter_map(|(caution, why)| match why {
+            Why::SaidBy(by) => Some((caution.key.clone(), by.clone())),
+            _ => None,
+        })
+        .collect();
     for (caution, why) in left_out {
+        let why = match why {
+            Why::SaidBy(key) => Why::SaidBy(last(&by, key, raised)),
+            other => other,
+        };
         if raised.iter().any(|counted| counted.caution.text == caution.text) {
             continue;
         }
         let (because, source) = because(reference, &why, raised);
-        let told = all.entry(caution.key.clone()).or_insert_with(|| NotRaised {
+        let told = all.entry((caution.key.clone(), because.clone())).or_insert_with(|| NotRaised {
             key: caution.key,
             text: caution.text,
             level: caution.level,
@@ -136,6 +147,19 @@ pub(super) fn told(reference: &Materia, left_out: Vec<(Caution, Why)>, raised: &
         }
     }
     all.into_values().collect()
+}
+
+/// The caution that stands in the end for one that was replaced: what replaced it may have been replaced itself.
+fn last(by: &HashMap<String, String>, mut key: String, raised: &[Counted]) -> String {
+    let stands = |key: &str| raised.iter().any(|it| it.rule == key || it.caution.key == key);
+    // Nothing replaces what replaces it, so that this ends.
+    while !stands(&key) {
+        match by.get(&key) {
+            Some(next) => key.clone_from(next),
+            None => break,
+        }
+    }
+    key
 }
 
 /// The reason in a sentence without any figure of the formula, and the source of a threshold.

@@ -3,11 +3,12 @@
 
 use std::collections::BTreeSet;
 
-use materia::{Audience, Exposure, Level};
+use materia::{Amount, Audience, Exposure, Group, Level, Material, OnlyAs};
 use wire::safety::{Caution, CautionLevel};
 
-use super::{CALCULATED, Made, Put, REFERENCE, cautions_of, of_content};
-use crate::cautions::level;
+use super::{CALCULATED, Made, Put, REFERENCE, cautions_of, of_content, raised_by};
+use crate::cautions::{Raised, level};
+use crate::clinic_cautions::ClinicCautions;
 
 const SKIN: &str = "intact-skin-leave-on";
 
@@ -22,26 +23,67 @@ fn find<'a>(all: &'a [Caution], text: &str) -> Option<&'a Caution> {
     all.iter().find(|caution| caution.text == text)
 }
 
+/// What a caution of a carrier may be silent by in a formula of the regime `teaching_only`: its rule, or another caution.
+fn may_be_silent(key: &str, carrier: Option<&Material>, kind: &str, nested: bool, raised: &Raised) -> bool {
+    let rule = &REFERENCE.caution_rules[key];
+    let named = |other: &str, for_material: bool| {
+        let rule = REFERENCE.caution_rules.get(other);
+        rule.is_some_and(|rule| {
+            rule.replaces.iter().any(|it| it == key)
+                || (for_material && rule.replaces_for_material.iter().any(|it| it == key))
+        })
+    };
+    let by_another = raised.cautions.iter().any(|one| named(&one.rule, false))
+        || carrier.is_some_and(|material| material.cautions.iter().any(|other| named(&other.key, true)));
+    let by_form = match &rule.only_as {
+        OnlyAs::Any => false,
+        OnlyAs::Pure => true,
+        OnlyAs::In(kinds) => !kinds.iter().any(|meant| meant == kind),
+    };
+    let with_nested = nested && matches!(rule.group, Group::ForTheMaker | Group::HowToKeep);
+    by_another
+        || with_nested
+        || (by_form && carrier.is_some())
+        || rule.amount == Amount::Threshold
+        || !(rule.regimes.is_empty() || rule.regimes.iter().any(|regime| regime == "teaching-only"))
+}
+
+/// The caution is raised from this origin, or told among what was not raised.
+fn is_accounted_for(caution: &materia::Caution, origin: &str, raised: &Raised, silent: bool, at: &str) {
+    let of_it = |origins: &[String]| origins.iter().any(|told| told.starts_with(origin));
+    let found = raised.cautions.iter().map(|counted| &counted.caution).find(|it| it.text == caution.text);
+    if let Some(found) = found.filter(|found| of_it(&found.origins)) {
+        assert!(found.level >= level(caution.level), "{at}: {}", caution.key);
+        for audience in &caution.audiences {
+            assert!(found.audiences.contains(&audience.to_string()), "{at}: {audience} in {found:?}");
+        }
+        return;
+    }
+    assert!(silent, "{at}: {} is silent without a reason", caution.key);
+    let told = raised.not_raised.iter().find(|it| it.text == caution.text);
+    // Raised from elsewhere it is not told twice.
+    assert!(
+        found.is_some() || told.is_some_and(|told| of_it(&told.origins)),
+        "{at}: {} is lost",
+        caution.key
+    );
+    assert!(told.is_none_or(|told| told.because.len() > 10), "{told:?}");
+}
+
 #[test]
-fn every_material_evaluates_by_every_route_and_brings_its_cautions_and_no_others() {
+fn every_material_by_every_route_brings_its_cautions_or_says_why_not_and_no_others() {
     for (place, material) in REFERENCE.materials.iter().enumerate() {
         for route in &REFERENCE.routes {
-            let all = cautions_of(&with(place, "balm", &route.key));
+            let raised = raised_by(&with(place, "balm", &route.key), &ClinicCautions::default());
             let at = format!("{} by {}", material.key, route.key);
             let (meant, other): (Vec<_>, Vec<_>) =
                 material.cautions.iter().partition(|caution| caution.applies_to_route(&route.key));
             for caution in &meant {
-                let found = find(&all, &caution.text).unwrap_or_else(|| panic!("{at}: {}", caution.key));
-                assert!(found.level >= level(caution.level), "{at}: {}", caution.key);
-                assert!(
-                    of_content(found).any(|origin| origin.starts_with(&material.name)),
-                    "{at}: {found:?}"
-                );
-                for audience in &caution.audiences {
-                    assert!(found.audiences.contains(&audience.to_string()), "{at}: {audience} in {found:?}");
-                }
+                let silent = may_be_silent(&caution.key, Some(material), "balm", false, &raised);
+                is_accounted_for(caution, &material.name, &raised, silent, &at);
             }
             for caution in other.iter().filter(|one| !meant.iter().any(|meant| meant.text == one.text)) {
+                let all: Vec<Caution> = raised.cautions.iter().map(|it| it.caution.clone()).collect();
                 let by_it = find(&all, &caution.text)
                     .is_some_and(|found| of_content(found).any(|origin| origin.starts_with(&material.name)));
                 assert!(!by_it, "{at}: {} is not about this route", caution.key);
@@ -58,11 +100,18 @@ fn every_material_is_followed_through_two_levels_of_nesting() {
         middle.lines.push(Put::Formula(Box::new(inner), 50_000));
         let mut outer = Made::new("balm", SKIN, "teaching_only", &[("jojoba-oil", 100)]);
         outer.lines.push(Put::Formula(Box::new(middle), 50_000));
-        let all = cautions_of(&outer);
+        let raised = raised_by(&outer, &ClinicCautions::default());
+        let path = format!("Formula 1 > Formula 0 > {}", material.name);
         for caution in material.cautions.iter().filter(|caution| caution.applies_to_route(SKIN)) {
-            let found = find(&all, &caution.text).unwrap_or_else(|| panic!("{}", caution.key));
-            let path = format!("Formula 1 > Formula 0 > {}", material.name);
-            assert!(found.origins.iter().any(|origin| origin.starts_with(&path)), "{found:?}");
+            let silent = may_be_silent(&caution.key, Some(material), "salve", true, &raised);
+            is_accounted_for(caution, &path, &raised, silent, &material.key);
+            let rule = &REFERENCE.caution_rules[&caution.key];
+            if matches!(rule.group, Group::ForTheMaker | Group::HowToKeep) {
+                let from_here = raised.cautions.iter().any(|it| {
+                    it.rule == caution.key && it.caution.origins.iter().any(|at| at.starts_with(&path))
+                });
+                assert!(!from_here, "{} stays with what is nested", caution.key);
+            }
         }
     }
 }
@@ -71,11 +120,18 @@ fn every_material_is_followed_through_two_levels_of_nesting() {
 fn every_kind_of_preparation_brings_its_cautions_by_the_routes_they_are_about() {
     for kind in &REFERENCE.preparations {
         for route in &REFERENCE.routes {
-            let all = cautions_of(&Made::new(&kind.key, &route.key, "teaching_only", &[("jojoba-oil", 100)]));
+            let made = Made::new(&kind.key, &route.key, "teaching_only", &[("jojoba-oil", 100)]);
+            let raised = raised_by(&made, &ClinicCautions::default());
+            let why = format!("every {}", kind.name);
             for caution in &kind.cautions {
-                let why = format!("every {}", kind.name);
-                let there = find(&all, &caution.text).is_some_and(|found| found.origins.contains(&why));
-                assert_eq!(there, caution.applies_to_route(&route.key), "{} by {}", caution.key, route.key);
+                let at = format!("{} by {}", caution.key, route.key);
+                if caution.applies_to_route(&route.key) {
+                    let silent = may_be_silent(&caution.key, None, &kind.key, false, &raised);
+                    is_accounted_for(caution, &why, &raised, silent, &at);
+                } else {
+                    let said = |it: &Caution| it.text == caution.text && it.origins.contains(&why);
+                    assert!(!raised.cautions.iter().any(|it| said(&it.caution)), "{at}");
+                }
             }
         }
     }
@@ -84,10 +140,11 @@ fn every_kind_of_preparation_brings_its_cautions_by_the_routes_they_are_about() 
 #[test]
 fn every_route_brings_its_cautions() {
     for route in &REFERENCE.routes {
-        let all = cautions_of(&Made::new("balm", &route.key, "teaching_only", &[("jojoba-oil", 100)]));
+        let made = Made::new("balm", &route.key, "teaching_only", &[("jojoba-oil", 100)]);
+        let raised = raised_by(&made, &ClinicCautions::default());
         for caution in &route.cautions {
-            let found = find(&all, &caution.text).unwrap_or_else(|| panic!("{}", caution.key));
-            assert!(found.origins.contains(&format!("used {}", route.name)), "{found:?}");
+            let silent = may_be_silent(&caution.key, None, "balm", false, &raised);
+            is_accounted_for(caution, &format!("used {}", route.name), &raised, silent, &route.key);
         }
     }
 }
@@ -137,19 +194,30 @@ fn every_prohibition_stops_in_its_regime_and_warns_where_it_is_taught() {
         for prohibition in &material.prohibited_in {
             let mut made = with(place, "balm", by_route(prohibition.exposure));
             let named = format!("prohibited-{}", prohibition.key);
-            let of = |all: &[Caution]| all.iter().find(|one| one.key == named).map(|one| one.level);
+            // Two rows of one source can say the same of one material, for two kinds of product: they are one caution.
+            let same = |one: &Caution| {
+                one.key.starts_with("prohibited-")
+                    && one.text.contains(&prohibition.source.text)
+                    && one.audiences == [prohibition.audience.to_string()]
+            };
+            let of = |made: &Made| {
+                let all = cautions_of(made);
+                let found =
+                    all.iter().find(|one| one.key == named).or_else(|| all.iter().find(|one| same(one)));
+                found.map(|one| one.level)
+            };
             if prohibition.exposure != Exposure::Any {
                 let elsewhere = Made { regime: "cosmetic", ..with(place, "balm", SKIN) };
-                assert_eq!(of(&cautions_of(&elsewhere)), Some(CautionLevel::Note), "{}", prohibition.key);
+                assert_eq!(of(&elsewhere), Some(CautionLevel::Note), "{}", prohibition.key);
             }
             if let Audience::UnderMonths(limit) = prohibition.audience {
-                assert_eq!(of(&cautions_of(&made)), Some(CautionLevel::Note), "{} for adults", material.key);
+                assert_eq!(of(&made), Some(CautionLevel::Note), "{} for adults", material.key);
                 made.youngest = Some(limit - 1);
             }
-            assert_eq!(of(&cautions_of(&made)), Some(CautionLevel::Caution), "{}", material.key);
+            assert_eq!(of(&made), Some(CautionLevel::Caution), "{}", material.key);
             made.regime = "cosmetic";
             assert_eq!(prohibition.regime, "cosmetic");
-            assert_eq!(of(&cautions_of(&made)), Some(CautionLevel::Stop), "{}", material.key);
+            assert_eq!(of(&made), Some(CautionLevel::Stop), "{}", material.key);
             seen += 1;
         }
     }

@@ -3,6 +3,7 @@
 mod every_row;
 mod growing;
 mod nested;
+mod silence;
 mod stored;
 
 use std::collections::HashMap;
@@ -15,6 +16,7 @@ use wire::ids::FormulaId;
 use wire::safety::Caution;
 
 use crate::assembled::assemble_and_evaluate;
+use crate::cautions::Raised;
 use crate::clinic_cautions::ClinicCautions;
 use crate::observed::Observed;
 use crate::written::{Customary, Ingredient, Written};
@@ -138,6 +140,11 @@ fn written(made: &Made, nested: &mut Nested) -> Written {
 
 /// The caution set of a formula, worked out as when it is proposed.
 fn cautions_of(made: &Made) -> Vec<Caution> {
+    raised_by(made, &ClinicCautions::default()).cautions.into_iter().map(|counted| counted.caution).collect()
+}
+
+/// The same with what was not raised, under the clinic's amendments.
+fn raised_by(made: &Made, own: &ClinicCautions) -> Raised {
     let mut nested = Nested::new();
     let outer = written(made, &mut nested);
     let materials: HashMap<(Uuid, i32), Arc<Material>> = nested
@@ -159,8 +166,7 @@ fn cautions_of(made: &Made) -> Vec<Caution> {
         .unwrap_or_else(|error| panic!("{error:?} of {made:?}"));
     let observed = Observed::by_method(&outer.content.method);
     let judged = assessment::judge(&REFERENCE, &outer, &whole, &whole.evaluation, &observed).unwrap();
-    let all = cautions::cautions(&REFERENCE, &outer, &whole, &judged, &ClinicCautions::default()).unwrap();
-    all.cautions.into_iter().map(|counted| counted.caution).collect()
+    cautions::cautions(&REFERENCE, &outer, &whole, &judged, own).unwrap()
 }
 
 /// The origins of a caution that come from what is in the formula, its kind or its route.

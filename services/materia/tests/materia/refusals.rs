@@ -225,13 +225,57 @@ fn headings_and_field_counts() {
 
 #[test]
 fn a_caution_that_hides_a_warning_from_whoever_uses_it_or_is_for_nobody() {
-    let note = "preservative-ph,note,everyone,maker,";
-    let error = refused("cautions.csv", note, "preservative-ph,note,everyone,somebody,");
-    tells(&error, "reader", &["\"somebody\"", "maker, user"]);
+    let note = "preservative-ph,for-the-maker,making,note,everyone,";
+    let error = refused("cautions.csv", note, "preservative-ph,for-somebody,making,note,everyone,");
+    tells(&error, "group", &["\"for-somebody\"", "must-not, ask-first"]);
     for (level, audience) in [("contraindication", "everyone"), ("note", "pregnant")] {
-        let row = format!("preservative-ph,{level},{audience},maker,");
-        tells(&refused("cautions.csv", note, &row), "reader", &["keep a warning from the label"]);
+        let row = format!("preservative-ph,for-the-maker,making,{level},{audience},");
+        tells(&refused("cautions.csv", note, &row), "group", &["keep a warning from the label"]);
     }
+    let kept = "preservative-ph,how-to-keep,making,note,everyone,";
+    tells(&refused("cautions.csv", note, kept), "stage", &["making does not go with the group how-to-keep"]);
+}
+
+/// The set with a row of its own, and the same with the columns that a test changes.
+fn with_caution(
+    key: &str,
+    level: &str,
+    audiences: &str,
+    amount: &str,
+    replaces: &str,
+) -> Result<Materia, Error> {
+    let files = Files::embedded();
+    let row = format!(
+        "{key},ask-first,use,{level},{audiences},,,,material:olive-oil,{amount},{replaces},,Ask first.,,from-memory,,from_memory\n"
+    );
+    let text = files.text("cautions.csv").to_owned() + &row;
+    Materia::read(&files.with("cautions.csv", text))
+}
+
+#[test]
+fn a_caution_replaces_only_what_following_it_obeys() {
+    let refused =
+        |level, audiences, replaces| with_caution("a-row", level, audiences, "any", replaces).unwrap_err();
+    assert!(with_caution("a-row", "caution", "pregnant", "any", "pregnancy-no-data").is_ok());
+    tells(&refused("note", "pregnant", "pregnancy-no-data"), "replaces", &["does not obey"]);
+    tells(&refused("caution", "under:3y", "pregnancy-no-data"), "replaces", &["does not obey"]);
+    tells(&refused("caution", "everyone", "a-row"), "replaces", &["no other caution"]);
+    tells(&refused("caution", "everyone", "nothing-such"), "replaces", &["no other caution"]);
+}
+
+#[test]
+fn a_threshold_rests_on_a_source_that_was_read_and_on_a_caution_that_asks_for_it() {
+    let error = with_caution("a-row", "note", "everyone", "threshold", "").unwrap_err();
+    tells(&error, "amount", &["thresholds.csv says otherwise"]);
+    let rows = |row: &str| {
+        let files = Files::embedded();
+        let text = files.text("thresholds.csv").to_owned() + row;
+        Materia::read(&files.with("thresholds.csv", text)).unwrap_err()
+    };
+    let error = rows("patch-test,material:olive-oil,share,1,any,from-memory,,from_memory\n");
+    tells(&error, "status", &["would silence a caution"]);
+    let error = rows("nothing-such,material:olive-oil,share,1,any,hmpc-fennel,,secondary\n");
+    tells(&error, "caution", &["no caution"]);
 }
 
 #[test]

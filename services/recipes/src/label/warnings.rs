@@ -14,8 +14,9 @@ const PATCH_TEST: &str = "patch-test";
 /// Key of the caution that allergens must be declared. The label declares them instead.
 const DECLARED: &str = "allergens-to-declare";
 /// Keys of the cautions that limit the duration of use for everyone.
-const LONGEST_USE: [&str; 16] = [
+const LONGEST_USE: [&str; 21] = [
     "arnica-days",
+    "ashwagandha-months",
     "bearberry-days",
     "blackcurrant-doctor",
     "calendula-week",
@@ -23,14 +24,18 @@ const LONGEST_USE: [&str; 16] = [
     "comfrey-duration",
     "echinacea-days",
     "ginseng-stop",
+    "gotu-kola-weeks",
     "ivy-week",
+    "juniper-weeks",
     "liquorice-weeks",
     "mugwort-mouth",
     "mustard-minutes",
     "senna-week",
     "tannins-by-mouth",
     "tea-tree-month",
+    "turmeric-weeks",
     "weeks-monographs",
+    "wormwood-weeks",
 ];
 
 /// A caution set sorted into the parts of a label. Every text that concerns the user appears exactly once.

@@ -74,6 +74,7 @@ impl Turn<travels::CautionSet> for CautionSet {
             digest,
             cautions: cautions.turn(),
             not_raised,
+            looked_at: None,
             notice,
         }
     }
