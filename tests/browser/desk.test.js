@@ -48,7 +48,7 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await ilse.goto("/formulas");
     await ilse.getByRole("link", { name: "Libraries" }).click();
     await ilse.getByLabel("Name", { exact: true }).fill(`Evening class ${device}`);
-    await ilse.getByLabel("What it is for").fill("What the evening class makes.");
+    await ilse.getByLabel("Purpose").fill("What the evening class makes.");
     await look(ilse, "libraries-instructor");
     await ilse.getByRole("button", { name: "Make a library" }).click();
     await ilse.getByRole("heading", { name: `Evening class ${device}` }).waitFor();

@@ -243,7 +243,7 @@ test("what was typed when the session ended opens again for the same person only
   await page.locator("input.n").first().fill("123.4");
   house.sql("UPDATE session SET ended_at = started_at + interval '1 second' WHERE ended_at IS NULL");
   await page.getByRole("button", { name: "Write all down" }).click();
-  await page.getByText("What you wrote is kept").waitFor();
+  await page.getByText("Your text is kept").waitFor();
   await look(page, "sign-in-kept");
   await signIn(page, "tomas.lind");
   await page.getByText("123.4").waitFor();

@@ -18,6 +18,7 @@ mod proof;
 mod role;
 mod schema;
 mod sources;
+mod words;
 
 use std::path::{Path, PathBuf};
 

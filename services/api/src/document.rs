@@ -146,7 +146,7 @@ fn descriptions(operation: &mut Operation) {
             && response.description.is_empty()
         {
             response.description = match status.as_str() {
-                "201" => "Created. `Location` is the address of what was created.",
+                "201" => "Created. `Location` is the address of the new resource.",
                 "204" => "Done. There is no content.",
                 "303" => "Found at the address in `Location`.",
                 "304" => "Not modified since the version that `If-None-Match` names.",

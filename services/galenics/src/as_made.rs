@@ -258,7 +258,7 @@ fn lost(
     losses: &Losses,
     outcome: &Outcome,
 ) -> Result<Decimal, Unknown> {
-    let too_large = || Unknown::of("mass of what evaporated");
+    let too_large = || Unknown::of("mass of the evaporated part");
     let share = losses.evaporation.get();
     let Some(came) = outcome.made else {
         return evaluation.product.known()?.checked_mul(share).ok_or_else(too_large);

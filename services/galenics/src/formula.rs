@@ -393,7 +393,8 @@ pub enum ProblemKind {
     PartsMixed,
     /// Parts by volume beside anything else.
     #[error(
-        "Parts by volume stand alone: write all lines in parts by volume, or all in parts by weight, or give quantities."
+        "Parts by volume combine only with parts by volume. Write all lines in parts by volume, all in parts \
+         by weight, or all as quantities."
     )]
     VolumePartsMixed,
     /// A ratio of herb to menstruum on a line that is not strained off.

@@ -53,7 +53,7 @@ impl std::str::FromStr for DatingPeriod {
     fn from_str(text: &str) -> Result<Self, Self::Err> {
         let refuse = || crate::UnknownWord {
             found: text.to_owned(),
-            accepted: "a whole number above 0 and days or months, like 14 days or 6 months".to_owned(),
+            accepted: "a whole number above 0 and days or months, such as 14 days or 6 months".to_owned(),
         };
         let (count, unit) = text.split_once(' ').ok_or_else(refuse)?;
         let count: u32 = count.parse().ok().filter(|count| (1..=3650).contains(count)).ok_or_else(refuse)?;

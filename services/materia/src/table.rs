@@ -154,7 +154,7 @@ impl<'t> Row<'t> {
     pub(crate) fn optional_day(self, field: &str) -> Result<Option<String>, Error> {
         match self.optional(field) {
             Some(text) if text.len() != 10 || !is_date(text) => {
-                Err(self.refuse(field, format!("{text:?} is not a day"), "Write a day like 2024-05-13"))
+                Err(self.refuse(field, format!("{text:?} is not a day"), "Write a day such as 2024-05-13"))
             }
             other => Ok(other.map(str::to_owned)),
         }
@@ -253,7 +253,7 @@ impl Sources {
             row.refuse(
                 "source",
                 "the row has no source",
-                "Write a key from sources.csv; what has no source is common-practice or from-memory",
+                "Write a key from sources.csv, or common-practice or from-memory if there is no source",
             )
         })?;
         let found = self.0.get(key).ok_or_else(|| {

@@ -182,7 +182,7 @@ pub async fn countersign<'t>(
         .first(tx.conn())
         .await
         .optional()?;
-    let refused = || Error::internal("an acknowledgement was countersigned that nobody may countersign");
+    let refused = || Error::internal("an acknowledgement that needs no countersignature was countersigned");
     let (holder, acknowledged, valid_until) = found.ok_or_else(refused)?;
     let holder = HolderId(holder);
     let digest = digest_for(tx, set.revision(), holder, Purpose::Make).await?;

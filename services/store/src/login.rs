@@ -65,8 +65,8 @@ pub async fn missing_defaults(conn: &mut AsyncPgConnection) -> diesel::QueryResu
 /// Says what a login lacks, and the cure.
 pub(crate) fn lacking(missing: &[String]) -> String {
     format!(
-        "the login of DATABASE_URL lacks these defaults: {}. Run `stillroom migrate`, which sets them. If a pooler \
-         stands before the database, let it reconnect then",
+        "The login of DATABASE_URL lacks these defaults: {}. Run `stillroom migrate`, which sets them. If \
+         there is a pooler before the database, let it reconnect afterwards",
         missing.join(", ")
     )
 }

@@ -25,7 +25,7 @@ words! {
 }
 
 words! {
-    /// What an amendment is of.
+    /// The subject of an amendment.
     AmendmentKind {
         /// The reference data were loaded in a new edition.
         ReferenceData = "reference_data",
@@ -46,7 +46,7 @@ words! {
     }
 }
 
-/// What is to be changed: exactly one of these.
+/// The change: exactly one of these.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Change {
@@ -72,7 +72,7 @@ pub struct ReviseMaterial {
     pub material: MaterialId,
     /// The version that was read; a material that changed meanwhile is refused.
     pub version: u32,
-    /// What it is from now on: read the present entry, change it, and send it back.
+    /// The new entry: read the current entry, change it, and send it back.
     pub entry: MaterialEntry,
 }
 
@@ -100,7 +100,7 @@ pub struct ImportMaterials {
     pub read_at: Option<BTreeMap<Uuid, u32>>,
 }
 
-/// What a caution of the clinic's own is said of: one of these, or nothing for every formula.
+/// The subject of a caution of the clinic: one of these, or none for every formula.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CautionTarget {
@@ -120,7 +120,7 @@ pub struct CautionTarget {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ClinicCaution {
-    /// What it is said of.
+    /// Its subject.
     #[serde(default)]
     pub on: CautionTarget,
     /// How strongly it binds.
@@ -160,7 +160,7 @@ pub struct NewAmendment {
     /// Why, in 1 to 2000 characters, without figures of a formula: it is shown with the caution that was changed, to
     /// people who have not been shown the formula.
     pub reason: String,
-    /// What is to be changed.
+    /// The change.
     pub change: Change,
 }
 
@@ -169,15 +169,15 @@ pub struct NewAmendment {
 pub struct Amendment {
     /// The amendment.
     pub id: AmendmentId,
-    /// What it is of.
+    /// Its subject.
     pub kind: AmendmentKind,
     /// Where it stands.
     pub state: AmendmentState,
     /// Why it was made.
     pub reason: String,
-    /// What it changes; nothing for an edition of the reference data.
+    /// The change; absent for an edition of the reference data.
     pub change: Option<Change>,
-    /// Who made it; nobody where the reference data brought it.
+    /// The person who made it; absent if the reference data did.
     pub made_by: Option<PersonId>,
     /// When it was made.
     pub made_at: DateTime<Utc>,
@@ -207,12 +207,12 @@ words! {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DecideAmendment {
-    /// What is made of it.
+    /// The decision.
     pub decision: AmendmentDecision,
 }
 
 words! {
-    /// How somebody was reached by a revision.
+    /// How a revision reached a person.
     Reached {
         /// Made a batch of it, or of something made from it.
         Made = "made",
@@ -221,7 +221,7 @@ words! {
     }
 }
 
-/// Somebody who made a revision, or read its recipe, within the last year.
+/// A person who made a revision, or read its recipe, within the last year.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct ReachedHolder {
     /// The person or the API client.

@@ -32,7 +32,7 @@ words! {
 }
 
 words! {
-    /// What becomes of the jars.
+    /// The disposition of the jars.
     Disposition {
         /// Made for practice; never given out.
         PracticeOnly = "practice_only",
@@ -48,7 +48,7 @@ words! {
 }
 
 words! {
-    /// What an entry records.
+    /// The kind of an entry.
     EntryKind {
         /// What was really weighed of a line: `line`, `quantity`, `lot`, and of the lot
         /// `lot_expires`, `assay` and `price` if known.
@@ -59,7 +59,7 @@ words! {
         Observation = "observation",
         /// A step was done: `step`.
         StepDone = "step_done",
-        /// What came out: `quantity`.
+        /// The yield: `quantity`.
         Yield = "yield",
         /// A measured pH: `quantity`, from 0 to 14; the instrument may stand in `note`.
         Ph = "ph",
@@ -72,7 +72,7 @@ words! {
 pub struct NewBatch {
     /// The approved revision.
     pub revision: RevisionId,
-    /// For what quantity.
+    /// The quantity.
     #[serde(default)]
     pub make_for: MakeFor,
 }
@@ -82,7 +82,7 @@ pub struct NewBatch {
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "kind": "weighing", "line": "1.1", "quantity": "30.1 g", "lot": "BW-2026-03" }))]
 pub struct NewEntry {
-    /// What it records.
+    /// The kind of entry.
     pub kind: EntryKind,
     /// The line: phase and line, counted from 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -109,11 +109,11 @@ pub struct NewEntry {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = json!(null))]
     pub assay: Option<String>,
-    /// What the lot cost, in the clinic's currency, such as `12.50 per 100 g`.
+    /// The price of the lot in the clinic's currency, such as `12.50 per 100 g`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "12.50 per 100 g")]
     pub price: Option<String>,
-    /// What was seen.
+    /// The observation.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
     /// The entry that this one corrects; it stays readable.
@@ -132,7 +132,7 @@ pub struct Entry {
     pub id: EntryId,
     /// Its number within the record.
     pub number: u32,
-    /// What it records.
+    /// The kind of entry.
     pub kind: EntryKind,
     /// The line.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -167,11 +167,11 @@ pub struct Entry {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "0.5 ug/g pyrrolizidine alkaloids")]
     pub assay: Option<String>,
-    /// What the lot cost, as typed.
+    /// The price of the lot, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "12.50 per 100 g")]
     pub price: Option<String>,
-    /// What was seen.
+    /// The observation.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
     /// The entry that this one corrects.
@@ -193,7 +193,7 @@ pub struct Entry {
 }
 
 words! {
-    /// What kind of thing was found.
+    /// The kind of finding.
     FindingKind {
         /// A weighing outside the tolerance.
         OutOfTolerance = "out_of_tolerance",
@@ -210,10 +210,10 @@ words! {
     }
 }
 
-/// Something in a batch record that differs from what the recipe asks for.
+/// A difference between a batch record and its recipe.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct Finding {
-    /// What kind of thing was found.
+    /// The kind of finding.
     pub kind: FindingKind,
     /// The line it is about.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -224,10 +224,10 @@ pub struct Finding {
     /// The entry it is about.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub entry: Option<EntryId>,
-    /// What was asked.
+    /// The target.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub asked: Option<String>,
-    /// What was recorded.
+    /// The recorded value.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub recorded: Option<String>,
     /// One sentence that says all of it.
@@ -250,7 +250,7 @@ pub struct LineWeighed {
     pub deviation: Option<Figure>,
 }
 
-/// An entry as it was written, and what follows from it at once. The whole record stands at its own address.
+/// An entry as it was written, and its findings. The whole record stands at its own address.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct EntryWritten {
     /// The batch.
@@ -278,7 +278,7 @@ pub struct Submit {
     pub answer: Option<String>,
 }
 
-/// A submission and what the service found.
+/// A submission and its findings.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Submission {
     /// Its number within the record.
@@ -288,7 +288,7 @@ pub struct Submission {
     /// The maker's answer to earlier comments.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub answer: Option<String>,
-    /// What was out of tolerance or missing at that time.
+    /// The findings at that time.
     pub findings: Vec<Finding>,
     /// The review that followed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -296,7 +296,7 @@ pub struct Submission {
 }
 
 words! {
-    /// What a review decides.
+    /// The verdict of a review.
     Verdict {
         /// Send it back with comments.
         Return = "return",
@@ -311,7 +311,7 @@ words! {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewReview {
-    /// What is decided.
+    /// The decision.
     pub verdict: Verdict,
     /// 1 to 4000 characters.
     #[schema(example = "Careful work. One lot is missing.")]
@@ -329,7 +329,7 @@ pub struct ReviewComment {
     /// The entry it is about.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub entry: Option<EntryId>,
-    /// What it says: 1 to 4000 characters.
+    /// The text: 1 to 4000 characters.
     #[schema(example = "Which lot was this?")]
     pub text: String,
 }
@@ -341,7 +341,7 @@ pub struct Review {
     pub id: ReviewId,
     /// Who reviewed.
     pub reviewer: PersonId,
-    /// What was decided.
+    /// The decision.
     pub verdict: Verdict,
     /// In a few words.
     pub summary: String,
@@ -354,12 +354,12 @@ pub struct Review {
     pub note: Option<String>,
 }
 
-/// A batch record in a list: nothing of what it asked for.
+/// A batch record in a list, without its recipe.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct BatchSummary {
     /// The batch.
     pub id: BatchId,
-    /// What stands on the jar.
+    /// The number on the jar.
     #[schema(example = "2026-0042")]
     pub number: String,
     /// The revision it is made from.
@@ -371,13 +371,13 @@ pub struct BatchSummary {
     pub maker: PersonId,
     /// Where the record stands.
     pub state: BatchState,
-    /// What becomes of the jars.
+    /// The disposition of the jars.
     pub disposition: Disposition,
     /// When it was opened.
     pub opened_at: DateTime<Utc>,
 }
 
-/// What helps whoever weighs a line.
+/// Help for the person who weighs a line.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct LineAid {
     /// The line: phase and line, counted from 1.
@@ -394,11 +394,11 @@ pub struct LineAid {
     pub lot_expires: Option<String>,
     /// That lot's own assay, as it was typed.
     pub assay: Option<String>,
-    /// What that lot cost, as it was typed.
+    /// The price of that lot, as typed.
     pub price: Option<String>,
 }
 
-/// What was really made, worked out from what was weighed.
+/// The product as made, calculated from the weighings.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct AsMade {
     /// Composition, limits, emulsion and so on, of what was weighed; absent for whoever has not acknowledged the
@@ -422,7 +422,7 @@ pub struct AsMade {
     pub missing: Vec<String>,
 }
 
-/// A whole batch record: what was asked for, what was written, what was found, what was said.
+/// A whole batch record: recipe, entries, findings, submissions and reviews.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct BatchRecord {
     /// The batch.
@@ -436,12 +436,12 @@ pub struct BatchRecord {
     pub recipe: Recipe,
     /// Every entry, corrected ones too.
     pub entries: Vec<Entry>,
-    /// What is out of tolerance or missing now.
+    /// The present findings.
     pub findings: Vec<Finding>,
-    /// What was really made; absent until something was weighed, or where it cannot be worked out.
+    /// The product as made; absent until a line is weighed, or if it cannot be calculated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub as_made: Option<Box<AsMade>>,
-    /// The submissions, each with what was found and the review that followed.
+    /// The submissions, each with its findings and its review.
     pub submissions: Vec<Submission>,
     /// Set when the cautions have changed since the recipe was released: acknowledge before finishing.
     #[serde(default, skip_serializing_if = "Option::is_none")]

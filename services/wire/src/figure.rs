@@ -18,7 +18,7 @@ pub struct FigureSource {
 /// what went in, and where the rule comes from.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Figure {
-    /// What the figure is, in a few words.
+    /// The name of the figure.
     #[schema(example = "total mass")]
     pub name: String,
     /// The value as it is read: a number of no more than four significant digits unless more stand before the point, a
@@ -33,7 +33,7 @@ pub struct Figure {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "168.5975")]
     pub exact: Option<String>,
-    /// What is missing, when the value is unknown: never a guess.
+    /// The missing data, if the value is unknown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "unknown: density of honey")]
     pub unknown: Option<String>,
@@ -48,7 +48,7 @@ pub struct Figure {
     /// Where the rule comes from; absent for plain arithmetic. Only with `explain=true`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub source: Option<FigureSource>,
-    /// What it was made from. Only with `explain=true`.
+    /// The inputs. Only with `explain=true`.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(no_recursion)]
     pub inputs: Vec<FigureInput>,

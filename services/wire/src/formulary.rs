@@ -60,7 +60,7 @@ pub struct Library {
     pub id: LibraryId,
     /// Its name.
     pub name: String,
-    /// What it is for.
+    /// Its purpose.
     pub description: String,
     /// When it was made.
     pub made_at: DateTime<Utc>,
@@ -94,7 +94,7 @@ pub struct Line {
     /// The amount as the trade writes it: `80 g`, `0.4 %`, `1 cup`, `2 parts`, `1:5`, `q.s. 1000 g`.
     #[schema(example = "80 g")]
     pub amount: String,
-    /// What the line is for.
+    /// The function of the line.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "emulsifier")]
     pub function: Option<String>,
@@ -115,7 +115,7 @@ pub struct Phase {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Step {
-    /// What is done.
+    /// The act.
     #[serde(rename = "do")]
     #[schema(example = "Melt the wax in the oil over hot water")]
     pub do_: String,
@@ -138,7 +138,7 @@ pub struct Step {
 pub struct OwnCaution {
     /// How strongly it binds.
     pub level: CautionLevel,
-    /// What it says: 1 to 1000 characters, without amounts of the formula (it is shown before the gate).
+    /// The text: 1 to 1000 characters, without amounts of the formula (it is shown before the gate).
     #[schema(example = "For external use only.")]
     pub text: String,
     /// What it is about; the use where nothing is said. One about making or keeping stays with this preparation when it
@@ -150,7 +150,7 @@ pub struct OwnCaution {
     pub audiences: Vec<String>,
 }
 
-/// What the label says besides what is computed. Shown before the gate.
+/// The label's texts that are not computed. Shown before the gate.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LabelText {
@@ -184,7 +184,7 @@ pub struct StabilityEvidence {
     pub source: String,
 }
 
-/// How much is used at once, and what it is put into: a tea by the cup and day, a bath by the litre.
+/// The amount used at once, and the liquid that it is added to: a tea by the cup and day, a bath by the litre.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "amount": "2 g", "to": "150 mL", "a_day": 3 }))]
@@ -236,7 +236,7 @@ pub struct FormulaContent {
     /// Where and how it is used, such as `on intact skin, leave-on`.
     #[schema(example = "on intact skin, leave-on")]
     pub route: String,
-    /// What it is made as.
+    /// The regime it is made as.
     pub regime: Regime,
     /// The part of the body it is meant for, where limits tell parts apart: `body` (skin other than the face), `face`,
     /// `lips`, `hair`, `eyes` (lids and around the eyes), `armpits` or `hands`. Left out, only the limits for any part
@@ -266,7 +266,7 @@ pub struct FormulaContent {
     /// the formula has seen it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stability: Option<StabilityEvidence>,
-    /// What it yields, as text (`about 1000 g`) or as what remains after pressing or straining (`850 g`).
+    /// The yield, as text (`about 1000 g`) or as the mass after pressing or straining (`850 g`).
     #[serde(rename = "yield", default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "about 1000 g")]
     pub yield_: Option<String>,
@@ -279,7 +279,7 @@ pub struct FormulaContent {
     /// The author's own cautions, at most 200; those of materials, kind and route are added by the service.
     #[serde(default)]
     pub cautions: Vec<OwnCaution>,
-    /// What the label says.
+    /// The label's texts.
     #[serde(default)]
     pub label: LabelText,
 }
@@ -359,7 +359,7 @@ pub struct IngredientName {
     /// The ingredient's name.
     #[schema(example = "yellow beeswax")]
     pub name: String,
-    /// What it is for.
+    /// Its purpose.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub function: Option<String>,
     /// Set when it is a material.
@@ -370,7 +370,7 @@ pub struct IngredientName {
     pub nested_revision: Option<RevisionId>,
 }
 
-/// What may be seen of a revision before the gate: everything but amounts and method.
+/// The part of a revision that is open before the gate: everything but amounts and method.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Revision {
     /// The revision.
@@ -392,7 +392,7 @@ pub struct Revision {
     /// Where and how it is used.
     #[schema(example = "on intact skin, leave-on")]
     pub route: String,
-    /// What it is made as.
+    /// The regime it is made as.
     pub regime: Regime,
     /// Who wrote it.
     pub author: PersonId,
@@ -422,7 +422,7 @@ pub struct Revision {
 }
 
 words! {
-    /// What is decided about a proposed revision.
+    /// A decision about a proposed revision.
     Decision {
         /// Send it back with a comment; a new draft follows for the author.
         Return = "return",
@@ -435,7 +435,7 @@ words! {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Decide {
-    /// What is decided.
+    /// The decision.
     pub decision: Decision,
     /// Needed when returning, and when an author approves alone where the policy allows it: 1 to 4000 characters.
     #[serde(default)]
@@ -461,6 +461,6 @@ pub struct RevisionComment {
     pub at: DateTime<Utc>,
     /// `return`, `approve` or `withdraw`.
     pub decision: String,
-    /// What it says.
+    /// The text.
     pub comment: String,
 }

@@ -30,7 +30,7 @@ id! {
     PersonId,
     /// Another tool with a key.
     ApiClientId,
-    /// Whoever may hold a membership or an acknowledgement: a person or an API client.
+    /// A holder of memberships or acknowledgements: a person or an API client.
     HolderId,
     /// One signed-in session.
     SessionId,
@@ -40,7 +40,7 @@ id! {
     AmendmentId,
     /// A shared set of formulas.
     LibraryId,
-    /// A formula, whatever its revisions.
+    /// A formula, with all its revisions.
     FormulaId,
     /// One revision of a formula.
     RevisionId,

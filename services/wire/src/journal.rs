@@ -27,7 +27,7 @@ pub struct Event {
     /// The person on whose authority an API client acted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on_authority_of: Option<PersonId>,
-    /// What was done.
+    /// The action.
     #[schema(example = "approved")]
     pub action: String,
     /// Digest of the subject before.

@@ -9,7 +9,7 @@ pub struct Kind {
     pub title: &'static str,
     /// The HTTP status.
     pub status: u16,
-    /// What it means, for whoever builds a tool; code stands between backquotes.
+    /// The meaning, for authors of tools; code stands between backquotes.
     pub page: &'static str,
 }
 
@@ -61,13 +61,15 @@ kinds! {
     RATE_LIMITED = 429 "too-many-requests" "Too many requests"
         "The request limit is reached. Wait for the seconds given in `Retry-After`, then repeat the request.";
     HEAD_TOO_LARGE = 431 "headers-too-large" "Headers too large"
-        "The request line and the headers may have at most 128 KiB and 96 headers. Remove what the service does not need.";
+        "The request line and the headers may have at most 128 KiB and 96 headers. Remove unneeded headers \
+         and cookies.";
     INTERNAL = 500 "internal" "Internal error"
         "The error is logged under the request ID; quote that ID when you report it. No partial change was saved.";
     CONTENDED = 503 "contended" "Too many changes at the same time"
-        "Other requests changed the same records at the same time, each time that this one was tried. Nothing was saved. Wait for the seconds given in `Retry-After`, then repeat the request.";
+        "Other requests changed the same records at the same time, at every attempt of this one. Nothing was \
+         saved. Wait for the seconds given in `Retry-After`, then repeat the request.";
     TOOK_TOO_LONG = 503 "took-too-long" "Calculation stopped"
-        "The calculation was not done within its time limit, which `detail` names, and was stopped. Nothing was saved. Wait for the seconds given in `Retry-After` and repeat the request, or split the formula into smaller ones.";
+        "The calculation exceeded its time limit, which `detail` names, and was stopped. Nothing was saved. Wait for the seconds given in `Retry-After` and repeat the request, or split the formula into smaller ones.";
     UNAVAILABLE = 503 "unavailable" "Service unavailable"
         "The database is unavailable or overloaded. Wait for the seconds given in `Retry-After`, then repeat the request.";
 }

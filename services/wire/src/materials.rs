@@ -13,7 +13,7 @@ pub struct MaterialSummary {
     /// Its English name.
     #[schema(example = "yellow beeswax")]
     pub name: String,
-    /// What kind of material it is.
+    /// The kind of material.
     #[schema(example = "wax")]
     pub kind: String,
     /// The version of its facts.
@@ -28,7 +28,7 @@ pub struct Material {
     /// Its English name.
     #[schema(example = "yellow beeswax")]
     pub name: String,
-    /// What kind of material it is.
+    /// The kind of material.
     #[schema(example = "wax")]
     pub kind: String,
     /// The version of its facts.
@@ -125,7 +125,7 @@ pub struct MaterialEntry {
     /// The same while breast-feeding.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub breast_feeding: Option<String>,
-    /// What it holds, as far as limits, allergens or cautions depend on it.
+    /// Its constituents, as far as limits, allergens or cautions depend on them.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub constituents: Vec<EntryConstituent>,
     /// Cautions of its own.
@@ -162,7 +162,7 @@ pub struct EntryCaution {
     /// For whom; `everyone` where nothing is given.
     #[serde(default)]
     pub audiences: Vec<String>,
-    /// What it says.
+    /// The text.
     #[schema(example = "Stains light fabrics.")]
     pub text: String,
 }
@@ -174,7 +174,7 @@ pub struct EntryVersion {
     pub material: MaterialId,
     /// The version of its facts.
     pub version: u32,
-    /// What is said of it.
+    /// The finding.
     pub entry: MaterialEntry,
 }
 

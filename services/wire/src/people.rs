@@ -8,7 +8,7 @@ use crate::ids::{ApiClientId, PersonId, SessionId};
 use crate::words::words;
 
 words! {
-    /// What a person does in the clinic.
+    /// The role of a person in the clinic.
     Role {
         /// Learns: reads recipes, makes batches, submits records.
         Student = "student",
@@ -32,7 +32,7 @@ words! {
 }
 
 words! {
-    /// What an API client may do.
+    /// A permission of an API client.
     Scope {
         /// List and look at formulas, without amounts or method.
         FormulasRead = "formulas:read",
@@ -114,7 +114,7 @@ pub struct Person {
     /// The name shown to others.
     #[schema(example = "Ilse Brandt")]
     pub name: String,
-    /// What the person does in the clinic.
+    /// The person's role in the clinic.
     pub role: Role,
     /// Whether the account can be used.
     pub state: PersonState,
@@ -150,7 +150,7 @@ pub struct Invite {
     pub role: Role,
 }
 
-/// A one-time code for an invited person or for somebody who lost the password. The code is shown once.
+/// A one-time code for an invited person or a person who lost the password. The code is shown once.
 #[derive(Clone, Serialize, Deserialize, ToSchema)]
 pub struct OneTimeCode {
     /// Whose it is.
@@ -190,12 +190,12 @@ pub struct PasswordChange {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewApiClient {
-    /// What the tool is.
+    /// The name of the tool.
     #[schema(example = "Label printer in the dispensary")]
     pub name: String,
-    /// The person who answers for what the tool does: an active instructor or administrator.
+    /// The person responsible for the tool: an active instructor or administrator.
     pub responsible: PersonId,
-    /// What it may do.
+    /// Its permissions.
     pub scopes: Vec<Scope>,
     /// When the key ends: within 400 days.
     pub valid_until: DateTime<Utc>,
@@ -206,7 +206,7 @@ pub struct NewApiClient {
 pub struct ApiClient {
     /// The client.
     pub id: ApiClientId,
-    /// What the tool is.
+    /// The name of the tool.
     pub name: String,
     /// The first characters of the key, to tell keys apart.
     #[schema(example = "sk_5Jb2")]
@@ -216,7 +216,7 @@ pub struct ApiClient {
     pub key: Option<String>,
     /// The person who answers for it.
     pub responsible: PersonId,
-    /// What it may do.
+    /// Its permissions.
     pub scopes: Vec<Scope>,
     /// `active` or `revoked`.
     pub state: ApiClientState,

@@ -60,7 +60,7 @@ pub struct PolicyContent {
     #[serde(default)]
     #[schema(example = json!(["pregnant", "under:3y"]))]
     pub countersign_audiences: Vec<String>,
-    /// How far a weighing may be from what was asked, in per cent.
+    /// The tolerance of a weighing, in per cent of the target.
     #[schema(example = "2")]
     pub tolerance_percent: String,
     /// The same for lines whose function is active or preservative.

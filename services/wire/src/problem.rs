@@ -13,7 +13,7 @@ pub struct FieldError {
     /// JSON pointer (RFC 6901) to the field in the request body, or `?name` for a query parameter.
     #[schema(example = "/content/phases/0/lines/1/amount")]
     pub pointer: String,
-    /// What is wrong, and what is accepted.
+    /// The fault, and the values accepted.
     pub detail: String,
 }
 
@@ -47,7 +47,7 @@ pub struct Problem {
     pub title: String,
     /// The HTTP status.
     pub status: u16,
-    /// What is wrong with this request, and the remedy.
+    /// The fault of this request, and the remedy.
     pub detail: String,
     /// The request ID. Quote it when you ask for help.
     pub request_id: String,

@@ -101,16 +101,16 @@ words! {
     }
 }
 
-/// One limit held against what is made. A remembered limit says so in `status` and is no law.
+/// One limit compared with the product. A remembered limit says so in `status` and is not law.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct LimitVerdict {
-    /// What the limit is on.
+    /// The subject of the limit.
     #[schema(example = "sorbic acid")]
     pub subject: String,
     /// The limit in words.
     #[schema(example = "at most 0.6 % as acid")]
     pub bound: String,
-    /// What it comes to.
+    /// The result.
     pub outcome: LimitOutcome,
     /// Where it holds.
     #[schema(example = "EU")]
@@ -132,7 +132,7 @@ pub struct LimitVerdict {
     pub would_pass: Vec<Figure>,
 }
 
-/// A fragrance allergen in what is made.
+/// A fragrance allergen in the product.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct AllergenVerdict {
     /// Its name on a label.
@@ -202,7 +202,7 @@ pub struct RecipeLine {
     /// Set when it is itself made by a formula.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub nested_revision: Option<RevisionId>,
-    /// What it is for.
+    /// Its purpose.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub function: Option<String>,
     /// The amount as the author wrote it.
@@ -213,15 +213,15 @@ pub struct RecipeLine {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "1:5 in 45 % is read as 100 g to 500 mL (w/v)")]
     pub read_as: Option<String>,
-    /// What to weigh, to the balance; unrounded where the balance shows too little of it, as `weighing_note` then says.
+    /// The mass to weigh, rounded to the balance; unrounded if the balance cannot show it, as `weighing_note` then says.
     pub weigh: Figure,
-    /// What to measure, where the author gave a volume or a household measure.
+    /// The amount to measure, if the author gave a volume or a household measure.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measure: Option<Figure>,
     /// How far rounding to the balance is off, in g; absent where nothing was rounded.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rounding: Option<Figure>,
-    /// Set where the balance cannot weigh it well: what to mind.
+    /// Advice, if the balance cannot weigh the amount well.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub weighing_note: Option<String>,
     /// How to weigh it all the same, where another line dissolves it: more of it dissolved in that, of which a part is
@@ -247,7 +247,7 @@ pub struct RecipePhase {
     pub lines: Vec<RecipeLine>,
 }
 
-/// A revision worked out for a quantity: what to weigh and what to do.
+/// A revision scaled to a quantity: the weighings and the method.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Recipe {
     /// The revision.
@@ -256,7 +256,7 @@ pub struct Recipe {
     pub formula: FormulaId,
     /// Its number.
     pub number: u32,
-    /// The revision's state when this was worked out; only `approved` may be made.
+    /// The revision's state when this was calculated; only `approved` may be made.
     pub state: RevisionState,
     /// The revision's digest.
     pub digest: String,
@@ -268,7 +268,7 @@ pub struct Recipe {
     pub preparation: String,
     /// Where and how it is used.
     pub route: String,
-    /// What it is made as.
+    /// The regime it is made as.
     pub regime: Regime,
     /// The part of the body it is meant for, where it is meant for one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -282,7 +282,7 @@ pub struct Recipe {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "4.5-5.0")]
     pub target_ph: Option<String>,
-    /// How much is used at once, and what it is put into.
+    /// The amount used at once, and the liquid that it is added to.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub serving: Option<Serving>,
     /// `approved by its author`, where the policy allowed it.
@@ -290,18 +290,18 @@ pub struct Recipe {
     pub approval_note: Option<String>,
     /// The cautions that were acknowledged.
     pub caution_set: CautionsInRecipe,
-    /// What it was worked out for.
+    /// The quantity that it was calculated for.
     #[schema(example = "12 jars of 30 g with 4 % loss")]
     pub made_for: String,
-    /// The request it was worked out for, as it was sent.
+    /// The request that it was calculated for, as sent.
     pub asked: MakeFor,
     /// The mass to weigh in all.
     pub total: Figure,
-    /// The phases with what to weigh.
+    /// The phases with their weighings.
     pub phases: Vec<RecipePhase>,
     /// The method.
     pub method: Vec<Step>,
-    /// What the label says besides what is computed.
+    /// The label's texts that are not computed.
     pub label: LabelText,
     /// Ratios, losses, dried herb per gram and so on. Of a formula that nests others, only what follows from its own
     /// lines: the evaluation tells the rest, to whoever has acknowledged the cautions of everything nested.
@@ -310,7 +310,7 @@ pub struct Recipe {
     /// other rule said.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub use_by: Option<UseByAnswer>,
-    /// What cannot be known from the present data.
+    /// The values that cannot be known from the present data.
     pub unknown: Vec<String>,
 }
 
@@ -335,7 +335,7 @@ pub struct MakeFor {
     #[schema(example = 12, minimum = 1, maximum = 100_000)]
     #[param(example = 12, minimum = 1, maximum = 100_000)]
     pub containers: Option<u32>,
-    /// What goes into each container.
+    /// The content of each container.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "30 g")]
     #[param(example = "30 g")]
@@ -348,7 +348,7 @@ pub struct MakeFor {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2.5 cups")]
     pub line_amount: Option<String>,
-    /// What stays behind in vessels and tools, as per cent of what is weighed.
+    /// The loss in vessels and tools, as per cent of the mass weighed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "4 %")]
     #[param(example = "4 %")]

@@ -8,7 +8,7 @@ use crate::ids::{HolderId, SecurityEventId};
 use crate::words::words;
 
 words! {
-    /// What was tried.
+    /// The action that was tried.
     SecurityEventKind {
         /// A sign-in with a wrong password, at a name that no account has, or at an account that is not active.
         SignInFailed = "sign_in_failed",
@@ -42,7 +42,7 @@ words! {
 pub struct SecurityEvent {
     /// The event.
     pub id: SecurityEventId,
-    /// What was tried.
+    /// The action that was tried.
     pub kind: SecurityEventKind,
     /// When it was first tried.
     pub first_at: DateTime<Utc>,
@@ -60,7 +60,7 @@ pub struct SecurityEvent {
     /// Keyed digest of the network that it was tried from: an IPv4 address, or the first 64 bits of an IPv6 address.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub network: Option<String>,
-    /// What was asked for, without ids.
+    /// The request, without ids.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "PATCH /v1/people/{id}")]
     pub operation: Option<String>,

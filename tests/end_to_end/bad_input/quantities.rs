@@ -295,16 +295,8 @@ async fn an_entry_that_cannot_be_is_refused_at_its_fields_and_nothing_is_written
         ),
         (json!({ "kind": "temperature", "step": 0, "quantity": "40 C" }), "/step", "a step from 1 to 2"),
         (json!({ "kind": "temperature", "step": 3, "quantity": "40 C" }), "/step", "a step from 1 to 2"),
-        (
-            json!({ "kind": "temperature", "step": 1, "quantity": "4000 C" }),
-            "/quantity",
-            "-100 to 400 °C",
-        ),
-        (
-            json!({ "kind": "temperature", "step": 1, "quantity": "5 g" }),
-            "/quantity",
-            "Write it as 70 C",
-        ),
+        (json!({ "kind": "temperature", "step": 1, "quantity": "4000 C" }), "/quantity", "-100 to 400 °C"),
+        (json!({ "kind": "temperature", "step": 1, "quantity": "5 g" }), "/quantity", "Write it as 70 C"),
         (
             json!({ "kind": "temperature", "step": -1, "quantity": "40 C" }),
             "/step",

@@ -73,7 +73,11 @@ async fn a_cursor_of_another_list_or_of_no_list_is_refused() {
         }
     }
     for list in ["/v1/batches", "/v1/acknowledgements", "/v1/api-clients", "/v1/events"] {
-        refused(administrator.get(&format!("{list}?after={next}")).await, "?after", "does not belong to this list");
+        refused(
+            administrator.get(&format!("{list}?after={next}")).await,
+            "?after",
+            "does not belong to this list",
+        );
     }
     room.stop().await;
 }

@@ -77,7 +77,11 @@ async fn emulsions_are_worked_out_as_the_tables_print_them() {
     let plain = json!({ "lines": [
         { "material": "olive oil", "amount": "300 g" }, { "material": "purified water", "amount": "q.s. 1000 g" } ] });
     let plain = work(json!({ "advice": plain })).await.expect(200);
-    assert!(figure(&plain, "no emulsifier")["sentence"].as_str().unwrap().contains("separate"), "{}", plain.text);
+    assert!(
+        figure(&plain, "no emulsifier")["sentence"].as_str().unwrap().contains("separate"),
+        "{}",
+        plain.text
+    );
 
     // PMC3969497, Table I marks a target of 8 as out of the reach of 16.7 and 8.6.
     let outside = json!({ "blend": { "one": "16.7", "other": "8.6", "target": "8" } });

@@ -53,11 +53,7 @@ async fn drops_spoons_and_millilitres_are_taken_by_what_the_recipe_says_and_kept
     assert!(last(&record)["converted_by"].is_null(), "a mass needs no density");
     // What nobody recorded is asked for, with the cure.
     let refused = noor.post(&format!("{batch}/entries"), weighed("1.1", "20 drops")).await;
-    assert!(
-        refused.text.contains("The drops per mL of olive oil are not recorded"),
-        "{}",
-        refused.text
-    );
+    assert!(refused.text.contains("The drops per mL of olive oil are not recorded"), "{}", refused.text);
     refused.fields(&["/quantity"]);
     let refused = noor.post(&format!("{batch}/entries"), weighed("1.3", "1 tsp")).await;
     assert!(refused.text.contains("density of emulsifying wax is unknown"), "{}", refused.text);

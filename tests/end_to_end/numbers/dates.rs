@@ -69,7 +69,10 @@ async fn an_infusion_stops_governing_only_in_what_preserves_itself() {
     assert_eq!(use_by["date"], "2026-03-23", "{use_by}");
     let infused = said(use_by, "Infusion of calendula");
     assert_eq!(infused["outcome"], "no longer governs");
-    assert!(infused["reason"].as_str().unwrap().contains("the finished preparation is preserved"), "{infused}");
+    assert!(
+        infused["reason"].as_str().unwrap().contains("the finished preparation is preserved"),
+        "{infused}"
+    );
     clinic.stop().await;
 }
 

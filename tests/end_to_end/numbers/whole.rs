@@ -28,7 +28,10 @@ async fn a_wax_cream_in_cups_and_ounces_is_an_emulsion_by_its_wax_and_keeps_as_u
     near(number(figure(&evaluation, "fat to oil")), mass(1) / mass(0), 1e-6);
     let emulsifier = figure(&evaluation, "emulsifier to oil");
     near(number(emulsifier), mass(2) / (mass(0) + mass(1)), 1e-6);
-    assert!(emulsifier["sentence"].as_str().unwrap().contains("the wax is the only emulsifier"), "{emulsifier}");
+    assert!(
+        emulsifier["sentence"].as_str().unwrap().contains("the wax is the only emulsifier"),
+        "{emulsifier}"
+    );
     assert_eq!(evaluation["preservation"]["value"], "unpreserved");
 
     let revision = ready(&clinic, content).await;

@@ -51,7 +51,7 @@ pub async fn decide(
                     format!("This amendment is {state}. Only an amendment that is awaiting_second_person can be decided."),
                 ));
             }
-            let author = made_by.map(PersonId).ok_or_else(|| Error::internal("an amendment of nobody"))?;
+            let author = made_by.map(PersonId).ok_or_else(|| Error::internal("an amendment without its maker"))?;
             if author == me && request.decision == AmendmentDecision::Confirm {
                 return Err(Error::Forbidden(
                     "You may not confirm your own amendment. Ask another instructor.".into(),

@@ -93,7 +93,7 @@ impl Evaluation {
             sum = sum.and(Volatile::of(leaf)?);
         }
         let product = self.product.known()?;
-        product.checked_mul(sum.all()).ok_or_else(|| Unknown::of("mass of what can evaporate"))
+        product.checked_mul(sum.all()).ok_or_else(|| Unknown::of("mass of the volatile ingredients"))
     }
 
     /// The most that can evaporate by the formula's own lines, in g: what is nested counts as if all of it could, so that
@@ -127,7 +127,7 @@ impl Evaluation {
         let product = self.product.known()?;
         product
             .checked_mul((Decimal::ONE - stays).max(Decimal::ZERO))
-            .ok_or_else(|| Unknown::of("mass of what can evaporate"))
+            .ok_or_else(|| Unknown::of("mass of the volatile ingredients"))
     }
 
     /// The same when so much has evaporated of what is made. Volume and density are unknown then, until they are

@@ -45,10 +45,8 @@ static CONTRACTED: Rule = Rule::new(
     "total of the volumes that stay in the product, less {lost} of contraction of ethanol and water: {=}",
     CONTRACTS,
 );
-const CONTRACTS: Source = Source::fixed(
-    "OIML R 22, density formula; what is neither ethanol nor water by its own volume",
-    Status::Verified,
-);
+const CONTRACTS: Source =
+    Source::fixed("OIML R 22, density formula; other materials by their own volume", Status::Verified);
 static MADE_UP: Rule = Rule::definition("volume_made_up_to", "made up to {=}");
 static BY_DENSITY: Rule = Rule::definition("volume_by_density", "{mass} at {density}: {=}");
 static MEASURED_DENSITY: Rule = Rule::new(

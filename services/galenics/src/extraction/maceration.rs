@@ -12,10 +12,7 @@ static TOTAL: Rule = Rule::definition("pressed_together", "total pressed out: {=
 static RECOVERED: Rule = Rule::new(
     "herb_recovered",
     "share of the herb extracted, spread evenly through the liquid each time: {=}",
-    Source::fixed(
-        "even distribution between what is pressed and what the marc holds",
-        Status::CommonPractice,
-    ),
+    Source::fixed("even distribution between the pressed liquid and the marc", Status::CommonPractice),
 );
 static YIELD: Rule = Rule::definition("press_yield", "{pressed} pressed of {menstruum} added: {=}");
 

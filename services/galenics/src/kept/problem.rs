@@ -22,7 +22,7 @@ pub enum KeptProblem {
         column: usize,
     },
     /// A reference leads nowhere, or to a figure that stands later.
-    #[error("The kept result is damaged: it has no {what} {number} in the place where that is referred to.")]
+    #[error("The kept result is damaged: it refers to {what} {number}, which it does not contain.")]
     NoSuch {
         /// The kind of entry: source, rule, figure or material.
         what: &'static str,

@@ -361,7 +361,7 @@ impl Reader<'_> {
             let low = self.number(&at("low_percent"), Some(&held.low_percent), Decimal::ZERO, most);
             let high = self.number(&at("high_percent"), Some(&held.high_percent), Decimal::ZERO, most);
             let (Some(low), Some(high)) = (low, high) else {
-                self.refuse(at("low_percent"), "a range has both ends, equal if need be");
+                self.refuse(at("low_percent"), "a range has both ends, which may be equal");
                 continue;
             };
             if low > high {

@@ -169,7 +169,11 @@ pub(crate) fn constituents(
         }
         let ends = (row.optional_number("low")?, row.optional_number("high")?);
         let (Some(low_percent), Some(high_percent)) = ends else {
-            return Err(row.refuse("low", "the range is not whole", "Write low and high, equal if need be"));
+            return Err(row.refuse(
+                "low",
+                "the range is not whole",
+                "Write low and high, which may be equal",
+            ));
         };
         if low_percent > high_percent || high_percent > Decimal::ONE_HUNDRED {
             return Err(row.refuse("high", "this is no range of shares", "Write 0 <= low <= high <= 100"));

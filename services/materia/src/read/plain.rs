@@ -251,7 +251,7 @@ pub(crate) fn materials(text: &str, sources: &Sources, species: &[Species]) -> R
                 return Err(row.refuse(
                     "name",
                     format!("{:?} is the name of an earlier row too", material.name),
-                    "Give each material a name of its own; what they share belongs in also",
+                    "Give each material its own name. Put a shared name in the column also",
                 ));
             }
             Ok(material)

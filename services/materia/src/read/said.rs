@@ -174,8 +174,8 @@ fn nothing_is_left_unsaid(materials: &[Material]) -> Result<(), Error> {
                     file: "evidence.csv".to_owned(),
                     line: None,
                     field: Some("target".to_owned()),
-                    problem: format!("nothing is said of {:?} for {audience}", material.key),
-                    cure: "Add a row without routes; where nothing is known the finding is no-data"
+                    problem: format!("{:?} has no finding for {audience}", material.key),
+                    cure: "Add a row without routes. If nothing is known, write the finding no-data"
                         .to_owned(),
                 });
             }

@@ -206,7 +206,7 @@ fn a_material_about_which_pregnancy_says_nothing() {
     let text =
         files.text("materials.csv").to_owned() + "naphtha,naphtha,solvent,,,,,,,,,from-memory,,from_memory\n";
     let error = Materia::read(&files.with("materials.csv", text)).unwrap_err();
-    tells(&error, "target", &["nothing is said of", "no-data"]);
+    tells(&error, "target", &["has no finding for", "no-data"]);
 }
 
 #[test]

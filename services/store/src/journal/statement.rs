@@ -213,7 +213,7 @@ pub async fn state(store: &Store, key: &SigningKey) -> Result<Statement> {
             if let Some(first) = breaks.listed().first() {
                 return Err(Error::state(
                     "damaged",
-                    format!("Nothing was signed, because the journal does not hold. {first}."),
+                    format!("The statement was not signed because the journal has a break. {first}."),
                 ));
             }
             Statement::sign(&tree, tx.now(), key).map_err(|fault| Error::Internal(fault.into()))

@@ -12,7 +12,7 @@ questions! {
         Dilution(SpiritDilution) = dilution,
         /// A strength by volume and by mass, with its density.
         Strength(SpiritStrength) = strength,
-        /// What several streams come to when they are mixed.
+        /// The mixture of several streams.
         Mixture(SpiritMixture) = mixture,
         /// The strength behind a hydrometer's reading at another temperature than 20 °C.
         Hydrometer(HydrometerQuestion) = hydrometer,
@@ -21,7 +21,7 @@ questions! {
     }
 }
 
-/// How much of a stock, and of water or a weaker spirit, make what is wanted.
+/// The stock and the water or weaker spirit that make the strength wanted.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SpiritDilution {
@@ -92,7 +92,7 @@ pub struct SpiritStream {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct HydrometerQuestion {
-    /// What it shows.
+    /// The reading.
     #[schema(example = "45 %")]
     pub reading: String,
     /// How warm the liquid is, from -20 to 40 °C.

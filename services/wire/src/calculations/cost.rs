@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-/// What is drawn, at what prices, in one currency.
+/// The materials drawn and their prices, in one currency.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CostQuestion {
@@ -11,9 +11,9 @@ pub struct CostQuestion {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "EUR")]
     pub currency: Option<String>,
-    /// What is drawn, losses and all; from 1 to 200.
+    /// The materials drawn, losses included; from 1 to 200.
     pub draws: Vec<DrawPriced>,
-    /// What else costs money: jars, labels, hours.
+    /// Other costs: jars, labels, hours.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub extras: Vec<ExtraCost>,
     /// Over how many containers it is spread: 1 to 100000.
@@ -32,7 +32,7 @@ pub struct DrawPriced {
     /// How much of it is drawn.
     #[schema(example = "300 g")]
     pub quantity: String,
-    /// What the amount in `per` costs; without it the cost is unknown.
+    /// The price of the amount in `per`; without it the cost is unknown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "8.90")]
     pub price: Option<String>,
@@ -53,12 +53,12 @@ pub struct ExtraCost {
     /// What it is.
     #[schema(example = "jars and labels")]
     pub name: String,
-    /// What it costs.
+    /// The cost.
     #[schema(example = "6.60")]
     pub amount: String,
 }
 
-/// What it costs.
+/// The cost.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct CostAnswer {
     /// The currency of all figures.

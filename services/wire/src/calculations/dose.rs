@@ -12,7 +12,7 @@ pub struct DoseQuestion {
     /// The kind of preparation: in a tincture or infused oil the herb goes out with the marc, in a cream it stays.
     #[schema(example = "cream")]
     pub preparation: String,
-    /// What it is made of; from 1 to 200.
+    /// The ingredients; from 1 to 200.
     #[schema(example = json!([
         { "material": "olive oil", "amount": "200 g" }, { "material": "ethanol 96 %", "amount": "50 g" },
         { "material": "purified water", "amount": "q.s. 1000 g" }]))]

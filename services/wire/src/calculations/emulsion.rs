@@ -145,11 +145,11 @@ pub struct SoapQuestion {
     pub mass: String,
 }
 
-/// What an emulsion is made of.
+/// The composition of an emulsion.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct EmulsionAdvice {
-    /// What it is made of; from 1 to 200.
+    /// The ingredients; from 1 to 200.
     #[schema(example = json!([
         { "material": "white beeswax", "amount": "120 g" }, { "material": "sweet almond oil", "amount": "560 g" },
         { "material": "borax", "amount": "5 g" }, { "material": "purified water", "amount": "q.s. 1000 g" }]))]

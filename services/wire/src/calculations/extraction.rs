@@ -12,7 +12,7 @@ questions! {
         DriedEquivalent(DriedEquivalent) = dried_equivalent,
         /// How much extract stands for an amount of dried herb.
         ExtractForDried(ExtractForDried) = extract_for_dried,
-        /// What a pressed extract comes to.
+        /// The result of pressing an extract.
         Pressed(PressedExtract) = pressed,
         /// One maceration or several, one after the other on the same herb.
         Maceration(MacerationQuestion) = maceration,
@@ -53,13 +53,13 @@ pub struct ExtractForDried {
     /// Drug to extract.
     #[schema(example = "1:5")]
     pub ratio: String,
-    /// What the ratio is to, as for the dried equivalent; it must be named.
+    /// The convention of the ratio, as for the dried equivalent; it is required.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "drug to product, w/v")]
     pub convention: Option<String>,
 }
 
-/// What was put on and what was pressed out, both by mass or both by volume.
+/// The menstruum and the pressed liquid, both by mass or both by volume.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PressedExtract {
@@ -69,7 +69,7 @@ pub struct PressedExtract {
     /// The menstruum put on.
     #[schema(example = "500 g")]
     pub menstruum: String,
-    /// What was pressed out.
+    /// The pressed liquid.
     #[schema(example = "420 g")]
     pub pressed: String,
 }
@@ -147,14 +147,14 @@ pub struct DecoctionQuestion {
     /// The water put on, by volume.
     #[schema(example = "1200 mL")]
     pub water: String,
-    /// What boils off, by volume; nothing where it is left out.
+    /// The volume that boils off; 0 if omitted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "300 mL")]
     pub evaporated: Option<String>,
     /// How many mL a g of the herb holds back: 0 to 20.
     #[schema(example = "2")]
     pub retained: String,
-    /// To what volume it is made up through the marc.
+    /// The volume that it is made up to through the marc.
     #[schema(example = "1000 mL")]
     pub target: String,
 }

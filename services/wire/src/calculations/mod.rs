@@ -53,12 +53,12 @@ macro_rules! questions {
 }
 pub(crate) use questions;
 
-/// What was worked out.
+/// The result.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Calculated {
     /// The figures, each explaining itself.
     pub figures: Vec<Figure>,
-    /// How what was typed was taken, where it could have been taken otherwise.
+    /// How typed amounts were read, if they have several meanings.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(example = json!(["\"1 cup\" is read in US measures: US cup"]))]
     pub notes: Vec<String>,

@@ -8,11 +8,11 @@ use crate::figure::Figure;
 use crate::formulary::Regime;
 use crate::recipe::{AllergenVerdict, LimitOutcome, LimitVerdict};
 
-/// What is made, as what, and for whom.
+/// The product, its regime, and the people it is for.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SkinLimitsQuestion {
-    /// What it is made as: it decides which limits bind.
+    /// The regime it is made as, which decides the limits that bind.
     pub regime: Regime,
     /// How it meets the body: `leave-on`, `rinse-off`, `sun-product`, `by-mouth`, `inhaled` or `mucosa`.
     #[schema(example = "leave-on")]
@@ -26,7 +26,7 @@ pub struct SkinLimitsQuestion {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "12 years")]
     pub youngest: Option<String>,
-    /// What it is made of; from 1 to 200.
+    /// The ingredients; from 1 to 200.
     #[schema(example = json!([
         { "material": "lavender oil", "amount": "1 %" }, { "material": "olive oil", "amount": "q.s. 100 g" }]))]
     pub lines: Vec<Ingredient>,
@@ -34,7 +34,7 @@ pub struct SkinLimitsQuestion {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "5 g")]
     pub used_daily: Option<String>,
-    /// What a lot was assayed to hold, for limits on a daily amount.
+    /// The assay of a lot, for limits on a daily amount.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(example = json!([]))]
     pub assays: Vec<Assay>,
@@ -47,7 +47,7 @@ pub struct Assay {
     /// The material, which must be one of the lines.
     #[schema(example = "dried comfrey root")]
     pub material: String,
-    /// What was looked for: the name or key of a substance.
+    /// The substance that was assayed: its name or key.
     #[schema(example = "pyrrolizidine-alkaloids")]
     pub substance: String,
     /// How many ug of it are in a g of the material.
@@ -55,7 +55,7 @@ pub struct Assay {
     pub micrograms_per_gram: String,
 }
 
-/// What the limits say.
+/// The result of the limits.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct SkinLimitsAnswer {
     /// The worst of all outcomes; `unknown` is not a pass.

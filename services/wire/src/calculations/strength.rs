@@ -10,15 +10,15 @@ questions! {
     StrengthQuestion {
         /// A strength stated in every other way.
         Statement(StrengthStatement) = statement,
-        /// In what parts two strengths make a third.
+        /// The parts in which two strengths make a third.
         AlligationAlternate(AlligationAlternate) = alligation_alternate,
-        /// In what parts three strengths or more make another.
+        /// The parts in which three or more strengths make another.
         AlligationOfMany(AlligationOfMany) = alligation_of_many,
         /// The mean strength of portions.
         AlligationMedial(AlligationMedial) = alligation_medial,
         /// How much of a stock makes a wanted amount of a lower strength.
         StockDilution(StockDilution) = stock_dilution,
-        /// What strength a stock has when it is made up to more.
+        /// The strength of a stock that is made up to more.
         MadeUp(MadeUp) = made_up,
         /// How much powder brings an ointment to a share.
         Powder(PowderIntoBase) = powder,
@@ -153,10 +153,10 @@ pub struct PowderIntoBase {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SpecificGravity {
-    /// What it weighs.
+    /// Its mass.
     #[schema(example = "125 g")]
     pub mass: String,
-    /// What it fills.
+    /// Its volume.
     #[schema(example = "99 mL")]
     pub volume: String,
     /// The density of water at the same temperature; at 25 °C where it is left out.

@@ -8,14 +8,14 @@ use crate::figure::{Figure, FigureSource};
 use crate::formulary::{Regime, StabilityEvidence};
 use crate::words::words;
 
-/// What is known of a preparation for dating it. What is not known is taken at its worst.
+/// The facts of a preparation for dating it. An unknown fact is taken at its worst.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct UseByQuestion {
     /// The day of making.
     #[schema(example = "2026-03-21")]
     pub made_on: NaiveDate,
-    /// What it is made as.
+    /// The regime it is made as.
     pub regime: Regime,
     /// The kind of preparation.
     #[schema(example = "cream")]
@@ -35,10 +35,10 @@ pub struct UseByQuestion {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = false)]
     pub liquid: Option<bool>,
-    /// What is in the watery phase that may preserve it; nothing where it is left out.
+    /// The possible preservatives in the watery phase; none if omitted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub watery_phase: Option<WateryPhase>,
-    /// What it is made of that has a date of its own: nested preparations, lots.
+    /// Its parts that have their own dates: nested preparations, lots.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(example = json!([{ "name": "olive oil", "expiry": "2026-08" }]))]
     pub parts: Vec<DatedPart>,
@@ -134,7 +134,7 @@ pub struct SwitchedOff {
 }
 
 words! {
-    /// What one rule came to.
+    /// The result of one rule.
     RuleOutcome {
         /// It gives a date.
         Dated = "dated",
@@ -151,7 +151,7 @@ words! {
     }
 }
 
-/// What one rule set, part, ceiling or manner of keeping said.
+/// The answer of one rule set, part, ceiling or storage.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct RuleSaid {
     /// The rule set, part, ceiling or manner of keeping.
@@ -161,7 +161,7 @@ pub struct RuleSaid {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "aqueous-preserved")]
     pub rule: Option<String>,
-    /// What it came to.
+    /// The result.
     pub outcome: RuleOutcome,
     /// Its own date.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -190,7 +190,7 @@ pub struct UseByAnswer {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2026-04-25")]
     pub date: Option<NaiveDate>,
-    /// What limited it.
+    /// The rule that limits the date.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "published compounding rules of 2023")]
     pub limited_by: Option<String>,
@@ -198,6 +198,6 @@ pub struct UseByAnswer {
     pub refrigerate: bool,
     /// The date, whether it counts as watery, and whether it is preserved, each with the reason.
     pub figures: Vec<Figure>,
-    /// What every rule said.
+    /// The answer of every rule.
     pub rules: Vec<RuleSaid>,
 }

@@ -32,7 +32,7 @@ pub struct LeastWeighable {
     pub error: String,
 }
 
-/// An amount below what can be weighed.
+/// An amount too small to weigh.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AliquotQuestion {
