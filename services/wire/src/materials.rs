@@ -174,7 +174,7 @@ pub struct EntryVersion {
     pub material: MaterialId,
     /// The version of its facts.
     pub version: u32,
-    /// The finding.
+    /// The entry.
     pub entry: MaterialEntry,
 }
 

@@ -17,10 +17,10 @@ async fn a_share_may_be_written_out_and_other_habits_are_told_their_cure() {
         room.ilse.post("/v1/evaluations?explain=true", ask(text)).await.expect(200);
     }
     for (text, cure) in [
-        ("ad 500 g", "write q.s. 500 g"),
-        ("8-10 %", "write one amount, like 8 %"),
-        ("8 to 10 g", "write one amount, like 8 g"),
-        ("8 per jar", "use"),
+        ("ad 500 g", "Write q.s. 500 g"),
+        ("8-10 %", "Enter one amount, such as 8 %"),
+        ("8 to 10 g", "Enter one amount, such as 8 g"),
+        ("8 per jar", "Use one of these"),
     ] {
         refused(room.ilse.post("/v1/evaluations?explain=true", ask(text)).await, amount, cure);
     }

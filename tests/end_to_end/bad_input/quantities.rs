@@ -126,7 +126,7 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
         (
             of(json!([line("fresh calendulla flower", "5 g")])),
             format!("{first}/0/material"),
-            "such as \"fresh calendula flower\", ",
+            "mean \"fresh calendula flower\", ",
         ),
         (
             of(json!([{ "formula": "Nobody's cream", "amount": "5 g" }])),

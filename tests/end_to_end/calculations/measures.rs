@@ -38,7 +38,7 @@ async fn quantities_convert_by_exact_factors_and_cross_to_mass_only_by_a_density
     refused(convert(json!({ "quantity": "3 furlongs", "to": "g" })).await, "/quantity", "mL");
     refused(convert(json!({ "quantity": "-3 g", "to": "kg" })).await, "/quantity", "without a minus sign");
     refused(convert(json!({ "quantity": "1e400 g", "to": "kg" })).await, "/quantity", "plain digits");
-    refused(convert(json!({ "quantity": "NaN", "to": "kg" })).await, "/quantity", "digits");
+    refused(convert(json!({ "quantity": "NaN", "to": "kg" })).await, "/quantity", "Write one such as 80");
     refused(convert(json!({ "quantity": "2 mL", "to": "drops" })).await, "/to", "drops at 20 per mL");
     refused(convert(json!({ "quantity": "2 mL", "to": "parsecs" })).await, "/to", "fl oz");
     let nothing = json!({ "quantity": "2 mL", "to": "g", "material": "moonwort dew" });
