@@ -39,5 +39,6 @@ mod races;
 mod repeats;
 mod sessions;
 mod story;
+mod suits;
 mod tokens;
 mod trade;

@@ -11,6 +11,7 @@
 mod calculated;
 mod content;
 mod found;
+mod offers;
 mod replacing;
 mod silence;
 
@@ -26,6 +27,7 @@ use crate::written::Written;
 use canonical::{self, Sha};
 use content::Rules;
 use found::{At, Candidate, Found, of_reference};
+pub use offers::offers;
 use silence::{Silence, Why};
 
 /// A caution of a set with its rule. One rule can give several cautions, whose texts differ by material.
