@@ -10,14 +10,14 @@ use stillroom_tests::{Caller, database};
 use crate::formulas::infused_oil;
 
 /// The demo clinic with its people signed in.
-struct Demo {
+pub(crate) struct Demo {
     service: Running,
     database: String,
     people: BTreeMap<&'static str, Caller>,
 }
 
 impl Demo {
-    async fn load() -> Self {
+    pub(crate) async fn load() -> Self {
         let database = database::copy().await;
         let service = serve(&database, &[]).await;
         let accounts = demo::load(&service.clinic).await.expect("the demo loads");
@@ -32,11 +32,11 @@ impl Demo {
         Self { service, database, people }
     }
 
-    fn person(&self, name: &str) -> &Caller {
+    pub(crate) fn person(&self, name: &str) -> &Caller {
         &self.people[name]
     }
 
-    async fn stop(self) {
+    pub(crate) async fn stop(self) {
         let verdict = clinic::journal::verify(&self.service.clinic).await.expect("the journal can be read");
         assert!(verdict.breaks.is_empty(), "{verdict:?}");
         self.service.stop().await.expect("a graceful end");
@@ -45,7 +45,7 @@ impl Demo {
 }
 
 /// Every formula that somebody sees, with its revisions.
-async fn formulas(caller: &Caller) -> Vec<Value> {
+pub(crate) async fn formulas(caller: &Caller) -> Vec<Value> {
     let mut all = Vec::new();
     let mut next = Some("/v1/formulas?limit=10".to_owned());
     while let Some(path) = next {

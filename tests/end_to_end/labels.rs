@@ -31,7 +31,7 @@ async fn label(caller: &Caller, path: &str) -> Value {
 }
 
 /// The cream of the infused oil, in a clinic where both may be made.
-async fn with_cream() -> (TeachingClinic, String) {
+pub(crate) async fn with_cream() -> (TeachingClinic, String) {
     let clinic = TeachingClinic::start().await;
     let oil = clinic.approved(infused_oil()).await;
     clinic.ilse.acknowledge(&oil).await.expect(201);
@@ -160,7 +160,6 @@ async fn a_label_says_what_it_lacks_and_what_finds_no_room_and_leaves_nothing_ou
     for part in ["warnings", "ingredients", "notice", "storage"] {
         assert_eq!(small[part], roomy[part], "{part} is whole");
     }
-    a_jar_keeps_what_harms_most(&clinic, &path).await;
     for (query, field) in [
         ("area=40", "?area"),
         ("area=0%20cm2", "?area"),
@@ -174,57 +173,6 @@ async fn a_label_says_what_it_lacks_and_what_finds_no_room_and_leaves_nothing_ou
     }
     clinic.noor.get(&format!("{path}?net=0%20g&area=0%20cm2")).await.fields(&["?area", "?net"]);
     clinic.stop().await;
-}
-
-/// Texts of the pieces of one part, on the jar or on the leaflet.
-fn pieces(layout: &Value, on: &str, part: &str) -> Vec<String> {
-    let all = layout[on].as_array().map(Vec::as_slice).unwrap_or_default();
-    let of_part = all.iter().filter(|piece| piece["part"] == part);
-    of_part.map(|piece| piece["text"].as_str().unwrap().to_owned()).collect()
-}
-
-/// On a small label warnings are shortened, what informs moves to the leaflet, and no bar, route or day leaves the jar.
-async fn a_jar_keeps_what_harms_most(clinic: &TeachingClinic, path: &str) {
-    let read = async |query: &str| {
-        let path = format!("{path}?made_on=2026-03-02&net=30%20g&area={query}");
-        clinic.noor.get(&path).await.expect(200).json
-    };
-    let label = read("60%20x%2040%20mm").await;
-    let layout = &label["layout"];
-    let bars: Vec<&Value> = label["warnings"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .flat_map(|group| group["warnings"].as_array().unwrap())
-        .filter(|warning| warning["level"] == "contraindication")
-        .collect();
-    assert!(!bars.is_empty());
-    for bar in bars {
-        let short = bar["short"].as_str().unwrap();
-        let on_jar = pieces(layout, "jar", "warnings");
-        assert!(
-            on_jar.iter().any(|text| text.trim_end_matches('.') == short),
-            "{short} is not in {on_jar:?}"
-        );
-        let full = pieces(layout, "leaflet", "warnings").join(" ");
-        assert!(full.contains(bar["text"].as_str().unwrap()), "the leaflet says {short} in full: {full}");
-    }
-    for part in ["name", "route", "use_by", "net_contents", "made_on", "storage", "children"] {
-        assert_eq!(pieces(layout, "jar", part).len(), 1, "{part} stays");
-    }
-    assert_eq!(pieces(layout, "jar", "leaflet"), ["See leaflet."]);
-    assert!(!pieces(layout, "leaflet", "notice").is_empty(), "{layout}");
-    assert_eq!((&layout["shortened"], &layout["fits"]), (&json!(true), &json!(true)), "{layout}");
-
-    // What must stay needs more than a stamp has: a larger label is required, and nothing that stays is missing.
-    let stamp = read("2%20cm2").await;
-    assert_eq!(stamp["layout"]["fits"], false);
-    assert_eq!(pieces(&stamp["layout"], "jar", "route"), ["For unbroken skin; leave on."]);
-    let least = stamp["layout"]["least_area"]["value"].as_str().unwrap();
-    assert_eq!(read(&format!("{least}%20cm2")).await["layout"]["fits"], true, "{least} cm2");
-    let whole = read("400%20cm2").await;
-    assert_eq!(whole["layout"]["leaflet"], json!([]));
-    assert_eq!(whole["layout"]["shortened"], false);
 }
 
 /// A salve in which two oils are nearly alike, so that the bench decides which is more.

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use wire::safety::CautionOffer;
 
-use super::Counted;
+use super::found::Counted;
 use crate::written::Written;
 
 /// Words that tell nothing of what a text is about.
