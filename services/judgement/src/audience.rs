@@ -158,10 +158,12 @@ pub const fn sentence(answer: AudienceSuits) -> &'static str {
         AudienceSuits::Stop => "Do not make or use it: a stop applies. Read the cautions.",
         AudienceSuits::NotSuitable => "Not suitable. Read the cautions listed here.",
         AudienceSuits::AskFirst => "Ask a professional first. Read the cautions listed here.",
-        AudienceSuits::NotKnown => "Not known: something was not judged. Ask a professional.",
+        AudienceSuits::NotKnown => {
+            "Not known: something was not judged. That does not mean it is safe. Ask a professional."
+        }
         AudienceSuits::WithCare => "Suitable with care. Read what to mind.",
         AudienceSuits::NothingKnownAgainst => {
-            "Nothing is recorded against it, and every ingredient was looked at. If in doubt, ask a professional."
+            "Nothing is recorded against it, and every ingredient was looked at. That does not mean it is safe. Ask a professional if in doubt."
         }
     }
 }
