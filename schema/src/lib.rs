@@ -25,7 +25,7 @@ diesel::allow_tables_to_appear_in_same_query!(
 diesel::allow_tables_to_appear_in_same_query!(library, library_member, formula, revision, batch);
 diesel::allow_tables_to_appear_in_same_query!(revision, revision_nested);
 diesel::allow_tables_to_appear_in_same_query!(material, material_version, material_synonym);
-diesel::allow_tables_to_appear_in_same_query!(gate, caution_set, caution);
+diesel::allow_tables_to_appear_in_same_query!(gate, caution_set, caution, caution_reading);
 diesel::allow_tables_to_appear_in_same_query!(session, release_grant);
 diesel::allow_tables_to_appear_in_same_query!(api_client, release_grant);
 diesel::allow_tables_to_appear_in_same_query!(revision, release_grant);

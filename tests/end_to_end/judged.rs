@@ -77,7 +77,7 @@ async fn a_calendula_cream_is_not_for_the_daisy_allergy_and_unknown_stays_unknow
     assert_eq!(child["suitability"], "not_recommended", "{child}");
     let adult = suitability(&noor, &revision, "age:30").await;
     assert_eq!(adult["suitability"], "nothing_recorded");
-    assert!(adult["sentence"].as_str().unwrap().contains("does not mean it is safe"));
+    assert!(adult["sentence"].as_str().unwrap().contains("does not mean it is safe"), "{adult}");
     let peanut = suitability(&noor, &revision, "allergy:peanut").await;
     assert_eq!(peanut["suitability"], "nothing_recorded");
     let path = format!("/v1/revisions/{revision}/suitability?audience=");

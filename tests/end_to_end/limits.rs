@@ -240,7 +240,8 @@ async fn salicylic_acid_is_prohibited_in_the_mouth_and_allowed_on_the_skin() {
     for (route, mouth, expected) in [
         ("by mouth", "prohibited-eu-salicylic-acid-mouth", "stop"),
         ("inhaled", "prohibited-eu-salicylic-acid-inhaled", "stop"),
-        ("on intact skin, leave-on", "prohibited-eu-salicylic-acid-mouth", "note"),
+        // On the skin the prohibitions for the mouth and for inhaling say the same of it, once.
+        ("on intact skin, leave-on", "prohibited-eu-salicylic-acid-inhaled", "note"),
     ] {
         let lotion = of("lotion", route, "castor oil", &[("salicylic acid", "0.4 %")]);
         let lotion = with(lotion, &[("title", &format!("Lotion {route}"))]);

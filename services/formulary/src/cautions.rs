@@ -28,11 +28,13 @@ pub(crate) async fn of(tx: &mut Tx<'_>, facts: &Facts) -> Result<CautionSet> {
     let nested = nested_released(tx, written.content()).await?;
     let present = present(tx, facts, written.content(), nested.content().clone()).await?;
     let found = present.cautions;
+    let offers = cautions::offers(written.content(), &found);
     Ok(CautionSet {
         revision: facts.id,
         digest: hex::encode(cautions::digest(&found)),
         cautions: found.into_iter().map(|counted| counted.caution).collect(),
         not_raised: present.not_raised,
+        offers,
         looked_at: Some(present.looked_at),
         notice: policy::rules(tx).await?.notice,
     })

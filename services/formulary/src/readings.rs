@@ -2,18 +2,13 @@
 //!
 //! A set from before readings has none: group and stage then follow from level and audiences.
 
-use std::collections::HashMap;
-
-use diesel::dsl::sql;
 use diesel::prelude::*;
-use diesel::sql_types::{Array, Bool, Integer, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use judgement::stored_words;
 use judgement::written::{Level, Stage};
 use schema::caution_reading;
 use serde::{Deserialize, Serialize};
 use store::{Error, Result, Tx};
-use uuid::Uuid;
 use wire::ids::RevisionId;
 use wire::safety::{Caution, CautionSet, LookedAt, NotRaised};
 
@@ -110,48 +105,29 @@ pub(crate) async fn put(tx: &mut Tx<'_>, (id, number): (RevisionId, i32), presen
     Ok(())
 }
 
-/// Adds to sets how they are read, in one statement.
+/// Adds to a set how it is read.
 ///
 /// # Errors
-/// Returns [`Error::Internal`] if a reading cannot be read or is of another set.
-pub(crate) async fn complete(
-    tx: &mut Tx<'_>,
-    keys: &[(RevisionId, i32)],
-    sets: &mut HashMap<(RevisionId, i32), CautionSet>,
-) -> Result<()> {
-    let ids: Vec<Uuid> = keys.iter().map(|(id, _)| id.0).collect();
-    let numbers: Vec<i32> = keys.iter().map(|(_, number)| *number).collect();
-    let rows: Vec<(Uuid, i32, serde_json::Value)> = caution_reading::table
-        .filter(
-            sql::<Bool>("(revision_id, set_number) IN (SELECT * FROM unnest(")
-                .bind::<Array<SqlUuid>, _>(ids)
-                .sql(", ")
-                .bind::<Array<Integer>, _>(numbers)
-                .sql("))"),
-        )
-        .select((caution_reading::revision_id, caution_reading::set_number, caution_reading::reading))
-        .load(tx.conn())
-        .await?;
-    for (id, number, reading) in rows {
-        let Some(set) = sets.get_mut(&(RevisionId(id), number)) else { continue };
-        let reading: Reading = serde_json::from_value(reading)?;
-        if reading.cautions.len() != set.cautions.len() {
-            return Err(Error::internal(format!(
-                "the reading of caution set {number} of {id} does not fit it"
-            )));
-        }
-        for (caution, read) in set.cautions.iter_mut().zip(reading.cautions) {
-            caution.group = read.group.into();
-            caution.stage = read.stage.into();
-            caution.label = read.label;
-        }
-        set.not_raised = reading.not_raised.into_iter().map(told).collect();
-        set.looked_at = Some(LookedAt {
-            judged: reading.judged,
-            not_judged: reading.not_judged,
-            youngest_months: reading.youngest_months,
-        });
+/// Returns [`Error::Internal`] if the reading cannot be read or is of another set.
+pub(crate) fn complete(set: &mut CautionSet, reading: serde_json::Value) -> Result<()> {
+    let reading: Reading = serde_json::from_value(reading)?;
+    if reading.format != FORMAT || reading.cautions.len() != set.cautions.len() {
+        return Err(Error::internal(format!(
+            "the reading of a caution set of {} does not fit it",
+            set.revision.0
+        )));
     }
+    for (caution, read) in set.cautions.iter_mut().zip(reading.cautions) {
+        caution.group = read.group.into();
+        caution.stage = read.stage.into();
+        caution.label = read.label;
+    }
+    set.not_raised = reading.not_raised.into_iter().map(told).collect();
+    set.looked_at = Some(LookedAt {
+        judged: reading.judged,
+        not_judged: reading.not_judged,
+        youngest_months: reading.youngest_months,
+    });
     Ok(())
 }
 

@@ -169,6 +169,14 @@ fn form(content: &Content) -> Vec<FieldError> {
     }
     for (i, caution) in content.cautions.iter().enumerate() {
         length(format!("/content/cautions/{i}/text"), &caution.text, 1000);
+        for (a, audience) in caution.audiences.iter().enumerate() {
+            if let Err(refused) = audience.trim().to_lowercase().parse::<materia::Audience>() {
+                hidden.push(FieldError::new(
+                    format!("/content/cautions/{i}/audiences/{a}"),
+                    refused.to_string(),
+                ));
+            }
+        }
     }
     for (name, text) in [
         ("directions", &content.label.directions),

@@ -11,7 +11,7 @@ use diesel::sql_types::{Array, Bool, Integer, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use judgement::cautions::{self, Counted};
 use judgement::written::Level;
-use schema::{caution, caution_set, gate, older_evaluation};
+use schema::{caution, caution_reading, caution_set, gate, older_evaluation};
 use serde::{Deserialize, Serialize};
 use store::{Error, NewEvent, Result, Tx, word};
 use uuid::Uuid;
@@ -224,7 +224,7 @@ pub(crate) async fn keep_evaluation(
 /// Which caution set of which revision.
 pub(crate) type SetKey = (RevisionId, i32);
 
-/// Current or former caution sets, in four statements however many there are.
+/// Current or former caution sets, in three statements however many there are.
 ///
 /// # Errors
 /// Returns the errors of the database. A set that never was is left out.
@@ -232,16 +232,25 @@ pub(crate) async fn all_numbered(tx: &mut Tx<'_>, keys: &[SetKey]) -> Result<Has
     let ids: Vec<Uuid> = keys.iter().map(|(id, _)| id.0).collect();
     let numbers: Vec<i32> = keys.iter().map(|(_, number)| *number).collect();
     let asked = || sql::<Bool>("(revision_id, ");
-    let digests: Vec<(Uuid, i32, Vec<u8>)> = caution_set::table
+    let digests: Vec<(Uuid, i32, Vec<u8>, Option<serde_json::Value>)> = caution_set::table
+        .left_join(
+            caution_reading::table.on(caution_reading::revision_id
+                .eq(caution_set::revision_id)
+                .and(caution_reading::set_number.eq(caution_set::number))),
+        )
         .filter(
-            asked()
-                .sql("number) IN (SELECT * FROM unnest(")
+            sql::<Bool>("(caution_set.revision_id, caution_set.number) IN (SELECT * FROM unnest(")
                 .bind::<Array<SqlUuid>, _>(ids.clone())
                 .sql(", ")
                 .bind::<Array<Integer>, _>(numbers.clone())
                 .sql("))"),
         )
-        .select((caution_set::revision_id, caution_set::number, caution_set::digest))
+        .select((
+            caution_set::revision_id,
+            caution_set::number,
+            caution_set::digest,
+            caution_reading::reading.nullable(),
+        ))
         .load(tx.conn())
         .await?;
     let rows: Vec<(Uuid, i32, Row)> = caution::table
@@ -258,29 +267,31 @@ pub(crate) async fn all_numbered(tx: &mut Tx<'_>, keys: &[SetKey]) -> Result<Has
         .load(tx.conn())
         .await?;
     let notice = policy::rules(tx).await?.notice;
-    let mut sets: HashMap<SetKey, CautionSet> = digests
-        .into_iter()
-        .map(|(id, number, digest)| {
-            let (revision, digest, notice) = (RevisionId(id), hex::encode(digest), notice.clone());
-            (
-                (revision, number),
-                CautionSet {
-                    revision,
-                    digest,
-                    cautions: Vec::new(),
-                    not_raised: Vec::new(),
-                    looked_at: None,
-                    notice,
-                },
-            )
-        })
-        .collect();
+    let (mut sets, mut read_as) = (HashMap::with_capacity(keys.len()), Vec::new());
+    for (id, number, digest, reading) in digests {
+        let key: SetKey = (RevisionId(id), number);
+        let set = CautionSet {
+            revision: key.0,
+            digest: hex::encode(digest),
+            cautions: Vec::new(),
+            not_raised: Vec::new(),
+            offers: Vec::new(),
+            looked_at: None,
+            notice: notice.clone(),
+        };
+        sets.insert(key, set);
+        read_as.extend(reading.map(|reading| (key, reading)));
+    }
     for (id, number, row) in rows {
         if let Some(set) = sets.get_mut(&(RevisionId(id), number)) {
             set.cautions.push(row.into_wire()?);
         }
     }
-    readings::complete(tx, keys, &mut sets).await?;
+    for (key, reading) in read_as {
+        if let Some(set) = sets.get_mut(&key) {
+            readings::complete(set, reading)?;
+        }
+    }
     Ok(sets)
 }
 

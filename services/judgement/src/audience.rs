@@ -134,18 +134,20 @@ fn missing(asked: &Asked, set: &CautionSet) -> Vec<String> {
     }
     if let Asked::Months(months) = asked {
         match looked_at.youngest_months {
-            None => missing.push(
+            None if *months < ADULT => missing.push(
                 "The limits were judged for adults only. State the youngest age in the formula.".to_owned(),
             ),
             Some(youngest) if *months < youngest => missing.push(format!(
                 "The limits were judged from {youngest} months of age. Lower the youngest age in the formula."
             )),
-            Some(_) => {}
+            None | Some(_) => {}
         }
     }
     missing
 }
 
+/// The age from which a formula for adults only is meant, in months.
+const ADULT: u32 = 18 * 12;
 /// The caution that the calculations raise where a share is not known.
 const COMPOSITION_UNKNOWN: &str = "composition-unknown";
 
@@ -156,10 +158,12 @@ pub const fn sentence(answer: AudienceSuits) -> &'static str {
         AudienceSuits::Stop => "Do not make or use it: a stop applies. Read the cautions.",
         AudienceSuits::NotSuitable => "Not suitable. Read the cautions listed here.",
         AudienceSuits::AskFirst => "Ask a professional first. Read the cautions listed here.",
-        AudienceSuits::NotKnown => "Not known: something was not judged. Ask a professional.",
+        AudienceSuits::NotKnown => {
+            "Not known: something was not judged. That does not mean it is safe. Ask a professional."
+        }
         AudienceSuits::WithCare => "Suitable with care. Read what to mind.",
         AudienceSuits::NothingKnownAgainst => {
-            "Nothing is recorded against it, and every ingredient was looked at. If in doubt, ask a professional."
+            "Nothing is recorded against it, and every ingredient was looked at. That does not mean it is safe. Ask a professional if in doubt."
         }
     }
 }

@@ -7,7 +7,7 @@ use materia::Materia;
 use wire::figure::{Figure, FigureSource};
 use wire::recipe::{
     self as travelling, AllergenVerdict, CompositionBasis, Emulsion, LimitOutcome, LimitVerdict, LineTotal,
-    PhaseTotal,
+    PhaseTotal, ThresholdVerdict,
 };
 
 use crate::assembled::Assembled;
@@ -18,6 +18,7 @@ use crate::figures::{Detail, figure_source};
 use crate::limits::{self, LimitAssessment};
 use crate::observed::Observed;
 use crate::serving;
+use crate::thresholds::{self, ThresholdOutcome};
 use crate::written::Written;
 
 /// The evaluation of a formula as written.
@@ -64,7 +65,14 @@ pub fn of(
     figures.push(detail.figure("alcohol of the watery part", &judged.alcohol.of_watery_part));
     figures.extend(judged.groups.iter().map(|of| group(of, detail)));
     figures.extend(served(written, evaluation, detail));
+    let thresholds = if detail == Detail::Explained {
+        let found = thresholds::outcomes(reference, written, whole)?;
+        found.iter().map(|it| threshold(it, detail)).collect()
+    } else {
+        Vec::new()
+    };
     Ok(travelling::Evaluation {
+        thresholds,
         total: detail.figure("total", &evaluation.charged),
         phases: evaluation
             .phases
@@ -143,6 +151,22 @@ pub fn allergen(allergen: &galenics::limits::Declaration, detail: Detail) -> All
         declare: allergen.declare,
         share: detail.figure("share", &allergen.share),
         source: figure_source(&allergen.source),
+    }
+}
+
+/// A threshold with the amount that was found.
+fn threshold(outcome: &ThresholdOutcome<'_>, detail: Detail) -> ThresholdVerdict {
+    let threshold = outcome.threshold;
+    ThresholdVerdict {
+        caution: threshold.caution.clone(),
+        subject: outcome.subject.clone(),
+        threshold: thresholds::in_words(threshold),
+        below: outcome.below,
+        share: detail.figure("share", &outcome.share),
+        source: FigureSource {
+            text: threshold.source.text.clone(),
+            status: threshold.status.word().replace('_', " "),
+        },
     }
 }
 

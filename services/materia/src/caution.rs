@@ -9,6 +9,9 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::fmt;
 use std::str::FromStr;
 
+/// How the keys of cautions that an entry of a clinic has of its own begin.
+pub(crate) const OWN: &str = "own-";
+
 words! {
     /// How much a caution demands of whoever opens a recipe, from least to most.
     pub enum Level {

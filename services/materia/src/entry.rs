@@ -3,7 +3,7 @@
 
 mod reader;
 
-use crate::caution::{Audience, Evidence, Origin};
+use crate::caution::{Audience, Evidence, OWN, Origin};
 use crate::material::Material;
 use crate::property::Measured;
 use serde::{Deserialize, Serialize};
@@ -94,9 +94,6 @@ pub struct EntryRefusal {
     /// What is accepted.
     pub detail: String,
 }
-
-/// How the keys of cautions that an entry has of its own begin.
-pub(crate) const OWN: &str = "own-";
 
 impl Entry {
     /// The entry that a material would be written as: what [`Materia::complete`](crate::Materia::complete) reads back without a change.

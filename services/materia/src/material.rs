@@ -2,8 +2,7 @@
 
 use crate::binding::Prohibition;
 use crate::botany::{binomial_of, genus_of};
-use crate::caution::{Caution, Evidence, Finding, Origin};
-use crate::entry::OWN;
+use crate::caution::{Caution, Evidence, Finding, OWN, Origin};
 use crate::property::{Density, Measured};
 use crate::source::{Source, Status};
 use crate::substance::Constituent;

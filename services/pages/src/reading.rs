@@ -231,6 +231,7 @@ mod tests {
             digest: "d".into(),
             cautions,
             not_raised: Vec::new(),
+            offers: Vec::new(),
             looked_at: None,
             notice: String::new(),
         }

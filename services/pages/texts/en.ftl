@@ -228,6 +228,10 @@ suits-nothing = nothing known against it
 suits-notes = with care
 suits-ask = ask first
 suits-not = not suitable
+suits-unknown = not known
+suits-stop = stopped
+suits-looked = What was looked at
+suits-silent = Looked at and not raised
 
 ## A formula and its cautions
 

@@ -112,6 +112,10 @@ pub struct LabelWarning {
     /// What it says.
     #[schema(example = "Not for children under two years.")]
     pub text: String,
+    /// The same for a small label, where there is a shorter form.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Not under two years")]
+    pub short: Option<String>,
     /// How strongly it binds.
     pub level: CautionLevel,
     /// Where it comes from.
@@ -208,6 +212,9 @@ pub struct Label {
     pub batch_number: Option<LabelFact>,
     /// What it is made as.
     pub regime: LabelFact,
+    /// The alcohol by volume and the ratio of herb to liquid, of a kind that always holds alcohol.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub strength: Vec<LabelFact>,
     /// Where and how it is used.
     pub route: LabelFact,
     /// For which part of the body and from which age on, where the formula says it.
@@ -252,6 +259,38 @@ pub struct Label {
     /// Whether it finds room, where an area was stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub room: Option<LabelRoom>,
+    /// What stands on the jar and what on the leaflet that goes with it, where an area was stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub layout: Option<LabelLayout>,
+}
+
+/// A piece of text on a jar or on its leaflet.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct LabelPiece {
+    /// The part, by its name in the label.
+    #[schema(example = "warnings")]
+    pub part: String,
+    /// What it says there.
+    #[schema(example = "Daisy family: not if allergic")]
+    pub text: String,
+}
+
+/// How a label is divided between the jar and a folded leaflet that is handed out with it.
+///
+/// Name, marks, strength, net contents, batch, days, storage, route, children and every contraindication stay on the jar.
+/// Warnings are shortened before anything moves; what moves, moves in the order of least harm.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct LabelLayout {
+    /// On the jar, in printing order.
+    pub jar: Vec<LabelPiece>,
+    /// On the leaflet, in full; empty where the jar holds everything.
+    pub leaflet: Vec<LabelPiece>,
+    /// Whether the jar's warnings stand in their short form.
+    pub shortened: bool,
+    /// Whether the jar holds what must stay on it. If not, a label of `least_area` is required.
+    pub fits: bool,
+    /// The area that what must stay on the jar needs, in its short form.
+    pub least_area: Figure,
 }
 
 /// For what container a label is.
@@ -262,8 +301,8 @@ pub struct BatchLabelQuery {
     /// How much is in the container. A batch that was made for so many containers knows it.
     #[param(example = "30 g")]
     pub net: Option<String>,
-    /// The area of the label in square centimetres.
-    #[param(example = "40 cm2")]
+    /// The area of the label, in square centimetres or as its sides: `40 cm2`, `60 x 40 mm`.
+    #[param(example = "60 x 40 mm")]
     pub area: Option<String>,
 }
 
@@ -278,7 +317,7 @@ pub struct LabelQuery {
     /// How much is in the container.
     #[param(example = "30 g")]
     pub net: Option<String>,
-    /// The area of the label in square centimetres.
-    #[param(example = "40 cm2")]
+    /// The area of the label, in square centimetres or as its sides: `40 cm2`, `60 x 40 mm`.
+    #[param(example = "60 x 40 mm")]
     pub area: Option<String>,
 }

@@ -66,8 +66,31 @@ pub struct Evaluation {
     pub limits_outcome: LimitOutcome,
     /// Fragrance allergens in it, each with whether the label must name it.
     pub allergens: Vec<AllergenVerdict>,
+    /// The amounts above which cautions are raised, each beside the amount that was found. Only with `explain=true`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub thresholds: Vec<ThresholdVerdict>,
     /// What cannot be known from the present data, such as `unknown: density of honey`.
     pub unknown: Vec<String>,
+}
+
+/// An amount above which a caution is raised, and what the preparation holds.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ThresholdVerdict {
+    /// The caution.
+    #[schema(example = "furocoumarin-sun")]
+    pub caution: String,
+    /// What is counted.
+    #[schema(example = "lemon oil")]
+    pub subject: String,
+    /// The threshold in words.
+    #[schema(example = "2 % of the product")]
+    pub threshold: String,
+    /// Whether the amount is known and not above it.
+    pub below: bool,
+    /// The share that was found.
+    pub share: Figure,
+    /// Where the threshold comes from.
+    pub source: FigureSource,
 }
 
 /// What is to be said of an emulsion.

@@ -191,11 +191,28 @@ pub struct CautionSet {
     /// What was looked at and not raised, with the reason. Left out of what was acknowledged.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub not_raised: Vec<NotRaised>,
+    /// Texts that the data already have for what the author of this draft entered. Only in the set of a draft.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub offers: Vec<CautionOffer>,
     /// Whose findings stand behind the set. Absent in what was acknowledged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub looked_at: Option<LookedAt>,
     /// The clinic's notice, which goes with every recipe.
     pub notice: String,
+}
+
+/// A caution of the author's that the set says already in other words.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct CautionOffer {
+    /// What the author entered.
+    #[schema(example = "External use only.")]
+    pub entered: String,
+    /// The caution that says it.
+    #[schema(example = "liniment-external")]
+    pub key: String,
+    /// Its text. The author may remove the own one.
+    #[schema(example = "For external use only; stop if the skin reddens or itches.")]
+    pub text: String,
 }
 
 /// What was looked at for a caution set.

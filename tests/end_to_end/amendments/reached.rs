@@ -216,15 +216,15 @@ async fn a_rule_that_is_changed_or_taken_out_reaches_what_it_spoke_of_and_nothin
     assert_eq!(newest_reached(&here).await, herbs);
     assert_eq!(caution(&here.noor, balm, "calendula-pregnant").await.unwrap()["text"], other);
     opened_anew().await;
-    // The caution taken out, which nothing says any more.
-    let row = "calendula-pregnant,caution,pregnant,,,species:calendula-officinalis,Ask a professional before use in \
-               pregnancy.,hc-calendula,no. 56,verified\n";
-    edition(&here, "cautions.csv", row, "").await;
+    // The caution is said of another plant: nothing says it of this one any more.
+    let said = "species:calendula-officinalis,any,,pregnancy-no-data,Ask a professional";
+    let of_another = said.replace("calendula-officinalis", "arnica-montana");
+    edition(&here, "cautions.csv", said, &of_another).await;
     assert_eq!(newest_reached(&here).await, herbs);
     assert!(caution(&here.noor, balm, "calendula-pregnant").await.is_none());
     opened_anew().await;
     // And back again, as it was.
-    edition(&here, "cautions.csv", row, row).await;
+    edition(&here, "cautions.csv", said, said).await;
     assert_eq!(newest_reached(&here).await, herbs);
     assert_eq!(caution(&here.noor, balm, "calendula-pregnant").await.unwrap()["text"], words);
     opened_anew().await;

@@ -132,6 +132,9 @@ POST   /v1/evaluations                     -                     401     200   2
 GET    /v1/revisions/{id}/cautions         draft                 401     404   404   404   200   404    404    404   403
 GET    /v1/revisions/{id}/cautions         proposed              401     404   404   200   200   404    404    404   403
 GET    /v1/revisions/{id}/cautions         approved              401     200   404   200   200   404    404    200   403
+GET    /v1/revisions/{id}/cautions/changes draft                 401     404   404   404   409   404    404    404   403
+GET    /v1/revisions/{id}/cautions/changes proposed              401     404   404   200   200   404    404    404   403
+GET    /v1/revisions/{id}/cautions/changes approved              401     200   404   200   200   404    404    200   403
 GET    /v1/revisions/{id}/suitability      draft                 401     404   404   404   200   404    404    404   403
 GET    /v1/revisions/{id}/suitability      proposed              401     404   404   200   200   404    404    404   403
 GET    /v1/revisions/{id}/suitability      approved              401     200   404   200   200   404    404    200   403

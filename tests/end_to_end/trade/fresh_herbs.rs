@@ -130,7 +130,7 @@ async fn a_caution_for_everyone_that_names_an_age_counts_for_that_age() {
     let revision = clinic
         .approved(formula("Coneflower tincture", "tincture", "by mouth", "herbal_medicine", &lines))
         .await;
-    let names_twelve = |texts: &Value| texts.to_string().contains("under twelve");
+    let names_twelve = |texts: &Value| texts.to_string().contains("under 12 years");
     let child = asked_for(&clinic.noor, &revision, "age:11").await;
     assert!(names_twelve(&child["meant_for_it"]), "{child}");
     assert!(!names_twelve(&child["meant_for_everyone"]), "said once");

@@ -10,26 +10,7 @@ pub(crate) fn label(label: &Label) -> String {
     for mark in &label.marks {
         indented(&mut out, 2, &mark.text.to_uppercase());
     }
-    indented(&mut out, 2, &label.regime.text);
-    for fact in std::iter::once(&label.route).chain(&label.meant_for) {
-        indented(&mut out, 2, &fact.text);
-    }
-    facts(&mut out, "Directions", label.directions.iter().chain(&label.patch_test).chain(&label.longest_use));
-    for group in &label.warnings {
-        out.push_str(&format!("\n{}\n", group.heading));
-        for warning in &group.warnings {
-            indented(&mut out, 2, &warning.text);
-        }
-    }
-    listed(&mut out, "Ingredients", label.ingredients.items.iter().map(ingredient));
-    listed(
-        &mut out,
-        "Allergens",
-        label.allergens.iter().map(|one| match &one.unknown {
-            None => one.label_name.clone(),
-            Some(unknown) => format!("{} ({unknown})", one.label_name),
-        }),
-    );
+    facts(&mut out, "Strength", label.strength.iter());
     facts(&mut out, "Net contents", label.net_contents.iter());
     listed(&mut out, "Made on", label.made_on.iter().map(|made| made.day.to_string()));
     listed(
@@ -42,6 +23,23 @@ pub(crate) fn label(label: &Label) -> String {
     );
     let kept = label.storage.iter().chain([&label.after_opening, &label.children]);
     facts(&mut out, "Keeping", kept);
+    facts(&mut out, "Use", [&label.regime, &label.route].into_iter().chain(&label.meant_for));
+    for group in &label.warnings {
+        out.push_str(&format!("\n{}\n", group.heading));
+        for warning in &group.warnings {
+            indented(&mut out, 2, &warning.text);
+        }
+    }
+    facts(&mut out, "Directions", label.directions.iter().chain(&label.patch_test).chain(&label.longest_use));
+    listed(&mut out, "Ingredients", label.ingredients.items.iter().map(ingredient));
+    listed(
+        &mut out,
+        "Allergens",
+        label.allergens.iter().map(|one| match &one.unknown {
+            None => one.label_name.clone(),
+            Some(unknown) => format!("{} ({unknown})", one.label_name),
+        }),
+    );
     facts(&mut out, &label.clinic.text, [&label.notice].into_iter());
     listed(&mut out, "Missing", label.missing.iter().cloned());
     if let Some(room) = &label.room {
@@ -51,6 +49,14 @@ pub(crate) fn label(label: &Label) -> String {
             let text =
                 format!("{}: {} of {} characters do not fit", part.part, part.too_many, part.characters);
             indented(&mut out, 2, &text);
+        }
+    }
+    if let Some(layout) = &label.layout {
+        listed(&mut out, "On the jar", layout.jar.iter().map(|piece| piece.text.clone()));
+        listed(&mut out, "On the leaflet", layout.leaflet.iter().map(|piece| piece.text.clone()));
+        if !layout.fits {
+            let least = layout.least_area.value.as_deref().unwrap_or_default();
+            listed(&mut out, "Too small", [format!("Use a label of at least {least} cm2.")].into_iter());
         }
     }
     out

@@ -130,8 +130,8 @@ pub(crate) fn label() -> Value {
         "revision": REVISION,
         "name": fact("Calendula salve", "formula"), "preparation": fact("salve", "formula"),
         "marks": [fact("For practice, not for use.", "formula")],
-        "regime": fact("Made as: teaching only.", "formula"),
-        "route": fact("Use: on intact skin, leave-on.", "formula"),
+        "regime": fact("Teaching only.", "formula"),
+        "route": fact("For unbroken skin; leave on.", "formula"),
         "meant_for": fact("From 3 years on.", "formula"),
         "directions": fact("Apply thinly.", "formula"),
         "longest_use": [{ "text": "One week at most.", "from": "materia",
@@ -158,5 +158,9 @@ pub(crate) fn label() -> Value {
             "needed": { "name": "room needed", "value": "9.5", "unit": "cm2", "rule": "label_room",
                 "sentence": "380 characters at 40 on a square centimetre need 9.5 cm2" },
             "exceeding": [{ "part": "notice", "characters": 41, "too_many": 12 }] },
+        "layout": { "fits": false, "shortened": true,
+            "jar": [{ "part": "name", "text": "Calendula salve" }, { "part": "warnings", "text": "Daisy family: not if allergic." }],
+            "leaflet": [{ "part": "notice", "text": NOTICE }],
+            "least_area": { "name": "least area", "value": "5.2", "unit": "cm2" } },
     })
 }

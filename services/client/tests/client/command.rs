@@ -217,24 +217,6 @@ fn a_label_is_printed_part_by_part_with_what_finds_no_room() {
     let expected = format!(
         "Calendula salve (salve)
   FOR PRACTICE, NOT FOR USE.
-  Made as: teaching only.
-  Use: on intact skin, leave-on.
-  From 3 years on.
-
-Directions
-  Apply thinly.
-  One week at most.
-
-Allergy: daisy family (Asteraceae)
-  Contains a daisy.
-
-Ingredients
-  Olea Europaea Fruit Oil (olive oil)
-  emulsifying wax, amount unknown
-  Calendula Officinalis Flower (dried calendula flower), drawn out
-
-Allergens
-  Linalool (unknown: share of lavender oil)
 
 Net contents
   30 g
@@ -250,6 +232,26 @@ Keeping
   Once opened: six weeks.
   Keep out of the reach of children.
 
+Use
+  Teaching only.
+  For unbroken skin; leave on.
+  From 3 years on.
+
+Allergy: daisy family (Asteraceae)
+  Contains a daisy.
+
+Directions
+  Apply thinly.
+  One week at most.
+
+Ingredients
+  Olea Europaea Fruit Oil (olive oil)
+  emulsifying wax, amount unknown
+  Calendula Officinalis Flower (dried calendula flower), drawn out
+
+Allergens
+  Linalool (unknown: share of lavender oil)
+
 Aldergrove Teaching Clinic
   {NOTICE}
 
@@ -259,6 +261,16 @@ Missing
 Space on 4 cm2
   380 characters at 40 on a square centimetre need 9.5 cm2
   notice: 12 of 41 characters do not fit
+
+On the jar
+  Calendula salve
+  Daisy family: not if allergic.
+
+On the leaflet
+  {NOTICE}
+
+Too small
+  Use a label of at least 5.2 cm2.
 "
     );
     assert_eq!(text(&out.stdout), expected);

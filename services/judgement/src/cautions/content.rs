@@ -7,8 +7,7 @@ use materia::{Group, Materia, Material, Stage};
 use uuid::Uuid;
 use wire::safety::CautionLevel;
 
-use super::found::{At, Candidate, New, everyone, of_reference, said_by_clinic, text_version};
-use super::level;
+use super::found::{At, Candidate, New, everyone, level, of_reference, said_by_clinic, text_version};
 use crate::assembled::Assembled;
 use crate::clinic_cautions::{Added, ClinicCautions, Target};
 use crate::error::Result;

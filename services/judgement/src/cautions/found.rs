@@ -3,11 +3,29 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashSet};
 
-use materia::{CautionRule, Group, Materia, Stage};
+use materia::{CautionRule, Group, Level, Materia, Stage};
 use uuid::Uuid;
 use wire::safety::{Caution, CautionGroup, CautionLevel, CautionStage};
 
 use crate::clinic_cautions::{self, Added};
+
+/// A caution of a set with its rule. One rule can give several cautions, whose texts differ by material.
+pub struct Counted {
+    /// Key of the rule that raised the caution.
+    pub rule: String,
+    /// The caution, at the level that the clinic gave to its rule.
+    pub caution: Caution,
+}
+
+/// The level of `wire` for a level of the reference data.
+pub(crate) fn level(level: Level) -> CautionLevel {
+    match level {
+        Level::Note => CautionLevel::Note,
+        Level::Caution => CautionLevel::Caution,
+        Level::Contraindication => CautionLevel::Contraindication,
+        Level::Stop => CautionLevel::Stop,
+    }
+}
 
 /// A caution found at one origin.
 #[derive(Clone)]
@@ -61,7 +79,7 @@ pub(super) fn of_reference(caution: &materia::Caution) -> New<'_> {
     let audiences: Vec<String> = caution.audiences.iter().map(ToString::to_string).collect();
     New {
         key: Cow::Borrowed(&caution.key),
-        level: super::level(caution.level),
+        level: level(caution.level),
         text: Cow::Borrowed(&caution.text),
         audiences: if audiences.is_empty() { everyone().to_vec().into() } else { audiences.into() },
         source: &caution.source.text,

@@ -11,10 +11,11 @@
 mod calculated;
 mod content;
 mod found;
+mod offers;
 mod replacing;
 mod silence;
 
-use materia::{Level, Materia};
+use materia::Materia;
 use uuid::Uuid;
 use wire::safety::{Caution, CautionLevel, LookedAt, NotRaised};
 
@@ -25,16 +26,12 @@ use crate::error::Result;
 use crate::written::Written;
 use canonical::{self, Sha};
 use content::Rules;
+pub use found::Counted;
+#[cfg(test)]
+pub(crate) use found::level;
 use found::{At, Candidate, Found, of_reference};
+pub use offers::offers;
 use silence::{Silence, Why};
-
-/// A caution of a set with its rule. One rule can give several cautions, whose texts differ by material.
-pub struct Counted {
-    /// Key of the rule that raised the caution.
-    pub rule: String,
-    /// The caution, at the level that the clinic gave to its rule.
-    pub caution: Caution,
-}
 
 /// What a formula comes to in cautions.
 pub struct Raised {
@@ -162,16 +159,6 @@ fn unique_keys(all: &mut [Counted]) {
             caution.key = format!("{rule}-{}", caution.text_version);
         }
         last = Some(rule);
-    }
-}
-
-/// The level of `wire` for a level of the reference data.
-pub(crate) fn level(level: Level) -> CautionLevel {
-    match level {
-        Level::Note => CautionLevel::Note,
-        Level::Caution => CautionLevel::Caution,
-        Level::Contraindication => CautionLevel::Contraindication,
-        Level::Stop => CautionLevel::Stop,
     }
 }
 

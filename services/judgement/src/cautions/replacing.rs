@@ -5,8 +5,7 @@ use std::collections::{HashMap, HashSet};
 use materia::Materia;
 use uuid::Uuid;
 
-use super::Counted;
-use super::found::Candidate;
+use super::found::{Candidate, Counted};
 use crate::clinic_cautions::ClinicCautions;
 
 /// Removes the cautions of a material that a finding on the same material replaces. Returns each removed caution with the

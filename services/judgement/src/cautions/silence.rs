@@ -7,8 +7,7 @@ use materia::{Amount, CautionRule, Group, Materia, OnlyAs, Stage, Threshold, Thr
 use uuid::Uuid;
 use wire::safety::{Caution, NotRaised};
 
-use super::Counted;
-use super::found::Candidate;
+use super::found::{Candidate, Counted};
 use crate::assembled::Assembled;
 use crate::error::Result;
 use crate::thresholds;

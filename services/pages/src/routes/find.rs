@@ -6,7 +6,7 @@ use actix_web::web::Query;
 use askama::Template;
 use clinic::overview::{self, Found, Search};
 use serde::Deserialize;
-use wire::safety::Suitability;
+use wire::safety::AudienceSuits;
 
 use crate::answer::page;
 use crate::audience::{Choice, choices};
@@ -79,7 +79,7 @@ async fn find(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
                     audience,
                 )
                 .await?;
-                suits(answer.suitability)
+                suits(answer.answer)
             }
             _ => (String::new(), 0),
         };
@@ -95,13 +95,15 @@ async fn find(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
     page(StatusCode::OK, &FindPage { frame, asked, kinds, audiences, rows, next, searched, instructor })
 }
 
-/// What the recorded cautions come to, in words, with the order in which it is shown.
-pub(super) fn suits(suitability: Suitability) -> (String, u8) {
-    match suitability {
-        Suitability::NothingRecorded => (t("suits-nothing"), 0),
-        Suitability::SeeNotes => (t("suits-notes"), 1),
-        Suitability::NotRecommended => (t("suits-ask"), 2),
-        Suitability::NotSuitable => (t("suits-not"), 3),
+/// What the recorded cautions come to, in words, with the order in which it is shown: the best first.
+pub(super) fn suits(answer: AudienceSuits) -> (String, u8) {
+    match answer {
+        AudienceSuits::NothingKnownAgainst => (t("suits-nothing"), 0),
+        AudienceSuits::WithCare => (t("suits-notes"), 1),
+        AudienceSuits::NotKnown => (t("suits-unknown"), 2),
+        AudienceSuits::AskFirst => (t("suits-ask"), 3),
+        AudienceSuits::NotSuitable => (t("suits-not"), 4),
+        AudienceSuits::Stop => (t("suits-stop"), 5),
     }
 }
 

@@ -121,7 +121,7 @@ async fn show(visitor: &Visitor, id: RevisionId, asked: Asked) -> Result<HttpRes
     let suits = match audience::asked(&asked.audience, &asked.age, &asked.which) {
         Some(audience) => {
             let answer = formulary::suitability(clinic, credentials, id, &audience).await?;
-            Some((super::find::suits(answer.suitability).0, answer))
+            Some((super::find::suits(answer.answer).0, answer))
         }
         None => None,
     };

@@ -3,10 +3,10 @@
 use std::cmp::Reverse;
 use std::collections::HashMap;
 
-use galenics::{MaterialFacts, MaterialKind};
-use materia::{Materia, Material};
+use galenics::{Decimal, MaterialFacts, MaterialKind};
+use materia::{Holds, Materia, Material};
 use wire::formulary::Regime;
-use wire::label::{LabelAllergen, LabelIngredient, LabelIngredients, LabelOrigin};
+use wire::label::{LabelAllergen, LabelFact, LabelIngredient, LabelIngredients, LabelOrigin};
 
 use super::sheet::Sheet;
 use judgement::figures::figure_source;
@@ -18,6 +18,49 @@ type Known<'a> = HashMap<String, &'a Material>;
 pub(super) fn known<'a>(sheet: &Sheet<'a>) -> Known<'a> {
     let all = &sheet.whole.materials;
     all.iter().map(|((id, _), material)| (id.to_string(), material.as_ref())).collect()
+}
+
+/// Alcohol by volume and the ratio of herb to liquid, of a kind that always holds alcohol.
+///
+/// The ratio is what the author wrote; where no line states one, the dried herb behind each millilitre. Nothing is told of a
+/// formula that nests others, whose ratio would be theirs.
+pub(super) fn strength(reference: &Materia, sheet: &Sheet<'_>) -> Vec<LabelFact> {
+    let kind = reference.preparations.iter().find(|kind| kind.key == sheet.written.preparation);
+    if kind.is_none_or(|kind| kind.alcoholic != Holds::Always) {
+        return Vec::new();
+    }
+    let calculated = |text: String| LabelFact { text, from: LabelOrigin::Calculation, source: None };
+    let percent = sheet.judged.alcohol.by_volume.value().map(|share| share * Decimal::ONE_HUNDRED);
+    let alcohol = match percent {
+        Some(percent) => format!("Alcohol {} % vol.", percent.round_dp(1).normalize()),
+        None => "Alcohol: not known.".to_owned(),
+    };
+    let mut facts = vec![calculated(alcohol)];
+    if sheet.whole.nested.is_empty() {
+        facts.extend(ratio(sheet));
+    }
+    facts
+}
+
+fn ratio(sheet: &Sheet<'_>) -> Option<LabelFact> {
+    let lines = || sheet.written.content.phases.iter().flat_map(|phase| &phase.lines);
+    let stated = lines().find_map(|line| {
+        let ratio = line.amount.split_whitespace().next()?;
+        ratio.starts_with("1:").then(|| ratio.trim_end_matches(',').to_owned())
+    });
+    if let Some(stated) = stated {
+        return Some(LabelFact {
+            text: format!("Ratio {stated}."),
+            from: LabelOrigin::Formula,
+            source: None,
+        });
+    }
+    let [herb] = sheet.evaluation.herbs.as_slice() else { return None };
+    // mg of herb in a mL.
+    let held = herb.per_gram.value()?.checked_mul(sheet.evaluation.density.value()?)?;
+    let parts = Decimal::ONE_THOUSAND.checked_div(held)?.round_dp(1).normalize();
+    let text = format!("Ratio 1:{parts}, dried herb in g to mL.");
+    Some(LabelFact { text, from: LabelOrigin::Calculation, source: None })
 }
 
 /// The ingredients by descending share, equal shares by name. Herbs that were strained off come last.

@@ -5,6 +5,7 @@
 //! label.
 
 mod contents;
+mod layout;
 mod made;
 mod printed;
 mod room;

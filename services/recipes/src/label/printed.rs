@@ -12,7 +12,7 @@ use wire::label::{
 };
 
 use super::sheet::Sheet;
-use super::{contents, room, warnings};
+use super::{contents, layout, room, warnings};
 use judgement::dating::{Dated, use_by as dated_by};
 use judgement::figures::Detail;
 use judgement::written::Content;
@@ -39,6 +39,7 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
         marks: marks(&sheet),
         batch_number: batch.map(|batch| fact(batch.number, LabelOrigin::Batch)),
         regime: regime(reference, facts.regime),
+        strength: contents::strength(reference, &sheet),
         route: route(reference, &facts.route),
         meant_for: meant_for(&sheet.written.content),
         directions: written_out(&written.directions, LabelOrigin::Formula),
@@ -57,12 +58,14 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
         notice: fact(&sheet.rules.notice, LabelOrigin::Policy),
         missing: Vec::new(),
         room: None,
+        layout: None,
     };
     label.missing = missing(&label, facts.regime, &undated);
     if sheet.unchecked {
         label.missing.push(UNCHECKED.to_owned());
     }
     label.room = sheet.room.as_ref().map(|area| room::room(area, &parts(&label)));
+    label.layout = sheet.room.as_ref().map(|area| layout::layout(&label, area));
     Ok(label)
 }
 
@@ -123,12 +126,29 @@ fn marks(sheet: &Sheet<'_>) -> Vec<LabelFact> {
 fn regime(reference: &Materia, regime: Regime) -> LabelFact {
     let known = reference.regimes.iter().find(|known| known.key.replace('-', "_") == regime.as_str());
     let name = known.map_or_else(|| regime.as_str().replace('_', " "), |known| known.name.clone());
-    fact(&format!("Made as: {name}."), LabelOrigin::Formula)
+    let mut letters = name.chars();
+    let first = letters.next().map(|first| first.to_uppercase().to_string()).unwrap_or_default();
+    fact(&format!("{first}{}.", letters.as_str()), LabelOrigin::Formula)
 }
 
+/// The routes of the reference data as a label says them.
+const ROUTES: [(&str, &str); 10] = [
+    ("intact-skin-leave-on", "For unbroken skin; leave on."),
+    ("intact-skin-rinse-off", "For unbroken skin; rinse off."),
+    ("broken-skin", "For broken skin."),
+    ("mucosa", "For mucous membranes."),
+    ("eye", "For the eye."),
+    ("inhaled", "To be inhaled."),
+    ("by-mouth", "To be swallowed."),
+    ("bath", "For the bath."),
+    ("lips", "For the lips."),
+    ("gargle", "Gargle or rinse; spit out."),
+];
+
 fn route(reference: &Materia, key: &str) -> LabelFact {
-    let known = reference.route(key).map_or(key, |route| route.name.as_str());
-    fact(&format!("Use: {known}."), LabelOrigin::Formula)
+    let said = ROUTES.iter().find(|(known, _)| *known == key).map(|(_, said)| (*said).to_owned());
+    let named = || reference.route(key).map_or(key, |route| route.name.as_str());
+    fact(&said.unwrap_or_else(|| format!("Used {}.", named())), LabelOrigin::Formula)
 }
 
 /// The intended part of the body and the lowest age, if the author states them.
@@ -222,8 +242,8 @@ fn missing(label: &Label, regime: Regime, undated: &str) -> Vec<String> {
     out
 }
 
-/// The parts in printing order, each with its text.
-fn parts(label: &Label) -> Vec<(&'static str, String)> {
+/// The parts in printing order, each with its text: what a user is harmed by most for want of it comes first.
+pub(super) fn parts(label: &Label) -> Vec<(&'static str, String)> {
     let many =
         |facts: &[LabelFact]| facts.iter().map(|fact| fact.text.as_str()).collect::<Vec<_>>().join(" ");
     let one = |fact: Option<&LabelFact>| fact.map(|fact| fact.text.clone()).unwrap_or_default();
@@ -245,23 +265,24 @@ fn parts(label: &Label) -> Vec<(&'static str, String)> {
         ("preparation", label.preparation.text.clone()),
         ("marks", many(&label.marks)),
         ("batch_number", headed("Batch", &one(label.batch_number.as_ref()))),
-        ("regime", label.regime.text.clone()),
-        ("route", label.route.text.clone()),
-        ("meant_for", one(label.meant_for.as_ref())),
-        ("directions", one(label.directions.as_ref())),
-        ("patch_test", one(label.patch_test.as_ref())),
-        ("longest_use", many(&label.longest_use)),
-        ("warnings", warnings.join(" ")),
-        ("ingredients", listed("Ingredients", label.ingredients.items.iter().map(ingredient).collect())),
-        ("allergens", listed("Allergens", label.allergens.iter().map(allergen).collect())),
+        ("strength", many(&label.strength)),
         ("net_contents", headed("Net", &one(label.net_contents.as_ref()))),
         ("made_on", headed("Made on", &day(label.made_on.as_ref().map(|made| made.day)))),
         ("use_by", headed("Use by", &day(label.use_by.as_ref().and_then(|use_by| use_by.day)))),
-        ("after_opening", label.after_opening.text.clone()),
         ("storage", many(&label.storage)),
+        ("route", label.route.text.clone()),
+        ("warnings", warnings.join(" ")),
         ("children", label.children.text.clone()),
-        ("clinic", label.clinic.text.clone()),
+        ("longest_use", many(&label.longest_use)),
+        ("directions", one(label.directions.as_ref())),
+        ("patch_test", one(label.patch_test.as_ref())),
+        ("meant_for", one(label.meant_for.as_ref())),
+        ("allergens", listed("Allergens", label.allergens.iter().map(allergen).collect())),
+        ("ingredients", listed("Ingredients", label.ingredients.items.iter().map(ingredient).collect())),
+        ("after_opening", label.after_opening.text.clone()),
+        ("regime", label.regime.text.clone()),
         ("notice", label.notice.text.clone()),
+        ("clinic", label.clinic.text.clone()),
     ]
 }
 
@@ -277,5 +298,19 @@ fn allergen(allergen: &LabelAllergen) -> String {
     match allergen.unknown {
         None => allergen.label_name.clone(),
         Some(_) => format!("{} (not known)", allergen.label_name),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_label_has_words_of_its_own_for_every_route() {
+        let reference = Materia::embedded().unwrap();
+        for known in &reference.routes {
+            assert!(!route(&reference, &known.key).text.starts_with("Used"), "{}", known.key);
+        }
+        assert_eq!(regime(&reference, Regime::HerbalMedicine).text, "Herbal medicine.");
     }
 }

@@ -47,11 +47,47 @@ pub(super) fn area(text: Option<&str>) -> Read<Option<Area>> {
     let Some(text) = text else { return Ok(None) };
     let typed = text.trim();
     let number = ["cm2", "cm\u{b2}"].iter().find_map(|unit| typed.strip_suffix(unit));
-    let cm2 = number.and_then(|number| number.trim().parse::<Decimal>().ok());
+    let stated = number.and_then(|number| number.trim().parse::<Decimal>().ok());
+    let cm2 = stated.or_else(|| of_sides(typed));
     match cm2 {
         Some(cm2) if cm2 > Decimal::ZERO && cm2 <= MOST => Ok(Some(Area { text: typed.to_owned(), cm2 })),
-        _ => Err(FieldError::new("?area", "Enter an area above 0 and up to 10000 cm2, such as 40 cm2.")),
+        _ => Err(FieldError::new(
+            "?area",
+            "Enter an area above 0 and up to 10000 cm2, such as 40 cm2 or 60 x 40 mm.",
+        )),
     }
+}
+
+/// The area of a label of two sides in millimetres.
+fn of_sides(typed: &str) -> Option<Decimal> {
+    let (wide, high) = typed.strip_suffix("mm")?.split_once(['x', '\u{d7}'])?;
+    let side = |text: &str| text.trim().trim_end_matches("mm").trim().parse::<Decimal>().ok();
+    let (wide, high) = (side(wide)?, side(high)?);
+    if wide <= Decimal::ZERO || high <= Decimal::ZERO {
+        return None;
+    }
+    wide.checked_mul(high)?.checked_div(Decimal::ONE_HUNDRED)
+}
+
+impl Area {
+    /// How many characters find room.
+    pub(super) fn characters(&self) -> usize {
+        usize::try_from((self.cm2 * CHARACTERS).floor()).unwrap_or(usize::MAX)
+    }
+}
+
+/// The area that so many characters need.
+pub(super) fn needed(characters: usize) -> Figure {
+    let needed = Decimal::from(characters).checked_div(CHARACTERS).unwrap_or(MOST);
+    Figure::number(
+        needed.round_dp_with_strategy(1, rust_decimal::RoundingStrategy::AwayFromZero),
+        CM2,
+        &NEEDED,
+        vec![
+            Input::number("characters", Decimal::from(characters), ""),
+            Input::constant("characters per cm2", CHARACTERS, "", NEEDED.source.clone()),
+        ],
+    )
 }
 
 /// Parses net contents: a mass or a volume.
@@ -104,7 +140,6 @@ pub(super) fn room(area: &Area, parts: &[(&str, String)]) -> LabelRoom {
     let lengths: Vec<(&str, usize)> =
         parts.iter().map(|(part, text)| (*part, text.chars().count())).filter(|(_, n)| *n > 0).collect();
     let characters: usize = lengths.iter().map(|(_, length)| length).sum();
-    let needed = Decimal::from(characters).checked_div(CHARACTERS).unwrap_or(MOST);
     let has = (area.cm2 * CHARACTERS).floor();
     let mut used = Decimal::ZERO;
     let mut exceeding = Vec::new();
@@ -117,18 +152,9 @@ pub(super) fn room(area: &Area, parts: &[(&str, String)]) -> LabelRoom {
             exceeding.push(LabelOverflow { part: part.to_owned(), characters, too_many });
         }
     }
-    let needed = Figure::number(
-        needed.round_dp_with_strategy(1, rust_decimal::RoundingStrategy::AwayFromZero),
-        CM2,
-        &NEEDED,
-        vec![
-            Input::number("characters", Decimal::from(characters), ""),
-            Input::constant("characters per cm2", CHARACTERS, "", NEEDED.source.clone()),
-        ],
-    );
     LabelRoom {
         area: area.text.clone(),
-        needed: Detail::Explained.figure("room needed", &needed),
+        needed: Detail::Explained.figure("room needed", &needed(characters)),
         fits: exceeding.is_empty(),
         exceeding,
     }
@@ -155,6 +181,8 @@ mod tests {
         assert_eq!(found.needed.value.as_deref(), Some("2.5"));
         assert_eq!(found.needed.source.unwrap().status, "common practice");
         assert!(room(&area_of("2.425 cm\u{b2}"), &parts).fits);
+        assert_eq!(area_of("60 x 40 mm").characters(), area_of("24 cm2").characters());
+        assert_eq!(area_of("60mm \u{d7} 40mm").characters(), 960);
     }
 
     #[test]
@@ -165,7 +193,9 @@ mod tests {
 
     #[test]
     fn an_invalid_area_is_refused_at_its_field() {
-        for text in ["", "40", "40 mm2", "0 cm2", "-4 cm2", "20000 cm2", "cm2", "forty cm2"] {
+        for text in
+            ["", "40", "40 mm2", "0 cm2", "-4 cm2", "20000 cm2", "cm2", "forty cm2", "60 x mm", "0 x 40 mm"]
+        {
             assert_eq!(area(Some(text)).unwrap_err().pointer, "?area", "{text}");
         }
     }

@@ -88,6 +88,7 @@ fn group(reference: &Materia, of: &[Audience], mut cautions: Vec<&Caution>) -> L
             .into_iter()
             .map(|caution| LabelWarning {
                 text: caution.text.clone(),
+                short: caution.label.clone(),
                 level: caution.level,
                 from: origin(caution),
                 source: source(caution),

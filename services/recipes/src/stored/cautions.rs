@@ -60,7 +60,7 @@ pub struct Caution {
 impl Turn<CautionSet> for travels::CautionSet {
     fn turn(self) -> CautionSet {
         // What was not raised was not acknowledged either.
-        let Self { revision, digest, cautions, not_raised: _, looked_at: _, notice } = self;
+        let Self { revision, digest, cautions, not_raised: _, offers: _, looked_at: _, notice } = self;
         CautionSet { revision: revision.turn(), digest, cautions: cautions.turn(), notice }
     }
 }
@@ -74,6 +74,7 @@ impl Turn<travels::CautionSet> for CautionSet {
             digest,
             cautions: cautions.turn(),
             not_raised,
+            offers: Vec::new(),
             looked_at: None,
             notice,
         }
