@@ -41,7 +41,10 @@ async fn a_recorded_yield_above_what_went_in_stays_as_read_and_must_be_explained
     assert_eq!(entry["quantity"], "1040 g");
     let found = record["findings"].as_array().unwrap();
     let found = found.iter().find(|finding| finding["kind"] == "yield").expect("a finding of the yield");
-    assert!(found["sentence"].as_str().unwrap().contains("exceeds the input without dried herbs, 1000 g."), "{found}");
+    assert!(
+        found["sentence"].as_str().unwrap().contains("exceeds the input without dried herbs, 1000 g."),
+        "{found}"
+    );
 
     let batch = entries.trim_end_matches("/entries");
     clinic.noor.post(&format!("{batch}/submissions"), json!({})).await.expect(201);
