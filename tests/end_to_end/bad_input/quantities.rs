@@ -121,7 +121,7 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
             // The flower, the oil and the water of lavender are all called so.
             of(json!([line("lavender", "5 g")])),
             format!("{first}/0/material"),
-            "mean \"dried lavender flower\", \"lavender oil\" or \"lavender water\"?",
+            "mean \"dried lavender flower\", \"lavender oil\", \"lavender water\" or ",
         ),
         (
             of(json!([line("fresh calendulla flower", "5 g")])),
