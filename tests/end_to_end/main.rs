@@ -37,6 +37,7 @@ mod pooler;
 mod protocol;
 mod races;
 mod repeats;
+mod search;
 mod sessions;
 mod story;
 mod tokens;
