@@ -29,6 +29,7 @@ mod made;
 mod migrating;
 mod notation;
 mod numbers;
+mod named;
 mod official;
 mod own_login;
 mod pages;
