@@ -10,33 +10,47 @@ use stillroom_tests::{Caller, database};
 use crate::formulas::infused_oil;
 
 /// The demo clinic with its people signed in.
-struct Demo {
+pub(crate) struct Demo {
     service: Running,
     database: String,
     people: BTreeMap<&'static str, Caller>,
+    passwords: BTreeMap<&'static str, String>,
 }
 
 impl Demo {
-    async fn load() -> Self {
+    pub(crate) async fn load() -> Self {
         let database = database::copy().await;
         let service = serve(&database, &[]).await;
         let accounts = demo::load(&service.clinic).await.expect("the demo loads");
         let nobody = Caller::nobody(&format!("http://{}", service.address));
-        let mut people = BTreeMap::new();
+        let (mut people, mut passwords) = (BTreeMap::new(), BTreeMap::new());
         for account in accounts {
             let body = json!({ "sign_in_name": account.sign_in_name, "password": account.password });
             let tokens = nobody.post("/v1/sessions", body).await.expect(201);
             let caller = nobody.with(&tokens.text_at("/access_token"), &tokens.text_at("/person/id"));
             people.insert(account.sign_in_name, caller);
+            passwords.insert(account.sign_in_name, account.password);
         }
-        Self { service, database, people }
+        Self { service, database, people, passwords }
     }
 
-    fn person(&self, name: &str) -> &Caller {
+    pub(crate) fn person(&self, name: &str) -> &Caller {
         &self.people[name]
     }
 
-    async fn stop(self) {
+    pub(crate) fn password(&self, name: &str) -> &str {
+        &self.passwords[name]
+    }
+
+    pub(crate) fn address(&self) -> std::net::SocketAddr {
+        self.service.address
+    }
+
+    pub(crate) fn nobody(&self) -> Caller {
+        Caller::nobody(&format!("http://{}", self.service.address))
+    }
+
+    pub(crate) async fn stop(self) {
         let verdict = clinic::journal::verify(&self.service.clinic).await.expect("the journal can be read");
         assert!(verdict.breaks.is_empty(), "{verdict:?}");
         self.service.stop().await.expect("a graceful end");
