@@ -5,9 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Value, json};
 use server::{Running, Settings, demo};
 use stillroom_tests::clinic::serve;
+use stillroom_tests::figures::number;
 use stillroom_tests::{Caller, database};
 
 use crate::formulas::infused_oil;
+use crate::numbers::figure;
 
 /// The demo clinic with its people signed in.
 pub(crate) struct Demo {
@@ -217,5 +219,40 @@ async fn the_demo_students_have_batches_to_look_at_and_loading_again_changes_not
     let told = demo::run(&settings, &demo.service.clinic, false).await.unwrap();
     assert!(told.contains("nothing was loaded"), "{told}");
     assert_eq!(database::contents(&demo.database).await, before);
+    demo.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_formulas_with_sorbate_have_an_acid_a_second_preservative_and_a_target_ph() {
+    let demo = Demo::load().await;
+    let noor = demo.person("noor.haddad");
+    let page = noor.get("/v1/formulas?material=potassium%20sorbate&limit=100").await.expect(200);
+    let mut seen = BTreeSet::new();
+    for found in page.json["items"].as_array().unwrap() {
+        let revision = found["approved_revision"].as_str().unwrap();
+        noor.acknowledge(revision).await.expect(201);
+        let recipe = noor.get(&format!("/v1/revisions/{revision}/recipe")).await.expect(200).json;
+        assert_eq!(recipe["target_ph"], "4.5-5.0", "{recipe}");
+        let phases = recipe["phases"].as_array().unwrap().iter();
+        let lines: Vec<&Value> = phases.flat_map(|phase| phase["lines"].as_array().unwrap()).collect();
+        let with = |function: &str| lines.iter().filter(|line| line["function"] == function).count();
+        assert_eq!((with("preservative"), with("acidifier")), (2, 1), "{recipe}");
+        seen.insert(found["title"].as_str().unwrap().to_owned());
+    }
+    let expected = ["Calendula cream", "Gardener's hand cream", "Lavender lotion", "Witch hazel gel"];
+    assert_eq!(seen.iter().collect::<Vec<_>>(), expected);
+
+    // Three volumes of juice to one of spirit: a succus of some 24 % by volume, which keeps.
+    for title in ["Pressed%20juice", "Succus"] {
+        let found = noor.get(&format!("/v1/formulas?title={title}")).await.expect(200);
+        let revision = found.text_at("/items/0/approved_revision");
+        noor.acknowledge(&revision).await.expect(201);
+        if title == "Succus" {
+            let path = format!("/v1/revisions/{revision}/evaluation");
+            let evaluation = noor.get(&path).await.expect(200).json;
+            let strength = number(figure(&evaluation, "alcohol by volume"));
+            assert!((0.20..0.28).contains(&strength), "{strength}");
+        }
+    }
     demo.stop().await;
 }

@@ -50,7 +50,7 @@ async fn people_are_named_beside_their_ids_for_people_and_not_for_api_clients() 
     assert_eq!(reviewed.json["entries"][0]["by_name"], maker);
 
     let olive = material(ilse, "olive oil").await;
-    let entry = ilse.get(&format!("/v1/materials/{olive}/entry")).await.expect(200).json;
+    let entry = ilse.get(&format!("/v1/materials/{olive}/entry")).await.expect(200).json["entry"].clone();
     let amended = amend(ilse, json!({ "revise_material": { "material": olive, "entry": entry } })).await;
     let amendment = amended.expect(201).id();
     confirm(marek, &amendment).await.expect(200);

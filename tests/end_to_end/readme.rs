@@ -49,10 +49,9 @@ async fn the_walk_of_the_readme_can_be_pasted() {
     let (said, failed) = (String::from_utf8_lossy(&out.stdout), String::from_utf8_lossy(&out.stderr));
     assert!(out.status.success(), "{said}\n{failed}");
     assert_eq!(failed, "", "{said}");
-    // Of 375 g: 8 % emulsifying wax, 30 % infused oil.
+    // Of 375 g: 10 % sunflower oil.
     for part in [
-        "1.1  emulsifying wax  30 g",
-        "1.2  Infused oil of calendula  112.5 g",
+        "1.3  sunflower oil  37.5 g",
         "\"state\": \"submitted\"",
         "\"holder_name\": \"Noor Haddad\"",
         "\"batch_number\": \"2026-",

@@ -147,9 +147,9 @@ async fn a_merged_material_is_found_by_either_name_and_id() {
 /// Twenty thousand approved ointments of olive oil; of three of them lanolin is a part, and one is a food.
 const MANY: &str = "
     WITH planned AS MATERIALIZED (
-        SELECT gen_random_uuid() AS formula_id, gen_random_uuid() AS revision_id, number,
-            'Ointment ' || to_char(number, 'FM000000') AS title, f.library_id, f.created_at, r.author_id, r.decided_by
-        FROM generate_series(1, 20000) AS number, formula f JOIN revision r ON r.id = f.approved_revision_id
+        SELECT gen_random_uuid() AS formula_id, gen_random_uuid() AS revision_id, n AS number,
+            'Ointment ' || to_char(n, 'FM000000') AS title, f.library_id, f.created_at, r.author_id, r.decided_by
+        FROM generate_series(1, 20000) AS n, formula f JOIN revision r ON r.id = f.approved_revision_id
         WHERE f.title = 'Calendula cream'
     ), formulas AS (
         INSERT INTO formula (id, library_id, title, preparation, approved_revision_id, last_number, created_by, created_at)
