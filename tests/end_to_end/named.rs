@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 use stillroom_tests::{Caller, TeachingClinic};
 
-use crate::amendments::{amend, confirm, material};
+use crate::amendments::{amend, confirm};
 use crate::formulas::infused_oil;
 
 /// The value of a field of an answer.
@@ -49,9 +49,9 @@ async fn people_are_named_beside_their_ids_for_people_and_not_for_api_clients() 
     assert_eq!(reviewed.json["submissions"][0]["review"]["reviewer_name"], decider);
     assert_eq!(reviewed.json["entries"][0]["by_name"], maker);
 
-    let olive = material(ilse, "olive oil").await;
-    let entry = ilse.get(&format!("/v1/materials/{olive}/entry")).await.expect(200).json["entry"].clone();
-    let amended = amend(ilse, json!({ "revise_material": { "material": olive, "entry": entry } })).await;
+    let wax =
+        json!({ "name": "hill wax", "kind": "wax", "source": "the beekeeper", "status": "common practice" });
+    let amended = amend(ilse, json!({ "add_material": wax })).await;
     let amendment = amended.expect(201).id();
     confirm(marek, &amendment).await.expect(200);
     let path = format!("/v1/amendments/{amendment}");
