@@ -104,6 +104,7 @@ async fn a_list_of_fifty_takes_as_many_statements_as_one_of_three() {
         (&ilse, "/v1/batches".to_owned()),
         (&noor, "/v1/batches".to_owned()),
         (&ilse, "/v1/formulas".to_owned()),
+        (&ilse, "/v1/formulas?title=oil".to_owned()),
         (&ilse, format!("/v1/libraries/{}/members", room.library)),
         (&ilse, format!("/v1/events?subject={revision}")),
     ];

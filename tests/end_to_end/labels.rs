@@ -253,6 +253,49 @@ async fn a_batch_is_labelled_by_what_was_weighed_once_every_line_was() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn an_api_client_labels_jars_as_made_once_the_cautions_are_acknowledged_for_it_and_reads_no_record() {
+    let room = TeachingClinic::start().await;
+    let revision = room.approved(two_oils()).await;
+    room.noor.acknowledge(&revision).await.expect(201);
+    let made = room.noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201);
+    let batch = format!("/v1/batches/{}", made.id());
+    // More of the second oil than of the first, against the plan.
+    for (line, quantity) in [("1.1", "20 g"), ("1.2", "46 g"), ("1.3", "54 g")] {
+        let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
+        room.noor.post(&format!("{batch}/entries"), entry).await.expect(201);
+    }
+    submit(&room.noor, &batch).await;
+
+    let key = async |scopes: &[&str], libraries: &[&str]| {
+        room.clinic.api_client(&room.ilse, scopes, libraries).await
+    };
+    let printer = key(&["labels:read", "acknowledge", "formulas:read"], &[&room.library]).await;
+    let planned = label(&printer, &batch).await;
+    assert_eq!(planned["ingredients"]["of"], "planned");
+    assert_eq!(names(&planned), ["olive oil", "sunflower oil", "yellow beeswax"]);
+    let why = planned["ingredients"]["why_planned"].as_str().unwrap();
+    assert!(why.contains("acknowledged the cautions of the formula"), "{why}");
+    let missing = planned["missing"].as_array().unwrap();
+    assert!(missing.iter().any(|one| one.as_str().unwrap().starts_with("weighings: ")), "{missing:?}");
+    assert!(!planned["warnings"].as_array().unwrap().is_empty());
+
+    printer.acknowledge(&revision).await.expect(201);
+    let as_made = label(&printer, &batch).await;
+    assert_eq!(as_made, label(&room.noor, &batch).await, "what its maker reads");
+    assert_eq!(names(&as_made), ["sunflower oil", "olive oil", "yellow beeswax"]);
+    // The record stays closed, and so do other tools' labels.
+    for path in [batch.clone(), "/v1/batches".into()] {
+        printer.get(&path).await.problem(403, "forbidden");
+    }
+    let lacking = key(&["formulas:read", "recipes:read"], &[&room.library]).await;
+    let refused = lacking.get(&format!("{batch}/label")).await.problem(403, "forbidden");
+    assert!(refused.text_at("/detail").contains("lacks the scope labels:read"), "{}", refused.text);
+    let elsewhere = key(&["labels:read"], &[]).await;
+    elsewhere.get(&format!("{batch}/label")).await.problem(404, "not-found");
+    room.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_batch_that_was_given_up_has_no_label() {
     let clinic = TeachingClinic::start().await;
     let revision = clinic.approved(two_oils()).await;

@@ -34,7 +34,7 @@ async fn evaluated(caller: &Caller, content: &Value) -> Value {
 
 /// A figure by its name, among `figures`.
 #[track_caller]
-fn figure<'a>(of: &'a Value, name: &str) -> &'a Value {
+pub(crate) fn figure<'a>(of: &'a Value, name: &str) -> &'a Value {
     let figures = of["figures"].as_array().unwrap_or_else(|| panic!("no figures in {of}"));
     figures.iter().find(|figure| figure["name"] == name).unwrap_or_else(|| panic!("no {name:?} in {of}"))
 }

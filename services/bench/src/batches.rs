@@ -16,9 +16,10 @@ use schema::{
     acknowledgement, batch, batch_counter, countersignature, formula, gate as gates, library_member, revision,
 };
 use serde_json::json;
+use store::known_as::{self, Names};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, page::PageRequest};
 use uuid::Uuid;
-use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch};
+use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch, Review};
 use wire::formulary::Regime;
 use wire::ids::{BatchId, PersonId, RevisionId};
 use wire::page::Page;
@@ -133,7 +134,21 @@ async fn next_number(tx: &mut Tx<'_>, year: i32) -> Result<String> {
 /// Returns [`Error::NotFound`] if there is no such batch or the caller may not see it, and [`Error::GateClosed`] for an
 /// instructor who has not acknowledged the cautions of its revision.
 pub(crate) async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Record<'t>> {
-    match record::access(tx, id, lock).await? {
+    let found = record::access(tx, id, lock).await?;
+    opened(tx, found).await
+}
+
+/// As [`access`], for the label, which an API client with the scope for labels may read too.
+///
+/// # Errors
+/// As [`access`], and [`Error::Forbidden`] for an API client without the scope.
+pub(crate) async fn access_for_label<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> {
+    let found = record::access_for_label(tx, id).await?;
+    opened(tx, found).await
+}
+
+async fn opened<'t>(tx: &mut Tx<'t>, found: Access<'t>) -> Result<Record<'t>> {
+    match found {
         Access::Open(record) => Ok(*record),
         Access::Hidden => Err(Error::NotFound("batch")),
         Access::Closed(revision) => match gate::open(tx, revision).await {
@@ -166,13 +181,13 @@ pub(crate) async fn contents<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result
     entries::contents(tx, record).await
 }
 
-fn submission(stored: Submission<Findings>) -> wire::bench::Submission {
+fn submission(stored: Submission<Findings>, names: &Names) -> wire::bench::Submission {
     wire::bench::Submission {
         number: stored.number,
         at: stored.at,
         answer: stored.answer,
         findings: stored.findings.into(),
-        review: stored.review,
+        review: stored.review.map(|review| Review { reviewer_name: names.of(review.reviewer.0), ..review }),
     }
 }
 
@@ -201,6 +216,10 @@ async fn explained(
     let rules = policy::rules_of(tx, row.policy_version).await?;
     let made_on = made_on(row, &within.recipe, &rules);
     let marc = marc(tx, cache, &record).await?;
+    let people = [row.maker_id].into_iter().chain(within.entries.iter().map(|entry| entry.shown.by.0));
+    let reviews = within.submissions.iter().filter_map(|submission| submission.review.as_ref());
+    let people = people.chain(reviews.map(|review| review.reviewer.0)).collect::<Vec<_>>();
+    let names = known_as::people(tx, people).await?;
     let findings = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
     let making = Making { asked: &within.recipe, entries: &within.entries, rules: &rules, made_on };
     let as_made = as_made(tx, cache, &record, &making, detail).await?;
@@ -208,7 +227,7 @@ async fn explained(
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
     contents.try_map(|contents| {
-        let shown = |entry| measured::shown(entry, &contents.recipe, &rules, detail);
+        let shown = |entry| measured::shown(entry, &contents.recipe, &rules, detail, &names);
         let entries = contents.entries.into_iter().map(shown).collect();
         let mut recipe = contents.recipe.into();
         // Records from before recipes were stored without them still hold figures over the leaves.
@@ -217,12 +236,12 @@ async fn explained(
         Ok(BatchRecord {
             version: row.version.unsigned_abs(),
             policy_version: row.policy_version.unsigned_abs(),
-            summary: summary(row, recipe.title.clone())?,
+            summary: summary(row, recipe.title.clone(), &names)?,
             recipe,
             entries,
             findings,
             as_made: as_made.map(Box::new),
-            submissions: contents.submissions.into_iter().map(submission).collect(),
+            submissions: contents.submissions.into_iter().map(|one| submission(one, &names)).collect(),
             caution_change,
         })
     })
@@ -268,7 +287,7 @@ pub(crate) fn made_on(row: &BatchRow, recipe: &Recipe, rules: &Rules) -> NaiveDa
     recipe.asked.made_on.unwrap_or_else(|| rules.date(row.opened_at))
 }
 
-fn summary(row: &BatchRow, title: String) -> Result<BatchSummary> {
+fn summary(row: &BatchRow, title: String, names: &Names) -> Result<BatchSummary> {
     Ok(BatchSummary {
         id: BatchId(row.id),
         state: row.state()?,
@@ -277,6 +296,7 @@ fn summary(row: &BatchRow, title: String) -> Result<BatchSummary> {
         revision: RevisionId(row.revision_id),
         title,
         maker: PersonId(row.maker_id),
+        maker_name: names.of(row.maker_id),
         opened_at: row.opened_at,
     })
 }
@@ -316,8 +336,12 @@ pub async fn batches(
             }
             let rows: Vec<(BatchRow, String)> = rows.load(tx.conn()).await?;
             let page = slice.page(rows, |(row, _)| row.id)?;
-            let items =
-                page.items.into_iter().map(|(row, title)| summary(&row, title)).collect::<Result<_>>()?;
+            let names = known_as::people(tx, page.items.iter().map(|(row, _)| row.maker_id)).await?;
+            let items = page
+                .items
+                .into_iter()
+                .map(|(row, title)| summary(&row, title, &names))
+                .collect::<Result<_>>()?;
             Ok(Page { items, next: page.next })
         })
         .await

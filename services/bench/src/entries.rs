@@ -9,6 +9,7 @@ use recipes::stored::{Line, Recipe};
 use recipes::{RecipeCache, marc};
 use release::entries::{self, Measured, Written, entry_insert};
 use release::{ForRules, Record, Released};
+use store::known_as::{self, Names};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx};
 use wire::bench::{BatchState, EntryKind, EntryWritten, Finding, NewEntry};
 use wire::ids::BatchId;
@@ -67,7 +68,8 @@ pub async fn entry_create(
                     (state, version) = (BatchState::Making, version + 1);
                 }
                 let entry = written.content().entry.shown.id.0;
-                let now = Now { state, version, yielded: yielded(tx, cache, &record, &written).await? };
+                let yielded = yielded(tx, cache, &record, &written).await?;
+                let now = Now { state, version, yielded, names: writer(tx, &written).await? };
                 Ok((entry, answer(written, &record, now, asked.content(), &rules)?))
             },
             // A repeated request shows the entry that the first one wrote, as it stands now.
@@ -77,18 +79,24 @@ pub async fn entry_create(
                 let rules = cache.rules(tx, record.row().policy_version).await?;
                 let written = entries::written(tx, &record, entry).await?;
                 let yielded = yielded(tx, cache, &record, &written).await?;
-                let now = Now { state: record.row().state()?, version: record.row().version, yielded };
+                let names = writer(tx, &written).await?;
+                let now = Now { state: record.row().state()?, version: record.row().version, yielded, names };
                 answer(written, &record, now, asked.content(), &rules)
             },
         )
         .await
 }
 
-/// Where a record stands, and what is found of its yield.
+/// Where a record stands, what is found of its yield, and who wrote the entry.
 struct Now {
     state: BatchState,
     version: i64,
     yielded: Vec<Finding>,
+    names: Names,
+}
+
+async fn writer(tx: &mut Tx<'_>, written: &Released<Written>) -> Result<Names> {
+    known_as::people(tx, [written.content().entry.shown.by.0]).await
 }
 
 /// What is found of a yield. The only entry for which the others are read, since it is held against all that went in.
@@ -125,7 +133,7 @@ fn answer(
             version: now.version.unsigned_abs(),
             line: line.and_then(|line| measured::line_so_far(recipe, line, &place, rules)),
             findings: [findings::of_entry(recipe, &entry, &place, rules, made_on), now.yielded].concat(),
-            entry: measured::shown(entry, recipe, rules, Detail::Brief),
+            entry: measured::shown(entry, recipe, rules, Detail::Brief, &now.names),
         })
     })
 }

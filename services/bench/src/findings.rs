@@ -434,6 +434,7 @@ mod tests {
             quantity: Some(format!("{grams} g")),
             grams: None,
             converted_by: None,
+            by_name: None,
             celsius: None,
             ph: None,
             lot: Some("LO-1".into()),

@@ -1,4 +1,4 @@
-//! The label of a batch, for users who may read its record.
+//! The label of a batch, for users who may read its record and for API clients that may read labels.
 
 use recipes::RecipeCache;
 use recipes::label::{LabelledBatch, label_of_batch};
@@ -11,7 +11,8 @@ use wire::label::{BatchLabelQuery, Label};
 use crate::batches;
 
 /// The label for the jars of a batch: as made once it is submitted with every line weighed, as planned before that and
-/// for readers to whom a nested formula is closed.
+/// for readers to whom a nested formula is closed. An API client needs the scope `labels:read`; the label as made it gets
+/// with grants for the batch's revision and every nested one.
 ///
 /// # Errors
 /// As [`batch`](crate::batch()), [`Error::State`] if the batch was abandoned, and [`Error::Invalid`] for fields of the
@@ -25,7 +26,7 @@ pub async fn label(
 ) -> Result<Label> {
     store
         .read(credentials, async |tx| {
-            let record = batches::access(tx, id, false).await?;
+            let record = batches::access_for_label(tx, id).await?;
             let row = record.row();
             if row.state()? == BatchState::Abandoned {
                 return Err(Error::state(

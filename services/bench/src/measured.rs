@@ -7,6 +7,7 @@ use judgement::figures::Detail;
 use policy::Rules;
 use recipes::stored::Recipe;
 use release::entries::{Entry, Measured, Place};
+use store::known_as::Names;
 use wire::bench::LineWeighed;
 
 use crate::measures::converted_by;
@@ -17,8 +18,14 @@ static TEMPERATURE: Rule = Rule::definition("entry_temperature", "{typed}: {=}")
 static PH: Rule = Rule::definition("entry_ph", "measured: {typed}");
 static SO_FAR: Rule = Rule::definition("line_weighed", "total of {count} weighings: {=}");
 
-/// The entry with figures of what was measured.
-pub(crate) fn shown(entry: Entry, recipe: &Recipe, rules: &Rules, detail: Detail) -> wire::bench::Entry {
+/// The entry with figures of what was measured, and the name of its writer.
+pub(crate) fn shown(
+    entry: Entry,
+    recipe: &Recipe,
+    rules: &Rules,
+    detail: Detail,
+    names: &Names,
+) -> wire::bench::Entry {
     let Entry { shown, measured: Measured { grams, celsius, ph } } = entry;
     let typed = || Input::words("typed", shown.quantity.clone().unwrap_or_default());
     let converted_by = grams.and_then(|_| converted_by(recipe, &shown, rules.customary));
@@ -33,7 +40,7 @@ pub(crate) fn shown(entry: Entry, recipe: &Recipe, rules: &Rules, detail: Detail
         detail.figure("temperature", &Figure::number(celsius, units::CELSIUS, &TEMPERATURE, vec![typed()]))
     });
     let ph = ph.map(|ph| detail.figure("pH", &Figure::number(ph, units::RATIO, &PH, vec![typed()])));
-    wire::bench::Entry { grams, converted_by, celsius, ph, ..shown }
+    wire::bench::Entry { grams, converted_by, celsius, ph, by_name: names.of(shown.by.0), ..shown }
 }
 
 /// How far a line is weighed.

@@ -1,11 +1,11 @@
 //! Review of a submitted batch record: returned with comments, accepted or rejected.
 
 use recipes::RecipeCache;
-use release::entries::review_insert;
+use release::entries::{self, review_insert};
 use release::{ForRules, Record, Released};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx};
 use wire::bench::{BatchRecord, BatchState, NewReview, Verdict};
-use wire::ids::BatchId;
+use wire::ids::{BatchId, EntryId};
 use wire::problem::FieldError;
 
 use crate::batches;
@@ -46,6 +46,7 @@ pub async fn review(
                 };
                 check(record.row().state()?, to)?;
                 acceptable(request)?;
+                of_this_record(tx, &record, request).await?;
                 if request.verdict == Verdict::Accept {
                     explained(tx, cache, &record, request).await?;
                 }
@@ -81,6 +82,20 @@ async fn explained<'t>(
         ));
     }
     Ok(())
+}
+
+/// Refuses comments on entries of another record.
+async fn of_this_record<'t>(tx: &mut Tx<'t>, record: &Record<'t>, request: &NewReview) -> Result<()> {
+    let entries = entries::all(tx, record).await?;
+    let known = |id: EntryId| entries.content().iter().any(|entry| entry.shown.id == id);
+    let comments = request.comments.iter().enumerate();
+    let errors: Vec<_> = comments
+        .filter(|(_, comment)| comment.entry.is_some_and(|entry| !known(entry)))
+        .map(|(i, _)| {
+            FieldError::new(format!("/comments/{i}/entry"), "This batch record has no entry with this ID.")
+        })
+        .collect();
+    if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) }
 }
 
 fn acceptable(request: &NewReview) -> Result<()> {

@@ -1,9 +1,9 @@
 //! The calls that an API client may make. Decides nothing: every rule is the service's.
 
 use serde::Serialize;
-use wire::formulary::{Formula, FormulaSummary, Revision};
-use wire::ids::{FormulaId, LibraryId, RevisionId};
-use wire::label::{Label, LabelQuery};
+use wire::formulary::{Formula, FormulaSummary, Regime, Revision};
+use wire::ids::{BatchId, FormulaId, LibraryId, RevisionId};
+use wire::label::{BatchLabelQuery, Label, LabelQuery};
 use wire::page::Page;
 use wire::people::Me;
 use wire::recipe::{MakeFor, Recipe};
@@ -33,6 +33,14 @@ impl std::fmt::Debug for Client {
 pub struct FormulaQuery {
     /// Only formulas of this library.
     pub library: Option<LibraryId>,
+    /// Only formulas whose title contains this.
+    pub title: Option<String>,
+    /// Only formulas that contain this material at any level: its id, or a part of one of its names.
+    pub material: Option<String>,
+    /// Only this kind of preparation, such as `cream`.
+    pub kind: Option<String>,
+    /// Only formulas that are made as this.
+    pub regime: Option<Regime>,
     /// Maximum number of items: 1 to 100; the service's default if absent.
     pub limit: Option<u32>,
     /// The `next` of the previous page.
@@ -100,13 +108,29 @@ impl Client {
             #[serde(skip_serializing_if = "Option::is_none")]
             library: Option<LibraryId>,
             #[serde(skip_serializing_if = "Option::is_none")]
+            title: Option<&'a str>,
+            #[serde(skip_serializing_if = "Option::is_none")]
+            material: Option<&'a str>,
+            #[serde(skip_serializing_if = "Option::is_none")]
+            kind: Option<&'a str>,
+            #[serde(skip_serializing_if = "Option::is_none")]
+            regime: Option<Regime>,
+            #[serde(skip_serializing_if = "Option::is_none")]
             limit: Option<u32>,
             #[serde(skip_serializing_if = "Option::is_none")]
             after: Option<&'a str>,
         }
-        let FormulaQuery { library, limit, after } = query;
-        let parameters =
-            Parameters { approved: true, library: *library, limit: *limit, after: after.as_deref() };
+        let FormulaQuery { library, title, material, kind, regime, limit, after } = query;
+        let parameters = Parameters {
+            approved: true,
+            library: *library,
+            title: title.as_deref(),
+            material: material.as_deref(),
+            kind: kind.as_deref(),
+            regime: *regime,
+            limit: *limit,
+            after: after.as_deref(),
+        };
         self.0.get("v1/formulas", &parameters, None).await?.read()
     }
 
@@ -140,6 +164,15 @@ impl Client {
     /// Returns [`Error`].
     pub async fn label(&self, revision: RevisionId, container: &LabelQuery) -> Result<Label, Error> {
         self.0.get(&format!("v1/revisions/{revision}/label"), container, None).await?.read()
+    }
+
+    /// The label for the jars of a batch. Never contains amounts or method; follows the weighings once the cautions of the
+    /// formula and of every nested formula are acknowledged for this API client.
+    ///
+    /// # Errors
+    /// Returns [`Error`].
+    pub async fn batch_label(&self, batch: BatchId, container: &BatchLabelQuery) -> Result<Label, Error> {
+        self.0.get(&format!("v1/batches/{batch}/label"), container, None).await?.read()
     }
 
     /// Acknowledges the cautions of a revision, on the authority of the person responsible for this API client. Call it

@@ -232,15 +232,19 @@ pub async fn evaluate(
 }
 
 /// The formulas of the caller's libraries, by title. Cost: a share of one statement, which reads one page from each of
-/// these libraries and merges them; it grows neither with depth nor with the number of formulas.
+/// these libraries and merges them; it grows neither with depth nor with the number of formulas. A search is a transaction
+/// of its own, whose cost [`formulary::search_formulas`] states.
 ///
 /// # Errors
-/// As [`formulary::formulas`].
+/// As [`formulary::formulas`] and [`formulary::search_formulas`].
 pub async fn formulas(
     reader: &Reader,
     credentials: &Credentials,
     query: &FormulaQuery,
 ) -> Result<Page<FormulaSummary>> {
+    if query.is_search() {
+        return ::formulary::search_formulas(&reader.store, credentials, query).await;
+    }
     ::formulary::formulas(&reader.formulas, credentials, query).await
 }
 

@@ -8,7 +8,7 @@ use ed25519_dalek::SigningKey;
 use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
 use store::journal::{self, Check, EventRow, Kept};
 pub use store::journal::{Statement, StatementVerdict, Verdict, VouchedFor};
-use store::{Actor, Credentials, Error, Result, Tx, page::PageRequest};
+use store::{Actor, Credentials, Error, Result, Tx, known_as, page::PageRequest};
 use uuid::Uuid;
 use wire::ids::{FormulaId, RevisionId};
 use wire::journal::{Event, EventQuery};
@@ -44,7 +44,8 @@ pub async fn events(clinic: &Clinic, credentials: &Credentials, query: &EventQue
             }
             let rows: Vec<EventRow> = rows.load(tx.conn()).await?;
             let page = slice.page(rows, EventRow::id)?;
-            let items = others::hide(tx, page.items.into_iter().map(Event::from).collect()).await?;
+            let mut items = others::hide(tx, page.items.into_iter().map(Event::from).collect()).await?;
+            name_all(tx, &mut items).await?;
             Ok(Page { items, next: page.next })
         })
         .await
@@ -78,9 +79,22 @@ pub async fn newest(
                 rows = rows.filter(event::id.lt(before.0));
             }
             let rows: Vec<EventRow> = rows.load(tx.conn()).await?;
-            Ok(rows.into_iter().map(Event::from).collect())
+            let mut items: Vec<Event> = rows.into_iter().map(Event::from).collect();
+            name_all(tx, &mut items).await?;
+            Ok(items)
         })
         .await
+}
+
+/// Puts names beside the ids that the caller is told.
+async fn name_all(tx: &mut Tx<'_>, events: &mut [Event]) -> Result<()> {
+    let told = |event: &Event| [event.actor.map(|id| id.0), event.on_authority_of.map(|id| id.0)];
+    let names = known_as::holders(tx, events.iter().flat_map(told).flatten().collect::<Vec<_>>()).await?;
+    for event in events {
+        event.actor_name = names.of(event.actor.map(|id| id.0));
+        event.on_authority_of_name = names.of(event.on_authority_of.map(|id| id.0));
+    }
+    Ok(())
 }
 
 async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {

@@ -10,6 +10,7 @@ use schema::person;
 use store::{Credentials, Result, Tx, word};
 use uuid::Uuid;
 use wire::bench::BatchState;
+use wire::formulary::Regime;
 use wire::ids::{AcknowledgementId, BatchId, FormulaId, PersonId, RevisionId};
 use wire::people::Role;
 
@@ -203,10 +204,13 @@ pub async fn to_review(clinic: &Clinic, credentials: &Credentials) -> Result<Vec
 /// What formulas are looked for by.
 #[derive(Clone, Debug, Default)]
 pub struct Search {
-    /// A part of the title, or of the name of something in it at the first level.
+    /// A part of the title, of the name of something in it at the first level, or of any name of a material in it at any
+    /// level.
     pub text: String,
     /// The kind of preparation.
     pub kind: Option<String>,
+    /// What it is made as.
+    pub regime: Option<Regime>,
     /// The cursor of the page before: title and id.
     pub after: Option<(String, FormulaId)>,
 }
@@ -275,6 +279,11 @@ pub async fn search(
         .read(credentials, async |tx| {
             let me = tx.person()?;
             let now = tx.now();
+            // One letter is in nearly every name, and finds titles only.
+            let materials = match text.trim().chars().count() {
+                0 | 1 => Vec::new(),
+                _ => ::materials::called(tx, &text, "?q").await?,
+            };
             let rows: Vec<FoundRow> = diesel::sql_query(FIND)
                 .bind::<SqlUuid, _>(me.id.0)
                 .bind::<Timestamptz, _>(now)
@@ -284,6 +293,8 @@ pub async fn search(
                 .bind::<Text, _>(&after_title)
                 .bind::<SqlUuid, _>(after_id.0)
                 .bind::<BigInt, _>(i64::try_from(PAGE + 1).unwrap_or(i64::MAX))
+                .bind::<Nullable<Text>, _>(search.regime.map(Regime::as_str))
+                .bind::<Array<SqlUuid>, _>(&materials)
                 .load(tx.conn())
                 .await?;
             let kinds: Vec<KindRow> = diesel::sql_query(
@@ -307,7 +318,7 @@ pub async fn search(
         .await
 }
 
-/// Titles, and names of what is in the newest revision that others may see. Ordered by title in the database's own order,
+/// Titles, names of what is in the newest revision that others may see, and materials at any level. Ordered by title in the database's own order,
 /// which the cursor goes by too.
 const FIND: &str = "
     SELECT f.id, f.title, f.preparation, f.approved_revision_id AS approved,
@@ -324,9 +335,14 @@ const FIND: &str = "
     LEFT JOIN withholding w ON w.revision_id = f.approved_revision_id
     WHERE (f.approved_revision_id IS NOT NULL OR NOT $5)
       AND ($4 IS NULL OR f.preparation = $4)
+      AND ($9 IS NULL OR EXISTS (
+               SELECT 1 FROM revision r WHERE r.id = f.approved_revision_id AND r.regime = $9))
       AND (f.title ILIKE $3 OR EXISTS (
                SELECT 1 FROM revision_ingredient i
-               WHERE i.revision_id = f.approved_revision_id AND i.name ILIKE $3))
+               WHERE i.revision_id = f.approved_revision_id AND i.name ILIKE $3)
+           OR EXISTS (
+               SELECT 1 FROM revision_material c
+               WHERE c.revision_id = f.approved_revision_id AND c.material_id = ANY ($10)))
       AND (f.title COLLATE \"C\", f.id) > ($6, $7)
     ORDER BY f.title COLLATE \"C\", f.id LIMIT $8";
 

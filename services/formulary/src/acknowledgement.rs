@@ -7,7 +7,7 @@ use diesel::prelude::*;
 use diesel::sql_types::{Array, Bool, Nullable, Text as SqlText, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use schema::{acknowledgement, countersignature};
-use store::{Credentials, Error, Result, Store, Tx, page::PageRequest, word};
+use store::{Actor, Credentials, Error, Result, Store, Tx, page::PageRequest, word};
 use uuid::Uuid;
 use wire::ids::{AcknowledgementId, HolderId, PersonId, RevisionId};
 use wire::page::{Page, PageQuery};
@@ -64,8 +64,12 @@ struct Beside {
     title: String,
     #[diesel(sql_type = SqlText)]
     holder_name: String,
+    #[diesel(sql_type = SqlText)]
+    given_by_name: String,
     #[diesel(sql_type = Nullable<SqlUuid>)]
     countersigned_by: Option<Uuid>,
+    #[diesel(sql_type = Nullable<SqlText>)]
+    countersigned_by_name: Option<String>,
     #[diesel(sql_type = Bool)]
     open: bool,
 }
@@ -81,11 +85,13 @@ pub(crate) async fn render_all(
     let now = tx.now();
     let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
     let beside: Vec<Beside> = diesel::sql_query(
-        "SELECT a.id, r.title, COALESCE(p.name, c.name, '') AS holder_name, s.by_id AS countersigned_by,
+        "SELECT a.id, r.title, COALESCE(p.name, c.name, '') AS holder_name, b.name AS given_by_name,
+             s.by_id AS countersigned_by, w.name AS countersigned_by_name,
              EXISTS (SELECT FROM release_grant g WHERE g.acknowledgement_id = a.id AND g.valid_until > $2) AS open
          FROM acknowledgement a JOIN revision r ON r.id = a.revision_id
          LEFT JOIN person p ON p.id = a.holder_id LEFT JOIN api_client c ON c.id = a.holder_id
-         LEFT JOIN countersignature s ON s.acknowledgement_id = a.id
+         JOIN person b ON b.id = a.given_by
+         LEFT JOIN countersignature s ON s.acknowledgement_id = a.id LEFT JOIN person w ON w.id = s.by_id
          WHERE a.id = ANY($1)",
     )
     .bind::<Array<SqlUuid>, _>(ids)
@@ -93,6 +99,8 @@ pub(crate) async fn render_all(
     .load(tx.conn())
     .await?;
     let mut beside: HashMap<Uuid, Beside> = beside.into_iter().map(|it| (it.id, it)).collect();
+    // API clients are told ids only: they need no names of people.
+    let names_people = !matches!(tx.actor()?, Actor::Client { .. });
     let keys: Vec<SetKey> = rows.iter().map(|row| (RevisionId(row.revision_id), row.set_number)).collect();
     let sets = sets::all_numbered(tx, &keys).await?;
     rows.into_iter()
@@ -101,17 +109,23 @@ pub(crate) async fn render_all(
             let gone = || Error::internal("an acknowledgement without its revision or caution set");
             let of = beside.remove(&row.id).ok_or_else(gone)?;
             let caution_set = sets.get(&key).cloned().ok_or_else(gone)?;
-            rendered(row, of, caution_set)
+            rendered(row, of, caution_set, names_people)
         })
         .collect()
 }
 
-fn rendered(row: AcknowledgementRow, of: Beside, caution_set: CautionSet) -> Result<Acknowledgement> {
+fn rendered(
+    row: AcknowledgementRow,
+    of: Beside,
+    caution_set: CautionSet,
+    names_people: bool,
+) -> Result<Acknowledgement> {
     Ok(Acknowledgement {
         id: AcknowledgementId(row.id),
         holder: HolderId(row.holder_id),
         holder_name: of.holder_name,
         given_by: PersonId(row.given_by),
+        given_by_name: names_people.then_some(of.given_by_name),
         revision: RevisionId(row.revision_id),
         title: of.title,
         revision_digest: hex::encode(&row.revision_digest),
@@ -123,6 +137,7 @@ fn rendered(row: AcknowledgementRow, of: Beside, caution_set: CautionSet) -> Res
         meant_for: serde_json::from_value(row.meant_for)?,
         needs_countersignature: row.countersign,
         countersigned_by: of.countersigned_by.map(PersonId),
+        countersigned_by_name: of.countersigned_by_name.filter(|_| names_people),
         open: of.open,
     })
 }

@@ -13,7 +13,7 @@ use store::gather::{Ask, COLUMNS, Caller, Callers, Gather, Known, Queue, Sql, an
 use store::page::{MAX_PAGE_SIZE, PageRequest};
 use store::{Credentials, Error, Result, Tx, word};
 use uuid::Uuid;
-use wire::formulary::{Formula, FormulaSummary, RevisionSummary};
+use wire::formulary::{Formula, FormulaSummary, Regime, RevisionSummary};
 use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
 use wire::page::Page;
 use wire::people::Scope;
@@ -27,10 +27,26 @@ pub struct FormulaQuery {
     pub library: Option<LibraryId>,
     /// Only formulas with an approved revision. Students and API clients see no others in any case.
     pub approved: bool,
+    /// Only formulas whose title contains this.
+    pub title: Option<String>,
+    /// Only formulas that contain this material at any level: its id, or a part of one of its names.
+    pub material: Option<String>,
+    /// Only this kind of preparation.
+    pub kind: Option<String>,
+    /// Only what is made as this.
+    pub regime: Option<Regime>,
     /// The most items of a page.
     pub limit: Option<u32>,
     /// The cursor of the previous page.
     pub after: Option<String>,
+}
+
+impl FormulaQuery {
+    /// Whether it looks for something, and is no list of whole libraries.
+    #[must_use]
+    pub const fn is_search(&self) -> bool {
+        self.title.is_some() || self.material.is_some() || self.kind.is_some() || self.regime.is_some()
+    }
 }
 
 /// The question for a page of the caller's formulas, one item longer than the page.
@@ -100,7 +116,7 @@ pub async fn formula_seen(tx: &mut Tx<'_>, id: FormulaId) -> Result<()> {
 
 /// A formula; empty where there is none.
 #[derive(QueryableByName)]
-struct SummaryRow {
+pub(crate) struct SummaryRow {
     #[diesel(sql_type = Nullable<SqlUuid>)]
     id: Option<Uuid>,
     #[diesel(sql_type = Nullable<SqlUuid>)]
@@ -118,7 +134,7 @@ struct SummaryRow {
 }
 
 impl SummaryRow {
-    fn summary(self) -> Option<FormulaSummary> {
+    pub(crate) fn summary(self) -> Option<FormulaSummary> {
         Some(FormulaSummary {
             id: FormulaId(self.id?),
             library: LibraryId(self.library_id?),
@@ -142,6 +158,8 @@ struct RevisionRow {
     state: Option<String>,
     #[diesel(sql_type = Nullable<SqlUuid>)]
     author_id: Option<Uuid>,
+    #[diesel(sql_type = Nullable<Text>)]
+    author_name: Option<String>,
     #[diesel(sql_type = Nullable<Bool>)]
     approved_by_author: Option<bool>,
 }
@@ -158,13 +176,14 @@ impl RevisionRow {
             number: number.unsigned_abs(),
             state: word(&state)?,
             author: PersonId(author),
+            author_name: self.author_name,
             approval_note: approval_note(self.approved_by_author.unwrap_or_default()),
         }))
     }
 }
 
 /// What the list and a formula say of its approved revision.
-const APPROVAL: &str = "
+pub(crate) const APPROVAL: &str = "
     (SELECT own_approval FROM revision WHERE id = f.approved_revision_id) AS own_approval,
     (SELECT since FROM withholding WHERE revision_id = f.approved_revision_id) AS since";
 
@@ -256,6 +275,7 @@ static ONE: Sql = Sql::new(|| {
         &["formula_id"],
         &format!(
             "SELECT {COLUMNS}, f.*, {APPROVAL}, r.id AS revision_id, r.number, r.state, r.author_id,
+                    (SELECT name FROM person WHERE id = r.author_id AND ask.client_id IS NULL) AS author_name,
                     r.own_approval AS approved_by_author
              FROM ask LEFT JOIN LATERAL (
                  SELECT formula.id, formula.library_id, title, preparation, approved_revision_id

@@ -3,7 +3,7 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::revision_ingredient;
-use store::{Credentials, Result, Store, Tx, Versioned};
+use store::{Credentials, Result, Store, Tx, Versioned, known_as};
 use uuid::Uuid;
 use wire::formulary::{IngredientName, Revision, RevisionState};
 use wire::ids::{MaterialId, RevisionId};
@@ -43,6 +43,8 @@ pub async fn show(tx: &mut Tx<'_>, id: RevisionId) -> Result<Versioned<Revision>
     };
     let withheld_since = withheld_since(tx, id).await?;
     let ingredients = ingredients(tx, id).await?;
+    let (author, decider) = (facts.author.0, facts.decided_by.map(|by| by.0));
+    let names = known_as::people(tx, [author].into_iter().chain(decider)).await?;
     Ok(Versioned {
         version: facts.version,
         value: Revision {
@@ -53,6 +55,7 @@ pub async fn show(tx: &mut Tx<'_>, id: RevisionId) -> Result<Versioned<Revision>
             state: facts.state,
             digest: facts.digest.map(hex::encode),
             decided_by: facts.decided_by,
+            decided_by_name: names.of(decider),
             decided_at: facts.decided_at,
             approval_note: facts.approval_note(),
             withheld_since,
@@ -61,6 +64,7 @@ pub async fn show(tx: &mut Tx<'_>, id: RevisionId) -> Result<Versioned<Revision>
             route: facts.route,
             regime: facts.regime,
             author: facts.author,
+            author_name: names.of(author),
             ingredients,
             caution_set,
             recipe: format!("/v1/revisions/{id}/recipe"),

@@ -2,8 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use diesel::prelude::QueryableByName;
 use diesel_async::{RunQueryDsl, SimpleAsyncConnection};
 use store::{Error, Result, Tx};
+use uuid::Uuid;
 use wire::materials::MaterialSummary;
 use wire::page::Page;
 
@@ -85,4 +87,66 @@ async fn near(tx: &mut Tx<'_>, typed: &str, limit: i64) -> Result<Vec<Summary>> 
     .load(tx.conn())
     .await?;
     Ok(found)
+}
+
+/// The pattern of texts that contain what was typed, whatever the case, for a comparison with `LIKE`.
+///
+/// # Errors
+/// Returns [`Error::Invalid`] at `pointer` if the term is too short or too long.
+pub fn contains(typed: &str, pointer: &'static str) -> Result<String> {
+    let typed =
+        searchable(typed).ok_or_else(|| Error::field(pointer, "Enter 2 to 100 characters to search for."))?;
+    let mut pattern = String::from("%");
+    for c in typed.chars() {
+        if matches!(c, '\\' | '%' | '_') {
+            pattern.push('\\');
+        }
+        pattern.push(c);
+    }
+    pattern.push('%');
+    Ok(pattern)
+}
+
+/// The most materials that one part of a name may lead to.
+const MOST_CALLED: usize = 1000;
+
+#[derive(QueryableByName)]
+struct Id {
+    #[diesel(sql_type = diesel::sql_types::Uuid)]
+    id: Uuid,
+}
+
+/// The materials that have this id, or a name or synonym that contains this text, with all that were merged into them and
+/// the ones that they were merged into. Cost: one scan of the trigram index and the rows it finds.
+///
+/// # Errors
+/// Returns [`Error::Invalid`] at `pointer` if the text is too short or too long or leads to too many materials, and the
+/// errors of the database.
+pub async fn called(tx: &mut Tx<'_>, typed: &str, pointer: &'static str) -> Result<Vec<Uuid>> {
+    let id = typed.trim().parse::<Uuid>().ok();
+    let pattern = if id.is_some() { String::new() } else { contains(typed, pointer)? };
+    let named = if id.is_some() {
+        "SELECT id FROM material WHERE id = $1"
+    } else {
+        "SELECT material_id AS id FROM material_term WHERE term LIKE $2"
+    };
+    let found: Vec<Id> = diesel::sql_query(format!(
+        "WITH meant AS (
+             SELECT DISTINCT coalesce(m.merged_into, m.id) AS id FROM ({named}) AS named
+             JOIN material m ON m.id = named.id LIMIT $3)
+         SELECT id FROM meant
+         UNION SELECT m.id FROM material m JOIN meant ON m.merged_into = meant.id"
+    ))
+    .bind::<diesel::sql_types::Nullable<diesel::sql_types::Uuid>, _>(id)
+    .bind::<diesel::sql_types::Text, _>(pattern)
+    .bind::<diesel::sql_types::BigInt, _>(i64::try_from(MOST_CALLED + 1).unwrap_or(i64::MAX))
+    .load(tx.conn())
+    .await?;
+    if found.len() > MOST_CALLED {
+        let told = format!(
+            "More than {MOST_CALLED} materials match. Enter more of the name, or the ID of a material."
+        );
+        return Err(Error::field(pointer, told));
+    }
+    Ok(found.into_iter().map(|row| row.id).collect())
 }

@@ -197,6 +197,7 @@ formulas-title = Formulas
 title-or-material = Title or material
 kind-word = Kind
 any-kind = any kind
+any-regime = anything
 for-whom = For whom
 for-anyone = anyone
 for-pregnant = someone pregnant

@@ -4,6 +4,7 @@ use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{api_client, principal};
+use store::known_as::{self, Names};
 use store::{
     Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, Versioned, page::PageRequest, word,
 };
@@ -37,7 +38,7 @@ struct Row {
 }
 
 impl Row {
-    fn into_wire(self) -> Result<Versioned<ApiClient>> {
+    fn into_wire(self, names: &Names) -> Result<Versioned<ApiClient>> {
         Ok(Versioned {
             version: self.version,
             value: ApiClient {
@@ -46,6 +47,7 @@ impl Row {
                 key_prefix: self.key_prefix,
                 key: None,
                 responsible: PersonId(self.responsible_id),
+                responsible_name: names.of(self.responsible_id),
                 scopes: self.scopes.split_whitespace().map(word).collect::<Result<_>>()?,
                 state: word(&self.state)?,
                 valid_until: self.valid_until,
@@ -62,7 +64,9 @@ impl Row {
 pub(super) async fn find(tx: &mut Tx<'_>, id: ApiClientId) -> Result<Versioned<ApiClient>> {
     let row: Option<Row> =
         api_client::table.find(id.0).select(Row::as_select()).first(tx.conn()).await.optional()?;
-    row.ok_or(Error::NotFound("API client"))?.into_wire()
+    let row = row.ok_or(Error::NotFound("API client"))?;
+    let names = known_as::people(tx, [row.responsible_id]).await?;
+    row.into_wire(&names)
 }
 
 /// Creates an API client. Only this answer contains its key; the database holds the digest.
@@ -167,8 +171,9 @@ pub async fn api_clients(
             }
             let rows: Vec<Row> = rows.load(tx.conn()).await?;
             let page = slice.page(rows, |row| row.id)?;
+            let names = known_as::people(tx, page.items.iter().map(|row| row.responsible_id)).await?;
             let items =
-                page.items.into_iter().map(|row| Ok(row.into_wire()?.value)).collect::<Result<_>>()?;
+                page.items.into_iter().map(|row| Ok(row.into_wire(&names)?.value)).collect::<Result<_>>()?;
             Ok(Page { items, next: page.next })
         })
         .await

@@ -9,7 +9,7 @@ use judgement::figures::Detail;
 use release::lookup::{LookedUp, MakeGrant};
 use release::{ForRules, Released, ReleasedRecipe, Sealed};
 use store::gather::Queue;
-use store::{Credentials, Error, Result, Store, Tx};
+use store::{Credentials, Error, Result, Store, Tx, known_as};
 use wire::formulary::RevisionComment;
 use wire::ids::RevisionId;
 use wire::people::Scope;
@@ -141,13 +141,22 @@ pub async fn comments(
     store
         .read(credentials, async |tx| {
             let facts = formulary::visible(tx, id).await?;
-            match release::content::comments_for_author(tx, facts.id).await? {
-                Some(comments) => Ok(comments),
+            let comments = match release::content::comments_for_author(tx, facts.id).await? {
+                Some(comments) => comments,
                 None => {
                     let passed = gate::open(tx, id).await?;
-                    release::content::comments(tx, &passed.grant).await
+                    release::content::comments(tx, &passed.grant).await?
                 }
-            }
+            };
+            let people: Vec<_> = comments.content().iter().map(|comment| comment.by.0).collect();
+            let names = known_as::people(tx, people).await?;
+            comments.try_map(|comments| {
+                let named = |comment: RevisionComment| {
+                    let by_name = names.of(comment.by.0);
+                    RevisionComment { by_name, ..comment }
+                };
+                Ok(comments.into_iter().map(named).collect())
+            })
         })
         .await
 }

@@ -385,7 +385,10 @@ async fn read_comments(tx: &mut Tx<'_>, id: RevisionId) -> Result<Released<Vec<R
         .await?;
     let comments = rows
         .into_iter()
-        .map(|(by, at, decision, comment)| RevisionComment { by: PersonId(by), at, decision, comment })
+        .map(|(by, at, decision, comment)| {
+            let by = PersonId(by);
+            RevisionComment { by, by_name: None, at, decision, comment }
+        })
         .collect();
     Ok(Released::new(comments, None))
 }

@@ -16,7 +16,6 @@ use store::{Error, Instructor, NewEvent, Result, Tx, violates, word};
 use uuid::Uuid;
 use wire::bench::{NewEntry, NewReview, Review, ReviewComment};
 use wire::ids::{BatchId, EntryId, PersonId, ReviewId};
-use wire::problem::FieldError;
 
 use crate::gated::{batch_entry, batch_recipe, review, review_comment, submission};
 use crate::kept::{ENTRY, RECIPE, REVIEW, SUBMISSION};
@@ -226,7 +225,7 @@ impl EntryRow {
             line: self.line,
             step: self.step.map(i32::unsigned_abs),
             quantity: self.quantity,
-            // Whoever shows the entry makes figures of what was measured.
+            // Whoever shows the entry makes figures of what was measured, and adds names.
             grams: None,
             converted_by: None,
             celsius: None,
@@ -240,6 +239,7 @@ impl EntryRow {
             reason: self.reason,
             corrected_by: corrected_by.map(EntryId),
             by: PersonId(self.by_id),
+            by_name: None,
             at: self.at,
             mark: self.before_acknowledged.then(|| mark.to_owned()),
         };
@@ -294,6 +294,7 @@ async fn reviews(tx: &mut Tx<'_>, id: BatchId) -> Result<HashMap<i32, Review>> {
             let review = Review {
                 id: ReviewId(row.id),
                 reviewer: PersonId(row.reviewer_id),
+                reviewer_name: None,
                 verdict: word(&row.verdict)?,
                 summary: row.summary,
                 comments: comments
@@ -417,7 +418,6 @@ pub async fn submission_insert<'t>(
     record.require_maker()?;
     let batch = record.batch();
     let number = record.row().last_submission + 1;
-    let now = tx.now();
     diesel::update(batch::table.find(batch.0))
         .set(batch::last_submission.eq(number))
         .execute(tx.conn())
@@ -429,7 +429,7 @@ pub async fn submission_insert<'t>(
             submission::answer.eq(answer),
             submission::findings.eq(serde_json::to_string(findings.content())?),
             submission::last_entry.eq(record.row().last_entry),
-            submission::at.eq(now),
+            submission::at.eq(tx.now()),
         ))
         .execute(tx.conn())
         .await?;
@@ -441,11 +441,11 @@ pub async fn submission_insert<'t>(
     Ok(number)
 }
 
-/// Keeps a review of the last submission with its comments. `decided` is the event of the decision; it vouches for the
-/// review.
+/// Keeps a review of the last submission with its comments, whose entries are of this record. `decided` is the event of
+/// the decision; it vouches for the review.
 ///
 /// # Errors
-/// When a comment names an entry of another record.
+/// When the database does not answer.
 pub async fn review_insert<'t>(
     tx: &mut Tx<'t>,
     record: &Record<'t>,
@@ -453,24 +453,7 @@ pub async fn review_insert<'t>(
     request: &NewReview,
     decided: NewEvent,
 ) -> Result<ReviewId> {
-    let batch = record.batch();
-    let known: Vec<Uuid> = batch_entry::table
-        .filter(batch_entry::batch_id.eq(batch.0))
-        .select(batch_entry::id)
-        .load(tx.conn())
-        .await?;
-    let comments = request.comments.iter().enumerate();
-    let errors: Vec<_> = comments
-        .filter(|(_, comment)| comment.entry.is_some_and(|entry| !known.contains(&entry.0)))
-        .map(|(i, _)| {
-            FieldError::new(format!("/comments/{i}/entry"), "This batch record has no entry with this ID.")
-        })
-        .collect();
-    if !errors.is_empty() {
-        return Err(Error::Invalid(errors));
-    }
     let id = tx.new_id();
-    let now = tx.now();
     let row = record.row();
     diesel::insert_into(review::table)
         .values((
@@ -482,7 +465,7 @@ pub async fn review_insert<'t>(
             review::verdict.eq(request.verdict.as_str()),
             review::summary.eq(request.summary.trim()),
             review::own_review.eq(record.is_makers()),
-            review::at.eq(now),
+            review::at.eq(tx.now()),
         ))
         .execute(tx.conn())
         .await?;

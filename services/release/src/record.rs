@@ -1,7 +1,7 @@
 //! The record of a batch: what it asked for, what was written into it, what was found and how it was judged.
 //!
 //! A batch's maker reads it while a member of the library, and instructors of the library who hold a grant for its
-//! revision. To everybody else it does not exist. Only the maker writes into it.
+//! revision. To everybody else it does not exist. Only the maker writes into it. API clients read labels and no record.
 
 use canonical::Sha;
 use chrono::{DateTime, Utc};
@@ -9,12 +9,12 @@ use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use locks::Locks;
 use schema::{batch, formula, library_member, revision};
-use store::actor::Brand;
+use store::actor::{Actor, Brand};
 use store::{Error, Result, Tx, word};
 use uuid::Uuid;
 use wire::bench::{BatchState, Disposition};
-use wire::ids::{BatchId, PersonId, RevisionId};
-use wire::people::Role;
+use wire::ids::{BatchId, HolderId, RevisionId};
+use wire::people::Scope;
 
 use crate::grants::{self, EveryLevel};
 use crate::sealed::private::Proof;
@@ -72,7 +72,7 @@ impl BatchRow {
 pub struct Record<'t> {
     row: BatchRow,
     digest: Sha,
-    me: PersonId,
+    me: HolderId,
     _brand: Brand<'t>,
 }
 
@@ -127,7 +127,7 @@ impl Proof for Record<'_> {
 }
 
 /// Extends the proof to everything that the batch's revision is made from; answers the first revision that is closed to
-/// the caller where one is.
+/// the caller where one is. An API client, whom no record opens, needs a grant for the batch's revision too.
 ///
 /// # Errors
 /// When the database does not answer.
@@ -135,6 +135,9 @@ pub async fn every_level<'g, 't>(
     tx: &mut Tx<'t>,
     record: &'g Record<'t>,
 ) -> Result<Result<EveryLevel<'g, 't>, RevisionId>> {
+    if matches!(tx.actor()?, Actor::Client { .. }) && grants::find(tx, record.revision()).await?.is_none() {
+        return Ok(Err(record.revision()));
+    }
     grants::below(tx, record.revision(), &record.digest, true).await
 }
 
@@ -153,7 +156,22 @@ pub enum Access<'t> {
 /// # Errors
 /// When an API client is calling.
 pub async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>> {
-    let me = tx.person()?;
+    tx.person()?;
+    find(tx, id, lock).await
+}
+
+/// As [`access`], for the label and nothing else: API clients with `labels:read` read those of their libraries' batches.
+///
+/// # Errors
+/// [`Error::Forbidden`] for an API client without the scope.
+pub async fn access_for_label<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Access<'t>> {
+    tx.require_scope(Scope::LabelsRead)?;
+    find(tx, id, false).await
+}
+
+async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>> {
+    let actor = tx.actor()?.clone();
+    let me = actor.holder();
     if lock {
         locks::lock(tx, Locks::new().batch(id)).await?;
     }
@@ -163,21 +181,20 @@ pub async fn access<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Acce
         .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
         .inner_join(library_member::table.on(library_member::library_id.eq(formula::library_id)))
         .filter(batch::id.eq(id.0))
-        .filter(library_member::holder_id.eq(me.id.0))
+        .filter(library_member::holder_id.eq(me.0))
         .select(BatchRow::as_select())
         .first(tx.conn())
         .await
         .optional()?;
     let Some(row) = row else { return Ok(Access::Hidden) };
-    if row.maker_id != me.id.0 {
-        if me.role != Role::Instructor {
-            return Ok(Access::Hidden);
-        }
-        let revision = RevisionId(row.revision_id);
-        if grants::find(tx, revision).await?.is_none() {
-            return Ok(Access::Closed(revision));
-        }
+    let of_another = row.maker_id != me.0 && matches!(actor, Actor::Person(_));
+    if of_another && !actor.is_instructor() {
+        return Ok(Access::Hidden);
+    }
+    let revision = RevisionId(row.revision_id);
+    if of_another && grants::find(tx, revision).await?.is_none() {
+        return Ok(Access::Closed(revision));
     }
     let digest = sha(row.revision_digest.clone())?;
-    Ok(Access::Open(Box::new(Record { row, digest, me: me.id, _brand: Brand::default() })))
+    Ok(Access::Open(Record { row, digest, me, _brand: Brand::default() }.into()))
 }

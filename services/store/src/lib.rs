@@ -13,6 +13,7 @@ pub mod error;
 pub mod gather;
 pub mod idempotency;
 pub mod journal;
+pub mod known_as;
 pub mod login;
 pub mod names;
 pub mod order;

@@ -179,10 +179,18 @@ pub struct Amendment {
     pub change: Option<Change>,
     /// The person who made it; absent if the reference data did.
     pub made_by: Option<PersonId>,
+    /// The name of the person who made it. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ilse Brandt")]
+    pub made_by_name: Option<String>,
     /// When it was made.
     pub made_at: DateTime<Utc>,
     /// Who decided about it.
     pub decided_by: Option<PersonId>,
+    /// The name of the person who decided. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Marek Dvorsky")]
+    pub decided_by_name: Option<String>,
     /// When it came into force or was refused.
     pub decided_at: Option<DateTime<Utc>>,
     /// "decided by its author", where the policy allows that.

@@ -185,6 +185,10 @@ pub struct Entry {
     pub corrected_by: Option<EntryId>,
     /// Who wrote it.
     pub by: PersonId,
+    /// The name of the person who wrote it. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Noor Haddad")]
+    pub by_name: Option<String>,
     /// When.
     pub at: DateTime<Utc>,
     /// Set when the cautions had changed and the maker had not acknowledged the change yet.
@@ -341,6 +345,10 @@ pub struct Review {
     pub id: ReviewId,
     /// Who reviewed.
     pub reviewer: PersonId,
+    /// The reviewer's name. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ilse Brandt")]
+    pub reviewer_name: Option<String>,
     /// The decision.
     pub verdict: Verdict,
     /// In a few words.
@@ -369,6 +377,10 @@ pub struct BatchSummary {
     pub title: String,
     /// Who makes it.
     pub maker: PersonId,
+    /// The maker's name. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Noor Haddad")]
+    pub maker_name: Option<String>,
     /// Where the record stands.
     pub state: BatchState,
     /// The disposition of the jars.

@@ -345,6 +345,10 @@ pub struct RevisionSummary {
     pub state: RevisionState,
     /// Its author.
     pub author: PersonId,
+    /// The author's name. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ilse Brandt")]
+    pub author_name: Option<String>,
     /// `approved by its author`, where the policy allowed it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,
@@ -396,12 +400,20 @@ pub struct Revision {
     pub regime: Regime,
     /// Who wrote it.
     pub author: PersonId,
+    /// The author's name. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ilse Brandt")]
+    pub author_name: Option<String>,
     /// SHA-256 of the frozen content; absent while it is a draft.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub digest: Option<String>,
     /// Who decided about it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub decided_by: Option<PersonId>,
+    /// The name of the person who decided. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Marek Dvorsky")]
+    pub decided_by_name: Option<String>,
     /// When.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub decided_at: Option<DateTime<Utc>>,
@@ -457,6 +469,10 @@ pub struct Withdraw {
 pub struct RevisionComment {
     /// Who wrote it.
     pub by: PersonId,
+    /// The name of the person who wrote it. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Marek Dvorsky")]
+    pub by_name: Option<String>,
     /// When.
     pub at: DateTime<Utc>,
     /// `return`, `approve` or `withdraw`.

@@ -24,9 +24,17 @@ pub struct Event {
     /// Who; absent for the service itself.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub actor: Option<HolderId>,
+    /// The name of the person or API client, where the ID is told. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Noor Haddad")]
+    pub actor_name: Option<String>,
     /// The person on whose authority an API client acted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on_authority_of: Option<PersonId>,
+    /// That person's name, where the ID is told. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ilse Brandt")]
+    pub on_authority_of_name: Option<String>,
     /// The action.
     #[schema(example = "approved")]
     pub action: String,

@@ -78,7 +78,7 @@ pub struct LabelIngredient {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct LabelIngredients {
     /// Of what was planned or of what was made: the latter once the batch is submitted with every line weighed, for
-    /// readers who have acknowledged the cautions of every nested formula.
+    /// readers who have acknowledged the cautions of the formula and of every nested formula.
     pub of: LabelComposition,
     /// Why the label of a batch tells of what was planned.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -34,10 +34,12 @@ words! {
 words! {
     /// A permission of an API client.
     Scope {
-        /// List and look at formulas, without amounts or method.
+        /// List, search and look at formulas, without amounts or method.
         FormulasRead = "formulas:read",
         /// Pull recipes whose cautions have been acknowledged for the client.
         RecipesRead = "recipes:read",
+        /// Read the labels of batches, without their records.
+        LabelsRead = "labels:read",
         /// Acknowledge cautions by itself, on its responsible person's authority.
         Acknowledge = "acknowledge",
     }
@@ -216,6 +218,10 @@ pub struct ApiClient {
     pub key: Option<String>,
     /// The person who answers for it.
     pub responsible: PersonId,
+    /// The responsible person's name. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ilse Brandt")]
+    pub responsible_name: Option<String>,
     /// Its permissions.
     pub scopes: Vec<Scope>,
     /// `active` or `revoked`.

@@ -413,6 +413,10 @@ pub struct Acknowledgement {
     pub holder_name: String,
     /// The person who answers for it.
     pub given_by: PersonId,
+    /// That person's name. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Noor Haddad")]
+    pub given_by_name: Option<String>,
     /// The revision.
     pub revision: RevisionId,
     /// The revision's title.
@@ -437,6 +441,10 @@ pub struct Acknowledgement {
     pub needs_countersignature: bool,
     /// Who countersigned it.
     pub countersigned_by: Option<PersonId>,
+    /// That person's name. Absent for API clients.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ilse Brandt")]
+    pub countersigned_by_name: Option<String>,
     /// Whether it opens the gate now.
     pub open: bool,
 }

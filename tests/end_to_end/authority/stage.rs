@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::formulas::infused_oil;
 
-const EVERY_SCOPE: [&str; 3] = ["formulas:read", "recipes:read", "acknowledge"];
+const EVERY_SCOPE: [&str; 4] = ["formulas:read", "recipes:read", "labels:read", "acknowledge"];
 
 /// A thing in a state, with what it belongs to.
 #[derive(Clone)]

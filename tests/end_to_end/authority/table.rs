@@ -164,9 +164,9 @@ POST   /v1/batches                         approved              401     201   4
 GET    /v1/batches/{id}                    own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}                    other's making        401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}                    instructor's making   401     404   404   200   200   404    404    403   403
-GET    /v1/batches/{id}/label              own making            401     200   404   200   200   404    404    403   403
-GET    /v1/batches/{id}/label              other's making        401     404   404   200   200   404    404    403   403
-GET    /v1/batches/{id}/label              instructor's making   401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/label              own making            401     200   404   200   200   404    404    200   403
+GET    /v1/batches/{id}/label              other's making        401     404   404   200   200   404    404    200   403
+GET    /v1/batches/{id}/label              instructor's making   401     404   404   200   200   404    404    200   403
 POST   /v1/batches/{id}/entries            own making            401     201   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/entries            other's making        401     404   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/entries            instructor's making   401     404   404   201   403   404    404    403   403

@@ -270,9 +270,10 @@ pub(super) async fn plant() -> Planted {
         .expect(200);
 
     // Other tools: one that never acknowledged, one without the scope for recipes, one revoked.
-    let every = ["formulas:read", "recipes:read", "acknowledge"];
+    let every = ["formulas:read", "recipes:read", "labels:read", "acknowledge"];
     let never = clinic.api_client(&ilse, &every, &[&library]).await;
-    let unscoped = clinic.api_client(&ilse, &["formulas:read", "acknowledge"], &[&library]).await;
+    let unscoped =
+        clinic.api_client(&ilse, &["formulas:read", "labels:read", "acknowledge"], &[&library]).await;
     let revoked = clinic.api_client(&ilse, &every, &[&library]).await;
     for revision in &approved {
         unscoped.acknowledge(revision).await.expect(201);

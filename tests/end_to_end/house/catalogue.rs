@@ -45,10 +45,11 @@ async fn every_foreign_key_is_indexed_and_none_cascades_but_one() {
 }
 
 /// The text columns that lists are ordered and continued by, with what stands before them in the index.
-const ORDERED_BY: [(&str, &str); 5] = [
+const ORDERED_BY: [(&str, &str); 6] = [
     ("person", "(name COLLATE \"C\", id)"),
     ("material", "(name COLLATE \"C\", id)"),
     ("library", "(name COLLATE \"C\", id)"),
+    ("formula", "(library_id, preparation, title COLLATE \"C\", id)"),
     ("formula", "(library_id, title COLLATE \"C\", id)"),
     ("formula", "(library_id, title COLLATE \"C\", id) WHERE (approved_revision_id IS NOT NULL)"),
 ];

@@ -250,3 +250,15 @@ fn rows_are_locked_in_one_place() {
     let elsewhere: BTreeSet<String> = LOCKS_ELSEWHERE.into_iter().map(str::to_owned).collect();
     assert_eq!(found, elsewhere, "rows are locked by `locks::lock`, in the one order");
 }
+
+#[test]
+fn only_the_label_of_a_batch_is_read_by_the_proof_that_api_clients_get() {
+    let found: Vec<String> = rust()
+        .into_iter()
+        .filter(|(file, text)| file.contains("/src/") && text.contains("access_for_label"))
+        .map(|(file, _)| file)
+        .collect();
+    let expected =
+        ["services/bench/src/batches.rs", "services/bench/src/label.rs", "services/release/src/record.rs"];
+    assert_eq!(found, expected);
+}

@@ -54,7 +54,7 @@ async fn the_order_on_a_batchs_label_tells_no_share_to_a_reader_of_the_outer_for
     assert_eq!(
         of_batch["ingredients"]["why_planned"],
         "This is the order of the approved formula. The order by the weighings is shown only to readers who have \
-         acknowledged the cautions of every nested formula."
+         acknowledged the cautions of the formula and of every nested formula."
     );
     let missing = of_batch["missing"].as_array().unwrap();
     assert!(missing.iter().any(|one| one.as_str().unwrap().starts_with("weighings: ")), "{missing:?}");
@@ -62,6 +62,33 @@ async fn the_order_on_a_batchs_label_tells_no_share_to_a_reader_of_the_outer_for
     let made = house.ilse.get(&format!("{batch}/label")).await.expect(200).json;
     assert_eq!(made["ingredients"]["of"], "made");
     assert_ne!(made["ingredients"]["items"], planned["ingredients"]["items"]);
+    house.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_order_on_a_batchs_label_tells_no_share_to_an_api_client_without_every_level() {
+    let house = House::start().await;
+    let scopes = ["labels:read", "formulas:read", "acknowledge"];
+    let outside = house.clinic.api_client(&house.ilse, &scopes, &[&house.outer_library]).await;
+    let inside =
+        house.clinic.api_client(&house.ilse, &scopes, &[&house.outer_library, &house.hidden_library]).await;
+    let open = house.ilse.get(&format!("/v1/revisions/{}", house.balm)).await.expect(200).json;
+    let nested = |one: &Value| one["nested_revision"].as_str().map(str::to_owned);
+    let hidden = open["ingredients"].as_array().unwrap().iter().find_map(nested).unwrap();
+    for (client, revision) in [(&outside, &house.balm), (&inside, &house.balm), (&inside, &hidden)] {
+        client.acknowledge(revision).await.expect(201);
+    }
+    // A student weighs, and the tool reads the label.
+    let by_wax = async |client: &Caller, wax: f64| {
+        let weighings = [weighing("1.1", 100.0), weighing("1.2", wax)];
+        let batch = batch_with(&house.noor, &house.balm, &weighings).await;
+        house.noor.post(&format!("{batch}/submissions"), json!({})).await.expect(201);
+        label(client, &batch).await
+    };
+    let told = climb(30.0, 45.0, 1, async |wax| by_wax(&inside, wax).await).await;
+    assert!(told.found(SUNFLOWER, 5_000.0), "{told:?}");
+    let untold = climb(5.0, 80.0, 8, async |wax| by_wax(&outside, wax).await).await;
+    assert_eq!(untold, Learned::Nothing);
     house.stop().await;
 }
 

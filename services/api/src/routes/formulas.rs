@@ -6,7 +6,7 @@ use actix_web::{HttpRequest, get, post};
 use clinic::{Reader, formulary};
 use serde::Deserialize;
 use utoipa::IntoParams;
-use wire::formulary::{Formula, FormulaSummary, NewFormula, NewRevision, Revision};
+use wire::formulary::{Formula, FormulaSummary, NewFormula, NewRevision, Regime, Revision};
 use wire::ids::{FormulaId, LibraryId};
 use wire::page::Page;
 
@@ -48,6 +48,18 @@ struct FormulaQuery {
     /// Only those with an approved revision. Students and API clients see only those in any case.
     #[serde(default)]
     approved: Option<bool>,
+    /// Only formulas whose title contains this, in upper or lower case: 2 to 100 characters.
+    #[param(example = "cream")]
+    title: Option<String>,
+    /// Only formulas that contain this material, themselves or in a formula nested at any level: its ID, or 2 to 100
+    /// characters of one of its names.
+    #[param(example = "calendula")]
+    material: Option<String>,
+    /// Only this kind of preparation, by its name or synonym.
+    #[param(example = "cream")]
+    kind: Option<String>,
+    /// Only formulas that are made as this.
+    regime: Option<Regime>,
     /// Maximum number of items: 1 to 100, 50 if absent.
     #[param(minimum = 1, maximum = 100, example = 50)]
     limit: Option<u32>,
@@ -57,7 +69,9 @@ struct FormulaQuery {
 
 /// List formulas
 ///
-/// Of your libraries, by title. API clients need the scope `formulas:read`.
+/// Of your libraries, by title. With `title`, `material`, `kind` or `regime` only those that meet every condition given:
+/// what is searched is the approved revision, or for instructors the proposed one where none is approved. API clients
+/// need the scope `formulas:read`.
 #[utoipa::path(tag = "formulas", params(FormulaQuery), responses((status = 200, body = Page<FormulaSummary>)))]
 #[get("/v1/formulas")]
 async fn formula_list(
@@ -69,6 +83,10 @@ async fn formula_list(
     let query = formulary::FormulaQuery {
         library: query.0.library,
         approved: query.0.approved.unwrap_or(false),
+        title: query.0.title,
+        material: query.0.material,
+        kind: query.0.kind,
+        regime: query.0.regime,
         limit: query.0.limit,
         after: query.0.after,
     };

@@ -36,7 +36,10 @@ async fn revision_label(
 
 /// Read the label of a batch
 ///
-/// With its number and day of making; from the weighings once every line is weighed. For users who may read the record.
+/// With its number and day of making; from the weighings once every line is weighed. For users who may read the record,
+/// and for API clients with the scope `labels:read` that are members of its library. An API client gets the label from
+/// the weighings once the cautions of the formula, and of every nested formula, are acknowledged for it; until then the
+/// label follows the approved formula and says so.
 #[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), BatchLabelQuery),
     responses((status = 200, body = Label)))]
 #[get("/v1/batches/{id}/label")]

@@ -16,7 +16,7 @@ use std::process::ExitCode;
 
 use client::{Client, FormulaQuery, Settings};
 use serde::Serialize;
-use wire::ids::LibraryId;
+use wire::label::BatchLabelQuery;
 use wire::safety::Acknowledge;
 
 pub(crate) use options::Options;
@@ -53,7 +53,7 @@ async fn carry_out(options: &Options) -> Result<String, Failure> {
         None => clinic,
     };
     match &options.task {
-        Task::Formulas { library } => formulas(options, &clinic, *library).await,
+        Task::Formulas { search } => formulas(options, &clinic, search.query()).await,
         Task::Cautions { revision } => {
             let set = clinic.cautions(*revision).await?;
             said(options, &set, || format!("{}\n{}", text::cautions(&set), invitation(options, &set)))
@@ -72,6 +72,11 @@ async fn carry_out(options: &Options) -> Result<String, Failure> {
             let label = clinic.label(*revision, &container.query()).await?;
             said(options, &label, || label::label(&label))
         }
+        Task::BatchLabel { batch, net, area } => {
+            let query = BatchLabelQuery { net: net.clone(), area: area.clone() };
+            let label = clinic.batch_label(*batch, &query).await?;
+            said(options, &label, || label::label(&label))
+        }
         Task::Recipe { revision, quantity } => {
             let recipe = clinic.recipe_explained(*revision, &quantity.make_for()).await?.value;
             said(options, &recipe, || sheet::recipe(&recipe))
@@ -79,8 +84,7 @@ async fn carry_out(options: &Options) -> Result<String, Failure> {
     }
 }
 
-async fn formulas(options: &Options, clinic: &Client, library: Option<LibraryId>) -> Result<String, Failure> {
-    let mut query = FormulaQuery { library, limit: Some(100), after: None };
+async fn formulas(options: &Options, clinic: &Client, mut query: FormulaQuery) -> Result<String, Failure> {
     let mut all = Vec::new();
     loop {
         let page = clinic.formulas(&query).await?;

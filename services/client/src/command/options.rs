@@ -3,8 +3,9 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
-use client::TraceParent;
-use wire::ids::{LibraryId, RevisionId};
+use client::{FormulaQuery, TraceParent};
+use wire::formulary::Regime;
+use wire::ids::{BatchId, LibraryId, RevisionId};
 use wire::label::LabelQuery;
 use wire::recipe::MakeFor;
 
@@ -39,11 +40,10 @@ pub(crate) struct Options {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Task {
-    /// List the approved formulas and their approved revisions
+    /// List the approved formulas and their approved revisions, all or those that meet every condition
     Formulas {
-        /// Only formulas of this library
-        #[arg(long, value_name = "ID")]
-        library: Option<LibraryId>,
+        #[command(flatten)]
+        search: Search,
     },
     /// Show the cautions of a revision
     Cautions {
@@ -71,6 +71,17 @@ pub(crate) enum Task {
         #[command(flatten)]
         container: Container,
     },
+    /// Show the label for the jars of a batch
+    BatchLabel {
+        /// The batch's id
+        batch: BatchId,
+        /// The net contents, such as "30 g"; by default as the batch was opened for
+        #[arg(long)]
+        net: Option<String>,
+        /// The area of the label, such as "40 cm2"; parts that do not fit are named
+        #[arg(long)]
+        area: Option<String>,
+    },
     /// Show the recipe for a quantity; by default for the formula's own
     Recipe {
         /// The revision's id
@@ -78,6 +89,41 @@ pub(crate) enum Task {
         #[command(flatten)]
         quantity: Quantity,
     },
+}
+
+/// Which formulas are listed.
+#[derive(Debug, Args)]
+pub(crate) struct Search {
+    /// Only formulas of this library
+    #[arg(long, value_name = "ID")]
+    library: Option<LibraryId>,
+    /// Only formulas whose title contains this
+    #[arg(long)]
+    title: Option<String>,
+    /// Only formulas that contain this material at any level: its id, or a part of one of its names
+    #[arg(long)]
+    material: Option<String>,
+    /// Only this kind of preparation, such as cream
+    #[arg(long)]
+    kind: Option<String>,
+    /// Only what is made as cosmetic, herbal_medicine, food or teaching_only
+    #[arg(long)]
+    regime: Option<Regime>,
+}
+
+impl Search {
+    pub(crate) fn query(&self) -> FormulaQuery {
+        let Self { library, title, material, kind, regime } = self;
+        FormulaQuery {
+            library: *library,
+            title: title.clone(),
+            material: material.clone(),
+            kind: kind.clone(),
+            regime: *regime,
+            limit: Some(100),
+            after: None,
+        }
+    }
 }
 
 /// The container that a label is for.

@@ -2,6 +2,7 @@
 
 use client::{Client, Error, FormulaQuery, must_be_named};
 use serde_json::json;
+use wire::formulary::Regime;
 use wire::label::LabelQuery;
 use wire::recipe::MakeFor;
 use wire::safety::{Acknowledge, CautionLevel, Purpose};
@@ -57,7 +58,8 @@ async fn formulas_come_page_by_page() {
         ok(&json!({ "items": [formula("Calendula salve")] })),
     ]);
     let client = client(&server);
-    let mut query = FormulaQuery { library: Some(LIBRARY.parse().unwrap()), limit: Some(1), after: None };
+    let library = Some(LIBRARY.parse().unwrap());
+    let mut query = FormulaQuery { library, limit: Some(1), ..FormulaQuery::default() };
     let first = client.formulas(&query).await.unwrap();
     query.after = first.next;
     let second = client.formulas(&query).await.unwrap();
@@ -70,6 +72,23 @@ async fn formulas_come_page_by_page() {
             format!("GET /v1/formulas?approved=true&library={LIBRARY}&limit=1"),
             format!("GET /v1/formulas?approved=true&library={LIBRARY}&limit=1&after=a%26b%3D%2F%2B%C3%A4"),
         ]
+    );
+}
+
+#[tokio::test]
+async fn a_search_sends_each_condition_that_is_set() {
+    let server = Server::answering(vec![ok(&json!({ "items": [] }))]);
+    let query = FormulaQuery {
+        title: Some("hand & foot".into()),
+        material: Some("olive oil".into()),
+        kind: Some("tea blend".into()),
+        regime: Some(Regime::Food),
+        ..FormulaQuery::default()
+    };
+    client(&server).formulas(&query).await.unwrap();
+    assert_eq!(
+        server.received().first().unwrap().target,
+        "GET /v1/formulas?approved=true&title=hand+%26+foot&material=olive+oil&kind=tea+blend&regime=food"
     );
 }
 

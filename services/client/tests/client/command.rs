@@ -51,6 +51,28 @@ fn formulas_are_listed_through_all_pages() {
 }
 
 #[test]
+fn formulas_are_searched_by_every_condition_that_is_typed() {
+    let server = Server::answering(vec![ok(&json!({ "items": [] }))]);
+    let typed = ["formulas", "--title", "cream", "--material", "olive oil", "--kind", "cream"];
+    let out = run(&server, &[&typed[..], &["--regime", "cosmetic", "--library", LIBRARY]].concat());
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    assert_eq!(
+        server.received()[0].target,
+        format!(
+            "GET /v1/formulas?approved=true&library={LIBRARY}&title=cream&material=olive+oil&kind=cream&regime=cosmetic&limit=100"
+        )
+    );
+}
+
+#[test]
+fn the_label_of_a_batch_is_asked_for_by_its_id() {
+    let server = Server::answering(vec![ok(&label())]);
+    let out = run(&server, &["batch-label", REVISION, "--net", "30 g", "--area", "40 cm2"]);
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    assert_eq!(server.received()[0].target, format!("GET /v1/batches/{REVISION}/label?net=30+g&area=40+cm2"));
+}
+
+#[test]
 fn a_recipe_is_a_sheet_to_work_from() {
     let server = Server::answering(vec![ok(&recipe())]);
     let asked = ["recipe", REVISION, "--containers", "12", "--fill", "30 g", "--transfer-loss", "4 %"];

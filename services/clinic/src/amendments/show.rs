@@ -8,6 +8,7 @@ use diesel::sql_types::{Array, BigInt, Bool, Nullable, Text, Timestamptz, Uuid a
 use diesel_async::RunQueryDsl;
 use schema::{amendment, amendment_effect, amendment_material};
 use serde_json::Value;
+use store::known_as::{self, Names};
 use store::{Credentials, Error, Result, Tx, page::PageRequest, word};
 use uuid::Uuid;
 use wire::amendments::{AffectedRevision, Amendment, AmendmentKind, AmendmentQuery, Reached, ReachedHolder};
@@ -35,7 +36,7 @@ struct Row {
     own_decision: bool,
 }
 
-/// Amendments with what they touched. Two statements, however many there are.
+/// Amendments with what they touched. Three statements, however many there are.
 async fn render_all(tx: &mut Tx<'_>, rows: Vec<Row>) -> Result<Vec<Amendment>> {
     let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
     let touched: Vec<(Uuid, Uuid)> = amendment_material::table
@@ -56,16 +57,18 @@ async fn render_all(tx: &mut Tx<'_>, rows: Vec<Row>) -> Result<Vec<Amendment>> {
         .await?
         .into_iter()
         .collect();
+    let people = rows.iter().flat_map(|row| [row.created_by, row.decided_by]).flatten();
+    let names = known_as::people(tx, people).await?;
     rows.into_iter()
         .map(|row| {
             let of = materials.remove(&row.id).unwrap_or_default();
             let affected = affected.get(&row.id).copied().unwrap_or_default();
-            rendered(row, of, affected)
+            rendered(row, of, affected, &names)
         })
         .collect()
 }
 
-fn rendered(row: Row, materials: Vec<MaterialId>, affected: i64) -> Result<Amendment> {
+fn rendered(row: Row, materials: Vec<MaterialId>, affected: i64, names: &Names) -> Result<Amendment> {
     let kind: AmendmentKind = word(&row.kind)?;
     Ok(Amendment {
         id: AmendmentId(row.id),
@@ -77,8 +80,10 @@ fn rendered(row: Row, materials: Vec<MaterialId>, affected: i64) -> Result<Amend
             _ => Some(serde_json::from_value::<StoredChange>(row.change)?.change.into()),
         },
         made_by: row.created_by.map(PersonId),
+        made_by_name: names.of(row.created_by),
         made_at: row.created_at,
         decided_by: row.decided_by.map(PersonId),
+        decided_by_name: names.of(row.decided_by),
         decided_at: row.decided_at,
         note: row.own_decision.then(|| match row.state.as_str() {
             "refused" => "taken back by its author".to_owned(),

@@ -6,6 +6,7 @@ use actix_web::web::Query;
 use askama::Template;
 use clinic::overview::{self, Found, Search};
 use serde::Deserialize;
+use wire::formulary::Regime;
 use wire::safety::AudienceSuits;
 
 use crate::answer::page;
@@ -26,6 +27,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
 struct Asked {
     q: String,
     kind: String,
+    regime: String,
     audience: String,
     age: String,
     which: String,
@@ -46,6 +48,7 @@ struct FindPage {
     frame: Frame,
     asked: Asked,
     kinds: Vec<String>,
+    regimes: Vec<(&'static str, String)>,
     audiences: Vec<Choice>,
     rows: Vec<Row>,
     next: String,
@@ -58,6 +61,7 @@ async fn find(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
     let search = Search {
         text: asked.q.trim().to_owned(),
         kind: Some(asked.kind.clone()).filter(|kind| !kind.is_empty()),
+        regime: asked.regime.parse().ok(),
         after: asked.after_id.parse().ok().map(|id| (asked.after.clone(), id)),
     };
     let (mut found, kinds) = overview::search(visitor.clinic(), visitor.credentials(), &search).await?;
@@ -88,11 +92,16 @@ async fn find(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
     if audience.is_some() {
         rows.sort_by_key(|row| row.rank);
     }
-    let searched = !asked.q.is_empty() || !asked.kind.is_empty() || audience.is_some();
+    let searched =
+        !asked.q.is_empty() || !asked.kind.is_empty() || search.regime.is_some() || audience.is_some();
     let audiences = choices(&asked.audience);
     let instructor = visitor.role() == wire::people::Role::Instructor;
     let frame = visitor.frame(t("formulas-title"));
-    page(StatusCode::OK, &FindPage { frame, asked, kinds, audiences, rows, next, searched, instructor })
+    let regimes = Regime::ALL.iter().map(|one| (one.as_str(), one.as_str().replace('_', " "))).collect();
+    page(
+        StatusCode::OK,
+        &FindPage { frame, asked, kinds, regimes, audiences, rows, next, searched, instructor },
+    )
 }
 
 /// What the recorded cautions come to, in words, with the order in which it is shown: the best first.
@@ -112,6 +121,7 @@ fn further(asked: &Asked, last: &Found) -> String {
     let pairs = [
         ("q", asked.q.as_str()),
         ("kind", asked.kind.as_str()),
+        ("regime", asked.regime.as_str()),
         ("audience", asked.audience.as_str()),
         ("age", asked.age.as_str()),
         ("which", asked.which.as_str()),

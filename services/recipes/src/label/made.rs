@@ -21,7 +21,7 @@ pub(super) enum WhyPlanned {
     NotWeighed(Vec<(usize, usize)>),
     /// The weighings make no formula.
     NotEvaluated,
-    /// The reader holds no grant for a nested revision.
+    /// The reader holds no grant for a nested revision, or is an API client without one for the revision itself.
     NestedClosed,
 }
 
@@ -39,7 +39,7 @@ impl fmt::Display for WhyPlanned {
             Self::NotEvaluated => f.write_str("The recorded weighings cannot be evaluated."),
             Self::NestedClosed => f.write_str(
                 "This is the order of the approved formula. The order by the weighings is shown only to readers who have \
-                 acknowledged the cautions of every nested formula.",
+                 acknowledged the cautions of the formula and of every nested formula.",
             ),
         }
     }

@@ -71,7 +71,8 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
 
 /// What the label of a submitted batch lacks for a reader to whom a nested formula is closed.
 const UNCHECKED: &str = "weighings: What was weighed may call for other warnings, allergens or another date. Ask a \
-                         reader who has acknowledged the cautions of every nested formula to read this label.";
+                         reader who has acknowledged the cautions of the formula and of every nested formula to read \
+                         this label.";
 
 fn fact(text: &str, from: LabelOrigin) -> LabelFact {
     LabelFact { text: text.to_owned(), from, source: None }

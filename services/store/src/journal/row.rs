@@ -67,7 +67,10 @@ impl From<EventRow> for Event {
             number: row.number.unsigned_abs(),
             at: row.at,
             actor: row.actor_id.map(HolderId),
+            // Whoever answers a caller puts the names beside the ids that the caller is told.
+            actor_name: None,
             on_authority_of: row.on_authority_of.map(PersonId),
+            on_authority_of_name: None,
             action: row.action,
             before_digest: row.before_digest.map(hex::encode),
             after_digest: row.after_digest.map(hex::encode),

@@ -1,0 +1,120 @@
+//! Every example of a request in the OpenAPI document, sent to the demo: only ids, digests and secrets are replaced.
+
+use std::collections::BTreeSet;
+
+use serde_json::{Value, json};
+use stillroom_tests::{Answer, Caller};
+
+use crate::authority::document::{Operation, operations};
+use crate::authority::request::dispatch;
+use crate::demo::Demo;
+
+/// The document's examples, and those that were sent.
+struct Examples {
+    operations: Vec<Operation>,
+    sent: BTreeSet<String>,
+}
+
+impl Examples {
+    /// Sends an operation's example with these members replaced, to the address with this id.
+    async fn send(&mut self, name: &str, caller: &Caller, id: &str, replaced: &[(&str, Value)]) -> Answer {
+        let operation = self.operations.iter().find(|it| it.name() == name);
+        let operation = operation.unwrap_or_else(|| panic!("the document has no {name}"));
+        let mut body = operation.body().unwrap_or_else(|| panic!("{name} has no example"));
+        for (pointer, value) in replaced {
+            let at =
+                body.pointer_mut(pointer).unwrap_or_else(|| panic!("no {pointer} in the example of {name}"));
+            *at = value.clone();
+        }
+        let path = operation.address(|_, _| id.to_owned());
+        let tag = if operation.changes() {
+            let of = if path == "/v1/policy" { path.clone() } else { path.replace("/reinstatement", "") };
+            Some(caller.get(&of).await.expect(200).etag())
+        } else {
+            None
+        };
+        self.sent.insert(name.to_owned());
+        dispatch(operation, caller, &path, tag.as_deref(), Some(body)).await
+    }
+}
+
+/// The formula of a title: its id and its approved revision.
+async fn formula(caller: &Caller, title: &str) -> (String, String) {
+    let query = title.replace(' ', "%20");
+    let page = caller.get(&format!("/v1/formulas?title={query}")).await.expect(200);
+    (page.text_at("/items/0/id"), page.text_at("/items/0/approved_revision"))
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
+    let demo = Demo::load().await;
+    let [petra, ilse, marek, noor, tomas] =
+        ["petra.hollweg", "ilse.brandt", "marek.dvorsky", "noor.haddad", "tomas.lind"]
+            .map(|name| demo.person(name).clone());
+    let nobody = demo.nobody();
+    let all = operations(&nobody).await;
+    let with_body: BTreeSet<String> =
+        all.iter().filter(|operation| operation.body_schema().is_some()).map(Operation::name).collect();
+    let mut examples = Examples { operations: all, sent: BTreeSet::new() };
+
+    // What answers without anything that is kept.
+    for name in with_body.iter().filter(|name| name.contains("/v1/calculations/")) {
+        examples.send(name, &noor, "", &[]).await.expect(200);
+    }
+    examples.send("POST /v1/evaluations", &ilse, "", &[]).await.expect(200);
+
+    // A library, a formula in it, and what becomes of the formula.
+    let library = examples.send("POST /v1/libraries", &ilse, "", &[]).await.expect(201).id();
+    examples.send("PUT /v1/libraries/{id}", &ilse, &library, &[]).await.expect(200);
+    ilse.put_bare(&format!("/v1/libraries/{library}/members/{}", marek.id)).await.expect(204);
+    let made = examples.send("POST /v1/libraries/{id}/formulas", &ilse, &library, &[]).await.expect(201);
+    let draft = made.text_at("/revisions/0/id");
+    let saved = examples.send("PUT /v1/revisions/{id}/draft", &ilse, &draft, &[]).await.expect(200);
+    let proposal = format!("/v1/revisions/{draft}/proposal");
+    ilse.post_bare(&proposal, &[("if-match", saved.etag().as_str())]).await.expect(200);
+    marek.acknowledge(&draft).await.expect(201);
+    examples.send("POST /v1/revisions/{id}/decision", &marek, &draft, &[]).await.expect(200);
+    let (salve, revision) = formula(&noor, "Plain salve").await;
+    examples.send("POST /v1/formulas/{id}/revisions", &ilse, &salve, &[]).await.expect(201);
+
+    // A batch.
+    let set = noor.get(&format!("/v1/revisions/{revision}/cautions")).await.expect(200).json;
+    let cautions = set["cautions"].as_array().unwrap().iter();
+    let keys: Vec<&Value> =
+        cautions.filter(|it| it["level"] == "contraindication").map(|it| &it["key"]).collect();
+    let read = [("/caution_set", set["digest"].clone()), ("/contraindications", json!(keys))];
+    let name = "POST /v1/revisions/{id}/acknowledgements";
+    examples.send(name, &noor, &revision, &read).await.expect(201);
+    let of = [("/revision", json!(revision))];
+    let batch = examples.send("POST /v1/batches", &noor, "", &of).await.expect(201).id();
+    examples.send("POST /v1/batches/{id}/entries", &noor, &batch, &[]).await.expect(201);
+    examples.send("POST /v1/batches/{id}/submissions", &noor, &batch, &[]).await.expect(201);
+    marek.acknowledge(&revision).await.expect(201);
+    examples.send("POST /v1/batches/{id}/reviews", &marek, &batch, &[]).await.expect(201);
+
+    // What everybody relies on. Nothing is withheld in the demo, so nothing can be reinstated.
+    let amendment = examples.send("POST /v1/amendments", &ilse, "", &[]).await.expect(201);
+    let decided = examples.send("POST /v1/amendments/{id}/decision", &marek, &amendment.id(), &[]).await;
+    decided.expect(if amendment.json["state"] == "in_force" { 409 } else { 200 });
+    let name = "POST /v1/revisions/{id}/reinstatement";
+    examples.send(name, &marek, &revision, &[]).await.problem(409, "wrong-state");
+    examples.send("POST /v1/revisions/{id}/withdrawal", &marek, &revision, &[]).await.expect(200);
+    examples.send("PUT /v1/policy", &petra, "", &[]).await.expect(200);
+
+    // People and tools.
+    let responsible = [("/responsible", json!(ilse.id))];
+    examples.send("POST /v1/api-clients", &petra, "", &responsible).await.expect(201);
+    let code = examples.send("POST /v1/invitations", &petra, "", &[]).await.expect(201).text_at("/code");
+    let invited = [("/code", json!(code))];
+    examples.send("POST /v1/one-time-codes/use", &nobody, "", &invited).await.expect(204);
+    examples.send("PATCH /v1/people/{id}", &petra, &tomas.id, &[]).await.expect(200);
+    let old = [("/current", json!(demo.password("ilse.brandt")))];
+    examples.send("PUT /v1/me/password", &ilse, "", &old).await.expect(204);
+    let new = [("/password", json!("another phrase that is long"))];
+    let entered = examples.send("POST /v1/sessions", &nobody, "", &new).await.expect(201);
+    let token = [("/refresh_token", json!(entered.text_at("/refresh_token")))];
+    examples.send("POST /v1/sessions/refresh", &nobody, "", &token).await.expect(201);
+
+    assert_eq!(examples.sent, with_body, "every operation that takes a body");
+    demo.stop().await;
+}
