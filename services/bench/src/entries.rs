@@ -9,7 +9,7 @@ use recipes::stored::{Line, Recipe};
 use recipes::{RecipeCache, marc};
 use release::entries::{self, Measured, Written, entry_insert};
 use release::{ForRules, Record, Released};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, word};
 use wire::bench::{BatchState, EntryKind, EntryWritten, Finding, NewEntry};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
@@ -40,7 +40,7 @@ pub async fn entry_create(
             once,
             async |tx| {
                 let record = batches::own(tx, id).await?;
-                let state = record.row().state()?;
+                let state: BatchState = word(&record.row().state)?;
                 if !matches!(state, BatchState::Planned | BatchState::Making | BatchState::Returned) {
                     return Err(Error::state(
                         state,
@@ -77,7 +77,7 @@ pub async fn entry_create(
                 let rules = cache.rules(tx, record.row().policy_version).await?;
                 let written = entries::written(tx, &record, entry).await?;
                 let yielded = yielded(tx, cache, &record, &written).await?;
-                let now = Now { state: record.row().state()?, version: record.row().version, yielded };
+                let now = Now { state: word(&record.row().state)?, version: record.row().version, yielded };
                 answer(written, &record, now, asked.content(), &rules)
             },
         )

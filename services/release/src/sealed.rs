@@ -9,8 +9,8 @@ use crate::released::{ForRules, Released, ReleasedRecipe, Rendered};
 
 /// Frozen content with the digest that names it. It can be kept while it stays sealed; only a proof that names the same
 /// digest opens it. Only this crate seals: content that was read from the database and checked, under the digest that it
-/// was checked against; what is made of sealed content, under its own digest; and bytes that a grant to make opened,
-/// under the digest of that grant. So a proof for one revision never opens what was read for another. Work on sealed
+/// was checked against; what is made of sealed content, under its own digest; bytes that a grant to make opened,
+/// under the digest of that grant; and the bytes of a batch's record, under the name of its state. So a proof for one revision never opens what was read for another. Work on sealed
 /// content may bring in what its caller holds bare; that was released to the caller before, or came by a counted exit.
 pub struct Sealed<T> {
     digest: Sha,
@@ -105,6 +105,6 @@ impl Sealed<Rendered> {
     /// None where another proof opened them: they may tell more than a grant to make shows.
     #[must_use]
     pub fn again(released: &ReleasedRecipe) -> Option<Self> {
-        released.to_make().map(|digest| Self::new(*digest, released.content().again()))
+        released.kept_as().map(|digest| Self::new(*digest, released.content().again()))
     }
 }

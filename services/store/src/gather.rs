@@ -4,6 +4,8 @@
 //! shared. Every caller is proved by that same statement, after they asked. What never happens here: an answer from
 //! memory, or one to a caller whose session or key was not found.
 
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::marker::PhantomData;
 use std::rc::Rc;
 use std::sync::{Arc, LazyLock};
@@ -218,6 +220,41 @@ pub fn answers<Q, F, R>(
     Ok(answers)
 }
 
+/// As [`answers`], where callers share what is found: each caller's row (with its place) names the one that is theirs by a
+/// number, and the rows without a caller (with place 0) are what is found. `make` makes an answer of its rows, for the
+/// first question that shares it; the others are the same in whatever the answer depends on.
+///
+/// # Errors
+/// When a row answers no question, and what `make` answers.
+pub fn shared_answers<Q, F: Clone, R>(
+    asked: &[Ask<Q>],
+    now: DateTime<Utc>,
+    rows: impl IntoIterator<Item = (Caller, i64, R)>,
+    make: impl Fn(&Q, Vec<R>) -> Result<F>,
+) -> Result<Vec<Option<Known<F>>>> {
+    let (mut callers, mut found, mut made) = (Vec::new(), HashMap::<i64, Vec<R>>::new(), HashMap::new());
+    for (caller, number, row) in rows {
+        if caller.place == 0 {
+            found.entry(number).or_default().push(row);
+        } else {
+            callers.push((caller, number));
+        }
+    }
+    let mut answers: Vec<Option<Known<F>>> = asked.iter().map(|_| None).collect();
+    for (caller, number) in callers {
+        let (place, known) = caller.known(asked, now, ())?;
+        let (Some(ask), Some(answer)) = (asked.get(place), answers.get_mut(place)) else { continue };
+        let shared = match made.entry(number) {
+            Entry::Occupied(made) => F::clone(made.get()),
+            Entry::Vacant(new) => {
+                new.insert(make(&ask.question, found.remove(&number).unwrap_or_default())?).clone()
+            }
+        };
+        *answer = Some(known.map(|()| shared));
+    }
+    Ok(answers)
+}
+
 /// Runs a gathered statement whose questions are ids. `sql` has the one column of the question.
 ///
 /// # Errors
@@ -235,6 +272,39 @@ where
     let ids = asked.iter().map(|ask| id(&ask.question)).collect();
     let statement = ById::<Q> { sql, callers: Callers::of(asked, now), ids, _kind: PhantomData };
     Ok(statement.load(conn).await?)
+}
+
+/// A question by an id that has one answer.
+pub trait OneById: Clone + Sized + 'static {
+    /// The row that answers it.
+    type Row: QueryableByName<Pg> + Send + 'static;
+    /// What is found.
+    type Found: 'static;
+
+    /// The gathered statement, which has the id as its one column.
+    fn sql() -> &'static Sql;
+
+    /// The id.
+    fn id(&self) -> Uuid;
+
+    /// What is found by the row.
+    ///
+    /// # Errors
+    /// When the row cannot be read.
+    fn found(row: Self::Row) -> Result<Self::Found>;
+}
+
+impl<Q: OneById> Gather for Q {
+    type Found = Q::Found;
+
+    async fn gather(
+        conn: &mut AsyncPgConnection,
+        asked: &[Ask<Self>],
+        now: DateTime<Utc>,
+    ) -> Result<Vec<Option<Known<Self::Found>>>> {
+        let rows = by_id(conn, Q::sql(), asked, Q::id, now).await?;
+        answers(asked, now, rows, Q::found, |_, _| Err(Error::internal("a second answer to one question")))
+    }
 }
 
 /// Questions of the kind `Q`; its text never changes, so that it is prepared once a connection.
