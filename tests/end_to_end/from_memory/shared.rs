@@ -100,7 +100,8 @@ async fn a_page_that_is_read_at_once_by_many_is_for_each_their_own() {
     other["title"] = json!("Another oil of calendula");
     let made = olga.post(&format!("/v1/libraries/{hers}/formulas"), json!({ "content": other })).await;
     made.expect(201);
-    let (both, one) = (vec!["Another oil of calendula", "Infused oil of calendula"], vec!["Infused oil of calendula"]);
+    let (both, one) =
+        (vec!["Another oil of calendula", "Infused oil of calendula"], vec!["Infused oil of calendula"]);
     let of = |caller: &Caller, query: &str| {
         let (caller, path) = (caller.clone(), format!("/v1/formulas{query}"));
         tokio::spawn(async move { caller.get(&path).await.expect(200).json })
