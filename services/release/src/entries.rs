@@ -95,7 +95,7 @@ pub async fn keep_recipe(
 ) -> Result<()> {
     let (maker, digest): (Uuid, Vec<u8>) =
         batch::table.find(id.0).select((batch::maker_id, batch::revision_digest)).first(tx.conn()).await?;
-    if maker != tx.person()?.id.0 || recipe.kept_as().is_none_or(|released| released[..] != digest[..]) {
+    if maker != tx.person()?.id.0 || recipe.to_make().is_none_or(|released| released[..] != digest[..]) {
         return Err(Error::internal("a batch was opened with a recipe that its maker may not make"));
     }
     diesel::insert_into(batch_recipe::table)

@@ -39,11 +39,12 @@ impl LookedUp {
     /// # Errors
     /// [`Error::Internal`] when the grant is for other content.
     pub fn open<T>(self, sealed: &Sealed<T>) -> Result<Released<Arc<T>>> {
-        sealed.open(&ByLookup(self.0.0))
+        sealed.open(&ByLookup(self.0.0, true))
     }
 }
 
-struct ByLookup(Sha);
+/// What it is for, and whether to make it.
+struct ByLookup(Sha, bool);
 
 impl Proof for ByLookup {
     fn digest(&self) -> &Sha {
@@ -51,7 +52,7 @@ impl Proof for ByLookup {
     }
 
     fn to_make(&self) -> Option<Sha> {
-        Some(self.0)
+        self.1.then_some(self.0)
     }
 }
 
@@ -111,7 +112,7 @@ impl RecordSeen {
     /// Releases the record, if it was kept in this state.
     #[must_use]
     pub fn open<T>(self, sealed: &Sealed<T>) -> Option<Released<Arc<T>>> {
-        sealed.open(&ByLookup(self.state)).ok()
+        sealed.open(&ByLookup(self.state, false)).ok()
     }
 }
 

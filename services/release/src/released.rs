@@ -12,20 +12,19 @@ use store::Result;
 /// serialising, so a crate that sends can read what it sends; it must not keep it for another reader.
 pub struct Released<T> {
     content: T,
-    /// The digest of the revision, where a grant to make opened it; the name of its state, of a record that was kept
-    /// rendered. Only such content is made into something that others rely on: a batch's recipe, or bytes that are kept
-    /// for the next reader.
-    kept_as: Option<Sha>,
+    /// The digest of the revision, where a grant to make opened it. Only such content is made into something that others
+    /// rely on: a batch's recipe, or bytes that are kept for the next reader.
+    to_make: Option<Sha>,
 }
 
 impl<T> Released<T> {
     /// Only a proof releases: see [`crate::Sealed::open`] and the reads of [`crate::entries`] and [`crate::content`].
-    pub(crate) const fn new(content: T, kept_as: Option<Sha>) -> Self {
-        Self { content, kept_as }
+    pub(crate) const fn new(content: T, to_make: Option<Sha>) -> Self {
+        Self { content, to_make }
     }
 
-    pub(crate) const fn kept_as(&self) -> Option<&Sha> {
-        self.kept_as.as_ref()
+    pub(crate) const fn to_make(&self) -> Option<&Sha> {
+        self.to_make.as_ref()
     }
 }
 
@@ -58,11 +57,11 @@ impl<T> ForRules<T> for Released<T> {
     }
 
     fn map<U>(self, work: impl FnOnce(T) -> U) -> Released<U> {
-        Released::new(work(self.content), self.kept_as)
+        Released::new(work(self.content), self.to_make)
     }
 
     fn try_map<U>(self, work: impl FnOnce(T) -> Result<U>) -> Result<Released<U>> {
-        Ok(Released::new(work(self.content)?, self.kept_as))
+        Ok(Released::new(work(self.content)?, self.to_make))
     }
 }
 
@@ -96,7 +95,7 @@ impl<T: Serialize> Released<T> {
     pub fn render(&self) -> Result<ReleasedRecipe> {
         let json = serde_json::value::to_raw_value(&self.content)?;
         let tag = canonical::digest([json.get().as_bytes()]);
-        Ok(Released::new(Rendered { json: json.into(), tag }, self.kept_as))
+        Ok(Released::new(Rendered { json: json.into(), tag }, self.to_make))
     }
 }
 
@@ -112,6 +111,6 @@ impl Released<Arc<Rendered>> {
     /// What was kept sealed, as the bytes to be sent.
     #[must_use]
     pub fn rendered(self) -> ReleasedRecipe {
-        Released::new(self.content.again(), self.kept_as)
+        Released::new(self.content.again(), self.to_make)
     }
 }

@@ -105,6 +105,6 @@ impl Sealed<Rendered> {
     /// None where another proof opened them: they may tell more than a grant to make shows.
     #[must_use]
     pub fn again(released: &ReleasedRecipe) -> Option<Self> {
-        released.kept_as().map(|digest| Self::new(*digest, released.content().again()))
+        released.to_make().map(|digest| Self::new(*digest, released.content().again()))
     }
 }
