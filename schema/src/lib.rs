@@ -7,6 +7,9 @@
 #[rustfmt::skip]
 pub mod schema;
 
+mod rows;
+
+pub use rows::BatchRow;
 pub use schema::*;
 
 diesel::joinable!(credential -> person (person_id));
@@ -22,7 +25,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     api_client,
     page_session
 );
-diesel::allow_tables_to_appear_in_same_query!(library, library_member, formula, revision, batch);
+diesel::allow_tables_to_appear_in_same_query!(library, library_member, formula, revision, batch, gate);
 diesel::allow_tables_to_appear_in_same_query!(revision, revision_nested);
 diesel::allow_tables_to_appear_in_same_query!(material, material_version, material_synonym);
 diesel::allow_tables_to_appear_in_same_query!(gate, caution_set, caution, caution_reading);

@@ -1,5 +1,7 @@
 //! What is read from memory: it opens for nobody to whom it is closed, and it never shows what was before.
 
+mod shared;
+
 use serde_json::{Value, json};
 use stillroom_tests::{Caller, TeachingClinic};
 
@@ -157,5 +159,28 @@ async fn an_asked_quantity_from_memory_is_what_the_database_gives() {
         assert_eq!(noor.get(&path(ask)).await.expect(200).json, warm, "{ask}");
     }
     second.stop().await.unwrap();
+    clinic.stop().await;
+}
+
+/// A class that makes the same asks for the same, each by a grant of their own.
+#[tokio::test(flavor = "multi_thread")]
+async fn an_asked_quantity_in_memory_opens_by_a_grant_of_ones_own() {
+    let (clinic, revision, _) = with_cream().await;
+    let other = clinic.clinic.person("tomas.lind", "student").await;
+    let member = format!("/v1/libraries/{}/members/{}", clinic.library, other.id);
+    clinic.ilse.put_bare(&member).await.expect(204);
+    let path = format!("/v1/revisions/{revision}/recipe?containers=12&fill=30%20g&readability=0.1%20g");
+    let first = again(&clinic.noor, &path).await;
+    other.get(&path).await.problem(403, "gate-closed");
+    other.acknowledge(&revision).await.expect(201);
+    assert_eq!(again(&other, &path).await, first);
+    // Explained, and for another balance, it is another answer.
+    let explained = again(&other, &format!("{path}&explain=true")).await;
+    assert!(explained.to_string().len() > first.to_string().len());
+    let finer = again(&other, &path.replace("0.1%20g", "0.01%20g")).await;
+    assert_ne!(finer["phases"], first["phases"]);
+    clinic.ilse.delete(&member).await.expect(204);
+    other.get(&path).await.expect(404);
+    assert_eq!(again(&clinic.noor, &path).await, first);
     clinic.stop().await;
 }

@@ -14,6 +14,8 @@ pub struct Transaction {
     pub begin: String,
     /// How many statements it had after that, the one that ends it among them.
     pub statements: usize,
+    /// How many statements were prepared for it.
+    pub prepared: usize,
     /// How many rows it was answered.
     pub rows: usize,
 }
@@ -69,10 +71,12 @@ fn relay(client: TcpStream, server: UnixStream, tallies: &Tallies) {
             *of_asked.lock().unwrap() = tallies.len();
             let begin = text.trim_end_matches('\0').to_owned();
             tallies.push(Transaction { begin, ..Transaction::default() });
-        } else if matches!(kind, b'Q' | b'E')
-            && let Some(current) = tallies.get_mut(*of_asked.lock().unwrap())
-        {
-            current.statements += 1;
+        } else if let Some(current) = tallies.get_mut(*of_asked.lock().unwrap()) {
+            match kind {
+                b'Q' | b'E' => current.statements += 1,
+                b'P' => current.prepared += 1,
+                _ => {}
+            }
         }
     }));
     let answered = Arc::clone(tallies);

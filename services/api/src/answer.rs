@@ -7,7 +7,7 @@ use actix_web::{HttpRequest, HttpResponse, web};
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use clinic::Versioned;
-use clinic::{Ready, ReleasedRecipe};
+use clinic::{Ready, ReadyPage, ReleasedRecipe};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use wire::page::Page;
@@ -149,15 +149,23 @@ pub(crate) fn done() -> Answer {
 
 /// A page of a list, with the next page's address in `Link` (RFC 8288).
 pub(crate) fn page<T: Serialize>(request: &HttpRequest, page: &Page<T>) -> Answer {
-    let mut response = read(request, page)?;
-    if let Some(next) = &page.next {
+    Ok(linked(request, read(request, page)?, page.next.as_deref()))
+}
+
+/// As [`page`], of a page that was rendered before.
+pub(crate) fn ready_page(request: &HttpRequest, page: &ReadyPage) -> Answer {
+    Ok(linked(request, ready(request, &page.ready)?, page.next.as_deref()))
+}
+
+fn linked(request: &HttpRequest, mut response: HttpResponse, next: Option<&str>) -> HttpResponse {
+    if let Some(next) = next {
         let kept: Vec<(String, String)> =
             serde_urlencoded::from_str(request.query_string()).unwrap_or_default();
         let pairs: Vec<(&str, &str)> = kept
             .iter()
             .filter(|(name, _)| name != "after")
             .map(|(name, value)| (name.as_str(), value.as_str()))
-            .chain(std::iter::once(("after", next.as_str())))
+            .chain(std::iter::once(("after", next)))
             .collect();
         let query = serde_urlencoded::to_string(pairs).unwrap_or_default();
         let link = format!("<{}?{query}>; rel=\"next\"", request.path());
@@ -165,5 +173,5 @@ pub(crate) fn page<T: Serialize>(request: &HttpRequest, page: &Page<T>) -> Answe
             response.headers_mut().insert(header::LINK, link);
         }
     }
-    Ok(response)
+    response
 }

@@ -3,7 +3,7 @@
 use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use formulary::{gate, sets};
+use formulary::gate;
 use judgement::figures::Detail;
 use locks::{Locks, Mode, lock};
 use policy::Rules;
@@ -11,13 +11,15 @@ use recipes::stored::Recipe;
 use recipes::stored::as_shown;
 use recipes::{Making, RecipeCache, as_made, leaves, marc, work_out};
 use release::entries::{Contents, Submission};
-use release::{Access, BatchRow, ForRules, Record, Released, entries, record};
+use release::lookup::RecordState;
+use release::{Access, BatchRow, EveryLevel, ForRules, Record, Released, ReleasedRecipe, entries, record};
 use schema::{
     acknowledgement, batch, batch_counter, countersignature, formula, gate as gates, library_member, revision,
 };
 use serde_json::json;
+use store::gather::Queue;
 use store::known_as::{self, Names};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, page::PageRequest};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, page::PageRequest, word};
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch, Review};
 use wire::formulary::Regime;
@@ -173,6 +175,38 @@ pub async fn batch(
     store.read(credentials, async |tx| explained(tx, cache, id, detail).await).await
 }
 
+/// As [`batch()`], in brief, as the bytes to be sent. Cost: a share of one statement, as long as the record stays in the
+/// state in which somebody has read it.
+///
+/// # Errors
+/// As [`batch()`].
+pub async fn batch_rendered(
+    store: &Store,
+    cache: &RecipeCache,
+    queue: &Queue<RecordState>,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<ReleasedRecipe> {
+    if let Some(seen) = queue.ask(credentials, RecordState(id)).await?.found
+        && let Some(kept) = cache.record(id, seen.every_level())
+        && let Some(record) = seen.open(&kept)
+    {
+        return Ok(record.rendered());
+    }
+    let read = store.read(credentials, async |tx| {
+        let record = access(tx, id, false).await?;
+        let levels = record::every_level(tx, &record).await?.ok();
+        let shown = read(tx, cache, &record, levels.as_ref(), Detail::Brief).await?;
+        let (bytes, sealed) = record::rendered(&record, levels.as_ref(), &shown)?;
+        Ok((bytes, sealed.map(|sealed| (levels.is_some(), sealed))))
+    });
+    let (bytes, sealed) = read.await?;
+    if let Some((every_level, sealed)) = sealed {
+        cache.keep_record(id, every_level, sealed);
+    }
+    Ok(bytes)
+}
+
 /// Everything that stands in a record, as it is stored.
 pub(crate) type Stored = Contents<Recipe, Findings>;
 
@@ -210,20 +244,32 @@ async fn explained(
     detail: Detail,
 ) -> Result<Released<BatchRecord>> {
     let record = access(tx, id, false).await?;
+    let levels = record::every_level(tx, &record).await?.ok();
+    read(tx, cache, &record, levels.as_ref(), detail).await
+}
+
+/// A record as a reader of these levels sees it.
+async fn read<'t>(
+    tx: &mut Tx<'t>,
+    cache: &RecipeCache,
+    record: &Record<'t>,
+    levels: Option<&EveryLevel<'_, 't>>,
+    detail: Detail,
+) -> Result<Released<BatchRecord>> {
     let row = record.row();
-    let contents = contents(tx, &record).await?;
+    let contents = contents(tx, record).await?;
     let within = contents.content();
     let rules = policy::rules_of(tx, row.policy_version).await?;
     let made_on = made_on(row, &within.recipe, &rules);
-    let marc = marc(tx, cache, &record).await?;
+    let marc = marc(tx, cache, record).await?;
     let people = [row.maker_id].into_iter().chain(within.entries.iter().map(|entry| entry.shown.by.0));
     let reviews = within.submissions.iter().filter_map(|submission| submission.review.as_ref());
     let people = people.chain(reviews.map(|review| review.reviewer.0)).collect::<Vec<_>>();
     let names = known_as::people(tx, people).await?;
     let findings = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
     let making = Making { asked: &within.recipe, entries: &within.entries, rules: &rules, made_on };
-    let as_made = as_made(tx, cache, &record, &making, detail).await?;
-    let caution_change = change_outstanding(tx, &record).await?.then(|| {
+    let as_made = as_made(tx, cache, record, levels, &making, detail).await?;
+    let caution_change = change_outstanding(tx, record).await?.then(|| {
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
     contents.try_map(|contents| {
@@ -253,10 +299,10 @@ async fn explained(
 /// # Errors
 /// Returns the errors of the database.
 pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> Result<bool> {
-    let revision = record.revision();
-    if sets::is_current(tx, revision, &record.row().caution_digest).await? {
+    if record.cautions_current() {
         return Ok(false);
     }
+    let revision = record.revision();
     let me = tx.actor()?.holder();
     let now = tx.now();
     let acknowledged: Vec<(Uuid, bool)> = acknowledgement::table
@@ -290,8 +336,8 @@ pub(crate) fn made_on(row: &BatchRow, recipe: &Recipe, rules: &Rules) -> NaiveDa
 fn summary(row: &BatchRow, title: String, names: &Names) -> Result<BatchSummary> {
     Ok(BatchSummary {
         id: BatchId(row.id),
-        state: row.state()?,
-        disposition: row.disposition()?,
+        state: word(&row.state)?,
+        disposition: word(&row.disposition)?,
         number: row.number.clone(),
         revision: RevisionId(row.revision_id),
         title,

@@ -10,7 +10,7 @@ use recipes::{RecipeCache, marc};
 use release::entries::{self, Measured, Written, entry_insert};
 use release::{ForRules, Record, Released};
 use store::known_as::{self, Names};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, word};
 use wire::bench::{BatchState, EntryKind, EntryWritten, Finding, NewEntry};
 use wire::ids::BatchId;
 use wire::problem::FieldError;
@@ -41,7 +41,7 @@ pub async fn entry_create(
             once,
             async |tx| {
                 let record = batches::own(tx, id).await?;
-                let state = record.row().state()?;
+                let state: BatchState = word(&record.row().state)?;
                 if !matches!(state, BatchState::Planned | BatchState::Making | BatchState::Returned) {
                     return Err(Error::state(
                         state,
@@ -80,7 +80,8 @@ pub async fn entry_create(
                 let written = entries::written(tx, &record, entry).await?;
                 let yielded = yielded(tx, cache, &record, &written).await?;
                 let names = writer(tx, &written).await?;
-                let now = Now { state: record.row().state()?, version: record.row().version, yielded, names };
+                let now =
+                    Now { state: word(&record.row().state)?, version: record.row().version, yielded, names };
                 answer(written, &record, now, asked.content(), &rules)
             },
         )

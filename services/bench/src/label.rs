@@ -3,7 +3,7 @@
 use recipes::RecipeCache;
 use recipes::label::{LabelledBatch, label_of_batch};
 use release::ForRules;
-use store::{Credentials, Error, Result, Store};
+use store::{Credentials, Error, Result, Store, word};
 use wire::bench::BatchState;
 use wire::ids::BatchId;
 use wire::label::{BatchLabelQuery, Label};
@@ -28,9 +28,9 @@ pub async fn label(
         .read(credentials, async |tx| {
             let record = batches::access_for_label(tx, id).await?;
             let row = record.row();
-            if row.state()? == BatchState::Abandoned {
+            if word::<BatchState>(&row.state)? == BatchState::Abandoned {
                 return Err(Error::state(
-                    row.state()?,
+                    word::<BatchState>(&row.state)?,
                     "This batch was abandoned, so there are no jars to label.",
                 ));
             }
@@ -40,7 +40,7 @@ pub async fn label(
             let labelled = LabelledBatch {
                 id,
                 number: &row.number,
-                disposition: row.disposition()?,
+                disposition: word(&row.disposition)?,
                 made_on: batches::made_on(row, &within.recipe, &rules),
                 asked: &within.recipe,
                 entries: &within.entries,

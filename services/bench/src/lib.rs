@@ -18,7 +18,7 @@ mod stored;
 mod submit;
 
 pub use aids::aids;
-pub use batches::{BatchQuery, abandon, address, batch, batch_create, batches, last_asked};
+pub use batches::{BatchQuery, abandon, address, batch, batch_create, batch_rendered, batches, last_asked};
 pub use entries::entry_create;
 pub use label::label;
 pub use review::review;

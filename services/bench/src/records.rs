@@ -4,7 +4,7 @@ use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use release::Record;
 use schema::batch;
-use store::{Error, Result, Tx};
+use store::{Error, Prepare, Result, Tx, word};
 use wire::bench::BatchState;
 
 /// The permitted transitions.
@@ -46,9 +46,10 @@ pub(crate) fn check(from: BatchState, to: BatchState) -> Result<()> {
 /// # Errors
 /// As [`check`], and the errors of the database.
 pub(crate) async fn advance(tx: &mut Tx<'_>, record: &Record<'_>, to: BatchState) -> Result<()> {
-    check(record.row().state()?, to)?;
+    check(word(&record.row().state)?, to)?;
     diesel::update(batch::table.find(record.batch().0))
         .set((batch::state.eq(to.as_str()), batch::version.eq(batch::version + 1)))
+        .prepared()
         .execute(tx.conn())
         .await?;
     Ok(())

@@ -3,7 +3,7 @@
 use recipes::RecipeCache;
 use release::entries::{self, review_insert};
 use release::{ForRules, Record, Released};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, word};
 use wire::bench::{BatchRecord, BatchState, NewReview, Verdict};
 use wire::ids::{BatchId, EntryId};
 use wire::problem::FieldError;
@@ -44,7 +44,7 @@ pub async fn review(
                     Verdict::Accept => BatchState::Accepted,
                     Verdict::Reject => BatchState::Rejected,
                 };
-                check(record.row().state()?, to)?;
+                check(word(&record.row().state)?, to)?;
                 acceptable(request)?;
                 of_this_record(tx, &record, request).await?;
                 if request.verdict == Verdict::Accept {

@@ -3,7 +3,7 @@
 use recipes::RecipeCache;
 use release::entries::submission_insert;
 use release::{ForRules, Released};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, word};
 use wire::bench::{BatchRecord, BatchState, Submit};
 use wire::ids::BatchId;
 
@@ -33,7 +33,7 @@ pub async fn submit(
             once,
             async |tx| {
                 let record = batches::own(tx, id).await?;
-                check(record.row().state()?, BatchState::Submitted)?;
+                check(word(&record.row().state)?, BatchState::Submitted)?;
                 let answer = request.answer.as_deref().map(str::trim);
                 if answer.is_some_and(|text| !(1..=4000).contains(&text.chars().count())) {
                     return Err(Error::field("/answer", "Enter 1 to 4000 characters, or omit the field."));

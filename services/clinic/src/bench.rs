@@ -3,7 +3,7 @@
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
 use judgement::figures::Detail;
-use release::Released;
+use release::{Released, ReleasedRecipe};
 use store::Credentials;
 use store::IdempotencyKey;
 use store::Result;
@@ -19,7 +19,7 @@ use wire::label::BatchLabelQuery;
 use wire::label::Label;
 use wire::page::Page;
 
-use crate::Clinic;
+use crate::{Clinic, Reader};
 
 pub use ::bench::{BatchQuery, address};
 
@@ -47,6 +47,19 @@ pub async fn batch(
     detail: Detail,
 ) -> Result<Released<BatchRecord>> {
     ::bench::batch(&clinic.store, &clinic.recipes, credentials, id, detail).await
+}
+
+/// As [`batch`], in brief, as the bytes to be sent. Cost: a share of one statement, once the record is in memory.
+///
+/// # Errors
+/// As [`bench::batch_rendered`].
+pub async fn batch_rendered(
+    clinic: &Clinic,
+    reader: &Reader,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<ReleasedRecipe> {
+    ::bench::batch_rendered(&clinic.store, &clinic.recipes, &reader.records, credentials, id).await
 }
 
 /// Batches, the oldest first: the caller's own, and for instructors all of the libraries they are members of.

@@ -2,6 +2,8 @@
 //!
 //! Each function serves one request in one transaction, whose first statement verifies the caller.
 
+use std::sync::Arc;
+
 use judgement::figures::Detail;
 use release::Released;
 use store::Credentials;
@@ -9,10 +11,10 @@ use store::IdempotencyKey;
 use store::Ready;
 use store::Result;
 use store::Versioned;
+use store::page::ReadyPage;
 use wire::formulary::Decide;
 use wire::formulary::Formula;
 use wire::formulary::FormulaContent;
-use wire::formulary::FormulaSummary;
 use wire::formulary::Library;
 use wire::formulary::Member;
 use wire::formulary::NewLibrary;
@@ -241,9 +243,10 @@ pub async fn formulas(
     reader: &Reader,
     credentials: &Credentials,
     query: &FormulaQuery,
-) -> Result<Page<FormulaSummary>> {
+) -> Result<Arc<ReadyPage>> {
     if query.is_search() {
-        return ::formulary::search_formulas(&reader.store, credentials, query).await;
+        let found = ::formulary::search_formulas(&reader.store, credentials, query).await?;
+        return Ok(Arc::new(ReadyPage::new(found)?));
     }
     ::formulary::formulas(&reader.formulas, credentials, query).await
 }

@@ -34,6 +34,7 @@ pub mod security;
 pub use judgement::figures::Detail;
 pub use reader::Reader;
 pub use release::{Released, ReleasedRecipe};
+pub use store::page::ReadyPage;
 pub use store::proof::KEY_NOT_KNOWN;
 pub use store::{
     Clock, Connections, Credentials, Error, IdempotencyKey, PoolSettings, Ready, Result, Rng, Versioned,

@@ -275,7 +275,7 @@ pub async fn change(
     version: i64,
     change: &PersonChange,
 ) -> Result<Versioned<Person>> {
-    ::people::change_in_turn(&clinic.store, credentials, id, async |tx| {
+    let changed = ::people::change_in_turn(&clinic.store, credentials, id, async |tx| {
         let by = tx.administrator()?;
         let changed = ::people::change(tx, by, id, version, change).await?;
         if changed.decides_no_longer {
@@ -283,7 +283,11 @@ pub async fn change(
         }
         Ok(changed.person)
     })
-    .await
+    .await?;
+    if change.name.is_some() {
+        clinic.recipes.forget_records();
+    }
+    Ok(changed)
 }
 
 /// Ends the open sessions whose role is not the person's, from before a session's role followed the person's. Answers

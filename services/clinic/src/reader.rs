@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use formulary::{CurrentCautions, FormulaPage, OneFormula};
-use release::lookup::MakeGrant;
+use release::lookup::{MakeGrant, RecordState};
 use store::Store;
 use store::gather::{Line, Queue};
 
@@ -15,6 +15,7 @@ pub struct Reader {
     pub(crate) formulas: Queue<FormulaPage>,
     pub(crate) formula: Queue<OneFormula>,
     pub(crate) cautions: Queue<CurrentCautions>,
+    pub(crate) records: Queue<RecordState>,
 }
 
 impl Reader {
@@ -25,7 +26,8 @@ impl Reader {
             grants: Queue::new(Arc::clone(store), line.clone()),
             formulas: Queue::new(Arc::clone(store), line.clone()),
             formula: Queue::new(Arc::clone(store), line.clone()),
-            cautions: Queue::new(Arc::clone(store), line),
+            cautions: Queue::new(Arc::clone(store), line.clone()),
+            records: Queue::new(Arc::clone(store), line),
         }
     }
 }

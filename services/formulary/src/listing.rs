@@ -1,88 +1,23 @@
-//! Formulas as their readers see them: the list, and one with its revisions. Each is read by one statement that also
-//! proves the caller, for all who ask at once.
+//! One formula with its revisions, as its readers see it: read by one statement that also proves the caller, for all who
+//! ask at once.
 
 use chrono::{DateTime, Utc};
-use diesel::pg::Pg;
 use diesel::prelude::*;
-use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
-use diesel::sql_types::{
-    Array, BigInt, Bool, Integer, Nullable, Text, Timestamptz, Untyped, Uuid as SqlUuid,
-};
-use diesel_async::{AsyncPgConnection, RunQueryDsl};
-use store::gather::{Ask, COLUMNS, Caller, Callers, Gather, Known, Queue, Sql, answers, by_id, statement};
-use store::page::{MAX_PAGE_SIZE, PageRequest};
+use diesel::sql_types::{Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel_async::AsyncPgConnection;
+use store::gather::{Ask, COLUMNS, Gather, Known, Queue, Sql, answers, by_id, statement};
+use store::page::MAX_PAGE_SIZE;
 use store::{Credentials, Error, Result, Tx, word};
 use uuid::Uuid;
-use wire::formulary::{Formula, FormulaSummary, Regime, RevisionSummary};
+use wire::formulary::{Formula, FormulaSummary, RevisionSummary};
 use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
-use wire::page::Page;
 use wire::people::Scope;
 
 use crate::facts::approval_note;
 
-/// Filter and page of a list of formulas.
-#[derive(Clone, Debug, Default)]
-pub struct FormulaQuery {
-    /// Only formulas of this library.
-    pub library: Option<LibraryId>,
-    /// Only formulas with an approved revision. Students and API clients see no others in any case.
-    pub approved: bool,
-    /// Only formulas whose title contains this.
-    pub title: Option<String>,
-    /// Only formulas that contain this material at any level: its id, or a part of one of its names.
-    pub material: Option<String>,
-    /// Only this kind of preparation.
-    pub kind: Option<String>,
-    /// Only what is made as this.
-    pub regime: Option<Regime>,
-    /// The most items of a page.
-    pub limit: Option<u32>,
-    /// The cursor of the previous page.
-    pub after: Option<String>,
-}
-
-impl FormulaQuery {
-    /// Whether it looks for something, and is no list of whole libraries.
-    #[must_use]
-    pub const fn is_search(&self) -> bool {
-        self.title.is_some() || self.material.is_some() || self.kind.is_some() || self.regime.is_some()
-    }
-}
-
-/// The question for a page of the caller's formulas, one item longer than the page.
-#[derive(Clone)]
-pub struct FormulaPage {
-    after: (String, Uuid),
-    fetch: i64,
-    library: Option<LibraryId>,
-    approved: bool,
-}
-
 /// The question for a formula with those of its revisions that the caller may see.
 #[derive(Clone, Copy)]
 pub struct OneFormula(pub FormulaId);
-
-/// The formulas of the caller's libraries, by title. Cost: a share of one statement, which reads one page from each of
-/// these libraries and merges them; it grows neither with depth nor with the number of formulas.
-///
-/// # Errors
-/// Returns [`Error::Forbidden`] if an API client lacks the scope, and [`Error::Invalid`] for a refused cursor.
-pub async fn formulas(
-    queue: &Queue<FormulaPage>,
-    credentials: &Credentials,
-    query: &FormulaQuery,
-) -> Result<Page<FormulaSummary>> {
-    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
-    let question = FormulaPage {
-        after: slice.after.clone().unwrap_or_default(),
-        fetch: slice.fetch(),
-        library: query.library,
-        approved: query.approved,
-    };
-    let known = queue.ask(credentials, question).await?;
-    known.actor.require_scope(Scope::FormulasRead)?;
-    slice.page(known.found, |one| (one.title.clone(), one.id.0))
-}
 
 /// One formula with its revisions. Cost: a share of one statement.
 ///
@@ -188,87 +123,7 @@ pub(crate) const APPROVAL: &str = "
     (SELECT since FROM withholding WHERE revision_id = f.approved_revision_id) AS since";
 
 /// Only instructors see formulas without an approved revision.
-const SEES_UNAPPROVED: &str = "ask.role IS NOT DISTINCT FROM 'instructor'";
-
-static LIST: Sql = Sql::new(|| {
-    // A page of each library. One branch for each case, so that each can use its own index; the other is never run.
-    let page = |case: &str, only: &str| {
-        format!(
-            "SELECT of.* FROM library_member m CROSS JOIN LATERAL (
-                 SELECT id, library_id, title, preparation, approved_revision_id FROM formula
-                 WHERE library_id = m.library_id {only} AND (title COLLATE \"C\", id) > (ask.after_title, ask.after_id)
-                 ORDER BY title COLLATE \"C\", id LIMIT ask.at_most) AS of
-             WHERE ({case}) AND m.holder_id = ask.holder_id
-               AND (ask.of_library IS NULL OR m.library_id = ask.of_library)"
-        )
-    };
-    let all = format!("NOT ask.approved AND {SEES_UNAPPROVED}");
-    let approved = page(&format!("NOT ({all})"), "AND approved_revision_id IS NOT NULL");
-    statement(
-        &["after_title", "after_id", "at_most", "of_library", "approved"],
-        &format!(
-            "SELECT {COLUMNS}, f.*, {APPROVAL}
-             FROM ask LEFT JOIN LATERAL (
-                 SELECT * FROM ({approved} UNION ALL {all}) AS each ORDER BY title COLLATE \"C\", id LIMIT ask.at_most
-             ) AS f ON true
-             ORDER BY ask.place, f.title COLLATE \"C\", f.id",
-            all = page(&all, ""),
-        ),
-    )
-});
-
-#[derive(QueryId)]
-struct List {
-    callers: Callers,
-    titles: Vec<String>,
-    ids: Vec<Uuid>,
-    fetch: Vec<i64>,
-    libraries: Vec<Option<Uuid>>,
-    approved: Vec<bool>,
-}
-
-impl Query for List {
-    type SqlType = Untyped;
-}
-
-impl QueryFragment<Pg> for List {
-    fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
-        out.push_sql(&LIST);
-        self.callers.bind(&mut out)?;
-        out.push_bind_param_value_only::<Array<Text>, _>(&self.titles)?;
-        out.push_bind_param_value_only::<Array<SqlUuid>, _>(&self.ids)?;
-        out.push_bind_param_value_only::<Array<BigInt>, _>(&self.fetch)?;
-        out.push_bind_param_value_only::<Array<Nullable<SqlUuid>>, _>(&self.libraries)?;
-        out.push_bind_param_value_only::<Array<Bool>, _>(&self.approved)
-    }
-}
-
-impl Gather for FormulaPage {
-    type Found = Vec<FormulaSummary>;
-
-    async fn gather(
-        conn: &mut AsyncPgConnection,
-        asked: &[Ask<Self>],
-        now: DateTime<Utc>,
-    ) -> Result<Vec<Option<Known<Self::Found>>>> {
-        let each = || asked.iter().map(|ask| &ask.question);
-        let list = List {
-            callers: Callers::of(asked, now),
-            titles: each().map(|page| page.after.0.clone()).collect(),
-            ids: each().map(|page| page.after.1).collect(),
-            fetch: each().map(|page| page.fetch).collect(),
-            libraries: each().map(|page| page.library.map(|id| id.0)).collect(),
-            approved: each().map(|page| page.approved).collect(),
-        };
-        let rows: Vec<(Caller, SummaryRow)> = list.load(conn).await?;
-        let rows = rows.into_iter().map(|(caller, row)| (caller, row.summary()));
-        let first = |one: Option<FormulaSummary>| Ok(one.into_iter().collect());
-        answers(asked, now, rows, first, |page: &mut Vec<_>, one| {
-            page.extend(one);
-            Ok(())
-        })
-    }
-}
+pub(crate) const SEES_UNAPPROVED: &str = "ask.role IS NOT DISTINCT FROM 'instructor'";
 
 static ONE: Sql = Sql::new(|| {
     statement(

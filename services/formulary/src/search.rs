@@ -12,7 +12,8 @@ use wire::formulary::FormulaSummary;
 use wire::page::Page;
 use wire::people::Scope;
 
-use crate::listing::{APPROVAL, FormulaQuery, SummaryRow};
+use crate::list::FormulaQuery;
+use crate::listing::{APPROVAL, SummaryRow};
 
 /// A library's page, in the order of the list.
 const BRANCH: &str = "

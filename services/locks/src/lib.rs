@@ -23,8 +23,8 @@
 use std::collections::BTreeMap;
 
 use diesel::sql_types::{Array, BigInt, Uuid as SqlUuid};
-use diesel_async::RunQueryDsl;
-use store::{Error, Result, Tx};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use store::{Error, Prepare, Result, Tx};
 use uuid::Uuid;
 use wire::ids::{AmendmentId, BatchId, FormulaId, HolderId, LibraryId, RevisionId};
 
@@ -159,52 +159,92 @@ impl Locks {
 /// [`Error::Internal`] when one of them comes before a lock that the transaction holds. [`Error::Contended`] when the
 /// transaction lost against another; the store then tries it again.
 pub async fn lock(tx: &mut Tx<'_>, locks: Locks) -> Result<()> {
+    lock_then(tx, locks, async |_| Ok(())).await
+}
+
+/// As [`lock`], and asks something that is sent together with the last lock. Postgres runs it after the lock is taken, so
+/// it sees what whoever held the lock before has left.
+///
+/// # Errors
+/// As [`lock`], and what `ask` answers.
+pub async fn lock_then<T>(
+    tx: &mut Tx<'_>,
+    locks: Locks,
+    ask: impl AsyncFnOnce(&AsyncPgConnection) -> Result<T>,
+) -> Result<T> {
+    let mut runs = Vec::new();
     for (rank, wanted) in locks.0 {
         let missing = tx.locks.missing(rank.number(), &wanted)?;
         // One statement for each run of ids that are locked alike keeps the order by id over both modes.
-        for run in missing.chunk_by(|(_, one), (_, other)| one == other) {
-            let Some((_, mode)) = run.first() else { continue };
-            let ids: Vec<Uuid> = run.iter().map(|(id, _)| *id).collect();
-            match rank.table() {
-                Some((table, key)) => rows(tx, table, key, ids, *mode).await?,
-                None if rank == Rank::Grant => every_grant(tx, ids).await?,
-                None if rank == Rank::Signing => advisory(tx, SIGNING, *mode).await?,
-                None => advisory(tx, SETTLING, *mode).await?,
-            }
-        }
-        tx.locks.taken(rank.number(), missing);
+        runs.extend(missing.chunk_by(|(_, one), (_, other)| one == other).map(|run| (rank, run.to_vec())));
     }
-    Ok(())
+    let conn: &AsyncPgConnection = tx.conn();
+    let last = runs.pop();
+    for run in &runs {
+        take(conn, run).await?;
+    }
+    let last_lock = async {
+        match &last {
+            Some(last) => take(conn, last).await,
+            None => Ok(()),
+        }
+    };
+    let ((), answer) = tokio::try_join!(biased; last_lock, ask(conn))?;
+    for (rank, run) in runs.into_iter().chain(last) {
+        tx.locks.taken(rank.number(), run);
+    }
+    Ok(answer)
 }
 
-async fn rows(tx: &mut Tx<'_>, table: &str, key: &str, ids: Vec<Uuid>, mode: Mode) -> Result<()> {
+/// Locks of one rank that are locked alike, by one statement.
+async fn take(conn: &AsyncPgConnection, (rank, run): &(Rank, Vec<(Uuid, Mode)>)) -> Result<()> {
+    let Some((_, mode)) = run.as_slice().first() else { return Ok(()) };
+    let ids: Vec<Uuid> = run.iter().map(|(id, _)| *id).collect();
+    match rank.table() {
+        Some((table, key)) => rows(conn, table, key, ids, *mode).await,
+        None if *rank == Rank::Grant => every_grant(conn, ids).await,
+        None if *rank == Rank::Signing => advisory(conn, SIGNING, *mode).await,
+        None => advisory(conn, SETTLING, *mode).await,
+    }
+}
+
+async fn rows(
+    mut conn: &AsyncPgConnection,
+    table: &str,
+    key: &str,
+    ids: Vec<Uuid>,
+    mode: Mode,
+) -> Result<()> {
     let strength = match mode {
         Mode::Shared => "SHARE",
         Mode::Exclusive => "NO KEY UPDATE",
     };
-    diesel::sql_query(format!("SELECT FROM {table} WHERE {key} = ANY($1) ORDER BY {key} FOR {strength}"))
+    let any = "ANY ((SELECT $1)::uuid[])";
+    diesel::sql_query(format!("SELECT FROM {table} WHERE {key} = {any} ORDER BY {key} FOR {strength}"))
         .bind::<Array<SqlUuid>, _>(ids)
-        .execute(tx.conn())
+        .prepared()
+        .execute(&mut conn)
         .await?;
     Ok(())
 }
 
-async fn every_grant(tx: &mut Tx<'_>, revisions: Vec<Uuid>) -> Result<()> {
+async fn every_grant(mut conn: &AsyncPgConnection, revisions: Vec<Uuid>) -> Result<()> {
     diesel::sql_query(
         "SELECT FROM release_grant WHERE revision_id = ANY($1) ORDER BY revision_id, holder_id FOR UPDATE",
     )
     .bind::<Array<SqlUuid>, _>(revisions)
-    .execute(tx.conn())
+    .prepared()
+    .execute(&mut conn)
     .await?;
     Ok(())
 }
 
-async fn advisory(tx: &mut Tx<'_>, key: i64, mode: Mode) -> Result<()> {
+async fn advisory(mut conn: &AsyncPgConnection, key: i64, mode: Mode) -> Result<()> {
     let statement = match mode {
         Mode::Shared => "SELECT pg_advisory_xact_lock_shared($1)",
         Mode::Exclusive => "SELECT pg_advisory_xact_lock($1)",
     };
-    diesel::sql_query(statement).bind::<BigInt, _>(key).execute(tx.conn()).await?;
+    diesel::sql_query(statement).bind::<BigInt, _>(key).prepared().execute(&mut conn).await?;
     Ok(())
 }
 

@@ -26,7 +26,7 @@ use judgement::place::line_index;
 use judgement::{Observed, Reading, evaluation, lot};
 use policy::Rules;
 use release::entries::Entry;
-use release::{ForRules, Record, record};
+use release::{EveryLevel, ForRules, Record};
 
 use crate::cache::RecipeCache;
 use crate::leaves::{self, Leaves};
@@ -49,8 +49,8 @@ pub struct Making<'a> {
 /// Evaluates a batch as made, with the entries that were not corrected.
 ///
 /// Returns `None` before the first weighing, and if the record cannot be evaluated, for example because more evaporated
-/// than there was water; the findings then name the cause. The evaluation is left out unless the reader holds a grant
-/// for every nested revision. Without these the date is that of the approved formula with the dates of the lots, since
+/// than there was water; the findings then name the cause. The evaluation is left out unless `levels` proves a grant
+/// of the reader for every nested revision. Without these the date is that of the approved formula with the dates of the lots, since
 /// typed weighings and readings would tell nested amounts by the date that follows from them.
 ///
 /// # Errors
@@ -59,6 +59,7 @@ pub async fn as_made<'t>(
     tx: &mut Tx<'t>,
     cache: &RecipeCache,
     record: &Record<'t>,
+    levels: Option<&EveryLevel<'_, 't>>,
     making: &Making<'_>,
     detail: Detail,
 ) -> Result<Option<AsMade>> {
@@ -70,7 +71,6 @@ pub async fn as_made<'t>(
     let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
     let frozen = Arc::clone(frozen.content());
     let Some(made) = worked_out(tx, &frozen, asked, entries, rules).await? else { return Ok(None) };
-    let levels = record::every_level(tx, record).await?.ok();
     let (observed, lots) = (observed(asked, entries), lots(asked, entries));
     let (switched_off, reference) = (dating::switched_off(&rules.dating_sets_off), Arc::clone(tx.reference));
     let formula = Arc::clone(&frozen.assembled.formula);
@@ -100,7 +100,7 @@ pub async fn as_made<'t>(
         Ok((made, judged))
     });
     let (made, judged) = judged.await?;
-    let (evaluation, use_by) = match (judged, &levels) {
+    let (evaluation, use_by) = match (judged, levels) {
         (Judged::ByWeighings(shut), Some(levels)) => {
             let (evaluation, use_by) = *shut.open(levels)?;
             (Some(evaluation), use_by)

@@ -6,17 +6,19 @@ use std::sync::Arc;
 use canonical::Sha;
 use formulary::{Facts, FrozenRevision, load_frozen};
 use policy::Rules;
+use quick_cache::Weighter;
 use quick_cache::sync::Cache;
+use release::lookup::Names;
 use release::{Record, Released, Rendered, Sealed, entries};
 use store::{Error, Result, Tx};
 use uuid::Uuid;
+use wire::ids::BatchId;
 
 use crate::face::Face;
 use crate::stored::Recipe;
 
-/// Key of a rendered recipe: digests of the revision and of the caution set, number of the set, and version of the
-/// policy. The number is needed because the digest leaves out notes; the version because the recipe shows the notice.
-pub(crate) type Names = (Sha, Sha, i32, i32);
+// Names are the key of a rendered recipe. The number of the caution set is needed because its digest leaves out notes;
+// the version of the policy because the recipe shows the notice.
 
 /// The most cached revisions. With the recipes they take some tens of megabytes at most.
 const REVISIONS: usize = 500;
@@ -27,6 +29,22 @@ const BATCHES: usize = 200;
 /// The most cached versions of the policy.
 const POLICIES: usize = 16;
 
+/// The most bytes of recipes for asked quantities: some thousands of usual recipes.
+const QUANTITIES: u64 = 16 << 20;
+
+/// A rendered recipe for an asked quantity, by its names and by what was asked; with its length in bytes.
+type Quantities = Cache<(Names, Box<str>), (u64, Sealed<Rendered>), ByLength>;
+
+#[derive(Clone)]
+struct ByLength;
+
+impl Weighter<(Names, Box<str>), (u64, Sealed<Rendered>)> for ByLength {
+    fn weight(&self, (_, ask): &(Names, Box<str>), (length, _): &(u64, Sealed<Rendered>)) -> u64 {
+        // The names, and what the cache itself needs for an entry.
+        length + u64::try_from(ask.len()).unwrap_or(u64::MAX) + 200
+    }
+}
+
 /// The cache of one process.
 pub struct RecipeCache {
     revisions: Cache<Sha, Sealed<FrozenRevision>>,
@@ -34,6 +52,9 @@ pub struct RecipeCache {
     faces: Cache<Names, Arc<Face>>,
     asked: Cache<Uuid, Sealed<Recipe>>,
     rules: Cache<i32, Arc<Rules>>,
+    /// By batch, and by whether the reader may read every level.
+    records: Cache<(Uuid, bool), Sealed<Rendered>>,
+    quantities: Quantities,
 }
 
 impl Default for RecipeCache {
@@ -44,6 +65,8 @@ impl Default for RecipeCache {
             faces: Cache::new(RECIPES),
             asked: Cache::new(BATCHES),
             rules: Cache::new(POLICIES),
+            records: Cache::new(BATCHES),
+            quantities: Cache::with_weighter(4000, QUANTITIES, ByLength),
         }
     }
 }
@@ -121,5 +144,30 @@ impl RecipeCache {
     /// Adds a rendered recipe.
     pub(crate) fn keep_recipe(&self, names: Names, recipe: Sealed<Rendered>) {
         self.recipes.insert(names, recipe);
+    }
+
+    /// The rendered recipe for an asked quantity.
+    pub(crate) fn quantity(&self, of: &(Names, Box<str>)) -> Option<Sealed<Rendered>> {
+        self.quantities.get(of).map(|(_, recipe)| recipe)
+    }
+
+    /// Adds a rendered recipe for an asked quantity, of so many bytes.
+    pub(crate) fn keep_quantity(&self, of: (Names, Box<str>), length: u64, recipe: Sealed<Rendered>) {
+        self.quantities.insert(of, (length, recipe));
+    }
+
+    /// The rendered record of a batch for a reader of every level or of some, in the state in which it was read last.
+    pub fn record(&self, batch: BatchId, every_level: bool) -> Option<Sealed<Rendered>> {
+        self.records.get(&(batch.0, every_level))
+    }
+
+    /// Adds a rendered record in the place of an earlier state.
+    pub fn keep_record(&self, batch: BatchId, every_level: bool, record: Sealed<Rendered>) {
+        self.records.insert((batch.0, every_level), record);
+    }
+
+    /// Forgets every record: a person's name changed, which stands in the records that they had a part in.
+    pub fn forget_records(&self) {
+        self.records.clear();
     }
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use formulary::gate::{self, Levels};
 use galenics::Customary;
 use judgement::figures::Detail;
-use release::lookup::{LookedUp, MakeGrant};
+use release::lookup::{MakeGrant, Names};
 use release::{ForRules, Released, ReleasedRecipe, Sealed};
 use store::gather::Queue;
 use store::{Credentials, Error, Result, Store, Tx, known_as};
@@ -16,7 +16,7 @@ use wire::people::Scope;
 use wire::recipe::MakeFor;
 use wire::safety::Purpose;
 
-use crate::cache::{Names, RecipeCache};
+use crate::cache::RecipeCache;
 use crate::face::face;
 use crate::made_for;
 use crate::work::{levels, worked_recipe};
@@ -42,11 +42,18 @@ pub async fn recipe(
     let known = queue.ask(credentials, MakeGrant(id)).await?;
     known.actor.require_scope(Scope::RecipesRead)?;
     if let Some(grant) = known.found {
-        let names = names(&grant);
+        let names = *grant.names();
         if own_quantity && let Some(known) = cache.recipe(&names) {
             return Ok(grant.open(&known)?.rendered());
         }
-        if let (Some(face), Some(frozen)) = (cache.face(&names), cache.known(grant.digest())) {
+        // A class that makes the same asks for the same.
+        let quantity = (names, serde_json::to_string(ask)?.into_boxed_str());
+        if detail == Detail::Brief
+            && let Some(known) = cache.quantity(&quantity)
+        {
+            return Ok(grant.open(&known)?.rendered());
+        }
+        if let (Some(face), Some(frozen)) = (cache.face(&names), cache.known(&names.0)) {
             let asked = face.asked(ask, PREFIX)?;
             // What depends on what is nested needs grants that were not looked up.
             if !asked.reaches_leaves() {
@@ -54,7 +61,15 @@ pub async fn recipe(
                 let reference = &store.reference;
                 let worked =
                     frozen.try_map(|it| worked_recipe(reference, &it, &face, ask, &asked, None, detail))?;
-                return keep(cache, own_quantity.then_some(names), worked.map(|it| it.recipe).render()?);
+                let rendered = worked.map(|it| it.recipe).render()?;
+                if !own_quantity
+                    && detail == Detail::Brief
+                    && let Some(sealed) = Sealed::again(&rendered)
+                {
+                    let length = u64::try_from(serde_json::to_string(&rendered)?.len()).unwrap_or(u64::MAX);
+                    cache.keep_quantity(quantity, length, sealed);
+                }
+                return keep(cache, own_quantity.then_some(names), rendered);
             }
         }
     }
@@ -122,10 +137,6 @@ fn keep(cache: &RecipeCache, names: Option<Names>, rendered: ReleasedRecipe) -> 
         cache.keep_recipe(names, sealed);
     }
     Ok(rendered)
-}
-
-const fn names(grant: &LookedUp) -> Names {
-    (*grant.digest(), *grant.caution_digest(), grant.set_number(), grant.policy())
 }
 
 /// The comments on the decisions about a revision. Its author reads them without a grant.

@@ -105,8 +105,7 @@ pub async fn acknowledge<'t>(
     if new.purpose == Purpose::Decide && !tx.actor()?.is_instructor() {
         return Err(Error::internal("only an instructor acknowledges to decide"));
     }
-    let id = tx.new_id();
-    let now = tx.now();
+    let (id, now) = (tx.new_id(), tx.now());
     diesel::insert_into(acknowledgement::table)
         .values((
             acknowledgement::id.eq(id),

@@ -12,56 +12,26 @@ pub struct GatedTable {
     pub open: &'static [&'static str],
 }
 
+/// A table: its name, what is gated, and after the bar what is open.
+macro_rules! gated {
+    ($name:ident: $($gated:ident)* | $($open:ident)*) => {
+        GatedTable {
+            name: stringify!($name),
+            gated: &[$(stringify!($gated)),*],
+            open: &[$(stringify!($open)),*],
+        }
+    };
+}
+
 /// Every table of which something lies behind the gate. Every column of each is named once.
 pub const GATED: &[GatedTable] = &[
-    GatedTable {
-        name: "revision_content",
-        gated: &["content", "salt", "evaluation"],
-        open: &["revision_id", "form"],
-    },
-    GatedTable { name: "revision_result", gated: &["result"], open: &["revision_id", "engine", "at"] },
-    GatedTable {
-        name: "revision_comment",
-        gated: &["comment"],
-        open: &["id", "revision_id", "by_id", "decision", "at"],
-    },
-    GatedTable { name: "batch_recipe", gated: &["recipe"], open: &["batch_id"] },
-    GatedTable {
-        name: "batch_entry",
-        gated: &[
-            "line",
-            "step",
-            "quantity",
-            "grams",
-            "celsius",
-            "ph",
-            "lot",
-            "lot_expires",
-            "assay",
-            "price",
-            "note",
-            "reason",
-        ],
-        open: &["id", "batch_id", "number", "kind", "corrects_id", "by_id", "at", "before_acknowledged"],
-    },
-    GatedTable {
-        name: "submission",
-        gated: &["answer", "findings"],
-        open: &["batch_id", "number", "last_entry", "at"],
-    },
-    GatedTable {
-        name: "review",
-        gated: &["summary"],
-        open: &[
-            "id",
-            "batch_id",
-            "submission_number",
-            "maker_id",
-            "reviewer_id",
-            "verdict",
-            "own_review",
-            "at",
-        ],
-    },
-    GatedTable { name: "review_comment", gated: &["text"], open: &["review_id", "position", "entry_id"] },
+    gated!(revision_content: content salt evaluation | revision_id form),
+    gated!(revision_result: result | revision_id engine at),
+    gated!(revision_comment: comment | id revision_id by_id decision at),
+    gated!(batch_recipe: recipe | batch_id),
+    gated!(batch_entry: line step quantity grams celsius ph lot lot_expires assay price note reason
+        | id batch_id number kind corrects_id by_id at before_acknowledged),
+    gated!(submission: answer findings | batch_id number last_entry at),
+    gated!(review: summary | id batch_id submission_number maker_id reviewer_id verdict own_review at),
+    gated!(review_comment: text | review_id position entry_id),
 ];

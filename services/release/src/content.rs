@@ -223,10 +223,8 @@ pub struct Frozen<T> {
 /// # Errors
 /// [`Error::Internal`] when content does not match its digest.
 pub async fn sealed<T: DeserializeOwned>(tx: &mut Tx<'_>, id: RevisionId) -> Result<Sealed<Frozen<T>>> {
-    let digest: Option<Vec<u8>> =
-        revision::table.find(id.0).select(revision::digest).first(tx.conn()).await?;
-    let digest = sha(digest.ok_or_else(|| Error::internal("a draft was read as frozen"))?)?;
-    let row: Row = revision_content::table.find(id.0).select(Row::as_select()).first(tx.conn()).await?;
+    let (row, digest) =
+        rows(tx, &[id.0]).await?.pop().ok_or_else(|| Error::internal("a revision without content"))?;
     let written = checked(&row, &digest)?;
     let nested = nested(tx, &row.content).await?;
     let ids: Vec<Uuid> = nested.keys().copied().chain([id.0]).collect();
@@ -297,7 +295,7 @@ pub async fn nested_released<'t, T: DeserializeOwned>(
     tx: &mut Tx<'t>,
     open: &AllOpen<'t>,
 ) -> Result<Released<HashMap<Uuid, T>>> {
-    let rows = if open.ids().is_empty() { Vec::new() } else { rows(tx, open.ids()).await? };
+    let rows = if open.ids.is_empty() { Vec::new() } else { rows(tx, &open.ids).await? };
     let contents = rows.iter().map(|(row, digest)| Ok((row.revision_id, checked(row, digest)?)));
     Ok(Released::new(contents.collect::<Result<_>>()?, None))
 }
@@ -333,8 +331,7 @@ pub async fn comment_insert<'t>(
     decision: &str,
     comment: &str,
 ) -> Result<()> {
-    let comment_id = tx.new_id();
-    let now = tx.now();
+    let (comment_id, now) = (tx.new_id(), tx.now());
     diesel::insert_into(revision_comment::table)
         .values((
             revision_comment::id.eq(comment_id),

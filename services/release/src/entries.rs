@@ -6,13 +6,13 @@ use chrono::{DateTime, Utc};
 use diesel::dsl::{count_star, exists, not, sql, sum};
 use diesel::prelude::*;
 use diesel::sql_types::{Nullable, Numeric};
-use diesel_async::RunQueryDsl;
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use rust_decimal::Decimal;
 use schema::batch;
 use serde::{Serialize, de::DeserializeOwned};
 use serde_json::json;
 use store::journal::prove_row;
-use store::{Error, Instructor, NewEvent, Result, Tx, violates, word};
+use store::{Error, Instructor, NewEvent, Prepare, Result, Tx, violates, word};
 use uuid::Uuid;
 use wire::bench::{NewEntry, NewReview, Review, ReviewComment};
 use wire::ids::{BatchId, EntryId, PersonId, ReviewId};
@@ -116,7 +116,7 @@ async fn recipe<R: DeserializeOwned>(tx: &mut Tx<'_>, id: BatchId) -> Result<R> 
 }
 
 #[derive(Insertable, Queryable, Selectable)]
-#[diesel(table_name = batch_entry, check_for_backend(diesel::pg::Pg))]
+#[diesel(table_name = batch_entry, check_for_backend(diesel::pg::Pg), treat_none_as_default_value = false)]
 struct EntryRow {
     id: Uuid,
     number: i32,
@@ -124,9 +124,8 @@ struct EntryRow {
     line: Option<String>,
     step: Option<i32>,
     quantity: Option<String>,
-    grams: Option<Decimal>,
-    celsius: Option<Decimal>,
-    ph: Option<Decimal>,
+    #[diesel(embed)]
+    measured: Measured,
     lot: Option<String>,
     lot_expires: Option<String>,
     assay: Option<String>,
@@ -190,18 +189,24 @@ pub struct Written {
 /// [`Error::NotFound`] when the record has no such entry.
 pub async fn written<'t>(tx: &mut Tx<'t>, record: &Record<'t>, id: Uuid) -> Result<Released<Written>> {
     let entry = entries(tx, record.batch(), Some(id)).await?.pop().ok_or(Error::NotFound("entry"))?;
-    let place = place(tx, record.batch(), &entry.shown).await?;
+    let (shown, step) = (&entry.shown, entry.shown.step.and_then(|step| i32::try_from(step).ok()));
+    let at = (shown.kind.as_str(), shown.line.as_deref(), step);
+    let place = place(tx.conn(), record.batch(), at).await?;
     Ok(Released::new(Written { entry, place }, None))
 }
 
-async fn place(tx: &mut Tx<'_>, batch: BatchId, at: &wire::bench::Entry) -> Result<Place> {
-    let step = at.step.and_then(|step| i32::try_from(step).ok());
+/// What was measured by entries of a kind at a line and a step.
+async fn place(
+    mut conn: &AsyncPgConnection,
+    batch: BatchId,
+    (kind, line, step): (&str, Option<&str>, Option<i32>),
+) -> Result<Place> {
     let correction = diesel::alias!(batch_entry as correction);
     let corrects = correction.field(batch_entry::corrects_id);
     let found = batch_entry::table
         .filter(batch_entry::batch_id.eq(batch.0))
-        .filter(batch_entry::kind.eq(at.kind.as_str()))
-        .filter(batch_entry::line.is_not_distinct_from(&at.line))
+        .filter(batch_entry::kind.eq(kind))
+        .filter(batch_entry::line.is_not_distinct_from(line))
         .filter(batch_entry::step.is_not_distinct_from(step))
         .filter(not(exists(correction.filter(corrects.eq(batch_entry::id.nullable())))))
         .select((
@@ -210,13 +215,13 @@ async fn place(tx: &mut Tx<'_>, batch: BatchId, at: &wire::bench::Entry) -> Resu
             sql::<Nullable<Numeric>>("min(batch_entry.celsius)"),
             sql::<Nullable<Numeric>>("max(batch_entry.celsius)"),
         ))
-        .first(tx.conn());
+        .prepared()
+        .get_result(&mut conn);
     Ok(found.await?)
 }
 
 impl EntryRow {
     fn entry(self, corrected_by: Option<Uuid>) -> Result<Entry> {
-        let measured = Measured { grams: self.grams, celsius: self.celsius, ph: self.ph };
         let mark = "before the change of cautions was acknowledged";
         let shown = wire::bench::Entry {
             id: EntryId(self.id),
@@ -243,7 +248,7 @@ impl EntryRow {
             at: self.at,
             mark: self.before_acknowledged.then(|| mark.to_owned()),
         };
-        Ok(Entry { shown, measured })
+        Ok(Entry { shown, measured: self.measured })
     }
 }
 
@@ -311,7 +316,8 @@ async fn reviews(tx: &mut Tx<'_>, id: BatchId) -> Result<HashMap<i32, Review>> {
 }
 
 /// What was measured, as it is kept beside what was typed.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, Insertable, Queryable, Selectable)]
+#[diesel(table_name = batch_entry, check_for_backend(diesel::pg::Pg), treat_none_as_default_value = false)]
 pub struct Measured {
     /// A mass in grams.
     pub grams: Option<Decimal>,
@@ -349,9 +355,7 @@ pub async fn entry_insert<'t>(
         line: trimmed(&request.line),
         step: request.step.map(i32::from),
         quantity: request.quantity.clone(),
-        grams: measured.grams,
-        celsius: measured.celsius,
-        ph: measured.ph,
+        measured: *measured,
         lot: request.lot.clone(),
         lot_expires: trimmed(&request.lot_expires),
         assay: trimmed(&request.assay),
@@ -363,25 +367,27 @@ pub async fn entry_insert<'t>(
         at: tx.now(),
         before_acknowledged,
     };
-    diesel::update(batch::table.find(batch.0))
+    let counted = diesel::update(batch::table.find(batch.0))
         .set((batch::last_entry.eq(row.number), batch::version.eq(batch::version + 1)))
-        .execute(tx.conn())
-        .await?;
-    diesel::insert_into(batch_entry::table)
-        .values((batch_entry::batch_id.eq(batch.0), &row))
-        .execute(tx.conn())
-        .await
-        .map_err(|error| {
-            if violates(&error, "batch_entry_corrects_id_key") {
-                Error::Conflict("This entry was corrected before. Correct the correction instead.".into())
-            } else {
-                error.into()
+        .prepared();
+    let new =
+        diesel::insert_into(batch_entry::table).values((batch_entry::batch_id.eq(batch.0), &row)).prepared();
+    // Sent at once and run one after the other, so that the last one sees the entry.
+    let conn: &AsyncPgConnection = tx.conn();
+    let counted = async { Ok(counted.execute(&mut &*conn).await?) };
+    let new = async {
+        let twice = "This entry was corrected before. Correct the correction instead.";
+        new.execute(&mut &*conn).await.map_err(|error| {
+            match violates(&error, "batch_entry_corrects_id_key") {
+                true => Error::Conflict(twice.into()),
+                false => error.into(),
             }
-        })?;
+        })
+    };
+    let (kind, line) = (row.kind.as_str(), row.line.as_deref());
+    let (_, _, place) = tokio::try_join!(biased; counted, new, place(conn, batch, (kind, line, row.step)))?;
     tx.record(event.detail(json!({ "entry": row.id, "corrects": corrected })).keeps(&ENTRY, [row.id]));
-    let entry = row.entry(None)?;
-    let place = place(tx, batch, &entry.shown).await?;
-    Ok(Released::new(Written { entry, place }, None))
+    Ok(Released::new(Written { entry: row.entry(None)?, place }, None))
 }
 
 /// The corrected entry must be of this batch and of the same kind: a correction says what it should have said.

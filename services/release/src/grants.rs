@@ -9,7 +9,7 @@ use diesel::query_builder::BoxedDeleteStatement;
 use diesel_async::RunQueryDsl;
 use locks::{Locks, lock, lock_grants_of};
 use schema::{formula, library_member, recipe_pull, release_grant, revision, revision_nested};
-use serde_json::json;
+use serde_json::{Value, json};
 use store::actor::Brand;
 use store::{Error, NewEvent, Result, Tx, word};
 use uuid::Uuid;
@@ -117,14 +117,8 @@ impl Proof for EveryLevel<'_, '_> {
 
 /// Proof that the caller holds a grant for each of some revisions, looked up in this transaction.
 pub struct AllOpen<'t> {
-    ids: Vec<Uuid>,
+    pub(crate) ids: Vec<Uuid>,
     grants: Vec<Grant<'t>>,
-}
-
-impl AllOpen<'_> {
-    pub(crate) fn ids(&self) -> &[Uuid] {
-        &self.ids
-    }
 }
 
 #[derive(Queryable, Selectable)]
@@ -367,21 +361,14 @@ fn every<'a>() -> Grants<'a> {
 
 async fn close(tx: &mut Tx<'_>, grants: Grants<'_>, why: &'static str) -> Result<()> {
     let closed: Vec<Closed> = grants.returning(CLOSED).get_results(tx.conn()).await?;
-    for (holder, revision, acknowledgement) in closed {
-        tx.record(
-            NewEvent::new("acknowledgement", acknowledgement, "ended")
-                .detail(json!({ "why": why }))
-                .keeps(&GRANT, [holder, revision]),
-        );
-    }
+    changed(tx, closed, "ended", &json!({ "why": why }));
     Ok(())
 }
 
-fn rewritten(tx: &mut Tx<'_>, grants: Vec<Closed>, action: &'static str) {
+fn changed(tx: &mut Tx<'_>, grants: Vec<Closed>, action: &'static str, detail: &Value) {
     for (holder, revision, acknowledgement) in grants {
-        tx.record(
-            NewEvent::new("acknowledgement", acknowledgement, action).keeps(&GRANT, [holder, revision]),
-        );
+        let event = NewEvent::new("acknowledgement", acknowledgement, action).detail(detail.clone());
+        tx.record(event.keeps(&GRANT, [holder, revision]));
     }
 }
 
@@ -400,7 +387,7 @@ pub async fn carry_over<'t>(tx: &mut Tx<'t>, set: &CurrentSet<'t>) -> Result<()>
         .returning(CLOSED)
         .get_results(tx.conn())
         .await?;
-    rewritten(tx, kept, "carried_over");
+    changed(tx, kept, "carried_over", &json!({}));
     Ok(())
 }
 
@@ -430,6 +417,6 @@ pub async fn decided_to_make(tx: &mut Tx<'_>, id: RevisionId, unsigned: &[Uuid])
     .returning(CLOSED)
     .get_results(tx.conn())
     .await?;
-    rewritten(tx, kept, "opened_to_make");
+    changed(tx, kept, "opened_to_make", &json!({}));
     Ok(())
 }

@@ -1,15 +1,10 @@
 //! What the journal vouches for of the rows behind the gate and of what opens it.
 
 use store::columns;
-use store::journal::{Belonging, Column, Kept, Key};
-
-/// A table of which every row is vouched for.
-const fn whole(table: &'static str, key: &'static [Key], columns: &'static [Column]) -> Kept {
-    Kept { table, key, columns, belonging: &[], only: "true" }
-}
+use store::journal::{Belonging, Kept, Key};
 
 /// Acknowledgements.
-pub static ACKNOWLEDGEMENT: Kept = whole(
+pub static ACKNOWLEDGEMENT: Kept = Kept::whole(
     "acknowledgement",
     &[Key("id", "uuid")],
     columns!(
@@ -19,14 +14,14 @@ pub static ACKNOWLEDGEMENT: Kept = whole(
 );
 
 /// Countersignatures.
-pub static COUNTERSIGNATURE: Kept = whole(
+pub static COUNTERSIGNATURE: Kept = Kept::whole(
     "countersignature",
     &[Key("acknowledgement_id", "uuid")],
     columns!(Text(acknowledgement_id by_id) Time(at)),
 );
 
 /// Grants: they come and go, each time with an event.
-pub static GRANT: Kept = whole(
+pub static GRANT: Kept = Kept::whole(
     "release_grant",
     &[Key("holder_id", "uuid"), Key("revision_id", "uuid")],
     columns!(
@@ -36,8 +31,11 @@ pub static GRANT: Kept = whole(
 );
 
 /// First readings.
-pub static PULL: Kept =
-    whole("recipe_pull", &[Key("acknowledgement_id", "uuid")], columns!(Text(acknowledgement_id) Time(at)));
+pub static PULL: Kept = Kept::whole(
+    "recipe_pull",
+    &[Key("acknowledgement_id", "uuid")],
+    columns!(Text(acknowledgement_id) Time(at)),
+);
 
 /// Content that is frozen. A draft's may still change.
 pub static CONTENT: Kept = Kept {
@@ -56,17 +54,18 @@ pub static RESULT: Kept = Kept::whole(
 );
 
 /// Comments given with decisions.
-pub static COMMENT: Kept = whole(
+pub static COMMENT: Kept = Kept::whole(
     "revision_comment",
     &[Key("id", "uuid")],
     columns!(Text(id revision_id by_id decision comment) Time(at)),
 );
 
 /// Recipes that batches were opened with.
-pub static RECIPE: Kept = whole("batch_recipe", &[Key("batch_id", "uuid")], columns!(Text(batch_id recipe)));
+pub static RECIPE: Kept =
+    Kept::whole("batch_recipe", &[Key("batch_id", "uuid")], columns!(Text(batch_id recipe)));
 
 /// What was written at the bench.
-pub static ENTRY: Kept = whole(
+pub static ENTRY: Kept = Kept::whole(
     "batch_entry",
     &[Key("id", "uuid")],
     columns!(
@@ -76,7 +75,7 @@ pub static ENTRY: Kept = whole(
 );
 
 /// Submissions with what was found.
-pub static SUBMISSION: Kept = whole(
+pub static SUBMISSION: Kept = Kept::whole(
     "submission",
     &[Key("batch_id", "uuid"), Key("number", "integer")],
     columns!(Text(batch_id number answer findings last_entry) Time(at)),

@@ -27,6 +27,7 @@ pub mod verify;
 pub use content::{Draft, Frozen};
 pub use current::{CurrentSet, lock_current_set};
 pub use grants::{AllOpen, EveryLevel, Grant};
-pub use record::{Access, BatchRow, Record};
+pub use record::{Access, Record};
 pub use released::{ForRules, Released, ReleasedRecipe, Rendered};
+pub use schema::BatchRow;
 pub use sealed::{Exit, Opens, Sealed};

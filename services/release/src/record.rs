@@ -4,74 +4,27 @@
 //! revision. To everybody else it does not exist. Only the maker writes into it. API clients read labels and no record.
 
 use canonical::Sha;
-use chrono::{DateTime, Utc};
 use diesel::prelude::*;
-use diesel_async::RunQueryDsl;
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use locks::Locks;
-use schema::{batch, formula, library_member, revision};
+use schema::{BatchRow, batch, formula, gate, library_member, revision};
 use store::actor::{Actor, Brand};
-use store::{Error, Result, Tx, word};
+use store::{Error, Result, Tx};
 use uuid::Uuid;
-use wire::bench::{BatchState, Disposition};
+use wire::bench::BatchRecord;
 use wire::ids::{BatchId, HolderId, RevisionId};
 use wire::people::Scope;
 
 use crate::grants::{self, EveryLevel};
+use crate::released::{ForRules, Released, ReleasedRecipe, Rendered};
 use crate::sealed::private::Proof;
-use crate::sealed::sha;
-
-/// What is open of a batch to whoever may know of it.
-#[derive(Clone, Debug, Queryable, Selectable)]
-#[diesel(table_name = batch, check_for_backend(diesel::pg::Pg))]
-pub struct BatchRow {
-    /// The batch.
-    pub id: Uuid,
-    /// What stands on the jar.
-    pub number: String,
-    /// The revision that it was opened with.
-    pub revision_id: Uuid,
-    /// The digest of that revision.
-    pub revision_digest: Vec<u8>,
-    /// The digest of the caution set that it was opened under.
-    pub caution_digest: Vec<u8>,
-    /// The version of the policy that it was opened under.
-    pub policy_version: i32,
-    /// Who makes it.
-    pub maker_id: Uuid,
-    state: String,
-    disposition: String,
-    /// When it was opened.
-    pub opened_at: DateTime<Utc>,
-    /// The number of its last entry.
-    pub last_entry: i32,
-    /// The number of its last submission.
-    pub last_submission: i32,
-    /// Grows with every change.
-    pub version: i64,
-}
-
-impl BatchRow {
-    /// The state of the record.
-    ///
-    /// # Errors
-    /// When the stored word is none of the states.
-    pub fn state(&self) -> Result<BatchState> {
-        word(&self.state)
-    }
-
-    /// What becomes of the jars.
-    ///
-    /// # Errors
-    /// When the stored word is none of the dispositions.
-    pub fn disposition(&self) -> Result<Disposition> {
-        word(&self.disposition)
-    }
-}
+use crate::sealed::{Sealed, sha};
 
 /// Proof that the caller may read the record of a batch, looked up in this transaction.
 pub struct Record<'t> {
     row: BatchRow,
     digest: Sha,
+    cautions_current: bool,
     me: HolderId,
     _brand: Brand<'t>,
 }
@@ -101,6 +54,12 @@ impl Record<'_> {
         &self.row
     }
 
+    /// Whether the caution set that it was opened under is the current one.
+    #[must_use]
+    pub const fn cautions_current(&self) -> bool {
+        self.cautions_current
+    }
+
     /// Whether the caller is its maker.
     #[must_use]
     pub fn is_makers(&self) -> bool {
@@ -112,11 +71,8 @@ impl Record<'_> {
     /// # Errors
     /// [`Error::Forbidden`] for anybody else.
     pub fn require_maker(&self) -> Result<()> {
-        if self.is_makers() {
-            Ok(())
-        } else {
-            Err(Error::Forbidden("Only the maker may write into this batch record.".into()))
-        }
+        let refused = || Error::Forbidden("Only the maker may write into this batch record.".into());
+        self.is_makers().then_some(()).ok_or_else(refused)
     }
 }
 
@@ -172,21 +128,21 @@ pub async fn access_for_label<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Access
 async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>> {
     let actor = tx.actor()?.clone();
     let me = actor.holder();
-    if lock {
-        locks::lock(tx, Locks::new().batch(id)).await?;
-    }
     // Of the libraries that the caller is a member of.
-    let row: Option<BatchRow> = batch::table
+    let of_members = batch::table
         .inner_join(revision::table.on(revision::id.eq(batch::revision_id)))
         .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
         .inner_join(library_member::table.on(library_member::library_id.eq(formula::library_id)))
+        .left_join(gate::table.on(gate::revision_id.eq(revision::id)))
         .filter(batch::id.eq(id.0))
         .filter(library_member::holder_id.eq(me.0))
-        .select(BatchRow::as_select())
-        .first(tx.conn())
-        .await
-        .optional()?;
-    let Some(row) = row else { return Ok(Access::Hidden) };
+        .select((BatchRow::as_select(), gate::caution_digest.nullable()));
+    let find = async |conn: &AsyncPgConnection| Ok(of_members.first(&mut &*conn).await.optional()?);
+    let row: Option<(BatchRow, Option<Vec<u8>>)> = match lock {
+        true => locks::lock_then(tx, Locks::new().batch(id), find).await?,
+        false => find(tx.conn()).await?,
+    };
+    let Some((row, cautions)) = row else { return Ok(Access::Hidden) };
     let of_another = row.maker_id != me.0 && matches!(actor, Actor::Person(_));
     if of_another && !actor.is_instructor() {
         return Ok(Access::Hidden);
@@ -196,5 +152,35 @@ async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>
         return Ok(Access::Closed(revision));
     }
     let digest = sha(row.revision_digest.clone())?;
-    Ok(Access::Open(Record { row, digest, me, _brand: Brand::default() }.into()))
+    let cautions_current = cautions.as_ref() == Some(&row.caution_digest);
+    Ok(Access::Open(Record { row, digest, cautions_current, me, _brand: Brand::default() }.into()))
+}
+
+/// Names the state of a record that somebody who may read every level of it, or not every one, reads: all that its bytes
+/// depend on while its caution set is the current one.
+pub(crate) fn state(batch: Uuid, version: i64, every_level: bool) -> Sha {
+    let level = [u8::from(every_level)];
+    canonical::digest([&b"record of a batch"[..], batch.as_bytes(), &version.to_be_bytes(), &level])
+}
+
+/// The bytes of a record as it was shown to a reader of these levels, and the same sealed under the name of its state,
+/// to be kept for the next reader of these levels. Under changed cautions nothing is sealed: what the record then says
+/// depends on who reads it.
+///
+/// # Errors
+/// [`Error::Internal`] when another record was shown, or more than such a reader may read.
+pub fn rendered(
+    record: &Record<'_>,
+    levels: Option<&EveryLevel<'_, '_>>,
+    shown: &Released<BatchRecord>,
+) -> Result<(ReleasedRecipe, Option<Sealed<Rendered>>)> {
+    let (row, of) = (&record.row, shown.content());
+    let tells = of.as_made.as_ref().is_some_and(|made| made.evaluation.is_some());
+    if of.summary.id.0 != row.id || of.version != row.version.unsigned_abs() || (tells && levels.is_none()) {
+        return Err(Error::internal("a record was rendered that is not the one that was read"));
+    }
+    let bytes = shown.render()?;
+    let state = state(row.id, row.version, levels.is_some());
+    let sealed = record.cautions_current.then(|| Sealed::new(state, bytes.content().again()));
+    Ok((bytes, sealed))
 }

@@ -9,8 +9,8 @@ use crate::released::{ForRules, Released, ReleasedRecipe, Rendered};
 
 /// Frozen content with the digest that names it. It can be kept while it stays sealed; only a proof that names the same
 /// digest opens it. Only this crate seals: content that was read from the database and checked, under the digest that it
-/// was checked against; what is made of sealed content, under its own digest; and bytes that a grant to make opened,
-/// under the digest of that grant. So a proof for one revision never opens what was read for another. Work on sealed
+/// was checked against; what is made of sealed content, under its own digest; bytes that a grant to make opened,
+/// under the digest of that grant; and the bytes of a batch's record, under the name of its state. So a proof for one revision never opens what was read for another. Work on sealed
 /// content may bring in what its caller holds bare; that was released to the caller before, or came by a counted exit.
 pub struct Sealed<T> {
     digest: Sha,
@@ -77,11 +77,9 @@ impl<T> Sealed<T> {
     /// # Errors
     /// [`Error::Internal`] when the proof is for other content.
     pub fn open(&self, proof: &impl Opens) -> Result<Released<Arc<T>>> {
-        if proof.digest() == &self.digest {
-            Ok(Released::new(Arc::clone(&self.content), proof.to_make()))
-        } else {
-            Err(Error::internal("a proof was shown for other content than it is for"))
-        }
+        let refused = || Error::internal("a proof was shown for other content than it is for");
+        let is_of_it = proof.digest() == &self.digest;
+        is_of_it.then(|| Released::new(Arc::clone(&self.content), proof.to_make())).ok_or_else(refused)
     }
 
     /// What is made of the content, sealed under the same digest. `exit` says why it is read: nothing keeps `work` from

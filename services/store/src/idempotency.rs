@@ -3,14 +3,15 @@
 //! Kept: who, key, route, digest of the request, status and the id of what was made. Never: a body or a secret.
 
 use canonical::Sha;
+use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel::sql_types::{BigInt, Binary, Bool, Nullable, Text, Uuid as SqlUuid};
-use diesel_async::RunQueryDsl;
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use schema::idempotency;
 use uuid::Uuid;
 
 use crate::error::{Error, Result, violates};
-use crate::tx::Tx;
+use crate::prepared::Prepare;
 
 /// A creating request that may be repeated: its key, what it was, and a digest of its body.
 #[derive(Clone, Debug)]
@@ -37,8 +38,11 @@ struct Earlier {
 
 /// What an earlier request with the same key made. Takes the key's lock first, without waiting for it. One statement: a
 /// request that ends while it runs is met again by [`keep`].
-pub(crate) async fn earlier(tx: &mut Tx<'_>, once: &IdempotencyKey) -> Result<Option<Uuid>> {
-    let principal = tx.actor()?.holder().0;
+pub(crate) async fn earlier(
+    conn: &AsyncPgConnection,
+    principal: Uuid,
+    once: &IdempotencyKey,
+) -> Result<Option<Uuid>> {
     let digest = canonical::digest([&principal.as_bytes()[..], once.key.as_bytes()]);
     let lock = i64::from_be_bytes(digest.first_chunk().copied().unwrap_or_default());
     let found: Earlier = diesel::sql_query(
@@ -48,7 +52,8 @@ pub(crate) async fn earlier(tx: &mut Tx<'_>, once: &IdempotencyKey) -> Result<Op
     .bind::<BigInt, _>(lock)
     .bind::<SqlUuid, _>(principal)
     .bind::<Text, _>(&once.key)
-    .get_result(tx.conn())
+    .prepared()
+    .get_result(&mut &*conn)
     .await?;
     if !found.locked {
         return Err(Error::KeyInFlight);
@@ -60,10 +65,17 @@ pub(crate) async fn earlier(tx: &mut Tx<'_>, once: &IdempotencyKey) -> Result<Op
     }
 }
 
+/// What a creating request made, to be kept when its transaction ends.
+pub(crate) struct Made {
+    pub(crate) principal: Uuid,
+    pub(crate) once: IdempotencyKey,
+    pub(crate) id: Uuid,
+    pub(crate) at: DateTime<Utc>,
+}
+
 /// Keeps what this request made.
-pub(crate) async fn keep(tx: &mut Tx<'_>, once: &IdempotencyKey, made: Uuid) -> Result<()> {
-    let principal = tx.actor()?.holder().0;
-    let now = tx.now();
+pub(crate) async fn keep(conn: &AsyncPgConnection, made: Option<Made>) -> Result<()> {
+    let Some(Made { principal, once, id, at }) = made else { return Ok(()) };
     diesel::insert_into(idempotency::table)
         .values((
             idempotency::principal_id.eq(principal),
@@ -71,10 +83,11 @@ pub(crate) async fn keep(tx: &mut Tx<'_>, once: &IdempotencyKey, made: Uuid) -> 
             idempotency::route.eq(&once.route),
             idempotency::request_digest.eq(&once.digest[..]),
             idempotency::status.eq(201_i16),
-            idempotency::resource_id.eq(made),
-            idempotency::at.eq(now),
+            idempotency::resource_id.eq(id),
+            idempotency::at.eq(at),
         ))
-        .execute(tx.conn())
+        .prepared()
+        .execute(&mut &*conn)
         .await
         .map_err(|error| {
             // The first request with the key ended while this one looked: tried again, this one finds what that made.

@@ -7,6 +7,7 @@
 
 pub mod actor;
 mod calculations;
+mod calling;
 pub mod clock;
 mod connection;
 pub mod error;
@@ -19,6 +20,7 @@ pub mod names;
 pub mod order;
 pub mod page;
 mod pool;
+pub mod prepared;
 pub mod proof;
 pub mod purge;
 mod ready;
@@ -39,6 +41,7 @@ pub use idempotency::IdempotencyKey;
 pub use journal::NewEvent;
 pub use login::login_defaults;
 pub use pool::{Connections, PoolSettings};
+pub use prepared::Prepare;
 pub use proof::Hold;
 pub use ready::Ready;
 pub use store::Store;

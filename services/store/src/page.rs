@@ -6,6 +6,7 @@ use serde::{Serialize, de::DeserializeOwned};
 use wire::page::Page;
 
 use crate::error::{Error, Result};
+use crate::ready::Ready;
 
 /// The most items a page can have.
 pub const MAX_PAGE_SIZE: u32 = 100;
@@ -55,6 +56,25 @@ impl<K: Serialize + DeserializeOwned> PageRequest<K> {
             _ => None,
         };
         Ok(Page { items, next })
+    }
+}
+
+/// A page as the bytes to be sent, and the cursor of the next one.
+#[derive(Clone, Debug)]
+pub struct ReadyPage {
+    /// The bytes.
+    pub ready: Ready,
+    /// The cursor, which stands in the bytes too.
+    pub next: Option<String>,
+}
+
+impl ReadyPage {
+    /// Renders a page.
+    ///
+    /// # Errors
+    /// When it cannot be written as JSON.
+    pub fn new<T: Serialize>(page: Page<T>) -> Result<Self> {
+        Ok(Self { ready: Ready::new(&page)?, next: page.next })
     }
 }
 

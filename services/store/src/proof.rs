@@ -33,7 +33,7 @@ pub enum Hold {
 
 /// Proves the credentials by one row found by its key.
 pub(crate) async fn prove(
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     credentials: &Credentials,
     now: DateTime<Utc>,
     hold: Hold,
@@ -45,7 +45,7 @@ pub(crate) async fn prove(
 }
 
 async fn prove_session(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     id: SessionId,
     of: PersonId,
     now: DateTime<Utc>,
@@ -58,7 +58,7 @@ async fn prove_session(
         .and(session::valid_until.gt(now));
     let row: Option<(Uuid, String)> = if hold == Hold::Nothing {
         let found = session::table.filter(live).filter(session::person_id.eq(of.0));
-        found.select((session::person_id, session::role)).first(conn).await.optional()?
+        found.select((session::person_id, session::role)).first(&mut conn).await.optional()?
     } else {
         // The person stands first, since Postgres locks in this order: the session is locked, and read again, only after
         // whatever was changing the person has ended. A key share lock would not do: it does not read again what was
@@ -69,8 +69,8 @@ async fn prove_session(
             .filter(live)
             .select((session::person_id, session::role));
         match hold {
-            Hold::Alone => found.for_update().first(conn).await.optional()?,
-            Hold::Shared | Hold::Nothing => found.for_share().first(conn).await.optional()?,
+            Hold::Alone => found.for_update().first(&mut conn).await.optional()?,
+            Hold::Shared | Hold::Nothing => found.for_share().first(&mut conn).await.optional()?,
         }
     };
     let (person, role) = row.ok_or(ENDED)?;
@@ -78,7 +78,7 @@ async fn prove_session(
 }
 
 async fn prove_key(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     hash: &Sha,
     now: DateTime<Utc>,
     hold: Hold,
@@ -93,14 +93,14 @@ async fn prove_key(
         let responsible: Option<Uuid> = api_client::table
             .filter(valid)
             .select(api_client::responsible_id)
-            .first(conn)
+            .first(&mut conn)
             .await
             .optional()?;
         person::table
             .find(responsible.ok_or(KEY_NOT_KNOWN)?)
             .select(person::id)
             .for_share()
-            .first::<Uuid>(conn)
+            .first::<Uuid>(&mut conn)
             .await?;
     }
     let found = api_client::table.filter(valid).select((
@@ -110,8 +110,8 @@ async fn prove_key(
         api_client::last_used_at,
     ));
     let row: Option<(Uuid, Uuid, String, Option<DateTime<Utc>>)> = match hold {
-        Hold::Nothing => found.first(conn).await.optional()?,
-        Hold::Shared | Hold::Alone => found.for_key_share().first(conn).await.optional()?,
+        Hold::Nothing => found.first(&mut conn).await.optional()?,
+        Hold::Shared | Hold::Alone => found.for_key_share().first(&mut conn).await.optional()?,
     };
     let (id, responsible, scopes, last_used_at) = row.ok_or(KEY_NOT_KNOWN)?;
     if last_used_at.is_none_or(|at| now - at > USE_NOTED_EVERY) {
@@ -133,7 +133,10 @@ pub const KEY_NOT_KNOWN: Error = Error::Unauthenticated(
 pub const USE_NOTED_EVERY: chrono::Duration = chrono::Duration::hours(1);
 
 /// Notes that an API client's key was used.
-async fn note_use(conn: &mut AsyncPgConnection, id: ApiClientId, now: DateTime<Utc>) -> Result<()> {
-    diesel::update(api_client::table.find(id.0)).set(api_client::last_used_at.eq(now)).execute(conn).await?;
+async fn note_use(mut conn: &AsyncPgConnection, id: ApiClientId, now: DateTime<Utc>) -> Result<()> {
+    diesel::update(api_client::table.find(id.0))
+        .set(api_client::last_used_at.eq(now))
+        .execute(&mut conn)
+        .await?;
     Ok(())
 }

@@ -8,20 +8,20 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use chrono::{DateTime, Utc};
 use diesel_async::{AnsiTransactionManager, AsyncPgConnection, RunQueryDsl, TransactionManager};
 use materia::Materia;
 use uuid::Uuid;
 
-use crate::actor::{Actor, Credentials};
+use crate::actor::Credentials;
 use crate::calculations::Calculations;
+use crate::calling::{self, Calling};
 use crate::clock::{Clock, Rng};
 use crate::connection::Connection;
 use crate::error::{Error, Result};
-use crate::idempotency::{self, IdempotencyKey};
+use crate::idempotency::{self, IdempotencyKey, Made};
 use crate::journal;
 use crate::pool::{self, Conn, Connections, Pool, PoolSettings};
-use crate::proof::{self, Hold};
+use crate::proof::Hold;
 use crate::tx::Tx;
 use crate::{connection, retry};
 
@@ -124,8 +124,12 @@ impl Store {
         };
         let (mut conn, ()) = self.first(begun).await?;
         let now = self.clock.now();
-        match opened(&mut conn, caller, now).await {
-            Ok(actor) => Ok(Tx::new(conn, actor, now, &self.rng, &self.reference, &self.calculations)),
+        match calling::opened(&conn.pg, caller, now).await {
+            Ok((actor, earlier)) => {
+                let mut tx = Tx::new(conn, actor, now, &self.rng, &self.reference, &self.calculations);
+                tx.earlier = earlier;
+                Ok(tx)
+            }
             Err(error) => {
                 AnsiTransactionManager::rollback_transaction(&mut conn.pg).await.ok();
                 Err(error.told(conn.last_error.take().as_ref()))
@@ -183,7 +187,7 @@ impl Store {
         turn: Option<i64>,
         work: impl AsyncFn(&mut Tx<'_>) -> Result<T>,
     ) -> Result<T> {
-        self.run(Some(Calling { credentials, hold, turn }), "BEGIN", work).await
+        self.run(Some(Calling { credentials, hold, turn, once: None }), "BEGIN", work).await
     }
 
     /// As [`write`](Self::write), for what only reads: everything in it is read as of one moment.
@@ -200,7 +204,7 @@ impl Store {
             Credentials::Key(_) => SNAPSHOT,
             Credentials::Session { .. } => SNAPSHOT_READ_ONLY,
         };
-        self.run(Some(Calling { credentials, hold: Hold::Nothing, turn: None }), sql, work).await
+        self.run(Some(Calling { credentials, hold: Hold::Nothing, turn: None, once: None }), sql, work).await
     }
 
     /// Runs `work` for nobody in particular: signing in, using a one-time code, the service's own work.
@@ -224,6 +228,17 @@ impl Store {
         .await
     }
 
+    /// As [`write`](Self::write), for a creating request: its key is looked up together with the proof.
+    async fn creating<T>(
+        &self,
+        credentials: &Credentials,
+        once: &IdempotencyKey,
+        work: impl AsyncFn(&mut Tx<'_>) -> Result<T>,
+    ) -> Result<T> {
+        let calling = Calling { credentials, hold: Hold::Shared, turn: None, once: Some(once) };
+        self.run(Some(calling), "BEGIN", work).await
+    }
+
     /// Runs a creating request once, however often it is sent: `make` does the work and names what it made,
     /// `show` renders it. A repetition only shows, afresh and through the gate: nothing that was answered is kept.
     ///
@@ -237,7 +252,7 @@ impl Store {
         make: impl AsyncFn(&mut Tx<'_>) -> Result<Uuid>,
         show: impl AsyncFn(&mut Tx<'_>, Uuid) -> Result<T>,
     ) -> Result<T> {
-        self.write(credentials, async |tx| {
+        self.creating(credentials, once, async |tx| {
             let (id, _) = once_only(tx, once, async |tx| Ok((make(tx).await?, ()))).await?;
             show(tx, id).await
         })
@@ -255,7 +270,7 @@ impl Store {
         make: impl AsyncFn(&mut Tx<'_>) -> Result<(Uuid, T)>,
         show: impl AsyncFn(&mut Tx<'_>, Uuid) -> Result<T>,
     ) -> Result<T> {
-        self.write(credentials, async |tx| {
+        self.creating(credentials, once, async |tx| {
             let (id, shown) = once_only(tx, once, &make).await?;
             match shown {
                 Some(shown) => Ok(shown),
@@ -276,7 +291,7 @@ impl Store {
         make: impl AsyncFn(&mut Tx<'_>) -> Result<(Uuid, S)>,
         show: impl AsyncFn(&mut Tx<'_>, Uuid) -> Result<T>,
     ) -> Result<(T, Option<S>)> {
-        self.write(credentials, async |tx| {
+        self.creating(credentials, once, async |tx| {
             let (id, secret) = once_only(tx, once, &make).await?;
             Ok((show(tx, id).await?, secret))
         })
@@ -296,7 +311,7 @@ impl Store {
         make: impl AsyncFn(&mut Tx<'_>) -> Result<Uuid>,
         show: impl AsyncFn(&mut Tx<'_>, Uuid) -> Result<T>,
     ) -> Result<T> {
-        let id = self.write(credentials, async |tx| {
+        let id = self.creating(credentials, once, async |tx| {
             let (id, _) = once_only(tx, once, async |tx| Ok((make(tx).await?, ()))).await?;
             Ok(id)
         });
@@ -311,31 +326,17 @@ async fn once_only<S>(
     once: &IdempotencyKey,
     make: impl AsyncFn(&mut Tx<'_>) -> Result<(Uuid, S)>,
 ) -> Result<(Uuid, Option<S>)> {
-    if let Some(made) = idempotency::earlier(tx, once).await? {
+    let principal = tx.actor()?.holder().0;
+    let earlier = match tx.earlier.take() {
+        Some(looked_up) => looked_up?,
+        None => idempotency::earlier(tx.conn(), principal, once).await?,
+    };
+    if let Some(made) = earlier {
         return Ok((made, None));
     }
-    let (made, secret) = make(tx).await?;
-    idempotency::keep(tx, once, made).await?;
-    Ok((made, Some(secret)))
-}
-
-/// Who calls, and how the transaction holds their right.
-#[derive(Clone, Copy)]
-struct Calling<'c> {
-    credentials: &'c Credentials,
-    hold: Hold,
-    turn: Option<i64>,
-}
-
-async fn opened(conn: &mut Conn, caller: Option<Calling<'_>>, now: DateTime<Utc>) -> Result<Option<Actor>> {
-    let Some(Calling { credentials, hold, turn }) = caller else { return Ok(None) };
-    if let Some(turn) = turn {
-        diesel::sql_query("SELECT pg_advisory_xact_lock($1)")
-            .bind::<diesel::sql_types::BigInt, _>(turn)
-            .execute(&mut conn.pg)
-            .await?;
-    }
-    Ok(Some(proof::prove(&mut conn.pg, credentials, now, hold).await?))
+    let (id, secret) = make(tx).await?;
+    tx.made = Some(Made { principal, once: once.clone(), id, at: tx.now() });
+    Ok((id, Some(secret)))
 }
 
 async fn finish<T>(mut tx: Tx<'_>, work: &impl AsyncFn(&mut Tx<'_>) -> Result<T>) -> Result<T> {

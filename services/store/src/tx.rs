@@ -15,8 +15,10 @@ use wire::people::{Role, Scope};
 
 use crate::actor::{Actor, Administrator, Brand, Credentials, Instructor, PersonActor, Staff};
 use crate::calculations::Calculations;
+use crate::calling::Earlier;
 use crate::clock::Rng;
 use crate::error::{Error, Result};
+use crate::idempotency::Made;
 use crate::journal::NewEvent;
 use crate::order::Held;
 use crate::pool::Conn;
@@ -33,6 +35,10 @@ pub struct Tx<'t> {
     pub reference: &'t Arc<Materia>,
     calculations: &'t Calculations,
     pub(crate) events: Vec<NewEvent>,
+    /// What an earlier request with the same key made, where that was looked up with the proof.
+    pub(crate) earlier: Earlier,
+    /// What a creating request made, which is kept when the transaction ends.
+    pub(crate) made: Option<Made>,
     /// The locks that this transaction has taken, each after those that come before it.
     pub locks: Held,
     _brand: Brand<'t>,
@@ -55,6 +61,8 @@ impl<'t> Tx<'t> {
             reference,
             calculations,
             events: Vec::new(),
+            earlier: None,
+            made: None,
             locks: Held::default(),
             _brand: PhantomData,
         }
@@ -113,7 +121,7 @@ impl<'t> Tx<'t> {
     /// [`Error::Unauthenticated`] when there is no such session or it has ended.
     pub async fn act_in_session(&mut self, session: SessionId, person: PersonId) -> Result<PersonActor> {
         let credentials = Credentials::Session { session, person };
-        match proof::prove(&mut self.conn.pg, &credentials, self.now, Hold::Nothing).await? {
+        match proof::prove(&self.conn.pg, &credentials, self.now, Hold::Nothing).await? {
             Actor::Person(person) => {
                 self.actor = Some(Actor::Person(person));
                 Ok(person)

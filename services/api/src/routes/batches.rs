@@ -3,7 +3,7 @@
 use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
-use clinic::bench;
+use clinic::{Detail, Reader, bench};
 use serde::Deserialize;
 use utoipa::IntoParams;
 use wire::bench::{
@@ -85,10 +85,15 @@ async fn batch_list(
 async fn batch_view(
     request: HttpRequest,
     state: Data<ApiState>,
+    reader: Data<Reader>,
     caller: Caller,
     id: Path<BatchId>,
     asked: Explained<Nothing>,
 ) -> Answer {
+    if asked.detail == Detail::Brief {
+        let record = bench::batch_rendered(&state.clinic, &reader, &caller.0, id.0).await?;
+        return answer::released(&request, &record);
+    }
     answer::read(&request, &bench::batch(&state.clinic, &caller.0, id.0, asked.detail).await?)
 }
 

@@ -90,7 +90,7 @@ async fn formula_list(
         limit: query.0.limit,
         after: query.0.after,
     };
-    answer::page(&request, &formulary::formulas(&reader, &caller.0, &query).await?)
+    answer::ready_page(&request, &*formulary::formulas(&reader, &caller.0, &query).await?)
 }
 
 /// Read a formula

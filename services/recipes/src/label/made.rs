@@ -6,7 +6,7 @@ use std::sync::Arc;
 use formulary::FrozenRevision;
 use galenics::as_made::AsMade;
 use release::{Record, record};
-use store::{Result, Tx};
+use store::{Result, Tx, word};
 use wire::bench::BatchState;
 
 use super::sheet::LabelledBatch;
@@ -55,7 +55,7 @@ pub(super) async fn composition<'t>(
     frozen: &Arc<FrozenRevision>,
     batch: &LabelledBatch<'_>,
 ) -> Result<Result<AsMade, WhyPlanned>> {
-    let state = record.row().state()?;
+    let state: BatchState = word(&record.row().state)?;
     match state {
         BatchState::Submitted | BatchState::Accepted | BatchState::Rejected => {}
         BatchState::Planned | BatchState::Making | BatchState::Returned | BatchState::Abandoned => {

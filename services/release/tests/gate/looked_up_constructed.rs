@@ -3,5 +3,5 @@
 use release::lookup::LookedUp;
 
 fn main() {
-    let _ = LookedUp { digest: [0; 32], caution_digest: [0; 32], set_number: 1, policy: 1 };
+    let _ = LookedUp(([0; 32], [0; 32], 1, 1));
 }

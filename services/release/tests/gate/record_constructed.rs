@@ -4,7 +4,7 @@ use release::{BatchRow, Record};
 use wire::ids::PersonId;
 
 fn record<'t>(row: BatchRow, me: PersonId) -> Record<'t> {
-    Record { row, digest: [0; 32], me, _brand: Default::default() }
+    Record { row, digest: [0; 32], cautions_current: true, me, _brand: Default::default() }
 }
 
 fn main() {}

@@ -7,16 +7,11 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use canonical::{Form, Salt, Sha};
-use diesel::prelude::*;
-use diesel::sql_types::{Array, Binary, SmallInt, Text, Uuid as SqlUuid};
-use diesel_async::RunQueryDsl;
-use schema::row_digest;
+use diesel_async::AsyncPgConnection;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::ROWS;
 use super::event::NewEvent;
-use super::heads::Overtaken;
 use super::kept::Kept;
 use super::vouched::{self, DIGESTS, FOLLOWS, digest_of_row, row_name};
 use crate::error::{Error, Result};
@@ -47,20 +42,30 @@ pub(super) struct Digests {
     named: BTreeMap<Name, Digested>,
 }
 
-/// Reads every row that an event vouches for, one statement a table. After the heads are locked, so that nothing about
+/// A digest to be kept.
+pub(super) struct Vouching {
+    pub(super) table: &'static str,
+    pub(super) key: String,
+    pub(super) salt: Salt,
+    pub(super) digest: Sha,
+    pub(super) event: Uuid,
+    pub(super) before: Option<Uuid>,
+}
+
+/// Reads every row that an event vouches for, in one statement. After the heads are locked, so that nothing about
 /// the same subject is written any more by another transaction.
-pub(super) async fn read(tx: &mut Tx<'_>, events: &[NewEvent]) -> Result<Digests> {
+pub(super) async fn read(conn: &AsyncPgConnection, events: &[NewEvent]) -> Result<Digests> {
     let mut wanted: BTreeMap<&'static str, (&'static Kept, BTreeSet<&[String]>)> = BTreeMap::new();
     for row in events.iter().flat_map(|event| &event.rows) {
         wanted.entry(row.kept.table).or_insert((row.kept, BTreeSet::new())).1.insert(&row.key);
     }
-    let mut found = HashMap::new();
-    for (table, (kept, keys)) in wanted {
-        let keys: Vec<&[String]> = keys.into_iter().collect();
-        for read in vouched::read(tx, kept, &keys).await? {
-            found.insert((table, read.key), Found { row: read.json, vouched_by: read.event_id });
-        }
-    }
+    let wanted: Vec<(&Kept, Vec<&[String]>)> =
+        wanted.into_values().map(|(kept, keys)| (kept, Vec::from_iter(keys))).collect();
+    let found = vouched::standing(conn, &wanted)
+        .await?
+        .into_iter()
+        .map(|(kept, row)| ((kept.table, row.key), Found { row: row.json, vouched_by: row.event_id }))
+        .collect();
     Ok(Digests { found, named: BTreeMap::new() })
 }
 
@@ -97,65 +102,18 @@ impl Digests {
         Ok(())
     }
 
-    /// Keeps the digests beside their rows, in the order of tables and keys.
-    ///
-    /// # Errors
-    /// [`Error::Contended`] with [`Overtaken`] when another transaction vouched for one of the rows in the meantime.
-    pub(super) async fn keep(self, tx: &mut Tx<'_>) -> Result<()> {
-        let (again, first): (Vec<_>, Vec<_>) =
-            self.named.into_iter().partition(|(_, of)| of.before.is_some());
-        for some in again.chunks(ROWS) {
-            replace(tx, some).await?;
-        }
-        for some in first.chunks(ROWS) {
-            let rows: Vec<_> = some
-                .iter()
-                .map(|((table, key), of)| {
-                    (
-                        row_digest::table_name.eq(*table),
-                        row_digest::row_key.eq(key),
-                        row_digest::form.eq(Form::NEW.number()),
-                        row_digest::salt.eq(&of.salt[..]),
-                        row_digest::digest.eq(&of.digest[..]),
-                        row_digest::event_id.eq(of.event),
-                    )
-                })
-                .collect();
-            let written = diesel::insert_into(row_digest::table)
-                .values(rows)
-                .on_conflict_do_nothing()
-                .execute(tx.conn())
-                .await?;
-            if written != some.len() {
-                return Err(Overtaken("an event that vouches for the same row").into());
-            }
-        }
-        Ok(())
-    }
-}
-
-/// Replaces digests, each only while it is the one that was read.
-async fn replace(tx: &mut Tx<'_>, some: &[(Name, Digested)]) -> Result<()> {
-    let names = |part: fn(&Name) -> String| some.iter().map(|(name, _)| part(name)).collect::<Vec<_>>();
-    let written = diesel::sql_query(
-        "UPDATE row_digest d SET form = $1, salt = n.salt, digest = n.digest, event_id = n.event_id
-         FROM (SELECT * FROM unnest($2::text[], $3::text[], $4::bytea[], $5::bytea[], $6::uuid[], $7::uuid[])
-                   AS n (table_name, row_key, salt, digest, event_id, was)) n
-         WHERE d.table_name = n.table_name AND d.row_key = n.row_key AND d.event_id = n.was",
-    )
-    .bind::<SmallInt, _>(Form::NEW.number())
-    .bind::<Array<Text>, _>(names(|(table, _)| (*table).to_owned()))
-    .bind::<Array<Text>, _>(names(|(_, key)| key.clone()))
-    .bind::<Array<Binary>, _>(some.iter().map(|(_, of)| of.salt.to_vec()).collect::<Vec<_>>())
-    .bind::<Array<Binary>, _>(some.iter().map(|(_, of)| of.digest.to_vec()).collect::<Vec<_>>())
-    .bind::<Array<SqlUuid>, _>(some.iter().map(|(_, of)| of.event).collect::<Vec<_>>())
-    .bind::<Array<SqlUuid>, _>(some.iter().filter_map(|(_, of)| of.before).collect::<Vec<_>>())
-    .execute(tx.conn())
-    .await?;
-    if written == some.len() {
-        Ok(())
-    } else {
-        Err(Overtaken("an event that vouches for the same row").into())
+    /// What is to be kept beside the rows, in the order of tables and keys: of rows that were vouched for before, and of
+    /// others.
+    pub(super) fn vouching(self) -> (Vec<Vouching>, Vec<Vouching>) {
+        let all = self.named.into_iter().map(|((table, key), of)| Vouching {
+            table,
+            key,
+            salt: of.salt,
+            digest: of.digest,
+            event: of.event,
+            before: of.before,
+        });
+        all.partition(|of| of.before.is_some())
     }
 }
 

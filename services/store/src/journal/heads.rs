@@ -5,17 +5,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use diesel::prelude::*;
-use diesel::upsert::excluded;
-use diesel_async::RunQueryDsl;
-use schema::event_head;
+use diesel::QueryableByName;
+use diesel::sql_types::{Array, BigInt, Binary, Text, Uuid as SqlUuid};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use uuid::Uuid;
 
-use super::ROWS;
 use super::chain::BEGINNING;
 use super::event::NewEvent;
 use crate::error::{Error, Result};
-use crate::tx::Tx;
+use crate::prepared::Prepare;
 
 /// Where a chain stands: the kind of its subject, the number of its last event, and that event's hash.
 pub(super) struct Head {
@@ -23,7 +21,7 @@ pub(super) struct Head {
     pub(super) number: i64,
     pub(super) hash: Vec<u8>,
     /// Whether the head exists, so that this transaction holds its lock.
-    locked: bool,
+    pub(super) locked: bool,
 }
 
 impl Head {
@@ -45,56 +43,34 @@ impl From<Overtaken> for Error {
     }
 }
 
-/// The chains' heads, locked in the order of their subjects.
-pub(super) async fn lock(tx: &mut Tx<'_>, events: &[NewEvent]) -> Result<BTreeMap<Uuid, Head>> {
-    let subjects: BTreeSet<Uuid> = events.iter().map(|event| event.subject).collect();
-    let rows: Vec<(Uuid, String, i64, Vec<u8>)> = event_head::table
-        .filter(event_head::subject_id.eq_any(subjects))
-        .order(event_head::subject_id)
-        .select((event_head::subject_id, event_head::subject_kind, event_head::number, event_head::hash))
-        .for_update()
-        .load(tx.conn())
-        .await?;
-    Ok(rows
-        .into_iter()
-        .map(|(id, kind, number, hash)| (id, Head { kind, number, hash, locked: true }))
-        .collect())
+#[derive(QueryableByName)]
+struct HeadRow {
+    #[diesel(sql_type = SqlUuid)]
+    subject_id: Uuid,
+    #[diesel(sql_type = Text)]
+    subject_kind: String,
+    #[diesel(sql_type = BigInt)]
+    number: i64,
+    #[diesel(sql_type = Binary)]
+    hash: Vec<u8>,
 }
 
-/// Writes the heads, in the order of their subjects.
-///
-/// # Errors
-/// [`Error::Contended`] with [`Overtaken`] when another transaction began one of the chains in the meantime.
-pub(super) async fn keep(tx: &mut Tx<'_>, heads: BTreeMap<Uuid, Head>) -> Result<()> {
-    let locked: Vec<Uuid> = heads.iter().filter(|(_, head)| head.locked).map(|(id, _)| *id).collect();
-    let rows: Vec<_> = heads
+/// The chains' heads, locked in the order of their subjects.
+pub(super) async fn lock(conn: &AsyncPgConnection, events: &[NewEvent]) -> Result<BTreeMap<Uuid, Head>> {
+    let subjects: BTreeSet<Uuid> = events.iter().map(|event| event.subject).collect();
+    let rows: Vec<HeadRow> = diesel::sql_query(
+        "SELECT subject_id, subject_kind, number, hash FROM event_head
+         WHERE subject_id = ANY ((SELECT $1)::uuid[]) ORDER BY subject_id FOR UPDATE",
+    )
+    .bind::<Array<SqlUuid>, _>(Vec::from_iter(subjects))
+    .prepared()
+    .load(&mut &*conn)
+    .await?;
+    Ok(rows
         .into_iter()
-        .map(|(subject, head)| {
-            (
-                event_head::subject_id.eq(subject),
-                event_head::subject_kind.eq(head.kind),
-                event_head::number.eq(head.number),
-                event_head::hash.eq(head.hash),
-            )
+        .map(|row| {
+            let head = Head { kind: row.subject_kind, number: row.number, hash: row.hash, locked: true };
+            (row.subject_id, head)
         })
-        .collect();
-    for some in rows.chunks(ROWS) {
-        let upsert = diesel::insert_into(event_head::table)
-            .values(some.to_vec())
-            .on_conflict(event_head::subject_id)
-            .do_update()
-            .set((
-                event_head::number.eq(excluded(event_head::number)),
-                event_head::hash.eq(excluded(event_head::hash)),
-            ));
-        // Under our lock a head is as it was read. Any other head is not ours to overwrite.
-        let written =
-            diesel::query_dsl::methods::FilterDsl::filter(upsert, event_head::subject_id.eq_any(&locked))
-                .execute(tx.conn())
-                .await?;
-        if written != some.len() {
-            return Err(Overtaken("the first event of the same subject").into());
-        }
-    }
-    Ok(())
+        .collect())
 }

@@ -191,24 +191,42 @@ impl Kept {
     /// A statement that reads rows by their keys: one array of text for each column of the key. Answers `key`, `json`,
     /// which is null where there is no such row, and what vouches for it, as [`vouching`](Self::vouching) does.
     pub(crate) fn by_keys(&self) -> String {
-        let arrays: Vec<String> = (1..=self.key.len()).map(|i| format!("${i}::text[]")).collect();
+        let (key, json, from) = self.found_by_keys(0);
+        format!("SELECT {key} AS key, {json} AS json, {VOUCHING} FROM {from} {}", self.vouching(&key))
+    }
+
+    /// As [`by_keys`](Self::by_keys), with no more of what vouches for the row than its event's id, as the `place`th of
+    /// several such statements, `before` parameters after the first.
+    pub(crate) fn standing(&self, place: usize, before: usize) -> String {
+        let (key, json, from) = self.found_by_keys(before);
+        format!(
+            "SELECT {place}::bigint AS place, {key} AS key, {json} AS json, d.event_id FROM {from} {}",
+            self.digest(&key)
+        )
+    }
+
+    /// Key, JSON and source of rows that are found by arrays of text, the parameters after so many. The arrays stand in
+    /// selects of their own, so that the plan does not depend on their length and is kept.
+    fn found_by_keys(&self, before: usize) -> (String, String, String) {
+        let arrays: Vec<String> =
+            (1..=self.key.len()).map(|i| format!("(SELECT ${}::text[])", before + i)).collect();
         let names: Vec<String> = (1..=self.key.len()).map(|i| format!("k{i}")).collect();
         let parts = || self.key.iter().zip(&names);
         let on: Vec<String> =
             parts().map(|(Key(name, sql_type), key)| format!("t.{name} = k.{key}::{sql_type}")).collect();
         let key: Vec<String> =
             parts().map(|(Key(_, sql_type), key)| format!("k.{key}::{sql_type}::text")).collect();
-        let key = key.join(" || '/' || ");
         let first = self.key.first().map_or("ctid", |Key(name, _)| name);
-        format!(
-            "SELECT {key} AS key, CASE WHEN t.{first} IS NULL THEN NULL ELSE {}::text END AS json, {VOUCHING}
-             FROM unnest({}) AS k({}) LEFT JOIN {} t ON {} {}",
-            self.json(),
-            arrays.join(", "),
-            names.join(", "),
-            self.table,
-            on.join(" AND "),
-            self.vouching(&key)
+        (
+            key.join(" || '/' || "),
+            format!("CASE WHEN t.{first} IS NULL THEN NULL ELSE {}::text END", self.json()),
+            format!(
+                "unnest({}) AS k({}) LEFT JOIN {} t ON {}",
+                arrays.join(", "),
+                names.join(", "),
+                self.table,
+                on.join(" AND ")
+            ),
         )
     }
 
@@ -263,11 +281,12 @@ impl Kept {
 
     /// Joins what vouches for the row with this key.
     fn vouching(&self, key: &str) -> String {
-        format!(
-            "LEFT JOIN row_digest d ON d.table_name = '{}' AND d.row_key = {key}
-             LEFT JOIN event e ON e.id = d.event_id",
-            self.table
-        )
+        format!("{} LEFT JOIN event e ON e.id = d.event_id", self.digest(key))
+    }
+
+    /// Joins the digest of the row with this key.
+    fn digest(&self, key: &str) -> String {
+        format!("LEFT JOIN row_digest d ON d.table_name = '{}' AND d.row_key = {key}", self.table)
     }
 }
 

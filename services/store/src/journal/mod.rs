@@ -17,6 +17,7 @@ mod kept;
 mod merkle;
 mod older;
 mod order;
+mod put;
 mod row;
 mod statement;
 mod stored;
@@ -37,6 +38,3 @@ pub use statement::{Statement, StatementFault, StatementVerdict, state, verify_s
 pub use verify::{Check, Checking, Older, Verdict, verify};
 pub use vouched::{Place, Reason, RowFault, prove_row};
 pub(crate) use write::write;
-
-/// How many rows go into one statement: far below Postgres's limit of parameters.
-const ROWS: usize = 1000;

@@ -12,7 +12,7 @@ use wire::journal::Event;
 use super::chain::Link;
 
 /// An event as it is stored.
-#[derive(Debug, Insertable, Queryable, Selectable)]
+#[derive(Debug, Queryable, Selectable)]
 #[diesel(table_name = event, check_for_backend(diesel::pg::Pg))]
 pub struct EventRow {
     pub(super) id: Uuid,

@@ -5,12 +5,13 @@
 
 use canonical::{Form, Salt, Sha};
 use diesel::sql_types::{Array, BigInt, Binary, Nullable, SmallInt, Text, Uuid as SqlUuid};
-use diesel_async::RunQueryDsl;
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use serde_json::Value;
 use uuid::Uuid;
 
 use super::kept::{Kept, KeptRow};
 use crate::error::{Error, Result};
+use crate::prepared::Prepare;
 use crate::tx::Tx;
 
 /// Why a row is not what the journal vouches for.
@@ -158,7 +159,48 @@ pub(super) async fn read(tx: &mut Tx<'_>, kept: &Kept, keys: &[&[String]]) -> Re
         let column: Vec<String> = keys.iter().map(|key| key.get(part).cloned().unwrap_or_default()).collect();
         statement = statement.bind::<Array<Text>, _>(column);
     }
-    Ok(statement.load(tx.conn()).await?)
+    Ok(statement.prepared().load(tx.conn()).await?)
+}
+
+/// A row as it stands, and the event that vouches for it.
+#[derive(diesel::QueryableByName)]
+pub(super) struct Standing {
+    #[diesel(sql_type = BigInt)]
+    place: i64,
+    #[diesel(sql_type = Text)]
+    pub(super) key: String,
+    #[diesel(sql_type = Nullable<Text>)]
+    pub(super) json: Option<String>,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    pub(super) event_id: Option<Uuid>,
+}
+
+/// Reads rows of several tables by their keys, all in one statement.
+pub(super) async fn standing(
+    conn: &AsyncPgConnection,
+    wanted: &[(&'static Kept, Vec<&[String]>)],
+) -> Result<Vec<(&'static Kept, Standing)>> {
+    let (mut parts, mut columns) = (Vec::new(), Vec::new());
+    for (place, (kept, keys)) in wanted.iter().enumerate() {
+        parts.push(kept.standing(place, columns.len()));
+        for part in 0..kept.key.len() {
+            columns.push(keys.iter().map(|key| key.get(part).map_or("", String::as_str)).collect::<Vec<_>>());
+        }
+    }
+    if parts.is_empty() {
+        return Ok(Vec::new());
+    }
+    let mut statement = diesel::sql_query(parts.join(" UNION ALL ")).into_boxed();
+    for column in columns {
+        statement = statement.bind::<Array<Text>, _>(column);
+    }
+    // The text depends on which tables are meant, and each kind of change means its own.
+    let rows: Vec<Standing> = statement.prepared().load(&mut &*conn).await?;
+    let of = |row: Standing| {
+        let found = usize::try_from(row.place).ok().and_then(|place| wanted.get(place));
+        found.map(|(kept, _)| (*kept, row)).ok_or_else(|| Error::internal("a row of no table"))
+    };
+    rows.into_iter().map(of).collect()
 }
 
 /// Proves one row before what it holds is relied on: one that must be vouched for, as its table's declaration says. One

@@ -1,12 +1,9 @@
-//! Reads that go together: what is asked while a statement is on its way goes in the next one, for all who asked.
-//!
-//! Alone, a caller waits for nothing; in a crowd a statement and its round trip, most of what a small read costs, are
-//! shared. Every caller is proved by that same statement, after they asked. What never happens here: an answer from
-//! memory, or one to a caller whose session or key was not found.
+//! Questions that go together, and the statement that answers them.
 
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::marker::PhantomData;
-use std::rc::Rc;
-use std::sync::{Arc, LazyLock};
+use std::sync::LazyLock;
 
 use chrono::{DateTime, Utc};
 use diesel::pg::Pg;
@@ -14,23 +11,13 @@ use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
 use diesel::sql_types::{Array, BigInt, Binary, Nullable, Text, Timestamptz, Untyped, Uuid as SqlUuid};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
-use tokio::sync::{Mutex, mpsc, oneshot};
 use uuid::Uuid;
 use wire::ids::{ApiClientId, PersonId};
 
 use crate::actor::{Actor, Credentials, PersonActor};
 use crate::error::{Error, Result};
-use crate::proof::{ENDED, KEY_NOT_KNOWN, USE_NOTED_EVERY};
-use crate::store::Store;
-use crate::tx::Tx;
+use crate::proof::USE_NOTED_EVERY;
 use crate::words::word;
-
-/// The most questions in one statement: enough to share the cost of a statement, few enough to keep each wait short.
-const MAX_BATCH_SIZE: usize = 64;
-
-/// Questions that may wait. Further ones use a connection of the pool, so that a stalled statement delays a bounded
-/// number of readers.
-const QUEUE_CAPACITY: usize = 1024;
 
 /// A question that is asked for many callers in one statement.
 pub trait Gather: Clone + Sized + 'static {
@@ -61,7 +48,7 @@ pub struct Known<F> {
     /// The caller, as of the statement.
     pub actor: Actor,
     /// Whether the use of an API client's key was noted lately.
-    use_noted: bool,
+    pub(super) use_noted: bool,
     /// What was found.
     pub found: F,
 }
@@ -218,6 +205,41 @@ pub fn answers<Q, F, R>(
     Ok(answers)
 }
 
+/// As [`answers`], where callers share what is found: each caller's row (with its place) names the one that is theirs by a
+/// number, and the rows without a caller (with place 0) are what is found. `make` makes an answer of its rows, for the
+/// first question that shares it; the others are the same in whatever the answer depends on.
+///
+/// # Errors
+/// When a row answers no question, and what `make` answers.
+pub fn shared_answers<Q, F: Clone, R>(
+    asked: &[Ask<Q>],
+    now: DateTime<Utc>,
+    rows: impl IntoIterator<Item = (Caller, i64, R)>,
+    make: impl Fn(&Q, Vec<R>) -> Result<F>,
+) -> Result<Vec<Option<Known<F>>>> {
+    let (mut callers, mut found, mut made) = (Vec::new(), HashMap::<i64, Vec<R>>::new(), HashMap::new());
+    for (caller, number, row) in rows {
+        if caller.place == 0 {
+            found.entry(number).or_default().push(row);
+        } else {
+            callers.push((caller, number));
+        }
+    }
+    let mut answers: Vec<Option<Known<F>>> = asked.iter().map(|_| None).collect();
+    for (caller, number) in callers {
+        let (place, known) = caller.known(asked, now, ())?;
+        let (Some(ask), Some(answer)) = (asked.get(place), answers.get_mut(place)) else { continue };
+        let shared = match made.entry(number) {
+            Entry::Occupied(made) => F::clone(made.get()),
+            Entry::Vacant(new) => {
+                new.insert(make(&ask.question, found.remove(&number).unwrap_or_default())?).clone()
+            }
+        };
+        *answer = Some(known.map(|()| shared));
+    }
+    Ok(answers)
+}
+
 /// Runs a gathered statement whose questions are ids. `sql` has the one column of the question.
 ///
 /// # Errors
@@ -235,6 +257,39 @@ where
     let ids = asked.iter().map(|ask| id(&ask.question)).collect();
     let statement = ById::<Q> { sql, callers: Callers::of(asked, now), ids, _kind: PhantomData };
     Ok(statement.load(conn).await?)
+}
+
+/// A question by an id that has one answer.
+pub trait OneById: Clone + Sized + 'static {
+    /// The row that answers it.
+    type Row: QueryableByName<Pg> + Send + 'static;
+    /// What is found.
+    type Found: 'static;
+
+    /// The gathered statement, which has the id as its one column.
+    fn sql() -> &'static Sql;
+
+    /// The id.
+    fn id(&self) -> Uuid;
+
+    /// What is found by the row.
+    ///
+    /// # Errors
+    /// When the row cannot be read.
+    fn found(row: Self::Row) -> Result<Self::Found>;
+}
+
+impl<Q: OneById> Gather for Q {
+    type Found = Q::Found;
+
+    async fn gather(
+        conn: &mut AsyncPgConnection,
+        asked: &[Ask<Self>],
+        now: DateTime<Utc>,
+    ) -> Result<Vec<Option<Known<Self::Found>>>> {
+        let rows = by_id(conn, Q::sql(), asked, Q::id, now).await?;
+        answers(asked, now, rows, Q::found, |_, _| Err(Error::internal("a second answer to one question")))
+    }
 }
 
 /// Questions of the kind `Q`; its text never changes, so that it is prepared once a connection.
@@ -259,137 +314,6 @@ impl<Q> QueryFragment<Pg> for ById<Q> {
         out.push_sql(self.sql);
         self.callers.bind(&mut out)?;
         out.push_bind_param_value_only::<Array<SqlUuid>, _>(&self.ids)
-    }
-}
-
-type Answer<Q> = Option<Result<Option<Known<<Q as Gather>::Found>>>>;
-type Waiting<Q> = (Ask<Q>, oneshot::Sender<Answer<Q>>);
-
-/// The connection that a worker's gathered reads share. It is opened on first use, and again after a failure.
-#[derive(Clone, Default)]
-pub struct Line(Rc<Mutex<Option<AsyncPgConnection>>>);
-
-/// The questions of one kind that wait on one worker.
-pub struct Queue<Q: Gather> {
-    store: Arc<Store>,
-    questions: mpsc::Sender<Waiting<Q>>,
-}
-
-impl<Q: Gather> Queue<Q> {
-    /// Starts a queue on the worker that calls this.
-    ///
-    /// # Panics
-    /// Outside a Tokio `LocalSet`, because the task stays on the thread of its worker.
-    #[must_use]
-    pub fn new(store: Arc<Store>, line: Line) -> Self {
-        let (questions, asked) = mpsc::channel(QUEUE_CAPACITY);
-        tokio::task::spawn_local(serve::<Q>(Arc::clone(&store), line, asked));
-        Self { store, questions }
-    }
-
-    /// Asks, together with others where there are some. Where that fails or too many wait already, the question is asked
-    /// alone on a connection of the pool, which also reports the cause.
-    ///
-    /// # Errors
-    /// [`Error::Unauthenticated`] when the session or key is not known or has ended, and the errors of the database.
-    pub async fn ask(&self, credentials: &Credentials, question: Q) -> Result<Known<Q::Found>> {
-        let ask = Ask { credentials: *credentials, question };
-        match self.together(ask.clone()).await {
-            Some(answer) => self.store.proved(credentials, answer?).await,
-            None => self.store.ask(credentials, ask.question).await,
-        }
-    }
-
-    /// None where nothing came of it.
-    async fn together(&self, ask: Ask<Q>) -> Answer<Q> {
-        let (tell, told) = oneshot::channel();
-        if let Err(error) = self.questions.try_send((ask, tell)) {
-            tracing::warn!(%error, "the queue of gathered reads is full or closed");
-            return None;
-        }
-        told.await.ok().flatten()
-    }
-}
-
-/// Runs statements until every sender is dropped.
-async fn serve<Q: Gather>(store: Arc<Store>, line: Line, mut asked: mpsc::Receiver<Waiting<Q>>) {
-    let mut together = Vec::with_capacity(MAX_BATCH_SIZE);
-    while asked.recv_many(&mut together, MAX_BATCH_SIZE).await > 0 {
-        // Whoever has hung up meanwhile is not asked for.
-        together.retain(|(_, caller)| !caller.is_closed());
-        let (questions, callers): (Vec<Ask<Q>>, Vec<_>) = together.drain(..).unzip();
-        // The same limit as the wait for a connection of the pool, which the callers use after a failure.
-        let statement = tokio::time::timeout(store.wait(), line.ask(&store, &questions));
-        match statement.await.map_err(|slow| Error::Unavailable(slow.into())).flatten() {
-            Ok(answers) => {
-                callers.into_iter().zip(answers).for_each(|(caller, answer)| {
-                    drop(caller.send(Some(Ok(answer))));
-                });
-            }
-            Err(error) => {
-                tracing::warn!(%error, cause = ?std::error::Error::source(&error), "a gathered read failed");
-                drop(callers);
-                // All who wait use a connection of the pool, so that nobody waits for a second timeout.
-                while asked.try_recv().is_ok() {}
-            }
-        }
-    }
-}
-
-impl Line {
-    async fn ask<Q: Gather>(
-        &self,
-        store: &Store,
-        questions: &[Ask<Q>],
-    ) -> Result<Vec<Option<Known<Q::Found>>>> {
-        let mut line = self.0.lock().await;
-        // Taken out, so that one whose statement failed or was given up is never used again.
-        let mut conn = match line.take() {
-            Some(conn) => conn,
-            None => store.reading_connection().await?,
-        };
-        let answers = Q::gather(&mut conn, questions, store.clock.now()).await?;
-        *line = Some(conn);
-        Ok(answers)
-    }
-}
-
-impl Store {
-    /// Asks alone, on a connection of the pool.
-    ///
-    /// # Errors
-    /// [`Error::Unauthenticated`] when the session or key is not known or has ended, and the errors of the database.
-    pub async fn ask<Q: Gather>(&self, credentials: &Credentials, question: Q) -> Result<Known<Q::Found>> {
-        let ask = Ask { credentials: *credentials, question };
-        let now = self.clock.now();
-        let (_, answers) = self.first(async |conn| Q::gather(&mut conn.pg, &[ask], now).await).await?;
-        self.proved(credentials, answers.into_iter().next().flatten()).await
-    }
-
-    async fn proved<F>(&self, credentials: &Credentials, found: Option<Known<F>>) -> Result<Known<F>> {
-        let known = found.ok_or(match credentials {
-            Credentials::Session { .. } => ENDED,
-            Credentials::Key(_) => KEY_NOT_KNOWN,
-        })?;
-        if !known.use_noted {
-            // Proving in a writing transaction notes it.
-            self.write(credentials, async |_| Ok(())).await?;
-        }
-        Ok(known)
-    }
-}
-
-impl Tx<'_> {
-    /// Asks within this transaction, for the person who is calling.
-    ///
-    /// # Errors
-    /// [`Error::Forbidden`] for an API client, and the errors of the database.
-    pub async fn ask<Q: Gather>(&mut self, question: Q) -> Result<Q::Found> {
-        let PersonActor { id: person, session, .. } = self.person()?;
-        let ask = Ask { credentials: Credentials::Session { session, person }, question };
-        let now = self.now();
-        let answers = Q::gather(self.conn(), &[ask], now).await?;
-        Ok(answers.into_iter().next().flatten().ok_or(ENDED)?.found)
     }
 }
 
