@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 use stillroom_tests::clinic::TeachingClinic;
 
-use crate::amendments::{amend, material};
+use crate::amendments::{amend, confirm, material};
 use crate::formulas::infused_oil;
 
 const SKIN: &str = "on intact skin, leave-on";
@@ -54,8 +54,8 @@ async fn the_gravest_answers_and_nothing_known_against_needs_every_ingredient_ju
 
     // Of an oil that the clinic entered, nobody has stated anything.
     let own = json!({ "name": "grandmother's seed oil", "kind": "fixed oil", "source": "the clinic", "status": "from memory" });
-    let added = here.ilse.post("/v1/materials", own).await.expect(201);
-    assert!(!added.id().is_empty());
+    let added = amend(&here.ilse, json!({ "add_material": own })).await.expect(201);
+    confirm(&here.marek, &added.id()).await.expect(200);
     let unknown = [("grandmother's seed oil", "80 g"), ("yellow beeswax", "20 g")];
     let unknown = here.approved(balm("Balm of an unknown oil", &unknown)).await;
     let epilepsy = asked(&here, &unknown, "condition:epilepsy").await;
@@ -126,10 +126,10 @@ async fn of_a_changed_set_only_what_changed_is_acknowledged_again_under_the_whol
     assert!(kept.contains(new) && kept.contains("allergy-asteraceae"), "kept with all of them: {kept}");
     here.noor.get(&format!("/v1/revisions/{oil}/recipe")).await.expect(200);
     // Another member reads the whole set, and has nothing to leave out.
-    let marek = here.marek.get(&format!("/v1/revisions/{oil}/cautions/changes")).await.expect(200).json;
+    let ilse = here.ilse.get(&format!("/v1/revisions/{oil}/cautions/changes")).await.expect(200).json;
     assert!(
-        marek["since"].is_null()
-            && marek["new"].as_array().map(Vec::len) == usize::try_from(unchanged + 1).ok()
+        ilse["since"].is_null()
+            && ilse["new"].as_array().map(Vec::len) == usize::try_from(unchanged + 1).ok()
     );
     here.stop().await;
 }

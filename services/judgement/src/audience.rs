@@ -89,6 +89,10 @@ pub fn answer(asked: &Asked, set: &CautionSet) -> Answered {
     let everyone = Audience::Everyone.to_string();
     let gravest = set.cautions.iter().filter_map(|caution| {
         let barred = caution.level >= CautionLevel::Contraindication;
+        // The lot decides, and a formula has none: that is missing, and bars nobody in particular.
+        if caution.key == UNTESTED && caution.level < CautionLevel::Stop {
+            return None;
+        }
         match caution.group {
             _ if caution.level == CautionLevel::Stop => Some(AudienceSuits::Stop),
             _ if barred && caution.audiences.contains(&everyone) => Some(AudienceSuits::NotSuitable),
@@ -132,6 +136,10 @@ fn missing(asked: &Asked, set: &CautionSet) -> Vec<String> {
             "The amount of a limited substance is not known. See the limits of the evaluation.".to_owned(),
         );
     }
+    if set.cautions.iter().any(|caution| caution.key == UNTESTED) {
+        missing
+            .push("A daily limit applies, and only the test of a lot tells whether it is kept.".to_owned());
+    }
     if let Asked::Months(months) = asked {
         match looked_at.youngest_months {
             None if *months < ADULT => missing.push(
@@ -148,6 +156,8 @@ fn missing(asked: &Asked, set: &CautionSet) -> Vec<String> {
 
 /// The age from which a formula for adults only is meant, in months.
 const ADULT: u32 = 18 * 12;
+/// The caution that the calculations raise where a lot is not tested against its daily limit.
+const UNTESTED: &str = "untested-daily-limit";
 /// The caution that the calculations raise where a share is not known.
 const COMPOSITION_UNKNOWN: &str = "composition-unknown";
 

@@ -5,6 +5,7 @@
 //! the whole data set.
 
 mod attach;
+mod caution_rule;
 mod dating;
 mod facts;
 mod known;

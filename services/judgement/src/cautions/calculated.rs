@@ -16,11 +16,16 @@ const MATTERS: Decimal = Decimal::from_parts(5, 0, 0, false, 2);
 /// Ethanol by volume from which the product counts as flammable. Common practice, no source.
 const BURNS: Decimal = Decimal::from_parts(20, 0, 0, false, 2);
 
-/// Adds the cautions that the calculations raise. Their texts come from the reference data and hold no figure of the
+/// Adds the cautions that the calculations raise by this route. Their texts come from the reference data and hold no figure of the
 /// formula.
-pub(super) fn raised<'a>(reference: &'a Materia, judged: &Assessment, found: &mut Vec<Candidate<'a>>) {
+pub(super) fn raised<'a>(
+    reference: &'a Materia,
+    judged: &Assessment,
+    route: &str,
+    found: &mut Vec<Candidate<'a>>,
+) {
     let mut raise = |key: &str, why: String| {
-        if let Some(caution) = reference.raised(key) {
+        if let Some(caution) = reference.raised(key).filter(|caution| caution.applies_to_route(route)) {
             let (new, at) = (of_reference(caution), At::default());
             found.push(Candidate { new, origin: format!("calculated: {why}"), at });
         }

@@ -147,7 +147,7 @@ fn gather<'a>(
         };
         all.extend(route.cautions.iter().map(of_route));
     }
-    calculated::raised(reference, judged, &mut all);
+    calculated::raised(reference, judged, &written.route, &mut all);
     Ok(all)
 }
 

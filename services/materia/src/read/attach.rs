@@ -1,6 +1,6 @@
 //! Cautions, and how they reach the materials, preparation kinds and routes that carry them.
 
-use super::{Known, of_cautions, target::Target};
+use super::{Known, caution_rule, target::Target};
 use crate::caution::{Audience, Caution, Finding, Level, Origin};
 use crate::error::Error;
 use crate::material::{AllergyGroup, Material};
@@ -94,7 +94,7 @@ pub(crate) fn read(text: &str, sources: &Sources, known: &Known) -> Result<Vec<W
             }
             let level = row.parsed("level")?;
             Ok(Written {
-                rule: of_cautions::rule(row, &key, level, &audiences, known)?,
+                rule: caution_rule::rule(row, &key, level, &audiences, known)?,
                 key,
                 level,
                 audiences,

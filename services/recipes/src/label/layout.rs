@@ -6,7 +6,7 @@ use judgement::figures::Detail;
 use wire::label::{Label, LabelLayout, LabelPiece, LabelWarnings};
 use wire::safety::CautionLevel;
 
-use super::printed;
+use super::parts;
 use super::room::{self, Area};
 
 /// What a jar says when a leaflet goes with it.
@@ -99,7 +99,7 @@ fn done(
 /// Every part that has a text, in printing order; of the warnings each contraindication is a piece of its own.
 fn pieces(label: &Label) -> Vec<Piece> {
     let mut out = Vec::new();
-    for (part, text) in printed::parts(label) {
+    for (part, text) in parts::parts(label) {
         if part == "warnings" {
             warnings(&label.warnings, &mut out);
         } else if !text.is_empty() {

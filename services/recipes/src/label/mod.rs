@@ -7,6 +7,7 @@
 mod contents;
 mod layout;
 mod made;
+mod parts;
 mod printed;
 mod room;
 mod sheet;

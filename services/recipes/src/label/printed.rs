@@ -7,12 +7,10 @@ use wire::bench::Disposition;
 use wire::calculations::use_by::UseByAnswer;
 use wire::figure::FigureSource;
 use wire::formulary::{Regime, RevisionState};
-use wire::label::{
-    Label, LabelAllergen, LabelComposition, LabelDay, LabelFact, LabelIngredient, LabelOrigin, LabelUseBy,
-};
+use wire::label::{Label, LabelComposition, LabelDay, LabelFact, LabelOrigin, LabelUseBy};
 
 use super::sheet::Sheet;
-use super::{contents, layout, room, warnings};
+use super::{contents, layout, parts, room, warnings};
 use judgement::dating::{Dated, use_by as dated_by};
 use judgement::figures::Detail;
 use judgement::written::Content;
@@ -64,7 +62,7 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
     if sheet.unchecked {
         label.missing.push(UNCHECKED.to_owned());
     }
-    label.room = sheet.room.as_ref().map(|area| room::room(area, &parts(&label)));
+    label.room = sheet.room.as_ref().map(|area| room::room(area, &parts::parts(&label)));
     label.layout = sheet.room.as_ref().map(|area| layout::layout(&label, area));
     Ok(label)
 }
@@ -146,10 +144,10 @@ const ROUTES: [(&str, &str); 10] = [
     ("gargle", "Gargle or rinse; spit out."),
 ];
 
-fn route(reference: &Materia, key: &str) -> LabelFact {
+fn route(reference: &Materia, named: &str) -> LabelFact {
+    let key = reference.route(named).map_or(named, |route| route.key.as_str());
     let said = ROUTES.iter().find(|(known, _)| *known == key).map(|(_, said)| (*said).to_owned());
-    let named = || reference.route(key).map_or(key, |route| route.name.as_str());
-    fact(&said.unwrap_or_else(|| format!("Used {}.", named())), LabelOrigin::Formula)
+    fact(&said.unwrap_or_else(|| format!("Used {named}.")), LabelOrigin::Formula)
 }
 
 /// The intended part of the body and the lowest age, if the author states them.
@@ -243,65 +241,6 @@ fn missing(label: &Label, regime: Regime, undated: &str) -> Vec<String> {
     out
 }
 
-/// The parts in printing order, each with its text: what a user is harmed by most for want of it comes first.
-pub(super) fn parts(label: &Label) -> Vec<(&'static str, String)> {
-    let many =
-        |facts: &[LabelFact]| facts.iter().map(|fact| fact.text.as_str()).collect::<Vec<_>>().join(" ");
-    let one = |fact: Option<&LabelFact>| fact.map(|fact| fact.text.clone()).unwrap_or_default();
-    let headed = |heading: &str, text: &str| {
-        if text.is_empty() { String::new() } else { format!("{heading}: {text}") }
-    };
-    let listed = |heading: &str, items: Vec<String>| headed(heading, &items.join(", "));
-    let day = |day: Option<NaiveDate>| day.map(|day| day.to_string()).unwrap_or_default();
-    let warnings: Vec<String> = label
-        .warnings
-        .iter()
-        .map(|group| {
-            let texts: Vec<&str> = group.warnings.iter().map(|one| one.text.as_str()).collect();
-            headed(&group.heading, &texts.join(" "))
-        })
-        .collect();
-    vec![
-        ("name", label.name.text.clone()),
-        ("preparation", label.preparation.text.clone()),
-        ("marks", many(&label.marks)),
-        ("batch_number", headed("Batch", &one(label.batch_number.as_ref()))),
-        ("strength", many(&label.strength)),
-        ("net_contents", headed("Net", &one(label.net_contents.as_ref()))),
-        ("made_on", headed("Made on", &day(label.made_on.as_ref().map(|made| made.day)))),
-        ("use_by", headed("Use by", &day(label.use_by.as_ref().and_then(|use_by| use_by.day)))),
-        ("storage", many(&label.storage)),
-        ("route", label.route.text.clone()),
-        ("warnings", warnings.join(" ")),
-        ("children", label.children.text.clone()),
-        ("longest_use", many(&label.longest_use)),
-        ("directions", one(label.directions.as_ref())),
-        ("patch_test", one(label.patch_test.as_ref())),
-        ("meant_for", one(label.meant_for.as_ref())),
-        ("allergens", listed("Allergens", label.allergens.iter().map(allergen).collect())),
-        ("ingredients", listed("Ingredients", label.ingredients.items.iter().map(ingredient).collect())),
-        ("after_opening", label.after_opening.text.clone()),
-        ("regime", label.regime.text.clone()),
-        ("notice", label.notice.text.clone()),
-        ("clinic", label.clinic.text.clone()),
-    ]
-}
-
-fn ingredient(item: &LabelIngredient) -> String {
-    let name = match &item.inci {
-        Some(inci) => format!("{inci} ({})", item.name),
-        None => item.name.clone(),
-    };
-    if item.drawn_out { format!("{name}, drawn out") } else { name }
-}
-
-fn allergen(allergen: &LabelAllergen) -> String {
-    match allergen.unknown {
-        None => allergen.label_name.clone(),
-        Some(_) => format!("{} (not known)", allergen.label_name),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -310,7 +249,7 @@ mod tests {
     fn a_label_has_words_of_its_own_for_every_route() {
         let reference = Materia::embedded().unwrap();
         for known in &reference.routes {
-            assert!(!route(&reference, &known.key).text.starts_with("Used"), "{}", known.key);
+            assert!(!route(&reference, &known.name).text.starts_with("Used"), "{}", known.key);
         }
         assert_eq!(regime(&reference, Regime::HerbalMedicine).text, "Herbal medicine.");
     }
