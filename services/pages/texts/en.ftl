@@ -232,6 +232,7 @@ suits-not = not suitable
 suits-unknown = not known
 suits-stop = stopped
 suits-looked = What was looked at
+caution-offer = “{ $a }” is said already: “{ $b }” You may remove yours.
 suits-silent = Looked at and not raised
 
 ## A formula and its cautions

@@ -37,7 +37,7 @@ impl LookedUp {
     /// Releases the content that the grant is for.
     ///
     /// # Errors
-    /// [`Error::Internal`] when the grant is for other content.
+    /// [`store::Error::Internal`] when the grant is for other content.
     pub fn open<T>(self, sealed: &Sealed<T>) -> Result<Released<Arc<T>>> {
         sealed.open(&ByLookup(self.0.0, true))
     }

@@ -4,7 +4,7 @@
 //! refer to the digest of the set, so keys, texts and levels must not change without a change of their source. Never
 //! here: an amount of the formula in a caution.
 //!
-//! Order of work: gather what every carrier says, leave out what a rule says is not meant ([`silence`]), let a finding
+//! Order of work: gather what every carrier says, leave out what a rule says is not meant, let a finding
 //! on a material take the place of what is said in general, then apply the clinic's levels and join what says the same.
 //! What was looked at and left out is kept with the reason.
 

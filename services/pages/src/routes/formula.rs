@@ -8,7 +8,7 @@ use clinic::{Reader, formulary, overview};
 use serde::Deserialize;
 use wire::formulary::{Revision, RevisionState};
 use wire::ids::{FormulaId, PersonId, RevisionId};
-use wire::safety::{Acknowledge, Acknowledgement, AudienceAnswer, CautionSet};
+use wire::safety::{Acknowledge, Acknowledgement, AudienceAnswer, CautionSet, NotRaised};
 
 use crate::answer::{page, to};
 use crate::audience::{self, Choice, choices};
@@ -65,6 +65,8 @@ struct FormulaPage {
     form: Option<ReadingForm>,
     /// The cautions as they were read.
     cautions: Vec<Act>,
+    /// What was looked at and not raised.
+    silent: Vec<NotRaised>,
     made: Vec<Made>,
     written: String,
     audiences: Vec<Choice>,
@@ -127,6 +129,7 @@ async fn show(visitor: &Visitor, id: RevisionId, asked: Asked) -> Result<HttpRes
     };
     let cautions =
         if form.is_none() { set.as_ref().map(reading::all).unwrap_or_default() } else { Vec::new() };
+    let silent = set.map(|set| set.not_raised).unwrap_or_default();
     let written = written(visitor, &frame, &revision).await?;
     let page_of = FormulaPage {
         made: made(&revision),
@@ -142,6 +145,7 @@ async fn show(visitor: &Visitor, id: RevisionId, asked: Asked) -> Result<HttpRes
         open,
         form,
         cautions,
+        silent,
         written,
         asked,
         suits,

@@ -13,7 +13,7 @@ use wire::ids::{FormulaId, LibraryId, RevisionId};
 use wire::page::PageQuery;
 use wire::problem::FieldError;
 use wire::recipe::{CompositionBasis, Evaluate, Evaluation, MakeFor, Recipe};
-use wire::safety::CautionLevel;
+use wire::safety::{CautionLevel, CautionOffer};
 
 use crate::answer::{page, to};
 use crate::composed::{Composed, composed};
@@ -86,6 +86,8 @@ struct WorkshopPage {
     /// Faults that belong to no line or step: field and cure.
     faults: Vec<(String, String)>,
     will_read: Vec<reading::Act>,
+    /// Texts that are there for what the author entered in other words.
+    offers: Vec<CautionOffer>,
     said: String,
     comments: Vec<(String, String)>,
     stale: Option<Vec<String>>,
@@ -180,6 +182,8 @@ fn carry_over(content: &mut FormulaContent, earlier: FormulaContent) {
     for caution in &mut content.cautions {
         if let Some(old) = earlier.cautions.iter().find(|old| old.text == caution.text) {
             caution.level = old.level;
+            caution.stage = old.stage;
+            caution.audiences.clone_from(&old.audiences);
         }
     }
 }
@@ -287,13 +291,12 @@ async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
         .map(|error| (error.pointer.trim_start_matches("/content").to_owned(), error.detail.clone()))
         .filter(|(pointer, _)| !(pointer.contains("/lines/") || pointer.starts_with("/method/")))
         .collect();
-    let will_read = match draft {
-        Some((id, _)) => match formulary::cautions(clinic, credentials, id).await {
-            Ok(set) => reading::all(&set),
-            Err(_) => Vec::new(),
-        },
-        None => Vec::new(),
+    let set = match draft {
+        Some((id, _)) => formulary::cautions(clinic, credentials, id).await.ok(),
+        None => None,
     };
+    let will_read = set.as_ref().map(reading::all).unwrap_or_default();
+    let offers = set.map(|set| set.offers).unwrap_or_default();
     let libraries = match draft {
         Some(_) => Vec::new(),
         None => {
@@ -329,6 +332,7 @@ async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
         comes: evaluation.as_ref().map(composed),
         faults,
         will_read,
+        offers,
         said,
         comments,
         stale: stale.map(|theirs| {
