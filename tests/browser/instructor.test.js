@@ -180,7 +180,7 @@ test("a further revision begins as a copy, is compared with the one before, and 
   await ilse.getByText("Why less wax?").waitFor();
   await ilse.goto(`/formulas/${house.sql("SELECT id FROM formula WHERE title = 'Thyme syrup'")}`);
   await ilse.getByText("Withdraw formula").click();
-  await ilse.getByLabel("Why", { exact: true }).fill("A better way is in work.");
+  await ilse.getByLabel("Reason", { exact: true }).fill("A better way is in work.");
   await ilse.getByRole("button", { name: "Withdraw" }).click();
   await ilse.getByText("Withdrawn. Do not make this formula.").waitFor();
   await look(ilse, "formula-withdrawn");
@@ -190,7 +190,7 @@ test("a batch is given up with a deliberate act", async () => {
   const page = await house.as("noor.haddad", PHONE);
   const id = house.sql("SELECT id FROM batch WHERE number = '2026-0003'");
   await page.goto(`/batches/${id}`);
-  await page.getByText("Abandon this batch").click();
+  await page.getByText("Abandon this batch", { exact: true }).click();
   await page.getByLabel("I abandon this batch.").check();
   await page.getByRole("button", { name: "Abandon batch" }).click();
   await page.getByText("Abandoned. Its entries are kept.").waitFor();

@@ -228,7 +228,7 @@ test("without script the bench writes, says how far off, and shows a used form w
   await page.screenshot({ path: `${process.env.PAGES_SHOTS}/bench-written-no-script.png`, fullPage: true });
   // The same form once more with another amount: its key was used.
   const again = await page.request.post(address.replace(/bench.*/, "entries"), { form: { ...sent, quantity: "2 g" }, headers: { origin: house.base } });
-  assert.match(await again.text(), /This form did its work already\./);
+  assert.match(await again.text(), /This form was already saved\./);
   const entries = house.sql(`SELECT last_entry FROM batch WHERE id = '${/batches\/([^/]+)/.exec(address)[1]}'`);
   assert.equal(entries, "1");
 });

@@ -108,7 +108,7 @@ async fn a_formula_past_a_maximum_is_refused_with_the_field_and_the_cure() {
         .problem(422, "invalid-request")
         .json;
     assert_eq!(problem["errors"][0]["pointer"], "/content/phases");
-    assert!(problem["errors"][0]["detail"].as_str().unwrap().contains("at most 12 deep"), "{problem}");
+    assert!(problem["errors"][0]["detail"].as_str().unwrap().contains("at most 12 levels deep"), "{problem}");
 }
 
 #[tokio::test(flavor = "multi_thread")]

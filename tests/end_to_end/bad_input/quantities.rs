@@ -147,7 +147,7 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
         (oil("/title", json!("x".repeat(201))), "/content/title".into(), "1 to 200"),
         (oil("/preparation", json!("potion")), "/content/preparation".into(), "cream"),
         (oil("/route", json!("by post")), "/content/route".into(), "leave-on"),
-        (oil("/yield", json!("a jarful")), "/content/yield".into(), "write"),
+        (oil("/yield", json!("a jarful")), "/content/yield".into(), "Write one such as"),
         (oil("/yield", json!("-850 g")), "/content/yield".into(), "without a minus sign"),
         (oil("/method/0/temperature", json!("hot")), "/content/method/0/temperature".into(), "Enter 70 C"),
         (oil("/method/0/phase", json!("no phase")), "/content/method/0/phase".into(), "maceration"),

@@ -45,13 +45,13 @@ pub(crate) fn caution_set() -> Value {
     json!({
         "revision": REVISION, "digest": DIGEST, "notice": NOTICE,
         "cautions": [
-            { "key": AWKWARD, "text_version": 2, "level": "contraindication", "language": "en",
+            { "key": AWKWARD, "text_version": 2, "level": "contraindication", "group": "must_not", "stage": "use", "language": "en",
               "text": "Not on broken skin.", "source": "the author", "status": "common practice", "audiences": ["everyone"],
               "origins": ["calendula cream > borax"] },
-            { "key": "bee-products", "text_version": 1, "level": "caution", "language": "en",
+            { "key": "bee-products", "text_version": 1, "level": "caution", "group": "ask_first", "stage": "use", "language": "en",
               "text": "Allergy to bee products.", "source": "the author", "status": "common practice", "audiences": ["everyone"],
               "origins": [] },
-            { "key": "patch", "text_version": 1, "level": "note", "language": "en",
+            { "key": "patch", "text_version": 1, "level": "note", "group": "how_to_use", "stage": "use", "language": "en",
               "text": "Patch-test\u{1b}[2J first.", "source": "the author", "status": "common practice", "audiences": ["everyone"],
               "origins": [] },
         ],

@@ -14,10 +14,11 @@ const PATCH_TEST: &str = "patch-test";
 /// Key of the caution that allergens must be declared. The label declares them instead.
 const DECLARED: &str = "allergens-to-declare";
 /// Keys of the cautions that limit the duration of use for everyone.
-const LONGEST_USE: [&str; 21] = [
+const LONGEST_USE: [&str; 22] = [
     "arnica-days",
     "ashwagandha-months",
     "bearberry-days",
+    "black-cohosh-liver",
     "blackcurrant-doctor",
     "calendula-week",
     "cayenne-weeks",

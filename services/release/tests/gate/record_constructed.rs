@@ -1,9 +1,9 @@
 //! Proof that a batch record is open, made by hand.
 
 use release::{BatchRow, Record};
-use wire::ids::PersonId;
+use wire::ids::HolderId;
 
-fn record<'t>(row: BatchRow, me: PersonId) -> Record<'t> {
+fn record<'t>(row: BatchRow, me: HolderId) -> Record<'t> {
     Record { row, digest: [0; 32], cautions_current: true, me, _brand: Default::default() }
 }
 

@@ -16,7 +16,7 @@ use uuid::Uuid;
 use super::digests::Vouching;
 use super::heads::{Head, Overtaken};
 use super::row::EventRow;
-use crate::error::Result;
+use crate::error::{Error, Result, violates};
 use crate::prepared::Prepare;
 use crate::tx::Tx;
 
@@ -122,7 +122,12 @@ pub(super) async fn put(
         .bind::<Ids, _>(each(&first, |of| of.event))
         .prepared()
         .get_result(tx.conn())
-        .await?;
+        .await
+        .map_err(|error| match violates(&error, "event_subject_id_number_key") {
+            // The other's head was waited for and left alone; its events hold the numbers of ours.
+            true => Overtaken("the first event of the same subject").into(),
+            false => Error::from(error),
+        })?;
     let all = |written: i64, wanted: usize| usize::try_from(written).is_ok_and(|written| written == wanted);
     if !all(written.heads, heads.len()) {
         return Err(Overtaken("the first event of the same subject").into());
