@@ -5,7 +5,7 @@ use wire::bench::{BatchRecord, Entry, EntryKind, Finding, FindingKind, LineAid};
 use wire::figure::Figure;
 use wire::ids::EntryId;
 
-use crate::figures::{self, Shown, heat, one_column, spelled};
+use crate::figures::{self, Shown, heat, spelled};
 use crate::frame::Frame;
 use crate::texts::{t, t1, t2, t3};
 
@@ -290,10 +290,6 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
             }
         }
         acts.push(act);
-    }
-    {
-        let mut column: Vec<&mut Shown> = acts.iter_mut().map(|act| &mut act.asked).collect();
-        one_column(&mut column);
     }
     for (i, step) in record.recipe.method.iter().enumerate() {
         let number = u32::try_from(i + 1).unwrap_or(0);

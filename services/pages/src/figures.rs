@@ -59,7 +59,7 @@ pub(crate) fn shown(figure: &Figure) -> Shown {
     }
 }
 
-/// Weights in one column: every one with the same number of decimals, as many as the finest needs.
+/// Weights in one column: every one with room for as many decimals as the finest has.
 pub(crate) fn one_column(figures: &mut [&mut Shown]) {
     let places = figures
         .iter()
@@ -68,9 +68,18 @@ pub(crate) fn one_column(figures: &mut [&mut Shown]) {
         .max()
         .unwrap_or(0)
         .min(3);
+    // Spaces as wide as digits: a zero would claim that the balance shows it.
     for figure in figures {
-        if let Ok(value) = figure.number.parse::<Decimal>() {
-            figure.number = format!("{value:.places$}");
+        let behind = figure.number.split_once('.').map(|(_, behind)| behind.len());
+        match behind {
+            Some(behind) => {
+                figure.number.extend(std::iter::repeat_n('\u{2007}', places.saturating_sub(behind)))
+            }
+            None if places > 0 && figure.number.parse::<Decimal>().is_ok() => {
+                figure.number.push('\u{2008}');
+                figure.number.extend(std::iter::repeat_n('\u{2007}', places));
+            }
+            None => {}
         }
     }
 }
@@ -176,10 +185,10 @@ mod tests {
     }
 
     #[test]
-    fn a_column_has_one_number_of_decimals() {
+    fn a_column_stands_by_its_decimal_points_without_digits_that_nobody_weighs() {
         let mut lines: Vec<Shown> =
             ["375", "22.1"].iter().map(|text| Shown { number: (*text).into(), ..Shown::default() }).collect();
         one_column(&mut lines.iter_mut().collect::<Vec<_>>());
-        assert_eq!((lines[0].number.as_str(), lines[1].number.as_str()), ("375.0", "22.1"));
+        assert_eq!((lines[0].number.as_str(), lines[1].number.as_str()), ("375\u{2008}\u{2007}", "22.1"));
     }
 }
