@@ -5,7 +5,7 @@ use wire::bench::{BatchRecord, Entry, EntryKind, Finding, FindingKind, LineAid};
 use wire::figure::Figure;
 use wire::ids::EntryId;
 
-use crate::figures::{self, Shown, heat, spelled};
+use crate::figures::{self, Shown, heat, on_one_balance, spelled};
 use crate::frame::Frame;
 use crate::texts::{t, t1, t2, t3};
 
@@ -291,6 +291,7 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         }
         acts.push(act);
     }
+    on_one_balance(&mut acts.iter_mut().map(|act| &mut act.asked).collect::<Vec<_>>());
     for (i, step) in record.recipe.method.iter().enumerate() {
         let number = u32::try_from(i + 1).unwrap_or(0);
         let mut act = empty(format!("s-{number}"), Kind::Step, spelled(&step.do_));

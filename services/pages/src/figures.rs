@@ -59,27 +59,27 @@ pub(crate) fn shown(figure: &Figure) -> Shown {
     }
 }
 
-/// Weights in one column: every one with room for as many decimals as the finest has.
+/// Weights as one balance shows them: every one with the decimals of the coarsest that has any.
+pub(crate) fn on_one_balance(figures: &mut [&mut Shown]) {
+    let behind = |figure: &Shown| figure.number.split_once('.').map(|(_, behind)| behind.len());
+    let Some(places) = figures.iter().filter_map(|figure| behind(figure)).min() else { return };
+    for figure in figures.iter_mut().filter(|figure| behind(figure).is_none()) {
+        if let Ok(value) = figure.number.parse::<Decimal>() {
+            figure.number = format!("{value:.places$}");
+        }
+    }
+}
+
+/// Weights in one column, by their decimal points. What is weighed more finely than the rest stands out: zeros behind the
+/// others would claim that their balance shows them, so there are spaces as wide as digits.
 pub(crate) fn one_column(figures: &mut [&mut Shown]) {
-    let places = figures
-        .iter()
-        .filter_map(|figure| figure.number.split_once('.'))
-        .map(|(_, behind)| behind.len())
-        .max()
-        .unwrap_or(0)
-        .min(3);
-    // Spaces as wide as digits: a zero would claim that the balance shows it.
+    on_one_balance(figures);
+    let behind = |figure: &Shown| figure.number.split_once('.').map_or(0, |(_, behind)| behind.len());
+    let places = figures.iter().map(|figure| behind(figure)).max().unwrap_or(0);
     for figure in figures {
-        let behind = figure.number.split_once('.').map(|(_, behind)| behind.len());
-        match behind {
-            Some(behind) => {
-                figure.number.extend(std::iter::repeat_n('\u{2007}', places.saturating_sub(behind)))
-            }
-            None if places > 0 && figure.number.parse::<Decimal>().is_ok() => {
-                figure.number.push('\u{2008}');
-                figure.number.extend(std::iter::repeat_n('\u{2007}', places));
-            }
-            None => {}
+        let missing = places.saturating_sub(behind(figure));
+        if figure.number.contains('.') {
+            figure.number.extend(std::iter::repeat_n('\u{2007}', missing));
         }
     }
 }
@@ -186,9 +186,12 @@ mod tests {
 
     #[test]
     fn a_column_stands_by_its_decimal_points_without_digits_that_nobody_weighs() {
-        let mut lines: Vec<Shown> =
-            ["375", "22.1"].iter().map(|text| Shown { number: (*text).into(), ..Shown::default() }).collect();
+        let mut lines: Vec<Shown> = ["375", "22.1", "0.9375"]
+            .iter()
+            .map(|text| Shown { number: (*text).into(), ..Shown::default() })
+            .collect();
         one_column(&mut lines.iter_mut().collect::<Vec<_>>());
-        assert_eq!((lines[0].number.as_str(), lines[1].number.as_str()), ("375\u{2008}\u{2007}", "22.1"));
+        let numbers: Vec<&str> = lines.iter().map(|line| line.number.as_str()).collect();
+        assert_eq!(numbers, ["375.0\u{2007}\u{2007}\u{2007}", "22.1\u{2007}\u{2007}\u{2007}", "0.9375"]);
     }
 }
