@@ -4,8 +4,7 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use judgement::stored_words;
-use judgement::written::{Level, Stage};
+use judgement::written::{Group, Level, Stage};
 use schema::caution_reading;
 use serde::{Deserialize, Serialize};
 use store::{Error, Result, Tx};
@@ -13,22 +12,6 @@ use wire::ids::RevisionId;
 use wire::safety::{Caution, CautionSet, LookedAt, NotRaised};
 
 use crate::present::Present;
-
-stored_words! {
-    /// Where a caution is read.
-    Group as wire::safety::CautionGroup {
-        /// Who must not use it.
-        MustNot = "must_not",
-        /// Who asks first.
-        AskFirst = "ask_first",
-        /// How it is used.
-        HowToUse = "how_to_use",
-        /// How it is kept.
-        HowToKeep = "how_to_keep",
-        /// For whoever makes it.
-        ForTheMaker = "for_the_maker",
-    }
-}
 
 /// A reading as it is stored.
 #[derive(Serialize, Deserialize)]

@@ -34,7 +34,15 @@ pub fn of_formula(
 ) -> Result<travelling::Evaluation> {
     let observed = Observed::by_method(&written.content.method);
     let evaluation = of(reference, written, whole, &whole.evaluation, &observed, detail)?;
+    // Cautions are raised by the formula as written, and so of a batch as made no threshold is told.
+    let thresholds = if detail == Detail::Explained {
+        let found = thresholds::outcomes(reference, written, whole)?;
+        found.iter().map(|it| threshold(it, detail)).collect()
+    } else {
+        Vec::new()
+    };
     Ok(travelling::Evaluation {
+        thresholds,
         composition: composition::on_basis(written, whole, &whole.evaluation, basis, detail)?,
         composition_basis: basis,
         ..evaluation
@@ -65,14 +73,8 @@ pub fn of(
     figures.push(detail.figure("alcohol of the watery part", &judged.alcohol.of_watery_part));
     figures.extend(judged.groups.iter().map(|of| group(of, detail)));
     figures.extend(served(written, evaluation, detail));
-    let thresholds = if detail == Detail::Explained {
-        let found = thresholds::outcomes(reference, written, whole)?;
-        found.iter().map(|it| threshold(it, detail)).collect()
-    } else {
-        Vec::new()
-    };
     Ok(travelling::Evaluation {
-        thresholds,
+        thresholds: Vec::new(),
         total: detail.figure("total", &evaluation.charged),
         phases: evaluation
             .phases

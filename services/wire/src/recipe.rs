@@ -66,7 +66,8 @@ pub struct Evaluation {
     pub limits_outcome: LimitOutcome,
     /// Fragrance allergens in it, each with whether the label must name it.
     pub allergens: Vec<AllergenVerdict>,
-    /// The amounts above which cautions are raised, each beside the amount that was found. Only with `explain=true`.
+    /// The amounts above which cautions are raised, each beside the amount in the formula as written.
+    /// Only with `explain=true`, and never of a batch as made.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub thresholds: Vec<ThresholdVerdict>,
     /// What cannot be known from the present data, such as `unknown: density of honey`.

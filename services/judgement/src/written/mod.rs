@@ -16,7 +16,7 @@ use wire::ids::RevisionId;
 use crate::meant;
 
 pub use content::{Content, LabelText, Line, OwnCaution, Phase, Serving, Stability, Step};
-pub use words::{Customary, Level, Regime, Stage};
+pub use words::{Customary, Group, Level, Regime, Stage};
 
 /// The ingredient that the name on a line resolved to when the draft was saved.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -47,7 +47,21 @@ stored_words! {
         TeachingOnly = "teaching_only",
     }
 
-    /// What a caution of the author's is about.
+    /// Where a caution is read.
+    Group as wire::safety::CautionGroup {
+        /// Who must not use it.
+        MustNot = "must_not",
+        /// Who asks first.
+        AskFirst = "ask_first",
+        /// How it is used.
+        HowToUse = "how_to_use",
+        /// How it is kept.
+        HowToKeep = "how_to_keep",
+        /// For whoever makes it.
+        ForTheMaker = "for_the_maker",
+    }
+
+    /// What a caution is about.
     Stage as wire::safety::CautionStage {
         /// While it is made.
         Making = "making",

@@ -1,12 +1,12 @@
 //! Cautions of a stored recipe. Recipes from before cautions had a group and a stage hold neither; both then follow from
 //! level and audiences.
 
-use judgement::written::{Level, Stage};
+use judgement::written::{Group, Level, Stage};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 use wire::safety as travels;
 
-use super::parts::{ChangedLevel, Group};
+use super::parts::ChangedLevel;
 use super::turn::Turn;
 
 /// The cautions that were acknowledged.

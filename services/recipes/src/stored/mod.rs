@@ -22,7 +22,7 @@ use crate::work::WorkedOut;
 pub use cautions::{Caution, CautionSet};
 pub use exact::Exact;
 pub use judgement::format::Format;
-pub use parts::{Asked, ChangedLevel, Figure, Group, Input, RuleOutcome, RuleSaid, Source, State, UseBy};
+pub use parts::{Asked, ChangedLevel, Figure, Input, RuleOutcome, RuleSaid, Source, State, UseBy};
 pub use shown::as_shown;
 pub use turn::Turn;
 

@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 use judgement::stored_words;
-use judgement::written::{Level, Regime, Stage};
+use judgement::written::{Group, Level, Regime, Stage};
 use uuid::Uuid;
 
 use crate::{stored_structs, turned_by_from};
@@ -22,20 +22,6 @@ stored_words! {
         Superseded = "superseded",
         /// Withdrawn.
         Withdrawn = "withdrawn",
-    }
-
-    /// Where a caution is read.
-    Group as wire::safety::CautionGroup {
-        /// Who must not use it.
-        MustNot = "must_not",
-        /// Who asks first.
-        AskFirst = "ask_first",
-        /// How it is used.
-        HowToUse = "how_to_use",
-        /// How it is kept.
-        HowToKeep = "how_to_keep",
-        /// For whoever makes it.
-        ForTheMaker = "for_the_maker",
     }
 
     /// The outcome of a dating rule.
