@@ -59,6 +59,8 @@ test("a serial balance puts what it reads into the well", async () => {
 
 test("a balance that types is heard wherever the focus is, and a second Enter writes", async () => {
   const page = await atTheBench();
+  // The page shows this key once it listens.
+  await page.getByRole("button", { name: "Use a balance" }).waitFor();
   await page.evaluate(() => document.activeElement.blur());
   await page.keyboard.type("  311.9 g");
   await page.keyboard.press("Enter");

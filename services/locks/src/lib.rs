@@ -24,7 +24,7 @@ use std::collections::BTreeMap;
 
 use diesel::sql_types::{Array, BigInt, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
-use store::{Error, Prepare, Result, Tx};
+use store::{Error, Prepare, Result, Tx, in_order};
 use uuid::Uuid;
 use wire::ids::{AmendmentId, BatchId, FormulaId, HolderId, LibraryId, RevisionId};
 
@@ -189,7 +189,7 @@ pub async fn lock_then<T>(
             None => Ok(()),
         }
     };
-    let ((), answer) = tokio::try_join!(biased; last_lock, ask(conn))?;
+    let ((), answer) = in_order(last_lock, ask(conn)).await?;
     for (rank, run) in runs.into_iter().chain(last) {
         tx.locks.taken(rank.number(), run);
     }

@@ -69,6 +69,8 @@ function begin() {
   if (field?.value) weigh();
   // On a desk the well has the focus; on touch no keyboard jumps up.
   if (matchMedia("(pointer: fine)").matches) field?.focus();
+  // Without this script the key would do nothing, so the page hides it until now.
+  for (const key of here.querySelectorAll("[data-balance]")) key.hidden = false;
   for (const key of here.querySelectorAll("[data-aloud]")) key.hidden = !("speechSynthesis" in window);
   turn(localStorage.getItem("hand") ?? "right");
   timers();

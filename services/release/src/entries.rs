@@ -12,7 +12,7 @@ use schema::batch;
 use serde::{Serialize, de::DeserializeOwned};
 use serde_json::json;
 use store::journal::prove_row;
-use store::{Error, Instructor, NewEvent, Prepare, Result, Tx, violates, word};
+use store::{Error, Instructor, NewEvent, Prepare, Result, Tx, in_order, violates, word};
 use uuid::Uuid;
 use wire::bench::{NewEntry, NewReview, Review, ReviewComment};
 use wire::ids::{BatchId, EntryId, PersonId, ReviewId};
@@ -384,8 +384,8 @@ pub async fn entry_insert<'t>(
             }
         })
     };
-    let (kind, line) = (row.kind.as_str(), row.line.as_deref());
-    let (_, _, place) = tokio::try_join!(biased; counted, new, place(conn, batch, (kind, line, row.step)))?;
+    let place = place(conn, batch, (row.kind.as_str(), row.line.as_deref(), row.step));
+    let (_, (_, place)) = in_order(counted, in_order(new, place)).await?;
     tx.record(event.detail(json!({ "entry": row.id, "corrects": corrected })).keeps(&ENTRY, [row.id]));
     Ok(Released::new(Written { entry: row.entry(None)?, place }, None))
 }

@@ -7,6 +7,7 @@ use uuid::Uuid;
 use crate::actor::{Actor, Credentials};
 use crate::error::Result;
 use crate::idempotency::{self, IdempotencyKey};
+use crate::pipeline::in_order;
 use crate::proof::{self, Hold};
 
 /// Who calls, and how the transaction holds their right.
@@ -47,6 +48,6 @@ pub(crate) async fn opened(
             _ => Ok(None),
         }
     };
-    let (actor, earlier) = tokio::try_join!(biased; proof::prove(conn, credentials, now, hold), earlier)?;
+    let (actor, earlier) = in_order(proof::prove(conn, credentials, now, hold), earlier).await?;
     Ok((Some(actor), earlier))
 }

@@ -15,6 +15,7 @@ use super::{digests, heads};
 use crate::actor::Actor;
 use crate::error::Result;
 use crate::idempotency;
+use crate::pipeline::in_order;
 use crate::tx::Tx;
 
 /// Writes what the transaction leaves: what a creating request made, and the events.
@@ -29,12 +30,8 @@ pub(crate) async fn write(tx: &mut Tx<'_>) -> Result<()> {
     }
     // Sent at once and run one after the other, so that the rows are read after the heads are locked.
     let conn: &AsyncPgConnection = tx.conn();
-    let ((), mut heads, mut digests) = tokio::try_join!(
-        biased;
-        idempotency::keep(conn, made),
-        heads::lock(conn, &events),
-        digests::read(conn, &events)
-    )?;
+    let heads = in_order(idempotency::keep(conn, made), heads::lock(conn, &events));
+    let (((), mut heads), mut digests) = in_order(heads, digests::read(conn, &events)).await?;
     let (actor_id, on_authority_of) = match tx.actor_if_any() {
         Some(Actor::Person(person)) => (Some(person.id.0), None),
         Some(Actor::Client { id, responsible, .. }) => (Some(id.0), Some(responsible.0)),
