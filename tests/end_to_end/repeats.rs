@@ -131,7 +131,8 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
 
 /// A class, the work set to it on a revision, and what a student does with it.
 async fn teach_twice(twice: &mut Twice<'_>, revision: &str) {
-    let (ilse, marek, noor) = (&twice.room.ilse, &twice.room.marek, &twice.room.noor);
+    let room = twice.room;
+    let (ilse, marek, noor) = (&room.ilse, &room.marek, &room.noor);
     let cohort = crate::teaching::cohort("Once a year");
     let made = twice.send(ilse, "/v1/cohorts", "/v1/cohorts", Some(cohort), "").await;
     let at = |what: &str| format!("/v1/cohorts/{}/{what}", made.id());
