@@ -22,6 +22,7 @@ mod limits;
 mod made;
 mod notation;
 mod properties;
+mod questions;
 mod random;
 mod scaling;
 mod sentences;
