@@ -124,21 +124,17 @@ pub(crate) async fn put(tx: &mut Tx<'_>, id: CohortId, who: PersonId, role: Coho
 }
 
 /// Ends a membership. The person sees nothing of the cohort from their next request on, and no assignment of it holds a
-/// recipe of theirs. Students may leave by themselves.
+/// recipe of theirs. Nobody leaves by themselves: a student would get past the questions so.
 ///
 /// # Errors
-/// As [`seat::keeper`], but for one's own membership; returns [`Error::NotFound`] if the person is no member, and
+/// As [`seat::keeper`]; returns [`Error::NotFound`] if the person is no member, and
 /// [`Error::Conflict`] if the cohort would lose its last instructor.
 pub async fn remove(store: &Store, credentials: &Credentials, id: CohortId, who: PersonId) -> Result<()> {
     store
         .write(credentials, async |tx| {
             // Whoever answers a question or draws one holds the cohort for share, and is finished before.
             lock(tx, Locks::new().cohort(id, Mode::Exclusive)).await?;
-            if tx.person()?.id == who {
-                seat::seat(tx, id).await?;
-            } else {
-                seat::keeper(tx, id).await?;
-            }
+            seat::keeper(tx, id).await?;
             keep_an_instructor(tx, id, who).await?;
             let removed = diesel::delete(cohort_member::table.find((id.0, who.0))).execute(tx.conn()).await?;
             if removed == 0 {

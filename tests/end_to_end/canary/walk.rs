@@ -114,7 +114,7 @@ async fn every_id(url: &str) -> Known {
         known.insert(kind, ids(url, table, "id").await);
     }
     // Where all of a kind are alike, the newest few will do: nothing planted is in the materia medica or in a name.
-    for kind in ["PersonId", "HolderId", "SessionId", "AcknowledgementId"] {
+    for kind in ["PersonId", "HolderId", "SessionId", "AcknowledgementId", "CohortId", "AssignmentId"] {
         let all = &known[kind];
         let few = all.iter().rev().take(4).cloned().collect();
         known.insert(kind, few);

@@ -122,8 +122,7 @@ async fn cohort_enrol(
 
 /// Remove a member
 ///
-/// The person loses access to the cohort and its work at once. For the cohort's instructors and administrators; members may
-/// leave by themselves.
+/// The person loses access to the cohort and its work at once. For the cohort's instructors, and for administrators.
 #[utoipa::path(tag = "teaching",
     params(("id" = CohortId, Path, description = "The cohort"),
         ("person" = PersonId, Path, description = "The member")),

@@ -47,8 +47,10 @@ pub struct Cohort {
     #[schema(example = "First year, spring")]
     pub name: String,
     /// First day of the term.
+    #[schema(example = "2026-03-02")]
     pub starts_on: NaiveDate,
     /// Last day of the term.
+    #[schema(example = "2026-07-03")]
     pub ends_on: NaiveDate,
     /// The time zone that the dates of its work are in.
     #[schema(example = "Europe/Berlin")]

@@ -11,6 +11,7 @@ use crate::words::words;
 /// The answer to a question of the bank: exactly one of the two.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({ "number": { "value": "12.5 g", "tolerance_percent": "1" } }))]
 pub struct BankAnswer {
     /// A number with its unit.
     #[serde(default, skip_serializing_if = "Option::is_none")]
