@@ -29,12 +29,12 @@ test("a student joins a class, answers its questions, and only then the recipe o
   await page.getByText("No work is set.").waitFor();
   await look(page, "work-none");
   await page.getByRole("link", { name: "Join a class" }).click();
-  await page.getByLabel("Code").fill("not-a-code");
+  await page.getByLabel("Code of the class").fill("not-a-code");
   await page.getByRole("button", { name: "Join" }).click();
   await page.locator("#code-cure").waitFor();
-  assert.equal(await page.getByLabel("Code").inputValue(), "not-a-code");
+  assert.equal(await page.getByLabel("Code of the class").inputValue(), "not-a-code");
   await look(page, "join-refused");
-  await page.getByLabel("Code").fill(code);
+  await page.getByLabel("Code of the class").fill(code);
   await page.getByRole("button", { name: "Join" }).click();
   await page.getByText("0 of 2 questions answered.").waitFor();
   await look(page, "work-list");
@@ -79,7 +79,7 @@ test("a student joins a class, answers its questions, and only then the recipe o
 
 test("who teaches a class sees how each student stands", async () => {
   const page = await house.as("marek.dvorsky", DESK);
-  await page.getByRole("link", { name: "Assignments" }).click();
+  await page.getByRole("link", { name: "Classes" }).click();
   await page.getByRole("heading", { name: "First year" }).waitFor();
   await look(page, "classes");
   await page.getByRole("link", { name: "Make a calendula cream" }).click();

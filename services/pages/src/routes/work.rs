@@ -114,8 +114,8 @@ impl ListPage {
 
 async fn list(visitor: Visitor, after: Query<After>) -> Result<HttpResponse, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let frame = visitor.frame(t("assignments-title"));
     let student = visitor.role() == Role::Student;
+    let frame = visitor.frame(t(if student { "assignments-title" } else { "classes-title" }));
     let (mut works, mut classes) = (Vec::new(), Vec::new());
     let next = if student {
         let found = teaching::own_assignments(clinic, credentials, &after.query()).await?;
