@@ -182,6 +182,67 @@ today-back = Came back
 today-back-empty = No batch came back.
 today-due = Due
 today-due-empty = Nothing is due.
+all-assignments = All assignments
+place-classes = Classes
+classes-title = Classes
+assignments-title = Assignments
+no-assignment = No work is set. Join a class with the code that your instructor gave you.
+no-work-set = No work is set in this class.
+no-cohort = You teach no class.
+open-work = Open it
+opens-at = Opens { $a }.
+due-at = Due { $a }.
+late-until = Late work is taken until { $a }.
+work-upcoming = Not open yet.
+work-open = Open.
+work-due = Due soon.
+work-late = Late.
+work-closed = Closed.
+work-done = Done.
+assignment-draft = draft
+assignment-published = set
+assignment-withdrawn = withdrawn
+questions-answered = { $a } of { $b } questions answered.
+no-questions = It has no questions.
+class-stands = { $a } done, { $b } begun, { $c } not begun.
+questions-first = Answer the questions first. The recipe opens when every question is answered. The numbers are yours alone.
+begin-questions = Begin the questions
+questions-done = Every question is answered. Read the cautions of the formula, then its recipe opens.
+opened-before = The recipe was open to you before you answered.
+questions-title = Questions
+not-right = { $a } is not right.
+answer-question = Answer
+tries-left = { $a ->
+    [one] One try is left.
+   *[other] { $a } tries are left.
+}
+answer-right = Your answer is right.
+answer-wrong = Your answer was not right, and no try is left.
+you-answered = You answered { $a }.
+right-is = Right is { $a }.
+how-worked = How it is worked out
+answer-form-mass = Enter the number with its unit, such as 27.2 g.
+answer-form-volume = Enter the number with its unit, such as 250 mL.
+answer-form-percent = Enter the number with the sign, such as 12.5 %.
+answer-form-number = Enter a number.
+answer-form-day = Enter the day as year, month and day, such as 2026-03-20.
+to-make = To make
+choose-one = Choose one of these.
+assessed-title = What is assessed
+points = { $a ->
+    [one] one point
+   *[other] { $a } points
+}
+must-pass = must pass
+class-title = The class
+has-not-begun = Has not begun.
+right-of = { $a } of { $b } answered are right.
+had-opened = The recipe was open before the answers.
+no-student = No student is in this class.
+join-title = Join a class
+join-code = Code of the class
+join-help = Your instructor gives you the code. It runs out after some days.
+join-act = Join
 today-open = Recipes open to you
 today-open-empty = No recipe is open to you. Read the cautions of a formula to open its recipe.
 entries-written = { $a } written

@@ -60,7 +60,7 @@ impl Dilution {
             return Vec::new();
         };
         let percent = |share: Fraction| (share.get() * Decimal::ONE_HUNDRED).normalize();
-        let figure = |figure: &crate::Figure| significant(figure.value().unwrap_or_default(), 5).normalize();
+        let figure = |figure: &crate::Figure| significant(figure.value().unwrap_or_default(), 4).normalize();
         vec![
             format!(
                 "spirit: {} mL × {} % / {} % = {} mL",

@@ -48,7 +48,7 @@ fn percent(share: Fraction) -> Decimal {
 }
 
 fn shown(value: Decimal) -> Decimal {
-    significant(value, 6).normalize()
+    significant(value, 4).normalize()
 }
 
 fn expected(right: Decimal, mistakes: Vec<Mistake>) -> Option<Expected> {

@@ -55,7 +55,7 @@ pub(crate) const fn named(error: Mistaken) -> CommonError {
 /// A part that is answered with a number.
 pub(super) fn number(part: &str, text: String, expected: &Expected) -> Part {
     let (form, unit) = form(expected.asked);
-    let shown = significant(expected.value, 5).normalize();
+    let shown = significant(expected.value, 4).normalize();
     let mistake = |(error, value): &(Mistaken, Decimal)| Mistake {
         error: named(*error),
         value: value.normalize().to_string(),
