@@ -346,6 +346,7 @@ diesel::table! {
         reason -> Text,
         countersign_audiences -> Jsonb,
         dating_sets_off -> Jsonb,
+        drops_per_ml -> Nullable<Jsonb>,
     }
 }
 

@@ -5,6 +5,7 @@ use stillroom_tests::{Caller, TeachingClinic};
 
 mod dates;
 mod evaporation;
+mod kinds;
 mod limits;
 mod spirits;
 mod whole;

@@ -25,7 +25,7 @@ pub(crate) fn judge(
     known: &Known<'_>,
     judgements: &mut [LimitAssessment],
 ) {
-    let Some(used) = written.used_daily() else { return };
+    let Some(used) = written.used_daily(evaluation) else { return };
     let graph = Graph::of(formula);
     for judgement in judgements {
         let row = reference.limits.iter().find(|row| row.key == judgement.key);

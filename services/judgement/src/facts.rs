@@ -30,7 +30,7 @@ pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
     }
     facts.drops_per_ml = match &material.drops_per_ml {
         Some(counted) => Some(Sourced::new(counted.value, source(&counted.source.text, counted.status))),
-        None => dropper(facts.kind),
+        None => crate::dropper::usual(facts.kind),
     };
     facts.ethanol_by_volume = percent(material, material.ethanol.as_ref())?;
     if facts.herb.is_none() {
@@ -39,26 +39,6 @@ pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
         facts.water = percent(material, dissolved)?;
     }
     Ok(facts)
-}
-
-/// Drops in a millilitre where nobody counted those of the material: known of water, and a habit of the trade with
-/// essential oils, whose droppers give 20 to 40, so that the mass is not too little. `None` for anything else, since
-/// spirit and oil drop otherwise.
-fn dropper(kind: galenics::MaterialKind) -> Option<Sourced<Decimal>> {
-    static WATER: galenics::Source = galenics::Source::fixed(
-        "USP <1101>: a drop of water from the official dropper weighs 45 to 55 mg, 20 in a mL",
-        galenics::Status::Verified,
-    );
-    static ESSENTIAL: galenics::Source = galenics::Source::fixed(
-        "20 drops of essential oil counted as 1 mL; droppers differ",
-        galenics::Status::CommonPractice,
-    );
-    let source = match kind {
-        galenics::MaterialKind::Water | galenics::MaterialKind::WateryBase => &WATER,
-        galenics::MaterialKind::EssentialOil => &ESSENTIAL,
-        _ => return None,
-    };
-    Some(Sourced::new(Decimal::from(20), source.clone()))
 }
 
 fn percent(material: &Material, measured: Option<&materia::Measured>) -> Result<Option<Sourced<Fraction>>> {
@@ -86,7 +66,8 @@ fn impossible(material: &Material, error: &dyn std::fmt::Display) -> Error {
     Error::internal(format!("the facts of {} cannot be calculated with: {error}", material.key))
 }
 
-fn kind(material: &Material) -> galenics::MaterialKind {
+/// What a material is for the calculations.
+pub(crate) fn kind(material: &Material) -> galenics::MaterialKind {
     use galenics::MaterialKind as To;
     use materia::MaterialKind as From;
     match material.kind {

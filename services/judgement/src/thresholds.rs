@@ -117,7 +117,7 @@ impl<'r, 'm> Looked<'r, 'm> {
         let mut parts = parts(&materials, &whole.evaluation)?;
         parts.extend(drawn.iter().map(|(leaf, material)| Part { leaf, material }));
         let meant = limits::meant_for(reference, written, &parts);
-        let used_daily = written.used_daily().map(|used| used.g());
+        let used_daily = written.used_daily(&whole.evaluation).map(|used| used.g());
         let rows: Vec<(&Threshold, Limit)> = thresholds
             .filter(|threshold| {
                 threshold.exposure == Exposure::Any || threshold.exposure.word() == meant.exposure.as_str()

@@ -134,7 +134,7 @@ fn recipe(
     // them, because it requires a grant for each. So one recipe serves every reader.
     if frozen.assembled.nested.is_empty() {
         figures.extend(ratios(evaporated, detail));
-        figures.extend(served(&frozen.written, evaporated, detail));
+        figures.extend(served(&frozen.written, &asked.measured(evaporated), detail));
     }
     if frozen.assembled.nested.is_empty() || asked.density.is_some() {
         let measured = asked.measured(evaporated);

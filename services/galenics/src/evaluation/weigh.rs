@@ -97,13 +97,6 @@ pub(super) fn density(line: &Line, nested: Option<&Done>) -> Result<(Decimal, So
     source.map(|source| (value, source.clone())).ok_or_else(|| Unknown::of("source of the density"))
 }
 
-fn drops_per_ml(line: &Line) -> Option<Decimal> {
-    match &line.ingredient {
-        Ingredient::Material(facts) => facts.drops_per_ml.as_ref().map(|drops| drops.value),
-        Ingredient::Nested(_) => None,
-    }
-}
-
 /// A line of a known mass, with its volume where its density is known.
 pub(super) fn weighed_by_mass(
     charge: &Charge<'_>,
@@ -137,7 +130,11 @@ pub(super) fn weigh(charge: &Charge<'_>, quantity: &Quantity) -> Option<Weighed>
     if let Measure::Mass(mass) = quantity.measure() {
         return weighed_by_mass(charge, mass.g(), &AS_WEIGHED, inputs);
     }
-    let Some(volume) = quantity.volume(drops_per_ml(charge.of)) else {
+    let drops = charge.of.drops_per_ml();
+    if let (Measure::Drops { per_ml: None, .. }, Some(drops)) = (quantity.measure(), drops) {
+        inputs.push(Input::constant("drops per mL", drops.value, units::RATIO, drops.source.clone()));
+    }
+    let Some(volume) = quantity.volume(drops.map(|drops| drops.value)) else {
         let unknown = Unknown::of(format!(
             "drops per mL of {} (write 30 drops at 20 per mL)",
             charge.of.ingredient.name()
