@@ -477,9 +477,20 @@ pub enum ProblemKind {
     )]
     YieldAboveInput {
         /// What the formula states, in g.
-        stated: rust_decimal::Decimal,
+        stated: Decimal,
         /// All that stays, in g.
-        most: rust_decimal::Decimal,
+        most: Decimal,
+    },
+    /// A decoction is boiled down to less than what cannot evaporate.
+    #[error(
+        "A decoction of this formula cannot be boiled down to {stated} g: {least} g cannot evaporate. Check the \
+         yield and the amounts."
+    )]
+    YieldBelowRest {
+        /// What the formula states, in g.
+        stated: Decimal,
+        /// What cannot evaporate, less what the marc keeps, in g.
+        least: Decimal,
     },
     /// It comes to nothing.
     #[error("The formula totals 0 g. Give at least one line an amount.")]
@@ -520,6 +531,7 @@ impl ProblemKind {
             Self::RatioBesideShares => "ratio_beside_shares",
             Self::NothingStays => "nothing_stays",
             Self::YieldAboveInput { .. } => "yield_above_input",
+            Self::YieldBelowRest { .. } => "yield_below_rest",
             Self::ZeroTotal => "zero_total",
             Self::OutOfRange => "out_of_range",
         }

@@ -226,6 +226,9 @@ pub fn ratios(evaluation: &Evaluation, detail: Detail) -> Vec<Figure> {
     if let Some(against) = &evaluation.against_stated_yield {
         out.push(detail.figure("against the stated yield", against));
     }
+    if let Some(gone) = &evaluation.boiled_off {
+        out.push(detail.figure("boiled off", gone));
+    }
     if let Some(expected) = &evaluation.expected_yield {
         out.push(detail.figure("expected yield", expected));
     }

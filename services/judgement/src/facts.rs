@@ -19,6 +19,9 @@ pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
         let text = format!("{} ({})", density.source.text, density.as_published);
         facts.density = Some(Sourced::new(value, source(&text, density.status)));
     }
+    if material.key == SUCROSE {
+        facts.dissolved = dissolved_sucrose();
+    }
     if let Some(botanical) = &material.botanical {
         facts.herb = Some(match botanical.state {
             Some(materia::State::Fresh | materia::State::Wilted) => HerbState::Fresh {
@@ -39,6 +42,21 @@ pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
         facts.water = percent(material, dissolved)?;
     }
     Ok(facts)
+}
+
+/// The sugar whose volume in a syrup is published.
+const SUCROSE: &str = "sucrose";
+
+/// Density of sucrose in its solution, by the published syrup: 850 g in a litre of specific gravity 1.313 at 25 °C, which
+/// weighs 1309.1 g and so holds 459.1 g or 460.5 mL of water; the sugar fills the other 539.5 mL.
+fn dissolved_sucrose() -> Option<Sourced<Density>> {
+    static SYRUP: galenics::Source = galenics::Source::fixed(
+        "worked out from Syrup USP, 850 g of sucrose in a litre, specific gravity 1.313 (teaching laboratory of a school of \
+         pharmacy)",
+        galenics::Status::Secondary,
+    );
+    let at = Temperature::celsius(Decimal::from(25)).ok()?;
+    Some(Sourced::new(Density::new(Decimal::new(1_576, 3), at).ok()?, SYRUP.clone()))
 }
 
 fn percent(material: &Material, measured: Option<&materia::Measured>) -> Result<Option<Sourced<Fraction>>> {

@@ -4,8 +4,8 @@ use rust_decimal::Decimal;
 
 use super::done::Done;
 use crate::{
-    AmountKind, Figure, HerbRatio, Ingredient, Input, Line, Measure, Quantity, Rule, Source, Text, Unknown,
-    graph::Slot, number::divide, units,
+    AmountKind, Density, Figure, HerbRatio, Ingredient, Input, Line, Measure, Quantity, Rule, Source,
+    Sourced, Text, Unknown, graph::Slot, number::divide, units,
 };
 
 /// One line with what its mass depends on.
@@ -18,9 +18,27 @@ pub(super) struct Charge<'a> {
     pub(super) nested: Option<&'a Done>,
     /// Whether it stays in what is made.
     pub(super) stays: bool,
+    /// Whether it goes into something wet, in which a solid such as sugar fills no more than it does dissolved.
+    pub(super) wet: bool,
 }
 
 impl Charge<'_> {
+    /// What a solid that dissolves fills in something wet, where its density is not known.
+    pub(super) fn dissolved(&self) -> Option<&Sourced<Density>> {
+        match &self.of.ingredient {
+            Ingredient::Material(facts) if self.wet && facts.density.is_none() => facts.dissolved.as_ref(),
+            _ => None,
+        }
+    }
+
+    /// Grams of it that fill a mL of what is made: by its density, or as it fills once dissolved.
+    pub(super) fn filling(&self) -> Result<Decimal, Unknown> {
+        match self.dissolved() {
+            Some(dissolved) => Ok(dissolved.value.g_per_ml()),
+            None => g_per_ml(self.of, self.nested),
+        }
+    }
+
     /// Whether it is a herb that is strained off.
     pub(super) fn is_drawn_out(&self) -> bool {
         let herb = matches!(&self.of.ingredient, Ingredient::Material(facts) if facts.herb.is_some());
@@ -104,7 +122,7 @@ pub(super) fn weighed_by_mass(
     rule: &'static Rule,
     inputs: Vec<Input>,
 ) -> Option<Weighed> {
-    let volume = match g_per_ml(charge.of, charge.nested) {
+    let volume = match charge.filling() {
         Ok(density) => Some(divide(mass, density)?),
         Err(_) => None,
     };
