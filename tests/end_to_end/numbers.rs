@@ -7,6 +7,7 @@ mod dates;
 mod evaporation;
 mod kinds;
 mod limits;
+mod measured;
 mod spirits;
 mod whole;
 mod yields;

@@ -2,12 +2,13 @@
 //! litre. It says what is in it, never what anybody should take.
 
 use galenics::{
-    Customary, Decimal, Dimension, Evaluation, Figure, Input, Measure, Quantity, Rule, Unknown, Volume, units,
+    Customary, Decimal, Dimension, Evaluation, Figure, Input, Mass, Measure, Quantity, Rule, Unknown, Volume,
+    units,
 };
 
 use crate::figures::Detail;
 use crate::meant::amount_used;
-use crate::written::{Dropper, Serving};
+use crate::written::{Dropper, Serving, Written};
 
 static AS_WEIGHED: Rule = Rule::definition("serving_by_mass", "serving of {amount}: {=}");
 
@@ -49,7 +50,7 @@ pub fn serving(written: &Serving, customary: Customary) -> Result<Served, (&'sta
 }
 
 /// An amount of the product in g: as weighed, or by the density of the product and the drops of its kind.
-pub(crate) fn in_grams(amount: &Quantity, evaluation: &Evaluation, dropper: Option<&Dropper>) -> Figure {
+fn in_grams(amount: &Quantity, evaluation: &Evaluation, dropper: Option<&Dropper>) -> Figure {
     let mut inputs = vec![Input::words("amount", amount.typed())];
     if let Measure::Mass(mass) = amount.measure() {
         return Figure::number(mass.g(), units::GRAM, &AS_WEIGHED, inputs);
@@ -68,6 +69,21 @@ pub(crate) fn in_grams(amount: &Quantity, evaluation: &Evaluation, dropper: Opti
         volume.ml().checked_mul(density).ok_or_else(|| Unknown::of("an amount within the range of a decimal"))
     });
     Figure::from_result(mass, units::GRAM, &BY_VOLUME, inputs)
+}
+
+/// The largest mass used in a day of a product with this evaluation: as the author stated, else a serving as often as the
+/// author said. `None` where that was measured by volume and the density is not known.
+#[must_use]
+pub(crate) fn used_daily(written: &Written, evaluation: &Evaluation) -> Option<Mass> {
+    let grams = |text: &str| {
+        let typed = amount_used(text, written.customary.into())?;
+        in_grams(&typed, evaluation, written.dropper.as_ref()).value()
+    };
+    if let Some(stated) = &written.content.used_daily {
+        return Mass::grams(grams(stated)?).ok();
+    }
+    let serving = written.content.serving.as_ref()?;
+    Mass::grams(grams(&serving.amount)?.checked_mul(serving.a_day?.into())?).ok()
 }
 
 impl Served {

@@ -8,13 +8,12 @@ mod content;
 mod travel;
 mod words;
 
-use galenics::{Evaluation, Mass, TargetPh};
+use galenics::TargetPh;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 use wire::ids::RevisionId;
 
 use crate::meant;
-use crate::serving::in_grams;
 
 pub use content::{Content, LabelText, Line, OwnCaution, Phase, Serving, Stability, Step};
 pub use words::{Customary, Group, Level, Regime, Stage};
@@ -115,21 +114,6 @@ impl Written {
     pub fn site(&self) -> Option<materia::Site> {
         let stated = self.content.site.as_deref().and_then(|text| meant::site(text).ok());
         stated.or_else(|| (self.route == "lips").then_some(materia::Site::Lips))
-    }
-
-    /// The largest mass used in a day of a product with this evaluation: as the author stated, else a serving as often as
-    /// the author said. `None` where that was measured by volume and the density is not known.
-    #[must_use]
-    pub fn used_daily(&self, evaluation: &Evaluation) -> Option<Mass> {
-        let grams = |text: &str| {
-            let typed = meant::amount_used(text, self.customary.into())?;
-            in_grams(&typed, evaluation, self.dropper.as_ref()).value()
-        };
-        if let Some(stated) = &self.content.used_daily {
-            return Mass::grams(grams(stated)?).ok();
-        }
-        let serving = self.content.serving.as_ref()?;
-        Mass::grams(grams(&serving.amount)?.checked_mul(serving.a_day?.into())?).ok()
     }
 
     /// The pH that the product is to have.
