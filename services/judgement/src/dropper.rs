@@ -1,5 +1,5 @@
-//! Drops in a millilitre: the material's own record first, then the clinic's own dropper by kind of liquid, then what is known
-//! of water and usual with essential oils. Never here: a number for a liquid of which nobody recorded one.
+//! Drops in a millilitre from the clinic's own dropper, by kind of liquid. A material's own record goes before them, and what
+//! is published or usual stands behind them ([`crate::facts`]). Never here: a number for a liquid that the clinic did not count.
 
 use galenics::{Decimal, MaterialKind, Preparation, Source, Sourced, Status};
 use materia::Material;
@@ -43,22 +43,4 @@ impl Dropper {
         let source = format!("the clinic's own dropper, policy version {}", self.policy);
         Some(Sourced::new(drops, Source::new(source, Status::Entered)))
     }
-}
-
-/// Drops in a millilitre where neither the material nor the clinic's dropper tells them: known of water, and a habit of the trade with
-/// essential oils, whose droppers give 20 to 40, so that the mass is not too little. `None` for anything else, since
-/// spirit and oil drop otherwise.
-pub(crate) fn usual(kind: MaterialKind) -> Option<Sourced<Decimal>> {
-    static WATER: Source = Source::fixed(
-        "USP <1101>: a drop of water from the official dropper weighs 45 to 55 mg, 20 in a mL",
-        Status::Verified,
-    );
-    static ESSENTIAL: Source =
-        Source::fixed("20 drops of essential oil counted as 1 mL; droppers differ", Status::CommonPractice);
-    let source = match kind {
-        MaterialKind::Water | MaterialKind::WateryBase => &WATER,
-        MaterialKind::EssentialOil => &ESSENTIAL,
-        _ => return None,
-    };
-    Some(Sourced::new(Decimal::from(20), source.clone()))
 }

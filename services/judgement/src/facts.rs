@@ -33,7 +33,7 @@ pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
     }
     facts.drops_per_ml = match &material.drops_per_ml {
         Some(counted) => Some(Sourced::new(counted.value, source(&counted.source.text, counted.status))),
-        None => crate::dropper::usual(facts.kind),
+        None => usual_drops(facts.kind),
     };
     facts.ethanol_by_volume = percent(material, material.ethanol.as_ref())?;
     if facts.herb.is_none() {
@@ -51,12 +51,32 @@ const SUCROSE: &str = "sucrose";
 /// weighs 1309.1 g and so holds 459.1 g or 460.5 mL of water; the sugar fills the other 539.5 mL.
 fn dissolved_sucrose() -> Option<Sourced<Density>> {
     static SYRUP: galenics::Source = galenics::Source::fixed(
-        "worked out from Syrup USP, 850 g of sucrose in a litre, specific gravity 1.313 (teaching laboratory of a school of \
+        "calculated from Syrup USP, 850 g of sucrose in a litre, specific gravity 1.313 (teaching laboratory of a school of \
          pharmacy)",
         galenics::Status::Secondary,
     );
     let at = Temperature::celsius(Decimal::from(25)).ok()?;
     Some(Sourced::new(Density::new(Decimal::new(1_576, 3), at).ok()?, SYRUP.clone()))
+}
+
+/// Drops in a millilitre where neither the material nor the clinic's dropper tells them: known of water, and a habit of the trade with
+/// essential oils, whose droppers give 20 to 40, so that the mass is not too little. `None` for anything else, since
+/// spirit and oil drop otherwise.
+fn usual_drops(kind: galenics::MaterialKind) -> Option<Sourced<Decimal>> {
+    static WATER: galenics::Source = galenics::Source::fixed(
+        "USP <1101>: a drop of water from the official dropper weighs 45 to 55 mg, 20 in a mL",
+        galenics::Status::Verified,
+    );
+    static ESSENTIAL: galenics::Source = galenics::Source::fixed(
+        "20 drops of essential oil counted as 1 mL; droppers differ",
+        galenics::Status::CommonPractice,
+    );
+    let source = match kind {
+        galenics::MaterialKind::Water | galenics::MaterialKind::WateryBase => &WATER,
+        galenics::MaterialKind::EssentialOil => &ESSENTIAL,
+        _ => return None,
+    };
+    Some(Sourced::new(Decimal::from(20), source.clone()))
 }
 
 fn percent(material: &Material, measured: Option<&materia::Measured>) -> Result<Option<Sourced<Fraction>>> {
