@@ -101,7 +101,8 @@ fn vinegar(parts: &[Part<'_>], phase: &WateryPhase) -> Option<Fraction> {
         let given = part.leaf.share.value()?.checked_mul(held.low_percent)?;
         acid = acid.checked_add(given.checked_div(Decimal::ONE_HUNDRED)?)?;
     }
-    phase.concentration(acid)
+    // The tail of a division decides nothing at the limit.
+    Fraction::new(phase.concentration(acid)?.get().round_dp(9)).ok()
 }
 
 /// Whether a fresh herb is in the composition. Its water and microbes require more alcohol at every pH.

@@ -192,6 +192,8 @@ async fn a_decoction_is_as_strong_as_it_was_boiled_down_and_its_limits_are_judge
     let recipe =
         clinic.noor.get(&format!("/v1/revisions/{revision}/recipe?mass=1%20kg")).await.expect(200).json;
     near(number(figure(&recipe, "water")), 545.0 / 550.0, 1e-6);
+    // 1050 g go into the pot for 500 g.
+    near(number(figure(&recipe, "made before losses")), 1000.0, 1.0);
     near(number(figure(&recipe, "to weigh in all")), 2100.0, 1.0);
     clinic.stop().await;
 }
