@@ -23,6 +23,7 @@ mod limits;
 mod made;
 mod notation;
 mod properties;
+mod questions;
 mod random;
 mod scaling;
 mod sentences;
