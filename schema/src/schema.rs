@@ -457,6 +457,7 @@ diesel::table! {
         reason -> Text,
         countersign_audiences -> Jsonb,
         dating_sets_off -> Jsonb,
+        drops_per_ml -> Nullable<Jsonb>,
     }
 }
 

@@ -10,6 +10,7 @@
 mod alcohol;
 mod bad_input;
 mod contraction;
+mod decoctions;
 mod emulsion;
 mod extraction;
 mod formulas;
@@ -27,6 +28,7 @@ mod random;
 mod scaling;
 mod sentences;
 mod support;
+mod syrup;
 mod units;
 mod use_by;
 mod words;
