@@ -21,6 +21,8 @@ async function work() {
     if (!next) return location.assign(address);
     for (const cure of ask.querySelectorAll(".cure")) cure.remove();
     for (const cure of page.querySelectorAll("#ask .cure")) ask.querySelector(".fill").after(cure);
+    const words = page.querySelector("#ask summary span");
+    if (words) ask.querySelector("summary span").textContent = words.textContent;
     // What was not accepted leaves the last good recipe where it is.
     if (response.status === 422) return;
     const open = [...answer.querySelectorAll("details")].map((one) => one.open);

@@ -16,6 +16,8 @@ pub(crate) struct Shown {
     pub(crate) unknown: String,
     /// The value as it came, for tools.
     pub(crate) exact: String,
+    /// Spaces as wide as digits, behind the unit, so that a column stands by its decimal points.
+    pub(crate) pad: String,
 }
 
 impl Shown {
@@ -36,6 +38,7 @@ impl Shown {
 }
 
 /// A line of a sum: a figure, what made it, and where that comes from.
+#[derive(Clone, Debug)]
 pub(crate) struct Sum {
     pub(crate) figure: Shown,
     pub(crate) sentence: String,
@@ -51,7 +54,7 @@ pub(crate) fn shown(figure: &Figure) -> Shown {
     match (&figure.value, &figure.unknown) {
         (Some(value), None) => {
             let exact = figure.exact.as_ref().unwrap_or(value).clone();
-            Shown { number: value.clone(), unit: unit_of(&figure.unit), unknown: String::new(), exact }
+            Shown { number: value.clone(), unit: unit_of(&figure.unit), exact, ..Shown::default() }
         }
         (_, unknown) => {
             Shown { unknown: unknown.clone().unwrap_or_else(|| t("figure-unknown")), ..Shown::default() }
@@ -71,7 +74,7 @@ pub(crate) fn on_one_balance(figures: &mut [&mut Shown]) {
 }
 
 /// Weights in one column, by their decimal points. What is weighed more finely than the rest stands out: zeros behind the
-/// others would claim that their balance shows them, so there are spaces as wide as digits.
+/// others would claim that their balance shows them, so spaces as wide as digits follow their unit.
 pub(crate) fn one_column(figures: &mut [&mut Shown]) {
     on_one_balance(figures);
     let behind = |figure: &Shown| figure.number.split_once('.').map_or(0, |(_, behind)| behind.len());
@@ -79,7 +82,7 @@ pub(crate) fn one_column(figures: &mut [&mut Shown]) {
     for figure in figures {
         let missing = places.saturating_sub(behind(figure));
         if figure.number.contains('.') {
-            figure.number.extend(std::iter::repeat_n('\u{2007}', missing));
+            figure.pad = "\u{2007}".repeat(missing);
         }
     }
 }
@@ -168,7 +171,7 @@ fn constant(input: &FigureInput, sums: &mut Vec<Sum>) {
     let (Some(value), Some(from)) = (&input.value, &input.source) else { return };
     let unit = unit_of(input.unit.as_deref().unwrap_or_default());
     sums.push(Sum {
-        figure: Shown { number: value.clone(), unit, unknown: String::new(), exact: value.clone() },
+        figure: Shown { number: value.clone(), unit, exact: value.clone(), ..Shown::default() },
         sentence: input.name.clone(),
         source: source(from),
     });
@@ -191,7 +194,8 @@ mod tests {
             .map(|text| Shown { number: (*text).into(), ..Shown::default() })
             .collect();
         one_column(&mut lines.iter_mut().collect::<Vec<_>>());
-        let numbers: Vec<&str> = lines.iter().map(|line| line.number.as_str()).collect();
-        assert_eq!(numbers, ["375.0\u{2007}\u{2007}\u{2007}", "22.1\u{2007}\u{2007}\u{2007}", "0.9375"]);
+        let numbers: Vec<(&str, usize)> =
+            lines.iter().map(|line| (line.number.as_str(), line.pad.chars().count())).collect();
+        assert_eq!(numbers, [("375.0", 3), ("22.1", 3), ("0.9375", 0)]);
     }
 }

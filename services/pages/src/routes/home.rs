@@ -25,6 +25,7 @@ struct TodayPage {
     bench: Vec<BatchInHand>,
     more_bench: bool,
     returned: Vec<BatchInHand>,
+    decided: Vec<BatchInHand>,
     recipes: Vec<OpenRecipe>,
 }
 
@@ -41,6 +42,6 @@ async fn today(visitor: Visitor) -> Result<HttpResponse, Trouble> {
     let frame = visitor.frame(t("today-title"));
     let now = visitor.clinic().clock().now();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
-    let (bench, returned, recipes) = (home.bench, home.returned, home.recipes);
-    page(StatusCode::OK, &TodayPage { frame, now, day, bench, more_bench, returned, recipes })
+    let (bench, returned, decided, recipes) = (home.bench, home.returned, home.decided, home.recipes);
+    page(StatusCode::OK, &TodayPage { frame, now, day, bench, more_bench, returned, decided, recipes })
 }

@@ -329,12 +329,7 @@ fn filled(
         .cloned()
         .collect(),
         unknown: recipe.unknown.clone(),
-        total_why: recipe
-            .figures
-            .iter()
-            .find(|figure| figure.name == "to weigh in all")
-            .map(why)
-            .unwrap_or_default(),
+        total_why: total_why(&recipe),
         total,
         phases,
         method,
@@ -344,6 +339,16 @@ fn filled(
         question,
         frame,
     }
+}
+
+/// What was asked for, worked out to what is to be weighed; then the sum of the lines as the balance weighs them.
+fn total_why(recipe: &Recipe) -> Vec<Sum> {
+    let asked = recipe.figures.iter().find(|figure| figure.name == "to weigh in all");
+    let mut sums = asked.map(why).unwrap_or_default();
+    if !sums.is_empty() {
+        sums.extend(why(&recipe.total).pop());
+    }
+    sums
 }
 
 /// The quantity as fields of a form, so that a batch is opened for what was shown.
