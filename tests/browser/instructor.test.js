@@ -118,9 +118,9 @@ test("a draft that somebody saved meanwhile keeps both", async () => {
   await other.waitForLoadState();
   await page.locator("[name=line]").first().fill("300 g olive oil");
   await page.getByRole("button", { name: "Keep the draft" }).click();
-  await page.getByText("Another person saved this draft after you opened it.").waitFor();
+  await page.getByText("This draft was saved elsewhere after you opened it.").waitFor();
   assert.equal(await page.locator("[name=line]").first().inputValue(), "300 g olive oil");
-  await page.getByText("200 g olive oil").waitFor();
+  await page.getByText("200\u00a0g olive oil").waitFor();
   await look(page, "workshop-stale");
 });
 

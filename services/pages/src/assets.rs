@@ -30,6 +30,7 @@ static FILES: &[(&str, &str, &[u8])] = &[
     ("offline.js", SCRIPT, include_bytes!("../assets/offline.js")),
     ("signed-out.js", SCRIPT, include_bytes!("../assets/signed-out.js")),
     ("desk.js", SCRIPT, include_bytes!("../assets/desk.js")),
+    ("names.js", SCRIPT, include_bytes!("../assets/names.js")),
     ("workshop.js", SCRIPT, include_bytes!("../assets/workshop.js")),
     ("calculator.js", SCRIPT, include_bytes!("../assets/calculator.js")),
     ("forms.js", SCRIPT, include_bytes!("../assets/forms.js")),

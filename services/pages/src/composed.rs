@@ -1,10 +1,13 @@
 //! How a formula comes out, as the workshop and whoever decides see it: composition, limits, emulsion, preservation.
 
+use wire::calculations::use_by::UseByAnswer;
 use wire::figure::Figure;
-use wire::recipe::{Evaluation, LimitOutcome, LimitVerdict};
+use wire::recipe::{AllergenVerdict, Evaluation, LimitOutcome, LimitVerdict};
 
+use crate::dated;
 use crate::figures::{self, Sum, source, spelled, why};
-use crate::texts::{t, text};
+use crate::frame::Frame;
+use crate::texts::{t, t1, t2, text};
 
 /// A share of the composition, with its place in the picture.
 pub(crate) struct Share {
@@ -37,6 +40,14 @@ pub(crate) struct Pair {
     pub(crate) why: Vec<Sum>,
 }
 
+/// A fragrance allergen.
+pub(crate) struct Allergen {
+    pub(crate) sentence: String,
+    /// Whether the label must name it.
+    pub(crate) strong: bool,
+    pub(crate) source: String,
+}
+
 /// Everything that is shown of an evaluation.
 pub(crate) struct Composed {
     pub(crate) shares: Vec<Share>,
@@ -44,6 +55,8 @@ pub(crate) struct Composed {
     pub(crate) high: u32,
     pub(crate) picture: String,
     pub(crate) limits: Vec<Limit>,
+    /// Fragrance allergens, those that the label must name first.
+    pub(crate) allergens: Vec<Allergen>,
     pub(crate) pairs: Vec<Pair>,
     pub(crate) unknown: Vec<String>,
     pub(crate) total: String,
@@ -121,24 +134,45 @@ pub(crate) fn composed(evaluation: &Evaluation) -> Composed {
         pairs.push(pair(t("preserved-word"), preservation));
     }
     pairs.extend(evaluation.figures.iter().map(|figure| pair(figure.name.clone(), figure)));
-    let declared = evaluation
-        .allergens
-        .iter()
-        .filter(|one| one.declare == Some(true))
-        .map(|one| one.label_name.as_str());
-    let declared: Vec<&str> = declared.collect();
-    if !declared.is_empty() {
-        pairs.push(Pair { name: t("label-names"), value: declared.join(", "), why: Vec::new() });
-    }
     Composed {
         high: format!("{bottom:.0}").parse().unwrap_or(268),
         picture: text("picture-says", &[("a", named.into())]),
         shares,
         limits: evaluation.limits.iter().map(limit).collect(),
+        allergens: allergens(&evaluation.allergens),
         pairs,
         unknown: evaluation.unknown.clone(),
         total: figures::shown(&evaluation.total).whole(),
     }
+}
+
+impl Composed {
+    /// The same with the date of what would be made today.
+    pub(crate) fn dated(mut self, frame: &Frame, use_by: &UseByAnswer) -> Self {
+        let date = dated::date(frame, use_by);
+        let value = format!("{}. {}", t1("if-made-today", date.value), date.sentence);
+        self.pairs.push(Pair { name: t("use-by"), value: value.trim().to_owned(), why: date.why });
+        self
+    }
+}
+
+fn allergens(all: &[AllergenVerdict]) -> Vec<Allergen> {
+    let mut told: Vec<Allergen> = all
+        .iter()
+        .map(|one| {
+            let id = match one.declare {
+                Some(true) => "allergen-named",
+                Some(false) => "allergen-below",
+                None => "allergen-unknown",
+            };
+            // word("allergen")
+            let share = figures::shown(&one.share).whole();
+            let sentence = t2(id, one.label_name.clone(), share);
+            Allergen { sentence, strong: one.declare != Some(false), source: source(&one.source) }
+        })
+        .collect();
+    told.sort_by_key(|one| !one.strong);
+    told
 }
 
 fn pair(name: String, figure: &Figure) -> Pair {

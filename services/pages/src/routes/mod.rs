@@ -3,6 +3,7 @@
 mod account;
 mod bench;
 mod calculators;
+mod compare;
 mod decide;
 pub(crate) mod entry;
 mod find;
@@ -34,6 +35,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     queue::routes(mount);
     workshop::routes(mount);
     decide::routes(mount);
+    compare::routes(mount);
     people::routes(mount);
     house::routes(mount);
     materials::routes(mount);

@@ -13,6 +13,7 @@ use wire::problem::FieldError;
 use wire::recipe::{MakeFor, Recipe, RecipeLine};
 
 use crate::answer::{page, to};
+use crate::dated;
 use crate::figures::{self, Shown, Sum, heat, one_column, spelled, why};
 use crate::form::Form;
 use crate::frame::Frame;
@@ -406,26 +407,8 @@ fn comes(frame: &Frame, recipe: &Recipe) -> Vec<Comes> {
     all
 }
 
-pub(super) struct Date {
-    pub(super) value: String,
-    pub(super) sentence: String,
-    pub(super) why: Vec<Sum>,
-}
-
-/// A use-by date in words, with what every rule said.
-pub(super) fn date(frame: &Frame, use_by: &wire::calculations::use_by::UseByAnswer) -> Date {
-    let value = match use_by.date {
-        Some(day) if use_by.refrigerate => t1("date-cold", frame.day(&day)),
-        Some(day) => frame.day(&day),
-        None => t("no-date"),
-    };
-    let sentence =
-        use_by.limited_by.as_ref().map(|rule| t1("date-limited", rule.clone())).unwrap_or_default();
-    Date { value, sentence, why: use_by.figures.iter().flat_map(why).collect() }
-}
-
 fn dated(frame: &Frame, use_by: &wire::calculations::use_by::UseByAnswer) -> Comes {
-    let date = date(frame, use_by);
+    let date = dated::date(frame, use_by);
     Comes {
         name: t("use-by"),
         value: t1("if-made-today", date.value),

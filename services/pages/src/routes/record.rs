@@ -13,11 +13,12 @@ use wire::people::Role;
 
 use crate::acts::{self, Act};
 use crate::answer::{page, to};
+use crate::dated;
 use crate::figures::{self, spelled};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::routes::{formula, recipe};
+use crate::routes::formula;
 use crate::shown::shown;
 use crate::texts::{t, t1, t2, text};
 use crate::trouble::Trouble;
@@ -222,7 +223,7 @@ fn made(frame: &Frame, record: &BatchRecord) -> Vec<Made> {
     let mut all = Vec::new();
     let Some(made) = &record.as_made else { return all };
     if let Some(use_by) = &made.use_by {
-        let date = recipe::date(frame, use_by);
+        let date = dated::date(frame, use_by);
         all.push(Made { name: t("use-by"), value: date.value, sentence: date.sentence });
     }
     for figure in &made.yields {
