@@ -21,6 +21,8 @@ test("an instructor reviews a record by keyboard, and the next opens by itself",
   await read(page);
   await page.getByRole("heading", { name: "Your decision" }).waitFor();
   await look(page, "review");
+  // What the deviation does stands beside it.
+  await page.getByText(/^yellow beeswax is 17\.\d+\u00a0% of the salve instead of 16\.\d+\u00a0%\.$/).waitFor();
   // With a finding no button is filled.
   assert.equal(await page.locator("aside .do").count(), 0);
   await page.locator(".entry[tabindex]").first().focus();

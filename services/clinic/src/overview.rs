@@ -238,7 +238,7 @@ pub struct Found {
     pub open: bool,
     /// Whether it is withheld.
     pub withheld: bool,
-    /// How many things are to be read: each contraindication, and the others by what they are about.
+    /// How many acts of reading there are: each contraindication, and each group of the others.
     pub to_read: i64,
 }
 
@@ -333,9 +333,11 @@ const FIND: &str = "
            coalesce(g.purpose = 'make' AND g.valid_until > $2, false) AS open,
            (w.revision_id IS NOT NULL) AS withheld,
            coalesce((SELECT count(*) FILTER (WHERE c.level IN ('contraindication', 'stop'))
-                          + count(DISTINCT c.audiences = '[\"everyone\"]'::jsonb)
-                            FILTER (WHERE c.level = 'caution')
+                          + count(DISTINCT coalesce(a.reading #>> ARRAY['cautions', c.position::text, 'group'],
+                                                    (c.audiences = '[\"everyone\"]'::jsonb)::text))
+                            FILTER (WHERE c.level IN ('note', 'caution'))
                      FROM gate k JOIN caution c ON c.revision_id = k.revision_id AND c.set_number = k.set_number
+                     LEFT JOIN caution_reading a ON a.revision_id = k.revision_id AND a.set_number = k.set_number
                      WHERE k.revision_id = f.approved_revision_id), 0) AS to_read
     FROM formula f
     JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1

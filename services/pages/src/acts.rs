@@ -5,7 +5,7 @@ use wire::bench::{BatchRecord, Entry, EntryKind, Finding, FindingKind, LineAid};
 use wire::figure::Figure;
 use wire::ids::EntryId;
 
-use crate::figures::{self, Shown, Sum, heat, on_one_balance, spelled, why};
+use crate::figures::{self, Shown, Sum, brief, heat, on_one_balance, spelled, why};
 use crate::frame::Frame;
 use crate::texts::{t, t1, t2, t3};
 
@@ -84,6 +84,8 @@ pub(crate) struct Act {
     /// How far off, in words.
     pub(crate) deviation: String,
     pub(crate) findings: Vec<String>,
+    /// What the deviation does to the product.
+    pub(crate) effect: String,
     pub(crate) note: String,
     /// How to weigh what the balance cannot: the figures of an aliquot, in the order in which they are done.
     pub(crate) aliquot: Vec<Sum>,
@@ -260,6 +262,7 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         mark: Mark::Ring,
         deviation: String::new(),
         findings: Vec::new(),
+        effect: String::new(),
         note: String::new(),
         aliquot: Vec::new(),
     };
@@ -287,7 +290,7 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
                 .and_then(|made| made.deviations.iter().find(|figure| figure.name.starts_with(&begins)));
             // The sentence says how far, and then by what; how far is what is read here.
             let said = deviation.and_then(|figure| figure.sentence.as_deref()).unwrap_or_default();
-            act.deviation = spelled(said.split(": ").next().unwrap_or_default());
+            act.deviation = brief(&spelled(said.split(": ").next().unwrap_or_default()));
             let of_line = found(&|finding| finding.line.as_deref() == Some(&line.line));
             let out = of_line.iter().any(|finding| finding.kind == FindingKind::OutOfTolerance);
             act.mark = if out { beam(deviation) } else { Mark::Level };

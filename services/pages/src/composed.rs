@@ -7,7 +7,7 @@ use wire::recipe::{AllergenVerdict, Evaluation, LimitOutcome, LimitVerdict};
 use crate::dated;
 use crate::figures::{self, Sum, source, spelled, why};
 use crate::frame::Frame;
-use crate::texts::{t, t1, t2, text};
+use crate::texts::{t, t1, text};
 
 /// A share of the composition, with its place in the picture.
 pub(crate) struct Share {
@@ -40,12 +40,13 @@ pub(crate) struct Pair {
     pub(crate) why: Vec<Sum>,
 }
 
-/// A fragrance allergen.
-pub(crate) struct Allergen {
+/// Fragrance allergens of which the label says the same.
+pub(crate) struct Allergens {
     pub(crate) sentence: String,
-    /// Whether the label must name it.
+    /// Whether the label must name them, or that is not known.
     pub(crate) strong: bool,
-    pub(crate) source: String,
+    /// Each with its source.
+    pub(crate) sources: Vec<String>,
 }
 
 /// Everything that is shown of an evaluation.
@@ -56,8 +57,11 @@ pub(crate) struct Composed {
     pub(crate) picture: String,
     pub(crate) limits: Vec<Limit>,
     /// Fragrance allergens, those that the label must name first.
-    pub(crate) allergens: Vec<Allergen>,
+    pub(crate) allergens: Vec<Allergens>,
+    /// What an author looks at first.
     pub(crate) pairs: Vec<Pair>,
+    /// The other figures.
+    pub(crate) others: Vec<Pair>,
     pub(crate) unknown: Vec<String>,
     pub(crate) total: String,
 }
@@ -133,7 +137,9 @@ pub(crate) fn composed(evaluation: &Evaluation) -> Composed {
     if let Some(preservation) = &evaluation.preservation {
         pairs.push(pair(t("preserved-word"), preservation));
     }
-    pairs.extend(evaluation.figures.iter().map(|figure| pair(figure.name.clone(), figure)));
+    // What is not in it at all needs no line; the rest folds away.
+    let figures = evaluation.figures.iter().filter(|figure| figure.value.as_deref() != Some("0"));
+    let others = figures.map(|figure| pair(figure.name.clone(), figure)).collect();
     Composed {
         high: format!("{bottom:.0}").parse().unwrap_or(268),
         picture: text("picture-says", &[("a", named.into())]),
@@ -141,6 +147,7 @@ pub(crate) fn composed(evaluation: &Evaluation) -> Composed {
         limits: evaluation.limits.iter().map(limit).collect(),
         allergens: allergens(&evaluation.allergens),
         pairs,
+        others,
         unknown: evaluation.unknown.clone(),
         total: figures::shown(&evaluation.total).whole(),
     }
@@ -150,29 +157,37 @@ impl Composed {
     /// The same with the date of what would be made today.
     pub(crate) fn dated(mut self, frame: &Frame, use_by: &UseByAnswer) -> Self {
         let date = dated::date(frame, use_by);
-        let value = format!("{}. {}", t1("if-made-today", date.value), date.sentence);
+        let value = format!("{} {}", t1("if-made-today", date.value), date.sentence);
         self.pairs.push(Pair { name: t("use-by"), value: value.trim().to_owned(), why: date.why });
         self
     }
 }
 
-fn allergens(all: &[AllergenVerdict]) -> Vec<Allergen> {
-    let mut told: Vec<Allergen> = all
-        .iter()
-        .map(|one| {
-            let id = match one.declare {
-                Some(true) => "allergen-named",
-                Some(false) => "allergen-below",
-                None => "allergen-unknown",
-            };
-            // word("allergen")
-            let share = figures::shown(&one.share).whole();
-            let sentence = t2(id, one.label_name.clone(), share);
-            Allergen { sentence, strong: one.declare != Some(false), source: source(&one.source) }
+fn allergens(all: &[AllergenVerdict]) -> Vec<Allergens> {
+    // word("allergens")
+    let groups =
+        [(Some(true), "allergens-named"), (None, "allergens-unknown"), (Some(false), "allergens-below")];
+    let group = |(declare, id): (Option<bool>, &str)| {
+        let of: Vec<&AllergenVerdict> = all.iter().filter(|one| one.declare == declare).collect();
+        let named = of.iter().map(|one| match one.declare {
+            Some(_) => format!("{} {}", one.label_name, percent(&one.share)),
+            None => one.label_name.clone(),
+        });
+        let names = named.collect::<Vec<_>>().join(", ");
+        let sources = of.iter().map(|one| format!("{}: {}", one.label_name, source(&one.source))).collect();
+        (!of.is_empty()).then(|| Allergens {
+            sentence: t1(id, names),
+            strong: declare != Some(false),
+            sources,
         })
-        .collect();
-    told.sort_by_key(|one| !one.strong);
-    told
+    };
+    groups.into_iter().filter_map(group).collect()
+}
+
+/// A share without the words for its basis.
+fn percent(figure: &Figure) -> String {
+    let shown = figures::shown(figure).whole();
+    shown.split_once('%').map_or(shown.clone(), |(before, _)| format!("{before}%"))
 }
 
 fn pair(name: String, figure: &Figure) -> Pair {

@@ -109,6 +109,23 @@ pub(crate) fn spelled(text: &str) -> String {
     out
 }
 
+/// What made a figure, to stand beside it: its sentence without the figure itself at the end.
+pub(crate) fn beside(figure: &Figure) -> String {
+    let sentence = figure.sentence.as_deref().map(spelled).unwrap_or_default();
+    let own = format!(": {}", shown(figure).whole());
+    sentence.strip_suffix(own.as_str()).map_or(sentence.clone(), str::to_owned)
+}
+
+/// A deviation as people say it: its share with two digits that count, `0.05 g over (0.089 %)`.
+pub(crate) fn brief(text: &str) -> String {
+    let Some((before, rest)) = text.split_once('(') else { return text.to_owned() };
+    let Some((share, after)) = rest.split_once("\u{a0}%") else { return text.to_owned() };
+    let Some(value) = share.parse::<Decimal>().ok().and_then(|share| share.round_sf(2)) else {
+        return text.to_owned();
+    };
+    format!("{before}({}\u{a0}%{after}", value.normalize())
+}
+
 /// A temperature as it stands left of a step: the figure, and what is said of it.
 pub(crate) fn heat(text: &str) -> (String, String) {
     let whole = spelled(text);
@@ -185,6 +202,13 @@ mod tests {
     fn degrees_and_units_are_written_as_people_write_them() {
         assert_eq!(spelled("70 C at most, phases within 5 C"), "70\u{a0}°C at most, phases within 5\u{a0}°C");
         assert_eq!(spelled("30 g of olive oil"), "30\u{a0}g of olive oil");
+    }
+
+    #[test]
+    fn a_deviation_is_said_with_digits_that_count() {
+        assert_eq!(brief("0.05\u{a0}g over (0.08889\u{a0}%)"), "0.05\u{a0}g over (0.089\u{a0}%)");
+        assert_eq!(brief("1.9\u{a0}g over (6.333\u{a0}%)"), "1.9\u{a0}g over (6.3\u{a0}%)");
+        assert_eq!(brief("as asked"), "as asked");
     }
 
     #[test]

@@ -13,6 +13,7 @@ mod composed;
 mod config;
 mod cookies;
 mod dated;
+mod effects;
 mod figures;
 mod form;
 mod frame;

@@ -12,6 +12,7 @@ use wire::ids::{BatchId, EntryId};
 
 use crate::acts::{self, Act};
 use crate::answer::{page, to};
+use crate::effects;
 use crate::form::{Form, ONCE};
 use crate::frame::Frame;
 use crate::mount::Mount;
@@ -144,7 +145,8 @@ async fn at(
         return Ok(to(&format!("/batches/{id}")));
     }
     let frame = visitor.frame(record.summary.title.clone()).with("forms.js").with("bench.js");
-    let acts = acts::acts(&frame, &record, &aids);
+    let mut acts = acts::acts(&frame, &record, &aids);
+    effects::told(visitor, &record, &mut acts).await?;
     let here = acts.iter().position(|act| act.id == asked.act);
     let open = acts::next(&acts).and_then(|next| acts.iter().position(|act| act.id == next.id));
     let Some(at) = here.or(open) else { return Ok(to(&format!("/batches/{id}"))) };
@@ -198,6 +200,7 @@ fn just(acts: &[Act], number: &str) -> Option<(String, String)> {
     for finding in &act.findings {
         said = format!("{said} {finding}");
     }
+    said = format!("{said} {}", act.effect).trim_end().to_owned();
     Some((said, format!("?act={}&correct={}", act.id, written.id)))
 }
 

@@ -400,7 +400,7 @@ fn comes(frame: &Frame, recipe: &Recipe) -> Vec<Comes> {
         all.push(Comes {
             name: figure.name.clone(),
             value: figures::shown(figure).whole(),
-            sentence: figure.sentence.as_deref().map(spelled).unwrap_or_default(),
+            sentence: figures::beside(figure),
             why: why(figure),
         });
     }

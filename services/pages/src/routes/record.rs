@@ -14,6 +14,7 @@ use wire::people::Role;
 use crate::acts::{self, Act};
 use crate::answer::{page, to};
 use crate::dated;
+use crate::effects;
 use crate::figures::{self, spelled};
 use crate::form::Form;
 use crate::frame::Frame;
@@ -168,7 +169,9 @@ async fn read(visitor: &Visitor, frame: &Frame, id: BatchId) -> Result<Read, Tro
         names.iter().find(|(id, _)| *id == of).map(|(_, name)| name.clone()).unwrap_or_default()
     };
     let last_at = record.submissions.iter().rev().find(|one| one.review.is_some()).map(|one| one.at);
-    let rows = acts::acts(frame, &record, &aids)
+    let mut acts = acts::acts(frame, &record, &aids);
+    effects::told(visitor, &record, &mut acts).await?;
+    let rows = acts
         .into_iter()
         .map(|act| {
             let ids: Vec<_> = act.written.iter().map(|written| written.id).collect();
@@ -227,8 +230,8 @@ fn made(frame: &Frame, record: &BatchRecord) -> Vec<Made> {
         all.push(Made { name: t("use-by"), value: date.value, sentence: date.sentence });
     }
     for figure in &made.yields {
-        let sentence = figure.sentence.as_deref().map(spelled).unwrap_or_default();
-        all.push(Made { name: figure.name.clone(), value: figures::shown(figure).whole(), sentence });
+        let (value, sentence) = (figures::shown(figure).whole(), figures::beside(figure));
+        all.push(Made { name: figure.name.clone(), value, sentence });
     }
     if let Some(total) = made.cost.as_ref().and_then(|cost| cost.figures.first()) {
         all.push(Made {
