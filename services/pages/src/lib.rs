@@ -13,6 +13,7 @@ mod composed;
 mod config;
 mod cookies;
 mod dated;
+mod documented;
 mod effects;
 mod figures;
 mod form;

@@ -63,7 +63,7 @@ async fn list(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
     let next = found.next.map(|next| {
         format!("/materials?{}", serde_urlencoded::to_string([("after", next)]).unwrap_or_default())
     });
-    let frame = visitor.frame(t("materials-title"));
+    let frame = visitor.frame(t("materials-title")).with("follow.js");
     let instructor = visitor.role() == Role::Instructor;
     page(
         StatusCode::OK,

@@ -5,6 +5,7 @@ mod bench;
 mod calculators;
 mod compare;
 mod decide;
+mod documentation;
 pub(crate) mod entry;
 mod find;
 mod formula;
@@ -41,4 +42,5 @@ pub(crate) fn all(mount: &mut impl Mount) {
     materials::routes(mount);
     calculators::routes(mount);
     problems::routes(mount);
+    documentation::routes(mount);
 }
