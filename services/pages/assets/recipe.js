@@ -4,10 +4,8 @@ const ask = document.getElementById("ask");
 const announced = () => document.getElementById("announced");
 let waiting, running;
 
-const shown = () => {
-  const way = ask.elements.way.value;
-  for (const part of ask.querySelectorAll("[data-of]")) part.hidden = part.dataset.of !== way;
-};
+// The style shows the wells of the way that is chosen, from the first paint on.
+const shown = () => { ask.querySelector("[data-way]").dataset.way = ask.elements.way.value; };
 
 async function work() {
   running?.abort();

@@ -119,8 +119,8 @@ pub(crate) fn beside(figure: &Figure) -> String {
 /// A deviation as people say it: its share with two digits that count, `0.05 g over (0.089 %)`.
 pub(crate) fn brief(text: &str) -> String {
     let Some((before, rest)) = text.split_once('(') else { return text.to_owned() };
-    let Some((share, after)) = rest.split_once("\u{a0}%") else { return text.to_owned() };
-    let Some(value) = share.parse::<Decimal>().ok().and_then(|share| share.round_sf(2)) else {
+    let Some((share, after)) = rest.split_once('%') else { return text.to_owned() };
+    let Some(value) = share.trim().parse::<Decimal>().ok().and_then(|share| share.round_sf(2)) else {
         return text.to_owned();
     };
     format!("{before}({}\u{a0}%{after}", value.normalize())
@@ -207,7 +207,7 @@ mod tests {
     #[test]
     fn a_deviation_is_said_with_digits_that_count() {
         assert_eq!(brief("0.05\u{a0}g over (0.08889\u{a0}%)"), "0.05\u{a0}g over (0.089\u{a0}%)");
-        assert_eq!(brief("1.9\u{a0}g over (6.333\u{a0}%)"), "1.9\u{a0}g over (6.3\u{a0}%)");
+        assert_eq!(brief("1.9\u{a0}g over (6.333 %)"), "1.9\u{a0}g over (6.3\u{a0}%)");
         assert_eq!(brief("as asked"), "as asked");
     }
 

@@ -259,7 +259,7 @@ async fn show(
     mut errors: Vec<FieldError>,
 ) -> Result<HttpResponse, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let frame = visitor.frame(String::new()).with("forms.js").with("recipe.js");
+    let frame = visitor.frame(String::new()).with_figures().with("forms.js").with("recipe.js");
     let today = Some(frame.today());
     let dated = MakeFor { made_on: today, ..ask.clone() };
     let released = match recipes::recipe(clinic, reader, credentials, id, &dated, Detail::Explained).await {
