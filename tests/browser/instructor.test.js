@@ -47,9 +47,31 @@ test("an instructor reviews a record by keyboard, and the next opens by itself",
   await tomas.getByRole("link", { name: /^Answer/ }).click();
   await tomas.getByText("What did the balance show?").waitFor();
   await look(tomas, "record-returned");
+  await tomas.getByRole("link", { name: /^Correct yellow beeswax/ }).click();
+  await tomas.getByLabel("Weighed, in grams").fill("73.1");
+  await tomas.getByRole("button", { name: /^Write the correction/ }).click();
+  await tomas.waitForURL((url) => !url.search.includes("correct="));
+  await tomas.goto("/today");
+  await tomas.getByRole("link", { name: /^Answer/ }).click();
   await tomas.getByLabel("Your answer").fill("It had not settled.");
   await tomas.getByRole("button", { name: "Submit again" }).click();
   await tomas.getByText(/^Submitted/).first().waitFor();
+
+  // The second time what changed stands first, with what it corrected, what was asked about it, and the answer.
+  await page.goto("/queue");
+  await page.getByRole("link", { name: /Plain salve 2026-0002/ }).click();
+  const changed = page.getByRole("region", { name: "Changed since the last submission" });
+  await changed.locator("del", { hasText: "77.3" }).waitFor();
+  await changed.getByText("What did the balance show?").waitFor();
+  await page.getByText("It had not settled.").waitFor();
+  assert.equal(await page.getByRole("heading", { level: 2 }).first().textContent(), "Changed since the last submission");
+  // The decision is reached and made by keyboard alone.
+  await changed.locator(".entry").first().focus();
+  await page.keyboard.press("ArrowDown");
+  assert.notEqual(await page.evaluate(() => document.activeElement.closest("section")?.getAttribute("aria-labelledby")), null);
+  await page.keyboard.press("a");
+  assert.equal(await page.evaluate(() => document.activeElement.id), "accept");
+  await look(page, "review-again");
 });
 
 test("of two instructors at one review the second is told, and keeps what was written", async () => {
@@ -161,6 +183,7 @@ test("a further revision begins as a copy, is compared with the one before, and 
   await look(ilse, "formula-instructor");
   await ilse.getByRole("button", { name: "Write a further revision" }).click();
   await ilse.locator("#workshop").waitFor();
+  await ilse.getByText("Copied from the last revision.").waitFor();
   const first = ilse.locator("[name=line]").first();
   await first.fill((await first.inputValue()).replace(/^\d+/, "90"));
   await ilse.getByRole("button", { name: "Propose" }).click();

@@ -85,6 +85,7 @@ struct BenchPage {
     acts: Vec<Act>,
     /// The act on the page, by its place.
     at: usize,
+    measures_first: bool,
     /// What was written just now.
     just: Option<(String, String)>,
     correcting: Option<(EntryId, String)>,
@@ -171,6 +172,7 @@ async fn at(
         done: acts.iter().filter(|act| act.is_written()).count(),
         all: acts.iter().filter(|act| act.is_written() || act.kind != acts::Kind::Ph).count(),
         at,
+        measures_first: visitor.measures_first(),
         just,
         correcting,
         typed,

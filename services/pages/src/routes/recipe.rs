@@ -90,11 +90,17 @@ struct Line {
     name: String,
     function: String,
     weigh: Shown,
-    measure: String,
+    measure: Shown,
     note: String,
     aliquot: Vec<Vec<Sum>>,
     why: Vec<Sum>,
     as_written: String,
+}
+
+impl Line {
+    fn has_measure(&self) -> bool {
+        !self.measure.number.is_empty()
+    }
 }
 
 struct Phase {
@@ -135,6 +141,8 @@ struct RecipePage {
     label: Vec<String>,
     unknown: Vec<String>,
     once: String,
+    /// Household measures stand first, where a line has one.
+    measures_first: bool,
     /// The quantity, to open a batch with.
     fields: Vec<(String, String)>,
     makes: bool,
@@ -336,6 +344,7 @@ fn filled(
         method,
         once: visitor.pages().once(),
         fields: fields(&recipe.asked),
+        measures_first: visitor.measures_first(),
         makes,
         question,
         frame,
@@ -375,7 +384,7 @@ fn line(line: &RecipeLine) -> Line {
         name: line.name.clone(),
         function: line.function.clone().unwrap_or_default(),
         weigh: figures::shown(&line.weigh),
-        measure: line.measure.as_ref().map(|figure| figures::shown(figure).whole()).unwrap_or_default(),
+        measure: line.measure.as_ref().map(figures::shown).unwrap_or_default(),
         note: line.weighing_note.as_deref().map(spelled).unwrap_or_default(),
         aliquot: line.aliquot.iter().map(why).collect(),
         why: sums,
