@@ -537,6 +537,7 @@ review-act = Review it
 to-mend = To correct
 to-look-at = To check
 all-as-asked = Everything as asked.
+rest-as-asked = What did not change is as asked.
 not-written = Not written yet
 your-answer = Your answer
 submit-again = Submit again

@@ -426,10 +426,10 @@ async fn review_show(
         ],
     );
     frame.title = format!("{} {}", record.summary.title, record.summary.number);
-    let (look, rest): (Vec<Row>, Vec<Row>) =
-        read.rows.into_iter().partition(|row| row.act.is_written() && row.stands_out());
-    let (written, _): (Vec<Row>, Vec<Row>) = rest.into_iter().partition(|row| row.act.is_written());
-    let (newer, asked): (Vec<Row>, Vec<Row>) = written.into_iter().partition(|row| row.newer);
+    let written = read.rows.into_iter().filter(|row| row.act.is_written());
+    // What changed stands first from the second submission on, whether or not it stands out.
+    let (newer, rest): (Vec<Row>, Vec<Row>) = written.partition(|row| row.newer);
+    let (look, asked): (Vec<Row>, Vec<Row>) = rest.into_iter().partition(Row::stands_out);
     let missing: Vec<String> = record
         .findings
         .iter()
