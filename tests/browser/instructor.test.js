@@ -48,6 +48,8 @@ test("an instructor reviews a record by keyboard, and the next opens by itself",
   await tomas.getByText("What did the balance show?").waitFor();
   await look(tomas, "record-returned");
   await tomas.getByRole("link", { name: /^Correct yellow beeswax/ }).click();
+  // The lot stays with the weighing that is corrected.
+  await tomas.getByText("Lot AG-26-001, good until 2028-03").waitFor();
   await tomas.getByLabel("Weighed, in grams").fill("73.1");
   await tomas.getByRole("button", { name: /^Write the correction/ }).click();
   await tomas.waitForURL((url) => !url.search.includes("correct="));

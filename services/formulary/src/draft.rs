@@ -166,9 +166,8 @@ pub async fn evaluate_dated(
     made_on: NaiveDate,
     detail: Detail,
 ) -> Result<Released<(Evaluation, UseByAnswer)>> {
-    let (gathered, rules) = store
-        .read(credentials, async |tx| Ok((trial(tx, request).await?, policy::rules(tx).await?)))
-        .await?;
+    let (gathered, rules) =
+        store.read(credentials, async |tx| Ok((trial(tx, request).await?, policy::rules(tx).await?))).await?;
     let (reference, basis) = (Arc::clone(&store.reference), request.composition);
     let work = move |gathered: Gathered| {
         let written = gathered.written.clone();

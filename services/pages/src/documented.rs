@@ -50,7 +50,8 @@ const REVIEW: &str = "docs-review";
 pub(crate) fn groups() -> impl Iterator<Item = (&'static str, String)> {
     let before = GROUPS.iter().map(|(id, _)| *id);
     // Reviewing follows making.
-    let ids: Vec<&str> = before.flat_map(|id| if id == "docs-make" { vec![id, REVIEW] } else { vec![id] }).collect();
+    let ids: Vec<&str> =
+        before.flat_map(|id| if id == "docs-make" { vec![id, REVIEW] } else { vec![id] }).collect();
     // word("docs")
     ids.into_iter().map(|id| (id, t(id)))
 }
@@ -133,17 +134,14 @@ fn operation(document: &Value, method: &str, path: &str, value: &Value) -> Opera
         .flatten()
         .map(|(status, answer)| (status.clone(), coded(text(answer, "description"))))
         .collect();
-    let good = value.get("responses").and_then(Value::as_object).and_then(|all| {
-        all.iter().find(|(status, _)| status.starts_with('2')).map(|(_, answer)| answer)
-    });
+    let good = value
+        .get("responses")
+        .and_then(Value::as_object)
+        .and_then(|all| all.iter().find(|(status, _)| status.starts_with('2')).map(|(_, answer)| answer));
     let group = group(tag, id);
     let named = fields.iter().map(|field| field.name.as_str()).collect::<Vec<_>>().join(" ");
-    let words = format!(
-        "{} {path} {} {id} {} {named}",
-        text(value, "summary"),
-        text(value, "description"),
-        t(group)
-    );
+    let words =
+        format!("{} {path} {} {id} {} {named}", text(value, "summary"), text(value, "description"), t(group));
     Operation {
         id: id.to_owned(),
         group,
@@ -187,7 +185,10 @@ pub(crate) fn problems(words: &[String]) -> Vec<(&'static str, u16, String)> {
         let all = format!("{} {} {title} {}", kind.slug, kind.status, kind.page).to_lowercase();
         words.iter().all(|word| all.contains(word.as_str()))
     };
-    titled.filter(|(kind, title)| has(kind, title)).map(|(kind, title)| (kind.slug, kind.status, title)).collect()
+    titled
+        .filter(|(kind, title)| has(kind, title))
+        .map(|(kind, title)| (kind.slug, kind.status, title))
+        .collect()
 }
 
 #[cfg(test)]
@@ -216,7 +217,11 @@ mod tests {
         let all = operations(&document());
         let [one] = all.as_slice() else { panic!("one operation") };
         assert_eq!((one.group, one.method.as_str()), (REVIEW, "POST"));
-        let fields: Vec<_> = one.fields.iter().map(|field| (field.name.as_str(), field.place.as_str(), field.needed)).collect();
+        let fields: Vec<_> = one
+            .fields
+            .iter()
+            .map(|field| (field.name.as_str(), field.place.as_str(), field.needed))
+            .collect();
         assert_eq!(fields, [("id", "path", true), ("summary", "body", false), ("verdict", "body", true)]);
         assert_eq!(one.fields[2].about, [(false, "How it ends.".to_owned())]);
         assert!(one.request.contains("accept") && one.answer.is_empty());

@@ -30,7 +30,8 @@ pub(crate) async fn told(visitor: &Visitor, record: &BatchRecord, acts: &mut [Ac
 /// Whether what deviations do can be told: every line is weighed, and one of them is out of tolerance. Before, a line's
 /// share of what was weighed so far says nothing about the product.
 fn wanted(record: &BatchRecord) -> bool {
-    let whole = record.as_made.as_ref().is_some_and(|made| made.missing.is_empty() && made.evaluation.is_some());
+    let whole =
+        record.as_made.as_ref().is_some_and(|made| made.missing.is_empty() && made.evaluation.is_some());
     // What evaporates concentrates what stays, by design: shares before and after are not compared.
     let evaporates = record.recipe.asked.evaporation_loss.is_some();
     whole && !evaporates && record.findings.iter().any(|finding| finding.kind == FindingKind::OutOfTolerance)

@@ -123,7 +123,18 @@ pub(crate) fn brief(text: &str) -> String {
     let Some(value) = share.trim().parse::<Decimal>().ok().and_then(|share| share.round_sf(2)) else {
         return text.to_owned();
     };
-    format!("{before}({}\u{a0}%{after}", value.normalize())
+    format!("{}({}\u{a0}%{after}", brief_mass(before), value.normalize())
+}
+
+/// The mass at the beginning with the digits that count: three from ten grams on, else two.
+fn brief_mass(text: &str) -> String {
+    let Some((number, rest)) = text.split_once([' ', '\u{a0}']) else { return text.to_owned() };
+    let Ok(value) = number.parse::<Decimal>() else { return text.to_owned() };
+    let digits = if value >= Decimal::TEN { 3 } else { 2 };
+    match value.round_sf(digits) {
+        Some(value) => format!("{}\u{a0}{rest}", value.normalize()),
+        None => text.to_owned(),
+    }
 }
 
 /// A temperature as it stands left of a step: the figure, and what is said of it.
@@ -208,6 +219,8 @@ mod tests {
     fn a_deviation_is_said_with_digits_that_count() {
         assert_eq!(brief("0.05\u{a0}g over (0.08889\u{a0}%)"), "0.05\u{a0}g over (0.089\u{a0}%)");
         assert_eq!(brief("1.9\u{a0}g over (6.333 %)"), "1.9\u{a0}g over (6.3\u{a0}%)");
+        assert_eq!(brief("4.383 g over (6.011 %)"), "4.4\u{a0}g over (6\u{a0}%)");
+        assert_eq!(brief("12.37 g under (6.011 %)"), "12.4\u{a0}g under (6\u{a0}%)");
         assert_eq!(brief("as asked"), "as asked");
     }
 

@@ -15,6 +15,7 @@ mod cookies;
 mod dated;
 mod documented;
 mod effects;
+mod facts;
 mod figures;
 mod form;
 mod frame;

@@ -44,7 +44,13 @@ pub(crate) fn all_of(content: &FormulaContent) -> Vec<String> {
     let lines = content.phases.iter().flat_map(|phase| phase.lines.iter().map(written));
     let steps = content.method.iter().map(step_written);
     let cautions = content.cautions.iter().map(|caution| caution.text.clone());
-    fields.into_iter().flatten().chain(lines.map(|line| spelled(&line))).chain(steps).chain(cautions).collect()
+    fields
+        .into_iter()
+        .flatten()
+        .chain(lines.map(|line| spelled(&line)))
+        .chain(steps)
+        .chain(cautions)
+        .collect()
 }
 
 /// A line in two revisions: what was, and what is.

@@ -137,7 +137,8 @@ pub(crate) fn get_if_changed(address: SocketAddr, path: &str, token: &str, tag: 
 
 /// A page, for whoever this cookie belongs to.
 pub(crate) fn page(address: SocketAddr, path: &str, cookie: &str) -> Vec<u8> {
-    format!("GET {path} HTTP/1.1\r\nhost: {address}\r\naccept: text/html\r\ncookie: {cookie}\r\n\r\n").into_bytes()
+    format!("GET {path} HTTP/1.1\r\nhost: {address}\r\naccept: text/html\r\ncookie: {cookie}\r\n\r\n")
+        .into_bytes()
 }
 
 /// The form of the page to sign in, as a browser sends it. Name and password have no sign that a form writes otherwise,

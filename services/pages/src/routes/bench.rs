@@ -163,6 +163,14 @@ async fn at(
     {
         typed.quantity = was.replace('\u{a0}', " ");
     }
+    // A correction keeps the lot, its date, assay and price of what it corrects, until its maker writes others.
+    if let Some((id, _)) = &correcting
+        && let Some(old) = record.entries.iter().find(|entry| entry.id == *id)
+    {
+        let (lot, lot_expires) = (old.lot.clone(), old.lot_expires.clone());
+        let (assay, price) = (old.assay.clone(), old.price.clone());
+        acts[at].aid = LineAid { lot, lot_expires, assay, price, ..acts[at].aid.clone() };
+    }
     let onces = acts.iter().map(|_| visitor.pages().once()).collect();
     let page_of = BenchPage {
         batch: id,

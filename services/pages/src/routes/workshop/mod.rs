@@ -130,12 +130,18 @@ async fn work(
     }
     let saved = |version| {
         let time = visitor.frame(String::new()).time(&visitor.clinic().clock().now());
-        Bench { draft: Some((id, version)), said: t1("draft-saved", time), ..Bench::of(&visitor, None, content.clone()) }
+        Bench {
+            draft: Some((id, version)),
+            said: t1("draft-saved", time),
+            ..Bench::of(&visitor, None, content.clone())
+        }
     };
     // Saving what is there already changes nothing: an answer that got lost, or two windows with one text.
     let done = match act {
         Act::Save if all_of(&earlier) == all_of(&content) => Ok(kept.version),
-        _ => formulary::draft_change(clinic, credentials, id, version, &content).await.map(|kept| kept.version),
+        _ => {
+            formulary::draft_change(clinic, credentials, id, version, &content).await.map(|kept| kept.version)
+        }
     };
     match done {
         Ok(version) if act == Act::Save => show(saved(version)).await,

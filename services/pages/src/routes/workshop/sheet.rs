@@ -101,7 +101,11 @@ pub(super) struct Bench<'a> {
 }
 
 impl<'a> Bench<'a> {
-    pub(super) fn of(visitor: &'a Visitor, draft: Option<(RevisionId, i64)>, content: FormulaContent) -> Self {
+    pub(super) fn of(
+        visitor: &'a Visitor,
+        draft: Option<(RevisionId, i64)>,
+        content: FormulaContent,
+    ) -> Self {
         Self {
             visitor,
             draft,
@@ -127,7 +131,11 @@ fn cure(errors: &[FieldError], pointer: &str) -> String {
     of.map(|error| error.detail.clone()).collect::<Vec<_>>().join(" ")
 }
 
-fn phases(content: &FormulaContent, evaluation: Option<&Evaluation>, errors: &[FieldError]) -> Vec<TypedPhase> {
+fn phases(
+    content: &FormulaContent,
+    evaluation: Option<&Evaluation>,
+    errors: &[FieldError],
+) -> Vec<TypedPhase> {
     let phase = |(i, phase): (usize, &wire::formulary::Phase)| {
         let totals = evaluation.and_then(|evaluation| evaluation.phases.get(i));
         let lines = phase.lines.iter().enumerate().map(|(j, line)| {
@@ -232,9 +240,7 @@ pub(super) async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
         libraries,
         phases: phases(&content, evaluation, &errors),
         steps: steps(&content, &errors),
-        comes: evaluated
-            .as_ref()
-            .map(|(evaluation, use_by)| composed(evaluation).dated(&frame, use_by)),
+        comes: evaluated.as_ref().map(|(evaluation, use_by)| composed(evaluation).dated(&frame, use_by)),
         faults,
         will_read,
         offers,
@@ -269,4 +275,3 @@ pub(super) async fn comments(visitor: &Visitor, id: RevisionId) -> Result<Vec<(S
         })
         .collect())
 }
-
