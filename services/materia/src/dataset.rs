@@ -10,7 +10,7 @@ use crate::limit::{Allergen, Limit, Regime};
 use crate::material::{AllergyGroup, Material, Species};
 use crate::preparation::{Preparation, Route, TradeStop};
 use crate::read::of_kinds::Rules;
-use crate::rule::{CautionRule, Threshold};
+use crate::rule::{CautionRule, JointCaution, Threshold};
 use crate::substance::Substance;
 
 /// Which edition of the data set this is.
@@ -45,6 +45,8 @@ pub struct Materia {
     pub materials: Vec<Material>,
     /// Cautions that nothing carries by itself: the calculations raise them, by key.
     pub raised: Vec<Caution>,
+    /// Cautions that say several others at once.
+    pub joint: Vec<JointCaution>,
     /// When each caution is raised, where it is read and what it replaces, by its key.
     pub caution_rules: BTreeMap<String, CautionRule>,
     /// Amounts above which cautions are raised.

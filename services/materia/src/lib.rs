@@ -50,6 +50,8 @@ pub use material::{
 pub use plant::{Called, Plants};
 pub use preparation::{Holds, Preparation, Route, Situation, TradeStop};
 pub use property::{Density, Measured, Property, PropertyUnit};
-pub use rule::{Amount, CautionRule, Group, Measure, OnlyAs, Stage, Threshold, ThresholdSubject};
+pub use rule::{
+    Amount, CautionRule, Group, JointCaution, Measure, OnlyAs, Stage, Threshold, ThresholdSubject,
+};
 pub use source::{DateIs, Source, Status};
 pub use substance::{AsAcid, Constituent, Substance};

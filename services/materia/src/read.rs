@@ -137,6 +137,7 @@ fn read(files: &Files) -> Result<Materia, Error> {
         routes,
         materials,
         raised: attach::raised(&cautions),
+        joint: attach::joint(&cautions),
         caution_rules,
         thresholds,
         stops,

@@ -4,6 +4,7 @@
 //! same one.
 
 use crate::binding::Exposure;
+use crate::caution::Caution;
 use crate::source::{Source, Status};
 use crate::words::words;
 use rust_decimal::Decimal;
@@ -94,6 +95,15 @@ pub struct CautionRule {
     pub replaces_for_material: Vec<String>,
     /// The text for a small label. `None` if it stays off labels or has no shorter form.
     pub label: Option<String>,
+}
+
+/// A caution that says several others at once, in their place where all of them stand.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct JointCaution {
+    /// The caution. It replaces what it joins.
+    pub caution: Caution,
+    /// Keys of the cautions that it joins.
+    pub of: Vec<String>,
 }
 
 /// The amount of a subject above which a caution is raised. Several of one caution are added up as fractions.

@@ -19,15 +19,18 @@ pub async fn in_order<A, B, E>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use tokio::task::yield_now;
 
     #[tokio::test]
     async fn the_cause_is_answered_though_what_it_led_to_is_heard_of_first() {
+        let (tell, heard) = tokio::sync::oneshot::channel();
         let cause = async {
-            yield_now().await;
+            heard.await.ok();
             Err::<(), _>("violates a constraint")
         };
-        let led_to = async { Err::<(), _>("the transaction is aborted") };
+        let led_to = async {
+            tell.send(()).ok();
+            Err::<(), _>("the transaction is aborted")
+        };
         assert_eq!(in_order(cause, led_to).await, Err("violates a constraint"));
     }
 }

@@ -90,6 +90,8 @@ pub fn cautions(
     }
     unique_keys(&mut all);
     let mut said = replacing::anywhere(reference, &mut all);
+    replacing::joint(reference, own, &mut all);
+    said.extend(replacing::anywhere(reference, &mut all));
     said.extend(replacing::same_text(&mut all));
     not_raised.extend(said.into_iter().map(|(counted, by)| (counted.caution, Why::SaidBy(by))));
     all.sort_by(|a, b| b.caution.level.cmp(&a.caution.level).then_with(|| a.caution.key.cmp(&b.caution.key)));

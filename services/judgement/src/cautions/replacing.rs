@@ -2,10 +2,11 @@
 
 use std::collections::{HashMap, HashSet};
 
-use materia::Materia;
+use materia::{JointCaution, Materia};
 use uuid::Uuid;
+use wire::safety::Caution;
 
-use super::found::{Candidate, Counted};
+use super::found::{At, Candidate, Counted, Found, level, of_reference};
 use crate::clinic_cautions::ClinicCautions;
 
 /// Removes the cautions of a material that a finding on the same material replaces. Returns each removed caution with the
@@ -55,6 +56,35 @@ pub(super) fn anywhere(reference: &Materia, all: &mut Vec<Counted>) -> Vec<(Coun
         let (by, level) = replaced.get(&counted.rule)?;
         (*level >= counted.caution.level && counted.caution.changed.is_none()).then(|| by.clone())
     })
+}
+
+/// Adds the cautions that say several others at once, where all of those stand as the reference data say them. What the
+/// clinic changed is not joined, and a joint caution that the clinic lowered joins nothing.
+pub(super) fn joint(reference: &Materia, own: &ClinicCautions, all: &mut Vec<Counted>) {
+    for JointCaution { caution, of } in &reference.joint {
+        let parts: Vec<&Caution> = of
+            .iter()
+            .filter_map(|key| all.iter().find(|it| it.rule == *key))
+            .map(|counted| &counted.caution)
+            .filter(|part| part.changed.is_none())
+            .collect();
+        let computed = level(caution.level);
+        if parts.len() != of.len() || own.level(&caution.key, computed) < computed {
+            continue;
+        }
+        let mut found = Found::default();
+        for part in parts {
+            for origin in &part.origins {
+                let new = of_reference(caution);
+                found.add(reference, Candidate { new, origin: origin.clone(), at: At::default() });
+            }
+        }
+        all.extend(found.into_cautions().map(|mut caution| {
+            let rule = caution.key.clone();
+            own.apply(&rule, &mut caution);
+            Counted { rule, caution }
+        }));
+    }
 }
 
 /// Removes the cautions whose text stands in the set already, at least as strong and for the same audiences.

@@ -6,7 +6,7 @@
 
 use materia::{Amount, OnlyAs};
 use proptest::prelude::*;
-use wire::safety::Caution;
+use wire::safety::{Caution, NotRaised};
 
 use super::{Made, Put, REFERENCE, cautions_of, of_content, place, raised_by};
 use crate::cautions::Raised;
@@ -63,12 +63,25 @@ fn stands(caution: &Caution, among: &[Caution]) -> bool {
 fn may_go(caution: &Caution, after: &Raised) -> bool {
     let rule = REFERENCE.caution_rules.get(&caution.key);
     let thinned = rule.is_some_and(|rule| rule.amount == Amount::Threshold || rule.only_as == OnlyAs::Pure);
-    after.not_raised.iter().filter(|told| told.text == caution.text).any(|told| {
-        match told.because.strip_prefix("This caution takes its place: ") {
-            Some(text) => after.cautions.iter().any(|it| it.caution.text == text),
-            None => thinned,
-        }
-    })
+    let told = |told: &&NotRaised| told.text == caution.text;
+    after.not_raised.iter().filter(told).any(|told| replaced(told, after).unwrap_or(thinned))
+}
+
+/// Whether the caution stands that is told to take the place of this one, if one is told to.
+fn replaced(told: &NotRaised, after: &Raised) -> Option<bool> {
+    let text = told.because.strip_prefix("This caution takes its place: ")?;
+    Some(after.cautions.iter().any(|it| it.caution.text == text))
+}
+
+/// Whether everything that a joint caution said is said still: one of its parts may have found a stronger word.
+fn parts_stand(caution: &Caution, after: &Raised) -> bool {
+    let part = |key: &String| {
+        let told = |told: &NotRaised| told.key == *key && replaced(told, after) == Some(true);
+        after.cautions.iter().any(|it| it.rule == *key && it.caution.level >= caution.level)
+            || after.not_raised.iter().any(told)
+    };
+    let joint = REFERENCE.joint.iter().find(|joint| joint.caution.key == caution.key);
+    joint.is_some_and(|joint| joint.of.iter().all(part))
 }
 
 proptest! {
@@ -86,7 +99,7 @@ proptest! {
         let after: Vec<Caution> = raised.cautions.iter().map(|counted| counted.caution.clone()).collect();
         for caution in before.iter().filter(|caution| of_content(caution).next().is_some()) {
             prop_assert!(
-                stands(caution, &after) || may_go(caution, &raised),
+                stands(caution, &after) || may_go(caution, &raised) || parts_stand(caution, &raised),
                 "{caution:?} is gone from {after:#?}"
             );
         }

@@ -139,9 +139,11 @@ fn a_finding_takes_the_place_of_no_data_for_its_own_material_only() {
     );
     both.lines.push(Put::Material(place(&other.key), 1000));
     let both = judged(&both);
-    let no_data = both.cautions.iter().find(|it| it.rule == "pregnancy-no-data");
+    // Said together with the same about breast-feeding, of which calendula has no finding.
+    let said_together = |it: &&NotRaised| it.because.contains("safety not established");
+    let no_data = both.not_raised.iter().filter(|it| it.key == "pregnancy-no-data").find(said_together);
     let known_harm = is_raised(&both, "pregnancy-known-harm");
-    let origins = no_data.map(|it| it.caution.origins.join("; ")).unwrap_or_default();
+    let origins = no_data.map(|it| it.origins.join("; ")).unwrap_or_default();
     assert!(known_harm || origins.contains(&other.name), "{}: {origins}", other.name);
     assert!(!origins.contains("calendula"), "{origins}");
 }
@@ -164,9 +166,47 @@ fn a_caution_that_the_clinic_lowered_replaces_nothing() {
     );
     let raised = raised_by(&made, &own);
     assert!(
-        is_raised(&raised, "pregnancy-no-data"),
+        is_raised(&raised, "pregnancy-breast-feeding-no-data"),
         "the general word stands where the particular was lowered"
     );
+}
+
+#[test]
+fn what_is_said_in_pregnancy_and_while_breast_feeding_is_one_caution() {
+    let herb = |regime| {
+        Made::new("infusion", "by-mouth", regime, &[("lemon-balm-leaf-dried", 10), ("purified-water", 90)])
+    };
+    let raised = raised_by(&herb("herbal_medicine"), &ClinicCautions::default());
+    assert!(is_raised(&raised, "pregnancy-breast-feeding-no-data"));
+    for part in ["pregnancy-no-data", "breast-feeding-no-data"] {
+        assert!(!is_raised(&raised, part), "{part} stands twice");
+        let told = raised.not_raised.iter().find(|it| it.key == part).unwrap();
+        assert!(told.because.contains("safety not established"), "{}", told.because);
+    }
+    // What the clinic changed stands by itself.
+    let mut own = ClinicCautions::default();
+    own.change(
+        "pregnancy-no-data".into(),
+        Some(CautionLevel::Contraindication),
+        false,
+        "a reason".into(),
+        uuid::Uuid::nil(),
+    );
+    let raised = raised_by(&herb("herbal_medicine"), &own);
+    assert!(is_raised(&raised, "pregnancy-no-data") && is_raised(&raised, "breast-feeding-no-data"));
+    assert!(!is_raised(&raised, "pregnancy-breast-feeding-no-data"));
+    // A joint caution that the clinic lowered takes nobody's place.
+    let mut own = ClinicCautions::default();
+    let lowered = Some(CautionLevel::Note);
+    own.change(
+        "pregnancy-breast-feeding-no-data".into(),
+        lowered,
+        true,
+        "a reason".into(),
+        uuid::Uuid::nil(),
+    );
+    let raised = raised_by(&herb("herbal_medicine"), &own);
+    assert!(is_raised(&raised, "pregnancy-no-data") && is_raised(&raised, "breast-feeding-no-data"));
 }
 
 #[test]

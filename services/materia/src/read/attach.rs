@@ -5,7 +5,7 @@ use crate::caution::{Audience, Caution, Finding, Level, Origin};
 use crate::error::Error;
 use crate::material::{AllergyGroup, Material};
 use crate::preparation::{Preparation, Route};
-use crate::rule::CautionRule;
+use crate::rule::{CautionRule, JointCaution};
 use crate::source::{Source, Status};
 use crate::substance::Substance;
 use crate::table::{Sources, Table};
@@ -125,6 +125,14 @@ impl Written {
         &self.audiences
     }
 
+    /// Keys of the cautions that this one joins, if it does.
+    pub(crate) fn joins(&self) -> Option<&[String]> {
+        self.targets.iter().find_map(|target| match target {
+            Target::Together(keys) => Some(keys.as_slice()),
+            _ => None,
+        })
+    }
+
     fn carried(&self, origin: Origin) -> Caution {
         Caution {
             key: self.key.clone(),
@@ -215,6 +223,14 @@ fn said_of(written: &[Written], target: &Target) -> Vec<Caution> {
         .filter(|caution| caution.targets.contains(target))
         .map(|caution| caution.carried(Origin::Itself))
         .collect()
+}
+
+/// The cautions that say several others at once.
+pub(crate) fn joint(written: &[Written]) -> Vec<JointCaution> {
+    let of = |caution: &Written| {
+        caution.joins().map(|of| JointCaution { caution: caution.carried(Origin::Itself), of: of.to_vec() })
+    };
+    written.iter().filter_map(of).collect()
 }
 
 /// The cautions that calculations raise.

@@ -93,6 +93,14 @@ pub(crate) fn whole(
                 ));
             }
         }
+        if let Some(missing) = one.joins().and_then(|of| of.iter().find(|of| !replaces.contains(of))) {
+            return Err(refuse(
+                "cautions.csv",
+                "replaces",
+                format!("{key} joins {missing:?} and does not replace it"),
+                "Write every key of together:KEY+KEY in replaces too",
+            ));
+        }
         let settled = thresholds.iter().any(|threshold| threshold.caution == *key);
         if settled != (*amount == Amount::Threshold) {
             return Err(refuse(

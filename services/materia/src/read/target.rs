@@ -22,10 +22,12 @@ pub(crate) enum Target {
     Evidence(Audience, Finding),
     /// Raised by a calculation and carried by nothing.
     Calculation(String),
+    /// Raised where the cautions with these keys all stand, and said in their place.
+    Together(Vec<String>),
 }
 
 const CURE: &str = "Write material:KEY, species:KEY, family:Name, kind:WORD, substance:KEY@PERCENT, group:KEY, \
-                    preparation:KEY, route:KEY, evidence:pregnant:WORD or calculation:NAME, separated by semicolons";
+                    preparation:KEY, route:KEY, evidence:pregnant:WORD, calculation:NAME or together:KEY+KEY, separated by semicolons";
 
 impl Target {
     pub(crate) fn list(row: Row<'_>, field: &str, known: &Known) -> Result<Vec<Self>, Error> {
@@ -55,6 +57,7 @@ impl Target {
             "preparation" => refers(&known.preparations).map(Self::Preparation),
             "route" => refers(&known.routes).map(Self::Route),
             "calculation" => Ok(Self::Calculation(name.to_owned())),
+            "together" => Ok(Self::Together(name.split('+').map(str::to_owned).collect())),
             "kind" => name.parse().map(Self::Kind).map_err(|_unknown_word| refuse()),
             "substance" => {
                 let (key, percent) = name.split_once('@').unwrap_or((name, "0"));
@@ -94,7 +97,11 @@ impl Target {
                 .any(|constituent| constituent.substance == *key && constituent.high_percent >= *least)
                 .then(|| Origin::Constituent(names(self))),
             Self::Group(group) => of.is_in_allergy_group(group).then(|| Origin::AllergyGroup(names(self))),
-            Self::Preparation(_) | Self::Route(_) | Self::Evidence(..) | Self::Calculation(_) => None,
+            Self::Preparation(_)
+            | Self::Route(_)
+            | Self::Evidence(..)
+            | Self::Calculation(_)
+            | Self::Together(_) => None,
         }
     }
 }

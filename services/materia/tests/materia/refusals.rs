@@ -264,6 +264,24 @@ fn a_caution_replaces_only_what_following_it_obeys() {
 }
 
 #[test]
+fn a_joint_caution_replaces_what_it_joins() {
+    let joint = |replaces: &str| {
+        let files = Files::embedded();
+        let row = format!(
+            "a-row,ask-first,use,caution,pregnant; breast-feeding,,,,together:pregnancy-no-data+breast-feeding-no-data,any,{replaces},,Ask first.,,from-memory,,from_memory\n"
+        );
+        let text = files.text("cautions.csv").to_owned() + &row;
+        Materia::read(&files.with("cautions.csv", text))
+    };
+    assert!(joint("pregnancy-no-data; breast-feeding-no-data").is_ok());
+    tells(
+        &joint("pregnancy-no-data").unwrap_err(),
+        "replaces",
+        &["breast-feeding-no-data", "does not replace"],
+    );
+}
+
+#[test]
 fn a_threshold_rests_on_a_source_that_was_read_and_on_a_caution_that_asks_for_it() {
     let error = with_caution("a-row", "note", "everyone", "threshold", "").unwrap_err();
     tells(&error, "amount", &["thresholds.csv says otherwise"]);
