@@ -84,7 +84,7 @@ fn resolved<'d>(document: &'d Value, value: &'d Value) -> &'d Value {
     named.and_then(|name| document.pointer(&format!("/components/schemas/{name}"))).unwrap_or(value)
 }
 
-fn body<'d>(holder: &'d Value) -> Option<&'d Value> {
+fn body(holder: &Value) -> Option<&Value> {
     holder.get("content")?.as_object()?.values().next()
 }
 

@@ -28,7 +28,7 @@ pub(crate) struct Told {
 }
 
 /// What stands elsewhere on the page, or in a form of its own.
-const ELSEWHERE: [&str; 10] = [
+const ELSEWHERE: [&str; 11] = [
     "name",
     "key",
     "kind",
@@ -37,6 +37,7 @@ const ELSEWHERE: [&str; 10] = [
     "allergy_groups",
     "evidence",
     "constituents",
+    "botanical",
     "source",
     "status",
 ];
@@ -49,6 +50,15 @@ pub(crate) fn told(value: &Value) -> Told {
         if !ELSEWHERE.contains(&name.as_str()) {
             facts(name, inner, &mut all);
         }
+    }
+    all.extend(value.get("botanical").and_then(plant));
+    let alike = value.pointer("/botanical/species/look_alikes").and_then(Value::as_array);
+    for one in alike.into_iter().flatten() {
+        let poisonous = one.get("poisonous").and_then(Value::as_bool) == Some(true);
+        let id = if poisonous { "fact-poisonous" } else { "fact-harmless" };
+        // word("fact")
+        let value = t2(id, text(one, "name"), text(one, "text"));
+        all.push(Fact { name: t("fact-alike"), value, source: source_of(one) });
     }
     for one in items("constituents") {
         let (substance, share) = (text(one, "substance"), range(one, "low_percent", "high_percent", "%"));
@@ -72,6 +82,25 @@ pub(crate) fn told(value: &Value) -> Told {
 
 fn text(value: &Value, name: &str) -> String {
     value.get(name).and_then(plain).unwrap_or_default()
+}
+
+/// The plant and its part: `Olea europaea L. (Oleaceae), fruit; olive`.
+fn plant(value: &Value) -> Option<Fact> {
+    let species = value.get("species")?;
+    let (name, family) = (text(species, "name"), text(species, "family"));
+    let mut told = format!("{name} {}", text(species, "author")).trim().to_owned();
+    if !family.is_empty() {
+        told = format!("{told} ({family})");
+    }
+    let parts = ["part", "state", "cut"].map(|key| text(value, key));
+    for part in parts.iter().filter(|part| !part.is_empty()) {
+        told = format!("{told}, {part}");
+    }
+    let called = text(species, "common_names");
+    if !called.is_empty() {
+        told = format!("{told}. {}", t1("fact-called", called));
+    }
+    Some(Fact { name: t("fact-plant"), value: told, source: source_of(species) })
 }
 
 fn caution(value: &Value) -> Caution {
@@ -197,11 +226,15 @@ mod tests {
                 "source": { "text": "A monograph" }, "status": "verified" },
             "density": { "low_g_per_ml": "0.958", "high_g_per_ml": "0.958", "g_per_ml": "0.958",
                 "as_published": "0.960, SG 20/20", "at_celsius": "20" },
+            "botanical": { "part": "fruit", "species": { "name": "Olea europaea", "author": "L.", "family": "Oleaceae",
+                "common_names": ["olive"], "look_alikes": [{ "name": "privet", "poisonous": true, "text": "Black berries." }] } },
             "cautions": [{ "level": "caution", "audiences": ["pregnant"], "text": "Ask first.", "routes": ["by-mouth"] }],
         }));
         let facts: Vec<_> = told.facts.iter().map(|fact| (fact.name.as_str(), fact.value.as_str())).collect();
         let density = "0.958\u{a0}g/mL at 20\u{a0}°C (0.960, SG 20/20)";
-        assert_eq!(facts, [("density", density), ("melting", "61 to 65\u{a0}°C")]);
+        let plant = ("plant", "Olea europaea L. (Oleaceae), fruit. Also called olive");
+        let alike = ("mistaken for", "privet, which is poisonous. Black berries.");
+        assert_eq!(facts, [("density", density), ("melting", "61 to 65\u{a0}°C"), plant, alike]);
         let [caution] = told.cautions.as_slice() else { panic!("one caution") };
         assert_eq!((caution.kind.as_str(), caution.text.as_str()), ("Pregnant", "Ask first."));
         assert_eq!(caution.source.trim(), "When used by mouth.");
