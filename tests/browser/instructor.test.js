@@ -21,6 +21,8 @@ test("an instructor reviews a record by keyboard, and the next opens by itself",
   await read(page);
   await page.getByRole("heading", { name: "Your decision" }).waitFor();
   await look(page, "review");
+  // What the deviation does stands beside it.
+  await page.getByText(/^yellow beeswax is 17\.\d+\u00a0% of the salve instead of 16\.\d+\u00a0%\.$/).waitFor();
   // With a finding no button is filled.
   assert.equal(await page.locator("aside .do").count(), 0);
   await page.locator(".entry[tabindex]").first().focus();
@@ -45,9 +47,33 @@ test("an instructor reviews a record by keyboard, and the next opens by itself",
   await tomas.getByRole("link", { name: /^Answer/ }).click();
   await tomas.getByText("What did the balance show?").waitFor();
   await look(tomas, "record-returned");
+  await tomas.getByRole("link", { name: /^Correct yellow beeswax/ }).click();
+  // The lot stays with the weighing that is corrected.
+  await tomas.getByText("Lot AG-26-001, good until 2028-03").waitFor();
+  await tomas.getByLabel("Weighed, in grams").fill("73.1");
+  await tomas.getByRole("button", { name: /^Write the correction/ }).click();
+  await tomas.waitForURL((url) => !url.search.includes("correct="));
+  await tomas.goto("/today");
+  await tomas.getByRole("link", { name: /^Answer/ }).click();
   await tomas.getByLabel("Your answer").fill("It had not settled.");
   await tomas.getByRole("button", { name: "Submit again" }).click();
   await tomas.getByText(/^Submitted/).first().waitFor();
+
+  // The second time what changed stands first, with what it corrected, what was asked about it, and the answer.
+  await page.goto("/queue");
+  await page.getByRole("link", { name: /Plain salve 2026-0002/ }).click();
+  const changed = page.getByRole("region", { name: "Changed since the last submission" });
+  await changed.locator("del", { hasText: "77.3" }).waitFor();
+  await changed.getByText("What did the balance show?").waitFor();
+  await page.getByText("It had not settled.").waitFor();
+  assert.equal(await page.getByRole("heading", { level: 2 }).first().textContent(), "Changed since the last submission");
+  // The decision is reached and made by keyboard alone.
+  await changed.locator(".entry").first().focus();
+  await page.keyboard.press("ArrowDown");
+  assert.notEqual(await page.evaluate(() => document.activeElement.closest("section")?.getAttribute("aria-labelledby")), null);
+  await page.keyboard.press("a");
+  assert.equal(await page.evaluate(() => document.activeElement.id), "accept");
+  await look(page, "review-again");
 });
 
 test("of two instructors at one review the second is told, and keeps what was written", async () => {
@@ -118,9 +144,9 @@ test("a draft that somebody saved meanwhile keeps both", async () => {
   await other.waitForLoadState();
   await page.locator("[name=line]").first().fill("300 g olive oil");
   await page.getByRole("button", { name: "Keep the draft" }).click();
-  await page.getByText("Another person saved this draft after you opened it.").waitFor();
+  await page.getByText("This draft was saved elsewhere after you opened it.").waitFor();
   assert.equal(await page.locator("[name=line]").first().inputValue(), "300 g olive oil");
-  await page.getByText("200 g olive oil").waitFor();
+  await page.getByText("200\u00a0g olive oil").waitFor();
   await look(page, "workshop-stale");
 });
 
@@ -159,6 +185,7 @@ test("a further revision begins as a copy, is compared with the one before, and 
   await look(ilse, "formula-instructor");
   await ilse.getByRole("button", { name: "Write a further revision" }).click();
   await ilse.locator("#workshop").waitFor();
+  await ilse.getByText("Copied from the last revision.").waitFor();
   const first = ilse.locator("[name=line]").first();
   await first.fill((await first.inputValue()).replace(/^\d+/, "90"));
   await ilse.getByRole("button", { name: "Propose" }).click();

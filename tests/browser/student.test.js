@@ -254,3 +254,37 @@ test("what was typed when the session ended opens again for the same person only
   await page.locator("main.bench").waitFor();
   assert.equal(house.sql("SELECT max(last_entry) FROM batch b JOIN revision r ON r.id = b.revision_id WHERE r.title = 'Thyme syrup' AND b.id = (SELECT max(id::text)::uuid FROM batch)"), "1");
 });
+
+test("grams or household measures stand first by the person's choice, and both are there", async () => {
+  const page = await house.as("noor.haddad", PHONE);
+  const id = house.sql("SELECT approved_revision_id FROM formula WHERE title = 'Household calendula cream'");
+  await page.goto(`/revisions/${id}/recipe?way=own`);
+  if (await page.locator(".reading").count()) {
+    await readAll(page);
+    await page.getByRole("button", { name: "Open the recipe" }).click();
+  }
+  const first = page.locator(".lines tbody tr", { hasText: "Infused oil of calendula" });
+  await first.locator(".fig", { hasText: "216.0" }).waitFor();
+  await first.locator(".quiet", { hasText: "236.6" }).waitFor();
+  await page.goto("/account");
+  await page.getByLabel("household measures, such as cups").check();
+  await page.getByRole("button", { name: "Save choice" }).click();
+  await page.getByText("The choice was saved on this device.").waitFor();
+  await look(page, "account-measures");
+  await page.goto(`/revisions/${id}/recipe?way=own`);
+  await first.locator(".fig", { hasText: "236.6" }).waitFor();
+  await first.locator(".quiet", { hasText: "216.0" }).waitFor();
+  await look(page, "recipe-measures");
+  await page.getByRole("button", { name: "Start a batch" }).click();
+  await page.locator("#here .target", { hasText: "236.6" }).waitFor();
+  await page.locator("#here .quiet", { hasText: "216.0" }).waitFor();
+  await look(page, "bench-measures");
+  // What is typed is grams all the same, and is judged as such.
+  await page.getByRole("button", { name: /more$/ }).click();
+  assert.equal(await page.getByLabel("Weighed, in grams").inputValue(), "216.0");
+  await page.goto("/account");
+  await page.getByLabel("grams", { exact: true }).check();
+  await page.getByRole("button", { name: "Save choice" }).click();
+  await page.goto(`/revisions/${id}/recipe?way=own`);
+  await first.locator(".fig", { hasText: "216.0" }).waitFor();
+});

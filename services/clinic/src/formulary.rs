@@ -4,6 +4,7 @@
 
 use std::sync::Arc;
 
+use chrono::NaiveDate;
 use judgement::figures::Detail;
 use release::Released;
 use store::Credentials;
@@ -12,6 +13,7 @@ use store::Ready;
 use store::Result;
 use store::Versioned;
 use store::page::ReadyPage;
+use wire::calculations::use_by::UseByAnswer;
 use wire::formulary::Decide;
 use wire::formulary::Formula;
 use wire::formulary::FormulaContent;
@@ -231,6 +233,20 @@ pub async fn evaluate(
     detail: Detail,
 ) -> Result<Released<Evaluation>> {
     ::formulary::evaluate(&clinic.store, credentials, request, detail).await
+}
+
+/// Evaluates a formula without storing it, with the use-by date of what would be made on `made_on`.
+///
+/// # Errors
+/// As [`formulary::evaluate_dated`].
+pub async fn evaluate_dated(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    request: &Evaluate,
+    made_on: NaiveDate,
+    detail: Detail,
+) -> Result<Released<(Evaluation, UseByAnswer)>> {
+    ::formulary::evaluate_dated(&clinic.store, credentials, request, made_on, detail).await
 }
 
 /// The formulas of the caller's libraries, by title. Cost: a share of one statement, which reads one page from each of

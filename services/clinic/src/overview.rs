@@ -2,7 +2,7 @@
 //!
 //! Reads over several subjects, by open columns only: no amount, no method and no free text about them.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use diesel::prelude::*;
 use diesel::sql_types::{Array, BigInt, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
@@ -60,6 +60,8 @@ pub struct StudentHome {
     pub bench: Vec<BatchInHand>,
     /// Came back to be mended, the newest first.
     pub returned: Vec<BatchInHand>,
+    /// Accepted or rejected within the last two weeks, the newest first.
+    pub decided: Vec<BatchInHand>,
     /// Open recipes, those last acknowledged first.
     pub recipes: Vec<OpenRecipe>,
 }
@@ -148,6 +150,9 @@ async fn batches(tx: &mut Tx<'_>, states: &[&str], own: bool, newest: bool) -> R
     rows.into_iter().map(BatchRow::told).collect()
 }
 
+/// For how long a decision stands on the first page of whoever made the batch.
+const LATELY: TimeDelta = TimeDelta::days(14);
+
 /// How many records a queue shows.
 const QUEUE: i64 = 21;
 
@@ -172,6 +177,8 @@ pub async fn student_home(clinic: &Clinic, credentials: &Credentials) -> Result<
             .bind::<BigInt, _>(QUEUE)
             .load(tx.conn())
             .await?;
+            let mut decided = batches(tx, &["accepted", "rejected"], true, true).await?;
+            decided.retain(|batch| batch.reviewed.as_ref().is_some_and(|(_, at)| *at > now - LATELY));
             let recipes = rows.into_iter().map(|row| OpenRecipe {
                 revision: RevisionId(row.revision_id),
                 formula: FormulaId(row.formula_id),
@@ -181,6 +188,7 @@ pub async fn student_home(clinic: &Clinic, credentials: &Credentials) -> Result<
             Ok(StudentHome {
                 bench: batches(tx, &["planned", "making"], true, true).await?,
                 returned: batches(tx, &["returned"], true, true).await?,
+                decided,
                 recipes: recipes.collect(),
             })
         })
@@ -230,7 +238,7 @@ pub struct Found {
     pub open: bool,
     /// Whether it is withheld.
     pub withheld: bool,
-    /// How many things are to be read: each contraindication, and the others by what they are about.
+    /// How many acts of reading there are: each contraindication, and each group of the others.
     pub to_read: i64,
 }
 
@@ -325,9 +333,11 @@ const FIND: &str = "
            coalesce(g.purpose = 'make' AND g.valid_until > $2, false) AS open,
            (w.revision_id IS NOT NULL) AS withheld,
            coalesce((SELECT count(*) FILTER (WHERE c.level IN ('contraindication', 'stop'))
-                          + count(DISTINCT c.audiences = '[\"everyone\"]'::jsonb)
-                            FILTER (WHERE c.level = 'caution')
+                          + count(DISTINCT coalesce(a.reading #>> ARRAY['cautions', c.position::text, 'group'],
+                                                    (c.audiences = '[\"everyone\"]'::jsonb)::text))
+                            FILTER (WHERE c.level IN ('note', 'caution'))
                      FROM gate k JOIN caution c ON c.revision_id = k.revision_id AND c.set_number = k.set_number
+                     LEFT JOIN caution_reading a ON a.revision_id = k.revision_id AND a.set_number = k.set_number
                      WHERE k.revision_id = f.approved_revision_id), 0) AS to_read
     FROM formula f
     JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1

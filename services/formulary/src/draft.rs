@@ -3,15 +3,18 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use judgement::dating::{Dated, switched_off, use_by};
 use judgement::figures::Detail;
-use judgement::{Written, evaluation};
+use judgement::{Observed, Written, evaluation};
 use locks::{Locks, Mode, lock};
 use release::{Draft, ForRules, Released, content};
 use schema::revision;
 use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned};
 use uuid::Uuid;
+use wire::calculations::use_by::UseByAnswer;
 use wire::formulary::{FormulaContent, RevisionState};
 use wire::ids::{FormulaId, RevisionId};
 use wire::people::Scope;
@@ -148,19 +151,50 @@ pub async fn evaluate(
     request: &Evaluate,
     detail: Detail,
 ) -> Result<Released<Evaluation>> {
-    let gathered = store
-        .read(credentials, async |tx| {
-            // The evaluation reveals the content of nested revisions, so it requires the scope for recipes.
-            tx.require_scope(Scope::RecipesRead)?;
-            let written = resolve_trial(tx, &request.content).await?;
-            let id = FormulaId(tx.new_id());
-            let nested = nested_of_trial(tx, &written).await?;
-            let of = nested.content().clone();
-            let gathered = assemble::gathered(tx, id, written, of, FactsAsOf::Writing).await?;
-            Ok(nested.map(|_| gathered))
-        })
-        .await?;
+    let gathered = store.read(credentials, async |tx| trial(tx, request).await).await?;
     evaluated(store, gathered, request.composition, detail).await
+}
+
+/// As [`evaluate`], with the use-by date of what would be made on `made_on`, by the rules of the clinic that are in force.
+///
+/// # Errors
+/// As [`evaluate`].
+pub async fn evaluate_dated(
+    store: &Store,
+    credentials: &Credentials,
+    request: &Evaluate,
+    made_on: NaiveDate,
+    detail: Detail,
+) -> Result<Released<(Evaluation, UseByAnswer)>> {
+    let (gathered, rules) =
+        store.read(credentials, async |tx| Ok((trial(tx, request).await?, policy::rules(tx).await?))).await?;
+    let (reference, basis) = (Arc::clone(&store.reference), request.composition);
+    let work = move |gathered: Gathered| {
+        let written = gathered.written.clone();
+        let whole = gathered.evaluate()?;
+        let of = Dated {
+            made_on,
+            evaluation: &whole.evaluation,
+            observed: &Observed::by_method(&written.content.method),
+            lots: Vec::new(),
+            switched_off: &switched_off(&rules.dating_sets_off),
+        };
+        let dated = use_by(&reference, &written, &whole, of, detail)?;
+        Ok((evaluation::of_formula(&reference, &written, &whole, basis, detail)?, dated))
+    };
+    store.calculations.run(move || gathered.try_map(work)).await
+}
+
+/// A formula that is not stored, with what its evaluation needs.
+async fn trial(tx: &mut Tx<'_>, request: &Evaluate) -> Result<Released<Gathered>> {
+    // The evaluation reveals the content of nested revisions, so it requires the scope for recipes.
+    tx.require_scope(Scope::RecipesRead)?;
+    let written = resolve_trial(tx, &request.content).await?;
+    let id = FormulaId(tx.new_id());
+    let nested = nested_of_trial(tx, &written).await?;
+    let of = nested.content().clone();
+    let gathered = assemble::gathered(tx, id, written, of, FactsAsOf::Writing).await?;
+    Ok(nested.map(|_| gathered))
 }
 
 /// The revisions nested in a trial at every level: the caller's own drafts, and frozen ones with a grant for each.

@@ -48,7 +48,7 @@ pub use cautions::cautions;
 pub use changes::changes;
 pub use countersign::{awaited, countersign};
 pub use decide::{decide, propose, withdraw};
-pub use draft::{draft, draft_change, draft_evaluation, evaluate};
+pub use draft::{draft, draft_change, draft_evaluation, evaluate, evaluate_dated};
 pub use facts::{Facts, facts, visible};
 pub use formulas::{formula_create, revision_create};
 pub use frozen::{FrozenRevision, load as load_frozen};

@@ -4,10 +4,8 @@ const ask = document.getElementById("ask");
 const announced = () => document.getElementById("announced");
 let waiting, running;
 
-const shown = () => {
-  const way = ask.elements.way.value;
-  for (const part of ask.querySelectorAll("[data-of]")) part.hidden = part.dataset.of !== way;
-};
+// The style shows the wells of the way that is chosen, from the first paint on.
+const shown = () => { ask.querySelector("[data-way]").dataset.way = ask.elements.way.value; };
 
 async function work() {
   running?.abort();
@@ -21,6 +19,8 @@ async function work() {
     if (!next) return location.assign(address);
     for (const cure of ask.querySelectorAll(".cure")) cure.remove();
     for (const cure of page.querySelectorAll("#ask .cure")) ask.querySelector(".fill").after(cure);
+    const words = page.querySelector("#ask summary span");
+    if (words) ask.querySelector("summary span").textContent = words.textContent;
     // What was not accepted leaves the last good recipe where it is.
     if (response.status === 422) return;
     const open = [...answer.querySelectorAll("details")].map((one) => one.open);

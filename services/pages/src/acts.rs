@@ -5,7 +5,7 @@ use wire::bench::{BatchRecord, Entry, EntryKind, Finding, FindingKind, LineAid};
 use wire::figure::Figure;
 use wire::ids::EntryId;
 
-use crate::figures::{self, Shown, heat, on_one_balance, spelled};
+use crate::figures::{self, Shown, Sum, brief, heat, on_one_balance, spelled, why};
 use crate::frame::Frame;
 use crate::texts::{t, t1, t2, t3};
 
@@ -84,7 +84,11 @@ pub(crate) struct Act {
     /// How far off, in words.
     pub(crate) deviation: String,
     pub(crate) findings: Vec<String>,
+    /// What the deviation does to the product.
+    pub(crate) effect: String,
     pub(crate) note: String,
+    /// How to weigh what the balance cannot: the figures of an aliquot, in the order in which they are done.
+    pub(crate) aliquot: Vec<Sum>,
 }
 
 impl Act {
@@ -107,6 +111,11 @@ impl Act {
     /// Weighings and what came out are weights.
     pub(crate) fn is_weight(&self) -> bool {
         matches!(self.kind, Kind::Weigh | Kind::Yield)
+    }
+
+    /// A step that asks for a pH, which is written in a place of its own.
+    pub(crate) fn asks_ph(&self) -> bool {
+        self.is_step() && self.title.split(|c: char| !c.is_alphanumeric()).any(|word| word == "pH")
     }
 
     pub(crate) const fn unit(&self) -> &'static str {
@@ -150,6 +159,9 @@ impl Act {
     /// The sentence before anything was typed.
     pub(crate) fn range(&self) -> String {
         match self.kind {
+            Kind::Weigh if !self.low.is_empty() && self.low == self.high => {
+                t2("range-same", self.low.clone(), self.percent.clone())
+            }
             Kind::Weigh if !self.low.is_empty() => {
                 t3("range-says", self.low.clone(), self.high.clone(), self.percent.clone())
             }
@@ -250,7 +262,9 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         mark: Mark::Ring,
         deviation: String::new(),
         findings: Vec::new(),
+        effect: String::new(),
         note: String::new(),
+        aliquot: Vec::new(),
     };
     let mut acts = Vec::new();
     for line in record.recipe.phases.iter().flat_map(|phase| &phase.lines) {
@@ -259,6 +273,7 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         act.asked = figures::shown(&line.weigh);
         act.beside = line.measure.as_ref().map(|figure| figures::shown(figure).whole()).unwrap_or_default();
         act.note = line.weighing_note.as_deref().map(spelled).unwrap_or_default();
+        act.aliquot = line.aliquot.iter().filter_map(|figure| why(figure).pop()).collect();
         act.aid = aids.iter().find(|aid| aid.line == line.line).cloned().unwrap_or_default();
         act.low = act.aid.low.clone().unwrap_or_default();
         act.high = act.aid.high.clone().unwrap_or_default();
@@ -275,7 +290,7 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
                 .and_then(|made| made.deviations.iter().find(|figure| figure.name.starts_with(&begins)));
             // The sentence says how far, and then by what; how far is what is read here.
             let said = deviation.and_then(|figure| figure.sentence.as_deref()).unwrap_or_default();
-            act.deviation = spelled(said.split(": ").next().unwrap_or_default());
+            act.deviation = brief(&spelled(said.split(": ").next().unwrap_or_default()));
             let of_line = found(&|finding| finding.line.as_deref() == Some(&line.line));
             let out = of_line.iter().any(|finding| finding.kind == FindingKind::OutOfTolerance);
             act.mark = if out { beam(deviation) } else { Mark::Level };

@@ -30,6 +30,8 @@ static FILES: &[(&str, &str, &[u8])] = &[
     ("offline.js", SCRIPT, include_bytes!("../assets/offline.js")),
     ("signed-out.js", SCRIPT, include_bytes!("../assets/signed-out.js")),
     ("desk.js", SCRIPT, include_bytes!("../assets/desk.js")),
+    ("follow.js", SCRIPT, include_bytes!("../assets/follow.js")),
+    ("names.js", SCRIPT, include_bytes!("../assets/names.js")),
     ("workshop.js", SCRIPT, include_bytes!("../assets/workshop.js")),
     ("calculator.js", SCRIPT, include_bytes!("../assets/calculator.js")),
     ("forms.js", SCRIPT, include_bytes!("../assets/forms.js")),

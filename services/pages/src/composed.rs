@@ -1,10 +1,13 @@
 //! How a formula comes out, as the workshop and whoever decides see it: composition, limits, emulsion, preservation.
 
+use wire::calculations::use_by::UseByAnswer;
 use wire::figure::Figure;
-use wire::recipe::{Evaluation, LimitOutcome, LimitVerdict};
+use wire::recipe::{AllergenVerdict, Evaluation, LimitOutcome, LimitVerdict};
 
+use crate::dated;
 use crate::figures::{self, Sum, source, spelled, why};
-use crate::texts::{t, text};
+use crate::frame::Frame;
+use crate::texts::{t, t1, text};
 
 /// A share of the composition, with its place in the picture.
 pub(crate) struct Share {
@@ -37,6 +40,15 @@ pub(crate) struct Pair {
     pub(crate) why: Vec<Sum>,
 }
 
+/// Fragrance allergens of which the label says the same.
+pub(crate) struct Allergens {
+    pub(crate) sentence: String,
+    /// Whether the label must name them, or that is not known.
+    pub(crate) strong: bool,
+    /// Each with its source.
+    pub(crate) sources: Vec<String>,
+}
+
 /// Everything that is shown of an evaluation.
 pub(crate) struct Composed {
     pub(crate) shares: Vec<Share>,
@@ -44,7 +56,12 @@ pub(crate) struct Composed {
     pub(crate) high: u32,
     pub(crate) picture: String,
     pub(crate) limits: Vec<Limit>,
+    /// Fragrance allergens, those that the label must name first.
+    pub(crate) allergens: Vec<Allergens>,
+    /// What an author looks at first.
     pub(crate) pairs: Vec<Pair>,
+    /// The other figures.
+    pub(crate) others: Vec<Pair>,
     pub(crate) unknown: Vec<String>,
     pub(crate) total: String,
 }
@@ -120,25 +137,57 @@ pub(crate) fn composed(evaluation: &Evaluation) -> Composed {
     if let Some(preservation) = &evaluation.preservation {
         pairs.push(pair(t("preserved-word"), preservation));
     }
-    pairs.extend(evaluation.figures.iter().map(|figure| pair(figure.name.clone(), figure)));
-    let declared = evaluation
-        .allergens
-        .iter()
-        .filter(|one| one.declare == Some(true))
-        .map(|one| one.label_name.as_str());
-    let declared: Vec<&str> = declared.collect();
-    if !declared.is_empty() {
-        pairs.push(Pair { name: t("label-names"), value: declared.join(", "), why: Vec::new() });
-    }
+    // What is not in it at all needs no line; the rest folds away.
+    let figures = evaluation.figures.iter().filter(|figure| figure.value.as_deref() != Some("0"));
+    let others = figures.map(|figure| pair(figure.name.clone(), figure)).collect();
     Composed {
         high: format!("{bottom:.0}").parse().unwrap_or(268),
         picture: text("picture-says", &[("a", named.into())]),
         shares,
         limits: evaluation.limits.iter().map(limit).collect(),
+        allergens: allergens(&evaluation.allergens),
         pairs,
+        others,
         unknown: evaluation.unknown.clone(),
         total: figures::shown(&evaluation.total).whole(),
     }
+}
+
+impl Composed {
+    /// The same with the date of what would be made today.
+    pub(crate) fn dated(mut self, frame: &Frame, use_by: &UseByAnswer) -> Self {
+        let date = dated::date(frame, use_by);
+        let value = format!("{} {}", t1("if-made-today", date.value), date.sentence);
+        self.pairs.push(Pair { name: t("use-by"), value: value.trim().to_owned(), why: date.why });
+        self
+    }
+}
+
+fn allergens(all: &[AllergenVerdict]) -> Vec<Allergens> {
+    // word("allergens")
+    let groups =
+        [(Some(true), "allergens-named"), (None, "allergens-unknown"), (Some(false), "allergens-below")];
+    let group = |(declare, id): (Option<bool>, &str)| {
+        let of: Vec<&AllergenVerdict> = all.iter().filter(|one| one.declare == declare).collect();
+        let named = of.iter().map(|one| match one.declare {
+            Some(_) => format!("{} {}", one.label_name, percent(&one.share)),
+            None => one.label_name.clone(),
+        });
+        let names = named.collect::<Vec<_>>().join(", ");
+        let sources = of.iter().map(|one| format!("{}: {}", one.label_name, source(&one.source))).collect();
+        (!of.is_empty()).then(|| Allergens {
+            sentence: t1(id, names),
+            strong: declare != Some(false),
+            sources,
+        })
+    };
+    groups.into_iter().filter_map(group).collect()
+}
+
+/// A share without the words for its basis.
+fn percent(figure: &Figure) -> String {
+    let shown = figures::shown(figure).whole();
+    shown.split_once('%').map_or(shown.clone(), |(before, _)| format!("{before}%"))
 }
 
 fn pair(name: String, figure: &Figure) -> Pair {

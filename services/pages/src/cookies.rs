@@ -1,4 +1,5 @@
-//! The two cookies: whose session it is, and that somebody has signed in on this device before.
+//! The cookies: whose session it is, that somebody has signed in on this device before, and which measures its person reads
+//! first.
 //!
 //! `__Host-` binds them to this host, to TLS and to all of its addresses; no script can read them.
 
@@ -13,6 +14,14 @@ use crate::state::Pages;
 
 const SESSION: &str = "__Host-session";
 const DEVICE: &str = "__Host-device";
+
+const MEASURES: &str = "__Host-measures";
+
+/// What the cookie says where household measures stand first.
+const FIRST: &str = "first";
+
+/// For how long a choice is kept.
+const CHOICE_SECONDS: i64 = 365 * 24 * 60 * 60;
 
 /// As long as a session lasts without being used: a working day.
 const SESSION_SECONDS: i64 = 12 * 60 * 60;
@@ -57,6 +66,17 @@ pub(crate) fn with_session(secret: &str) -> Cookie {
 /// Takes the secret away.
 pub(crate) fn without_session() -> Cookie {
     cookie(SESSION, "", Some(0))
+}
+
+/// Whether household measures stand first on this device.
+pub(crate) fn measures_first(request: &HttpRequest) -> bool {
+    sent(request, MEASURES).is_some_and(|value| value == FIRST)
+}
+
+/// Keeps which of grams and household measures stands first.
+pub(crate) fn with_measures(first: bool) -> Cookie {
+    let (value, seconds) = if first { (FIRST, CHOICE_SECONDS) } else { ("", 0) };
+    cookie(MEASURES, value, Some(seconds))
 }
 
 /// The device, and who signed in on it, as a cookie that nobody else can make.

@@ -16,6 +16,8 @@ pub(crate) struct Shown {
     pub(crate) unknown: String,
     /// The value as it came, for tools.
     pub(crate) exact: String,
+    /// Spaces as wide as digits, behind the unit, so that a column stands by its decimal points.
+    pub(crate) pad: String,
 }
 
 impl Shown {
@@ -36,6 +38,7 @@ impl Shown {
 }
 
 /// A line of a sum: a figure, what made it, and where that comes from.
+#[derive(Clone, Debug)]
 pub(crate) struct Sum {
     pub(crate) figure: Shown,
     pub(crate) sentence: String,
@@ -51,7 +54,7 @@ pub(crate) fn shown(figure: &Figure) -> Shown {
     match (&figure.value, &figure.unknown) {
         (Some(value), None) => {
             let exact = figure.exact.as_ref().unwrap_or(value).clone();
-            Shown { number: value.clone(), unit: unit_of(&figure.unit), unknown: String::new(), exact }
+            Shown { number: value.clone(), unit: unit_of(&figure.unit), exact, ..Shown::default() }
         }
         (_, unknown) => {
             Shown { unknown: unknown.clone().unwrap_or_else(|| t("figure-unknown")), ..Shown::default() }
@@ -71,7 +74,7 @@ pub(crate) fn on_one_balance(figures: &mut [&mut Shown]) {
 }
 
 /// Weights in one column, by their decimal points. What is weighed more finely than the rest stands out: zeros behind the
-/// others would claim that their balance shows them, so there are spaces as wide as digits.
+/// others would claim that their balance shows them, so spaces as wide as digits follow their unit.
 pub(crate) fn one_column(figures: &mut [&mut Shown]) {
     on_one_balance(figures);
     let behind = |figure: &Shown| figure.number.split_once('.').map_or(0, |(_, behind)| behind.len());
@@ -79,7 +82,7 @@ pub(crate) fn one_column(figures: &mut [&mut Shown]) {
     for figure in figures {
         let missing = places.saturating_sub(behind(figure));
         if figure.number.contains('.') {
-            figure.number.extend(std::iter::repeat_n('\u{2007}', missing));
+            figure.pad = "\u{2007}".repeat(missing);
         }
     }
 }
@@ -104,6 +107,34 @@ pub(crate) fn spelled(text: &str) -> String {
         out.push_str(&word);
     }
     out
+}
+
+/// What made a figure, to stand beside it: its sentence without the figure itself at the end.
+pub(crate) fn beside(figure: &Figure) -> String {
+    let sentence = figure.sentence.as_deref().map(spelled).unwrap_or_default();
+    let own = format!(": {}", shown(figure).whole());
+    sentence.strip_suffix(own.as_str()).map_or(sentence.clone(), str::to_owned)
+}
+
+/// A deviation as people say it: its share with two digits that count, `0.05 g over (0.089 %)`.
+pub(crate) fn brief(text: &str) -> String {
+    let Some((before, rest)) = text.split_once('(') else { return text.to_owned() };
+    let Some((share, after)) = rest.split_once('%') else { return text.to_owned() };
+    let Some(value) = share.trim().parse::<Decimal>().ok().and_then(|share| share.round_sf(2)) else {
+        return text.to_owned();
+    };
+    format!("{}({}\u{a0}%{after}", brief_mass(before), value.normalize())
+}
+
+/// The mass at the beginning with the digits that count: three from ten grams on, else two.
+fn brief_mass(text: &str) -> String {
+    let Some((number, rest)) = text.split_once([' ', '\u{a0}']) else { return text.to_owned() };
+    let Ok(value) = number.parse::<Decimal>() else { return text.to_owned() };
+    let digits = if value >= Decimal::TEN { 3 } else { 2 };
+    match value.round_sf(digits) {
+        Some(value) => format!("{}\u{a0}{rest}", value.normalize()),
+        None => text.to_owned(),
+    }
 }
 
 /// A temperature as it stands left of a step: the figure, and what is said of it.
@@ -168,7 +199,7 @@ fn constant(input: &FigureInput, sums: &mut Vec<Sum>) {
     let (Some(value), Some(from)) = (&input.value, &input.source) else { return };
     let unit = unit_of(input.unit.as_deref().unwrap_or_default());
     sums.push(Sum {
-        figure: Shown { number: value.clone(), unit, unknown: String::new(), exact: value.clone() },
+        figure: Shown { number: value.clone(), unit, exact: value.clone(), ..Shown::default() },
         sentence: input.name.clone(),
         source: source(from),
     });
@@ -185,13 +216,23 @@ mod tests {
     }
 
     #[test]
+    fn a_deviation_is_said_with_digits_that_count() {
+        assert_eq!(brief("0.05\u{a0}g over (0.08889\u{a0}%)"), "0.05\u{a0}g over (0.089\u{a0}%)");
+        assert_eq!(brief("1.9\u{a0}g over (6.333 %)"), "1.9\u{a0}g over (6.3\u{a0}%)");
+        assert_eq!(brief("4.383 g over (6.011 %)"), "4.4\u{a0}g over (6\u{a0}%)");
+        assert_eq!(brief("12.37 g under (6.011 %)"), "12.4\u{a0}g under (6\u{a0}%)");
+        assert_eq!(brief("as asked"), "as asked");
+    }
+
+    #[test]
     fn a_column_stands_by_its_decimal_points_without_digits_that_nobody_weighs() {
         let mut lines: Vec<Shown> = ["375", "22.1", "0.9375"]
             .iter()
             .map(|text| Shown { number: (*text).into(), ..Shown::default() })
             .collect();
         one_column(&mut lines.iter_mut().collect::<Vec<_>>());
-        let numbers: Vec<&str> = lines.iter().map(|line| line.number.as_str()).collect();
-        assert_eq!(numbers, ["375.0\u{2007}\u{2007}\u{2007}", "22.1\u{2007}\u{2007}\u{2007}", "0.9375"]);
+        let numbers: Vec<(&str, usize)> =
+            lines.iter().map(|line| (line.number.as_str(), line.pad.chars().count())).collect();
+        assert_eq!(numbers, [("375.0", 3), ("22.1", 3), ("0.9375", 0)]);
     }
 }

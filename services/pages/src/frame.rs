@@ -30,6 +30,8 @@ pub(crate) struct Frame {
     pub(crate) modules: Vec<&'static str>,
     /// As wide as a desk needs.
     pub(crate) desk: bool,
+    /// With room left of the pillar for figures that stand by their decimal points.
+    pub(crate) figures: bool,
     zone: Tz,
     today: NaiveDate,
 }
@@ -86,6 +88,7 @@ impl Frame {
             notice: who.policy.notice.clone(),
             modules: Vec::new(),
             desk: false,
+            figures: false,
             zone,
             today: now.with_timezone(&zone).date_naive(),
         }
@@ -101,6 +104,7 @@ impl Frame {
             notice: texts::t("notice-anybody"),
             modules: Vec::new(),
             desk: false,
+            figures: false,
             zone: Tz::UTC,
             today: now.date_naive(),
         }
@@ -115,6 +119,12 @@ impl Frame {
     /// The same, as wide as a desk needs.
     pub(crate) fn on_desk(mut self) -> Self {
         self.desk = true;
+        self
+    }
+
+    /// The same with a wider left pan.
+    pub(crate) fn with_figures(mut self) -> Self {
+        self.figures = true;
         self
     }
 

@@ -27,6 +27,7 @@ pub(crate) struct Visitor {
     inner: Arc<PageVisitor>,
     pages: Data<Pages>,
     path: Rc<str>,
+    measures_first: bool,
 }
 
 impl Visitor {
@@ -57,6 +58,11 @@ impl Visitor {
             Role::Instructor => Ok(()),
             _ => Err(clinic::Error::Forbidden(crate::texts::t("only-instructors")).into()),
         }
+    }
+
+    /// Whether household measures stand first, and grams beside them.
+    pub(crate) const fn measures_first(&self) -> bool {
+        self.measures_first
     }
 
     /// The frame of a page with this title.
@@ -95,7 +101,8 @@ async fn visitor(request: HttpRequest) -> Result<Visitor, Trouble> {
     (pages.settings.admit)(&request, &inner.credentials)
         .map_err(|retry_after| Trouble::TooFast { retry_after })?;
     let path = Rc::from(request.path());
-    let visitor = Visitor { inner, pages, path };
+    let measures_first = cookies::measures_first(&request);
+    let visitor = Visitor { inner, pages, path, measures_first };
     request.extensions_mut().insert(visitor.clone());
     Ok(visitor)
 }

@@ -104,6 +104,7 @@ pub async fn start(
             secret: digest_key,
             request_id: api::current_request_id,
             address: api::address,
+            document: || serde_json::to_value(api::document()).unwrap_or_default(),
             admit: api::admit,
         },
     ));

@@ -17,6 +17,8 @@ pub(crate) const LIST: &str = "/v1/formulas?limit=50";
 /// A student at work.
 pub(crate) struct Student {
     token: String,
+    /// The cookie of a session on the pages.
+    cookie: String,
     batch: String,
 }
 
@@ -103,7 +105,9 @@ pub(crate) async fn gather(
         for library in &libraries {
             instructor.put(&format!("/v1/libraries/{library}/members/{me}")).await?;
         }
-        students.push(at_work(student, &revision).await?);
+        let form = http::sign_in_form(address, &account.name, &account.password);
+        let cookie = student.connection.session(&form).await?;
+        students.push(at_work(student, cookie, &revision).await?);
     }
     Ok(Class { address, formula, revision, students })
 }
@@ -135,7 +139,7 @@ async fn invited(administrator: &mut Caller, seat: usize) -> Result<Account> {
     Ok(Account { name, password })
 }
 
-async fn at_work(mut student: Caller, revision: &str) -> Result<Student> {
+async fn at_work(mut student: Caller, cookie: String, revision: &str) -> Result<Student> {
     let set = student.get(&format!("/v1/revisions/{revision}/cautions")).await?;
     let each: Vec<&Value> = set["cautions"]
         .as_array()
@@ -159,7 +163,7 @@ async fn at_work(mut student: Caller, revision: &str) -> Result<Student> {
     ] {
         student.post(&format!("/v1/batches/{batch}/entries"), &entry).await?;
     }
-    Ok(Student { token: student.token, batch })
+    Ok(Student { token: student.token, cookie, batch })
 }
 
 /// The quantities that a class asks for: no two requests of a round ask for the same.
@@ -175,6 +179,31 @@ impl Class {
     /// The recipe in the formula's own quantity.
     pub(crate) fn own_quantity(&self) -> Vec<Vec<Vec<u8>>> {
         self.each(|_| self.recipe())
+    }
+
+    /// The recipe with its explanations and the date of a day of making: what its page shows.
+    pub(crate) fn explained(&self) -> Vec<Vec<Vec<u8>>> {
+        self.each(|_| format!("{}?explain=true&made_on=2026-11-29", self.recipe()))
+    }
+
+    /// Each student's own batch record with its explanations: what the bench shows.
+    pub(crate) fn explained_records(&self) -> Vec<Vec<Vec<u8>>> {
+        self.each(|student| format!("/v1/batches/{}?explain=true", student.batch))
+    }
+
+    /// The page of the recipe in the formula's own quantity.
+    pub(crate) fn recipe_pages(&self) -> Vec<Vec<Vec<u8>>> {
+        self.each_page(|_| format!("/revisions/{}/recipe?way=own", self.revision))
+    }
+
+    /// Each student's bench, with the next act.
+    pub(crate) fn benches(&self) -> Vec<Vec<Vec<u8>>> {
+        self.each_page(|student| format!("/batches/{}/bench", student.batch))
+    }
+
+    fn each_page(&self, path: impl Fn(&Student) -> String) -> Vec<Vec<Vec<u8>>> {
+        let get = |student: &Student| vec![http::page(self.address, &path(student), &student.cookie)];
+        self.students.iter().map(get).collect()
     }
 
     /// The address of the recipe.

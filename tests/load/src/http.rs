@@ -55,13 +55,27 @@ impl Connection {
 
     /// The tag of what is answered.
     pub(crate) async fn tag(&mut self, request: &[u8]) -> Result<String> {
+        let tags = self.headers(request, "etag").await?;
+        tags.into_iter().next().ok_or_else(|| unreadable("an answer without a tag"))
+    }
+
+    /// The cookie of a session that an answer sets, as it is sent again.
+    pub(crate) async fn session(&mut self, request: &[u8]) -> Result<String> {
+        let cookies = self.headers(request, "set-cookie").await?;
+        let session = cookies.iter().find(|cookie| cookie.starts_with("__Host-session="));
+        let session = session.and_then(|cookie| cookie.split(';').next());
+        session.map(str::to_owned).ok_or_else(|| unreadable("an answer without a session"))
+    }
+
+    /// The values of a header of what is answered.
+    async fn headers(&mut self, request: &[u8], wanted: &str) -> Result<Vec<String>> {
         self.exchange(request).await?;
         let head = String::from_utf8_lossy(&self.buffer);
-        let tag = head.lines().find_map(|line| {
+        let of = |line: &str| {
             let (name, value) = line.split_once(':')?;
-            name.eq_ignore_ascii_case("etag").then(|| value.trim().to_owned())
-        });
-        tag.ok_or_else(|| unreadable("an answer without a tag"))
+            name.eq_ignore_ascii_case(wanted).then(|| value.trim().to_owned())
+        };
+        Ok(head.split("\r\n\r\n").next().unwrap_or_default().lines().filter_map(of).collect())
     }
 
     async fn more(&mut self) -> Result<()> {
@@ -117,6 +131,24 @@ pub(crate) fn get(address: SocketAddr, path: &str, token: &str) -> Vec<u8> {
 pub(crate) fn get_if_changed(address: SocketAddr, path: &str, token: &str, tag: &str) -> Vec<u8> {
     format!(
         "GET {path} HTTP/1.1\r\nhost: {address}\r\nauthorization: Bearer {token}\r\nif-none-match: {tag}\r\n\r\n"
+    )
+    .into_bytes()
+}
+
+/// A page, for whoever this cookie belongs to.
+pub(crate) fn page(address: SocketAddr, path: &str, cookie: &str) -> Vec<u8> {
+    format!("GET {path} HTTP/1.1\r\nhost: {address}\r\naccept: text/html\r\ncookie: {cookie}\r\n\r\n")
+        .into_bytes()
+}
+
+/// The form of the page to sign in, as a browser sends it. Name and password have no sign that a form writes otherwise,
+/// but spaces.
+pub(crate) fn sign_in_form(address: SocketAddr, name: &str, password: &str) -> Vec<u8> {
+    let body = format!("sign_in_name={name}&password={}", password.replace(' ', "+"));
+    format!(
+        "POST /sign-in HTTP/1.1\r\nhost: {address}\r\norigin: http://{address}\r\n\
+         content-type: application/x-www-form-urlencoded\r\ncontent-length: {}\r\n\r\n{body}",
+        body.len()
     )
     .into_bytes()
 }

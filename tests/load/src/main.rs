@@ -108,19 +108,25 @@ fn say(text: &str) {
 type Requests = Vec<Vec<Vec<u8>>>;
 
 /// What is read, and how it is called in the report.
-const READINGS: [&str; 8] = [
+const READINGS: [&str; 12] = [
     "recipe in its own quantity",
     "recipe for an asked quantity",
     "list of formulas",
     "formula",
     "caution set",
     "batch record",
+    "recipe explained, with its date",
+    "page of the recipe",
+    "batch record explained",
+    "page of the bench",
     "recipe, unchanged (304)",
     "list of formulas, unchanged (304)",
 ];
 const OWN: usize = 0;
 const ASKED: usize = 1;
-const UNCHANGED: usize = 6;
+/// Each page behind the API's own answer with the same content.
+const PAGES: [(usize, usize); 2] = [(6, 7), (8, 9)];
+const UNCHANGED: usize = 10;
 
 /// Who writes weighings at once, and who of them are the class whose slowest answers are looked at.
 const WRITERS: usize = 50;
@@ -307,6 +313,10 @@ async fn prepare(arguments: &Arguments, accounts: &clinic::Accounts) -> Result<P
         class.formula(),
         class.cautions(),
         class.records(),
+        class.explained(),
+        class.recipe_pages(),
+        class.explained_records(),
+        class.benches(),
         class.unchanged(&recipe).await?,
         class.unchanged(class::LIST).await?,
     ];

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use serde_json::{Value, json};
 
-use crate::{ASKED, OWN, READINGS, Round};
+use crate::{ASKED, OWN, PAGES, READINGS, Round};
 
 /// What a figure is held to.
 #[derive(Clone, Copy)]
@@ -122,6 +122,11 @@ pub(crate) fn all(
             Bound::AtLeast(bound),
             each(&|round| rate(round) / round.yardstick),
         );
+    }
+    for (answer, page) in PAGES {
+        let (name, of) = (READINGS.get(page).unwrap_or(&""), READINGS.get(answer).unwrap_or(&""));
+        let cost = each(&|round| reading(answer)(round) / reading(page)(round));
+        hold(format!("cost of the {name} / {of}"), Bound::AtMost(1.5), cost);
     }
     let (own, asked) = (reading(OWN), reading(ASKED));
     let ratio = each(&|round| asked(round) / own(round));

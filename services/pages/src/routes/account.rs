@@ -7,6 +7,7 @@ use clinic::people;
 use wire::people::{PasswordChange, Session};
 
 use crate::answer::{page, to};
+use crate::cookies;
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
@@ -19,6 +20,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/account", account);
     mount.post("/account/password", password);
     mount.post("/account/sessions", session_end);
+    mount.post("/account/measures", measures);
 }
 
 #[derive(Template)]
@@ -28,6 +30,7 @@ struct AccountPage {
     name: String,
     sign_in_name: String,
     sessions: Vec<Session>,
+    measures_first: bool,
     /// What was refused of a new password.
     current_cure: String,
     new_cure: String,
@@ -52,12 +55,16 @@ async fn show(
     let (name, sign_in_name) = (person.name.clone(), person.sign_in_name.clone());
     let (current_cure, new_cure) = cures;
     let frame = visitor.frame(t("account-title")).with("forms.js");
-    page(status, &AccountPage { frame, name, sign_in_name, sessions, current_cure, new_cure, done })
+    let measures_first = visitor.measures_first();
+    let page_of =
+        AccountPage { frame, name, sign_in_name, sessions, measures_first, current_cure, new_cure, done };
+    page(status, &page_of)
 }
 
 async fn account(request: HttpRequest, visitor: Visitor) -> Result<HttpResponse, Trouble> {
     let done = match request.query_string() {
         "done=password" => t("account-password-done"),
+        "done=measures" => t("account-measures-done"),
         "done=session" => t("account-session-done"),
         _ => String::new(),
     };
@@ -87,6 +94,13 @@ async fn password(request: HttpRequest, visitor: Visitor, form: Form) -> Result<
         }
         Err(other) => Err(other.into()),
     }
+}
+
+/// Which of grams and household measures stands first: a choice of the device, which tells nothing about anybody.
+async fn measures(_: Visitor, form: Form) -> HttpResponse {
+    let mut response = to("/account?done=measures");
+    cookies::with_measures(form.text("measures") == "first").set(&mut response);
+    response
 }
 
 async fn session_end(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {

@@ -12,6 +12,7 @@ use wire::ids::{BatchId, EntryId};
 
 use crate::acts::{self, Act};
 use crate::answer::{page, to};
+use crate::effects;
 use crate::form::{Form, ONCE};
 use crate::frame::Frame;
 use crate::mount::Mount;
@@ -84,6 +85,7 @@ struct BenchPage {
     acts: Vec<Act>,
     /// The act on the page, by its place.
     at: usize,
+    measures_first: bool,
     /// What was written just now.
     just: Option<(String, String)>,
     correcting: Option<(EntryId, String)>,
@@ -144,7 +146,8 @@ async fn at(
         return Ok(to(&format!("/batches/{id}")));
     }
     let frame = visitor.frame(record.summary.title.clone()).with("forms.js").with("bench.js");
-    let acts = acts::acts(&frame, &record, &aids);
+    let mut acts = acts::acts(&frame, &record, &aids);
+    effects::told(visitor, &record, &mut acts).await?;
     let here = acts.iter().position(|act| act.id == asked.act);
     let open = acts::next(&acts).and_then(|next| acts.iter().position(|act| act.id == next.id));
     let Some(at) = here.or(open) else { return Ok(to(&format!("/batches/{id}"))) };
@@ -160,6 +163,14 @@ async fn at(
     {
         typed.quantity = was.replace('\u{a0}', " ");
     }
+    // A correction keeps the lot, its date, assay and price of what it corrects, until its maker writes others.
+    if let Some((id, _)) = &correcting
+        && let Some(old) = record.entries.iter().find(|entry| entry.id == *id)
+    {
+        let (lot, lot_expires) = (old.lot.clone(), old.lot_expires.clone());
+        let (assay, price) = (old.assay.clone(), old.price.clone());
+        acts[at].aid = LineAid { lot, lot_expires, assay, price, ..acts[at].aid.clone() };
+    }
     let onces = acts.iter().map(|_| visitor.pages().once()).collect();
     let page_of = BenchPage {
         batch: id,
@@ -169,6 +180,7 @@ async fn at(
         done: acts.iter().filter(|act| act.is_written()).count(),
         all: acts.iter().filter(|act| act.is_written() || act.kind != acts::Kind::Ph).count(),
         at,
+        measures_first: visitor.measures_first(),
         just,
         correcting,
         typed,
@@ -198,6 +210,7 @@ fn just(acts: &[Act], number: &str) -> Option<(String, String)> {
     for finding in &act.findings {
         said = format!("{said} {finding}");
     }
+    said = format!("{said} {}", act.effect).trim_end().to_owned();
     Some((said, format!("?act={}&correct={}", act.id, written.id)))
 }
 

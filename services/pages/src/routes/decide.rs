@@ -16,8 +16,8 @@ use crate::figures::spelled;
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
+use crate::notebook::{Compared, compare, lines_of, step_written};
 use crate::routes::formula;
-use crate::routes::workshop::step_written;
 use crate::shown::shown;
 use crate::texts::t2;
 use crate::trouble::Trouble;
@@ -27,12 +27,6 @@ pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/revisions/{id}/decide", decide_page);
     mount.post("/revisions/{id}/decide", decide);
     mount.post("/revisions/{id}/withdraw", withdraw);
-}
-
-/// A line in two revisions: what was, and what is.
-struct Compared {
-    was: String,
-    is: String,
 }
 
 #[derive(Template)]
@@ -73,7 +67,9 @@ async fn decide_show(
 ) -> Result<HttpResponse, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let own = MakeFor::default();
-    let recipe: Recipe = match recipes::recipe(clinic, reader, credentials, id, &own, Detail::Brief).await {
+    let today = visitor.frame(String::new()).today();
+    let dated = MakeFor { made_on: Some(today), ..MakeFor::default() };
+    let recipe: Recipe = match recipes::recipe(clinic, reader, credentials, id, &dated, Detail::Brief).await {
         Ok(released) => shown(&released)?,
         // Whoever decides reads what makers will read.
         Err(clinic::Error::GateClosed(outstanding)) => {
@@ -100,13 +96,8 @@ async fn decide_show(
         },
         None => None,
     };
-    let lines = |recipe: &Recipe| -> Vec<String> {
-        let lines = recipe.phases.iter().flat_map(|phase| &phase.lines);
-        let lines = lines.map(|line| spelled(&format!("{} {}", line.as_written, line.name)));
-        lines.chain(recipe.method.iter().map(step_written)).collect()
-    };
     let (changed, same) =
-        earlier.as_ref().map(|earlier| compare(&lines(earlier), &lines(&recipe))).unwrap_or_default();
+        earlier.as_ref().map(|earlier| compare(&lines_of(earlier), &lines_of(&recipe))).unwrap_or_default();
     let names = overview::names(clinic, credentials, &[revision.author]).await?;
     let author = names.first().map(|(_, name)| name.clone()).unwrap_or_default();
     let stop = revision
@@ -137,7 +128,10 @@ async fn decide_show(
         steps: recipe.method.iter().map(step_written).collect(),
         changed,
         same,
-        comes: evaluation.as_ref().map(composed),
+        comes: evaluation.as_ref().map(|evaluation| match &recipe.use_by {
+            Some(use_by) => composed(evaluation).dated(&frame, use_by),
+            None => composed(evaluation),
+        }),
         stop,
         own: revision.author == visitor.person().id,
         comment,
@@ -145,16 +139,6 @@ async fn decide_show(
         frame,
     };
     page(status, &page_of)
-}
-
-/// What two lists of lines do not share, side by side, and how many they share.
-fn compare(was: &[String], is: &[String]) -> (Vec<Compared>, usize) {
-    let gone: Vec<&String> = was.iter().filter(|line| !is.contains(line)).collect();
-    let new: Vec<&String> = is.iter().filter(|line| !was.contains(line)).collect();
-    let same = is.len() - new.len();
-    let side = |lines: &[&String], i: usize| lines.get(i).map(|line| (*line).clone()).unwrap_or_default();
-    let changed = (0..gone.len().max(new.len())).map(|i| Compared { was: side(&gone, i), is: side(&new, i) });
-    (changed.collect(), same)
 }
 
 async fn decide(
@@ -186,19 +170,5 @@ async fn withdraw(visitor: Visitor, id: Path<String>, form: Form) -> Result<Http
     match formulary::withdraw(visitor.clinic(), visitor.credentials(), id, &request).await {
         Ok(_) | Err(clinic::Error::State { .. }) => Ok(to(&format!("/revisions/{id}"))),
         Err(other) => Err(other.into()),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn two_revisions_are_compared_line_by_line() {
-        let lines = |all: &[&str]| all.iter().map(|line| (*line).to_owned()).collect::<Vec<_>>();
-        let (changed, same) =
-            compare(&lines(&["40 g wax", "100 g oil"]), &lines(&["50 g wax", "100 g oil", "1 g acid"]));
-        let told: Vec<_> = changed.iter().map(|one| (one.was.as_str(), one.is.as_str())).collect();
-        assert_eq!((told, same), (vec![("40 g wax", "50 g wax"), ("", "1 g acid")], 1));
     }
 }

@@ -96,7 +96,7 @@ async fn find(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
         !asked.q.is_empty() || !asked.kind.is_empty() || search.regime.is_some() || audience.is_some();
     let audiences = choices(&asked.audience);
     let instructor = visitor.role() == wire::people::Role::Instructor;
-    let frame = visitor.frame(t("formulas-title"));
+    let frame = visitor.frame(t("formulas-title")).with("follow.js");
     let regimes = Regime::ALL.iter().map(|one| (one.as_str(), one.as_str().replace('_', " "))).collect();
     page(
         StatusCode::OK,

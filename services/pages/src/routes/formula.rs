@@ -49,6 +49,13 @@ pub(super) struct ReadingForm {
     pub(super) audiences: Vec<Choice>,
 }
 
+/// Another revision of the same formula.
+struct Other {
+    id: RevisionId,
+    number: u32,
+    state: String,
+}
+
 struct Made {
     phase: String,
     names: String,
@@ -74,6 +81,8 @@ struct FormulaPage {
     suits: Option<(String, AudienceAnswer)>,
     author: bool,
     decides: bool,
+    /// The other revisions, newest first, which an instructor may compare this one with.
+    others: Vec<Other>,
     /// An instructor of the library may write a further revision, and withdraw an approved one.
     instructor: bool,
     once: String,
@@ -89,15 +98,39 @@ async fn formula(
     let formula = formulary::formula(&reader, visitor.credentials(), id).await?;
     let newest = formula.revisions.first().map(|revision| revision.id);
     let revision = formula.summary.approved_revision.or(newest).ok_or(Trouble::NoPage)?;
-    show(&visitor, revision, asked.into_inner()).await
+    show(&visitor, &reader, revision, asked.into_inner()).await
 }
 
-async fn revision(visitor: Visitor, id: Path<String>, asked: Query<Asked>) -> Result<HttpResponse, Trouble> {
+async fn revision(
+    visitor: Visitor,
+    reader: Data<Reader>,
+    id: Path<String>,
+    asked: Query<Asked>,
+) -> Result<HttpResponse, Trouble> {
     let id = id.parse().map_err(|_| Trouble::NoPage)?;
-    show(&visitor, id, asked.into_inner()).await
+    show(&visitor, &reader, id, asked.into_inner()).await
 }
 
-async fn show(visitor: &Visitor, id: RevisionId, asked: Asked) -> Result<HttpResponse, Trouble> {
+/// The revisions that an instructor may hold beside this one: a draft is its author's.
+async fn others(visitor: &Visitor, reader: &Reader, of: &Revision) -> Result<Vec<Other>, Trouble> {
+    if visitor.role() != wire::people::Role::Instructor {
+        return Ok(Vec::new());
+    }
+    let formula = formulary::formula(reader, visitor.credentials(), of.formula).await?;
+    let me = visitor.person().id;
+    let shown = formula.revisions.into_iter().filter(|one| one.id != of.id);
+    let shown = shown.filter(|one| one.state != RevisionState::Draft || one.author == me);
+    // word("revision-state")
+    let word = |one: RevisionState| t(&format!("revision-state-{}", one.as_str()));
+    Ok(shown.map(|one| Other { id: one.id, number: one.number, state: word(one.state) }).collect())
+}
+
+async fn show(
+    visitor: &Visitor,
+    reader: &Reader,
+    id: RevisionId,
+    asked: Asked,
+) -> Result<HttpResponse, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let revision = formulary::revision(clinic, credentials, id).await?.value;
     let author = revision.author == visitor.person().id;
@@ -131,8 +164,10 @@ async fn show(visitor: &Visitor, id: RevisionId, asked: Asked) -> Result<HttpRes
         if form.is_none() { set.as_ref().map(reading::all).unwrap_or_default() } else { Vec::new() };
     let silent = set.map(|set| set.not_raised).unwrap_or_default();
     let written = written(visitor, &frame, &revision).await?;
+    let others = others(visitor, reader, &revision).await?;
     let page_of = FormulaPage {
         made: made(&revision),
+        others,
         audiences: choices(&asked.audience),
         decides: revision.state == RevisionState::Proposed
             && !author

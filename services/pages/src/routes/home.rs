@@ -27,6 +27,7 @@ struct TodayPage {
     more_bench: bool,
     returned: Vec<BatchInHand>,
     due: Vec<Work>,
+    decided: Vec<BatchInHand>,
     recipes: Vec<OpenRecipe>,
 }
 
@@ -44,6 +45,6 @@ async fn today(visitor: Visitor) -> Result<HttpResponse, Trouble> {
     let due = work::due(&visitor, &frame).await?;
     let now = visitor.clinic().clock().now();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
-    let (bench, returned, recipes) = (home.bench, home.returned, home.recipes);
-    page(StatusCode::OK, &TodayPage { frame, now, day, bench, more_bench, returned, due, recipes })
+    let (bench, returned, decided, recipes) = (home.bench, home.returned, home.decided, home.recipes);
+    page(StatusCode::OK, &TodayPage { frame, now, day, bench, more_bench, returned, due, decided, recipes })
 }

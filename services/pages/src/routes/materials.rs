@@ -17,7 +17,7 @@ use wire::page::PageQuery;
 use wire::people::Role;
 
 use crate::answer::{page, to};
-use crate::figures::sourced;
+use crate::facts::{self, Caution, Fact, plain};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
@@ -63,19 +63,12 @@ async fn list(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
     let next = found.next.map(|next| {
         format!("/materials?{}", serde_urlencoded::to_string([("after", next)]).unwrap_or_default())
     });
-    let frame = visitor.frame(t("materials-title"));
+    let frame = visitor.frame(t("materials-title")).with("follow.js");
     let instructor = visitor.role() == Role::Instructor;
     page(
         StatusCode::OK,
         &ListPage { frame, q: asked.q, found: found.items, next: next.unwrap_or_default(), instructor },
     )
-}
-
-/// One fact of a material, with where it comes from.
-struct Fact {
-    name: String,
-    value: String,
-    source: String,
 }
 
 #[derive(Template)]
@@ -89,75 +82,14 @@ struct MaterialPage {
     synonyms: String,
     merged: String,
     facts: Vec<Fact>,
+    cautions: Vec<Caution>,
     instructor: bool,
-}
-
-fn plain(value: &Value) -> Option<String> {
-    match value {
-        Value::String(text) => Some(text.clone()),
-        Value::Number(number) => Some(number.to_string()),
-        Value::Bool(true) => Some(t("yes-word")),
-        Value::Bool(false) => Some(t("no-word")),
-        Value::Array(items) => {
-            let all: Vec<String> = items.iter().filter_map(plain).collect();
-            (all.len() == items.len() && !all.is_empty()).then(|| all.join(", "))
-        }
-        _ => None,
-    }
-}
-
-/// Where a fact comes from, as it is kept: a text, or an object with one.
-fn source_of(value: &Value) -> String {
-    let text = |value: &Value| plain(value).or_else(|| value.get("text").and_then(plain));
-    let source = value.get("source").and_then(text).unwrap_or_default();
-    let status = value.get("status").and_then(plain).unwrap_or_default().replace('_', " ");
-    if source.is_empty() && status.is_empty() { String::new() } else { sourced(&source, &status) }
-}
-
-/// Facts as they are kept, a line each: a value with its source stays one line.
-fn facts(name: &str, value: &Value, into: &mut Vec<Fact>) {
-    match value {
-        Value::Null => {}
-        Value::Object(fields) => {
-            let inner: Vec<(&String, &Value)> =
-                fields.iter().filter(|(key, _)| !["source", "status"].contains(&key.as_str())).collect();
-            let all_plain = inner.iter().all(|(_, value)| plain(value).is_some() || value.is_null());
-            if all_plain && !name.is_empty() {
-                let told = inner.iter().filter_map(|(key, value)| {
-                    let value = plain(value)?;
-                    let alone = inner.len() == 1 || *key == "value";
-                    Some(if alone { value } else { format!("{} {value}", key.replace('_', " ")) })
-                });
-                let value_told = told.collect::<Vec<_>>().join(", ");
-                into.push(Fact { name: name.replace('_', " "), value: value_told, source: source_of(value) });
-            } else {
-                for (key, value) in &inner {
-                    facts(key, value, into);
-                }
-                let source = source_of(value);
-                if !source.is_empty() {
-                    into.push(Fact { name: t("fact-source"), value: source, source: String::new() });
-                }
-            }
-        }
-        Value::Array(items) if plain(value).is_none() => {
-            for item in items {
-                facts(name, item, into);
-            }
-        }
-        other => {
-            if let Some(value) = plain(other) {
-                into.push(Fact { name: name.replace('_', " "), value, source: String::new() });
-            }
-        }
-    }
 }
 
 async fn material(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
     let id: MaterialId = id.parse().map_err(|_| Trouble::NoPage)?;
     let found = materials::material(visitor.clinic(), visitor.credentials(), id).await?;
-    let mut all = Vec::new();
-    facts("", &found.facts, &mut all);
+    let told = facts::told(&found.facts);
     let frame = visitor.frame(found.name.clone());
     let page_of = MaterialPage {
         frame,
@@ -167,7 +99,8 @@ async fn material(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Tr
         version: found.version,
         synonyms: found.synonyms.join(", "),
         merged: found.merged_into.map(|id| id.to_string()).unwrap_or_default(),
-        facts: all,
+        facts: told.facts,
+        cautions: told.cautions,
         instructor: visitor.role() == Role::Instructor,
     };
     page(StatusCode::OK, &page_of)
@@ -445,23 +378,5 @@ async fn decide(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
             amendment_page(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, "", cure).await
         }
         Err(other) => Err(other.into()),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_fact_stands_with_its_source_and_an_unknown_one_is_left_out() {
-        let mut all = Vec::new();
-        let value = serde_json::json!({
-            "density": { "value": "0.91", "at": "20", "source": "a book", "status": "verified" },
-            "kind": "oil", "unknown": null, "names": ["a", "b"],
-        });
-        facts("", &value, &mut all);
-        let told: Vec<_> = all.iter().map(|fact| format!("{}: {}", fact.name, fact.value)).collect();
-        assert_eq!(told, ["density: at 20, 0.91", "kind: oil", "names: a, b"]);
-        assert!(all[0].source.contains("a book"));
     }
 }

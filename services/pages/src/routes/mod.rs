@@ -3,7 +3,9 @@
 mod account;
 mod bench;
 mod calculators;
+mod compare;
 mod decide;
+mod documentation;
 pub(crate) mod entry;
 mod find;
 mod formula;
@@ -36,9 +38,11 @@ pub(crate) fn all(mount: &mut impl Mount) {
     queue::routes(mount);
     workshop::routes(mount);
     decide::routes(mount);
+    compare::routes(mount);
     people::routes(mount);
     house::routes(mount);
     materials::routes(mount);
     calculators::routes(mount);
     problems::routes(mount);
+    documentation::routes(mount);
 }

@@ -70,7 +70,8 @@ struct ListPage {
     kinds: Vec<Told>,
 }
 
-async fn frame(request: &HttpRequest, pages: &Pages, title: String) -> Frame {
+/// The frame of a page that is open to everybody.
+pub(super) async fn frame(request: &HttpRequest, pages: &Pages, title: String) -> Frame {
     match <Visitor as actix_web::FromRequest>::extract(request).await {
         Ok(visitor) => visitor.frame(title),
         Err(_) => Frame::anybody(title, pages.clinic.clock().now()),

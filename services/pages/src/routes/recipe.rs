@@ -13,6 +13,7 @@ use wire::problem::FieldError;
 use wire::recipe::{MakeFor, Recipe, RecipeLine};
 
 use crate::answer::{page, to};
+use crate::dated;
 use crate::figures::{self, Shown, Sum, heat, one_column, spelled, why};
 use crate::form::Form;
 use crate::frame::Frame;
@@ -89,11 +90,17 @@ struct Line {
     name: String,
     function: String,
     weigh: Shown,
-    measure: String,
+    measure: Shown,
     note: String,
     aliquot: Vec<Vec<Sum>>,
     why: Vec<Sum>,
     as_written: String,
+}
+
+impl Line {
+    fn has_measure(&self) -> bool {
+        !self.measure.number.is_empty()
+    }
 }
 
 struct Phase {
@@ -134,6 +141,8 @@ struct RecipePage {
     label: Vec<String>,
     unknown: Vec<String>,
     once: String,
+    /// Household measures stand first, where a line has one.
+    measures_first: bool,
     /// The quantity, to open a batch with.
     fields: Vec<(String, String)>,
     makes: bool,
@@ -258,7 +267,7 @@ async fn show(
     mut errors: Vec<FieldError>,
 ) -> Result<HttpResponse, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let frame = visitor.frame(String::new()).with("forms.js").with("recipe.js");
+    let frame = visitor.frame(String::new()).with_figures().with("forms.js").with("recipe.js");
     let today = Some(frame.today());
     let dated = MakeFor { made_on: today, ..ask.clone() };
     let released = match recipes::recipe(clinic, reader, credentials, id, &dated, Detail::Explained).await {
@@ -329,21 +338,27 @@ fn filled(
         .cloned()
         .collect(),
         unknown: recipe.unknown.clone(),
-        total_why: recipe
-            .figures
-            .iter()
-            .find(|figure| figure.name == "to weigh in all")
-            .map(why)
-            .unwrap_or_default(),
+        total_why: total_why(&recipe),
         total,
         phases,
         method,
         once: visitor.pages().once(),
         fields: fields(&recipe.asked),
+        measures_first: visitor.measures_first(),
         makes,
         question,
         frame,
     }
+}
+
+/// What was asked for, worked out to what is to be weighed; then the sum of the lines as the balance weighs them.
+fn total_why(recipe: &Recipe) -> Vec<Sum> {
+    let asked = recipe.figures.iter().find(|figure| figure.name == "to weigh in all");
+    let mut sums = asked.map(why).unwrap_or_default();
+    if !sums.is_empty() {
+        sums.extend(why(&recipe.total).pop());
+    }
+    sums
 }
 
 /// The quantity as fields of a form, so that a batch is opened for what was shown.
@@ -369,7 +384,7 @@ fn line(line: &RecipeLine) -> Line {
         name: line.name.clone(),
         function: line.function.clone().unwrap_or_default(),
         weigh: figures::shown(&line.weigh),
-        measure: line.measure.as_ref().map(|figure| figures::shown(figure).whole()).unwrap_or_default(),
+        measure: line.measure.as_ref().map(figures::shown).unwrap_or_default(),
         note: line.weighing_note.as_deref().map(spelled).unwrap_or_default(),
         aliquot: line.aliquot.iter().map(why).collect(),
         why: sums,
@@ -394,33 +409,15 @@ fn comes(frame: &Frame, recipe: &Recipe) -> Vec<Comes> {
         all.push(Comes {
             name: figure.name.clone(),
             value: figures::shown(figure).whole(),
-            sentence: figure.sentence.as_deref().map(spelled).unwrap_or_default(),
+            sentence: figures::beside(figure),
             why: why(figure),
         });
     }
     all
 }
 
-pub(super) struct Date {
-    pub(super) value: String,
-    pub(super) sentence: String,
-    pub(super) why: Vec<Sum>,
-}
-
-/// A use-by date in words, with what every rule said.
-pub(super) fn date(frame: &Frame, use_by: &wire::calculations::use_by::UseByAnswer) -> Date {
-    let value = match use_by.date {
-        Some(day) if use_by.refrigerate => t1("date-cold", frame.day(&day)),
-        Some(day) => frame.day(&day),
-        None => t("no-date"),
-    };
-    let sentence =
-        use_by.limited_by.as_ref().map(|rule| t1("date-limited", rule.clone())).unwrap_or_default();
-    Date { value, sentence, why: use_by.figures.iter().flat_map(why).collect() }
-}
-
 fn dated(frame: &Frame, use_by: &wire::calculations::use_by::UseByAnswer) -> Comes {
-    let date = date(frame, use_by);
+    let date = dated::date(frame, use_by);
     Comes {
         name: t("use-by"),
         value: t1("if-made-today", date.value),

@@ -13,11 +13,13 @@ use wire::people::Role;
 
 use crate::acts::{self, Act};
 use crate::answer::{page, to};
+use crate::dated;
+use crate::effects;
 use crate::figures::{self, spelled};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::routes::{formula, recipe};
+use crate::routes::formula;
 use crate::shown::shown;
 use crate::texts::{t, t1, t2, text};
 use crate::trouble::Trouble;
@@ -167,7 +169,9 @@ async fn read(visitor: &Visitor, frame: &Frame, id: BatchId) -> Result<Read, Tro
         names.iter().find(|(id, _)| *id == of).map(|(_, name)| name.clone()).unwrap_or_default()
     };
     let last_at = record.submissions.iter().rev().find(|one| one.review.is_some()).map(|one| one.at);
-    let rows = acts::acts(frame, &record, &aids)
+    let mut acts = acts::acts(frame, &record, &aids);
+    effects::told(visitor, &record, &mut acts).await?;
+    let rows = acts
         .into_iter()
         .map(|act| {
             let ids: Vec<_> = act.written.iter().map(|written| written.id).collect();
@@ -222,12 +226,12 @@ fn made(frame: &Frame, record: &BatchRecord) -> Vec<Made> {
     let mut all = Vec::new();
     let Some(made) = &record.as_made else { return all };
     if let Some(use_by) = &made.use_by {
-        let date = recipe::date(frame, use_by);
+        let date = dated::date(frame, use_by);
         all.push(Made { name: t("use-by"), value: date.value, sentence: date.sentence });
     }
     for figure in &made.yields {
-        let sentence = figure.sentence.as_deref().map(spelled).unwrap_or_default();
-        all.push(Made { name: figure.name.clone(), value: figures::shown(figure).whole(), sentence });
+        let (value, sentence) = (figures::shown(figure).whole(), figures::beside(figure));
+        all.push(Made { name: figure.name.clone(), value, sentence });
     }
     if let Some(total) = made.cost.as_ref().and_then(|cost| cost.figures.first()) {
         all.push(Made {
@@ -422,10 +426,10 @@ async fn review_show(
         ],
     );
     frame.title = format!("{} {}", record.summary.title, record.summary.number);
-    let (look, rest): (Vec<Row>, Vec<Row>) =
-        read.rows.into_iter().partition(|row| row.act.is_written() && row.stands_out());
-    let (written, _): (Vec<Row>, Vec<Row>) = rest.into_iter().partition(|row| row.act.is_written());
-    let (newer, asked): (Vec<Row>, Vec<Row>) = written.into_iter().partition(|row| row.newer);
+    let written = read.rows.into_iter().filter(|row| row.act.is_written());
+    // What changed stands first from the second submission on, whether or not it stands out.
+    let (newer, rest): (Vec<Row>, Vec<Row>) = written.partition(|row| row.newer);
+    let (look, asked): (Vec<Row>, Vec<Row>) = rest.into_iter().partition(Row::stands_out);
     let missing: Vec<String> = record
         .findings
         .iter()
