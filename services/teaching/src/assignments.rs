@@ -31,7 +31,7 @@ fn check(from: AssignmentState, to: AssignmentState) -> Result<()> {
 /// Writes an assignment for a cohort. Only its instructors and markers see it until it is published.
 ///
 /// # Errors
-/// As [`seat::instructor`]; returns [`Error::Invalid`] with every refused field.
+/// Refuses all but the cohort's instructors; returns [`Error::Invalid`] with every refused field.
 pub async fn assignment_create(
     store: &Store,
     cache: &RecipeCache,

@@ -41,7 +41,7 @@ fn shown((id, cohort, text, answer, worked, created_at): Row) -> Result<BankQues
 /// Adds a question to the bank of a cohort. It never changes: another takes its place.
 ///
 /// # Errors
-/// As [`seat::instructor`]; returns [`Error::Invalid`] with every refused field.
+/// Refuses all but the cohort's instructors; returns [`Error::Invalid`] with every refused field.
 pub async fn bank_question_create(
     store: &Store,
     credentials: &Credentials,
@@ -91,7 +91,7 @@ pub(crate) async fn one(tx: &mut Tx<'_>, id: BankQuestionId) -> Result<BankQuest
 /// The bank of a cohort, the oldest question first, for its instructors and markers.
 ///
 /// # Errors
-/// As [`seat::assessor`]; returns [`Error::Invalid`] for a refused cursor.
+/// Refuses all but the cohort's instructors and markers; returns [`Error::Invalid`] for a refused cursor.
 pub async fn bank_questions(
     store: &Store,
     credentials: &Credentials,

@@ -24,7 +24,7 @@ const MOST: usize = 500;
 /// instructor a person without an account is a fault of the line.
 ///
 /// # Errors
-/// As [`seat::keeper`]; returns [`Error::Invalid`] with every refused line and field, and then nothing was written.
+/// Refuses all but the cohort's instructors and administrators; returns [`Error::Invalid`] with every refused line and field, and then nothing was written.
 pub async fn class_enrol(
     store: &Store,
     credentials: &Credentials,

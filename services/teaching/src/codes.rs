@@ -41,7 +41,7 @@ fn shown((id, of, valid_until, closed_at, created_at): Row) -> CohortCode {
 /// Creates a code. Only this answer contains it.
 ///
 /// # Errors
-/// As [`seat::keeper`]; returns [`Error::Invalid`] if it would end in the past or in more than 366 days.
+/// Refuses all but the cohort's instructors and administrators; returns [`Error::Invalid`] if it would end in the past or in more than 366 days.
 pub async fn code_create(
     store: &Store,
     credentials: &Credentials,
@@ -90,7 +90,7 @@ pub async fn code_create(
 /// The codes of a cohort, the oldest first, without the codes themselves.
 ///
 /// # Errors
-/// As [`seat::keeper`]; returns [`Error::Invalid`] for a refused cursor.
+/// Refuses all but the cohort's instructors and administrators; returns [`Error::Invalid`] for a refused cursor.
 pub async fn codes(
     store: &Store,
     credentials: &Credentials,
@@ -118,7 +118,7 @@ pub async fn codes(
 /// Closes a code. Closing it again changes nothing.
 ///
 /// # Errors
-/// As [`seat::keeper`]; returns [`Error::NotFound`] if the cohort has no such code.
+/// Refuses all but the cohort's instructors and administrators; returns [`Error::NotFound`] if the cohort has no such code.
 pub async fn code_close(
     store: &Store,
     credentials: &Credentials,

@@ -66,7 +66,7 @@ pub async fn cohort_create(
 /// Changes the name and the term of a cohort. Its time zone stays.
 ///
 /// # Errors
-/// As [`seat::keeper`]; returns [`Error::PreconditionFailed`] if `version` is not the current one, [`Error::Invalid`] for
+/// Refuses all but the cohort's instructors and administrators; returns [`Error::PreconditionFailed`] if `version` is not the current one, [`Error::Invalid`] for
 /// refused fields, and [`Error::Conflict`] if the name is taken.
 pub async fn cohort_change(
     store: &Store,

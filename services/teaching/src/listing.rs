@@ -156,7 +156,7 @@ struct OfCohort {
 /// students have not begun, begun and answered every question.
 ///
 /// # Errors
-/// As [`seat::assessor`]; returns [`store::Error::Invalid`] for a refused cursor.
+/// Refuses all but the cohort's instructors and markers; returns [`store::Error::Invalid`] for a refused cursor.
 pub async fn assignments_of(
     store: &Store,
     credentials: &Credentials,

@@ -21,7 +21,7 @@ use crate::seat::{self, fits};
 /// Enrols a person, or gives a member another role.
 ///
 /// # Errors
-/// As [`seat::keeper`]; returns [`Error::Invalid`] if there is no such person or the role does not fit theirs, and
+/// Refuses all but the cohort's instructors and administrators; returns [`Error::Invalid`] if there is no such person or the role does not fit theirs, and
 /// [`Error::Conflict`] if the cohort would lose its last instructor.
 pub async fn enrol(
     store: &Store,
@@ -127,7 +127,7 @@ pub(crate) async fn put(tx: &mut Tx<'_>, id: CohortId, who: PersonId, role: Coho
 /// recipe of theirs. Nobody leaves by themselves: a student would get past the questions so.
 ///
 /// # Errors
-/// As [`seat::keeper`]; returns [`Error::NotFound`] if the person is no member, and
+/// Refuses all but the cohort's instructors and administrators; returns [`Error::NotFound`] if the person is no member, and
 /// [`Error::Conflict`] if the cohort would lose its last instructor.
 pub async fn remove(store: &Store, credentials: &Credentials, id: CohortId, who: PersonId) -> Result<()> {
     store
