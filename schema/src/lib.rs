@@ -15,6 +15,7 @@ pub use schema::*;
 diesel::joinable!(credential -> person (person_id));
 diesel::joinable!(one_time_code -> person (person_id));
 diesel::joinable!(page_session -> session (session_id));
+diesel::joinable!(assignment_work -> assignment (assignment_id));
 
 // Only tables that are joined: allowing every pair would make the compiler's work explode.
 diesel::allow_tables_to_appear_in_same_query!(
@@ -43,3 +44,5 @@ diesel::allow_tables_to_appear_in_same_query!(acknowledgement, gate);
 diesel::allow_tables_to_appear_in_same_query!(event, row_digest);
 diesel::allow_tables_to_appear_in_same_query!(event, event_order, event_unnumbered);
 diesel::allow_tables_to_appear_in_same_query!(acknowledgement, release_grant, countersignature);
+diesel::allow_tables_to_appear_in_same_query!(cohort_member, person);
+diesel::allow_tables_to_appear_in_same_query!(assignment_work, assignment);

@@ -70,10 +70,86 @@ diesel::table! {
 }
 
 diesel::table! {
+    assignment (id) {
+        id -> Uuid,
+        cohort_id -> Uuid,
+        state -> Text,
+        current_version -> Int4,
+        version -> Int8,
+        secret -> Bytea,
+        created_by -> Uuid,
+        created_at -> Timestamptz,
+        published_at -> Nullable<Timestamptz>,
+        withdrawn_because -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    assignment_formula (assignment_id, version_number, position) {
+        assignment_id -> Uuid,
+        version_number -> Int4,
+        position -> Int2,
+        revision_id -> Uuid,
+        formula_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    assignment_question (assignment_id, version_number, position) {
+        assignment_id -> Uuid,
+        version_number -> Int4,
+        position -> Int2,
+        kind -> Text,
+        bank_question_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    assignment_version (assignment_id, number) {
+        assignment_id -> Uuid,
+        number -> Int4,
+        title -> Text,
+        instructions -> Text,
+        quantity -> Text,
+        opens_at -> Timestamptz,
+        due_at -> Timestamptz,
+        late_until -> Nullable<Timestamptz>,
+        attempts -> Int2,
+        returns_allowed -> Int2,
+        rubric -> Jsonb,
+        reason -> Nullable<Text>,
+        created_by -> Uuid,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    assignment_work (id) {
+        id -> Uuid,
+        assignment_id -> Uuid,
+        person_id -> Uuid,
+        begun_at -> Timestamptz,
+        done_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
     attempt (throttle_key) {
         throttle_key -> Bytea,
         failures -> Int4,
         last_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    bank_question (id) {
+        id -> Uuid,
+        cohort_id -> Uuid,
+        text -> Text,
+        answer -> Jsonb,
+        worked -> Text,
+        created_by -> Uuid,
+        created_at -> Timestamptz,
     }
 }
 
@@ -137,6 +213,41 @@ diesel::table! {
         created_at -> Timestamptz,
         evaluation_digest -> Nullable<Bytea>,
         evaluation_form -> Int2,
+    }
+}
+
+diesel::table! {
+    cohort (id) {
+        id -> Uuid,
+        name -> Text,
+        time_zone -> Text,
+        starts_on -> Date,
+        ends_on -> Date,
+        version -> Int8,
+        created_by -> Uuid,
+        created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    cohort_code (id) {
+        id -> Uuid,
+        cohort_id -> Uuid,
+        code_hash -> Bytea,
+        created_by -> Uuid,
+        created_at -> Timestamptz,
+        valid_until -> Timestamptz,
+        closed_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    cohort_member (cohort_id, person_id) {
+        cohort_id -> Uuid,
+        person_id -> Uuid,
+        role -> Text,
+        added_by -> Uuid,
+        added_at -> Timestamptz,
     }
 }
 
@@ -346,6 +457,7 @@ diesel::table! {
         reason -> Text,
         countersign_audiences -> Jsonb,
         dating_sets_off -> Jsonb,
+        drops_per_ml -> Nullable<Jsonb>,
     }
 }
 
@@ -353,6 +465,34 @@ diesel::table! {
     principal (id) {
         id -> Uuid,
         kind -> Text,
+    }
+}
+
+diesel::table! {
+    question (id) {
+        id -> Uuid,
+        work_id -> Uuid,
+        assignment_id -> Uuid,
+        position -> Int2,
+        kind -> Text,
+        asked -> Jsonb,
+        numbers -> Nullable<Bytea>,
+        state -> Text,
+        attempts -> Int2,
+        answered_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    question_answer (id) {
+        id -> Uuid,
+        question_id -> Uuid,
+        number -> Int4,
+        answers -> Jsonb,
+        found -> Jsonb,
+        is_right -> Bool,
+        late -> Bool,
+        at -> Timestamptz,
     }
 }
 

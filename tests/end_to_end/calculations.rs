@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use stillroom_tests::{Answer, Caller, TestClinic};
 
 /// Asks a calculator, as other tools do: without an Idempotency-Key.
-async fn ask(caller: &Caller, noun: &str, question: Value) -> Answer {
+pub(crate) async fn ask(caller: &Caller, noun: &str, question: Value) -> Answer {
     let body = question.to_string().into_bytes();
     let headers = [("content-type", "application/json")];
     caller.send(reqwest::Method::POST, &format!("/v1/calculations/{noun}"), &headers, Some(body)).await
@@ -29,7 +29,7 @@ fn figure<'a>(answer: &'a Answer, name: &str) -> &'a Value {
 
 /// The number of the figure of this name.
 #[track_caller]
-fn number(answer: &Answer, name: &str) -> f64 {
+pub(crate) fn number(answer: &Answer, name: &str) -> f64 {
     stillroom_tests::figures::number(figure(answer, name))
 }
 

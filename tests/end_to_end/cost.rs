@@ -11,7 +11,7 @@ use crate::amendments::material;
 use crate::formulas::infused_oil;
 
 /// A second service on the clinic's database, with one connection, whose statements are counted.
-async fn counted(room: &TeachingClinic) -> (server::Running, Caller, Tally) {
+pub(crate) async fn counted(room: &TeachingClinic) -> (server::Running, Caller, Tally) {
     let tally = Tally::of(&database::of_service(&room.clinic.database)).await;
     let settings = [("DATABASE_URL", tally.url.as_str()), ("STILLROOM_CONNECTIONS", "1")];
     let service = serve(&room.clinic.database, &settings).await;

@@ -48,6 +48,11 @@ impl Demo {
         self.service.address
     }
 
+    /// The time in the demo.
+    pub(crate) fn now(&self) -> chrono::DateTime<chrono::Utc> {
+        self.service.clinic.clock().now()
+    }
+
     pub(crate) fn nobody(&self) -> Caller {
         Caller::nobody(&format!("http://{}", self.service.address))
     }

@@ -92,6 +92,39 @@ async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     marek.acknowledge(&revision).await.expect(201);
     examples.send("POST /v1/batches/{id}/reviews", &marek, &batch, &[]).await.expect(201);
 
+    // A class, the work set to it, and a question answered.
+    let cohort = examples.send("POST /v1/cohorts", &ilse, "", &[]).await.expect(201).id();
+    examples.send("PUT /v1/cohorts/{id}", &ilse, &cohort, &[]).await.expect(200);
+    let enrol = [("/person", json!(marek.id)), ("/role", json!("marker"))];
+    examples.send("POST /v1/cohorts/{id}/members", &ilse, &cohort, &enrol).await.expect(201);
+    examples.send("POST /v1/cohorts/{id}/class", &petra, &cohort, &[]).await.expect(201);
+    let until = [("/valid_until", json!(demo.now() + chrono::Duration::days(20)))];
+    let code = examples.send("POST /v1/cohorts/{id}/codes", &ilse, &cohort, &until).await.expect(201);
+    let code = [("/code", json!(code.text_at("/code")))];
+    examples.send("POST /v1/enrolments", &noor, "", &code).await.expect(201);
+    let asked = examples.send("POST /v1/cohorts/{id}/questions", &ilse, &cohort, &[]).await.expect(201).id();
+    let day = |days| json!((demo.now() + chrono::Duration::days(days)).format("%Y-%m-%dT12:00").to_string());
+    let questions = json!([{ "kind": "bank", "bank_question": asked }]);
+    let work = |at: &'static [&'static str; 5]| {
+        let values = [json!([revision]), day(-1), day(10), day(20), questions.clone()];
+        at.iter().copied().zip(values).collect::<Vec<_>>()
+    };
+    let at = work(&["/formulas", "/opens", "/due", "/late_until", "/questions"]);
+    let set = examples.send("POST /v1/cohorts/{id}/assignments", &ilse, &cohort, &at).await.expect(201).id();
+    let at = work(&[
+        "/content/formulas",
+        "/content/opens",
+        "/content/due",
+        "/content/late_until",
+        "/content/questions",
+    ]);
+    examples.send("PUT /v1/assignments/{id}", &ilse, &set, &at).await.expect(200);
+    crate::teaching::act(&ilse, &format!("/v1/assignments/{set}/publication")).await.expect(201);
+    let begun = crate::teaching::begin(&noor, &set).await.expect(201).text_at("/questions/0/id");
+    let answer = [("/answers/0/part", json!("answer"))];
+    examples.send("POST /v1/questions/{id}/answers", &noor, &begun, &answer).await.expect(201);
+    examples.send("POST /v1/assignments/{id}/withdrawal", &ilse, &set, &[]).await.expect(201);
+
     // What everybody relies on. Nothing is withheld in the demo, so nothing can be reinstated.
     let amendment = examples.send("POST /v1/amendments", &ilse, "", &[]).await.expect(201);
     let decided = examples.send("POST /v1/amendments/{id}/decision", &marek, &amendment.id(), &[]).await;

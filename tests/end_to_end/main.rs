@@ -45,6 +45,7 @@ mod search;
 mod sessions;
 mod story;
 mod suits;
+mod teaching;
 mod tokens;
 mod trade;
 mod whom_the_demo_suits;

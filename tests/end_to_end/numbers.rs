@@ -5,7 +5,9 @@ use stillroom_tests::{Caller, TeachingClinic};
 
 mod dates;
 mod evaporation;
+mod kinds;
 mod limits;
+mod measured;
 mod spirits;
 mod whole;
 mod yields;

@@ -82,6 +82,27 @@ fn found(text: &str) -> BTreeSet<&'static str> {
     CANARIES.into_iter().filter(|canary| text.contains(canary)).collect()
 }
 
+/// A class of Noor's in which Marek marks, with work on the revision and a question. Answers the id of the work.
+async fn set_work(clinic: &TeachingClinic, revision: &str) -> String {
+    let cohort = json!({ "name": "First year", "starts_on": "2026-03-02", "ends_on": "2026-07-03", "time_zone": "Europe/Berlin" });
+    let cohort = clinic.ilse.post("/v1/cohorts", cohort).await.expect(201).id();
+    for (person, role) in [(&clinic.noor.id, "student"), (&clinic.marek.id, "marker")] {
+        let member = json!({ "person": person, "role": role });
+        clinic.ilse.post(&format!("/v1/cohorts/{cohort}/members"), member).await.expect(201);
+    }
+    let work = json!({
+        "title": "Make a salve", "formulas": [revision], "quantity": "100 g", "opens": "2026-03-02T08:00",
+        "due": "2026-03-20T18:00", "attempts": 2, "returns_allowed": 1,
+        "rubric": { "total_points": 4, "criteria": [{ "title": "Weighing", "levels": [
+            { "title": "Off.", "points": 0 }, { "title": "Within tolerance.", "points": 4 }] }] },
+        "questions": [{ "kind": "spirit_dilution" }],
+    });
+    let work = clinic.ilse.post(&format!("/v1/cohorts/{cohort}/assignments"), work).await.expect(201).id();
+    let published = format!("/v1/assignments/{work}/publication");
+    crate::teaching::act(&clinic.ilse, &published).await.expect(201);
+    work
+}
+
 impl Stage {
     async fn set() -> Self {
         let clinic = TeachingClinic::start().await;
@@ -98,7 +119,9 @@ impl Stage {
         for who in [&clinic.noor, &clinic.marek, &clinic.ilse] {
             who.acknowledge(&revision).await.expect(201);
         }
+        let assignment = set_work(&clinic, &revision).await;
         let ids = BTreeMap::from([
+            ("assignments", assignment),
             ("formulas", formula),
             ("revisions", revision),
             ("batches", batch),

@@ -114,6 +114,8 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     let next = noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201);
     assert_eq!(next.json["number"], "2026-0002", "a repetition takes no number");
 
+    teach_twice(&mut twice, &revision).await;
+
     // Nothing that creates was left out, by the document's own account.
     let document = noor.get("/openapi.json").await.expect(200);
     let creating: BTreeSet<String> = document.json["paths"]
@@ -125,6 +127,44 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
         .collect();
     assert_eq!(twice.done, creating);
     room.stop().await;
+}
+
+/// A class, the work set to it on a revision, and what a student does with it.
+async fn teach_twice(twice: &mut Twice<'_>, revision: &str) {
+    let room = twice.room;
+    let (ilse, marek, noor) = (&room.ilse, &room.marek, &room.noor);
+    let cohort = crate::teaching::cohort("Once a year");
+    let made = twice.send(ilse, "/v1/cohorts", "/v1/cohorts", Some(cohort), "").await;
+    let at = |what: &str| format!("/v1/cohorts/{}/{what}", made.id());
+    let marker = json!({ "person": marek.id, "role": "marker" });
+    twice.send(ilse, "/v1/cohorts/{id}/members", &at("members"), Some(marker), "").await;
+    let class = json!({ "csv": "Noor Haddad, noor.haddad" });
+    twice.send(ilse, "/v1/cohorts/{id}/class", &at("class"), Some(class), "").await;
+    let until = json!({ "valid_until": "2026-03-31T18:00:00Z" });
+    let code = twice.send(ilse, "/v1/cohorts/{id}/codes", &at("codes"), Some(until), "code").await;
+    let code = json!({ "code": code.text_at("/code") });
+    twice.send(noor, "/v1/enrolments", "/v1/enrolments", Some(code), "").await;
+    let bank = json!({
+        "text": "How much wax is 5 % of 250 g?", "worked": "250 g × 5 / 100 = 12.5 g.",
+        "answer": { "number": { "value": "12.5 g", "tolerance_percent": "1" } },
+    });
+    let asked = twice.send(ilse, "/v1/cohorts/{id}/questions", &at("questions"), Some(bank), "").await.id();
+    let work = json!({
+        "title": "Make the oil", "formulas": [revision], "quantity": "300 g", "opens": "2026-03-02T08:00",
+        "due": "2026-03-20T18:00", "attempts": 3, "returns_allowed": 1, "rubric": crate::teaching::rubric(),
+        "questions": [{ "kind": "bank", "bank_question": asked }],
+    });
+    let set = twice.send(ilse, "/v1/cohorts/{id}/assignments", &at("assignments"), Some(work), "").await.id();
+    let of = |what: &str| (format!("/v1/assignments/{{id}}/{what}"), format!("/v1/assignments/{set}/{what}"));
+    let (name, path) = of("publication");
+    twice.send(ilse, &name, &path, None, "").await;
+    let (name, path) = of("questions");
+    let question = twice.send(noor, &name, &path, None, "").await.text_at("/questions/0/id");
+    let answer = json!({ "answers": [{ "part": "answer", "values": ["12.5 g"] }] });
+    let path = format!("/v1/questions/{question}/answers");
+    twice.send(noor, "/v1/questions/{id}/answers", &path, Some(answer), "").await;
+    let (name, path) = of("withdrawal");
+    twice.send(ilse, &name, &path, Some(json!({ "reason": "It did not arrive." })), "").await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

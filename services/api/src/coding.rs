@@ -21,8 +21,16 @@ const SMALLEST: u64 = 1024;
 const LARGEST_HERE: usize = 32 * 1024;
 
 /// Addresses whose responses hold tokens, one-time codes or API keys.
-const SECRET: [&str; 5] =
-    ["/v1/sessions", "/v1/one-time-codes", "/v1/invitations", "/v1/api-clients", "/v1/people/{id}/reset"];
+const SECRET: [&str; 8] = [
+    "/v1/sessions",
+    "/v1/one-time-codes",
+    "/v1/invitations",
+    "/v1/api-clients",
+    "/v1/people/{id}/reset",
+    "/v1/cohorts/{id}/codes",
+    "/v1/cohorts/{id}/class",
+    "/v1/enrolments",
+];
 
 /// A content coding.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -468,6 +468,7 @@ mod tests {
             tolerance_percent: dec("2"),
             active_tolerance_percent: dec("1"),
             dating_sets_off: Vec::new(),
+            drops_per_ml: wire::policy::DropsPerMl::default(),
         }
     }
 

@@ -3,11 +3,13 @@
 use chrono::NaiveDate;
 use galenics::use_by::{
     AcidPreservative, DatedPart, DatingFacts, Expiry, Period, PreservationFacts, PreservationRules,
-    RouteClass, Storage, preservation, use_by as work_out,
+    RouteClass, Storage, SugarCounts, preservation, use_by as work_out,
 };
-use galenics::{Decimal, Fraction, Source, Sourced, Status, Text};
+use galenics::{
+    Decimal, Fraction, Preparation, Source, Sourced, Status, Temperature, Text, alcohol::strength_by_mass,
+};
 use materia::Materia;
-use store::{Credentials, Result, Store};
+use store::{Credentials, Result, Store, Tx};
 use wire::calculations::use_by::{
     AcidPreservative as PreservativeAsked, DatedPart as PartAsked, SwitchedOff, UseByAnswer, UseByQuestion,
     WateryPhase,
@@ -40,9 +42,24 @@ pub async fn use_by(
             let named = question.watery_phase.as_ref().and_then(|phase| phase.preservative.as_ref());
             let place = form.within("watery_phase").within("preservative");
             let acid = known::one(tx, &place, "material", named.map(|named| &named.material)).await??;
-            Ok(answer(tx.reference, &form, question, acid.as_ref())?)
+            let holds = holds(tx, &form, question).await??;
+            Ok(answer(tx.reference, &form, question, acid.as_ref(), holds)?)
         })
         .await
+}
+
+/// The keys of the materials that it holds.
+async fn holds(tx: &mut Tx<'_>, form: &Form, asked: &UseByQuestion) -> Result<Read<Vec<Text>>> {
+    if asked.holds.len() > MOST {
+        return Ok(Err(form.refuse("holds", format!("Name at most {MOST} materials."))));
+    }
+    let names: Vec<&str> = asked.holds.iter().map(String::as_str).collect();
+    let found = known::some(tx, &names).await?.into_iter().enumerate();
+    let key = |(at, known): (usize, known::Named)| match known {
+        Ok(known) => Ok(known.material.key.clone().into()),
+        Err(nowhere) => Err(form.within("holds").refuse(&at.to_string(), nowhere)),
+    };
+    Ok(found.map(key).collect())
 }
 
 fn answer(
@@ -50,6 +67,7 @@ fn answer(
     form: &Form,
     asked: &UseByQuestion,
     acid: Option<&Known>,
+    holds: Vec<Text>,
 ) -> Read<UseByAnswer> {
     let (preparation, route, storage, water_activity, phase, dates) = all((
         kind(reference, form, &asked.preparation),
@@ -59,6 +77,7 @@ fn answer(
         watery_phase(reference, form, asked.watery_phase.as_ref(), acid),
         dates(reference, form, asked),
     ))?;
+    let phase = counted(phase, preparation, asked.watery_phase.as_ref());
     let preserved =
         form.within("watery_phase").worked(preservation(&phase, &PreservationRules::remembered()))?;
     let facts = DatingFacts {
@@ -71,6 +90,7 @@ fn answer(
         preserved: preserved.preserved,
         alcohol: phase.alcohol,
         sugar: phase.sugar,
+        holds,
         kept: true,
         storage,
         parts: dates.parts,
@@ -97,15 +117,41 @@ fn watery_phase(
         }
         (Some(_) | None, _) => Ok(None),
     };
-    let (alcohol, glycerol, sugar, ph, preservative) = all((
+    let (alcohol, glycerol, sugar, vinegar, ph, preservative) = all((
         form.optional(asked.alcohol.as_ref(), |form, text| form.share("alcohol", text, Basis::ByVolume)),
         form.optional(asked.glycerol.as_ref(), |form, text| form.share("glycerol", text, Basis::ByMass)),
         form.optional(asked.sugar.as_ref(), |form, text| form.share("sugar", text, Basis::ByMass)),
+        form.optional(asked.acetic_acid.as_ref(), |form, text| {
+            form.share("acetic_acid", text, Basis::ByMass)
+        }),
         form.optional(asked.ph.as_ref(), |form, text| form.number("ph", text)),
         preservative,
     ))?;
     let acid = ph.is_some_and(|ph| ph < Decimal::from(7));
-    Ok(PreservationFacts { alcohol, acid, glycerol, sugar, preservative, ph })
+    Ok(PreservationFacts { alcohol, acid, glycerol, sugar, vinegar, preservative, ph, ..Default::default() })
+}
+
+/// How the sugar counts in this kind, and what of the phase is water and ethanol: all that is not sugar or glycerol.
+fn counted(
+    mut facts: PreservationFacts,
+    preparation: Preparation,
+    asked: Option<&WateryPhase>,
+) -> PreservationFacts {
+    facts.sugar_counts = match preparation {
+        Preparation::Syrup => SugarCounts::WithAlcohol,
+        Preparation::Oxymel => SugarCounts::WithVinegar,
+        Preparation::Electuary if asked.and_then(|phase| phase.dry_powder) != Some(true) => {
+            SugarCounts::Not("sugar keeps an electuary only with dry powder, which is not stated".into())
+        }
+        _ => SugarCounts::Alone,
+    };
+    let of = |share: Option<Fraction>| share.unwrap_or_default().get();
+    let rest = (Decimal::ONE - of(facts.sugar) - of(facts.glycerol)).max(Decimal::ZERO);
+    let by_mass = facts.alcohol.and_then(|alcohol| strength_by_mass(alcohol, Temperature::TWENTY).ok());
+    let ethanol = by_mass.and_then(|at| at.by_mass.value()).unwrap_or_default().saturating_mul(rest);
+    facts.ethanol = Fraction::new(ethanol).ok();
+    facts.water = Fraction::new(rest - ethanol).ok();
+    facts
 }
 
 /// An acid preservative or its salt, counted as the least acid that it gives.

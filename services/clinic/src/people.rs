@@ -26,7 +26,7 @@ use wire::people::UseCode;
 
 use crate::Clinic;
 
-pub use ::people::{Holds, KnownDevice, Opened, Origin, SignedIn};
+pub use ::people::{ClassFault, Holds, KnownDevice, Opened, Origin, SignedIn, class_list};
 
 /// The calling person or API client.
 ///

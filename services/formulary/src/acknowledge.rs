@@ -14,14 +14,14 @@ use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet, Purpo
 
 use crate::facts::visible;
 use crate::members::membership;
-use crate::{acknowledgement, changes, gate, sets, signing};
+use crate::{acknowledgement, changes, gate, held, sets, signing};
 
 /// Acknowledges the current caution set of a revision. This creates a grant, unless a countersignature is required
 /// first.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if the caller may not see the revision, [`Error::State`] if nobody may make or decide on
-/// it, [`Error::GateClosed`] with the current set if the request names another one, and [`Error::Invalid`] if a
+/// it or an assignment holds it, [`Error::GateClosed`] with the current set if the request names another one, and [`Error::Invalid`] if a
 /// contraindication is missing or the caller may not acknowledge for the client.
 pub async fn acknowledge(
     store: &Store,
@@ -52,6 +52,9 @@ pub async fn acknowledge(
                 let set = sets::numbered(tx, id, current.number()).await?;
                 let me = tx.actor()?.holder();
                 let holder = request.for_api_client.map_or(me, HolderId::from);
+                if purpose == Purpose::Make {
+                    held::let_go(tx, holder, id).await?;
+                }
                 let earlier = changes::earlier(tx, holder, id, &set.digest).await?;
                 let before = changes::acknowledged_before(&set, earlier.as_ref().map(|(_, set)| set));
                 let acknowledged = each_contraindication(&set, request, before)?;

@@ -9,13 +9,14 @@ use release::{CurrentSet, lock_current_set};
 use schema::{acknowledgement, library_member};
 use store::{Credentials, Error, IdempotencyKey, Result, Store, Tx, page::PageRequest};
 use uuid::Uuid;
-use wire::ids::{AcknowledgementId, RevisionId};
+use wire::ids::{AcknowledgementId, HolderId, RevisionId};
 use wire::page::{Page, PageQuery};
 use wire::safety::{Acknowledgement, Purpose};
 
 use crate::acknowledgement::{AcknowledgementRow, by, found, render, render_all};
 use crate::facts::visible;
 use crate::gate::{self, Passed};
+use crate::held;
 use crate::members::membership;
 
 /// Countersigns an acknowledgement, which creates its grant. The caller must be an instructor of the library who holds
@@ -56,6 +57,7 @@ pub async fn countersign(
                 membership(tx, mine.facts.library).await?;
                 still_holds(tx, &row, &mine, &current).await?;
                 gate::may_be_made(tx, &mine.facts).await?;
+                held::let_go(tx, HolderId(row.holder_id), revision).await?;
                 gate_rows::countersign(tx, me, &current, id).await?;
                 Ok(row.id)
             },

@@ -20,6 +20,7 @@ mod formulas;
 mod freeze;
 mod frozen;
 pub mod gate;
+mod held;
 pub mod kept;
 mod libraries;
 mod list;

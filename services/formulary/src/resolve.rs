@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use galenics::maxima::LINES;
-use judgement::written::{Content, Line};
+use judgement::written::{Content, Dropper, Line};
 use judgement::{Ingredient, Written, meant, stability};
 use store::{Error, Result, Tx, names};
 use uuid::Uuid;
@@ -124,8 +124,10 @@ async fn resolved(tx: &mut Tx<'_>, content: &FormulaContent, nests: Nests) -> Re
     if !errors.is_empty() {
         return Err(Error::Invalid(errors));
     }
-    let customary = policy::rules(tx).await?.customary.into();
-    Ok(Written { content, ingredients, customary, preparation, route })
+    let rules = policy::rules(tx).await?;
+    let (customary, dropper) =
+        (rules.customary.into(), Dropper::of_policy(rules.version, &rules.drops_per_ml));
+    Ok(Written { content, ingredients, customary, dropper, preparation, route })
 }
 
 fn unknown<'a>(pointer: &str, given: &str, accepted: impl Iterator<Item = &'a str>) -> FieldError {
@@ -223,10 +225,15 @@ fn form(content: &Content) -> Vec<FieldError> {
     if let Some(Err(cure)) = content.youngest.as_deref().map(meant::months) {
         errors.push(FieldError::new("/content/youngest", cure));
     }
-    if content.used_daily.as_deref().is_some_and(|text| judgement::used_daily(text).is_none()) {
-        errors.push(FieldError::new("/content/used_daily", "Enter a mass above 0 g, such as 5 g."));
+    // Every family reads the same household words, so that any tells whether an amount can be read.
+    let any_family = galenics::Customary::Metric;
+    let used_daily = content.used_daily.as_deref();
+    if used_daily.is_some_and(|text| judgement::amount_used(text, any_family).is_none()) {
+        let cure = "Enter how much is used in a day, such as 5 g, 15 mL or 3 tsp.";
+        errors.push(FieldError::new("/content/used_daily", cure));
     }
-    if let Some(Err((field, cure))) = content.serving.as_ref().map(judgement::serving::serving) {
+    let serving = content.serving.as_ref().map(|typed| judgement::serving::serving(typed, any_family));
+    if let Some(Err((field, cure))) = serving {
         errors.push(FieldError::new(format!("/content/serving/{field}"), cure));
     }
     if let Some(Err(cure)) = content.target_ph.as_deref().map(galenics::TargetPh::parse) {

@@ -219,6 +219,7 @@ fn whole(criterion: &mut Criterion) {
         preserved: false,
         alcohol: None,
         sugar: None,
+        holds: Vec::new(),
         kept: true,
         storage: Storage::Refrigerator,
         parts: (0..25)

@@ -3,6 +3,7 @@
 
 use std::{fmt, sync::Arc};
 
+use rust_decimal::Decimal;
 use thiserror::Error;
 
 use crate::{
@@ -100,13 +101,24 @@ pub struct Line {
     pub function: Option<Function>,
     /// Whether it stays in what is made; decided by the preparation and the material where it is not said.
     pub fate: Option<Fate>,
+    /// Drops in a millilitre from the dropper that is used, which goes before what the material's facts say.
+    pub drops_per_ml: Option<Sourced<Decimal>>,
 }
 
 impl Line {
     /// A line without a stated function.
     #[must_use]
     pub const fn new(ingredient: Ingredient, amount: Amount) -> Self {
-        Self { ingredient, amount, function: None, fate: None }
+        Self { ingredient, amount, function: None, fate: None, drops_per_ml: None }
+    }
+
+    /// Drops in a millilitre of what it puts in: of the dropper that is used, else as the material's facts say.
+    #[must_use]
+    pub fn drops_per_ml(&self) -> Option<&Sourced<Decimal>> {
+        self.drops_per_ml.as_ref().or_else(|| match &self.ingredient {
+            Ingredient::Material(facts) => facts.drops_per_ml.as_ref(),
+            Ingredient::Nested(_) => None,
+        })
     }
 
     /// The same with a function.
@@ -146,6 +158,12 @@ impl Nested {
     #[must_use]
     pub fn title(&self) -> &Text {
         &self.0.title
+    }
+
+    /// The kind of preparation.
+    #[must_use]
+    pub fn preparation(&self) -> Preparation {
+        self.0.preparation
     }
 
     /// The density of what is made, where it was measured.
@@ -459,9 +477,20 @@ pub enum ProblemKind {
     )]
     YieldAboveInput {
         /// What the formula states, in g.
-        stated: rust_decimal::Decimal,
+        stated: Decimal,
         /// All that stays, in g.
-        most: rust_decimal::Decimal,
+        most: Decimal,
+    },
+    /// A decoction is boiled down to less than what cannot evaporate.
+    #[error(
+        "A decoction of this formula cannot be boiled down to {stated} g: {least} g cannot evaporate. Check the \
+         yield and the amounts."
+    )]
+    YieldBelowRest {
+        /// What the formula states, in g.
+        stated: Decimal,
+        /// What cannot evaporate, less what the marc keeps, in g.
+        least: Decimal,
     },
     /// It comes to nothing.
     #[error("The formula totals 0 g. Give at least one line an amount.")]
@@ -502,6 +531,7 @@ impl ProblemKind {
             Self::RatioBesideShares => "ratio_beside_shares",
             Self::NothingStays => "nothing_stays",
             Self::YieldAboveInput { .. } => "yield_above_input",
+            Self::YieldBelowRest { .. } => "yield_below_rest",
             Self::ZeroTotal => "zero_total",
             Self::OutOfRange => "out_of_range",
         }

@@ -25,6 +25,7 @@
 //! | [`strength`], [`alcohol`], [`extraction`], [`emulsion`] | the arithmetic of the workshop |
 //! | [`limits`], [`mod@use_by`] | what may go on the skin, and for how long |
 //! | [`mod@as_made`], [`tolerance`], [`mod@cost`], [`mod@dose`] | what was really made, what it cost, what a spoonful brings |
+//! | [`questions`] | what learners are asked, and the judgement of their answers |
 //! | [`kept`] | what was computed, stored and read back as it was |
 //! | [`explain`], [`refusal`] | a figure that can explain itself; a refusal that says what would be possible |
 //!
@@ -73,6 +74,7 @@ pub mod number;
 pub mod ph;
 pub mod preparation;
 pub mod quantity;
+pub mod questions;
 pub mod refusal;
 pub mod scale;
 pub mod shown;

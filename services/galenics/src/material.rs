@@ -115,6 +115,9 @@ pub struct MaterialFacts {
     pub kind: MaterialKind,
     /// Its density.
     pub density: Option<Sourced<Density>>,
+    /// Of a solid that dissolves, such as sugar, its density in the solution: what it weighs over what it adds to the volume.
+    /// A spoonful of it is never weighed by this, since there is air in it.
+    pub dissolved: Option<Sourced<Density>>,
     /// Drops in a millilitre, counted with the clinic's own dropper.
     pub drops_per_ml: Option<Sourced<Decimal>>,
     /// Of a herb, whether it is dried or fresh; a herb without it counts as dried.
@@ -142,6 +145,7 @@ impl MaterialFacts {
             name: name.into(),
             kind,
             density: None,
+            dissolved: None,
             drops_per_ml: None,
             herb: None,
             ethanol_by_volume: None,

@@ -65,6 +65,15 @@ impl Preparation {
         )
     }
 
+    /// Whether it may be dry and loose, so that air fills part of its volume.
+    #[must_use]
+    pub const fn may_be_loose(self) -> bool {
+        matches!(
+            self,
+            Self::TeaBlend | Self::Powder | Self::Capsule | Self::Lozenge | Self::Bath | Self::Steam
+        )
+    }
+
     /// Whether its marc is pressed, so that part of the menstruum stays in it.
     #[must_use]
     pub const fn is_pressed(self) -> bool {

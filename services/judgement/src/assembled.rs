@@ -9,8 +9,8 @@ use std::sync::Arc;
 
 use galenics::kept::{KeptEvaluation, KeptProblem};
 use galenics::{
-    Amount, Evaluated, Evaluation, Formula, FormulaProblem, Function, Line, MaterialFacts, Nested, Phase,
-    ProblemKind, Yield, evaluate_each,
+    Amount, Decimal, Evaluated, Evaluation, Formula, FormulaProblem, Function, Line, MaterialFacts, Nested,
+    Phase, ProblemKind, Sourced, Yield, evaluate_each,
 };
 use materia::Material;
 use uuid::Uuid;
@@ -20,7 +20,7 @@ use wire::problem::FieldError;
 use crate::error::{Error, Result};
 use crate::facts;
 use crate::nested::NestedRevisions;
-use crate::written::{Ingredient, Written};
+use crate::written::{Dropper, Ingredient, Written};
 
 /// A formula that can be calculated, with the revisions and materials that it contains at every level.
 pub struct Assembled {
@@ -182,12 +182,13 @@ impl<'a> Builder<'a> {
                     .and_then(|of| of.get(l))
                     .ok_or_else(|| Error::internal("a line without its ingredient"))?;
                 galenics::interrupt::visit()?;
+                let drops_per_ml = written.dropper.as_ref().and_then(|of| self.drops(of, ingredient));
                 let ingredient = self.ingredient(ingredient)?;
                 match Amount::parse_with(&line.amount, family) {
                     Ok(amount) => {
                         let function: Option<Function> =
                             line.function.as_deref().and_then(|text| text.parse().ok());
-                        lines.push(Line { ingredient, amount, function, fate: None });
+                        lines.push(Line { ingredient, amount, function, fate: None, drops_per_ml });
                     }
                     Err(error) => errors.push(FieldError::new(
                         format!("/content/phases/{p}/lines/{l}/amount"),
@@ -202,6 +203,14 @@ impl<'a> Builder<'a> {
             Err(error) => errors.push(FieldError::new("/content/yield", error.to_string())),
         }
         if errors.is_empty() { Ok(formula) } else { Err(Error::Invalid(errors)) }
+    }
+
+    /// The drops of an ingredient from the clinic's own dropper.
+    fn drops(&self, of: &Dropper, ingredient: &Ingredient) -> Option<Sourced<Decimal>> {
+        match ingredient {
+            Ingredient::Material { id, version, .. } => of.of_material(self.materials.get(&(*id, *version))?),
+            Ingredient::Revision { id, .. } => of.of_preparation(self.made.get(id)?.preparation()),
+        }
     }
 
     fn ingredient(&mut self, ingredient: &Ingredient) -> Result<galenics::Ingredient> {

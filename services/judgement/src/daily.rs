@@ -8,6 +8,7 @@ use crate::limits::LimitAssessment;
 use crate::observed::Observed;
 use crate::parts::Known;
 use crate::place::Place;
+use crate::serving::used_daily;
 use crate::written::Written;
 use crate::{facts, lot};
 
@@ -25,7 +26,7 @@ pub(crate) fn judge(
     known: &Known<'_>,
     judgements: &mut [LimitAssessment],
 ) {
-    let Some(used) = written.used_daily() else { return };
+    let Some(used) = used_daily(written, evaluation) else { return };
     let graph = Graph::of(formula);
     for judgement in judgements {
         let row = reference.limits.iter().find(|row| row.key == judgement.key);

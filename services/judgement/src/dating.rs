@@ -20,8 +20,9 @@ use crate::assembled::Assembled;
 use crate::assessment::{Assessment, judge};
 use crate::error::{Error, Result};
 use crate::figures::Detail;
-use crate::kinds::{is_liquid, water};
+use crate::kinds::{is_liquid, may_hold_none, water};
 use crate::observed::Observed;
+use crate::parts::by_id;
 use crate::rule_sets::rule_sets;
 use crate::stability;
 use crate::written::{Ingredient, Written};
@@ -128,9 +129,14 @@ fn dated(
     interrupt::visit()?;
     let judged = judge(reference, written, whole, of.evaluation, of.observed)?;
     let holds_water = of.evaluation.water.value().map(|share| !share.is_zero());
+    let kind = of.evaluation.preparation;
     let water = match (water(reference, &written.preparation, None), holds_water) {
         // The kind does not decide, so the composition does, if its water is known.
         (WaterActivity::NotKnown, Some(watery)) => WaterActivity::ByClass { watery },
+        // A cream of oil and wax alone holds none.
+        (WaterActivity::ByClass { watery: true }, Some(false)) if may_hold_none(kind) => {
+            WaterActivity::ByClass { watery: false }
+        }
         // A salve holds no water, unless this one does.
         (WaterActivity::ByClass { watery: false }, Some(true)) => WaterActivity::ByClass { watery: true },
         (known, _) => known,
@@ -151,6 +157,7 @@ fn dated(
         preserved: judged.preservation.preserved,
         alcohol: judged.alcohol.shown_to_remain.value().and_then(|share| Fraction::new(share).ok()),
         sugar: phase.map(|phase| phase.sugar),
+        holds: holds(whole, of.evaluation),
         kept,
         storage: Storage::RoomTemperature,
         parts,
@@ -162,6 +169,13 @@ fn dated(
     let found = work_out(&facts, &rule_sets(reference))
         .map_err(|refusal| Error::internal(refusal.says.to_string()))?;
     Ok((found, judged))
+}
+
+/// The keys of the materials in what is made, for rules about one of them.
+fn holds(whole: &Assembled, evaluation: &Evaluation) -> Vec<Text> {
+    let materials = by_id(whole);
+    let leaves = evaluation.composition.iter();
+    leaves.filter_map(|leaf| Some(materials.get(leaf.material.id.as_str())?.key.clone().into())).collect()
 }
 
 fn route(reference: &Materia, written: &Written) -> RouteClass {

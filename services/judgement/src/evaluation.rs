@@ -107,8 +107,10 @@ pub fn of(
 /// What a serving comes to, where the author stated one.
 #[must_use]
 pub fn served(written: &Written, evaluation: &Evaluation, detail: Detail) -> Vec<Figure> {
-    let serving = written.content.serving.as_ref().and_then(|stated| serving::serving(stated).ok());
-    serving.map(|served| served.figures(evaluation, detail)).unwrap_or_default()
+    let family = written.customary.into();
+    let serving = written.content.serving.as_ref().and_then(|stated| serving::serving(stated, family).ok());
+    let dropper = written.dropper.as_ref();
+    serving.map(|served| served.figures(evaluation, dropper, detail)).unwrap_or_default()
 }
 
 /// How the amount of a line was read in the formula as written.
@@ -223,6 +225,9 @@ pub fn ratios(evaluation: &Evaluation, detail: Detail) -> Vec<Figure> {
     out.extend(evaluation.fat_to_oil().map(|fat| detail.figure("fat to oil", &fat)));
     if let Some(against) = &evaluation.against_stated_yield {
         out.push(detail.figure("against the stated yield", against));
+    }
+    if let Some(gone) = &evaluation.boiled_off {
+        out.push(detail.figure("boiled off", gone));
     }
     if let Some(expected) = &evaluation.expected_yield {
         out.push(detail.figure("expected yield", expected));

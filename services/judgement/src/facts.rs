@@ -19,6 +19,9 @@ pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
         let text = format!("{} ({})", density.source.text, density.as_published);
         facts.density = Some(Sourced::new(value, source(&text, density.status)));
     }
+    if material.key == SUCROSE {
+        facts.dissolved = dissolved_sucrose();
+    }
     if let Some(botanical) = &material.botanical {
         facts.herb = Some(match botanical.state {
             Some(materia::State::Fresh | materia::State::Wilted) => HerbState::Fresh {
@@ -30,7 +33,7 @@ pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
     }
     facts.drops_per_ml = match &material.drops_per_ml {
         Some(counted) => Some(Sourced::new(counted.value, source(&counted.source.text, counted.status))),
-        None => dropper(facts.kind),
+        None => usual_drops(facts.kind),
     };
     facts.ethanol_by_volume = percent(material, material.ethanol.as_ref())?;
     if facts.herb.is_none() {
@@ -41,10 +44,25 @@ pub fn calculable(id: Uuid, material: &Material) -> Result<MaterialFacts> {
     Ok(facts)
 }
 
-/// Drops in a millilitre where nobody counted those of the material: known of water, and a habit of the trade with
+/// The sugar whose volume in a syrup is published.
+const SUCROSE: &str = "sucrose";
+
+/// Density of sucrose in its solution, by the published syrup: 850 g in a litre of specific gravity 1.313 at 25 °C, which
+/// weighs 1309.1 g and so holds 459.1 g or 460.5 mL of water; the sugar fills the other 539.5 mL.
+fn dissolved_sucrose() -> Option<Sourced<Density>> {
+    static SYRUP: galenics::Source = galenics::Source::fixed(
+        "calculated from Syrup USP, 850 g of sucrose in a litre, specific gravity 1.313 (teaching laboratory of a school of \
+         pharmacy)",
+        galenics::Status::Secondary,
+    );
+    let at = Temperature::celsius(Decimal::from(25)).ok()?;
+    Some(Sourced::new(Density::new(Decimal::new(1_576, 3), at).ok()?, SYRUP.clone()))
+}
+
+/// Drops in a millilitre where neither the material nor the clinic's dropper tells them: known of water, and a habit of the trade with
 /// essential oils, whose droppers give 20 to 40, so that the mass is not too little. `None` for anything else, since
 /// spirit and oil drop otherwise.
-fn dropper(kind: galenics::MaterialKind) -> Option<Sourced<Decimal>> {
+fn usual_drops(kind: galenics::MaterialKind) -> Option<Sourced<Decimal>> {
     static WATER: galenics::Source = galenics::Source::fixed(
         "USP <1101>: a drop of water from the official dropper weighs 45 to 55 mg, 20 in a mL",
         galenics::Status::Verified,
@@ -86,7 +104,8 @@ fn impossible(material: &Material, error: &dyn std::fmt::Display) -> Error {
     Error::internal(format!("the facts of {} cannot be calculated with: {error}", material.key))
 }
 
-fn kind(material: &Material) -> galenics::MaterialKind {
+/// What a material is for the calculations.
+pub(crate) fn kind(material: &Material) -> galenics::MaterialKind {
     use galenics::MaterialKind as To;
     use materia::MaterialKind as From;
     match material.kind {

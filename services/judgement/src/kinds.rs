@@ -18,6 +18,13 @@ pub fn water(reference: &Materia, preparation: &str, measured: Option<Decimal>) 
     }
 }
 
+/// Whether a kind that mostly holds water may be made without any, so that its composition decides: a cream of oil and wax.
+/// What is drawn out with water never is.
+#[must_use]
+pub const fn may_hold_none(preparation: Preparation) -> bool {
+    matches!(preparation, Preparation::Cream | Preparation::Lotion | Preparation::Gel)
+}
+
 /// Whether a kind of preparation is liquid by default.
 #[must_use]
 pub const fn is_liquid(preparation: Preparation) -> bool {

@@ -17,6 +17,7 @@ mod coverage;
 pub mod currency;
 mod daily;
 pub mod dating;
+mod dropper;
 mod emulsion;
 mod error;
 pub mod evaluation;
@@ -50,7 +51,7 @@ pub use error::{Error, Result};
 /// Stopping a calculation from outside.
 pub use galenics::interrupt;
 pub use limits::LimitAssessment;
-pub use meant::mass as used_daily;
+pub use meant::amount_used;
 pub use nested::NestedRevisions;
 pub use observed::{Observed, Reading};
 pub use temperature::StepTemperature;

@@ -1,6 +1,6 @@
 //! Intended site of use and intended age, as people write them.
 
-use galenics::{Decimal, Mass, Measure, Quantity};
+use galenics::{Customary, Decimal, Measure, Quantity};
 use materia::Site;
 
 /// Parses a part of the body that limits distinguish.
@@ -37,13 +37,17 @@ pub fn months(text: &str) -> Result<u32, &'static str> {
     if months > MOST_YEARS * 12 { Err(CURE) } else { Ok(months) }
 }
 
-/// Parses a mass that is used in a day or at once, as a formula states it. `None` unless `text` is a mass above 0 g.
+/// Parses how much is used in a day or at once, as a formula states it: a mass, a volume, spoons or drops. `None` unless
+/// `text` is such an amount above zero.
 #[must_use]
-pub fn mass(text: &str) -> Option<Mass> {
-    match Quantity::parse(text).ok()?.measure() {
-        Measure::Mass(mass) if mass.g() > Decimal::ZERO => Some(mass),
-        Measure::Mass(_) | Measure::Volume(_) | Measure::Drops { .. } => None,
-    }
+pub fn amount_used(text: &str, customary: Customary) -> Option<Quantity> {
+    let typed = Quantity::parse_with(text, customary).ok()?;
+    let above_zero = match typed.measure() {
+        Measure::Mass(mass) => mass.g() > Decimal::ZERO,
+        Measure::Volume(volume) => volume.ml() > Decimal::ZERO,
+        Measure::Drops { count, .. } => count > Decimal::ZERO,
+    };
+    above_zero.then_some(typed)
 }
 
 #[cfg(test)]

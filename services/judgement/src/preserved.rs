@@ -3,16 +3,18 @@
 //! Collects the facts for `galenics::use_by::preservation`. Never here: an unknown share counted as preserving.
 
 use galenics::use_by::{
-    AcidPreservative, Preservation, PreservationFacts, PreservationRules, WateryPhase, preservation,
-    watery_phase,
+    AcidPreservative, Preservation, PreservationFacts, PreservationRules, SugarCounts, WateryPhase,
+    preservation, watery_phase,
 };
-use galenics::{Decimal, Evaluation, Fraction, HerbState, Source, Sourced, Status};
+use galenics::{Decimal, Evaluation, Fraction, HerbState, Preparation, Source, Sourced, Status};
 use materia::{Materia, MaterialKind, Substance};
 
 use crate::error::{Error, Result};
 use crate::observed::Observed;
 use crate::parts::Part;
 
+/// The substance that preserves a vinegar.
+const ACETIC_ACID: &str = "acetic-acid";
 /// A water phase below this pH counts as acid.
 const NEUTRAL: Decimal = Decimal::from_parts(7, 0, 0, false, 0);
 
@@ -47,6 +49,10 @@ pub(crate) fn judge(
         acid: observed.ph.is_some_and(|ph| ph < NEUTRAL) && !from_fresh_plant(evaluation),
         glycerol: Some(phase.glycerol),
         sugar: Some(phase.sugar),
+        sugar_counts: sugar_counts(evaluation),
+        vinegar: vinegar(parts, &phase),
+        water: Some(phase.water),
+        ethanol: Some(phase.ethanol),
         preservative: None,
         ph: observed.ph,
     };
@@ -62,6 +68,41 @@ pub(crate) fn judge(
     }
     let judged = last.map_or_else(|| found(&facts), Ok)?;
     Ok((judged, Some(phase)))
+}
+
+/// How the sugar counts in this kind of preparation. A fresh herb in a syrup asks for sugar alone, since the rule for sugar
+/// with alcohol speaks of neutral syrups.
+fn sugar_counts(evaluation: &Evaluation) -> SugarCounts {
+    match evaluation.preparation {
+        Preparation::Syrup if !from_fresh_plant(evaluation) => SugarCounts::WithAlcohol,
+        Preparation::Oxymel => SugarCounts::WithVinegar,
+        Preparation::Electuary => moist(evaluation).map_or(SugarCounts::Alone, |name| {
+            let why = format!("sugar keeps an electuary only with dry powder, and {name} brings water");
+            SugarCounts::Not(why.into())
+        }),
+        _ => SugarCounts::Alone,
+    }
+}
+
+/// What brings water of its own besides honey, sugar and syrup. What is not known counts as moist.
+fn moist(evaluation: &Evaluation) -> Option<&galenics::Text> {
+    let leaves = evaluation.composition.iter();
+    let mut others = leaves.filter(|leaf| leaf.material.kind != galenics::MaterialKind::Sugar);
+    let brings = others.find(|leaf| leaf.material.solution().map_or(true, |of| !of.water.is_zero()));
+    brings.map(|leaf| &leaf.material.name)
+}
+
+/// The acetic acid of the vinegars in the water phase, each at the low end of its range.
+fn vinegar(parts: &[Part<'_>], phase: &WateryPhase) -> Option<Fraction> {
+    let mut acid = Decimal::ZERO;
+    for part in parts {
+        let mut held = part.material.constituents.iter();
+        let Some(held) = held.find(|held| held.substance == ACETIC_ACID) else { continue };
+        let given = part.leaf.share.value()?.checked_mul(held.low_percent)?;
+        acid = acid.checked_add(given.checked_div(Decimal::ONE_HUNDRED)?)?;
+    }
+    // The tail of a division decides nothing at the limit.
+    Fraction::new(phase.concentration(acid)?.get().round_dp(9)).ok()
 }
 
 /// Whether a fresh herb is in the composition. Its water and microbes require more alcohol at every pH.

@@ -42,6 +42,7 @@ fn rule(rule: &materia::DatingRule) -> DatingRule {
                 .alcohol_at_least_percent
                 .and_then(|percent| Fraction::percent(percent).ok()),
             sugar_at_least: rule.sugar_at_least_percent.and_then(|percent| Fraction::percent(percent).ok()),
+            holds: rule.holds.iter().map(|key| key.clone().into()).collect(),
             kept: rule.kept.map(storage),
         },
         period: match rule.period {
@@ -82,6 +83,7 @@ mod tests {
             for (from, to) in from.rules.iter().zip(&to.rules) {
                 assert_eq!(from.alcohol_at_least_percent.is_some(), to.when.alcohol_at_least.is_some());
                 assert_eq!(from.sugar_at_least_percent.is_some(), to.when.sugar_at_least.is_some());
+                assert_eq!(from.holds.len(), to.when.holds.len(), "{}", from.key);
             }
         }
     }

@@ -18,6 +18,7 @@ use crate::error::Result;
 use crate::facts;
 use crate::limits;
 use crate::parts::{Part, by_id, parts};
+use crate::serving::used_daily;
 use crate::written::Written;
 
 static DRAWN: Rule = Rule::definition(
@@ -117,7 +118,7 @@ impl<'r, 'm> Looked<'r, 'm> {
         let mut parts = parts(&materials, &whole.evaluation)?;
         parts.extend(drawn.iter().map(|(leaf, material)| Part { leaf, material }));
         let meant = limits::meant_for(reference, written, &parts);
-        let used_daily = written.used_daily().map(|used| used.g());
+        let used_daily = used_daily(written, &whole.evaluation).map(|used| used.g());
         let rows: Vec<(&Threshold, Limit)> = thresholds
             .filter(|threshold| {
                 threshold.exposure == Exposure::Any || threshold.exposure.word() == meant.exposure.as_str()

@@ -6,13 +6,16 @@
 //!    alone is the only one who changes materials, which need no lock of their own;
 //! 2. the rules of signing: acknowledging and approving share them, a policy that names further audiences holds them alone;
 //! 3. an amendment that is decided;
-//! 4. the library, for its memberships;
-//! 5. the formula;
-//! 6. revisions by id: a nested one is older than what it is made into, so its id comes first;
-//! 7. gates, which say what caution set is the current one, by revision;
-//! 8. grants, by revision and holder;
-//! 9. the batch;
-//! 10. journal heads, by subject. The store takes them itself, when the transaction ends.
+//! 4. the cohort, for its memberships;
+//! 5. the assignment, which is published and whose questions are drawn;
+//! 6. a student's work on it, whose questions are answered;
+//! 7. the library, for its memberships;
+//! 8. the formula;
+//! 9. revisions by id: a nested one is older than what it is made into, so its id comes first;
+//! 10. gates, which say what caution set is the current one, by revision;
+//! 11. grants, by revision and holder;
+//! 12. the batch;
+//! 13. journal heads, by subject. The store takes them itself, when the transaction ends.
 //!
 //! [`lock`] sorts what it is asked for, and refuses a lock that comes before one that is held. So a transaction finds out
 //! first what it will need, locks it, and reads again what it rests on. Rows are locked against change and not against
@@ -26,7 +29,7 @@ use diesel::sql_types::{Array, BigInt, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use store::{Error, Prepare, Result, Tx, in_order};
 use uuid::Uuid;
-use wire::ids::{AmendmentId, BatchId, FormulaId, HolderId, LibraryId, RevisionId};
+use wire::ids::{AmendmentId, AssignmentId, BatchId, CohortId, FormulaId, HolderId, LibraryId, RevisionId};
 
 pub use store::order::Mode;
 
@@ -44,6 +47,9 @@ enum Rank {
     Settling,
     Signing,
     Amendment,
+    Cohort,
+    Assignment,
+    Work,
     Library,
     Formula,
     Revision,
@@ -58,12 +64,15 @@ impl Rank {
             Self::Settling => 1,
             Self::Signing => 2,
             Self::Amendment => 3,
-            Self::Library => 4,
-            Self::Formula => 5,
-            Self::Revision => 6,
-            Self::Gate => 7,
-            Self::Grant => 8,
-            Self::Batch => 9,
+            Self::Cohort => 4,
+            Self::Assignment => 5,
+            Self::Work => 6,
+            Self::Library => 7,
+            Self::Formula => 8,
+            Self::Revision => 9,
+            Self::Gate => 10,
+            Self::Grant => 11,
+            Self::Batch => 12,
         }
     }
 
@@ -72,6 +81,9 @@ impl Rank {
         match self {
             Self::Settling | Self::Signing | Self::Grant => None,
             Self::Amendment => Some(("amendment", "id")),
+            Self::Cohort => Some(("cohort", "id")),
+            Self::Assignment => Some(("assignment", "id")),
+            Self::Work => Some(("assignment_work", "id")),
             Self::Library => Some(("library", "id")),
             Self::Formula => Some(("formula", "id")),
             Self::Revision => Some(("revision", "id")),
@@ -114,6 +126,21 @@ impl Locks {
     /// An amendment that is decided.
     pub fn amendment(self, id: AmendmentId) -> Self {
         self.with(Rank::Amendment, [id.0], Mode::Exclusive)
+    }
+
+    /// A cohort: shared, its memberships stay as they are; alone, one of them changes.
+    pub fn cohort(self, id: CohortId, mode: Mode) -> Self {
+        self.with(Rank::Cohort, [id.0], mode)
+    }
+
+    /// An assignment: shared, it stays as it is; alone, it changes, or a student's numbers are drawn.
+    pub fn assignment(self, id: AssignmentId, mode: Mode) -> Self {
+        self.with(Rank::Assignment, [id.0], mode)
+    }
+
+    /// A student's work on an assignment, whose questions are answered.
+    pub fn work(self, id: Uuid) -> Self {
+        self.with(Rank::Work, [id], Mode::Exclusive)
     }
 
     /// A library: shared, its memberships stay as they are; alone, one of them ends.

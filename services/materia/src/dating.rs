@@ -109,6 +109,9 @@ pub struct DatingRule {
     /// Sugar of the watery phase at least, per cent by mass.
     #[serde(default)]
     pub sugar_at_least_percent: Option<Decimal>,
+    /// Keys of materials; applies only to what holds one of them. Empty means to anything.
+    #[serde(default)]
+    pub holds: Vec<String>,
     /// Applies only to what is kept like this.
     pub kept: Option<Kept>,
     /// How long.

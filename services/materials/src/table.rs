@@ -137,6 +137,54 @@ fn cells(entry: &Entry) -> [String; 24] {
     ]
 }
 
+/// Where each heading stands in a table, whatever its order.
+struct Columns([usize; 24]);
+
+impl Columns {
+    /// # Errors
+    /// Names the headings that are missing, unknown or there twice. A table without a column is never read: what the clinic
+    /// recorded under it would be lost.
+    fn of(headings: &csv::StringRecord) -> Result<Self, Vec<String>> {
+        let there: Vec<&str> = headings.iter().map(str::trim).collect();
+        let named = |one: usize| if one == 1 { "heading" } else { "headings" };
+        let mut told = Vec::new();
+        let missing: Vec<&str> = HEADINGS.into_iter().filter(|heading| !there.contains(heading)).collect();
+        if !missing.is_empty() {
+            told.push(format!(
+                "line 1: The {} {} missing. An older export has fewer columns: export the materials again and enter your \
+                 changes there, or add the column. An empty cell removes what is recorded.",
+                format_args!("{} {}", named(missing.len()), missing.join(", ")),
+                if missing.len() == 1 { "is" } else { "are" },
+            ));
+        }
+        let unknown: Vec<&str> = there.iter().copied().filter(|text| !HEADINGS.contains(text)).collect();
+        if !unknown.is_empty() {
+            let quoted: Vec<String> = unknown.iter().map(|text| format!("{text:?}")).collect();
+            told.push(format!(
+                "line 1: Unknown {} {}. Accepted headings: {}.",
+                named(unknown.len()),
+                quoted.join(", "),
+                HEADINGS.join(", ")
+            ));
+        }
+        let twice = HEADINGS.into_iter().find(|heading| there.iter().filter(|it| *it == heading).count() > 1);
+        if let Some(heading) = twice {
+            told.push(format!(
+                "line 1: The heading {heading} is there twice. Remove one of the two columns."
+            ));
+        }
+        if !told.is_empty() {
+            return Err(told);
+        }
+        Ok(Self(HEADINGS.map(|heading| there.iter().position(|it| *it == heading).unwrap_or_default())))
+    }
+
+    /// Where the cells of a heading stand.
+    fn at(&self, heading: &str) -> Option<usize> {
+        self.0.get(HEADINGS.iter().position(|it| *it == heading)?).copied()
+    }
+}
+
 /// Parses a table.
 ///
 /// # Errors
@@ -144,9 +192,7 @@ fn cells(entry: &Entry) -> [String; 24] {
 pub fn read(text: &str) -> Result<Vec<Row>, Vec<String>> {
     let mut reader = csv::ReaderBuilder::new().from_reader(text.trim_start_matches('\u{feff}').as_bytes());
     let headings = reader.headers().map_err(|error| vec![format!("line 1: {error}")])?;
-    if headings.iter().map(str::trim).ne(HEADINGS) {
-        return Err(vec![format!("line 1: The headings must be {}.", HEADINGS.join(","))]);
-    }
+    let columns = Columns::of(headings)?;
     let (mut rows, mut refused) = (Vec::new(), Vec::new());
     for record in reader.records() {
         match record {
@@ -156,7 +202,7 @@ pub fn read(text: &str) -> Result<Vec<Row>, Vec<String>> {
             }
             Ok(record) => {
                 let line = record.position().map_or(0, csv::Position::line);
-                match entry(&record) {
+                match entry(&record, &columns) {
                     Ok(entry) => rows.push(Row { line, entry }),
                     Err(why) => refused.push(format!("line {line}, {why}")),
                 }
@@ -172,11 +218,9 @@ pub fn read(text: &str) -> Result<Vec<Row>, Vec<String>> {
     if refused.is_empty() { Ok(rows) } else { Err(refused) }
 }
 
-fn entry(record: &csv::StringRecord) -> Result<Entry, String> {
-    let cell = |heading: &str| {
-        let at = HEADINGS.iter().position(|it| *it == heading).unwrap_or_default();
-        as_meant(record.get(at).unwrap_or_default())
-    };
+fn entry(record: &csv::StringRecord, columns: &Columns) -> Result<Entry, String> {
+    let cell =
+        |heading: &str| as_meant(columns.at(heading).and_then(|at| record.get(at)).unwrap_or_default());
     let optional = |heading: &str| Some(cell(heading)).filter(|text| !text.is_empty());
     let list = |heading: &str, separator: char| -> Vec<String> {
         cell(heading).split(separator).map(str::trim).filter(|it| !it.is_empty()).map(str::to_owned).collect()
@@ -267,6 +311,35 @@ mod tests {
         for (row, material) in rows.iter().zip(&reference.materials) {
             assert_eq!(row.entry, Entry::of(material), "line {}", row.line);
         }
+    }
+
+    #[test]
+    fn the_columns_may_stand_in_any_order_and_a_wrong_heading_is_named() {
+        let mut headings = HEADINGS;
+        headings.reverse();
+        let mut cells = [""; 24];
+        for (heading, cell) in [("name", "Plain oil"), ("kind", "fixed oil"), ("drops_per_ml", "30")] {
+            cells[headings.iter().position(|it| *it == heading).unwrap()] = cell;
+        }
+        cells[0] = "house list | common practice";
+        let table = |headings: &[&str]| format!("{}\n{}\n", headings.join(","), cells.join(","));
+        let rows = read(&table(&headings)).unwrap();
+        assert_eq!(rows[0].entry.name, "Plain oil");
+        assert_eq!(rows[0].entry.drops_per_ml.as_deref(), Some("30"));
+
+        // The columns of the first export.
+        let older: Vec<&str> = HEADINGS
+            .into_iter()
+            .filter(|heading| !["drops_per_ml", "dried_water_percent"].contains(heading))
+            .collect();
+        let refused = read(&older.join(",")).err().unwrap();
+        assert!(refused[0].contains("headings dried_water_percent, drops_per_ml are missing"), "{refused:?}");
+        let other = HEADINGS.map(|heading| if heading == "inci" { "INCI name" } else { heading });
+        let refused = read(&other.join(",")).err().unwrap();
+        assert!(refused[0].contains("heading inci is missing"), "{refused:?}");
+        assert!(refused[1].contains("Unknown heading \"INCI name\""), "{refused:?}");
+        let twice = HEADINGS.map(|heading| if heading == "inci" { "name" } else { heading });
+        assert!(read(&twice.join(",")).err().unwrap().concat().contains("heading name is there twice"));
     }
 
     #[test]

@@ -44,6 +44,7 @@ const STUDENT: &[(&str, &str)] = &[
 ];
 const INSTRUCTOR: &[(&str, &str)] = &[
     ("/queue", "place-queue"),
+    ("/assignments", "place-classes"),
     ("/formulas", "place-formulas"),
     ("/batches", "place-batches"),
     ("/materials", "place-materials"),

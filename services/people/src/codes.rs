@@ -4,7 +4,10 @@ use chrono::{DateTime, Duration, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{one_time_code, person, principal};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, names, sql::lower, violates};
+use store::{
+    Administrator, Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, names, sql::lower,
+    violates,
+};
 use uuid::Uuid;
 use wire::ids::PersonId;
 use wire::people::{Invite, OneTimeCode, Role, UseCode};
@@ -59,40 +62,51 @@ pub async fn invite_all(
 ) -> Result<Vec<OneTimeCode>> {
     store
         .write(credentials, async |tx| {
-            tx.administrator()?;
-            let names: Vec<String> =
-                requests.iter().map(|request| request.sign_in_name.trim().to_lowercase()).collect();
-            let taken: Vec<String> = person::table
-                .filter(lower(person::sign_in_name).eq_any(&names))
-                .select(lower(person::sign_in_name))
-                .load(tx.conn())
-                .await?;
-            let mut errors = Vec::new();
-            for (i, name) in names.iter().enumerate() {
-                let twice = names.iter().take(i).any(|before| before == name);
-                if taken.contains(name) || twice {
-                    let detail = format!("The sign-in name {name:?} is taken. Choose another one.");
-                    errors.push(wire::problem::FieldError::new(format!("/{i}/sign_in_name"), detail));
-                }
-            }
-            for (i, request) in requests.iter().enumerate() {
-                for error in refused(request) {
-                    errors
-                        .push(wire::problem::FieldError::new(format!("/{i}{}", error.pointer), error.detail));
-                }
-            }
-            if !errors.is_empty() {
-                return Err(Error::Invalid(errors));
-            }
-            let mut codes = Vec::with_capacity(requests.len());
-            for request in requests {
-                let id = create_account(tx, request).await?;
-                let (code_id, code) = issue(tx, id, "invitation").await?;
-                codes.push(OneTimeCode { code: Some(code), ..show(tx, code_id).await? });
-            }
-            Ok(codes)
+            let by = tx.administrator()?;
+            invite_each(tx, by, requests).await
         })
         .await
+}
+
+/// As [`invite_all`], within a transaction of an administrator.
+///
+/// # Errors
+/// Returns [`Error::Invalid`] with every refused field; its pointer begins with the place of the person.
+pub async fn invite_each(
+    tx: &mut Tx<'_>,
+    _by: Administrator<'_>,
+    requests: &[Invite],
+) -> Result<Vec<OneTimeCode>> {
+    let names: Vec<String> =
+        requests.iter().map(|request| request.sign_in_name.trim().to_lowercase()).collect();
+    let taken: Vec<String> = person::table
+        .filter(lower(person::sign_in_name).eq_any(&names))
+        .select(lower(person::sign_in_name))
+        .load(tx.conn())
+        .await?;
+    let mut errors = Vec::new();
+    for (i, name) in names.iter().enumerate() {
+        let twice = names.iter().take(i).any(|before| before == name);
+        if taken.contains(name) || twice {
+            let detail = format!("The sign-in name {name:?} is taken. Choose another one.");
+            errors.push(wire::problem::FieldError::new(format!("/{i}/sign_in_name"), detail));
+        }
+    }
+    for (i, request) in requests.iter().enumerate() {
+        for error in refused(request) {
+            errors.push(wire::problem::FieldError::new(format!("/{i}{}", error.pointer), error.detail));
+        }
+    }
+    if !errors.is_empty() {
+        return Err(Error::Invalid(errors));
+    }
+    let mut codes = Vec::with_capacity(requests.len());
+    for request in requests {
+        let id = create_account(tx, request).await?;
+        let (code_id, code) = issue(tx, id, "invitation").await?;
+        codes.push(OneTimeCode { code: Some(code), ..show(tx, code_id).await? });
+    }
+    Ok(codes)
 }
 
 /// What is refused of an invitation by itself.

@@ -9,8 +9,8 @@ pub static POLICY: Kept = Kept::whole(
     &[Key("version", "integer")],
     columns!(
         Text(version clinic_name notice time_zone currency customary second_person acknowledgement_days
-        tolerance_percent active_tolerance_percent countersign_audiences dating_sets_off created_by
-        reason) Time(created_at)
+        tolerance_percent active_tolerance_percent countersign_audiences dating_sets_off drops_per_ml
+        created_by reason) Time(created_at)
     ),
 );
 

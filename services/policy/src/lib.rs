@@ -3,6 +3,7 @@
 //! A batch names the version in force when it was made, and that version applies to it for good. Only an administrator
 //! may add a version. Never here: a change of a version that exists.
 
+mod drops;
 pub mod kept;
 
 use chrono::{DateTime, NaiveDate, Utc};
@@ -15,7 +16,7 @@ use rust_decimal::Decimal;
 use schema::policy;
 use serde::{Deserialize, Serialize};
 use store::{Credentials, Error, NewEvent, Result, Store, Tx, Versioned, word};
-use wire::policy::{DatingSetOff, Policy, PolicyContent};
+use wire::policy::{DatingSetOff, DropsPerMl, Policy, PolicyContent};
 use wire::problem::FieldError;
 
 use crate::kept::POLICY;
@@ -40,6 +41,7 @@ struct Row {
     created_at: DateTime<Utc>,
     reason: String,
     dating_sets_off: serde_json::Value,
+    drops_per_ml: Option<serde_json::Value>,
 }
 
 /// A dating rule set that is switched off, as it is stored.
@@ -79,6 +81,7 @@ impl Row {
             tolerance_percent: self.tolerance_percent,
             active_tolerance_percent: self.active_tolerance_percent,
             dating_sets_off: SetOff::read(self.dating_sets_off)?,
+            drops_per_ml: drops::read(self.drops_per_ml)?,
         })
     }
 }
@@ -110,6 +113,8 @@ pub struct Rules {
     pub active_tolerance_percent: Decimal,
     /// Rule sets for use-by dates that are switched off, each with the recorded reason.
     pub dating_sets_off: Vec<DatingSetOff>,
+    /// Drops in a millilitre from the clinic's own dropper.
+    pub drops_per_ml: DropsPerMl,
 }
 
 impl Rules {
@@ -145,6 +150,7 @@ pub fn beginning() -> PolicyContent {
         tolerance_percent: "2".into(),
         active_tolerance_percent: "1".into(),
         dating_sets_off: Vec::new(),
+        drops_per_ml: DropsPerMl::default(),
         reason: "The rules a clinic starts with.".into(),
     }
 }
@@ -220,6 +226,7 @@ async fn show(tx: &mut Tx<'_>) -> Result<Versioned<Policy>> {
                 tolerance_percent: row.tolerance_percent.to_string(),
                 active_tolerance_percent: row.active_tolerance_percent.to_string(),
                 dating_sets_off: SetOff::read(row.dating_sets_off)?,
+                drops_per_ml: drops::read(row.drops_per_ml)?,
                 reason: row.reason,
             },
         },
@@ -274,6 +281,7 @@ async fn insert(tx: &mut Tx<'_>, version: i32, content: &PolicyContent) -> Resul
             policy::created_at.eq(now),
             policy::reason.eq(content.reason.trim()),
             policy::dating_sets_off.eq(SetOff::written(&content.dating_sets_off)?),
+            policy::drops_per_ml.eq(drops::written(&content.drops_per_ml)?),
         ))
         .execute(tx.conn())
         .await
@@ -344,6 +352,7 @@ fn acceptable(reference: &Materia, content: &PolicyContent) -> Result<[Decimal; 
         percent("active_tolerance_percent", &content.active_tolerance_percent),
     ];
     errors.extend(sets_off(reference, &content.dating_sets_off));
+    errors.extend(drops::refusals(&content.drops_per_ml));
     if errors.is_empty() { Ok(percents) } else { Err(Error::Invalid(errors)) }
 }
 

@@ -45,7 +45,7 @@ const CLOSED: &str =
     "This figure reveals amounts of nested formulas. Acknowledge the cautions of every nested formula first.";
 
 /// The figures of a recipe that follow from its own lines and from the request.
-const OWN: [&str; 5] = ["product", "net", "loss", "to weigh in all", "factor"];
+const OWN: [&str; 6] = ["product", "net", "loss", "made before losses", "to weigh in all", "factor"];
 
 /// The figure of a date that says no more than the date and what limits it.
 const DATE: &str = "use by";

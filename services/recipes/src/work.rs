@@ -134,7 +134,7 @@ fn recipe(
     // them, because it requires a grant for each. So one recipe serves every reader.
     if frozen.assembled.nested.is_empty() {
         figures.extend(ratios(evaporated, detail));
-        figures.extend(served(&frozen.written, evaporated, detail));
+        figures.extend(served(&frozen.written, &asked.measured(evaporated), detail));
     }
     if frozen.assembled.nested.is_empty() || asked.density.is_some() {
         let measured = asked.measured(evaporated);
@@ -281,15 +281,24 @@ fn worked(frozen: &FrozenRevision, asked: &Asked, detail: Detail) -> Result<Part
             lines.push(out);
         }
     }
-    let figures = match &asked.target {
-        None => vec![detail.figure("product", &worked.gross)],
-        Some(_) => vec![
-            detail.figure("net", &worked.net),
-            detail.figure("loss", &worked.loss),
-            detail.figure("to weigh in all", &worked.gross),
-            detail.figure("factor", &worked.factor),
-        ],
-    };
+    // Where a marc is left behind, more is weighed than comes out before losses.
+    let mut lines_of = frozen.assembled.evaluation.phases.iter().flat_map(|phase| &phase.lines);
+    let strained = lines_of.any(|line| !line.stays);
+    let mut figures = Vec::with_capacity(5);
+    match &asked.target {
+        None => figures.push(detail.figure("product", &worked.gross)),
+        Some(_) => {
+            figures.push(detail.figure("net", &worked.net));
+            figures.push(detail.figure("loss", &worked.loss));
+            if strained {
+                figures.push(detail.figure("made before losses", &worked.gross));
+                figures.push(detail.figure("to weigh in all", &worked.total));
+            } else {
+                figures.push(detail.figure("to weigh in all", &worked.gross));
+            }
+            figures.push(detail.figure("factor", &worked.factor));
+        }
+    }
     let exact = ExactRecipe { total: worked.total.value(), g_per_ml: None, lines: exact_lines };
     Ok(Parts { total: detail.figure("total", &worked.total), lines, figures, exact })
 }

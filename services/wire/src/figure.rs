@@ -43,7 +43,7 @@ pub struct Figure {
     pub rule: Option<String>,
     /// One sentence for a person. Without `explain=true` only where the value is a word.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(example = "amount to weigh for 360 g after losses of 4 %: 375 g")]
+    #[schema(example = "amount before losses of 4 %, for 360 g: 375 g")]
     pub sentence: Option<String>,
     /// Where the rule comes from; absent for plain arithmetic. Only with `explain=true`.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -189,7 +189,8 @@ pub struct StabilityEvidence {
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "amount": "2 g", "to": "150 mL", "a_day": 3 }))]
 pub struct Serving {
-    /// How much of the product, by mass, such as `2 g`.
+    /// How much of the product: `2 g`, `10 mL`, `2 tsp` or `30 drops`. A volume is turned into a mass by the density of the
+    /// product, drops by the clinic's own dropper.
     #[schema(example = "2 g")]
     pub amount: String,
     /// The volume that it is put into, such as a cup of `150 mL` or a bath of `20 L`.
@@ -249,8 +250,8 @@ pub struct FormulaContent {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "3 years")]
     pub youngest: Option<String>,
-    /// The most of it that is used in a day, by mass, such as `5 g`: limits on a daily amount are reckoned with it. Left
-    /// out, such a limit cannot be judged, and that is no pass.
+    /// The most of it that is used in a day, such as `5 g`, `15 mL` or `3 tsp`: limits on a daily amount are reckoned with
+    /// it, a volume by the density of the product. Left out, such a limit cannot be judged, and that is no pass.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "5 g")]
     pub used_daily: Option<String>,

@@ -56,6 +56,18 @@ id! {
     EventId,
     /// One security event.
     SecurityEventId,
+    /// A class of people for a term.
+    CohortId,
+    /// A code that a student joins a cohort with.
+    CohortCodeId,
+    /// A question of a cohort's own bank.
+    BankQuestionId,
+    /// A piece of work that is set to a cohort.
+    AssignmentId,
+    /// One student's question of an assignment.
+    QuestionId,
+    /// One answer to a question.
+    AnswerId,
 }
 
 impl From<PersonId> for HolderId {

@@ -21,4 +21,5 @@ pub mod problem;
 pub mod recipe;
 pub mod safety;
 pub mod security;
+pub mod teaching;
 mod words;

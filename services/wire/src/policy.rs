@@ -30,6 +30,33 @@ pub struct DatingSetOff {
     pub reason: String,
 }
 
+/// Drops in a millilitre from the clinic's own dropper, by kind of liquid: 5 to 200. A material's own record goes before it;
+/// for what is left out 20 is taken of water (USP <1101>) and of essential oils (common practice), and nothing of the rest.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DropsPerMl {
+    /// Of what is mostly water: waters, infusions, decoctions.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "20")]
+    pub water: Option<String>,
+    /// Of spirits and tinctures.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "45")]
+    pub spirit: Option<String>,
+    /// Of fixed oils and infused oils.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "30")]
+    pub oil: Option<String>,
+    /// Of essential oils.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "25")]
+    pub essential_oil: Option<String>,
+    /// Of glycerol and glycerites.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "24")]
+    pub glycerol: Option<String>,
+}
+
 /// The rules that are in force, or a new version of them.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -70,6 +97,9 @@ pub struct PolicyContent {
     /// that dates something repeats them. What is unpreserved and watery keeps its fourteen days all the same.
     #[serde(default)]
     pub dating_sets_off: Vec<DatingSetOff>,
+    /// Drops in a millilitre from the clinic's own dropper. A formula keeps those that were in force when it was saved.
+    #[serde(default)]
+    pub drops_per_ml: DropsPerMl,
     /// Why the rules were changed.
     #[schema(example = "Half a year between acknowledgements is what the teachers agreed on.")]
     pub reason: String,

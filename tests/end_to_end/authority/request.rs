@@ -30,6 +30,12 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
         "revisions" | "batches" | "amendments" => fill("id", &id.id),
         "api-clients" => fill("id", &id.id),
         "libraries" => fill("id", &stage.library),
+        "cohorts" => fill("id", &stage.cohort),
+        "assignments" => {
+            fill("id", &id.id);
+            fill("person", &stage.callers[1].id);
+        }
+        "questions" => fill("id", &id.formula),
         "people" => fill("id", if case == "own" { or_somebody(&caller.id) } else { &stage.other_student.id }),
         "sessions" => {
             let own = caller.get("/v1/sessions").await;
@@ -48,6 +54,17 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
     path = path.replace("{slug}", "gate-closed").replace("{holder}", &id.id);
     if name == "DELETE /v1/libraries/{id}/members/{holder}" {
         stage.author().put_bare(&path).await.expect(204);
+    }
+    if name == "DELETE /v1/cohorts/{id}/members/{person}" {
+        path = path.replace("{person}", &id.id);
+        let enrol = json!({ "person": id.id, "role": "student" });
+        let members = format!("/v1/cohorts/{}/members", stage.cohort);
+        stage.author().post(&members, enrol).await.expect(201);
+    }
+    if name == "DELETE /v1/cohorts/{id}/codes/{code}" {
+        let until = json!({ "valid_until": "2026-03-31T18:00:00Z" });
+        let codes = format!("/v1/cohorts/{}/codes", stage.cohort);
+        path = path.replace("{code}", &stage.author().post(&codes, until).await.expect(201).id());
     }
     path += &operation.needed_query();
     if name == "GET /v1/events" {
@@ -80,7 +97,7 @@ fn thing_of<'c>(path: &str, case: &'c str) -> Option<&'c str> {
     match (path, case) {
         (_, "draft's formula") => Some("draft"),
         (_, "the author's") => Some("client"),
-        ("/v1/libraries/{id}/members/{holder}", _) => Some("bystander"),
+        ("/v1/libraries/{id}/members/{holder}" | "/v1/cohorts/{id}/members/{person}", _) => Some("bystander"),
         ("/v1/events", "everything" | "own doings" | "other's doings" | "library") => None,
         (path, _) if path.starts_with("/v1/sessions") || path.starts_with("/v1/people") => None,
         (path, _) if path.starts_with("/v1/acknowledgements") => None,
@@ -146,6 +163,22 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/batches/{id}/entries" => json!({ "kind": "observation", "note": "Smooth and pale." }),
         "POST /v1/batches/{id}/submissions" => json!({}),
         "POST /v1/batches/{id}/reviews" => json!({ "verdict": "accept", "summary": "Good work." }),
+        "POST /v1/cohorts" => json!({
+            "name": fresh(), "starts_on": "2026-03-02", "ends_on": "2026-07-03", "time_zone": "Europe/Berlin",
+        }),
+        "PUT /v1/cohorts/{id}" => json!({
+            "name": "First year", "starts_on": "2026-03-02", "ends_on": "2026-07-10", "time_zone": "UTC",
+        }),
+        "POST /v1/cohorts/{id}/members" => json!({ "person": stage.other_student.id, "role": "student" }),
+        "POST /v1/cohorts/{id}/class" => json!({ "csv": "Tomasz Lipinski, tomasz.lipinski" }),
+        "POST /v1/enrolments" => json!({ "code": stage.code }),
+        "POST /v1/cohorts/{id}/assignments" => stage.assignment_content(),
+        "PUT /v1/assignments/{id}" => {
+            json!({ "content": stage.assignment_content(), "reason": "Said more plainly." })
+        }
+        "POST /v1/questions/{id}/answers" => {
+            json!({ "answers": [{ "part": "answer", "values": ["12.5 g"] }] })
+        }
         // What asks without changing anything asks the document's own example.
         _ => return operation.body(),
     })

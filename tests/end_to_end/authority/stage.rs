@@ -38,6 +38,12 @@ pub(crate) struct Stage {
     pub(crate) other_session: String,
     /// The student's acknowledgement, and the client's.
     pub(crate) acknowledgements: [String; 2],
+    /// A cohort of the two instructors who are members and the two students of the library.
+    pub(crate) cohort: String,
+    /// A code to join another cohort of the author's with.
+    pub(crate) code: String,
+    /// A question of the cohort's bank.
+    pub(crate) bank_question: String,
     things: BTreeMap<String, Thing>,
 }
 
@@ -76,6 +82,19 @@ impl Stage {
         let tokens = json!({ "sign_in_name": "tomasz.lipinski", "password": PASSWORD });
         let other_session =
             clinic.nobody.post("/v1/sessions", tokens).await.expect(201).text_at("/session_id");
+        let [cohort, other] = [cohort(&ilse, "First year").await, cohort(&ilse, "Second year").await];
+        for (person, role) in [(&marek, "instructor"), (&noor, "student"), (&tomasz, "student")] {
+            let enrol = json!({ "person": person.id, "role": role });
+            ilse.post(&format!("/v1/cohorts/{cohort}/members"), enrol).await.expect(201);
+        }
+        let until = json!({ "valid_until": "2026-03-31T18:00:00Z" });
+        let code = ilse.post(&format!("/v1/cohorts/{other}/codes"), until).await.expect(201).text_at("/code");
+        let question = json!({
+            "text": "How much wax is 5 % of 250 g?", "worked": "250 g × 5 / 100 = 12.5 g.",
+            "answer": { "number": { "value": "12.5 g", "tolerance_percent": "1" } },
+        });
+        let bank_question =
+            ilse.post(&format!("/v1/cohorts/{cohort}/questions"), question).await.expect(201).id();
         let callers = vec![
             clinic.nobody.clone(),
             noor,
@@ -95,6 +114,9 @@ impl Stage {
             other_student: tomasz,
             other_session,
             acknowledgements: [students, clients],
+            cohort,
+            code,
+            bank_question,
             things: BTreeMap::new(),
         }
     }
@@ -112,6 +134,7 @@ impl Stage {
         let made = match case {
             "draft" | "proposed" | "approved" => self.revision(case).await,
             "awaiting" => Thing { id: self.amendment().await, formula: String::new() },
+            "unpublished" | "set" | "begun" => self.assignment(case).await,
             "client" => Thing {
                 id: self.clinic.api_client(self.author(), &EVERY_SCOPE, &[]).await.id,
                 formula: String::new(),
@@ -191,6 +214,38 @@ impl Stage {
         json!({ "caution_set": set["digest"].as_str().unwrap_or("00"), "contraindications": each })
     }
 
+    /// An assignment; of one that the student has begun, with the id of its question as its formula.
+    async fn assignment(&self, case: &str) -> Thing {
+        let (author, student) = (self.author(), &self.callers[STUDENT]);
+        let path = format!("/v1/cohorts/{}/assignments", self.cohort);
+        let id = author.post(&path, self.assignment_content()).await.expect(201).id();
+        if case != "unpublished" {
+            let key = Uuid::now_v7().to_string();
+            let publication = format!("/v1/assignments/{id}/publication");
+            author.post_bare(&publication, &[("idempotency-key", &key)]).await.expect(201);
+        }
+        let mut formula = String::new();
+        if case == "begun" {
+            let key = Uuid::now_v7().to_string();
+            let questions = format!("/v1/assignments/{id}/questions");
+            let begun = student.post_bare(&questions, &[("idempotency-key", &key)]).await.expect(201);
+            formula = begun.text_at("/questions/0/id");
+        }
+        Thing { id, formula }
+    }
+
+    /// An assignment with one question of the bank.
+    pub(crate) fn assignment_content(&self) -> Value {
+        json!({
+            "title": "Make the oil", "formulas": [self.workshop], "quantity": "300 g",
+            "opens": "2026-03-02T08:00", "due": "2026-03-20T18:00", "attempts": 3, "returns_allowed": 1,
+            "rubric": { "total_points": 6, "criteria": [{ "title": "Weighing", "levels": [
+                { "title": "Lines are outside tolerance.", "points": 0 },
+                { "title": "Every line is within tolerance.", "points": 6 } ] }] },
+            "questions": [{ "kind": "bank", "bank_question": self.bank_question }],
+        })
+    }
+
     async fn batch(&self, case: &str) -> String {
         let (whose, state) = case.split_once(' ').unwrap();
         let maker = match whose {
@@ -231,4 +286,12 @@ impl Stage {
         }
         "\"v1\"".to_owned()
     }
+}
+
+/// A cohort of an instructor.
+async fn cohort(of: &Caller, name: &str) -> String {
+    let cohort = json!({
+        "name": name, "starts_on": "2026-03-02", "ends_on": "2026-07-03", "time_zone": "UTC",
+    });
+    of.post("/v1/cohorts", cohort).await.expect(201).id()
 }

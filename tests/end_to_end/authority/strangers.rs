@@ -12,9 +12,16 @@ use crate::formulas::infused_oil;
 /// A stage with something of everything: what person A and A's students created.
 async fn full_stage() -> (Stage, Vec<String>) {
     let mut stage = Stage::set().await;
-    for case in
-        ["draft", "proposed", "approved", "client", "own planned", "own submitted", "instructor's making"]
-    {
+    for case in [
+        "draft",
+        "proposed",
+        "approved",
+        "client",
+        "own planned",
+        "own submitted",
+        "instructor's making",
+        "begun",
+    ] {
         stage.thing(case).await;
     }
     let url = stage.clinic.database.clone();
@@ -30,6 +37,12 @@ async fn full_stage() -> (Stage, Vec<String>) {
         "session",
         "person",
         "event",
+        "cohort",
+        "cohort_code",
+        "bank_question",
+        "assignment",
+        "assignment_work",
+        "question",
     ] {
         let of_table = ids(&url, table, "id").await;
         assert!(!of_table.is_empty(), "{table}");

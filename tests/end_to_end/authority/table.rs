@@ -184,6 +184,40 @@ POST   /v1/batches/{id}/abandonment        own making            401     200   4
 POST   /v1/batches/{id}/abandonment        own submitted         401     409   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/abandonment        other's making        401     404   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/abandonment        instructor's making   401     404   404   200   403   404    404    403   403
+POST   /v1/cohorts                         -                     401     403   403   201   201   201    403    403   403
+GET    /v1/cohorts                         -                     401     200   200   200   200   200    200    403   403
+GET    /v1/cohorts/{id}                    -                     401     200   404   200   200   404    200    403   403
+PUT    /v1/cohorts/{id}                    -                     401     403   404   200   200   404    200    403   403
+GET    /v1/cohorts/{id}/members            -                     401     403   404   200   200   404    200    403   403
+POST   /v1/cohorts/{id}/members            -                     401     403   404   201   201   404    201    403   403
+DELETE /v1/cohorts/{id}/members/{person}   -                     401     403   404   204   204   404    204    403   403
+POST   /v1/cohorts/{id}/class              -                     401     403   404   201   201   404    201    403   403
+POST   /v1/cohorts/{id}/codes              -                     401     403   404   201   201   404    201    403   403
+GET    /v1/cohorts/{id}/codes              -                     401     403   404   200   200   404    200    403   403
+DELETE /v1/cohorts/{id}/codes/{code}       -                     401     403   404   204   204   404    204    403   403
+POST   /v1/enrolments                      -                     401     201   201   403   403   403    403    403   403
+POST   /v1/cohorts/{id}/questions          -                     401     403   404   201   201   404    404    403   403
+GET    /v1/cohorts/{id}/questions          -                     401     403   404   200   200   404    404    403   403
+POST   /v1/cohorts/{id}/assignments        -                     401     403   404   201   201   404    404    403   403
+GET    /v1/cohorts/{id}/assignments        -                     401     403   404   200   200   404    404    403   403
+GET    /v1/assignments                     -                     401     200   200   200   200   200    200    403   403
+GET    /v1/assignments/{id}                unpublished           401     404   404   200   200   404    404    403   403
+GET    /v1/assignments/{id}                set                   401     200   404   200   200   404    404    403   403
+PUT    /v1/assignments/{id}                unpublished           401     404   404   200   200   404    404    403   403
+PUT    /v1/assignments/{id}                set                   401     403   404   200   200   404    404    403   403
+POST   /v1/assignments/{id}/publication    unpublished           401     404   404   201   201   404    404    403   403
+POST   /v1/assignments/{id}/publication    set                   401     403   404   409   409   404    404    403   403
+POST   /v1/assignments/{id}/withdrawal     unpublished           401     404   404   201   201   404    404    403   403
+POST   /v1/assignments/{id}/withdrawal     set                   401     403   404   201   201   404    404    403   403
+GET    /v1/assignments/{id}/students       unpublished           401     404   404   200   200   404    404    403   403
+GET    /v1/assignments/{id}/students       set                   401     403   404   200   200   404    404    403   403
+GET    /v1/assignments/{id}/students/{person} set                401     403   404   404   404   404    404    403   403
+GET    /v1/assignments/{id}/students/{person} begun              401     403   404   200   200   404    404    403   403
+POST   /v1/assignments/{id}/questions      unpublished           401     404   404   403   403   404    404    403   403
+POST   /v1/assignments/{id}/questions      set                   401     201   404   403   403   404    404    403   403
+GET    /v1/assignments/{id}/questions      set                   401     409   404   403   403   404    404    403   403
+GET    /v1/assignments/{id}/questions      begun                 401     200   404   403   403   404    404    403   403
+POST   /v1/questions/{id}/answers          begun                 401     201   404   404   404   404    404    403   403
 ";
 
 /// A row of the table, read.
@@ -228,6 +262,8 @@ pub(crate) fn cases_needed(operation: &str) -> &'static [&'static str] {
         &["draft", "proposed", "approved"]
     } else if path.starts_with("/v1/batches/{id}") {
         &["own", "other's", "instructor's"]
+    } else if path.starts_with("/v1/assignments/{id}") {
+        &["set"]
     } else if path.starts_with("/v1/sessions/{id}") || path.starts_with("/v1/people/{id}") {
         &["own", "other's"]
     } else {

@@ -107,11 +107,14 @@ async fn every_id(url: &str) -> Known {
         ("PersonId", "person"),
         ("SessionId", "session"),
         ("HolderId", "principal"),
+        ("CohortId", "cohort"),
+        ("AssignmentId", "assignment"),
+        ("QuestionId", "question"),
     ] {
         known.insert(kind, ids(url, table, "id").await);
     }
     // Where all of a kind are alike, the newest few will do: nothing planted is in the materia medica or in a name.
-    for kind in ["PersonId", "HolderId", "SessionId", "AcknowledgementId"] {
+    for kind in ["PersonId", "HolderId", "SessionId", "AcknowledgementId", "CohortId", "AssignmentId"] {
         let all = &known[kind];
         let few = all.iter().rev().take(4).cloned().collect();
         known.insert(kind, few);
@@ -131,6 +134,19 @@ fn addresses(operation: &Operation, known: &Known) -> Vec<String> {
         [(name, kind)] => {
             let of_kind = known.get(kind.as_str()).unwrap_or_else(|| panic!("no ids of the kind {kind}"));
             of_kind.iter().map(|id| operation.path.replace(&format!("{{{name}}}"), id)).collect()
+        }
+        [(name, kind), (other, of_other)] => {
+            let of = |kind: &String| {
+                known.get(kind.as_str()).unwrap_or_else(|| panic!("no ids of the kind {kind}"))
+            };
+            let with = |id: &String| operation.path.replace(&format!("{{{name}}}"), id);
+            let whole = |path: String| {
+                of(of_other)
+                    .iter()
+                    .map(move |id| path.replace(&format!("{{{other}}}"), id))
+                    .collect::<Vec<_>>()
+            };
+            of(kind).iter().flat_map(|id| whole(with(id))).collect()
         }
         more => panic!("{}: {more:?}", operation.name()),
     }

@@ -22,6 +22,10 @@ use wire::people::{Invite, NewApiClient, PasswordChange, PersonChange, Refresh, 
 use wire::policy::PolicyContent;
 use wire::recipe::Evaluate;
 use wire::safety::Acknowledge;
+use wire::teaching::{
+    AssignmentChange, AssignmentContent, Enrol, JoinCohort, NewAnswer, NewBankQuestion, NewClass, NewCohort,
+    NewCohortCode, WithdrawAssignment,
+};
 
 use super::{holds_or_is_rewritten, root};
 
@@ -177,6 +181,16 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "Submit" => read::<Submit>(example),
         "UseCode" => read::<UseCode>(example),
         "Withdraw" => read::<Withdraw>(example),
+        "AssignmentChange" => read::<AssignmentChange>(example),
+        "AssignmentContent" => read::<AssignmentContent>(example),
+        "Enrol" => read::<Enrol>(example),
+        "JoinCohort" => read::<JoinCohort>(example),
+        "NewAnswer" => read::<NewAnswer>(example),
+        "NewBankQuestion" => read::<NewBankQuestion>(example),
+        "NewClass" => read::<NewClass>(example),
+        "NewCohort" => read::<NewCohort>(example),
+        "NewCohortCode" => read::<NewCohortCode>(example),
+        "WithdrawAssignment" => read::<WithdrawAssignment>(example),
         "AlcoholQuestion" => read::<AlcoholQuestion>(example),
         "CostQuestion" => read::<CostQuestion>(example),
         "DoseQuestion" => read::<DoseQuestion>(example),

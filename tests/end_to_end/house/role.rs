@@ -12,13 +12,19 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 51] = [
+const RIGHTS: [(&str, &str); 62] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
     ("amendment_material", SELECT_INSERT),
     ("api_client", SELECT_INSERT),
+    ("assignment", SELECT_INSERT),
+    ("assignment_formula", SELECT_INSERT),
+    ("assignment_question", SELECT_INSERT),
+    ("assignment_version", SELECT_INSERT),
+    ("assignment_work", SELECT_INSERT),
     ("attempt", AND_DELETE),
+    ("bank_question", SELECT_INSERT),
     ("batch", SELECT_INSERT),
     ("batch_counter", SELECT_INSERT),
     ("batch_entry", SELECT_INSERT),
@@ -26,6 +32,9 @@ const RIGHTS: [(&str, &str); 51] = [
     ("caution", SELECT_INSERT),
     ("caution_reading", SELECT_INSERT),
     ("caution_set", SELECT_INSERT),
+    ("cohort", SELECT_INSERT),
+    ("cohort_code", SELECT_INSERT),
+    ("cohort_member", AND_DELETE),
     ("countersignature", SELECT_INSERT),
     ("credential", SELECT_INSERT),
     ("event", SELECT_INSERT),
@@ -48,6 +57,8 @@ const RIGHTS: [(&str, &str); 51] = [
     ("person", SELECT_INSERT),
     ("policy", SELECT_INSERT),
     ("principal", SELECT_INSERT),
+    ("question", SELECT_INSERT),
+    ("question_answer", SELECT_INSERT),
     ("recipe_pull", SELECT_INSERT),
     ("reference_rule", AND_DELETE),
     ("refresh_token", AND_DELETE),
@@ -69,12 +80,17 @@ const RIGHTS: [(&str, &str); 51] = [
 ];
 
 /// The columns that the service may change, by table. All others stay as they were written.
-const CHANGES: [(&str, &str); 21] = [
+const CHANGES: [(&str, &str); 27] = [
     ("amendment", "decided_at decided_by own_decision state"),
     ("api_client", "last_used_at state version"),
+    ("assignment", "current_version published_at state version withdrawn_because"),
+    ("assignment_work", "done_at"),
     ("attempt", "failures last_at throttle_key"),
     ("batch", "disposition last_entry last_submission state version"),
     ("batch_counter", "last"),
+    ("cohort", "ends_on name starts_on version"),
+    ("cohort_code", "closed_at"),
+    ("cohort_member", "role"),
     ("credential", "changed_at password_hash"),
     ("event_head", "hash number"),
     ("formula", "approved_revision_id last_number preparation title"),
@@ -84,6 +100,7 @@ const CHANGES: [(&str, &str); 21] = [
     ("material_synonym", "material_id"),
     ("one_time_code", "used_at"),
     ("person", "name role state version"),
+    ("question", "answered_at attempts state"),
     ("reference_rule", "digest"),
     ("refresh_token", "used_at"),
     ("release_grant", "acknowledgement_id caution_digest digest pulled purpose set_number valid_until"),

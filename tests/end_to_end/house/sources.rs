@@ -211,7 +211,8 @@ fn no_file_is_longer_than_a_reader_can_hold() {
         .chain(files("tests", "rs"))
         .chain(files("migrations", "sql"))
         .map(|(file, text)| (file, text.lines().count()))
-        .filter(|(_, lines)| *lines > 600)
+        // Printed from the database: nobody reads it from top to bottom.
+        .filter(|(file, lines)| *lines > 600 && file != "schema/src/schema.rs")
         .map(|(file, lines)| format!("{file}: {lines}"))
         .collect();
     assert!(long.is_empty(), "over 600 lines: {long:?}");

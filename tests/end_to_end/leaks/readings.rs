@@ -19,7 +19,7 @@ fn figures(recipe: &Answer) -> Vec<(String, String)> {
 }
 
 /// What follows from the lines of the formula itself, which its own grant serves.
-const OWN: [&str; 5] = ["product", "net", "loss", "to weigh in all", "factor"];
+const OWN: [&str; 6] = ["product", "net", "loss", "made before losses", "to weigh in all", "factor"];
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_recipe_tells_a_reader_of_the_outer_formula_its_own_lines_and_no_leaf() {

@@ -10,6 +10,7 @@ use super::doors::{count, waiting};
 use super::{TOGETHER, at_once};
 use crate::amendments::{amend, material, of_lines};
 use crate::formulas::{cream, infused_oil};
+use crate::teaching::{Course, act};
 
 /// Locks rows, lets the first request run until it waits and then the second until it waits or is answered, and lets
 /// the rows go.
@@ -103,6 +104,21 @@ async fn a_proposal_and_an_amendment_of_its_material_do_not_deadlock() {
     let set = room.marek.get(&format!("/v1/revisions/{draft}/cautions")).await.expect(200);
     assert!(set.text.contains("Keep it dry."), "the amendment reaches what was proposed before it");
     stop_without_deadlock(room).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn publishing_work_and_acknowledging_its_formula_follow_each_other_and_the_second_is_held() {
+    let course = Course::start_with(&TOGETHER).await;
+    let work = course.work(&json!([{ "kind": "jar_filling" }]));
+    let id = course.room.ilse.post(&course.at("assignments"), work).await.expect(201).id();
+    let (ilse, noor, cream) = (course.room.ilse.clone(), course.room.noor.clone(), course.cream.clone());
+    let publishing = async move { act(&ilse, &format!("/v1/assignments/{id}/publication")).await };
+    let opening = async move { noor.acknowledge(&cream).await };
+    let held = format!("SELECT FROM revision WHERE id = '{}'", course.cream);
+    let [published, opened] = met(&course.room, &held, publishing, opening).await;
+    published.expect(201);
+    opened.problem(409, "wrong-state");
+    stop_without_deadlock(course.room).await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

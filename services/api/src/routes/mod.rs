@@ -1,8 +1,10 @@
 //! The routes, by subject. A handler parses, calls one clinic function, and answers.
 
 mod amendments;
+mod assignments;
 mod batches;
 mod calculations;
+mod cohorts;
 mod docs;
 mod formulas;
 mod labels;
@@ -30,5 +32,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(batches::routes)
         .configure(labels::routes)
         .configure(calculations::routes)
+        .configure(cohorts::routes)
+        .configure(assignments::routes)
         .configure(docs::routes);
 }

@@ -88,12 +88,21 @@ impl Evaluation {
     /// # Errors
     /// What is missing where that is not known.
     pub fn volatile(&self) -> Result<Decimal, Unknown> {
+        let share = self.share_that_can_evaporate()?;
+        let product = self.product.known()?;
+        product.checked_mul(share).ok_or_else(|| Unknown::of("mass of the volatile ingredients"))
+    }
+
+    /// The share of what is made that can evaporate.
+    ///
+    /// # Errors
+    /// What is missing where that is not known.
+    pub(super) fn share_that_can_evaporate(&self) -> Result<Decimal, Unknown> {
         let mut sum = Volatile::default();
         for leaf in &self.composition {
             sum = sum.and(Volatile::of(leaf)?);
         }
-        let product = self.product.known()?;
-        product.checked_mul(sum.all()).ok_or_else(|| Unknown::of("mass of the volatile ingredients"))
+        Ok(sum.all())
     }
 
     /// The most that can evaporate by the formula's own lines, in g: what is nested counts as if all of it could, so that
@@ -188,10 +197,14 @@ impl Evaluation {
         let unmeasured = Unknown::of(format!("density of {} after evaporation", self.title));
         made.density = self.density.unknown_from_here(unmeasured.clone());
         made.volume = self.volume.unknown_from_here(unmeasured);
+        // What may have left before counts as gone.
+        let earlier = self.evaporated.as_ref();
+        let ethanol = earlier.map_or(all.ethanol, |earlier| earlier.ethanol_at_least);
+        let water = earlier.map_or(all.water, |earlier| earlier.water_at_most);
         made.evaporated = Some(Evaporated {
             of_spirit: !all.ethanol.is_zero(),
-            ethanol_at_least: (all.ethanol - gone_share).max(Decimal::ZERO) * stronger,
-            water_at_most: all.water * stronger,
+            ethanol_at_least: (ethanol - gone_share).max(Decimal::ZERO) * stronger,
+            water_at_most: water * stronger,
         });
         Ok(made)
     }

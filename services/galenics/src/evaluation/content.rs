@@ -6,31 +6,27 @@ use std::sync::Arc;
 use rust_decimal::Decimal;
 
 use crate::{
-    Formula, Function, Graph, HerbState, Ingredient, Input, MaterialFacts, MaterialKind, Nested, ProblemKind,
-    Text, Unknown,
+    Density, Formula, Function, Graph, Ingredient, Input, MaterialFacts, MaterialKind, Nested, ProblemKind,
+    Sourced, Text, Unknown,
     graph::{Node, Slot},
-    interrupt,
-    number::{dec, divide},
-    units,
+    interrupt, units,
 };
 
 use super::{
     contraction::{Contraction, Liquor},
     done::{Done, LeafOf},
     masses::MadeUpTo,
+    maybe_gone::MaybeGone,
     result::Contained,
-    weigh::{self, Charge, Weighed, add},
+    weigh::{Charge, Weighed, add},
 };
-
-/// The density of water at 20 C, for the water that a fresh herb gives to its menstruum.
-const WATER_20: Decimal = dec("0.9982067");
 
 /// Where a material stands in the sums; nowhere yet where there is nothing.
 #[derive(Clone, Copy, Default)]
-struct Places {
+pub(super) struct Places {
     leaf: Option<usize>,
     water: Option<usize>,
-    herb: Option<usize>,
+    pub(super) herb: Option<usize>,
     contained: Option<usize>,
 }
 
@@ -60,7 +56,7 @@ pub(super) struct Content {
     pub(super) formulas: Vec<(Text, Vec<Text>)>,
     pub(super) formula_places: Vec<usize>,
     /// For each material of the graph, where it stands in these sums.
-    places: Vec<Places>,
+    pub(super) places: Vec<Places>,
     /// For each formula of the graph, whether it stands in `formulas`.
     has_formula: Vec<bool>,
     pub(super) emulsifier: Result<Decimal, Unknown>,
@@ -69,11 +65,15 @@ pub(super) struct Content {
     pub(super) kept: Result<Decimal, Unknown>,
     /// Its volume in mL, less what ethanol and water lose by being put together.
     pub(super) kept_volume: Result<Decimal, Unknown>,
-    contraction: Contraction,
+    pub(super) contraction: Contraction,
+    /// The density by which a dissolved solid was counted into the volume.
+    pub(super) dissolved: Option<Sourced<Density>>,
     /// What ethanol and water lose by being put together, in mL.
     pub(super) contracted: Decimal,
     pub(super) strained: bool,
     pub(super) made_up_to: MadeUpTo,
+    /// Spirit of nested preparations that may be gone.
+    pub(super) maybe_gone: MaybeGone,
 }
 
 impl Content {
@@ -99,9 +99,11 @@ impl Content {
             kept: Ok(Decimal::ZERO),
             kept_volume: Ok(Decimal::ZERO),
             contraction: Contraction::new(),
+            dissolved: None,
             contracted: Decimal::ZERO,
             strained: charges.iter().any(|charge| !charge.stays),
             made_up_to,
+            maybe_gone: MaybeGone::default(),
         };
         content.formula(node.id, &formula.id, || vec![formula.title.clone()]);
         for (charge, line) in charges.iter().zip(weighed) {
@@ -162,9 +164,12 @@ impl Content {
         add(&mut self.kept, mass)?;
         let volume = match line.volume {
             Some(volume) => Ok(volume),
-            None => Err(weigh::g_per_ml(charge.of, charge.nested).err().or_else(|| mass.clone().err())?),
+            None => Err(charge.filling().err().or_else(|| mass.clone().err())?),
         };
         add(&mut self.kept_volume, &volume)?;
+        if let Some(dissolved) = charge.dissolved() {
+            self.dissolved.get_or_insert_with(|| dissolved.clone());
+        }
         let liquor = match mass {
             Ok(mass) => Liquor::of_charge(charge).map(|of| of.times(*mass)),
             // The volume is unknown with the mass.
@@ -199,6 +204,7 @@ impl Content {
                 };
                 add(&mut self.emulsifier, &emulsifier)?;
                 add(&mut self.emulsifying_oil, &oil)?;
+                self.maybe_gone.add(nested, mass);
             }
             _ => {}
         }
@@ -206,7 +212,7 @@ impl Content {
     }
 
     /// Counts a mass of a material.
-    fn leaf(
+    pub(super) fn leaf(
         &mut self,
         of: LeafOf,
         material: &Arc<MaterialFacts>,
@@ -263,98 +269,6 @@ impl Content {
         }
     }
 
-    /// Counts a herb line: as dried herb and, of a fresh one that is strained off, its water into the rest.
-    fn herb(
-        &mut self,
-        formula: &Formula,
-        charge: &Charge<'_>,
-        (place, facts): (usize, &Arc<MaterialFacts>),
-        mass: &Result<Decimal, Unknown>,
-    ) -> Option<()> {
-        let (dried, from) = match &facts.herb {
-            None | Some(HerbState::Dried) => (mass.clone(), Vec::new()),
-            Some(HerbState::Fresh { water, dried_water }) => {
-                if !charge.stays && !formula.preparation.extracts_with_oil() {
-                    self.fresh_water((place, facts), mass, water.as_ref().map(|water| water.value.get()))?;
-                }
-                match (mass, water, dried_water) {
-                    (Ok(fresh), Some(water), Some(dried)) => {
-                        let solids = fresh.checked_mul(water.value.rest().get())?;
-                        let value = match divide(solids, dried.value.rest().get()) {
-                            Some(value) => Ok(value),
-                            None => Err(Unknown::of(format!("dry matter of dried {}", facts.name))),
-                        };
-                        let inputs = vec![
-                            Input::number("fresh herb", *fresh, units::GRAM),
-                            Input::constant(
-                                "water of the fresh herb",
-                                water.value.get(),
-                                units::SHARE_OF_MASS,
-                                water.source.clone(),
-                            ),
-                            Input::constant(
-                                "water of the dried herb",
-                                dried.value.get(),
-                                units::SHARE_OF_MASS,
-                                dried.source.clone(),
-                            ),
-                        ];
-                        (value, inputs)
-                    }
-                    (Err(unknown), ..) => (Err(unknown.clone()), Vec::new()),
-                    _ => (
-                        Err(Unknown::of(format!("water content of {}, fresh and dried", facts.name))),
-                        Vec::new(),
-                    ),
-                }
-            }
-        };
-        self.add_herb(place, facts, &dried, from)
-    }
-
-    fn fresh_water(
-        &mut self,
-        (place, facts): (usize, &Arc<MaterialFacts>),
-        mass: &Result<Decimal, Unknown>,
-        water: Option<Decimal>,
-    ) -> Option<()> {
-        let share = water.ok_or_else(|| Unknown::of(format!("water content of {}, fresh", facts.name)));
-        let water = times(mass, &share)?;
-        add(&mut self.kept, &water)?;
-        let volume = match &water {
-            Ok(water) => Ok(divide(*water, WATER_20)?),
-            Err(unknown) => Err(unknown.clone()),
-        };
-        add(&mut self.kept_volume, &volume)?;
-        let name = format!("water of {}", facts.name);
-        let leaf = MaterialFacts::new(format!("{}#water", facts.id), name.clone(), MaterialKind::Water);
-        if let Ok(water) = &water {
-            self.contraction.add(Liquor::of_material(&leaf).map(|of| of.times(*water)));
-        }
-        self.leaf(LeafOf::WaterOf(place), &Arc::new(leaf), name.into(), &water)
-    }
-
-    fn add_herb(
-        &mut self,
-        place: usize,
-        facts: &Arc<MaterialFacts>,
-        dried: &Result<Decimal, Unknown>,
-        from: Vec<Input>,
-    ) -> Option<()> {
-        let next = self.herbs.len();
-        let at = *self.places.get_mut(place)?.herb.get_or_insert(next);
-        match self.herbs.get_mut(at) {
-            Some(herb) => {
-                add(&mut herb.dried, dried)?;
-                herb.from.extend(from);
-            }
-            None => {
-                self.herbs.push(HerbMass { place, material: Arc::clone(facts), dried: dried.clone(), from });
-            }
-        }
-        Some(())
-    }
-
     fn nested(
         &mut self,
         formula: &Formula,
@@ -382,7 +296,7 @@ impl Content {
     }
 }
 
-fn times(
+pub(super) fn times(
     mass: &Result<Decimal, Unknown>,
     share: &Result<Decimal, Unknown>,
 ) -> Option<Result<Decimal, Unknown>> {

@@ -11,12 +11,11 @@ use super::{
     result::{Evaluation, HerbEquivalent, Leaf, MakeUp, PhaseTotal},
     solids::emulsifier_to_oil,
     weigh::add,
+    yields::against_yield,
 };
 use crate::{
-    Density, ExtractBasis, Figure, Formula, HerbState, Input, MaterialFacts, Measure, ProblemKind, Rule,
-    Source, Sourced, Status, Text, Unknown,
-    number::{divide, significant},
-    units,
+    Density, ExtractBasis, Figure, Formula, Input, MaterialFacts, Measure, ProblemKind, Rule, Source,
+    Sourced, Status, Text, Unknown, number::divide, units,
 };
 
 static PRODUCT: Rule = Rule::definition("mass_made", "total of all lines: {=}");
@@ -24,18 +23,6 @@ static MENSTRUUM: Rule =
     Rule::definition("mass_made_before_pressing", "product after removal of the marc: at most {=}");
 static STATED_YIELD: Rule =
     Rule::definition("mass_made_as_stated", "yield stated by the formula: {yield}, {=}");
-static AGAINST_YIELD: Rule =
-    Rule::definition("mass_made_against_stated", "{yield} stated of {made} calculated: {=}");
-static EXPECTED_YIELD: Rule = Rule::new(
-    "yield_of_maceration",
-    "{menstruum} less {each} held in the marc by each g of {herb} of dried herb: {=}",
-    Source::fixed(
-        "most herbs keep 0.5 to 2 g of liquid a gram when pressed; 1 g is taken",
-        Status::FromMemory,
-    ),
-);
-/// What a gram of dried herb keeps in the marc, in g.
-const HELD_BACK: Decimal = Decimal::ONE;
 static ADDITIVE: Rule = Rule::definition(
     "volume_additive",
     "total of the volumes that stay in the product, taken as additive: {=}",
@@ -106,14 +93,14 @@ impl Evaluation {
     }
 }
 
-fn measured_density(measured: &Sourced<Density>) -> Figure {
+pub(super) fn measured_density(measured: &Sourced<Density>) -> Figure {
     let value = measured.value;
     let at = Input::number("temperature", value.at().c(), units::CELSIUS);
     let source = Input::constant("density", value.g_per_ml(), units::GRAM_PER_ML, measured.source.clone());
     Figure::number(value.g_per_ml(), units::GRAM_PER_ML, &MEASURED_DENSITY, vec![source, at])
 }
 
-fn volume_by_density(title: &Text, product: &Figure, density: &Figure) -> Figure {
+pub(super) fn volume_by_density(title: &Text, product: &Figure, density: &Figure) -> Figure {
     match (product.known(), density.known()) {
         (Ok(mass), Ok(value)) => {
             let volume = divide(mass, value).ok_or_else(|| Unknown::of(format!("volume of {title}")));
@@ -127,50 +114,6 @@ fn volume_by_density(title: &Text, product: &Figure, density: &Figure) -> Figure
 }
 
 impl Content {
-    /// A stated yield of a strained preparation that is more than all that stays. A measured one is kept as it was read.
-    pub(super) fn yield_above_input(&self, formula: &Formula) -> Option<ProblemKind> {
-        let stated = formula.yields.as_ref().filter(|stated| self.strained && !stated.is_measured())?;
-        let most = self.kept.as_ref().ok()?;
-        let stated = match stated.quantity().measure() {
-            Measure::Mass(mass) => mass.g(),
-            Measure::Volume(volume) => volume.ml().checked_mul(self.density(formula).value()?)?,
-            Measure::Drops { .. } => return None,
-        };
-        // The tail of a division decides nothing.
-        let shown = |value: Decimal| significant(value, 6).normalize();
-        (significant(stated, 9) > significant(*most, 9))
-            .then(|| ProblemKind::YieldAboveInput { stated: shown(stated), most: shown(*most) })
-    }
-
-    /// What is likely to be pressed out, in g: what stays, less what the marc of dried herbs keeps.
-    fn expected_yield(&self, formula: &Formula) -> Option<Figure> {
-        if !self.strained || !formula.preparation.is_pressed() {
-            return None;
-        }
-        let mut dried = Ok(Decimal::ZERO);
-        for herb in &self.herbs {
-            // Fresh marc gives water off as it keeps some; nothing is recorded of how much.
-            if matches!(herb.material.herb, Some(HerbState::Fresh { .. })) {
-                return None;
-            }
-            add(&mut dried, &herb.dried)?;
-        }
-        let kept = self.kept.clone();
-        let value = match (&kept, &dried) {
-            (Ok(kept), Ok(dried)) => {
-                kept.checked_sub(dried.checked_mul(HELD_BACK)?).filter(|left| *left > Decimal::ZERO)
-            }
-            _ => return None,
-        };
-        let inputs = vec![
-            Input::number("menstruum", kept.ok()?, units::GRAM),
-            Input::number("herb", dried.ok()?, units::GRAM),
-            Input::number("each", HELD_BACK, units::GRAM),
-        ];
-        let value = value.ok_or_else(|| Unknown::of("menstruum beyond the amount that the marc holds"));
-        Some(Figure::from_result(value, units::GRAM, &EXPECTED_YIELD, inputs))
-    }
-
     /// What is made, in g: what stays, or the stated yield where the marc is pressed off.
     fn product(&self, formula: &Formula, density: &Figure) -> Figure {
         let stated = formula.yields.as_ref().filter(|_| self.strained);
@@ -192,7 +135,7 @@ impl Content {
         Figure::from_result(mass, units::GRAM, &STATED_YIELD, inputs)
     }
 
-    fn density(&self, formula: &Formula) -> Figure {
+    pub(super) fn density(&self, formula: &Formula) -> Figure {
         if let Some(measured) = &formula.density {
             return measured_density(measured);
         }
@@ -205,6 +148,7 @@ impl Content {
                     Input::number("volume", *volume, units::MILLILITRE),
                 ];
                 inputs.extend(self.lost());
+                inputs.extend(self.sugar());
                 let rule = if self.contracted.is_zero() { &ADDITIVE_DENSITY } else { &CONTRACTED_DENSITY };
                 Figure::from_result(value, units::GRAM_PER_ML, rule, inputs)
             }
@@ -220,10 +164,17 @@ impl Content {
         }
         if formula.density.is_none() && !self.strained {
             let rule = if self.contracted.is_zero() { &ADDITIVE } else { &CONTRACTED };
-            let inputs = self.lost().into_iter().collect();
+            let inputs = self.lost().into_iter().chain(self.sugar()).collect();
             return Figure::from_result(self.kept_volume.clone(), units::MILLILITRE, rule, inputs);
         }
         volume_by_density(&formula.title, product, density)
+    }
+
+    /// The density of a dissolved solid, where one was counted by it.
+    fn sugar(&self) -> Option<Input> {
+        let of = self.dissolved.as_ref()?;
+        let density = of.value.g_per_ml();
+        Some(Input::constant("dissolved solid", density, units::GRAM_PER_ML, of.source.clone()))
     }
 
     /// What ethanol and water lose by being put together, where they do.
@@ -300,7 +251,12 @@ impl Content {
         charged: Figure,
         phases: Vec<PhaseTotal>,
         make_up: Option<MakeUp>,
-    ) -> Done {
+    ) -> Result<Done, ProblemKind> {
+        let boiling = self.boiling(formula);
+        let evaporated = {
+            let leaves = self.leaves.iter().map(|leaf| (&*leaf.material, &leaf.mass));
+            self.maybe_gone.bounds(leaves, &self.kept)
+        };
         let density = self.density(formula);
         let product = self.product(formula, &density);
         let volume = self.volume(formula, &product, &density);
@@ -355,35 +311,24 @@ impl Content {
             oil_to_water,
             emulsifier_to_oil,
             contains: self.contains,
-            evaporated: None,
+            evaporated,
+            boiled_off: None,
             make_up,
             formulas: self.formulas,
             unknown,
         };
-        Done {
+        let evaluation = match (boiling, &formula.yields) {
+            (Some(boiling), Some(stated)) => boiling.down(formula, stated, evaluation)?,
+            _ => evaluation,
+        };
+        Ok(Done {
             evaluation,
             leaves: leaf_places,
             herbs: herb_places,
             contains: self.contains_places,
             formulas: self.formula_places,
-        }
+        })
     }
-}
-
-/// What is made against a stated yield by mass, where nothing is pressed off.
-fn against_yield(formula: &Formula, product: &Figure, strained: bool) -> Option<Figure> {
-    let stated = formula.yields.as_ref().filter(|_| !strained)?;
-    let Measure::Mass(mass) = stated.quantity().measure() else { return None };
-    let inputs = |made| {
-        vec![
-            Input::number("made", made, units::GRAM),
-            Input::words("yield", Text::from(stated.text().to_owned())),
-        ]
-    };
-    Some(match product.known() {
-        Ok(made) => Figure::number(divide(made, mass.g())?, units::SHARE, &AGAINST_YIELD, inputs(made)),
-        Err(unknown) => Figure::unknown_for(unknown, units::SHARE, &AGAINST_YIELD, Vec::new()),
-    })
 }
 
 /// Adds what one figure misses to a list of all that is missing.

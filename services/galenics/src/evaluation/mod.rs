@@ -9,6 +9,8 @@
 //!   default each gram of menstruum carries herb/menstruum, whether it is pressed out or stays in the marc,
 //!   so that 850 g pressed from 100 g of herb and 1000 g of oil carry 85 g of the herb. With the basis "drug
 //!   to product" the product carries the whole herb. Never does a product carry more herb than went in.
+//! - A decoction with a stated yield is boiled down to it: what is missing of all that went in, beside what the marc keeps,
+//!   has evaporated, and what stays is the stronger for it.
 //! - Where the density of the whole was not measured, ethanol and water contract by OIML R 22, through every nested
 //!   level, and all else counts with its own volume. [`crate::Formula::density`] is the place for a measured value.
 //! - Water is that of watery bases and of every solution: spirits, vinegar, honey, syrups, fresh plant. What a dried
@@ -24,15 +26,19 @@ mod contraction;
 mod done;
 mod figures;
 mod herb_ratio;
+mod herbs;
 mod masses;
+mod maybe_gone;
 mod ratio;
 mod reading;
+mod reduced;
 mod result;
 mod solids;
 mod sums;
 mod walk;
 mod weigh;
 mod written;
+mod yields;
 
 pub use reading::read_as;
 pub use result::{Contained, Evaluated, Evaluation, HerbEquivalent, Leaf, LineFigures, PhaseTotal};

@@ -2,7 +2,7 @@
 //! drops. Whoever wrote the amount confirms the reading by keeping it.
 
 use super::{herb_ratio, result::LineFigures};
-use crate::{AmountKind, Formula, Ingredient, Line, Measure, Text};
+use crate::{AmountKind, Formula, Line, Measure, Text};
 
 /// How the amount of a line was read, such as `1:5 in 45 % is read as 100 g to 500 mL (w/v)`. `None` where it can be read
 /// in one way only, and where the mass of a herb is not known.
@@ -21,11 +21,8 @@ pub fn read_as(formula: &Formula, line: &Line, figures: &LineFigures) -> Option<
 fn drops(line: &Line, figures: &LineFigures) -> Option<Text> {
     let per_ml = figures.drops_per_ml(line)?.normalize();
     let typed = line.amount.text();
-    let source = match &line.ingredient {
-        Ingredient::Material(facts) => facts.drops_per_ml.as_ref(),
-        Ingredient::Nested(_) => None,
-    };
-    let source = source.filter(|known| known.value.normalize() == per_ml).map(|known| &known.source);
+    let source =
+        line.drops_per_ml().filter(|known| known.value.normalize() == per_ml).map(|known| &known.source);
     Some(
         match source {
             Some(source) => format!(

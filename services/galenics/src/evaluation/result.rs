@@ -60,6 +60,9 @@ pub struct Evaluation {
     pub emulsifier_to_oil: Figure,
     /// Every material that went in at any level, also what left with the marc.
     pub contains: Vec<Contained>,
+    /// What a decoction lost by being boiled down to its yield, in g.
+    #[serde(skip)]
+    pub boiled_off: Option<Figure>,
     /// What is known of spirit and water where something evaporated.
     #[serde(skip)]
     pub(crate) evaporated: Option<Evaporated>,

@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 
 use super::{
     contraction::{Contraction, Liquor},
-    weigh::{Charge, Weighed, add, g_per_ml},
+    weigh::{Charge, Weighed, add},
 };
 use crate::{Unknown, number::dec};
 
@@ -40,7 +40,7 @@ impl Sums {
                 add(&mut sums.kept, &mass)?;
                 let volume = match weighed.volume {
                     Some(volume) => Ok(volume),
-                    None => Err(g_per_ml(charge.of, charge.nested).err().or_else(|| mass.err())?),
+                    None => Err(charge.filling().err().or_else(|| mass.err())?),
                 };
                 add(&mut sums.kept_volume, &volume)?;
                 if let Ok(mass) = weighed.mass.known() {

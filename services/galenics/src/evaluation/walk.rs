@@ -76,7 +76,8 @@ fn one(graph: &Graph<'_>, place: usize, node: &Node<'_>, done: &[Outcome]) -> Ou
                 None => continue,
             },
         };
-        charges.push(Charge { phase, line, of, slot: *slot, nested, stays: stays(formula, of) });
+        let wet = !formula.preparation.may_be_loose();
+        charges.push(Charge { phase, line, of, slot: *slot, nested, stays: stays(formula, of), wet });
     }
     problems.extend(contains_itself(graph, place, &charges));
     if !problems.is_empty() {
@@ -182,7 +183,9 @@ fn assemble(
     if let Some(kind) = content.yield_above_input(formula) {
         return Err(vec![FormulaProblem { at: Location::formula("yield"), kind }]);
     }
-    Ok(content.done(formula, charged, phases, make_up(formula, charges)))
+    content
+        .done(formula, charged, phases, make_up(formula, charges))
+        .map_err(|kind| vec![FormulaProblem { at: Location::formula("yield"), kind }])
 }
 
 /// What the q.s. line makes up to: what it says itself, or the stated yield.

@@ -4,8 +4,8 @@ use rust_decimal::Decimal;
 
 use super::done::Done;
 use crate::{
-    AmountKind, Figure, HerbRatio, Ingredient, Input, Line, Measure, Quantity, Rule, Source, Text, Unknown,
-    graph::Slot, number::divide, units,
+    AmountKind, Density, Figure, HerbRatio, Ingredient, Input, Line, Measure, Quantity, Rule, Source,
+    Sourced, Text, Unknown, graph::Slot, number::divide, units,
 };
 
 /// One line with what its mass depends on.
@@ -18,9 +18,27 @@ pub(super) struct Charge<'a> {
     pub(super) nested: Option<&'a Done>,
     /// Whether it stays in what is made.
     pub(super) stays: bool,
+    /// Whether it goes into something wet, in which a solid such as sugar fills no more than it does dissolved.
+    pub(super) wet: bool,
 }
 
 impl Charge<'_> {
+    /// What a solid that dissolves fills in something wet, where its density is not known.
+    pub(super) fn dissolved(&self) -> Option<&Sourced<Density>> {
+        match &self.of.ingredient {
+            Ingredient::Material(facts) if self.wet && facts.density.is_none() => facts.dissolved.as_ref(),
+            _ => None,
+        }
+    }
+
+    /// Grams of it that fill a mL of what is made: by its density, or as it fills once dissolved.
+    pub(super) fn filling(&self) -> Result<Decimal, Unknown> {
+        match self.dissolved() {
+            Some(dissolved) => Ok(dissolved.value.g_per_ml()),
+            None => g_per_ml(self.of, self.nested),
+        }
+    }
+
     /// Whether it is a herb that is strained off.
     pub(super) fn is_drawn_out(&self) -> bool {
         let herb = matches!(&self.of.ingredient, Ingredient::Material(facts) if facts.herb.is_some());
@@ -97,13 +115,6 @@ pub(super) fn density(line: &Line, nested: Option<&Done>) -> Result<(Decimal, So
     source.map(|source| (value, source.clone())).ok_or_else(|| Unknown::of("source of the density"))
 }
 
-fn drops_per_ml(line: &Line) -> Option<Decimal> {
-    match &line.ingredient {
-        Ingredient::Material(facts) => facts.drops_per_ml.as_ref().map(|drops| drops.value),
-        Ingredient::Nested(_) => None,
-    }
-}
-
 /// A line of a known mass, with its volume where its density is known.
 pub(super) fn weighed_by_mass(
     charge: &Charge<'_>,
@@ -111,7 +122,7 @@ pub(super) fn weighed_by_mass(
     rule: &'static Rule,
     inputs: Vec<Input>,
 ) -> Option<Weighed> {
-    let volume = match g_per_ml(charge.of, charge.nested) {
+    let volume = match charge.filling() {
         Ok(density) => Some(divide(mass, density)?),
         Err(_) => None,
     };
@@ -137,7 +148,11 @@ pub(super) fn weigh(charge: &Charge<'_>, quantity: &Quantity) -> Option<Weighed>
     if let Measure::Mass(mass) = quantity.measure() {
         return weighed_by_mass(charge, mass.g(), &AS_WEIGHED, inputs);
     }
-    let Some(volume) = quantity.volume(drops_per_ml(charge.of)) else {
+    let drops = charge.of.drops_per_ml();
+    if let (Measure::Drops { per_ml: None, .. }, Some(drops)) = (quantity.measure(), drops) {
+        inputs.push(Input::constant("drops per mL", drops.value, units::RATIO, drops.source.clone()));
+    }
+    let Some(volume) = quantity.volume(drops.map(|drops| drops.value)) else {
         let unknown = Unknown::of(format!(
             "drops per mL of {} (write 30 drops at 20 per mL)",
             charge.of.ingredient.name()

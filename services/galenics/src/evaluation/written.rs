@@ -36,14 +36,15 @@ impl Written {
             Self::Kept(kept) => return AsWritten::clone(kept),
             Self::InFormula { nested_density } => nested_density.as_ref(),
         };
-        let (density, drops) = match &line.ingredient {
+        let drops = line.drops_per_ml().map(|drops| drops.value);
+        let density = match &line.ingredient {
             Ingredient::Material(facts) => {
                 let density = facts.density.as_ref().map(|density| density.value.g_per_ml());
-                (density.ok_or(None), facts.drops_per_ml.as_ref().map(|drops| drops.value))
+                density.ok_or(None)
             }
             Ingredient::Nested(_) => {
                 let density = nested_density.and_then(Figure::value);
-                (density.ok_or_else(|| nested_density.and_then(Figure::unknown).cloned()), None)
+                density.ok_or_else(|| nested_density.and_then(Figure::unknown).cloned())
             }
         };
         AsWritten { amount: self.amount(line), number: self.number(line), density, drops_per_ml: drops }

@@ -158,6 +158,7 @@ fn entries(of: &KeptEvaluation) -> Vec<(String, Entry<'_>)> {
         ("product", Some(of.product)),
         ("against_stated_yield", of.against_stated_yield),
         ("expected_yield", of.expected_yield),
+        ("boiled_off", of.boiled_off),
         ("volume", Some(of.volume)),
         ("density", Some(of.density)),
         ("oil", Some(of.oil)),
@@ -170,6 +171,10 @@ fn entries(of: &KeptEvaluation) -> Vec<(String, Entry<'_>)> {
         if let Some(at) = at {
             all.figure(of, path.to_owned(), at);
         }
+    }
+    if let Some((_, ethanol, water)) = of.evaporated {
+        all.number("evaporated/ethanol".to_owned(), ethanol, crate::units::SHARE_OF_MASS);
+        all.number("evaporated/water".to_owned(), water, crate::units::SHARE_OF_MASS);
     }
     all.words("preparation".to_owned(), of.preparation.as_str());
     for (p, phase) in of.phases.iter().enumerate() {

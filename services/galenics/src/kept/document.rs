@@ -78,6 +78,11 @@ pub struct KeptEvaluation {
     pub(super) against_stated_yield: Option<usize>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) expected_yield: Option<usize>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) boiled_off: Option<usize>,
+    /// Where something evaporated: whether spirit did, the ethanol that is shown to remain, and the water at most.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) evaporated: Option<(bool, Exact, Exact)>,
     pub(super) volume: usize,
     pub(super) density: usize,
     pub(super) oil: usize,

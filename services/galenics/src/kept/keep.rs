@@ -83,6 +83,10 @@ impl KeptEvaluation {
                 .as_ref()
                 .map(|figure| tables.figure(figure)),
             expected_yield: evaluation.expected_yield.as_ref().map(|figure| tables.figure(figure)),
+            boiled_off: evaluation.boiled_off.as_ref().map(|figure| tables.figure(figure)),
+            evaporated: evaluation
+                .evaporated
+                .map(|gone| (gone.of_spirit, Exact(gone.ethanol_at_least), Exact(gone.water_at_most))),
             volume: tables.figure(&evaluation.volume),
             density: tables.figure(&evaluation.density),
             oil: tables.figure(&evaluation.oil),

@@ -11,6 +11,7 @@ use super::{
     },
     problem::KeptProblem,
 };
+use crate::evaluation::Evaporated;
 use crate::{
     Contained, Density, Evaluation, Fate, Figure, Formula, Fraction, HerbEquivalent, HerbState, Input, Leaf,
     LineFigures, MaterialFacts, PhaseTotal, Source, Sourced, Text, Unit, Unknown, Value,
@@ -68,7 +69,12 @@ impl KeptEvaluation {
             composition: self.composition.iter().map(leaf).collect::<Result<_, KeptProblem>>()?,
             herbs: self.herbs.iter().map(herb).collect::<Result<_, KeptProblem>>()?,
             oil: tables.figure(self.oil)?,
-            evaporated: None,
+            evaporated: self.evaporated.map(|(of_spirit, ethanol, water)| Evaporated {
+                of_spirit,
+                ethanol_at_least: ethanol.0,
+                water_at_most: water.0,
+            }),
+            boiled_off: self.boiled_off.map(|at| tables.figure(at)).transpose()?,
             expected_yield: self.expected_yield.map(|at| tables.figure(at)).transpose()?,
             water: tables.figure(self.water)?,
             emulsifier: tables.figure(self.emulsifier)?,
@@ -216,6 +222,7 @@ impl<'a> Tables<'a> {
             id: entry.id.clone(),
             name: entry.name.clone(),
             kind: entry.kind,
+            dissolved: None,
             density: entry.density.as_ref().map(density).transpose()?,
             drops_per_ml: self.fact(entry.drops_per_ml, |drops| drops)?,
             herb: entry.herb.as_ref().map(herb).transpose()?,

@@ -42,7 +42,7 @@ static TOTAL: Rule = Rule::definition("total_weighed", "total of the lines as we
 /// let losses = Losses::transfer(Fraction::percent(dec("4")).expect("a share"));
 /// let balance = Balance::reading(Mass::grams(dec("0.1")).expect("a mass")).expect("a balance");
 /// let worked = scale(&salve, &evaluation, &jars, &losses, &balance)?;
-/// assert_eq!(worked.gross.sentence(), "amount to weigh for 360 g after losses of 4 %: 375 g");
+/// assert_eq!(worked.gross.sentence(), "amount before losses of 4 %, for 360 g: 375 g");
 /// # Ok::<(), galenics::ScaleProblem>(())
 /// ```
 pub fn scale(

@@ -12,8 +12,7 @@ static NET_WANTED: Rule = Rule::definition("net_wanted", "{wanted} of finished p
 static NET_BY_DENSITY: Rule = Rule::definition("net_by_density", "{wanted} at {density}: {=}");
 static NET_JARS: Rule = Rule::definition("net_containers", "{count} containers of {fill}: {=}");
 static NET_FROM_GROSS: Rule = Rule::definition("net_from_gross", "{gross} less {loss} of losses: {=}");
-static GROSS: Rule =
-    Rule::definition("gross_from_net", "amount to weigh for {net} after losses of {loss}: {=}");
+static GROSS: Rule = Rule::definition("gross_from_net", "amount before losses of {loss}, for {net}: {=}");
 static GROSS_BY_LINE: Rule = Rule::definition("gross_by_line", "{factor} × {product} = {=}");
 static FACTOR: Rule =
     Rule::definition("factor", "{gross} / {product} of the formula = {=} times the formula");

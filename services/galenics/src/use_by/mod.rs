@@ -9,6 +9,8 @@
 //!   matter where the part goes, still in date, into something that preserves itself or is not watery; that of a part
 //!   which keeps by itself, such as an oil, binds wherever it goes.
 //! - Evidence of stability binds like a rule where it is shorter than the others.
+//! - The sugar of a syrup counts with alcohol in the water that it leaves free, that of an oxymel with its vinegar, and that of
+//!   an electuary only where nothing moist but honey or syrup is in it.
 //! - An unpreserved watery preparation never passes 14 days, refrigerated, unless evidence of its stability is
 //!   filed; no rule set lifts that. The day of making is day 1 of the 14, as the published rules count.
 //! - What it is made of binds it: a nested preparation's own use-by date and every lot's expiry. An expiry by
@@ -18,13 +20,16 @@
 //!   that was filed, and those of an opened jar, follow the day of making or opening.
 
 mod dating;
+mod facts;
 mod preservation;
 mod rules;
 mod watery_phase;
 
-pub use dating::{DatedPart, DatingFacts, RuleAnswer, RuleOutcome, UseBy, WaterActivity, use_by};
+pub use dating::use_by;
+pub use facts::{DatedPart, DatingFacts, RuleAnswer, RuleOutcome, UseBy, WaterActivity};
 pub use preservation::{
-    AcidPreservative, Preservation, PreservationFacts, PreservationRules, preservation, undissociated_share,
+    AcidPreservative, Preservation, PreservationFacts, PreservationRules, SugarCounts, preservation,
+    undissociated_share,
 };
 pub use rules::{Conditions, DatingRule, DayCounting, Expiry, Period, RouteClass, RuleSet, Scope, Storage};
 pub use watery_phase::{WateryPhase, watery_phase};

@@ -1,5 +1,5 @@
-//! Whether the watery phase is preserved: by its alcohol, glycerol or sugar, or by the undissociated part of an
-//! acid preservative at the pH that was measured. A preservative that is in the formula and not shown to work at
+//! Whether the watery phase is preserved: by its alcohol, glycerol, sugar or vinegar, by sugar with alcohol in a syrup or
+//! with vinegar in an oxymel, or by the undissociated part of an acid preservative at the pH that was measured. A preservative that is in the formula and not shown to work at
 //! its pH does not count.
 
 use rust_decimal::Decimal;
@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::{
     Figure, Fraction, Input, Refusal, Rule, Source, Sourced, Status, Text,
-    number::{dec, from_f64, to_f64},
+    number::{dec, divide, from_f64, to_f64},
     units,
 };
 
@@ -18,6 +18,24 @@ static UNDISSOCIATED: Rule = Rule::new(
 );
 static PRESERVED: Rule =
     Rule::definition("preserved", "{=}: {agent} is {share} of the water phase; {least} is enough");
+static SYRUP: Rule = Rule::new(
+    "preserved_syrup",
+    "{=}: alcohol is {share} of the volume that sugar leaves free; {least} is enough",
+    Source::fixed(
+        "a gram of sucrose preserves 0.529 mL of water; what is left free needs 18 % of alcohol (teaching laboratory of a \
+         school of pharmacy)",
+        Status::Secondary,
+    ),
+);
+static OXYMEL: Rule = Rule::new(
+    "preserved_oxymel",
+    "{=}: sugar is {sugar} and acetic acid {acid} of the water phase; the shares of what each needs alone come to {share}",
+    Source::fixed(
+        "shares of what each preserves with alone are added, as formulators do with glycerol and ethanol; for honey and \
+         vinegar by analogy",
+        Status::CommonPractice,
+    ),
+);
 static UNPRESERVED: Rule = Rule::definition("unpreserved", "{=}: {why}");
 
 /// The share of an acid that is undissociated at a pH: `1 / (1 + 10^(pH - pKa))`.
@@ -59,6 +77,20 @@ pub struct AcidPreservative {
     pub enough: Sourced<Fraction>,
 }
 
+/// How the sugar of a watery phase counts.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub enum SugarCounts {
+    /// By itself.
+    #[default]
+    Alone,
+    /// By itself, or with alcohol: of a syrup.
+    WithAlcohol,
+    /// By itself, or with vinegar: of an oxymel.
+    WithVinegar,
+    /// Not at all, for this reason: of an electuary into which something moist goes.
+    Not(Text),
+}
+
 /// What is known of the watery phase.
 #[derive(Debug, Clone, Default)]
 pub struct PreservationFacts {
@@ -70,6 +102,14 @@ pub struct PreservationFacts {
     pub glycerol: Option<Fraction>,
     /// Sugar by mass of the watery phase.
     pub sugar: Option<Fraction>,
+    /// How it counts.
+    pub sugar_counts: SugarCounts,
+    /// Acetic acid of vinegar by mass of the watery phase.
+    pub vinegar: Option<Fraction>,
+    /// Water by mass of the watery phase.
+    pub water: Option<Fraction>,
+    /// Ethanol that is shown to remain, by mass of the watery phase.
+    pub ethanol: Option<Fraction>,
     /// An acid preservative.
     pub preservative: Option<AcidPreservative>,
     /// The pH as measured.
@@ -87,14 +127,19 @@ pub struct PreservationRules {
     pub glycerol: Sourced<Fraction>,
     /// Sugar by mass of the watery phase.
     pub sugar: Sourced<Fraction>,
+    /// Acetic acid of vinegar by mass of the watery phase.
+    pub vinegar: Sourced<Fraction>,
+    /// Alcohol by volume of what the sugar of a syrup leaves free.
+    pub alcohol_of_free_water: Sourced<Fraction>,
     /// Undissociated acid of an acid preservative, by mass of the watery phase, where nothing else is known of it.
     pub undissociated_acid: Sourced<Fraction>,
 }
 
 impl PreservationRules {
-    /// Sugar by a published figure; for the rest the habits of the trade, remembered and not from an authority: alcohol 20 % v/v when acid and 25 % when
-    /// neutral or from fresh plant, glycerol 55 % w/w, sugar 65 % w/w, undissociated acid of a preservative 0.1 % w/w
-    /// of the watery phase.
+    /// Sugar (65 % w/w), alcohol of weaker syrups (18 % of what the sugar leaves free) and vinegar by published figures;
+    /// for the rest the habits of the trade, remembered and not from an authority: alcohol 20 % v/v when acid and 25 %
+    /// when neutral or from fresh plant, glycerol 55 % w/w, undissociated acid of a preservative 0.1 % w/w of the watery
+    /// phase.
     #[must_use]
     pub fn remembered() -> Self {
         let from_memory = |percent: Decimal, text| {
@@ -115,6 +160,17 @@ impl PreservationRules {
                      (teaching laboratory of a school of pharmacy)",
                     Status::Verified,
                 ),
+            ),
+            vinegar: Sourced::new(
+                Fraction::percent(dec("4.5")).unwrap_or(Fraction::ONE),
+                Source::fixed(
+                    "vinegar of about 5 % acetic acid keeps by itself (pages on keeping food); 4.5 % rounds to it",
+                    Status::Secondary,
+                ),
+            ),
+            alcohol_of_free_water: Sourced::new(
+                Fraction::percent(dec("18")).unwrap_or(Fraction::ONE),
+                Source::fixed("alcohol 18 % v/v preserves free water", Status::Secondary),
             ),
             undissociated_acid: from_memory(
                 dec("0.1"),
@@ -139,18 +195,32 @@ pub struct Preservation {
 /// Refuses a pH outside 0 to 14.
 pub fn preservation(facts: &PreservationFacts, rules: &PreservationRules) -> Result<Preservation, Refusal> {
     let alcohol_rule = if facts.acid { &rules.alcohol_acid } else { &rules.alcohol_neutral };
+    let barred = match &facts.sugar_counts {
+        SugarCounts::Not(why) => Some(why),
+        SugarCounts::Alone | SugarCounts::WithAlcohol | SugarCounts::WithVinegar => None,
+    };
     let by_share = [
         ("alcohol", facts.alcohol, alcohol_rule),
         ("glycerol", facts.glycerol, &rules.glycerol),
-        ("sugar", facts.sugar, &rules.sugar),
+        ("sugar", facts.sugar.filter(|_| barred.is_none()), &rules.sugar),
+        ("acetic acid", facts.vinegar, &rules.vinegar),
     ];
     for (agent, share, enough) in by_share {
         if let Some(share) = share.filter(|share| *share >= enough.value) {
             return Ok(preserved(agent.into(), share.get(), enough));
         }
     }
+    let together = match facts.sugar_counts {
+        SugarCounts::WithAlcohol => syrup(facts, rules),
+        SugarCounts::WithVinegar => oxymel(facts, rules),
+        SugarCounts::Alone | SugarCounts::Not(_) => None,
+    };
+    if let Some(figure) = together {
+        return Ok(Preservation { preserved: true, figure });
+    }
     let Some(acid) = &facts.preservative else {
-        return Ok(unpreserved("no preservative is shown to be effective in the water phase".into()));
+        let none = "no preservative is shown to be effective in the water phase";
+        return Ok(unpreserved(barred.map_or_else(|| none.to_owned(), ToString::to_string)));
     };
     let Some(ph) = facts.ph else {
         return Ok(unpreserved(format!("{} works only at a low pH, and the pH was not measured", acid.name)));
@@ -165,6 +235,46 @@ pub fn preservation(facts: &PreservationFacts, rules: &PreservationRules) -> Res
         ph.normalize(),
         acid.name
     )))
+}
+
+/// Water that a gram of sucrose keeps from spoiling, in mL: 450 mL by the 850 g of a litre of syrup.
+const PRESERVED_BY_A_GRAM: Decimal = dec("0.529");
+/// Densities at 20 °C, in g/mL.
+const WATER: Decimal = dec("0.9982");
+const ETHANOL: Decimal = dec("0.78924");
+
+/// A weaker syrup whose alcohol is enough for the water that its sugar does not preserve.
+fn syrup(facts: &PreservationFacts, rules: &PreservationRules) -> Option<Figure> {
+    let (sugar, water, ethanol) = (facts.sugar?.get(), facts.water?.get(), facts.ethanol?.get());
+    if sugar.is_zero() {
+        return None;
+    }
+    let alcohol = divide(ethanol, ETHANOL)?;
+    let free = divide(water, WATER)? + alcohol - sugar.checked_mul(PRESERVED_BY_A_GRAM)?;
+    let share = if free <= alcohol { Decimal::ONE } else { divide(alcohol, free)? };
+    let enough = &rules.alcohol_of_free_water;
+    (share >= enough.value.get()).then(|| {
+        let inputs = vec![
+            Input::number("share", share, units::SHARE),
+            Input::constant("least", enough.value.get(), units::SHARE, enough.source.clone()),
+        ];
+        Figure::words("preserved", &SYRUP, inputs)
+    })
+}
+
+/// Honey and vinegar that come together to what preserves.
+fn oxymel(facts: &PreservationFacts, rules: &PreservationRules) -> Option<Figure> {
+    let (sugar, acid) = (facts.sugar?, facts.vinegar?);
+    let of_each = |share: Fraction, enough: &Sourced<Fraction>| divide(share.get(), enough.value.get());
+    let sum = of_each(sugar, &rules.sugar)? + of_each(acid, &rules.vinegar)?;
+    (sum >= Decimal::ONE).then(|| {
+        let inputs = vec![
+            Input::number("sugar", sugar.get(), units::SHARE),
+            Input::number("acid", acid.get(), units::SHARE),
+            Input::number("share", sum, units::SHARE),
+        ];
+        Figure::words("preserved", &OXYMEL, inputs)
+    })
 }
 
 fn preserved(agent: Text, share: Decimal, enough: &Sourced<Fraction>) -> Preservation {

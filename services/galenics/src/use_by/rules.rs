@@ -113,6 +113,8 @@ pub struct Conditions {
     pub alcohol_at_least: Option<Fraction>,
     /// Sugar of the watery phase at least, by mass.
     pub sugar_at_least: Option<Fraction>,
+    /// Holding one of these, by the keys of the rules' author. Empty where it does not matter.
+    pub holds: Vec<Text>,
     /// Kept like this.
     pub kept: Option<Storage>,
 }

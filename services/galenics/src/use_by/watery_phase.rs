@@ -25,6 +25,10 @@ pub struct WateryPhase {
     pub glycerol: Fraction,
     /// Sugar by mass of it.
     pub sugar: Fraction,
+    /// Water by mass of it.
+    pub water: Fraction,
+    /// Ethanol that is shown to remain, by mass of it.
+    pub ethanol: Fraction,
 }
 
 impl WateryPhase {
@@ -42,6 +46,7 @@ impl WateryPhase {
 /// What is missing where its share cannot be known.
 pub fn watery_phase(evaluation: &Evaluation, glycerol: &[Text]) -> Result<WateryPhase, Unknown> {
     let (mut all, mut of_glycerol, mut of_sugar) = (Decimal::ZERO, Decimal::ZERO, Decimal::ZERO);
+    let (mut of_water, mut of_ethanol) = (Decimal::ZERO, Decimal::ZERO);
     let mut inputs = Vec::new();
     for leaf in &evaluation.composition {
         let kind = leaf.material.kind;
@@ -59,7 +64,10 @@ pub fn watery_phase(evaluation: &Evaluation, glycerol: &[Text]) -> Result<Watery
         if joins.is_zero() {
             continue;
         }
-        let share = leaf.share.known()?.saturating_mul(joins);
+        let whole = leaf.share.known()?;
+        let share = whole.saturating_mul(joins);
+        of_water += whole.saturating_mul(of.water);
+        of_ethanol += whole.saturating_mul(of.ethanol);
         inputs.push(Input::number(leaf.material.name.clone(), share, units::SHARE_OF_MASS));
         all += share;
         let dry = share.saturating_mul(Decimal::ONE - of.water);
@@ -68,6 +76,9 @@ pub fn watery_phase(evaluation: &Evaluation, glycerol: &[Text]) -> Result<Watery
         } else if kind == MaterialKind::Sugar {
             of_sugar += dry;
         }
+    }
+    if let Some(gone) = evaluation.evaporated.as_ref().filter(|gone| gone.of_spirit) {
+        (of_water, of_ethanol) = (gone.water_at_most.min(all), gone.ethanol_at_least);
     }
     let part = |of: Decimal| Fraction::new(divide(of, all).unwrap_or_default()).unwrap_or_default();
     let alcohol = match alcohol_content(evaluation).shown_to_remain {
@@ -81,5 +92,7 @@ pub fn watery_phase(evaluation: &Evaluation, glycerol: &[Text]) -> Result<Watery
         alcohol,
         glycerol: part(of_glycerol),
         sugar: part(of_sugar),
+        water: part(of_water),
+        ethanol: part(of_ethanol),
     })
 }

@@ -167,8 +167,36 @@ fn parts() -> Formula {
     .with_yield(Yield::parse("8 g").unwrap())
 }
 
+/// A decoction that is boiled down to its yield.
+fn decoction() -> Formula {
+    formula(
+        "decoction",
+        Preparation::Decoction,
+        vec![
+            line_of(material("oak bark", MaterialKind::Herb), "50 g"),
+            line_of(with_density("glycerol", MaterialKind::Humectant, "1.2612"), "100 g"),
+            water("900 g"),
+        ],
+    )
+    .with_yield(Yield::parse("500 mL").unwrap())
+}
+
+/// A syrup of the boiled decoction, made up to a volume.
+fn syrup() -> Formula {
+    let mut sugar = material("sucrose", MaterialKind::Sugar);
+    sugar.dissolved = Some(density("1.576", "25", "made up for the stored results"));
+    let decoction = Arc::new(decoction());
+    formula(
+        "syrup",
+        Preparation::Syrup,
+        vec![line_of(sugar, "850 g"), nested(&decoction, "50 g"), water("q.s. 1000 mL")],
+    )
+}
+
 fn formulas() -> Vec<Formula> {
     vec![
+        decoction(),
+        syrup(),
         fresh_tincture(),
         infused_oil(),
         infused_oil_by_product(),

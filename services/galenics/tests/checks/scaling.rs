@@ -38,7 +38,7 @@ fn twelve_jars_of_thirty_grams_at_four_per_cent_loss_take_375_g() {
     assert_eq!(worked.net.value(), Some(dec("360")));
     assert_eq!(worked.gross.value(), Some(dec("375")));
     assert_eq!(worked.factor.value(), Some(dec("3.75")));
-    assert_eq!(worked.gross.sentence(), "amount to weigh for 360 g after losses of 4 %: 375 g");
+    assert_eq!(worked.gross.sentence(), "amount before losses of 4 %, for 360 g: 375 g");
     // 75.0 of wax, 299.6 of oil, and 0.375 of lavender oil, which this balance cannot round.
     assert_eq!(worked.total.value(), Some(dec("374.975")));
     let oil = &worked.phases[0].lines[1];

@@ -2,10 +2,10 @@
 
 use chrono::NaiveDate;
 use galenics::{
-    Fraction, MaterialKind, Preparation, Source, Sourced, Status,
+    Decimal, Fraction, MaterialKind, Preparation, Source, Sourced, Status,
     use_by::{
         AcidPreservative, Conditions, DatedPart, DatingFacts, DatingRule, DayCounting, Expiry, Period,
-        PreservationFacts, PreservationRules, RouteClass, RuleOutcome, RuleSet, Scope, Storage,
+        PreservationFacts, PreservationRules, RouteClass, RuleOutcome, RuleSet, Scope, Storage, SugarCounts,
         WaterActivity, preservation, undissociated_share, use_by, watery_phase,
     },
 };
@@ -101,6 +101,7 @@ fn cream(made_on: &str) -> DatingFacts {
         preserved: false,
         alcohol: None,
         sugar: None,
+        holds: Vec::new(),
         kept: true,
         storage: Storage::Refrigerator,
         parts: Vec::new(),
@@ -387,4 +388,111 @@ fn published_syrups_keep_by_their_sugar_or_do_not() {
         let found = preservation(&facts, &PreservationRules::remembered()).unwrap();
         assert_eq!(found.preserved, row.keeps, "{}", row.source);
     }
+}
+
+#[derive(Deserialize)]
+struct WeakSyrups {
+    weak_syrup: Vec<WeakSyrup>,
+}
+
+#[derive(Deserialize)]
+struct WeakSyrup {
+    sucrose: String,
+    /// What the sugar leaves free, alcohol included, in mL.
+    free: String,
+    alcohol: String,
+    keeps: bool,
+    source: String,
+}
+
+/// The phase of a syrup by its grams of sucrose, water and ethanol.
+fn syrup_of(sugar: Decimal, water: Decimal, ethanol: Decimal) -> PreservationFacts {
+    let all = sugar + water + ethanol;
+    let share = |part: Decimal| Some(Fraction::new(part / all).unwrap());
+    PreservationFacts {
+        sugar: share(sugar),
+        water: share(water),
+        ethanol: share(ethanol),
+        sugar_counts: SugarCounts::WithAlcohol,
+        ..PreservationFacts::default()
+    }
+}
+
+fn is_preserved(facts: &PreservationFacts) -> bool {
+    preservation(facts, &PreservationRules::remembered()).unwrap().preserved
+}
+
+#[test]
+fn a_weaker_syrup_keeps_by_the_alcohol_that_was_published() {
+    for row in file::<WeakSyrups>("galenics-dating.toml").weak_syrup {
+        let (sugar, alcohol) = (dec(&row.sucrose), dec(&row.alcohol));
+        // 0.53 mL of water a gram of sucrose is kept by it; the rest of the litre is free.
+        let water = dec(&row.free) - alcohol + sugar * dec("0.53");
+        let syrup = syrup_of(sugar, water * dec("0.9982"), alcohol * dec("0.78924"));
+        assert_eq!(is_preserved(&syrup), row.keeps, "{}", row.source);
+        let plain = PreservationFacts { sugar_counts: SugarCounts::Alone, ..syrup };
+        assert!(!is_preserved(&plain), "only in a syrup");
+    }
+}
+
+/// Vinegar of 5 % keeps by itself, and honey of 82 % sugar does: so does any mixture of the two, until water is put to it.
+#[test]
+fn honey_and_vinegar_keep_in_every_proportion_and_only_in_an_oxymel() {
+    let of = |honey: u32, counts: SugarCounts| {
+        let honey = Decimal::from(honey) / dec("100");
+        PreservationFacts {
+            sugar: Some(Fraction::new(honey * dec("0.82")).unwrap()),
+            vinegar: Some(Fraction::new((Decimal::ONE - honey) * dec("0.05")).unwrap()),
+            sugar_counts: counts,
+            ..PreservationFacts::default()
+        }
+    };
+    for honey in 0..=100 {
+        assert!(is_preserved(&of(honey, SugarCounts::WithVinegar)), "{honey} % of honey");
+    }
+    assert!(!is_preserved(&of(50, SugarCounts::Alone)));
+    let moist = of(100, SugarCounts::Not("sugar keeps an electuary only with dry powder".into()));
+    let found = preservation(&moist, &PreservationRules::remembered()).unwrap();
+    assert!(!found.preserved && found.figure.sentence().contains("only with dry powder"));
+}
+
+proptest! {
+    /// More sugar, or more alcohol in place of water, never spoils what kept.
+    #[test]
+    fn a_syrup_never_keeps_less_for_more_sugar_or_more_alcohol(
+        sugar in 1_u32..600, water in 1_u32..600, ethanol in 0_u32..100, more in 1_u32..100,
+    ) {
+        let of = |sugar: u32, water: u32, ethanol: u32| {
+            is_preserved(&syrup_of(sugar.into(), water.into(), ethanol.into()))
+        };
+        if of(sugar, water, ethanol) {
+            prop_assert!(of(sugar + more, water, ethanol));
+            prop_assert!(of(sugar, water, ethanol + more));
+        }
+    }
+}
+
+#[test]
+fn a_rule_about_a_material_dates_only_what_holds_it() {
+    let egg = RuleSet {
+        key: "egg".into(),
+        name: "raw egg".into(),
+        in_force_from: None,
+        in_force_until: None,
+        scope: Scope::default(),
+        counting: DayCounting::AfterMaking,
+        rules: vec![DatingRule {
+            key: "egg".into(),
+            when: Conditions { holds: vec!["egg-yolk".into()], ..Conditions::default() },
+            period: Period::Days(2),
+            storage: Vec::new(),
+            source: Source::fixed("house", Status::FromMemory),
+        }],
+    };
+    let sets = [egg, sets().remove(0)];
+    let with = DatingFacts { holds: vec!["olive-oil".into(), "egg-yolk".into()], ..cream("2026-01-01") };
+    assert_eq!(use_by(&with, &sets).unwrap().date, Some(day("2026-01-03")));
+    let without = use_by(&cream("2026-01-01"), &sets).unwrap();
+    assert_eq!(without.date, Some(day("2026-01-14")));
+    assert_eq!(without.answers[0].outcome, RuleOutcome::NoRuleApplies);
 }

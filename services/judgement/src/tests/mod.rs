@@ -133,6 +133,7 @@ fn written(made: &Made, nested: &mut Nested) -> Written {
         content: serde_json::from_value(content).unwrap(),
         ingredients: vec![ingredients],
         customary: Customary::Metric,
+        dropper: None,
         preparation: made.preparation.clone(),
         route: made.route.clone(),
     }

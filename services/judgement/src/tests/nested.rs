@@ -35,6 +35,7 @@ fn salve(ingredients: Vec<Ingredient>) -> Written {
         content: serde_json::from_value(content).unwrap(),
         ingredients: vec![ingredients],
         customary: Customary::Metric,
+        dropper: None,
         preparation: "salve".into(),
         route: "intact-skin-leave-on".into(),
     }

@@ -8,7 +8,7 @@ mod content;
 mod travel;
 mod words;
 
-use galenics::{Mass, TargetPh};
+use galenics::TargetPh;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 use wire::ids::RevisionId;
@@ -55,6 +55,40 @@ impl Ingredient {
     }
 }
 
+/// Drops in a millilitre from the clinic's own dropper, by kind of liquid, as decimal numbers.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Dropper {
+    /// The version of the policy that states them.
+    pub policy: i32,
+    /// Of what is mostly water.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub water: Option<String>,
+    /// Of spirits and tinctures.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spirit: Option<String>,
+    /// Of fixed oils and infused oils.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub oil: Option<String>,
+    /// Of essential oils.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub essential_oil: Option<String>,
+    /// Of glycerol and glycerites.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub glycerol: Option<String>,
+}
+
+impl Dropper {
+    /// The drops that a version of the policy states; `None` where it states none.
+    #[must_use]
+    pub fn of_policy(policy: i32, drops: &wire::policy::DropsPerMl) -> Option<Self> {
+        if *drops == wire::policy::DropsPerMl::default() {
+            return None;
+        }
+        let wire::policy::DropsPerMl { water, spirit, oil, essential_oil, glycerol } = drops.clone();
+        Some(Self { policy, water, spirit, oil, essential_oil, glycerol })
+    }
+}
+
 /// The author's content with every ingredient resolved, and the household measures in force when it was saved.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Written {
@@ -64,6 +98,9 @@ pub struct Written {
     pub ingredients: Vec<Vec<Ingredient>>,
     /// The family of cups, spoons and fluid ounces.
     pub customary: Customary,
+    /// The clinic's own drops in a millilitre, where it had counted any when the draft was saved.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub dropper: Option<Dropper>,
     /// The key of the preparation kind in the reference data.
     pub preparation: String,
     /// The key of the route in the reference data.
@@ -77,17 +114,6 @@ impl Written {
     pub fn site(&self) -> Option<materia::Site> {
         let stated = self.content.site.as_deref().and_then(|text| meant::site(text).ok());
         stated.or_else(|| (self.route == "lips").then_some(materia::Site::Lips))
-    }
-
-    /// The largest mass used in a day: as the author stated, else a serving as often as the author said.
-    #[must_use]
-    pub fn used_daily(&self) -> Option<Mass> {
-        let stated = self.content.used_daily.as_deref().and_then(meant::mass);
-        stated.or_else(|| {
-            let serving = self.content.serving.as_ref()?;
-            let at_once = meant::mass(&serving.amount)?.g();
-            Mass::grams(at_once.checked_mul(serving.a_day?.into())?).ok()
-        })
     }
 
     /// The pH that the product is to have.

@@ -26,6 +26,7 @@ pub(crate) fn read(
         "unit",
         "sugar_at_least",
         "sugar_unit",
+        "holds",
         "kept",
         "period",
         "storage",
@@ -44,7 +45,7 @@ pub(crate) fn read(
             )
         })?;
         let mut taken = set.rules.iter().map(|rule| rule.key.clone()).collect();
-        let rule = rule(row, sources, &mut taken)?;
+        let rule = rule(row, sources, known, &mut taken)?;
         set.rules.push(rule);
     }
     Ok(sets)
@@ -75,7 +76,12 @@ fn of_sets(text: &str, sources: &Sources, known: &Known) -> Result<Vec<DatingSet
         .collect()
 }
 
-fn rule(row: Row<'_>, sources: &Sources, taken: &mut HashSet<String>) -> Result<DatingRule, Error> {
+fn rule(
+    row: Row<'_>,
+    sources: &Sources,
+    known: &Known,
+    taken: &mut HashSet<String>,
+) -> Result<DatingRule, Error> {
     let (source, status) = sources.of(row)?;
     let least = |field: &'static str, of: &'static str, wanted: &'static str| {
         let percent = row.optional_number(field)?;
@@ -105,6 +111,7 @@ fn rule(row: Row<'_>, sources: &Sources, taken: &mut HashSet<String>) -> Result<
         liquid: said("liquid")?,
         alcohol_at_least_percent,
         sugar_at_least_percent,
+        holds: row.references("holds", &known.materials)?,
         kept: row.optional_parsed("kept")?,
         period: row.parsed("period")?,
         storage: row.parsed_list("storage")?,

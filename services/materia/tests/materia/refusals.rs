@@ -340,7 +340,7 @@ fn damage_anywhere_is_a_refusal_or_harmless() {
 
 #[test]
 fn a_dating_rule_of_no_set_or_of_no_period() {
-    let row = "common-creams,cold,,,,,,,,,refrigerator,3 months,";
+    let row = "common-creams,cold,yes,,,,,,,,,refrigerator,3 months,";
     let error = refused("dating_rules.csv", row, &row.replace("common-creams", "uncommon-creams"));
     tells(&error, "set", &["\"uncommon-creams\" is not in dating_sets.csv"]);
     let error = refused("dating_rules.csv", row, &row.replace("3 months", "3 moons"));
@@ -351,6 +351,8 @@ fn a_dating_rule_of_no_set_or_of_no_period() {
     assert!(error.to_string().contains("dating_rules.csv"), "{error}");
     let error = refused("dating_rules.csv", "65,% w/w", "65,% v/v");
     tells(&error, "sugar_unit", &["% w/w for sugar"]);
+    let error = refused("dating_rules.csv", ",egg-yolk,,2 days", ",egg-yoke,,2 days");
+    tells(&error, "holds", &["\"egg-yoke\" is not in materials.csv"]);
     let error = refused("dating_sets.csv", "2023-11-01,,", "2023-11,,");
     tells(&error, "from", &["2024-05-13"]);
     let error = refused("dating_sets.csv", "cream; lotion", "cream; lotions");

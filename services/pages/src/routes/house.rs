@@ -11,7 +11,7 @@ use wire::ids::{ApiClientId, HolderId, LibraryId, PersonId};
 use wire::journal::EventQuery;
 use wire::page::PageQuery;
 use wire::people::{ApiClient, ApiClientState, NewApiClient, Person, Scope};
-use wire::policy::{Customary, DatingSetOff, PolicyContent};
+use wire::policy::{Customary, DatingSetOff, DropsPerMl, PolicyContent};
 
 use crate::answer::{page, to};
 use crate::form::Form;
@@ -187,6 +187,8 @@ struct PolicyPage {
     content: PolicyContent,
     audiences: String,
     sets_off: String,
+    /// Kind of liquid, its label, and the drops that were stated of it.
+    drops: Vec<(&'static str, String, String)>,
     customary: Vec<(&'static str, bool)>,
     editable: bool,
     cures: Vec<(String, String)>,
@@ -225,6 +227,7 @@ async fn policy_show(
         version: found.version,
         audiences: content.countersign_audiences.join(", "),
         sets_off: sets.collect::<Vec<_>>().join("\n"),
+        drops: drops_of(&content.drops_per_ml, &frame),
         customary: Customary::ALL.iter().map(|one| (one.as_str(), *one == content.customary)).collect(),
         editable: visitor.role() == wire::people::Role::Administrator,
         content,
@@ -235,9 +238,24 @@ async fn policy_show(
     page(status, &page_of)
 }
 
+/// The fields for drops in a millilitre, one for each kind of liquid.
+fn drops_of(drops: &DropsPerMl, frame: &Frame) -> Vec<(&'static str, String, String)> {
+    let typed = |drops: &Option<String>| drops.clone().unwrap_or_default();
+    vec![
+        ("water", frame.t("drops-water"), typed(&drops.water)),
+        ("spirit", frame.t("drops-spirit"), typed(&drops.spirit)),
+        ("oil", frame.t("drops-oil"), typed(&drops.oil)),
+        ("essential_oil", frame.t("drops-essential-oil"), typed(&drops.essential_oil)),
+        ("glycerol", frame.t("drops-glycerol"), typed(&drops.glycerol)),
+    ]
+}
+
 async fn policy_change(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
     let version = form.text("version").parse().map_err(|_| Trouble::Malformed)?;
     let list = form.text("countersign_audiences");
+    let drops = |liquid: &str| {
+        Some(form.text(&format!("drops_{liquid}")).trim().to_owned()).filter(|typed| !typed.is_empty())
+    };
     let content = PolicyContent {
         clinic_name: form.text("clinic_name"),
         notice: form.text("notice"),
@@ -262,6 +280,13 @@ async fn policy_change(visitor: Visitor, form: Form) -> Result<HttpResponse, Tro
                 reason: reason.trim().to_owned(),
             })
             .collect(),
+        drops_per_ml: DropsPerMl {
+            water: drops("water"),
+            spirit: drops("spirit"),
+            oil: drops("oil"),
+            essential_oil: drops("essential_oil"),
+            glycerol: drops("glycerol"),
+        },
         reason: form.text("reason"),
     };
     match policy::policy_change(visitor.clinic(), visitor.credentials(), version, &content).await {

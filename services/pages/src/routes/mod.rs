@@ -17,6 +17,7 @@ pub(crate) mod problems;
 mod queue;
 pub(crate) mod recipe;
 mod record;
+mod work;
 mod workshop;
 
 use crate::assets;
@@ -28,6 +29,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     entry::routes(mount);
     account::routes(mount);
     home::routes(mount);
+    work::routes(mount);
     find::routes(mount);
     formula::routes(mount);
     recipe::routes(mount);

@@ -4,7 +4,7 @@ use actix_web::HttpResponse;
 use actix_web::http::{StatusCode, header};
 use actix_web::web::{Path, Query};
 use askama::Template;
-use clinic::people;
+use clinic::people::{self, ClassFault};
 use serde::Deserialize;
 use wire::ids::PersonId;
 use wire::page::PageQuery;
@@ -176,27 +176,14 @@ async fn invite(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
     }
 }
 
-/// A line of a class list: name, sign-in name, and a role where it is another than student. Commas, semicolons or tabs.
-fn class_line(line: &str) -> Result<Invite, String> {
-    let mut parts = line.split([',', ';', '\t']).map(|part| part.trim().trim_matches('"').to_owned());
-    let (Some(name), Some(sign_in_name)) = (parts.next(), parts.next()) else {
-        return Err(t("class-line-cure"));
-    };
-    let role = match parts.next().filter(|role| !role.is_empty()) {
-        None => Role::Student,
-        Some(role) => role.to_lowercase().parse().map_err(|_| t1("class-role-cure", role))?,
-    };
-    Ok(Invite { sign_in_name, name, role })
-}
-
 async fn invite_class(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
     let class = form.exact("class").replace("\r\n", "\n");
-    let lines = class.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
     let (mut invites, mut faults) = (Vec::new(), Vec::new());
-    for (i, line) in lines {
-        match class_line(line) {
-            Ok(invite) => invites.push((i + 1, invite)),
-            Err(cure) => faults.push((i + 1, cure)),
+    for (number, line) in people::class_list(&class) {
+        match line {
+            Ok(invite) => invites.push((number, invite)),
+            Err(ClassFault::TooShort) => faults.push((number, t("class-line-cure"))),
+            Err(ClassFault::Role(role)) => faults.push((number, t1("class-role-cure", role))),
         }
     }
     let requests: Vec<Invite> = invites.iter().map(|(_, invite)| invite.clone()).collect();
@@ -270,21 +257,4 @@ async fn reset(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRes
     let once = form.once(&format!("POST /people/{id}/reset"))?;
     let code = people::reset(visitor.clinic(), visitor.credentials(), &once, id).await?;
     codes(&visitor, vec![code])
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_class_is_one_line_a_person() {
-        let line = class_line("Mira Okafor, mira.okafor").unwrap();
-        assert_eq!(
-            (line.name.as_str(), line.sign_in_name.as_str(), line.role),
-            ("Mira Okafor", "mira.okafor", Role::Student)
-        );
-        assert_eq!(class_line("\"Jo Vane\";jo.vane;instructor").unwrap().role, Role::Instructor);
-        assert!(class_line("Only a name").is_err());
-        assert!(class_line("A, b.c, wizard").unwrap_err().contains("wizard"));
-    }
 }

@@ -404,7 +404,7 @@ fn comes(frame: &Frame, recipe: &Recipe) -> Vec<Comes> {
         all.push(dated(frame, use_by));
     }
     // What the quantity was worked out by stands at the sum of the weights.
-    let steps = ["net", "loss", "to weigh in all", "factor"];
+    let steps = ["net", "loss", "made before losses", "to weigh in all", "factor"];
     for figure in recipe.figures.iter().filter(|figure| !steps.contains(&figure.name.as_str())) {
         all.push(Comes {
             name: figure.name.clone(),

@@ -48,50 +48,58 @@ pub async fn label(
     id: RevisionId,
     query: &LabelQuery,
 ) -> Result<Label> {
-    store
-        .read(credentials, async |tx| {
-            tx.require_scope(Scope::FormulasRead)?;
-            let facts = formulary::visible(tx, id).await?;
-            let digest = labelled(&facts)?;
-            if withheld_since(tx, id).await?.is_some() {
-                return Err(Error::state("withheld", WITHHELD));
-            }
-            let rules = policy::rules(tx).await?;
-            let area = room::area(query.area.as_deref());
-            let net = room::net(query.net.as_deref(), rules.customary);
-            let day = room::day(query.made_on);
-            let (area, net, made_on) = room::all(area, net, day)?;
-            let frozen = cache.frozen(tx, &facts, &digest).await?.exit(Exit::Label);
-            let (written, evaluation) = (&frozen.written, &frozen.assembled.evaluation);
-            let whole =
-                with_facts(tx, facts.formula, written, frozen.assembled.nested.clone(), FactsAsOf::Now)
-                    .await?;
-            let observed = Observed::by_method(&written.content.method);
-            let judged = judge(tx.reference, written, &whole, evaluation, &observed)?;
-            let sheet = Sheet {
-                facts: &facts,
-                rules: &rules,
-                withheld: false,
-                written,
-                whole: &whole,
-                evaluation,
-                judged: &judged,
-                observed: &observed,
-                lots: Vec::new(),
-                switched_off: switched_off(&rules.dating_sets_off),
-                of: LabelComposition::Planned,
-                why_planned: None,
-                unchecked: false,
-                set: sets::current(tx, id).await?,
-                batch: None,
-                net,
-                made_on,
-                today: rules.date(tx.now()),
-                room: area,
-            };
-            printed::label(tx.reference, sheet)
-        })
-        .await
+    store.read(credentials, async |tx| label_in(tx, cache, id, query).await).await
+}
+
+/// As [`label()`], within a transaction of the caller.
+///
+/// # Errors
+/// As [`label()`].
+pub async fn label_in(
+    tx: &mut Tx<'_>,
+    cache: &RecipeCache,
+    id: RevisionId,
+    query: &LabelQuery,
+) -> Result<Label> {
+    tx.require_scope(Scope::FormulasRead)?;
+    let facts = formulary::visible(tx, id).await?;
+    let digest = labelled(&facts)?;
+    if withheld_since(tx, id).await?.is_some() {
+        return Err(Error::state("withheld", WITHHELD));
+    }
+    let rules = policy::rules(tx).await?;
+    let area = room::area(query.area.as_deref());
+    let net = room::net(query.net.as_deref(), rules.customary);
+    let day = room::day(query.made_on);
+    let (area, net, made_on) = room::all(area, net, day)?;
+    let frozen = cache.frozen(tx, &facts, &digest).await?.exit(Exit::Label);
+    let (written, evaluation) = (&frozen.written, &frozen.assembled.evaluation);
+    let whole =
+        with_facts(tx, facts.formula, written, frozen.assembled.nested.clone(), FactsAsOf::Now).await?;
+    let observed = Observed::by_method(&written.content.method);
+    let judged = judge(tx.reference, written, &whole, evaluation, &observed)?;
+    let sheet = Sheet {
+        facts: &facts,
+        rules: &rules,
+        withheld: false,
+        written,
+        whole: &whole,
+        evaluation,
+        judged: &judged,
+        observed: &observed,
+        lots: Vec::new(),
+        switched_off: switched_off(&rules.dating_sets_off),
+        of: LabelComposition::Planned,
+        why_planned: None,
+        unchecked: false,
+        set: sets::current(tx, id).await?,
+        batch: None,
+        net,
+        made_on,
+        today: rules.date(tx.now()),
+        room: area,
+    };
+    printed::label(tx.reference, sheet)
 }
 
 /// The digest of a revision that has a label of its own: one that is proposed or approved.

@@ -5,6 +5,7 @@
 mod batches;
 mod requests;
 mod scenario;
+mod teaching;
 
 use std::fmt::Write;
 

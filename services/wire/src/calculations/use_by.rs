@@ -38,6 +38,10 @@ pub struct UseByQuestion {
     /// The possible preservatives in the watery phase; none if omitted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub watery_phase: Option<WateryPhase>,
+    /// Materials in it that a rule of its own dates, such as raw egg yolk.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!([]))]
+    pub holds: Vec<String>,
     /// Its parts that have their own dates: nested preparations, lots.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(example = json!([{ "name": "olive oil", "expiry": "2026-08" }]))]
@@ -72,6 +76,14 @@ pub struct WateryPhase {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = json!(null))]
     pub sugar: Option<String>,
+    /// Of an electuary: whether nothing moist but honey, sugar or syrup is in it. Otherwise its sugar does not count.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub dry_powder: Option<bool>,
+    /// Acetic acid of vinegar, by mass of the watery phase.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub acetic_acid: Option<String>,
     /// The pH as measured, 0 to 14; below 7 less alcohol is enough.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "4.8")]

@@ -1,0 +1,1 @@
+ALTER TABLE policy DROP COLUMN drops_per_ml;

@@ -1,0 +1,15 @@
+DROP TRIGGER release_grant_waits_for_questions ON release_grant;
+DROP FUNCTION release_grant_waits_for_questions();
+DROP FUNCTION assignments_holding(uuid, uuid, timestamptz);
+DROP TABLE question_answer;
+DROP TABLE question;
+DROP FUNCTION question_stays_answered();
+DROP TABLE assignment_work;
+DROP TABLE assignment_question;
+DROP TABLE assignment_formula;
+DROP TABLE assignment_version;
+DROP TABLE assignment;
+DROP TABLE bank_question;
+DROP TABLE cohort_code;
+DROP TABLE cohort_member;
+DROP TABLE cohort;

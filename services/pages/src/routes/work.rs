@@ -1,0 +1,356 @@
+//! Work that is set: what a student has to do, its questions, and how a class stands.
+
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use actix_web::web::{Path, Query};
+use askama::Template;
+use chrono::{DateTime, FixedOffset};
+use clinic::teaching;
+use wire::ids::AssignmentId;
+use wire::page::PageQuery;
+use wire::people::Role;
+use wire::teaching::{
+    AnswerForm, Assignment, Cohort, CohortAssignment, CohortTime, JoinCohort, NewAnswer, OwnAssignment,
+    PartAnswer, PartFound, Question, QuestionPart, QuestionState, StudentQuestions, StudentWork, WorkState,
+};
+
+use crate::answer::{page, to};
+use crate::form::Form;
+use crate::frame::Frame;
+use crate::mount::Mount;
+use crate::routes::people::After;
+use crate::texts::t;
+use crate::trouble::Trouble;
+use crate::visitor::Visitor;
+
+pub(super) fn routes(mount: &mut impl Mount) {
+    mount.get("/assignments", list);
+    mount.get("/assignments/{id}", assignment);
+    mount.post("/assignments/{id}/begin", begin);
+    mount.post("/assignments/{id}/answers", answer);
+    mount.get("/join", join_page);
+    mount.post("/join", join);
+}
+
+/// An assignment of a student, as a line of a list.
+pub(super) struct Work {
+    pub(super) id: AssignmentId,
+    pub(super) title: String,
+    pub(super) cohort: String,
+    pub(super) state: WorkState,
+    /// The day that it is due, for the left pan.
+    pub(super) day: String,
+    pub(super) due: String,
+    pub(super) questions: u32,
+    pub(super) answered: u32,
+}
+
+impl Work {
+    fn of(frame: &Frame, own: OwnAssignment) -> Self {
+        let at = clock(&own.due);
+        Self {
+            id: own.id,
+            title: own.title,
+            cohort: own.cohort_name,
+            state: own.state,
+            day: frame.short_day(&at.date_naive()),
+            due: when(frame, &own.due),
+            questions: own.questions,
+            answered: own.answered,
+        }
+    }
+
+    /// The text with how many questions are answered.
+    pub(super) const fn answered_text(&self) -> &'static str {
+        if self.questions == 0 { "no-questions" } else { "questions-answered" }
+    }
+}
+
+/// How many assignments the first page shows.
+const SHOWN: usize = 5;
+
+/// What is due of a student, the soonest first; the first few.
+pub(super) async fn due(visitor: &Visitor, frame: &Frame) -> Result<Vec<Work>, Trouble> {
+    let query = PageQuery { limit: Some(100), after: None };
+    let all = teaching::own_assignments(visitor.clinic(), visitor.credentials(), &query).await?;
+    let waits = |own: &OwnAssignment| matches!(own.state, WorkState::Open | WorkState::Due | WorkState::Late);
+    let mut waiting: Vec<OwnAssignment> = all.items.into_iter().filter(waits).collect();
+    waiting.sort_by_key(|own| own.due.at);
+    waiting.truncate(SHOWN);
+    Ok(waiting.into_iter().map(|own| Work::of(frame, own)).collect())
+}
+
+/// A time as the clocks of the cohort show it.
+fn clock(time: &CohortTime) -> DateTime<FixedOffset> {
+    DateTime::parse_from_rfc3339(&time.local).unwrap_or_else(|_| time.at.fixed_offset())
+}
+
+fn when(frame: &Frame, time: &CohortTime) -> String {
+    let at = clock(time);
+    frame.t2("when-then", frame.day(&at.date_naive()), at.format("%H:%M"))
+}
+
+/// A cohort with its assignments, for those who teach it.
+struct Class {
+    cohort: Cohort,
+    assignments: Vec<CohortAssignment>,
+}
+
+#[derive(Template)]
+#[template(path = "work_list.html")]
+struct ListPage {
+    frame: Frame,
+    works: Vec<Work>,
+    classes: Vec<Class>,
+    next: String,
+    student: bool,
+}
+
+impl ListPage {
+    fn day(&self, time: &CohortTime) -> String {
+        self.frame.short_day(&clock(time).date_naive())
+    }
+}
+
+async fn list(visitor: Visitor, after: Query<After>) -> Result<HttpResponse, Trouble> {
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    let student = visitor.role() == Role::Student;
+    let frame = visitor.frame(t(if student { "assignments-title" } else { "classes-title" }));
+    let (mut works, mut classes) = (Vec::new(), Vec::new());
+    let next = if student {
+        let found = teaching::own_assignments(clinic, credentials, &after.query()).await?;
+        works = found.items.into_iter().map(|own| Work::of(&frame, own)).collect();
+        found.next
+    } else {
+        let found = teaching::cohorts(clinic, credentials, &after.query()).await?;
+        for cohort in found.items {
+            // An administrator looks after the people and sees no work.
+            let of = match cohort.role {
+                Some(_) => {
+                    teaching::assignments_of(clinic, credentials, cohort.id, &PageQuery::default())
+                        .await?
+                        .items
+                }
+                None => Vec::new(),
+            };
+            classes.push(Class { cohort, assignments: of });
+        }
+        found.next
+    };
+    let next = next.map(|next| format!("/assignments?after={next}")).unwrap_or_default();
+    page(StatusCode::OK, &ListPage { frame, works, classes, next, student })
+}
+
+/// What was typed into an answer that was not accepted.
+#[derive(Default)]
+struct Typed {
+    question: String,
+    form: Form,
+    cures: Vec<(String, String)>,
+}
+
+#[derive(Template)]
+#[template(path = "assignment.html")]
+struct AssignmentPage {
+    frame: Frame,
+    assignment: Assignment,
+    /// When it opens, if that is still to come.
+    opens: String,
+    due: String,
+    late: String,
+    /// The student's own questions; nothing before they began.
+    work: Option<StudentQuestions>,
+    /// How each student stands, for those who teach the cohort.
+    class: Vec<StudentWork>,
+    student: bool,
+    once: String,
+    typed: Typed,
+}
+
+impl AssignmentPage {
+    fn open(&self) -> usize {
+        self.work.as_ref().map_or(0, |work| {
+            work.questions.iter().filter(|question| question.state == QuestionState::Open).count()
+        })
+    }
+
+    fn is_open(&self, question: &Question) -> bool {
+        question.state == QuestionState::Open
+    }
+
+    /// Whether a part is answered with one option, or with several.
+    fn is_one(&self, part: &QuestionPart) -> bool {
+        part.form == AnswerForm::Choice
+    }
+
+    fn is_several(&self, part: &QuestionPart) -> bool {
+        part.form == AnswerForm::Choices
+    }
+
+    /// How a part is written.
+    fn hint(&self, part: &QuestionPart) -> String {
+        self.frame.t(&format!("answer-form-{}", part.form.as_str().replace('_', "-")))
+    }
+
+    fn is_typed(&self, question: &Question) -> bool {
+        self.typed.question == question.id.to_string()
+    }
+
+    /// What was typed into a part, if it was not accepted.
+    fn value(&self, question: &Question, part: &QuestionPart) -> String {
+        if self.is_typed(question) { self.typed.form.text(&field(&part.part)) } else { String::new() }
+    }
+
+    fn ticked(&self, question: &Question, part: &QuestionPart, option: &str) -> bool {
+        self.is_typed(question) && self.typed.form.all(&field(&part.part)).iter().any(|one| one == option)
+    }
+
+    /// Why a part was not accepted. What concerns no part stands beside the first.
+    fn cure(&self, question: &Question, part: &QuestionPart) -> String {
+        if !self.is_typed(question) {
+            return String::new();
+        }
+        let place = question.parts.iter().position(|one| one.part == part.part).unwrap_or_default();
+        let of_part = format!("answers/{place}/");
+        let named = |pointer: &str| pointer.starts_with(&of_part) || (place == 0 && pointer == "answers");
+        let cures = self.typed.cures.iter().filter(|(pointer, _)| named(pointer));
+        cures.map(|(_, cure)| cure.as_str()).collect::<Vec<_>>().join(" ")
+    }
+
+    fn left(&self, question: &Question) -> u8 {
+        question.attempts_allowed.saturating_sub(question.attempts_used)
+    }
+
+    /// What the last answer was found to be, part by part.
+    fn last<'q>(&self, question: &'q Question) -> &'q [PartFound] {
+        question.answers.last().map_or(&[], |answer| answer.found.as_slice())
+    }
+
+    fn was_right(&self, question: &Question) -> bool {
+        question.answers.last().is_some_and(|answer| answer.right)
+    }
+
+    fn values(&self, answers: &[PartAnswer], part: &str) -> String {
+        answers.iter().find(|one| one.part == part).map_or_else(String::new, |one| one.values.join("; "))
+    }
+
+    fn last_values(&self, question: &Question, part: &str) -> String {
+        question.answers.last().map_or_else(String::new, |answer| self.values(&answer.answers, part))
+    }
+}
+
+fn field(part: &str) -> String {
+    format!("part.{part}")
+}
+
+async fn assignment(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
+    show(&visitor, parsed(&id)?, StatusCode::OK, Typed::default()).await
+}
+
+fn parsed(id: &str) -> Result<AssignmentId, Trouble> {
+    id.parse().map_err(|_| Trouble::NoPage)
+}
+
+async fn show(
+    visitor: &Visitor,
+    id: AssignmentId,
+    status: StatusCode,
+    typed: Typed,
+) -> Result<HttpResponse, Trouble> {
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    let assignment = teaching::assignment(clinic, credentials, id).await?.value;
+    let student = visitor.role() == Role::Student;
+    let work = match student {
+        false => None,
+        true => match teaching::questions_own(clinic, credentials, id).await {
+            Ok(work) => Some(work),
+            // Not begun yet.
+            Err(clinic::Error::State { .. }) => None,
+            Err(other) => return Err(other.into()),
+        },
+    };
+    let class = match student {
+        true => Vec::new(),
+        false => {
+            let all = PageQuery { limit: Some(100), after: None };
+            teaching::students(clinic, credentials, id, &all).await?.items
+        }
+    };
+    let frame = visitor.frame(assignment.title.clone()).with("forms.js");
+    let upcoming = assignment.opens.at > clinic.clock().now();
+    let opens = if upcoming { when(&frame, &assignment.opens) } else { String::new() };
+    let due = when(&frame, &assignment.due);
+    let late = assignment.late_until.as_ref().map(|late| when(&frame, late)).unwrap_or_default();
+    let once = visitor.pages().once();
+    page(status, &AssignmentPage { frame, assignment, opens, due, late, work, class, student, once, typed })
+}
+
+async fn begin(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+    let id = parsed(&id)?;
+    let once = form.once(&format!("POST /assignments/{id}/begin"))?;
+    teaching::begin(visitor.clinic(), visitor.credentials(), &once, id).await?;
+    Ok(to(&format!("/assignments/{id}")))
+}
+
+async fn answer(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+    let id = parsed(&id)?;
+    let once = form.once(&format!("POST /assignments/{id}/answers"))?;
+    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
+    let work = teaching::questions_own(clinic, credentials, id).await?;
+    let asked = form.text("question");
+    let question = work.questions.iter().find(|one| one.id.to_string() == asked).ok_or(Trouble::NoPage)?;
+    let given = question.parts.iter().map(|part| PartAnswer {
+        part: part.part.clone(),
+        values: form.all(&field(&part.part)).into_iter().filter(|value| !value.is_empty()).collect(),
+    });
+    let given = NewAnswer { answers: given.collect() };
+    match teaching::answer(clinic, credentials, &once, question.id, &given).await {
+        Ok(answered) => Ok(to(&format!("/assignments/{id}#question-{}", answered.position))),
+        Err(clinic::Error::Invalid(errors)) => {
+            let cure = |error: wire::problem::FieldError| {
+                (error.pointer.trim_start_matches('/').to_owned(), error.detail)
+            };
+            let cures = errors.into_iter().map(cure).collect();
+            show(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, Typed { question: asked, form, cures }).await
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+#[derive(Template)]
+#[template(path = "join.html")]
+struct JoinPage {
+    frame: Frame,
+    once: String,
+    code: String,
+    cure: String,
+}
+
+async fn join_page(visitor: Visitor) -> Result<HttpResponse, Trouble> {
+    join_shown(&visitor, StatusCode::OK, String::new(), String::new())
+}
+
+fn join_shown(
+    visitor: &Visitor,
+    status: StatusCode,
+    code: String,
+    cure: String,
+) -> Result<HttpResponse, Trouble> {
+    let frame = visitor.frame(t("join-title")).with("forms.js");
+    page(status, &JoinPage { frame, once: visitor.pages().once(), code, cure })
+}
+
+async fn join(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
+    let once = form.once("POST /join")?;
+    let code = form.text("code");
+    match teaching::join(visitor.clinic(), visitor.credentials(), &once, &JoinCohort { code: code.clone() })
+        .await
+    {
+        Ok(_) => Ok(to("/assignments")),
+        Err(clinic::Error::Invalid(errors)) => {
+            let cure = errors.into_iter().map(|error| error.detail).collect::<Vec<_>>().join(" ");
+            join_shown(&visitor, StatusCode::UNPROCESSABLE_ENTITY, code, cure)
+        }
+        Err(other) => Err(other.into()),
+    }
+}

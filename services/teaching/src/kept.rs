@@ -1,0 +1,94 @@
+//! What the journal vouches for of teaching.
+
+use store::columns;
+use store::journal::{Belonging, Kept, Key};
+
+/// Cohorts.
+pub static COHORT: Kept = Kept::whole(
+    "cohort",
+    &[Key("id", "uuid")],
+    columns!(Text(id name time_zone starts_on ends_on version created_by) Time(created_at)),
+);
+
+/// Memberships; one that ended has no row.
+pub static MEMBER: Kept = Kept::whole(
+    "cohort_member",
+    &[Key("cohort_id", "uuid"), Key("person_id", "uuid")],
+    columns!(Text(cohort_id person_id role added_by) Time(added_at)),
+);
+
+/// Codes to join with.
+pub static CODE: Kept = Kept::whole(
+    "cohort_code",
+    &[Key("id", "uuid")],
+    columns!(Text(id cohort_id created_by) Bytes(code_hash) Time(created_at valid_until closed_at)),
+);
+
+/// Questions of the banks.
+pub static BANK: Kept = Kept::whole(
+    "bank_question",
+    &[Key("id", "uuid")],
+    columns!(Text(id cohort_id text answer worked created_by) Time(created_at)),
+);
+
+/// Assignments: their state, and which version is in force.
+pub static ASSIGNMENT: Kept = Kept::whole(
+    "assignment",
+    &[Key("id", "uuid")],
+    columns!(
+        Text(id cohort_id state current_version version created_by withdrawn_because) Bytes(secret)
+        Time(created_at published_at)
+    ),
+);
+
+/// Versions of assignments, each with its formulas and questions.
+pub static VERSION: Kept = Kept {
+    table: "assignment_version",
+    key: &[Key("assignment_id", "uuid"), Key("number", "integer")],
+    columns: columns!(
+        Text(assignment_id number title instructions quantity attempts returns_allowed rubric reason created_by)
+        Time(opens_at due_at late_until created_at)
+    ),
+    belonging: &[
+        Belonging {
+            table: "assignment_formula",
+            on: &[("assignment_id", "assignment_id"), ("version_number", "number")],
+            order: &["position"],
+            columns: columns!(Text(position revision_id formula_id)),
+        },
+        Belonging {
+            table: "assignment_question",
+            on: &[("assignment_id", "assignment_id"), ("version_number", "number")],
+            order: &["position"],
+            columns: columns!(Text(position kind bank_question_id)),
+        },
+    ],
+    only: "true",
+};
+
+/// Students' work.
+pub static WORK: Kept = Kept::whole(
+    "assignment_work",
+    &[Key("id", "uuid")],
+    columns!(Text(id assignment_id person_id) Time(begun_at done_at)),
+);
+
+/// Students' questions.
+pub static QUESTION: Kept = Kept::whole(
+    "question",
+    &[Key("id", "uuid")],
+    columns!(
+        Text(id work_id assignment_id position kind asked state attempts) Bytes(numbers) Time(answered_at)
+    ),
+);
+
+/// Answers.
+pub static ANSWER: Kept = Kept::whole(
+    "question_answer",
+    &[Key("id", "uuid")],
+    columns!(Text(id question_id number answers found is_right late) Time(at)),
+);
+
+/// All of them.
+pub static KEPT: &[&Kept] =
+    &[&COHORT, &MEMBER, &CODE, &BANK, &ASSIGNMENT, &VERSION, &WORK, &QUESTION, &ANSWER];

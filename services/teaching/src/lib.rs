@@ -1,0 +1,37 @@
+//! Teaching: cohorts, the work set to them, and the questions that students answer before a recipe opens.
+//!
+//! May use `people`, `formulary`, `recipes`, `policy`, `locks`, `store`. Never here: an amount or a word of the method of a
+//! formula. A student answers before the recipe opens, so questions are asked with numbers drawn for the student, and what
+//! they take from a formula is what every member of its library may read: names, cautions and the date on its label.
+
+mod answer;
+mod assignments;
+mod bank;
+mod class;
+mod codes;
+mod cohorts;
+mod content;
+mod judged;
+pub mod kept;
+mod listing;
+mod local;
+mod members;
+mod numbers;
+mod questions;
+mod rubric;
+mod seat;
+mod show;
+mod stored;
+mod versions;
+mod work;
+
+pub use answer::answer;
+pub use assignments::{assignment, assignment_change, assignment_create, publish, withdraw};
+pub use bank::{bank_question_create, bank_questions};
+pub use class::class_enrol;
+pub use codes::{code_close, code_create, codes, join};
+pub use cohorts::{cohort, cohort_change, cohort_create, cohorts};
+pub use listing::{assignments_of, own_assignments, students};
+pub use members::{enrol, members, remove};
+pub use seat::may_read_events;
+pub use work::{begin, questions_of, questions_own};
