@@ -141,7 +141,9 @@ impl Stage {
         let address = pattern
             .replace("{id}", id)
             .replace("{slug}", if kind == "problems" { "stale" } else { "alcohol" });
-        address.replace("{edition}", "0").replace("{name}", "stillroom.css")
+        let address = address.replace("{operation}", "batch_view");
+        let address = address.replace("{edition}", "0").replace("{name}", "stillroom.css");
+        if pattern.ends_with("/compare") { format!("{address}?with={id}") } else { address }
     }
 
     async fn ask(&self, browser: &Browser, page: &pages::Listed) -> Answer {
