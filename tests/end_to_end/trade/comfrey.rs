@@ -28,11 +28,11 @@ async fn a_comfrey_root_ointment_is_not_for_a_breast_feeding_parent() {
     let parent = asked_for(noor, &revision, "breast-feeding").await;
     assert_eq!(parent["suitability"], "not_suitable");
     let harm = &parent["meant_for_it"][0];
-    assert_eq!(harm["key"], "breast-feeding-known-harm");
+    assert_eq!(harm["key"], "pregnancy-breast-feeding-known-harm");
     assert!(harm["text"].as_str().unwrap().starts_with("Do not use"), "{harm}");
     assert_eq!(harm["origins"], json!(["Comfrey oil > dried comfrey root"]), "through the oil");
     for (audience, key) in [
-        ("pregnant", "pregnancy-known-harm"),
+        ("pregnant", "pregnancy-breast-feeding-known-harm"),
         ("age:17", "comfrey-adults"),
         ("condition:broken-skin", "pyrrolizidine-broken-skin"),
         ("condition:liver", "pyrrolizidine-liver"),
@@ -45,10 +45,12 @@ async fn a_comfrey_root_ointment_is_not_for_a_breast_feeding_parent() {
     assert_ne!(asked_for(noor, &revision, "age:18").await["suitability"], "not_suitable");
 
     // Whoever would make it acknowledges that one on its own.
-    acknowledge_all_but(noor, &revision, "breast-feeding-known-harm").await.fields(&["/contraindications"]);
+    acknowledge_all_but(noor, &revision, "pregnancy-breast-feeding-known-harm")
+        .await
+        .fields(&["/contraindications"]);
     noor.get(&format!("/v1/revisions/{revision}/recipe")).await.problem(403, "gate-closed");
     let given = noor.acknowledge(&revision).await.expect(201);
-    assert!(given.json["contraindications"].to_string().contains("breast-feeding-known-harm"));
+    assert!(given.json["contraindications"].to_string().contains("pregnancy-breast-feeding-known-harm"));
     noor.get(&format!("/v1/revisions/{revision}/recipe")).await.expect(200);
 
     // The jar says so too, and for how long it is used (HMPC monograph on comfrey root: ten days at most).

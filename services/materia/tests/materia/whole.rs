@@ -139,6 +139,7 @@ fn every_caution_is_carried_by_something() {
         .chain(materia.preparations.iter().flat_map(|one| &one.cautions))
         .chain(materia.routes.iter().flat_map(|one| &one.cautions))
         .chain(&materia.raised)
+        .chain(materia.joint.iter().map(|joint| &joint.caution))
         .map(|caution| caution.key.as_str())
         .collect();
     let dead: Vec<String> =
@@ -166,6 +167,7 @@ fn reaches(materia: &Materia, target: &str) -> bool {
     let any = |test: &dyn Fn(&Material) -> bool| materia.materials.iter().any(test);
     match sort {
         "material" | "preparation" | "route" | "evidence" | "calculation" => true,
+        "together" => name.split('+').all(|key| materia.caution_rules.contains_key(key)),
         "species" => any(&|one| one.botanical.as_ref().is_some_and(|plant| plant.species.key == name)),
         "family" => any(&|one| one.botanical.as_ref().is_some_and(|plant| plant.species.family == name)),
         "kind" => any(&|one| one.kind.word() == name),
