@@ -71,7 +71,7 @@ test("a student joins a class, answers its questions, and only then the recipe o
   await second.getByLabel("Cold water sets the wax").check();
   await second.getByRole("button", { name: "Answer" }).click();
   await page.getByText("Every question is answered.").waitFor();
-  await first.getByText("How it is worked out").click();
+  await first.getByText("How to calculate it").click();
   await look(page, "questions-done");
   await page.getByRole("link", { name: "Calendula cream", exact: true }).click();
   await page.getByRole("heading", { name: "Read these to open the recipe" }).waitFor();

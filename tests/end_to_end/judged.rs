@@ -246,7 +246,7 @@ async fn a_daily_limit_is_judged_by_the_lots_own_assay_and_an_untested_lot_is_no
         content["used_daily"] = json!(daily);
         json!({ "content": content })
     };
-    for daily in ["plenty", "0 g", "5 mL"] {
+    for daily in ["plenty", "0 g", "5 jars"] {
         here.ilse.post("/v1/evaluations?explain=true", wrong(daily)).await.fields(&["/content/used_daily"]);
     }
     let revision = here.approved(content.clone()).await;

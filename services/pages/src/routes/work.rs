@@ -19,7 +19,7 @@ use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::routes::people::After;
-use crate::texts::t;
+use crate::texts::{t, t2};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
@@ -60,9 +60,18 @@ impl Work {
         }
     }
 
-    /// The text with how many questions are answered.
-    pub(super) const fn answered_text(&self) -> &'static str {
-        if self.questions == 0 { "no-questions" } else { "questions-answered" }
+    /// How it stands.
+    pub(super) fn stands(&self) -> String {
+        // word("work")
+        t(&format!("work-{}", self.state))
+    }
+
+    /// How many of its questions are answered.
+    pub(super) fn answers(&self) -> String {
+        match self.questions {
+            0 => t("no-questions"),
+            all => t2("questions-answered", self.answered, all),
+        }
     }
 }
 
@@ -107,6 +116,11 @@ struct ListPage {
 }
 
 impl ListPage {
+    fn state(&self, of: &CohortAssignment) -> String {
+        // word("assignment")
+        t(&format!("assignment-{}", of.state))
+    }
+
     fn day(&self, time: &CohortTime) -> String {
         self.frame.short_day(&clock(time).date_naive())
     }
@@ -115,7 +129,7 @@ impl ListPage {
 async fn list(visitor: Visitor, after: Query<After>) -> Result<HttpResponse, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let student = visitor.role() == Role::Student;
-    let frame = visitor.frame(t(if student { "assignments-title" } else { "classes-title" }));
+    let frame = visitor.frame(if student { t("assignments-title") } else { t("classes-title") });
     let (mut works, mut classes) = (Vec::new(), Vec::new());
     let next = if student {
         let found = teaching::own_assignments(clinic, credentials, &after.query()).await?;
@@ -189,6 +203,7 @@ impl AssignmentPage {
 
     /// How a part is written.
     fn hint(&self, part: &QuestionPart) -> String {
+        // word("answer-form")
         self.frame.t(&format!("answer-form-{}", part.form.as_str().replace('_', "-")))
     }
 
