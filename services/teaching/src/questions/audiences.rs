@@ -1,6 +1,6 @@
-//! Who must not use it: the audiences of the contraindications in the current caution set.
+//! Who must not use it: the audiences of the cautions that are read under these words, and of every contraindication.
 
-use wire::safety::{CautionLevel, CautionSet};
+use wire::safety::{Caution, CautionGroup, CautionLevel, CautionSet};
 use wire::teaching::AnswerForm;
 
 use crate::numbers::Draw;
@@ -13,7 +13,7 @@ const OTHERS: [&str; 5] = ["pregnant", "breast-feeding", "under:6y", "under:3y",
 
 /// The question.
 pub(super) fn must_not_use(draw: &mut Draw, title: &str, set: &CautionSet, allergies: &[String]) -> Question {
-    let strong = set.cautions.iter().filter(|caution| caution.level >= CautionLevel::Contraindication);
+    let strong = set.cautions.iter().filter(|caution| bars(caution));
     let mut barred: Vec<(&str, &str)> = Vec::new();
     for caution in strong {
         for audience in caution.audiences.iter().filter(|audience| *audience != "everyone") {
@@ -49,7 +49,7 @@ pub(super) fn must_not_use(draw: &mut Draw, title: &str, set: &CautionSet, aller
     let mut steps: Vec<String> =
         barred.iter().map(|(audience, text)| format!("{}: {text}", said(audience))).collect();
     if steps.is_empty() {
-        steps.push("No contraindication of the caution set is for one of these groups.".into());
+        steps.push("No caution of the set says that one of these groups must not use it.".into());
     }
     Question {
         text: format!(
@@ -70,6 +70,13 @@ pub(super) fn must_not_use(draw: &mut Draw, title: &str, set: &CautionSet, aller
     }
 }
 
+/// Whether a caution is read as a bar: by its group, or since the clinic made it a contraindication. What the clinic set
+/// aside is a note and bars nobody.
+fn bars(caution: &Caution) -> bool {
+    caution.level >= CautionLevel::Contraindication
+        || (caution.level >= CautionLevel::Caution && caution.group == CautionGroup::MustNot)
+}
+
 /// An audience in words.
 fn said(audience: &str) -> String {
     let age = |age: &str| {
@@ -81,8 +88,10 @@ fn said(audience: &str) -> String {
     };
     match audience.split_once(':') {
         Some(("under", limit)) => age(limit),
-        Some(("allergy", group)) => format!("people with an allergy to {group}"),
-        Some(("condition", word)) => format!("people with this condition or medicine: {word}"),
+        Some(("allergy", group)) => format!("people with an allergy to {}", group.replace('-', " ")),
+        Some(("condition", word)) => {
+            format!("people with this condition or medicine: {}", word.replace('-', " "))
+        }
         _ => format!("people who are {audience}"),
     }
 }
@@ -96,6 +105,23 @@ mod tests {
         assert_eq!(said("pregnant"), "people who are pregnant");
         assert_eq!(said("under:6y"), "children under 6 years");
         assert_eq!(said("under:18m"), "children under 18 months");
-        assert_eq!(said("allergy:daisy family"), "people with an allergy to daisy family");
+        assert_eq!(said("allergy:tree-nuts"), "people with an allergy to tree nuts");
+        let medicine = "people with this condition or medicine: heart medicines";
+        assert_eq!(said("condition:heart-medicines"), medicine);
+    }
+
+    #[test]
+    fn a_bar_is_what_the_page_reads_as_one() {
+        let caution = |level: &str, group: &str| -> Caution {
+            serde_json::from_value(serde_json::json!({
+                "key": "k", "text_version": 1, "level": level, "group": group, "stage": "use", "language": "en",
+                "text": "Avoid it.", "audiences": ["pregnant"], "source": "s", "status": "verified", "origins": [],
+            }))
+            .unwrap()
+        };
+        assert!(bars(&caution("caution", "must_not")), "an avoidance is read under who must not use it");
+        assert!(bars(&caution("contraindication", "ask_first")), "the clinic made it a contraindication");
+        assert!(!bars(&caution("caution", "ask_first")));
+        assert!(!bars(&caution("note", "must_not")), "the clinic set it aside");
     }
 }

@@ -83,7 +83,9 @@ impl Source {
     /// Why a question of a kind cannot be asked about this formula, with the cure.
     pub(crate) fn cannot_ask(&self, kind: QuestionKind) -> Option<&'static str> {
         match kind {
-            QuestionKind::JarFilling | QuestionKind::BottleFilling if self.ingredients.is_empty() => {
+            QuestionKind::JarFilling | QuestionKind::BottleFilling | QuestionKind::UseBy
+                if self.ingredients.is_empty() =>
+            {
                 Some("The formula names no ingredient to ask about. Leave this question out.")
             }
             QuestionKind::UseBy if self.dated.is_none() => {
