@@ -38,6 +38,17 @@ test("a student joins a class, answers its questions, and only then the recipe o
   await page.getByRole("button", { name: "Join" }).click();
   await page.getByText("0 of 2 questions answered.").waitFor();
   await look(page, "work-list");
+  // Who reads the cautions before answering is told what comes first, and loses no tick.
+  await page.getByRole("link", { name: "Make a calendula cream" }).click();
+  await page.getByRole("link", { name: "Calendula cream", exact: true }).click();
+  await page.getByRole("heading", { name: "Read these to open the recipe" }).waitFor();
+  const acts = page.locator(".reading .read");
+  const many = await acts.count();
+  for (let i = 0; i < many; i += 1) await acts.nth(i).click();
+  await page.getByRole("button", { name: "Open the recipe" }).click();
+  await page.getByText(/keeps this recipe closed until its questions are answered/).waitFor();
+  assert.equal(await page.locator(".reading input[type=checkbox]:checked").count(), many);
+  await look(page, "reading-held");
   await page.goto("/today");
   await look(page, "today-due");
   await page.getByRole("link", { name: "Open it Make a calendula cream" }).click();

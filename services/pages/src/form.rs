@@ -8,6 +8,7 @@ use actix_web::{FromRequest, HttpMessage, HttpRequest};
 use clinic::IdempotencyKey;
 use sha2::{Digest, Sha256};
 use unicode_normalization::UnicodeNormalization;
+use wire::problem::FieldError;
 
 use crate::trouble::Trouble;
 
@@ -84,6 +85,11 @@ impl Form {
         let key = if part.is_empty() { key.to_owned() } else { format!("{key}.{}", part.join(".")) };
         Ok(IdempotencyKey { key, route: route.to_owned(), digest: digest.finalize().into() })
     }
+}
+
+/// What was not accepted, as fields and cures.
+pub(crate) fn cures(errors: Vec<FieldError>) -> Vec<(String, String)> {
+    errors.into_iter().map(|error| (error.pointer.trim_start_matches('/').to_owned(), error.detail)).collect()
 }
 
 impl FromRequest for Form {

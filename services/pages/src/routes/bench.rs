@@ -363,10 +363,7 @@ async fn write(
             Ok(to(&next))
         }
         Err(clinic::Error::Invalid(errors)) => {
-            let cures: Vec<(String, String)> = errors
-                .into_iter()
-                .map(|error| (error.pointer.trim_start_matches('/').to_owned(), error.detail))
-                .collect();
+            let cures = crate::form::cures(errors);
             if script {
                 let cure = cures.iter().map(|(_, cure)| cure.as_str()).collect::<Vec<_>>().join(" ");
                 return Ok(json(StatusCode::UNPROCESSABLE_ENTITY, &serde_json::json!({ "cure": cure })));

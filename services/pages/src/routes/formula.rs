@@ -307,7 +307,15 @@ async fn read(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResp
         for_api_client: None,
     };
     let once = form.once(&format!("POST /revisions/{id}/read"))?;
-    let given = formulary::acknowledge(clinic, credentials, &once, id, &request).await?;
+    let given = match formulary::acknowledge(clinic, credentials, &once, id, &request).await {
+        Ok(given) => given,
+        // Such as an assignment whose questions come first. What was read stays ticked.
+        Err(clinic::Error::State { detail, .. }) => {
+            again.fault = detail;
+            return closed_page(&visitor, id, StatusCode::CONFLICT, again, String::new()).await;
+        }
+        Err(other) => return Err(other.into()),
+    };
     if given.open { Ok(to(&after(id, &then))) } else { Ok(to(&format!("/revisions/{id}"))) }
 }
 

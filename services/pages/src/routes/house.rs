@@ -14,7 +14,7 @@ use wire::people::{ApiClient, ApiClientState, NewApiClient, Person, Scope};
 use wire::policy::{Customary, DatingSetOff, DropsPerMl, PolicyContent};
 
 use crate::answer::{page, to};
-use crate::form::Form;
+use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::routes::people::After;
@@ -39,10 +39,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
 
 fn cures(error: clinic::Error) -> Result<Vec<(String, String)>, Trouble> {
     match error {
-        clinic::Error::Invalid(errors) => Ok(errors
-            .into_iter()
-            .map(|error| (error.pointer.trim_start_matches('/').to_owned(), error.detail))
-            .collect()),
+        clinic::Error::Invalid(errors) => Ok(form::cures(errors)),
         clinic::Error::Conflict(detail) => Ok(vec![(String::new(), detail)]),
         other => Err(other.into()),
     }

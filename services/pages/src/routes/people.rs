@@ -11,7 +11,7 @@ use wire::page::PageQuery;
 use wire::people::{Invite, OneTimeCode, Person, PersonChange, PersonState, Role};
 
 use crate::answer::{page, to};
-use crate::form::Form;
+use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::texts::{t, t1};
@@ -157,10 +157,7 @@ async fn invite(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
         Ok(code) => codes(&visitor, vec![code]),
         Err(error) => {
             let faults = match error {
-                clinic::Error::Invalid(errors) => errors
-                    .into_iter()
-                    .map(|error| (error.pointer.trim_start_matches('/').to_owned(), error.detail))
-                    .collect(),
+                clinic::Error::Invalid(errors) => form::cures(errors),
                 clinic::Error::Conflict(detail) => vec![("sign_in_name".to_owned(), detail)],
                 other => return Err(other.into()),
             };

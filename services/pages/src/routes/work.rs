@@ -15,7 +15,7 @@ use wire::teaching::{
 };
 
 use crate::answer::{page, to};
-use crate::form::Form;
+use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::routes::people::After;
@@ -322,10 +322,7 @@ async fn answer(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
     match teaching::answer(clinic, credentials, &once, question.id, &given).await {
         Ok(answered) => Ok(to(&format!("/assignments/{id}#question-{}", answered.position))),
         Err(clinic::Error::Invalid(errors)) => {
-            let cure = |error: wire::problem::FieldError| {
-                (error.pointer.trim_start_matches('/').to_owned(), error.detail)
-            };
-            let cures = errors.into_iter().map(cure).collect();
+            let cures = form::cures(errors);
             show(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, Typed { question: asked, form, cures }).await
         }
         Err(other) => Err(other.into()),
