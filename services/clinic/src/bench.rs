@@ -98,6 +98,18 @@ pub async fn aids(
     ::bench::aids(&clinic.store, credentials, id).await
 }
 
+/// From which lots the lines of a batch can be weighed: that which expires first comes first.
+///
+/// # Errors
+/// As [`bench::lots`].
+pub async fn lots(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<Released<wire::stock::BatchLots>> {
+    ::bench::lots(&clinic.store, &clinic.recipes, credentials, id).await
+}
+
 /// Abandons a batch.
 ///
 /// # Errors
