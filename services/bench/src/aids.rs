@@ -10,15 +10,18 @@ use recipes::stored::{Line, Recipe};
 use release::{Access, ForRules, Released, record};
 use rust_decimal::RoundingStrategy;
 use schema::batch;
+use stock::Usable;
 use store::{Credentials, Error, Result, Store};
 use uuid::Uuid;
 use wire::bench::{EntryKind, LineAid};
 use wire::ids::BatchId;
 
 use crate::batches::{Stored, access, contents};
+use crate::lots::of_line;
 use policy::Rules;
 
-/// For each line of a batch's recipe: the range that is within tolerance, and the lot that the maker used last time.
+/// For each line of a batch's recipe: the range that is within tolerance, the lot that the maker used last time, and the
+/// lots of the shelf.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if there is no such batch or the caller may not see it, and [`Error::GateClosed`] for an
@@ -40,7 +43,9 @@ pub async fn aids(store: &Store, credentials: &Credentials, id: BatchId) -> Resu
                 .first(tx.conn())
                 .await
                 .optional()?;
-            let mut aids = own.try_map(|own| Ok::<_, Error>(lines(&own, &rules)))?;
+            let today = rules.date(tx.now());
+            let usable = stock::for_lines(tx, record.revision(), None, today).await?;
+            let mut aids = own.try_map(|own| Ok::<_, Error>(lines(&own, &rules, &usable)))?;
             if let Some(before) = before
                 && let Access::Open(record) = record::access(tx, BatchId(before), false).await?
             {
@@ -53,8 +58,10 @@ pub async fn aids(store: &Store, credentials: &Credentials, id: BatchId) -> Resu
         .await
 }
 
-fn lines(own: &Stored, rules: &Rules) -> Vec<LineAid> {
-    own.recipe.lines().map(|line| range(&own.recipe, line, rules)).collect()
+fn lines(own: &Stored, rules: &Rules, usable: &[Usable]) -> Vec<LineAid> {
+    let aid =
+        |line| LineAid { lots: of_line(&own.recipe, line, usable).lots, ..range(&own.recipe, line, rules) };
+    own.recipe.lines().map(aid).collect()
 }
 
 fn range(recipe: &Recipe, line: &Line, rules: &Rules) -> LineAid {

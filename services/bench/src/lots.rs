@@ -2,7 +2,7 @@
 
 use galenics::Decimal;
 use recipes::RecipeCache;
-use recipes::stored::Recipe;
+use recipes::stored::{Line, Recipe};
 use release::{ForRules, Released};
 use stock::Usable;
 use store::{Credentials, Error, Result, Store};
@@ -36,15 +36,14 @@ pub async fn lots(
 }
 
 fn by_line(recipe: &Recipe, usable: &[Usable]) -> BatchLots {
-    let lines = recipe.lines().map(|line| {
-        let target = recipe.target(line);
-        let of_line = usable.iter().filter(|usable| usable.line == line.line);
-        LineLots {
-            line: line.line.clone(),
-            lots: of_line.map(|usable| choice(recipe, usable, target)).collect(),
-        }
-    });
-    BatchLots { lines: lines.collect() }
+    BatchLots { lines: recipe.lines().map(|line| of_line(recipe, line, usable)).collect() }
+}
+
+/// The lots from which one line can be weighed, in the order in which they stand in `usable`.
+pub(crate) fn of_line(recipe: &Recipe, line: &Line, usable: &[Usable]) -> LineLots {
+    let target = recipe.target(line);
+    let lots = usable.iter().filter(|usable| usable.line == line.line);
+    LineLots { line: line.line.clone(), lots: lots.map(|usable| choice(recipe, usable, target)).collect() }
 }
 
 fn choice(recipe: &Recipe, usable: &Usable, target: Option<Decimal>) -> LotChoice {

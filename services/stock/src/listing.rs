@@ -45,7 +45,7 @@ struct Row {
 /// Lots, what expires first before the others. Cost: one statement, whatever the page.
 ///
 /// # Errors
-/// Returns [`Error::Forbidden`] for an API client, and [`Error::Invalid`] for a refused query.
+/// Returns [`Error::Forbidden`] for an API client without the scope, and [`Error::Invalid`] for a refused query.
 pub async fn lots(store: &Store, credentials: &Credentials, query: &LotQuery) -> Result<Page<LotSummary>> {
     let slice = PageRequest::<(NaiveDate, Uuid)>::parse(query.limit, query.after.as_deref())?;
     let within = query.expiring_within_days;

@@ -7,12 +7,13 @@ use diesel_async::RunQueryDsl;
 use materia::Material;
 use rust_decimal::Decimal;
 use schema::{lot, lot_balance, lot_decision, material};
+use store::actor::Actor;
 use store::known_as::{self, Names};
 use store::{Credentials, Error, Result, Store, Tx, Versioned, word};
 use uuid::Uuid;
 use wire::figure::FigureSource;
 use wire::ids::{LotDecisionId, LotId, MaterialId, PersonId};
-use wire::people::Role;
+use wire::people::{Role, Scope};
 use wire::stock::{Lot, LotDecision, LotLookAlike, LotState, LotSummary};
 
 use crate::amounts::{facts, plain};
@@ -84,9 +85,13 @@ pub(crate) async fn stored(tx: &mut Tx<'_>, id: LotId) -> Result<Stored> {
 /// of what all batches drew, so nobody else is told it.
 ///
 /// # Errors
-/// Returns [`Error::Forbidden`] for an API client.
+/// Returns [`Error::Forbidden`] for an API client without the scope for lots.
 pub(crate) fn keeps_stock(tx: &Tx<'_>) -> Result<bool> {
-    Ok(matches!(tx.person()?.role, Role::Instructor | Role::Administrator))
+    tx.require_scope(Scope::LotsRead)?;
+    Ok(match tx.actor()? {
+        Actor::Person(person) => matches!(person.role, Role::Instructor | Role::Administrator),
+        Actor::Client { .. } => false,
+    })
 }
 
 /// Today in the clinic.
@@ -101,7 +106,7 @@ pub(crate) async fn today(tx: &mut Tx<'_>) -> Result<NaiveDate> {
 /// One lot.
 ///
 /// # Errors
-/// Returns [`Error::NotFound`] if there is no such lot, and [`Error::Forbidden`] for an API client.
+/// Returns [`Error::NotFound`] if there is no such lot, and [`Error::Forbidden`] for an API client without the scope.
 pub async fn lot(store: &Store, credentials: &Credentials, id: LotId) -> Result<Versioned<Lot>> {
     store.read(credentials, async |tx| seen(tx, id).await).await
 }

@@ -9,6 +9,7 @@ use crate::calculations::use_by::UseByAnswer;
 use crate::figure::Figure;
 use crate::ids::{BatchId, EntryId, LotId, PersonId, ReviewId, RevisionId};
 use crate::recipe::{Evaluation, MakeFor, Recipe};
+use crate::stock::LotChoice;
 use crate::words::words;
 
 words! {
@@ -416,6 +417,9 @@ pub struct LineAid {
     pub assay: Option<String>,
     /// The price of that lot, as typed.
     pub price: Option<String>,
+    /// The lots of the shelf that it can be weighed from: that which expires first comes first.
+    #[serde(default)]
+    pub lots: Vec<LotChoice>,
 }
 
 /// The product as made, calculated from the weighings.

@@ -54,7 +54,7 @@ words! {
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({
-    "material": "yellow beeswax", "supplier": "Lindenhof apiary", "supplier_lot": "LH-26-117",
+    "material": "yellow beeswax", "supplier": "Quillbrook apiary", "supplier_lot": "QB-26-117",
     "expires": "2028-06", "amount": "500 g", "price": "18.40 per kg"
 }))]
 pub struct NewLot {
@@ -62,10 +62,10 @@ pub struct NewLot {
     #[schema(example = "yellow beeswax")]
     pub material: String,
     /// Who supplied it, or "own garden".
-    #[schema(example = "Lindenhof apiary")]
+    #[schema(example = "Quillbrook apiary")]
     pub supplier: String,
     /// The supplier's lot, as it stands on the container.
-    #[schema(example = "LH-26-117")]
+    #[schema(example = "QB-26-117")]
     pub supplier_lot: String,
     /// How much came in: a mass, or a volume, which becomes a mass by the density of the material. Kept as typed.
     #[schema(example = "500 g")]
@@ -248,10 +248,10 @@ pub struct LotSummary {
     /// Whether it may be used.
     pub state: LotState,
     /// Who supplied it.
-    #[schema(example = "Lindenhof apiary")]
+    #[schema(example = "Quillbrook apiary")]
     pub supplier: String,
     /// The supplier's lot.
-    #[schema(example = "LH-26-117")]
+    #[schema(example = "QB-26-117")]
     pub supplier_lot: String,
     /// The last day on which it may be used.
     pub keeps_until: NaiveDate,
@@ -485,7 +485,7 @@ pub struct StockQuery {
 }
 
 /// A lot from which a line of a batch can be weighed.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct LotChoice {
     /// The lot.
     pub id: LotId,
@@ -493,10 +493,10 @@ pub struct LotChoice {
     #[schema(example = "L2026-0042")]
     pub number: String,
     /// Who supplied it.
-    #[schema(example = "Lindenhof apiary")]
+    #[schema(example = "Quillbrook apiary")]
     pub supplier: String,
     /// The supplier's lot.
-    #[schema(example = "LH-26-117")]
+    #[schema(example = "QB-26-117")]
     pub supplier_lot: String,
     /// The last day on which it may be used.
     pub keeps_until: NaiveDate,

@@ -8,7 +8,8 @@ use clinic::{Detail, IdempotencyKey, bench};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use wire::bench::{BatchRecord, BatchState, EntryKind, EntryWritten, LineAid, NewEntry};
-use wire::ids::{BatchId, EntryId};
+use wire::ids::{BatchId, EntryId, LotId};
+use wire::stock::LotChoice;
 
 use crate::acts::{self, Act};
 use crate::answer::{page, to};
@@ -16,10 +17,10 @@ use crate::effects;
 use crate::form::{Form, ONCE};
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::routes::formula;
+use crate::routes::{formula, shelf};
 use crate::seal::{self, For};
 use crate::shown::shown;
-use crate::texts::{t, t1};
+use crate::texts::{t, t1, t2};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
@@ -49,6 +50,8 @@ struct Typed {
     quantity: String,
     lot: String,
     lot_expires: String,
+    /// The lot of the shelf that the corrected entry was weighed from.
+    lot_id: Option<(LotId, String)>,
     note: String,
     reason: String,
     /// Field and cure.
@@ -63,7 +66,7 @@ impl Typed {
 
     /// Cures of fields that the page does not show.
     fn others(&self) -> Vec<String> {
-        let here = ["quantity", "lot", "lot_expires", "reason"];
+        let here = ["quantity", "lot", "lot_id", "lot_expires", "reason"];
         self.cures
             .iter()
             .filter(|(name, _)| !here.contains(&name.as_str()))
@@ -102,6 +105,39 @@ impl BenchPage {
 
     fn once(&self, i: &usize) -> &str {
         self.onces.get(*i).map_or("", String::as_str)
+    }
+
+    /// The lots of the shelf for an act, each with its words and whether it is chosen: that of a corrected entry, else the
+    /// first that holds enough. `current` is whether the act is the one on the page.
+    fn lots(&self, act: &Act, current: &bool) -> Vec<(LotId, String, bool)> {
+        let kept = self.typed.lot_id.as_ref().filter(|_| *current);
+        // A corrected entry without a lot of the shelf keeps what was typed.
+        let typed_before = *current && self.correcting.is_some() && kept.is_none();
+        let first = act.aid.lots.iter().find(|lot| lot.enough).map(|lot| lot.id).filter(|_| !typed_before);
+        let chosen = kept.map(|(id, _)| *id).or(first);
+        let gone = kept.filter(|(id, _)| !act.aid.lots.iter().any(|lot| lot.id == *id));
+        let gone = gone.map(|(id, words)| (*id, words.clone(), true));
+        let there = act.aid.lots.iter().map(|lot| {
+            let until = self.frame.day(&lot.keeps_until);
+            let mut words = t2("lot-choice", format!("{} {}", lot.number, lot.supplier), until);
+            if let Some(grams) = &lot.left_grams {
+                words = format!("{words}. {}", t1("lot-short", grams.clone()));
+            }
+            if let Some(shortens) = &lot.shortens_use_by {
+                words = format!("{words}. {shortens}");
+            }
+            (lot.id, words, chosen == Some(lot.id))
+        });
+        gone.into_iter().chain(there).collect()
+    }
+
+    /// What stands in the field for a typed lot: nothing where one of the shelf is chosen.
+    fn typed_lot(&self, act: &Act, current: &bool) -> String {
+        if *current && !self.typed.lot.is_empty() {
+            return self.typed.lot.clone();
+        }
+        let chosen = self.lots(act, current).iter().any(|(.., chosen)| *chosen);
+        if chosen { String::new() } else { act.aid.lot.clone().unwrap_or_default() }
     }
 
     /// Acts that may be done while there is no network: they stand on the page, and in no store.
@@ -169,6 +205,7 @@ async fn at(
     {
         let (lot, lot_expires) = (old.lot.clone(), old.lot_expires.clone());
         let (assay, price) = (old.assay.clone(), old.price.clone());
+        typed.lot_id = old.lot_id.map(|id| (id, old.lot.clone().unwrap_or_default()));
         acts[at].aid = LineAid { lot, lot_expires, assay, price, ..acts[at].aid.clone() };
     }
     let onces = acts.iter().map(|_| visitor.pages().once()).collect();
@@ -220,6 +257,37 @@ fn with_unit(text: &str, unit: &str) -> String {
     if bare && !unit.is_empty() { format!("{text} {unit}") } else { text.to_owned() }
 }
 
+/// The lot of the shelf that was chosen.
+fn chosen(form: &Form, field: &str) -> Result<Option<LotId>, Trouble> {
+    form.given(field).map(|id| id.parse()).transpose().map_err(|_| Trouble::Malformed)
+}
+
+/// Which lot an entry means: a lot that was typed goes before the one that was chosen, and one that was typed by its number
+/// is that of the shelf. The rest of what is said of a lot of the shelf comes from the shelf.
+async fn of_shelf(visitor: &Visitor, entry: NewEntry) -> Result<NewEntry, clinic::Error> {
+    let lot_id = match entry.lot.as_deref() {
+        Some(typed) if is_number(typed) => match shelf::numbered(visitor, typed).await? {
+            Some(id) => Some(id),
+            None => return Err(clinic::Error::field("/lot", t1("lot-not-found", typed.to_owned()))),
+        },
+        Some(_) => None,
+        None => entry.lot_id,
+    };
+    Ok(match lot_id {
+        Some(_) => NewEntry { lot_id, lot: None, lot_expires: None, assay: None, price: None, ..entry },
+        None => NewEntry { lot_id, ..entry },
+    })
+}
+
+/// Whether a text is written as the clinic numbers its lots: L2026-0042.
+fn is_number(typed: &str) -> bool {
+    let Some((year, number)) = typed.trim().trim_start_matches(['L', 'l']).split_once('-') else {
+        return false;
+    };
+    let digits = |text: &str, least| text.len() >= least && text.bytes().all(|byte| byte.is_ascii_digit());
+    typed.trim().starts_with(['L', 'l']) && digits(year, 4) && digits(number, 4)
+}
+
 /// The entries that one form writes, in order.
 fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
     let kind: EntryKind = form.text("kind").parse().map_err(|_| Trouble::Malformed)?;
@@ -229,6 +297,7 @@ fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
         step: None,
         quantity: None,
         lot: None,
+        lot_id: None,
         lot_expires: None,
         assay: None,
         price: None,
@@ -245,6 +314,7 @@ fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
             line: form.given("line"),
             quantity: Some(quantity("g").unwrap_or_default()),
             lot: form.given("lot"),
+            lot_id: chosen(form, "lot_id")?,
             lot_expires: form.given("lot_expires"),
             assay: form.given("assay"),
             price: form.given("price"),
@@ -322,6 +392,7 @@ async fn write_entries(
 ) -> Result<Option<EntryWritten>, clinic::Error> {
     let mut last = None;
     for (i, entry) in entries.iter().enumerate() {
+        let entry = &of_shelf(visitor, entry.clone()).await?;
         let Ok(key) = key(once, &format!("{i}{}", entry.kind.as_str()), id, entry) else {
             return Err(clinic::Error::field("", t("form-without-key")));
         };
@@ -372,6 +443,7 @@ async fn write(
                 quantity: form.text("quantity"),
                 lot: form.text("lot"),
                 lot_expires: form.text("lot_expires"),
+                lot_id: None,
                 note: form.text("note"),
                 reason: form.text("reason_other"),
                 cures,
@@ -412,6 +484,13 @@ struct ListLine {
     once: String,
     typed: String,
     cure: String,
+}
+
+impl ListLine {
+    /// The lot of the shelf that it is weighed from: of those that hold enough, the one that expires first.
+    fn shelf(&self) -> Option<&LotChoice> {
+        self.act.aid.lots.iter().find(|lot| lot.enough)
+    }
 }
 
 #[derive(Template)]
@@ -473,6 +552,7 @@ async fn write_all(visitor: Visitor, id: Path<String>, form: Form) -> Result<Htt
             line: Some(line.to_owned()),
             quantity: Some(with_unit(typed, "g")),
             lot: form.given(&format!("lot-{line}")),
+            lot_id: chosen(&form, &format!("lot_id-{line}"))?,
             lot_expires: form.given(&format!("until-{line}")),
             price: form.given(&format!("price-{line}")),
             assay: form.given(&format!("assay-{line}")),
@@ -543,5 +623,15 @@ mod tests {
         let form = Form::parse(b"kind=weighing&line=1.2&quantity=62,7&lot=").unwrap();
         let written = entries(&form).unwrap();
         assert_eq!((written[0].quantity.as_deref(), written[0].lot.as_deref()), (Some("62,7 g"), None));
+    }
+
+    #[test]
+    fn a_lot_of_the_shelf_is_known_by_its_number() {
+        for number in ["L2026-0042", "l2026-0042", " L2026-10000 "] {
+            assert!(is_number(number), "{number:?}");
+        }
+        for other in ["2026-0042", "QB-26-117", "L26-1", "L2026-42", "BW-2026-03", "L", ""] {
+            assert!(!is_number(other), "{other:?}");
+        }
     }
 }
