@@ -717,4 +717,3 @@ diesel::table! {
         since -> Timestamptz,
     }
 }
-

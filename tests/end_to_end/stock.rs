@@ -74,7 +74,7 @@ pub(crate) fn salve() -> Value {
     json!({
         "title": "Plain salve", "preparation": "salve", "route": "on intact skin, leave-on", "regime": "cosmetic",
         "phases": [{ "name": "all of it", "lines": [
-            { "material": "yellow beeswax", "amount": "100 g", "function": "stiffener" },
+            { "material": "yellow beeswax", "amount": "100 g", "function": "stiffening agent" },
             { "material": "olive oil", "amount": "500 g", "function": "vehicle" } ] }],
         "method": [{ "do": "Melt the wax in the oil", "temperature": "70 C at most" }],
         "cautions": [{ "level": "caution", "text": "For external use only." }]
