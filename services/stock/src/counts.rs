@@ -44,7 +44,7 @@ pub async fn count(
                 let moved = counted.grams - on_hand;
                 if moved.is_zero() {
                     return Err(Error::Conflict(
-                        "The ledger says the same as your count, so there is nothing to adjust.".into(),
+                        "The ledger says the same as your count. No adjustment is needed.".into(),
                     ));
                 }
                 let event = NewEvent::new("lot", id.0, "adjusted");

@@ -193,7 +193,7 @@ fn acceptable(request: &NewIdentityCheck, of: &Material) -> Result<()> {
     }
     if !request.confirmed {
         if request.reason.is_none() {
-            refuse("reason", "Say why the identity is not confirmed.".into());
+            refuse("reason", "Enter the reason why the identity is not confirmed.".into());
         }
         return if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) };
     }

@@ -83,7 +83,7 @@ pub async fn take(tx: &mut Tx<'_>, draw: &Draw<'_>) -> Result<Option<Taken>> {
     }
     let Some(id) = draw.lot else { return Ok(None) };
     let found = match stored(tx, id).await {
-        Err(Error::NotFound(_)) => return refused(tx, draw, "There is no such lot.").await,
+        Err(Error::NotFound(_)) => return refused(tx, draw, "No lot has this ID.").await,
         other => other?,
     };
     if !fits(tx, draw, id).await? {

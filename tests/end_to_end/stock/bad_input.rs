@@ -19,7 +19,7 @@ async fn every_field_of_a_lot_says_what_is_wrong_with_it() {
         ("amount", json!("a handful"), ""),
         ("amount", json!("20 drops"), "Enter a mass"),
         ("amount", json!("0 g"), ""),
-        ("amount", json!("5000 t"), "mass"),
+        ("amount", json!("5000000 kg"), "below 1000 t"),
         ("amount", json!("1 L"), "density"),
         ("supplier", json!("  "), "1 to 100 characters"),
         ("supplier_lot", json!("x".repeat(101)), "1 to 100 characters"),
@@ -63,7 +63,7 @@ async fn a_lot_supplies_what_is_said_of_it() {
     let none = "01990000-0000-7000-8000-000000000000";
     let refused = shelf.weigh(none, "10 g").await.fields(&["/lot_id"]);
     assert!(
-        cure(&refused).starts_with("There is no such lot. Choose another lot: L2026-0001"),
+        cure(&refused).starts_with("No lot has this ID. Choose another lot: L2026-0001"),
         "{}",
         refused.text
     );

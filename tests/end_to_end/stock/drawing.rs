@@ -23,7 +23,7 @@ async fn a_weighing_draws_from_its_lot_which_gives_date_and_price() {
     assert_eq!(record.json["entries"][0]["lot_id"], json!(id));
     assert_eq!(record.json["as_made"]["use_by"]["date"], "2026-06-30");
     assert_eq!(
-        record.json["as_made"]["cost"]["draws"][0]["value"], "2.00",
+        record.json["as_made"]["cost"]["figures"][1]["value"], "2",
         "{}",
         record.json["as_made"]["cost"]
     );

@@ -3,7 +3,7 @@
 use wire::bench::NewEntry;
 use wire::ids::LotId;
 
-use super::numbered;
+use super::standing::numbered;
 use crate::form::Form;
 use crate::texts::t1;
 use crate::trouble::Trouble;
@@ -18,7 +18,7 @@ pub(crate) fn chosen(form: &Form, field: &str) -> Result<Option<LotId>, Trouble>
 /// is that of the shelf. The rest of what is said of a lot of the shelf comes from the shelf.
 pub(crate) async fn of_shelf(visitor: &Visitor, entry: NewEntry) -> Result<NewEntry, clinic::Error> {
     let lot_id = match entry.lot.as_deref() {
-        Some(typed) if is_number(typed) => match shelf::numbered(visitor, typed).await? {
+        Some(typed) if is_number(typed) => match numbered(visitor, typed).await? {
             Some(id) => Some(id),
             None => return Err(clinic::Error::field("/lot", t1("lot-not-found", typed.to_owned()))),
         },

@@ -12,7 +12,7 @@ use wire::people::Role;
 use wire::stock::{Lot, LotDecision, LotMovement, LotReason, LotState, NewCount, NewIdentityCheck};
 
 use super::fields::{Field, fields, others};
-use super::{keeps, stands, until};
+use super::standing::{keeps, stands, until};
 use crate::answer::{page, to};
 use crate::form::{self, Form};
 use crate::frame::Frame;

@@ -4,23 +4,22 @@ pub(super) mod at_bench;
 mod fields;
 mod lot;
 mod receive;
+mod standing;
 mod threshold;
 
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::web::Query;
 use askama::Template;
-use chrono::NaiveDate;
 use clinic::stock;
 use serde::Deserialize;
-use wire::ids::LotId;
-use wire::people::Role;
 use wire::stock::{LotQuery, LotState, LotSummary, MaterialStock, StockQuery};
 
+use self::standing::{keeps, numbered, stands, until};
 use crate::answer::{page, to};
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::texts::{t, t1, t2};
+use crate::texts::{t, t1};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
@@ -80,11 +79,6 @@ struct ShelfPage {
     keeper: bool,
 }
 
-/// A day with its year, such as "30 Jun 2028", for the left pan.
-fn until(frame: &Frame, day: &NaiveDate) -> String {
-    t2("date-with-year", frame.short_day(day), day.format("%Y").to_string())
-}
-
 impl ShelfPage {
     fn until(&self, lot: &LotSummary) -> String {
         until(&self.frame, &lot.keeps_until)
@@ -105,28 +99,6 @@ impl ShelfPage {
         }
         said.trim_start().to_owned()
     }
-}
-
-/// How a lot stands, in words.
-fn stands(frame: &Frame, lot: &LotSummary) -> String {
-    let mut said = vec![match (lot.state, lot.expired) {
-        (LotState::Usable, true) => t("lot-expired"),
-        // word("lot-state")
-        (state, _) => t(&format!("lot-state-{state}")),
-    }];
-    if let Some(day) = &lot.opened {
-        said.push(t1("lot-opened", frame.day(day)));
-    }
-    match &lot.on_hand_grams {
-        _ if lot.used_up => said.push(t("lot-used-up")),
-        Some(grams) => said.push(t1("lot-left", grams.clone())),
-        None => {}
-    }
-    said.join(" ")
-}
-
-const fn keeps(role: Role) -> bool {
-    matches!(role, Role::Instructor | Role::Administrator)
 }
 
 async fn shelf(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Trouble> {
@@ -186,11 +158,4 @@ async fn shelf(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
         keeper,
     };
     page(StatusCode::OK, &page_of)
-}
-
-/// The lot with a number that was typed or read from a container.
-pub(super) async fn numbered(visitor: &Visitor, number: &str) -> Result<Option<LotId>, clinic::Error> {
-    let query = LotQuery { number: Some(number.to_owned()), ..LotQuery::default() };
-    let found = stock::lots(visitor.clinic(), visitor.credentials(), &query).await?;
-    Ok(found.items.first().map(|lot| lot.id))
 }

@@ -8,7 +8,7 @@ use clinic::stock;
 use wire::stock::NewLot;
 
 use super::fields::{self, Field, others};
-use super::keeps;
+use super::standing::keeps;
 use crate::answer::{page, to};
 use crate::form::{self, Form};
 use crate::frame::Frame;
