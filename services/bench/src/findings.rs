@@ -438,6 +438,7 @@ mod tests {
             celsius: None,
             ph: None,
             lot: Some("LO-1".into()),
+            lot_id: None,
             lot_expires: None,
             assay: None,
             price: None,

@@ -54,8 +54,8 @@ async fn fifty_who_draw_at_once_never_draw_more_than_there_is() {
     let id = shelf.usable(lot("yellow beeswax", "95 g")).await;
     let makers = makers(&shelf, 10).await;
     let mut together = JoinSet::new();
-    for (maker, batch) in makers.iter().cycle().take(50).cloned() {
-        let id = id.clone();
+    for (maker, batch) in makers.iter().cycle().take(50) {
+        let (maker, batch, id) = (maker.clone(), batch.clone(), id.clone());
         together.spawn(async move { weigh(&maker, &batch, "1.1", &id, "10 g").await });
     }
     let answers = together.join_all().await;
@@ -112,7 +112,6 @@ impl Lots {
 async fn whatever_clients_do_at_once_the_balance_is_the_sum_of_the_ledger() {
     let shelf = Shelf::start_with(&TOGETHER).await;
     let seed = u64::from(std::process::id());
-    println!("seed {seed}");
     let mut ids = Vec::new();
     for amount in ["60 g", "200 g", "15.75 g"] {
         ids.push(shelf.usable(lot("yellow beeswax", amount)).await);
