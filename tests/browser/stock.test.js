@@ -103,8 +103,13 @@ test("a student weighs from the lot that expires first and holds enough, or type
   await page.getByRole("link", { name: /^yellow beeswax/ }).first().click();
   await look(page, "lot-student");
   const batch = house.sql("SELECT b.id FROM batch b JOIN revision r ON r.id = b.revision_id WHERE b.state = 'making' AND r.title = 'Calendula salve'");
-  await page.goto(`/batches/${batch}/bench?act=w1.1`);
-  const shelf = page.getByRole("group", { name: "From the shelf" });
+  await page.goto(`/batches/${batch}/bench?act=w-1.1`);
+  // The chosen lot stands in one line, which opens to change it.
+  const fold = page.locator("#here details.lot");
+  await fold.getByText(/^L\d{4}-\d{4} Quillbrook apiary, until/).first().waitFor();
+  await look(page, "bench-lot");
+  await fold.locator("summary").click();
+  const shelf = page.locator("#here").getByRole("group", { name: "From the shelf" });
   await shelf.waitFor();
   const lots = shelf.getByRole("radio");
   assert.equal(await lots.count(), 2);
@@ -119,7 +124,8 @@ test("a student weighs from the lot that expires first and holds enough, or type
   const after = house.sql("SELECT on_hand FROM lot_balance b JOIN lot l ON l.id = b.lot_id WHERE l.supplier_lot = 'QB-26-117'");
   assert.equal(Number(before) - Number(after), 1.5);
   // From the small one, more than it holds.
-  await page.goto(`/batches/${batch}/bench?act=w1.1`);
+  await page.goto(`/batches/${batch}/bench?act=w-1.1`);
+  await fold.locator("summary").click();
   await lots.nth(0).check();
   await page.getByLabel("Weighed").fill("13");
   await page.getByRole("button", { name: /Write down/ }).click();
@@ -127,7 +133,6 @@ test("a student weighs from the lot that expires first and holds enough, or type
   await look(page, "bench-lot-refused");
   // Typed by its number, it is the lot of the shelf.
   const small = house.sql("SELECT number FROM lot WHERE supplier_lot = 'QB-25-301'");
-  await page.getByText("Another lot, as it stands on the container").click();
   await page.getByLabel("Lot", { exact: true }).fill(small);
   await page.getByLabel("Weighed").fill("2");
   await page.getByRole("button", { name: /Write down/ }).click();

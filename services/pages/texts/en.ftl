@@ -1095,4 +1095,4 @@ threshold-changed = The threshold was changed meanwhile, to { $a }. Send yours a
 lots-shelf = From the shelf
 lot-choice = { $a }, until { $b }
 lot-short = { $a } g left, not enough
-lot-other = Another lot, as it stands on the container
+lot-other = Another lot goes before the chosen one. Type it as it stands on the container.

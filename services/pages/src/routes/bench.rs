@@ -18,10 +18,10 @@ use crate::form::{Form, ONCE};
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::routes::formula;
-use crate::routes::shelf::at_bench::{chosen, of_shelf};
+use crate::routes::shelf::at_bench::{Choice, choices, chosen, of_shelf};
 use crate::seal::{self, For};
 use crate::shown::shown;
-use crate::texts::{t, t1, t2};
+use crate::texts::{t, t1};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
@@ -51,7 +51,7 @@ struct Typed {
     quantity: String,
     lot: String,
     lot_expires: String,
-    /// The lot of the shelf that the corrected entry was weighed from.
+    /// The lot of the shelf that was chosen, or that the corrected entry was weighed from, with its words.
     lot_id: Option<(LotId, String)>,
     note: String,
     reason: String,
@@ -108,28 +108,17 @@ impl BenchPage {
         self.onces.get(*i).map_or("", String::as_str)
     }
 
-    /// The lots of the shelf for an act, each with its words and whether it is chosen: that of a corrected entry, else the
-    /// first that holds enough. `current` is whether the act is the one on the page.
-    fn lots(&self, act: &Act, current: &bool) -> Vec<(LotId, String, bool)> {
+    /// The lots of the shelf for an act, each with its words and whether it is chosen. `current` is whether the act is the
+    /// one on the page.
+    fn lots(&self, act: &Act, current: &bool) -> Vec<Choice> {
         let kept = self.typed.lot_id.as_ref().filter(|_| *current);
-        // A corrected entry without a lot of the shelf keeps what was typed.
-        let typed_before = *current && self.correcting.is_some() && kept.is_none();
-        let first = act.aid.lots.iter().find(|lot| lot.enough).map(|lot| lot.id).filter(|_| !typed_before);
-        let chosen = kept.map(|(id, _)| *id).or(first);
-        let gone = kept.filter(|(id, _)| !act.aid.lots.iter().any(|lot| lot.id == *id));
-        let gone = gone.map(|(id, words)| (*id, words.clone(), true));
-        let there = act.aid.lots.iter().map(|lot| {
-            let until = self.frame.day(&lot.keeps_until);
-            let mut words = t2("lot-choice", format!("{} {}", lot.number, lot.supplier), until);
-            if let Some(grams) = &lot.left_grams {
-                words = format!("{words}. {}", t1("lot-short", grams.clone()));
-            }
-            if let Some(shortens) = &lot.shortens_use_by {
-                words = format!("{words}. {shortens}");
-            }
-            (lot.id, words, chosen == Some(lot.id))
-        });
-        gone.into_iter().chain(there).collect()
+        choices(&self.frame, &act.aid.lots, kept, *current && self.correcting.is_some())
+    }
+
+    /// The chosen lot of the shelf in words; empty where none is chosen.
+    fn chosen(&self, act: &Act, current: &bool) -> String {
+        let chosen = self.lots(act, current).into_iter().find(|(.., chosen)| *chosen);
+        chosen.map(|(_, words, _)| words).unwrap_or_default()
     }
 
     /// What stands in the field for a typed lot: nothing where one of the shelf is chosen.
@@ -206,7 +195,9 @@ async fn at(
     {
         let (lot, lot_expires) = (old.lot.clone(), old.lot_expires.clone());
         let (assay, price) = (old.assay.clone(), old.price.clone());
-        typed.lot_id = old.lot_id.map(|id| (id, old.lot.clone().unwrap_or_default()));
+        if typed.cures.is_empty() {
+            typed.lot_id = old.lot_id.map(|id| (id, old.lot.clone().unwrap_or_default()));
+        }
         acts[at].aid = LineAid { lot, lot_expires, assay, price, ..acts[at].aid.clone() };
     }
     let onces = acts.iter().map(|_| visitor.pages().once()).collect();
@@ -413,7 +404,7 @@ async fn write(
                 quantity: form.text("quantity"),
                 lot: form.text("lot"),
                 lot_expires: form.text("lot_expires"),
-                lot_id: None,
+                lot_id: chosen(&form, "lot_id")?.map(|id| (id, String::new())),
                 note: form.text("note"),
                 reason: form.text("reason_other"),
                 cures,

@@ -2,10 +2,12 @@
 
 use wire::bench::NewEntry;
 use wire::ids::LotId;
+use wire::stock::LotChoice;
 
 use super::standing::numbered;
 use crate::form::Form;
-use crate::texts::t1;
+use crate::frame::Frame;
+use crate::texts::{t1, t2};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
@@ -38,6 +40,36 @@ fn is_number(typed: &str) -> bool {
     };
     let digits = |text: &str, least| text.len() >= least && text.bytes().all(|byte| byte.is_ascii_digit());
     typed.trim().starts_with(['L', 'l']) && digits(year, 4) && digits(number, 4)
+}
+
+/// A lot that can be chosen: its words, and whether it is chosen.
+pub(crate) type Choice = (LotId, String, bool);
+
+/// The lots of the shelf for a line. Chosen is the one that was chosen before (`kept`), else the first that holds enough; the
+/// correction of an entry without a lot of the shelf keeps what was typed.
+pub(crate) fn choices(
+    frame: &Frame,
+    lots: &[LotChoice],
+    kept: Option<&(LotId, String)>,
+    corrects: bool,
+) -> Vec<Choice> {
+    let first = lots.iter().find(|lot| lot.enough).map(|lot| lot.id).filter(|_| !corrects);
+    let chosen = kept.map(|(id, _)| *id).or(first);
+    // The lot of a corrected entry stands here though it is used up or out of use by now.
+    let gone = kept.filter(|(id, words)| !words.is_empty() && !lots.iter().any(|lot| lot.id == *id));
+    let gone = gone.map(|(id, words)| (*id, words.clone(), true));
+    let there = lots.iter().map(|lot| {
+        let until = frame.day(&lot.keeps_until);
+        let mut words = t2("lot-choice", format!("{} {}", lot.number, lot.supplier), until);
+        if let Some(grams) = &lot.left_grams {
+            words = format!("{words}. {}", t1("lot-short", grams.clone()));
+        }
+        if let Some(shortens) = &lot.shortens_use_by {
+            words = format!("{words}. {shortens}");
+        }
+        (lot.id, words, chosen == Some(lot.id))
+    });
+    gone.into_iter().chain(there).collect()
 }
 
 #[cfg(test)]
