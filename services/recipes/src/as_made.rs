@@ -23,6 +23,7 @@ use judgement::currency::minor_digits;
 use judgement::dating::{self, Dated, DatedLot};
 use judgement::figures::Detail;
 use judgement::place::line_index;
+use judgement::written::Content;
 use judgement::{Observed, Reading, evaluation, lot};
 use policy::Rules;
 use release::entries::Entry;
@@ -71,7 +72,7 @@ pub async fn as_made<'t>(
     let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
     let frozen = Arc::clone(frozen.content());
     let Some(made) = worked_out(tx, &frozen, asked, entries, rules).await? else { return Ok(None) };
-    let (observed, lots) = (observed(asked, entries), lots(asked, entries));
+    let (observed, lots) = (observed(&frozen.written.content, entries), lots(asked, entries));
     let (switched_off, reference) = (dating::switched_off(&rules.dating_sets_off), Arc::clone(tx.reference));
     let formula = Arc::clone(&frozen.assembled.formula);
     let (digest, telling) = (*record.digest(), levels.is_some());
@@ -93,7 +94,7 @@ pub async fn as_made<'t>(
             } else {
                 Cow::Borrowed(&whole.evaluation)
             };
-            let mut use_by = dated(&planned, &Observed::by_method(&written.content.method))?;
+            let mut use_by = dated(&planned, &Observed::as_written(&written.content))?;
             leaves::close_use_by(&mut use_by);
             Judged::AsPlanned(use_by)
         };
@@ -207,13 +208,14 @@ fn reading(entry: &Entry) -> Option<Reading<'_>> {
             Some(Reading::Temperature { step: shown.step?, celsius: measured.celsius? })
         }
         EntryKind::Ph => measured.ph.map(Reading::Ph),
+        EntryKind::WaterActivity => measured.water_activity.map(Reading::WaterActivity),
         EntryKind::Observation | EntryKind::StepDone | EntryKind::Yield => None,
     }
 }
 
 /// The measurements of a batch.
-pub(crate) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
-    Observed::at_the_bench(&asked.method, live(entries).filter_map(reading))
+pub(crate) fn observed(content: &Content, entries: &[Entry]) -> Observed {
+    Observed::at_the_bench(content, live(entries).filter_map(reading))
 }
 
 /// The weighed lots that have an expiry date.

@@ -101,7 +101,7 @@ pub(crate) fn worked_recipe(
         let of = Dated {
             made_on,
             evaluation: &evaporated,
-            observed: &Observed::by_method(&frozen.written.content.method),
+            observed: &Observed::as_written(&frozen.written.content),
             lots: Vec::new(),
             switched_off: &switched_off(&face.rules.dating_sets_off),
         };

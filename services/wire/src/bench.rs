@@ -63,6 +63,8 @@ words! {
         Yield = "yield",
         /// A measured pH: `quantity`, from 0 to 14; the instrument may stand in `note`.
         Ph = "ph",
+        /// A measured water activity: `quantity`, from 0 to 1; the instrument may stand in `note`.
+        WaterActivity = "water_activity",
     }
 }
 
@@ -91,7 +93,7 @@ pub struct NewEntry {
     /// The step, counted from 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub step: Option<u16>,
-    /// Amount and unit, a temperature, or a pH. A volume, spoons and drops are taken with the density and the drops of the
+    /// Amount and unit, a temperature, a pH or a water activity. A volume, spoons and drops are taken with the density and the drops of the
     /// line in the recipe, and kept as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "30.1 g")]
@@ -156,6 +158,9 @@ pub struct Entry {
     /// The pH.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ph: Option<Figure>,
+    /// The water activity.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub water_activity: Option<Figure>,
     /// The lot.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,

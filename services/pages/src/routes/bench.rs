@@ -178,7 +178,7 @@ async fn at(
         title: record.summary.title.clone(),
         person: visitor.person().id.to_string(),
         done: acts.iter().filter(|act| act.is_written()).count(),
-        all: acts.iter().filter(|act| act.is_written() || act.kind != acts::Kind::Ph).count(),
+        all: acts.iter().filter(|act| act.is_written() || !act.is_offered()).count(),
         at,
         measures_first: visitor.measures_first(),
         just,
@@ -262,7 +262,7 @@ fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
                 ..base(kind)
             }]
         }
-        EntryKind::Ph => {
+        EntryKind::Ph | EntryKind::WaterActivity => {
             vec![NewEntry {
                 quantity: Some(quantity("").unwrap_or_default()),
                 corrects,

@@ -308,7 +308,7 @@ async fn record_page(
         can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !own,
         look,
         asked,
-        missing: missing.into_iter().map(|row| row.act).filter(|act| !act.is_ph()).collect(),
+        missing: missing.into_iter().map(|row| row.act).filter(|act| !act.is_offered()).collect(),
         made,
         submissions,
         once: visitor.pages().once(),

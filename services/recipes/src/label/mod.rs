@@ -76,7 +76,7 @@ pub async fn label_in(
     let (written, evaluation) = (&frozen.written, &frozen.assembled.evaluation);
     let whole =
         with_facts(tx, facts.formula, written, frozen.assembled.nested.clone(), FactsAsOf::Now).await?;
-    let observed = Observed::by_method(&written.content.method);
+    let observed = Observed::as_written(&written.content);
     let judged = judge(tx.reference, written, &whole, evaluation, &observed)?;
     let sheet = Sheet {
         facts: &facts,
@@ -151,8 +151,8 @@ pub async fn label_of_batch<'t>(
     };
     // Measurements of an unfinished batch do not describe its product, so the values of the method apply.
     let observed = match of {
-        LabelComposition::Made => as_made::observed(batch.asked, batch.entries),
-        LabelComposition::Planned => Observed::by_method(&written.content.method),
+        LabelComposition::Made => as_made::observed(&written.content, batch.entries),
+        LabelComposition::Planned => Observed::as_written(&written.content),
     };
     let judged = judge(tx.reference, written, &whole, evaluation, &observed)?;
     let mut set = sets::current(tx, facts.id).await?;
