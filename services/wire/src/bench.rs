@@ -9,6 +9,7 @@ use crate::calculations::use_by::UseByAnswer;
 use crate::figure::Figure;
 use crate::ids::{BatchId, EntryId, PersonId, ReviewId, RevisionId};
 use crate::recipe::{Evaluation, MakeFor, Recipe};
+use crate::safety::CautionInRecipe;
 use crate::words::words;
 
 words! {
@@ -427,6 +428,10 @@ pub struct AsMade {
     /// the lots' own dates, without the reasons.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub use_by: Option<UseByAnswer>,
+    /// What the product as made raises and the acknowledged caution set does not hold, where an evaporation loss was planned:
+    /// it stands on the label. For whoever has acknowledged the cautions of everything nested in it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<CautionInRecipe>,
     /// What it cost, from the prices of the lots: exact, and rounded once, half up, to the currency's smallest unit.
     /// A line without a price makes the total unknown. Absent where no price was written.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -102,3 +102,35 @@ async fn a_batch_is_dated_by_its_own_last_water_activity() {
     }
     clinic.stop().await;
 }
+
+/// What a further revision begins with stands in the recipe, behind the gate, and in the record of a batch.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_recipe_tells_yield_daily_use_and_evidence_to_whoever_it_is_open_to() {
+    let clinic = TeachingClinic::start().await;
+    let stated = [
+        ("yield", json!("100 g")),
+        ("used_daily", json!("5 g")),
+        ("stability", json!({ "period": "60 days", "source": "stability file 12" })),
+        ("water_activity", json!({ "value": "0.5", "source": "laboratory sheet 7" })),
+    ];
+    let mut content = lozenge("All of it", None);
+    for (field, value) in &stated {
+        content = with(content, field, value.clone());
+    }
+    let revision = clinic.approved(content).await;
+    let path = format!("/v1/revisions/{revision}/recipe");
+    let closed = clinic.noor.get(&path).await;
+    assert_eq!(closed.status, 403, "{}", closed.text);
+    for secret in ["stability file 12", "laboratory sheet 7"] {
+        assert!(!closed.text.contains(secret), "{}", closed.text);
+    }
+    clinic.noor.acknowledge(&revision).await.expect(201);
+    let recipe = clinic.noor.get(&path).await.expect(200).json;
+    let entries = opened(&clinic, &revision, json!({ "mass": "100 g" })).await;
+    let record = clinic.noor.get(entries.trim_end_matches("/entries")).await.expect(200).json;
+    for (field, value) in &stated {
+        assert_eq!(recipe[field], *value, "{field}");
+        assert_eq!(record["recipe"][field], *value, "{field}");
+    }
+    clinic.stop().await;
+}

@@ -16,6 +16,7 @@ use crate::effects;
 use crate::form::{Form, ONCE};
 use crate::frame::Frame;
 use crate::mount::Mount;
+use crate::reading;
 use crate::routes::formula;
 use crate::seal::{self, For};
 use crate::shown::shown;
@@ -92,6 +93,8 @@ struct BenchPage {
     typed: Typed,
     onces: Vec<String>,
     changed: String,
+    /// What the evaporation raises beside the acknowledged cautions.
+    by_loss: Vec<String>,
     again: String,
 }
 
@@ -186,6 +189,7 @@ async fn at(
         typed,
         onces,
         changed: record.caution_change.clone().unwrap_or_default(),
+        by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
         again: if asked.again.is_empty() { String::new() } else { t("bench-again") },
         acts,
         frame,

@@ -19,6 +19,7 @@ use crate::figures::{self, spelled};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
+use crate::reading;
 use crate::routes::formula;
 use crate::shown::shown;
 use crate::texts::{t, t1, t2, text};
@@ -144,6 +145,8 @@ struct RecordPage {
     answer: String,
     answer_cure: String,
     changed: String,
+    /// What the evaporation raises beside the acknowledged cautions.
+    by_loss: Vec<String>,
 }
 
 struct Read {
@@ -315,6 +318,7 @@ async fn record_page(
         answer,
         answer_cure,
         changed: record.caution_change.clone().unwrap_or_default(),
+        by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
         frame,
     };
     page(status, &page_of)

@@ -147,12 +147,12 @@ pub(super) fn copied(recipe: Recipe, set: &CautionSet) -> FormulaContent {
         regime: recipe.regime,
         site: recipe.site,
         youngest: recipe.youngest,
-        used_daily: None,
+        used_daily: recipe.used_daily,
         serving: recipe.serving,
         target_ph: recipe.target_ph,
-        stability: None,
-        water_activity: None,
-        yield_: None,
+        stability: recipe.stability,
+        water_activity: recipe.water_activity,
+        yield_: recipe.yield_,
         phases: recipe
             .phases
             .into_iter()
