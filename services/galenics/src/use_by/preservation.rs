@@ -47,6 +47,9 @@ static LITTLE_ACTIVITY: Rule = Rule::new(
 );
 static UNPRESERVED: Rule = Rule::definition("unpreserved", "{=}: {why}");
 
+/// What is below is acid.
+const NEUTRAL: Decimal = dec("7");
+
 /// Water activity at which growth becomes possible.
 pub const GROWTH: Decimal = dec("0.60");
 
@@ -249,8 +252,7 @@ pub fn preservation(facts: &PreservationFacts, rules: &PreservationRules) -> Res
         return Ok(Preservation { preserved: true, figure });
     }
     let Some(acid) = &facts.preservative else {
-        let none = "no preservative is shown to be effective in the water phase";
-        return Ok(unpreserved(barred.map_or_else(|| none.to_owned(), ToString::to_string)));
+        return Ok(unpreserved(barred.map_or_else(|| nothing(facts), ToString::to_string)));
     };
     let Some(ph) = facts.ph else {
         return Ok(unpreserved(format!("{} works only at a low pH, and the pH was not measured", acid.name)));
@@ -305,6 +307,19 @@ fn oxymel(facts: &PreservationFacts, rules: &PreservationRules) -> Option<Figure
         ];
         Figure::words("preserved", &OXYMEL, inputs)
     })
+}
+
+/// What is said where nothing preserves. That something is acid is no answer by itself: a rule for that is published of
+/// vinegar alone, and of an acid preservative.
+fn nothing(facts: &PreservationFacts) -> String {
+    match facts.ph.filter(|ph| *ph < NEUTRAL) {
+        Some(ph) => format!(
+            "at pH {} no rule is recorded by which acid alone preserves, but of vinegar from 4.5 % of acetic acid in the water \
+             phase",
+            ph.normalize()
+        ),
+        None => "no preservative is shown to be effective in the water phase".to_owned(),
+    }
 }
 
 fn little_activity(activity: &Sourced<Decimal>) -> Preservation {

@@ -154,6 +154,27 @@ fn the_rules_of_2014_hold_only_in_their_time() {
     assert_eq!(date(&salve), day("2021-02-28"));
 }
 
+/// Acid alone preserves by no recorded rule but as vinegar or an acid preservative; the answer says so.
+#[test]
+fn an_acid_without_vinegar_or_preservative_names_the_missing_rule() {
+    let at = |ph: &str, vinegar: Option<&str>| {
+        let facts = PreservationFacts {
+            ph: Some(dec(ph)),
+            acid: true,
+            vinegar: vinegar.map(|share| Fraction::percent(dec(share)).unwrap()),
+            ..PreservationFacts::default()
+        };
+        preservation(&facts, &PreservationRules::remembered()).unwrap()
+    };
+    for (ph, vinegar) in [("3.2", None), ("3.2", Some("4.4"))] {
+        let said = at(ph, vinegar);
+        assert!(!said.preserved);
+        assert!(said.figure.sentence().contains("no rule is recorded by which acid alone preserves"), "{ph}");
+    }
+    assert!(at("3.2", Some("4.5")).preserved);
+    assert!(!at("7.4", None).figure.sentence().contains("acid alone"));
+}
+
 fn measured(activity: &str) -> WaterActivity {
     WaterActivity::Measured(Sourced::entered(dec(activity)))
 }
