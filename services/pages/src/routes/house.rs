@@ -4,8 +4,9 @@ use actix_web::HttpResponse;
 use actix_web::http::{StatusCode, header};
 use actix_web::web::{Path, Query};
 use askama::Template;
-use clinic::{formulary, journal, overview, people, policy};
+use clinic::{formulary, journal, named_records, overview, people, policy};
 use serde::Deserialize;
+use uuid::Uuid;
 use wire::formulary::{Library, Member, NewLibrary};
 use wire::ids::{ApiClientId, HolderId, LibraryId, PersonId};
 use wire::journal::EventQuery;
@@ -420,6 +421,8 @@ struct Told {
     what: String,
     subject: String,
     kind: String,
+    /// The name of the record, where the reader may see it.
+    name: String,
 }
 
 #[derive(Template)]
@@ -455,6 +458,8 @@ async fn events_page(visitor: &Visitor, asked: Asked, verdict: String) -> Result
     let ids: Vec<PersonId> =
         found.iter().filter_map(|event| event.actor).map(|actor| PersonId(actor.0)).collect();
     let names = overview::names(clinic, credentials, &ids).await?;
+    let subjects: Vec<Uuid> = found.iter().map(|event| event.subject).collect();
+    let records = named_records::records(clinic, credentials, &subjects).await?;
     let frame = visitor.frame(t("events-title")).with("forms.js");
     let events = found
         .into_iter()
@@ -467,6 +472,11 @@ async fn events_page(visitor: &Visitor, asked: Asked, verdict: String) -> Result
             what: event.action.replace('_', " "),
             subject: event.subject.to_string(),
             kind: event.subject_kind.replace('_', " "),
+            name: records
+                .iter()
+                .find(|(id, _)| *id == event.subject)
+                .map(|(_, name)| name.clone())
+                .unwrap_or_default(),
         })
         .collect();
     let people =
