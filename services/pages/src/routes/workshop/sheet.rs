@@ -247,7 +247,9 @@ pub(super) async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
         libraries,
         phases: phases(&content, evaluation, &errors),
         steps: steps(&content, &errors),
-        comes: evaluated.as_ref().map(|(evaluation, use_by)| composed(evaluation).dated(&frame, use_by)),
+        comes: evaluated
+            .as_ref()
+            .map(|(evaluation, use_by)| composed(evaluation).dated(&frame, use_by).priced(evaluation)),
         faults,
         will_read,
         offers,
