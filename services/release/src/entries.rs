@@ -183,7 +183,7 @@ pub struct Written {
     pub place: Place,
 }
 
-/// An entry with what was measured at its line or step. Cost: two rows, however many entries there are.
+/// An entry with what was measured at its line or step. Cost: two rows answered, the batch's entries looked over.
 ///
 /// # Errors
 /// [`Error::NotFound`] when the record has no such entry.
