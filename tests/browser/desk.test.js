@@ -86,6 +86,13 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await page.getByRole("button", { name: "Verify now" }).click();
     await page.locator("[role=status]").waitFor();
     await look(page, "events-verified");
+    // Records are named where the reader may see them: people to everybody, formulas to the members of their library.
+    await page.goto(`/events?subject=${house.sql("SELECT id FROM person WHERE name = 'Noor Haddad'")}`);
+    await page.getByRole("link", { name: "person Noor Haddad", exact: true }).first().waitFor();
+    const made = house.sql("SELECT id FROM formula WHERE title = 'Plain salve'");
+    await page.goto(`/events?subject=${made}`);
+    await page.getByRole("link", { name: `formula ${made}`, exact: true }).first().waitFor();
+    assert.equal(await page.getByText("Plain salve").count(), 0);
     await page.context().close();
   });
 
@@ -100,12 +107,12 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await look(page, "material");
     await page.getByRole("link", { name: "Amend" }).click();
     await look(page, "amend");
-    await page.getByLabel("density g per ml").fill("heavy");
+    await page.getByLabel("Density, g/mL").fill("heavy");
     await page.getByLabel("Reason for the change").fill("Measured again.");
     await page.getByRole("button", { name: "Amend" }).click();
     await page.locator(".cure, #faults").first().waitFor();
     await look(page, "amend-refused");
-    await page.getByLabel("density g per ml").fill("0.9201");
+    await page.getByLabel("Density, g/mL").fill("0.9201");
     await page.getByRole("button", { name: "Amend" }).click();
     await page.getByRole("heading", { name: "Formulas affected" }).waitFor();
     await look(page, "amendment");

@@ -56,6 +56,11 @@ test("a newcomer makes the demo's cream on a phone, hands it in, and sees it acc
       await phone.getByLabel("pH", { exact: true }).fill("4.8");
       await phone.locator("button.big").tap();
       await phone.getByText(/^Written: 4\.8/).waitFor();
+      // A water activity is offered as the pH is.
+      await phone.goto(`${new URL(phone.url()).pathname}?act=activity`);
+      await phone.getByLabel("Water activity", { exact: true }).fill("0.97");
+      await phone.locator("button.big").tap();
+      await phone.getByText(/^Written: 0\.97/).waitFor();
       continue;
     }
     const weighed = phone.getByLabel("Weighed, in grams");

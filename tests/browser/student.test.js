@@ -16,6 +16,35 @@ async function readAll(page) {
   return all;
 }
 
+test("formulas are counted and found by whom they suit, as the answer for each says", async () => {
+  const page = await house.as("noor.haddad", DESK);
+  await page.goto("/formulas");
+  const all = await page.locator("#answer li a.name").count();
+  const groups = page.getByRole("navigation", { name: "Suits, of these" }).locator("li");
+  await groups.first().waitFor();
+  const counts = {};
+  for (const text of await groups.allTextContents()) {
+    const [, whom, number] = /^\s*(.*?)\s+(\d+)\s*$/.exec(text);
+    counts[whom] = Number(number);
+  }
+  // By the cautions in the database, not by the page: nothing that bars somebody pregnant, or asks her to ask first.
+  const barred = house.sql(`SELECT count(DISTINCT k.revision_id) FROM gate k JOIN formula f ON f.approved_revision_id = k.revision_id
+    JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = (SELECT id FROM person WHERE name = 'Noor Haddad')
+    JOIN caution c ON c.revision_id = k.revision_id AND c.set_number = k.set_number
+    WHERE c.level IN ('contraindication', 'stop') AND c.audiences ?| ARRAY['pregnant', 'everyone']
+      AND c.key <> 'untested-daily-limit'`);
+  assert.ok(counts["in pregnancy"] <= all - Number(barred), `${JSON.stringify(counts)} of ${all}, ${barred} barred`);
+  assert.ok(Object.values(counts).some((count) => count > 0 && count < all), JSON.stringify(counts));
+  for (const whom of Object.keys(counts)) {
+    await page.goto("/formulas");
+    await page.getByRole("link", { name: whom, exact: true }).click();
+    await page.getByRole("heading", { name: "Search results" }).waitFor();
+    assert.equal(await page.locator("#answer li a.name").count(), counts[whom], whom);
+  }
+  await look(page, "find-whom");
+  await page.context().close();
+});
+
 for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
   const name = device === "phone" ? "noor.haddad" : "tomas.lind";
   test(`a student finds a formula, reads its cautions one at a time and opens its recipe, on a ${device}`, async () => {
@@ -249,6 +278,7 @@ test("what was typed when the session ended opens again for the same person only
   await look(page, "sign-in-kept");
   await signIn(page, "tomas.lind");
   await page.getByText("123.4").waitFor();
+  assert.doesNotMatch(await page.locator("main").innerText(), /[0-9a-f]{24}/, "the keys of the form are shown");
   await look(page, "kept");
   await page.getByRole("button", { name: "Send it now" }).click();
   await page.locator("main.bench").waitFor();

@@ -103,6 +103,24 @@ test("allergens, cost and use-by date stand beside the other figures", async () 
   await page.locator("#answer").getByText(/\d{4}.*if made today/).waitFor();
   await page.getByRole("link", { name: "Calculate the cost" }).waitFor();
   await look(page, "workshop-figures");
+  // The calculator begins with the lines of the formula, and is told the prices.
+  await page.getByRole("link", { name: "Calculate the cost" }).click();
+  const draws = page.locator("textarea[name=draws]");
+  assert.match(await draws.inputValue(), /^yellow beeswax; 100(\.0+)? g\nolive oil; \d+(\.\d+)? g\nlavender oil; \d+(\.\d+)? g$/);
+});
+
+test("a measured water activity is stated with where it is filed, and what is missing of it is said", async () => {
+  const page = await draft("Dry balm");
+  await page.getByText("Users, route and label").click();
+  await page.getByLabel("Measured water activity, such as 0.58").fill("0.4");
+  await page.getByText("Not saved: some lines must be corrected.").waitFor();
+  await page.getByText("State where the measurement is filed").first().waitFor();
+  await page.getByLabel("Where that measurement is filed").fill("laboratory sheet 7");
+  await page.getByText(/^Saved at/).waitFor();
+  await look(page, "workshop-water-activity");
+  await page.reload();
+  assert.equal(await page.locator("[name=water_activity]").inputValue(), "0.4");
+  assert.equal(await page.locator("[name=water_activity_source]").inputValue(), "laboratory sheet 7");
 });
 
 test("a draft that was saved elsewhere is not overwritten by saving: both are shown, and the author chooses", async () => {

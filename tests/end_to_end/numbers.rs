@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 use stillroom_tests::{Caller, TeachingClinic};
 
+mod activity;
 mod dates;
 mod evaporation;
 mod kinds;

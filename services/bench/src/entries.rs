@@ -192,7 +192,7 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
     };
     use EntryKind as K;
     let kind = request.kind;
-    let measured = matches!(kind, K::Weighing | K::Temperature | K::Yield | K::Ph);
+    let measured = matches!(kind, K::Weighing | K::Temperature | K::Yield | K::Ph | K::WaterActivity);
     fits("quantity", request.quantity.is_some(), measured);
     if kind != K::Observation {
         fits("line", request.line.is_some(), kind == K::Weighing);
@@ -232,13 +232,16 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
     if let Some(Err(cure)) = price {
         refuse("price", cure);
     }
-    let mut checked = Measured { grams: None, celsius: None, ph: None };
+    let mut checked = Measured::default();
     if let Some(text) = &request.quantity {
         let value = match kind {
             K::Temperature => {
                 Temperature::parse(text).map(|it| checked.celsius = Some(it.c())).map_err(|e| e.to_string())
             }
             K::Ph => ph(text).map(|it| checked.ph = Some(it)),
+            K::WaterActivity => judgement::measured::water_activity(text)
+                .map(|it| checked.water_activity = Some(it))
+                .map_err(str::to_owned),
             _ => grams(text, recipe, line.flatten(), rules.customary).map(|it| checked.grams = Some(it)),
         };
         if let Err(detail) = value {

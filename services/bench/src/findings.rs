@@ -85,7 +85,7 @@ pub(crate) fn of_entry(
             }
         }
         EntryKind::Ph => out.extend(off_target_ph(recipe, entry)),
-        EntryKind::Yield | EntryKind::Observation | EntryKind::StepDone => {}
+        EntryKind::Yield | EntryKind::Observation | EntryKind::StepDone | EntryKind::WaterActivity => {}
     }
     out
 }
@@ -437,6 +437,7 @@ mod tests {
             by_name: None,
             celsius: None,
             ph: None,
+            water_activity: None,
             lot: Some("LO-1".into()),
             lot_id: None,
             lot_expires: None,

@@ -20,7 +20,7 @@ mod review;
 mod stored;
 mod submit;
 
-pub use aids::aids;
+pub use aids::at_bench;
 pub use batches::{BatchQuery, abandon, address, batch, batch_create, batch_rendered, batches, last_asked};
 pub use entries::entry_create;
 pub use label::label;

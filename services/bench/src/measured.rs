@@ -16,6 +16,7 @@ static MASS: Rule = Rule::definition("entry_mass", "{typed}: {=}");
 static MASS_BY_DENSITY: Rule = Rule::definition("entry_mass_by_density", "{by}: {=}");
 static TEMPERATURE: Rule = Rule::definition("entry_temperature", "{typed}: {=}");
 static PH: Rule = Rule::definition("entry_ph", "measured: {typed}");
+static WATER_ACTIVITY: Rule = Rule::definition("entry_water_activity", "measured: {typed}");
 static SO_FAR: Rule = Rule::definition("line_weighed", "total of {count} weighings: {=}");
 
 /// The entry with figures of what was measured, and the name of its writer.
@@ -26,7 +27,7 @@ pub(crate) fn shown(
     detail: Detail,
     names: &Names,
 ) -> wire::bench::Entry {
-    let Entry { shown, measured: Measured { grams, celsius, ph } } = entry;
+    let Entry { shown, measured: Measured { grams, celsius, ph, water_activity } } = entry;
     let typed = || Input::words("typed", shown.quantity.clone().unwrap_or_default());
     let converted_by = grams.and_then(|_| converted_by(recipe, &shown, rules.customary));
     let grams = grams.map(|grams| {
@@ -40,7 +41,19 @@ pub(crate) fn shown(
         detail.figure("temperature", &Figure::number(celsius, units::CELSIUS, &TEMPERATURE, vec![typed()]))
     });
     let ph = ph.map(|ph| detail.figure("pH", &Figure::number(ph, units::RATIO, &PH, vec![typed()])));
-    wire::bench::Entry { grams, converted_by, celsius, ph, by_name: names.of(shown.by.0), ..shown }
+    let water_activity = water_activity.map(|activity| {
+        let figure = Figure::number(activity, units::RATIO, &WATER_ACTIVITY, vec![typed()]);
+        detail.figure("water activity", &figure)
+    });
+    wire::bench::Entry {
+        grams,
+        converted_by,
+        celsius,
+        ph,
+        water_activity,
+        by_name: names.of(shown.by.0),
+        ..shown
+    }
 }
 
 /// How far a line is weighed.

@@ -77,7 +77,10 @@ fn answer(
         watery_phase(reference, form, asked.watery_phase.as_ref(), acid),
         dates(reference, form, asked),
     ))?;
-    let phase = counted(phase, preparation, asked.watery_phase.as_ref());
+    let water_activity = water_activity.map(Sourced::entered);
+    let mut phase = counted(phase, preparation, asked.watery_phase.as_ref());
+    // What is no activity is refused where it was typed, by the dating.
+    phase.water_activity = water_activity.clone().filter(|typed| typed.value <= Decimal::ONE);
     let preserved =
         form.within("watery_phase").worked(preservation(&phase, &PreservationRules::remembered()))?;
     let facts = DatingFacts {
@@ -86,7 +89,7 @@ fn answer(
         preparation,
         route,
         liquid: asked.liquid.unwrap_or_else(|| is_liquid(preparation)),
-        water: water(reference, &asked.preparation, water_activity),
+        water: water(reference, &asked.preparation, water_activity.clone()),
         preserved: preserved.preserved,
         alcohol: phase.alcohol,
         sugar: phase.sugar,

@@ -34,9 +34,9 @@ use wire::recipe::Evaluate;
 use wire::recipe::Evaluation;
 use wire::safety::Acknowledge;
 use wire::safety::Acknowledgement;
-use wire::safety::AudienceAnswer;
 use wire::safety::CautionChanges;
 use wire::safety::CautionSet;
+use wire::safety::{AudienceAnswer, AudienceSuits};
 
 use crate::{Clinic, Reader};
 
@@ -416,4 +416,17 @@ pub async fn suitability(
     audience: &str,
 ) -> Result<AudienceAnswer> {
     ::formulary::suitability(&clinic.store, credentials, id, audience).await
+}
+
+/// The answers of several approved revisions for several groups of people.
+///
+/// # Errors
+/// As [`formulary::suiting`].
+pub async fn suiting(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    revisions: &[RevisionId],
+    groups: &[String],
+) -> Result<Vec<(RevisionId, Vec<AudienceSuits>)>> {
+    ::formulary::suiting(&clinic.store, credentials, revisions, groups).await
 }

@@ -21,6 +21,7 @@ pub mod edition;
 pub mod formulary;
 pub mod journal;
 pub mod materials;
+pub mod named_records;
 mod others;
 pub mod overview;
 pub mod people;

@@ -175,7 +175,7 @@ pub async fn evaluate_dated(
         let of = Dated {
             made_on,
             evaluation: &whole.evaluation,
-            observed: &Observed::by_method(&written.content.method),
+            observed: &Observed::as_written(&written.content),
             lots: Vec::new(),
             switched_off: &switched_off(&rules.dating_sets_off),
         };

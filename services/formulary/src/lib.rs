@@ -61,6 +61,6 @@ pub use renew::recompute_caution_sets;
 pub use revisions::{revision, show as shown};
 pub use search::search_formulas;
 pub use signing::close_unsigned;
-pub use suitability::suitability;
+pub use suitability::{suitability, suiting};
 pub use turns::settle;
 pub use withholding::reinstate;

@@ -45,7 +45,7 @@ pub(crate) async fn present(
     let own = clinic_cautions::read(tx).await?;
     let (reference, written) = (Arc::clone(tx.reference), written.clone());
     tx.calculate(move || {
-        let observed = Observed::by_method(&written.content.method);
+        let observed = Observed::as_written(&written.content);
         let judged = judge(&reference, &written, &whole, &whole.evaluation, &observed)?;
         let Raised { cautions, not_raised, looked_at } =
             cautions(&reference, &written, &whole, &judged, &own)?;

@@ -244,6 +244,11 @@ fn form(content: &Content) -> Vec<FieldError> {
     if let Some(Err((field, cure))) = filed {
         errors.push(FieldError::new(format!("/content/stability/{field}"), cure));
     }
+    let filed = content.water_activity.as_ref();
+    let filed = filed.map(|it| judgement::measured::water_activity_on_file(&it.value, &it.source));
+    if let Some(Err((field, cure))) = filed {
+        errors.push(FieldError::new(format!("/content/water_activity/{field}"), cure));
+    }
     steps(content, &mut errors);
     functions(content, &mut errors);
     errors

@@ -46,6 +46,19 @@ impl Assembled {
         Self { materials, worked_out: false, ..self }
     }
 
+    /// The same formula with another evaluation: after evaporation, or as a batch was made.
+    #[must_use]
+    pub fn evaluated_as(&self, evaluation: Evaluation) -> Self {
+        Self {
+            formula: Arc::clone(&self.formula),
+            evaluation,
+            nested: self.nested.clone(),
+            materials: self.materials.clone(),
+            worked_out: self.worked_out,
+            evaluations: self.evaluations.clone(),
+        }
+    }
+
     /// The evaluation of a nested revision.
     ///
     /// # Errors

@@ -7,7 +7,7 @@ use galenics::Evaluation;
 use galenics::alcohol_content::{AlcoholContent, alcohol_content};
 use galenics::emulsion::Emulsion;
 use galenics::limits::{Declaration, GroupUse};
-use galenics::use_by::{Preservation, WateryPhase};
+use galenics::use_by::{GROWTH, Preservation, WateryPhase};
 use materia::Materia;
 
 use crate::assembled::Assembled;
@@ -34,7 +34,8 @@ pub struct Assessment {
     pub preservation: Preservation,
     /// What its watery phase holds, where that is known.
     pub watery_phase: Option<WateryPhase>,
-    /// Whether the composition holds water. An unknown share counts as water.
+    /// Whether something can grow in it: by its measured water activity, else because it holds water. An unknown share counts
+    /// as water.
     pub watery: bool,
 }
 
@@ -54,7 +55,10 @@ pub fn judge(
     let known: Known<'_> = materials.iter().map(|(id, material)| (id.as_str(), *material)).collect();
     let parts = parts(&materials, evaluation)?;
     let alcohol = alcohol_content(evaluation);
-    let watery = evaluation.water.value().is_none_or(|water| !water.is_zero());
+    let watery = match &observed.water_activity {
+        Some(activity) => activity.value >= GROWTH,
+        None => evaluation.water.value().is_none_or(|water| !water.is_zero()),
+    };
     let (preservation, watery_phase) = preserved::judge(reference, evaluation, &parts, observed)?;
     let meant = limits::meant_for(reference, written, &parts);
     let mut limits = limits::judge(reference, &meant, evaluation, &parts, &known);

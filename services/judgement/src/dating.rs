@@ -87,7 +87,7 @@ pub fn use_by(
         let inside = Dated {
             made_on: of.made_on,
             evaluation: whole.evaluation_of(id)?,
-            observed: &Observed::by_method(&inner.content.method),
+            observed: &Observed::as_written(&inner.content),
             lots: Vec::new(),
             switched_off: of.switched_off,
         };
@@ -130,17 +130,18 @@ fn dated(
     let judged = judge(reference, written, whole, of.evaluation, of.observed)?;
     let holds_water = of.evaluation.water.value().map(|share| !share.is_zero());
     let kind = of.evaluation.preparation;
-    let water = match (water(reference, &written.preparation, None), holds_water) {
-        // The kind does not decide, so the composition does, if its water is known.
-        (WaterActivity::NotKnown, Some(watery)) => WaterActivity::ByClass { watery },
-        // A cream of oil and wax alone holds none.
-        (WaterActivity::ByClass { watery: true }, Some(false)) if may_hold_none(kind) => {
-            WaterActivity::ByClass { watery: false }
-        }
-        // A salve holds no water, unless this one does.
-        (WaterActivity::ByClass { watery: false }, Some(true)) => WaterActivity::ByClass { watery: true },
-        (known, _) => known,
-    };
+    let water =
+        match (water(reference, &written.preparation, of.observed.water_activity.clone()), holds_water) {
+            // The kind does not decide, so the composition does, if its water is known.
+            (WaterActivity::NotKnown, Some(watery)) => WaterActivity::ByClass { watery },
+            // A cream of oil and wax alone holds none.
+            (WaterActivity::ByClass { watery: true }, Some(false)) if may_hold_none(kind) => {
+                WaterActivity::ByClass { watery: false }
+            }
+            // A salve holds no water, unless this one does.
+            (WaterActivity::ByClass { watery: false }, Some(true)) => WaterActivity::ByClass { watery: true },
+            (known, _) => known,
+        };
     let mut parts = parts(written, dates);
     parts.extend(
         of.lots.into_iter().map(|lot| lot.dated(|id| dates.get(&id).is_some_and(|(_, watery)| *watery))),

@@ -32,7 +32,7 @@ pub fn of_formula(
     basis: CompositionBasis,
     detail: Detail,
 ) -> Result<travelling::Evaluation> {
-    let observed = Observed::by_method(&written.content.method);
+    let observed = Observed::as_written(&written.content);
     let evaluation = of(reference, written, whole, &whole.evaluation, &observed, detail)?;
     // Cautions are raised by the formula as written, and so of a batch as made no threshold is told.
     let thresholds = if detail == Detail::Explained {

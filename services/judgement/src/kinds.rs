@@ -1,13 +1,13 @@
 //! Properties of a kind of preparation that its dating depends on: water content and state.
 
 use galenics::use_by::WaterActivity;
-use galenics::{Decimal, Preparation};
+use galenics::{Decimal, Preparation, Sourced};
 use materia::{Holds, Materia};
 
 /// The water activity for dating. A measured activity decides; otherwise the kind does, if it always or never holds
 /// water.
 #[must_use]
-pub fn water(reference: &Materia, preparation: &str, measured: Option<Decimal>) -> WaterActivity {
+pub fn water(reference: &Materia, preparation: &str, measured: Option<Sourced<Decimal>>) -> WaterActivity {
     if let Some(activity) = measured {
         return WaterActivity::Measured(activity);
     }

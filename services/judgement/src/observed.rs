@@ -1,10 +1,11 @@
 //! Measurements of a batch, or, for a formula without a batch, the values that its method specifies.
 
-use galenics::{Decimal, Temperature};
+use galenics::{Decimal, Sourced, Temperature};
 
+use crate::measured;
 use crate::place::Place;
 use crate::temperature::StepTemperature;
-use crate::written::Step;
+use crate::written::{Content, Step};
 
 /// A measurement recorded with a batch, of an entry that was not corrected.
 #[derive(Clone, Copy, Debug)]
@@ -25,12 +26,16 @@ pub enum Reading<'a> {
     },
     /// A pH.
     Ph(Decimal),
+    /// A water activity.
+    WaterActivity(Decimal),
 }
 
 /// What is known of a preparation besides its composition.
 pub struct Observed {
     /// The measured pH; always `None` for a formula.
     pub ph: Option<Decimal>,
+    /// The water activity: measured with the batch, else as the formula states it with its evidence.
+    pub water_activity: Option<Sourced<Decimal>>,
     /// The temperatures at which the phases are combined, the higher first.
     pub phase_temperatures: Option<(Temperature, Temperature)>,
     /// One item for each weighing, in the order of weighing: its line, and the assay of its lot as entered.
@@ -38,21 +43,27 @@ pub struct Observed {
 }
 
 impl Observed {
-    /// The values that the method specifies, with the largest difference between the phases that it permits.
+    /// What the formula states: its water activity with the evidence, and the largest difference between the phases that its
+    /// method permits.
     #[must_use]
-    pub fn by_method(method: &[Step]) -> Self {
+    pub fn as_written(content: &Content) -> Self {
+        // Validated when the draft was saved, and reviewed on approval.
+        let stated = content.water_activity.as_ref();
         Self {
             ph: None,
-            phase_temperatures: putting_together(method).and_then(|(_, asked)| asked.phases()),
+            water_activity: stated
+                .and_then(|it| measured::water_activity_on_file(&it.value, &it.source).ok()),
+            phase_temperatures: putting_together(&content.method).and_then(|(_, asked)| asked.phases()),
             assays: Vec::new(),
         }
     }
 
-    /// The measurements in `readings`, in the order in which they were recorded: the last pH, the assays, and the phase
-    /// temperatures. With fewer than two temperatures for the combining step, those of the method are used.
-    pub fn at_the_bench<'a>(method: &[Step], readings: impl IntoIterator<Item = Reading<'a>>) -> Self {
-        let combining = putting_together(method).map(|(step, _)| step);
-        let (mut ph, mut assays, mut temperatures) = (None, Vec::new(), Vec::new());
+    /// The measurements in `readings`, in the order in which they were recorded: the last pH and water activity, the assays,
+    /// and the phase temperatures. With fewer than two temperatures for the combining step, those of the method are used;
+    /// without a water activity of its own, the formula's.
+    pub fn at_the_bench<'a>(content: &Content, readings: impl IntoIterator<Item = Reading<'a>>) -> Self {
+        let combining = putting_together(&content.method).map(|(step, _)| step);
+        let (mut ph, mut activity, mut assays, mut temperatures) = (None, None, Vec::new(), Vec::new());
         for reading in readings {
             match reading {
                 Reading::Weighing { place, assay } => assays.push((place, assay.map(str::to_owned))),
@@ -61,16 +72,19 @@ impl Observed {
                 }
                 Reading::Temperature { .. } => {}
                 Reading::Ph(measured) => ph = Some(measured),
+                Reading::WaterActivity(measured) => activity = Some(Sourced::entered(measured)),
             }
         }
         let coldest = temperatures.iter().min_by_key(|reading| reading.c());
         let hottest = temperatures.iter().max_by_key(|reading| reading.c());
         let recorded = coldest.zip(hottest).filter(|_| temperatures.len() > 1);
+        let written = Self::as_written(content);
         Self {
             ph,
+            water_activity: activity.or(written.water_activity),
             phase_temperatures: recorded
                 .map(|(coldest, hottest)| (*hottest, *coldest))
-                .or(Self::by_method(method).phase_temperatures),
+                .or(written.phase_temperatures),
             assays,
         }
     }

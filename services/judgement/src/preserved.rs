@@ -42,7 +42,13 @@ pub(crate) fn judge(
     };
     // Unknown shares never count as preserving.
     let Ok(phase) = watery_phase(evaluation, &glycerol) else {
-        return Ok((found(&PreservationFacts::default())?, None));
+        return Ok((
+            found(&PreservationFacts {
+                water_activity: observed.water_activity.clone(),
+                ..PreservationFacts::default()
+            })?,
+            None,
+        ));
     };
     let facts = PreservationFacts {
         alcohol: Some(phase.alcohol),
@@ -55,6 +61,7 @@ pub(crate) fn judge(
         ethanol: Some(phase.ethanol),
         preservative: None,
         ph: observed.ph,
+        water_activity: observed.water_activity.clone(),
     };
     let mut last = None;
     for part in parts.iter().filter(|part| part.material.kind == MaterialKind::Preservative) {

@@ -4,16 +4,16 @@ use galenics::use_by::Period;
 use galenics::{Source, Sourced, Status};
 use materia::DatingPeriod;
 
+use crate::measured::filed_at;
+
 /// Parses stability evidence.
 ///
 /// # Errors
 /// Returns the refused field, `period` or `source`, and a sentence for the user.
 pub fn on_file(good_for: &str, filed: &str) -> Result<Sourced<Period>, (&'static str, String)> {
     let period = period(good_for).map_err(|cure| ("period", cure.to_owned()))?;
-    let filed = filed.trim();
-    if !(1..=200).contains(&filed.chars().count()) || filed.chars().any(char::is_control) {
-        return Err(("source", "State where the evidence is filed, in 1 to 200 characters.".to_owned()));
-    }
+    let filed = filed_at(filed)
+        .ok_or_else(|| ("source", "State where the evidence is filed, in 1 to 200 characters.".to_owned()))?;
     Ok(Sourced::new(period, Source::new(filed.to_owned(), Status::Entered)))
 }
 

@@ -15,6 +15,7 @@ pub(crate) enum Kind {
     Weigh,
     Step,
     Ph,
+    WaterActivity,
     Yield,
 }
 
@@ -104,8 +105,9 @@ impl Act {
         self.kind == Kind::Step
     }
 
-    pub(crate) fn is_ph(&self) -> bool {
-        self.kind == Kind::Ph
+    /// Measured where it says something: it is offered, not asked for.
+    pub(crate) const fn is_offered(&self) -> bool {
+        matches!(self.kind, Kind::Ph | Kind::WaterActivity)
     }
 
     /// Weighings and what came out are weights.
@@ -122,7 +124,7 @@ impl Act {
         match self.kind {
             Kind::Weigh | Kind::Yield => "g",
             Kind::Step => "°C",
-            Kind::Ph => "",
+            Kind::Ph | Kind::WaterActivity => "",
         }
     }
 
@@ -131,6 +133,7 @@ impl Act {
             Kind::Weigh => "weighing",
             Kind::Step => "step_done",
             Kind::Ph => "ph",
+            Kind::WaterActivity => "water_activity",
             Kind::Yield => "yield",
         }
     }
@@ -140,6 +143,7 @@ impl Act {
         match self.kind {
             Kind::Step => "1".to_owned(),
             Kind::Ph => "0.1".to_owned(),
+            Kind::WaterActivity => "0.01".to_owned(),
             Kind::Weigh | Kind::Yield => match self.asked.number.split_once('.') {
                 Some((_, behind)) => format!("0.{}1", "0".repeat(behind.len().saturating_sub(1))),
                 None => "1".to_owned(),
@@ -152,7 +156,7 @@ impl Act {
         match self.kind {
             Kind::Weigh => t2("aloud-weigh", self.asked.number.clone(), self.title.clone()),
             Kind::Step => format!("{}. {} {}", self.title, self.asked.whole(), self.beside),
-            Kind::Ph | Kind::Yield => self.title.clone(),
+            Kind::Ph | Kind::WaterActivity | Kind::Yield => self.title.clone(),
         }
     }
 
@@ -168,6 +172,7 @@ impl Act {
             Kind::Step if self.asked.known() && !self.asked.number.is_empty() => t("heat-says"),
             Kind::Step => t("step-says"),
             Kind::Ph => t("ph-says"),
+            Kind::WaterActivity => t("activity-says"),
             Kind::Yield => t("yield-says"),
             Kind::Weigh => String::new(),
         }
@@ -340,12 +345,18 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         }
         acts.push(act);
     }
-    let mut ph = empty("ph".into(), Kind::Ph, t("act-ph"));
-    ph.written = live(EntryKind::Ph).map(show).collect();
-    if ph.is_written() {
-        ph.mark = Mark::Level;
+    let offered = [
+        ("ph", Kind::Ph, t("act-ph"), EntryKind::Ph),
+        ("activity", Kind::WaterActivity, t("act-activity"), EntryKind::WaterActivity),
+    ];
+    for (id, kind, title, entries) in offered {
+        let mut act = empty(id.into(), kind, title);
+        act.written = live(entries).map(show).collect();
+        if act.is_written() {
+            act.mark = Mark::Level;
+        }
+        acts.push(act);
     }
-    acts.push(ph);
     let mut came = empty("yield".into(), Kind::Yield, t("act-yield"));
     came.written = live(EntryKind::Yield).map(show).collect();
     if let Some(expected) = record.recipe.figures.iter().find(|figure| figure.name == "net") {
@@ -360,9 +371,9 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
     acts
 }
 
-/// The first act that nothing was written of. A pH is measured where it says something: it is offered, not asked for.
+/// The first act that nothing was written of, but for what is only offered.
 pub(crate) fn next(acts: &[Act]) -> Option<&Act> {
-    acts.iter().find(|act| !act.is_written() && act.kind != Kind::Ph)
+    acts.iter().find(|act| !act.is_written() && !act.is_offered())
 }
 
 #[cfg(test)]

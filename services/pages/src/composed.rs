@@ -64,6 +64,8 @@ pub(crate) struct Composed {
     pub(crate) others: Vec<Pair>,
     pub(crate) unknown: Vec<String>,
     pub(crate) total: String,
+    /// Where prices can be entered.
+    pub(crate) cost: String,
 }
 
 /// In the picture: top and bottom of the vessel, and how far names stand apart.
@@ -150,10 +152,30 @@ pub(crate) fn composed(evaluation: &Evaluation) -> Composed {
         others,
         unknown: evaluation.unknown.clone(),
         total: figures::shown(&evaluation.total).whole(),
+        cost: COST.to_owned(),
     }
 }
 
+/// The calculator of costs.
+const COST: &str = "/calculators/cost";
+
 impl Composed {
+    /// The same, whose calculator of costs begins with these lines, for the author who wrote them: the prices are left to
+    /// be entered.
+    pub(crate) fn priced(mut self, evaluation: &Evaluation) -> Self {
+        let lines = evaluation.phases.iter().flat_map(|phase| &phase.lines);
+        let draws = lines.filter_map(|line| {
+            let mass = line.mass.exact.as_deref().or(line.mass.value.as_deref())?;
+            // Behind the name stand the mass, the price and for how much it is.
+            Some(format!("{}; {mass} g", line.name.replace(';', ",")))
+        });
+        let draws: Vec<String> = draws.collect();
+        if let Ok(question) = serde_urlencoded::to_string([("draws", draws.join("\n"))]) {
+            self.cost = format!("{COST}?{question}");
+        }
+        self
+    }
+
     /// The same with the date of what would be made today.
     pub(crate) fn dated(mut self, frame: &Frame, use_by: &UseByAnswer) -> Self {
         let date = dated::date(frame, use_by);

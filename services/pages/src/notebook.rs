@@ -1,10 +1,10 @@
 //! A formula as it is written in a notebook, a text for each line and step, and two of them side by side.
 
-use wire::formulary::{FormulaContent, Line, Step};
+use wire::formulary::{FormulaContent, Line, MeasuredWaterActivity, Step};
 use wire::recipe::Recipe;
 
 use crate::figures::spelled;
-use crate::texts::t;
+use crate::texts::{t, t2};
 
 /// A line as it would be written.
 pub(crate) fn written(line: &Line) -> String {
@@ -19,6 +19,11 @@ pub(crate) fn step_written(step: &Step) -> String {
         text = format!("{text}, {}", spelled(heat).replace('\u{a0}', " "));
     }
     if step.hold { format!("{text}, hold") } else { text }
+}
+
+/// A measured water activity, and where its measurement is filed.
+fn activity(measured: Option<&MeasuredWaterActivity>) -> String {
+    measured.map(|it| t2("filed-at", it.value.clone(), it.source.clone())).unwrap_or_default()
 }
 
 /// Everything that an author writes of a formula, a text each, for comparing two versions of it.
@@ -36,6 +41,7 @@ pub(crate) fn all_of(content: &FormulaContent) -> Vec<String> {
         given(t("youngest-short"), &or(&content.youngest)),
         given(t("daily-short"), &or(&content.used_daily)),
         given(t("ph-short"), &or(&content.target_ph)),
+        given(t("activity-short"), &activity(content.water_activity.as_ref())),
         given(t("directions-word"), &label.directions),
         given(t("storage-word"), &label.storage),
         given(t("container-word"), &label.container),
@@ -86,9 +92,12 @@ pub(crate) fn lines_of(recipe: &Recipe) -> Vec<String> {
         given(t("kind-word"), &recipe.preparation),
         given(t("route-word"), &recipe.route),
         given(t("regime-word"), &recipe.regime.as_str().replace('_', " ")),
+        given(t("yield-short"), &or(&recipe.yield_)),
         given(t("site-short"), &or(&recipe.site)),
         given(t("youngest-short"), &or(&recipe.youngest)),
+        given(t("daily-short"), &or(&recipe.used_daily)),
         given(t("ph-short"), &or(&recipe.target_ph)),
+        given(t("activity-short"), &activity(recipe.water_activity.as_ref())),
         given(t("directions-word"), &label.directions),
         given(t("storage-word"), &label.storage),
         given(t("container-word"), &label.container),

@@ -3,9 +3,12 @@
 //! Every contraindication is an act of its own; every other group is one act. Which group a caution belongs to is said by
 //! its data alone.
 
-use wire::safety::{Caution, CautionGroup, CautionLevel, CautionSet};
+use std::collections::HashSet;
 
-use crate::figures::sourced;
+use wire::bench::AsMade;
+use wire::safety::{Caution, CautionGroup, CautionLevel, CautionSet, CautionsInRecipe};
+
+use crate::figures::{sourced, spelled};
 use crate::form::Form;
 use crate::texts::{t, t1, t2};
 
@@ -49,6 +52,16 @@ pub(crate) struct Shown {
     pub(crate) before: String,
     /// Why it is there and where it comes from.
     pub(crate) why: String,
+}
+
+/// What an evaporation loss raises beside the acknowledged cautions: planned, and as made.
+pub(crate) fn by_loss(planned: &CautionsInRecipe, made: Option<&AsMade>) -> Vec<String> {
+    let made = made.map(|made| made.cautions.as_slice()).unwrap_or_default();
+    let mut said: Vec<String> = planned.by_loss.iter().chain(made).map(|it| spelled(&it.text)).collect();
+    said.extend(planned.loss_not_judged.as_deref().map(spelled));
+    let mut once = HashSet::new();
+    said.retain(|text| once.insert(text.clone()));
+    said
 }
 
 /// One act of reading.

@@ -42,7 +42,7 @@ pub(crate) fn figures(
 }
 
 /// The evaluation after the stated evaporation, which raises the shares of everything that remains.
-fn after_evaporation(evaluation: &Evaluation, asked: &Asked) -> Result<Evaluation> {
+pub(crate) fn after_evaporation(evaluation: &Evaluation, asked: &Asked) -> Result<Evaluation> {
     let Some(gone) = evaporating(evaluation, asked)? else { return Ok(evaluation.clone()) };
     evaluation
         .concentrated(gone)

@@ -16,18 +16,22 @@ use wire::calculations::cost::CostAnswer;
 use wire::calculations::use_by::UseByAnswer;
 use wire::figure::Figure;
 use wire::recipe::{Evaluation, MakeFor};
+use wire::safety::{Caution, CautionInRecipe};
 
-use formulary::FrozenRevision;
+use formulary::assemble::{FactsAsOf, with_facts};
+use formulary::{FrozenRevision, clinic_cautions};
 use judgement::answers::cost_said;
 use judgement::currency::minor_digits;
 use judgement::dating::{self, Dated, DatedLot};
 use judgement::figures::Detail;
 use judgement::place::line_index;
+use judgement::written::Content;
 use judgement::{Observed, Reading, evaluation, lot};
 use policy::Rules;
 use release::entries::Entry;
 use release::{EveryLevel, ForRules, Record};
 
+use crate::by_loss::Beside;
 use crate::cache::RecipeCache;
 use crate::leaves::{self, Leaves};
 use crate::made_for;
@@ -71,11 +75,20 @@ pub async fn as_made<'t>(
     let frozen = cache.frozen(tx, &facts, record.digest()).await?.open(record)?;
     let frozen = Arc::clone(frozen.content());
     let Some(made) = worked_out(tx, &frozen, asked, entries, rules).await? else { return Ok(None) };
-    let (observed, lots) = (observed(asked, entries), lots(asked, entries));
+    let (observed, lots) = (observed(&frozen.written.content, entries), lots(asked, entries));
     let (switched_off, reference) = (dating::switched_off(&rules.dating_sets_off), Arc::clone(tx.reference));
     let formula = Arc::clone(&frozen.assembled.formula);
     let (digest, telling) = (*record.digest(), levels.is_some());
     let evaporates = asked.asked.evaporation_loss.is_some();
+    let beside = match levels {
+        Some(_) if evaporates => {
+            let nested = frozen.assembled.nested.clone();
+            let whole = with_facts(tx, facts.formula, &frozen.written, nested, FactsAsOf::Now).await?;
+            Some((whole, clinic_cautions::read(tx).await?))
+        }
+        Some(_) | None => None,
+    };
+    let acknowledged = asked.caution_set.clone().turn();
     let judged = tx.calculate(move || {
         let FrozenRevision { written, assembled: whole } = &*frozen;
         let dated = |evaluation, observed| {
@@ -84,7 +97,13 @@ pub async fn as_made<'t>(
         };
         let judged = if telling {
             let evaluation = evaluation::of(&reference, written, whole, &made.evaluation, &observed, detail)?;
-            let told = (evaluation, dated(&made.evaluation, &observed)?);
+            let cautions =
+                match &beside {
+                    Some((whole, own)) => Beside { reference: &reference, frozen: &frozen, whole, own }
+                        .raised(&acknowledged, made.evaluation.clone(), &observed)?,
+                    None => Vec::new(),
+                };
+            let told = (evaluation, dated(&made.evaluation, &observed)?, cautions);
             Judged::ByWeighings(Leaves::of(digest, Box::new(told)))
         } else {
             // Of the planned evaporation it says only that there is one: how much left would tell nested amounts.
@@ -93,26 +112,27 @@ pub async fn as_made<'t>(
             } else {
                 Cow::Borrowed(&whole.evaluation)
             };
-            let mut use_by = dated(&planned, &Observed::by_method(&written.content.method))?;
+            let mut use_by = dated(&planned, &Observed::as_written(&written.content))?;
             leaves::close_use_by(&mut use_by);
             Judged::AsPlanned(use_by)
         };
         Ok((made, judged))
     });
     let (made, judged) = judged.await?;
-    let (evaluation, use_by) = match (judged, levels) {
+    let (evaluation, use_by, cautions) = match (judged, levels) {
         (Judged::ByWeighings(shut), Some(levels)) => {
-            let (evaluation, use_by) = *shut.open(levels)?;
-            (Some(evaluation), use_by)
+            let (evaluation, use_by, cautions) = *shut.open(levels)?;
+            (Some(evaluation), use_by, cautions)
         }
         (Judged::ByWeighings(_), None) => return Err(Error::internal("judged for a reader of every level")),
-        (Judged::AsPlanned(use_by), _) => (None, use_by),
+        (Judged::AsPlanned(use_by), _) => (None, use_by, Vec::new()),
     };
     let missing: Vec<String> =
         made.missing.iter().map(|(phase, line)| format!("{}.{}", phase + 1, line + 1)).collect();
     Ok(Some(AsMade {
         evaluation,
         use_by: Some(use_by),
+        cautions: cautions.iter().map(CautionInRecipe::from).collect(),
         cost: cost(&formula, asked, live(entries), &missing, rules, detail)?,
         deviations: deviations(&made.lines, detail),
         yields: yields(&made, detail),
@@ -146,8 +166,8 @@ pub async fn marc<'t>(tx: &mut Tx<'t>, cache: &RecipeCache, record: &Record<'t>)
 
 /// What was judged of a batch.
 enum Judged {
-    /// The evaluation of the weighings and the date that follows from it, which tell amounts of what is nested.
-    ByWeighings(Leaves<Box<(Evaluation, UseByAnswer)>>),
+    /// The evaluation of the weighings, the date and the cautions that follow from it, which tell amounts of what is nested.
+    ByWeighings(Leaves<Box<(Evaluation, UseByAnswer, Vec<Caution>)>>),
     /// The date of the approved formula.
     AsPlanned(UseByAnswer),
 }
@@ -207,13 +227,14 @@ fn reading(entry: &Entry) -> Option<Reading<'_>> {
             Some(Reading::Temperature { step: shown.step?, celsius: measured.celsius? })
         }
         EntryKind::Ph => measured.ph.map(Reading::Ph),
+        EntryKind::WaterActivity => measured.water_activity.map(Reading::WaterActivity),
         EntryKind::Observation | EntryKind::StepDone | EntryKind::Yield => None,
     }
 }
 
 /// The measurements of a batch.
-pub(crate) fn observed(asked: &Recipe, entries: &[Entry]) -> Observed {
-    Observed::at_the_bench(&asked.method, live(entries).filter_map(reading))
+pub(crate) fn observed(content: &Content, entries: &[Entry]) -> Observed {
+    Observed::at_the_bench(content, live(entries).filter_map(reading))
 }
 
 /// The weighed lots that have an expiry date.

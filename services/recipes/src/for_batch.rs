@@ -6,6 +6,7 @@ use release::{ForRules, Grant, Released, grants};
 use store::{Result, Tx};
 use wire::recipe::MakeFor;
 
+use crate::by_loss;
 use crate::cache::RecipeCache;
 use crate::face::face;
 use crate::leaves;
@@ -34,11 +35,13 @@ pub async fn work_out<'t>(
         let read: Vec<&Grant<'_>> = levels.nested().iter().collect();
         grants::record_first_read(tx, &read).await?;
     }
+    let levels = levels.as_ref();
+    let by_loss = by_loss::planned(tx, passed, frozen.content(), &face, &asked, levels).await?;
     let reference = tx.reference;
     frozen.try_map(|frozen| {
-        let levels = levels.as_ref();
-        let mut worked = worked_recipe(reference, &frozen, &face, ask, &asked, levels, Detail::Explained)?;
+        let worked = worked_recipe(reference, &frozen, &face, ask, &asked, levels, Detail::Explained)?;
+        let mut worked = by_loss.told_in(worked);
         leaves::close(&mut worked.recipe);
-        Ok(Recipe::of(worked, face.cautions))
+        Ok(Recipe::of(worked, face.cautions, by_loss.raised))
     })
 }

@@ -81,7 +81,7 @@ fn is_mass(quantity: &Quantity) -> bool {
 impl Asked {
     /// Whether the answer depends on what nested preparations are made of, where there are any.
     pub(crate) fn reaches_leaves(&self) -> bool {
-        self.application.is_some() || self.asks_density()
+        self.application.is_some() || self.asks_density() || !self.losses.evaporation.get().is_zero()
     }
 
     /// Whether a density turns the request into a mass, and none was measured.

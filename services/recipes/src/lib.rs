@@ -6,6 +6,7 @@
 
 mod application;
 mod as_made;
+mod by_loss;
 mod cache;
 mod evaluation;
 mod face;

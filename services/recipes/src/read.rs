@@ -16,6 +16,7 @@ use wire::people::Scope;
 use wire::recipe::MakeFor;
 use wire::safety::Purpose;
 
+use crate::by_loss;
 use crate::cache::RecipeCache;
 use crate::face::face;
 use crate::made_for;
@@ -59,6 +60,7 @@ pub async fn recipe(
             if !asked.reaches_leaves() {
                 let frozen = grant.open(&frozen)?;
                 let reference = &store.reference;
+                // No evaporation is asked for here: its loss reaches the leaves.
                 let worked =
                     frozen.try_map(|it| worked_recipe(reference, &it, &face, ask, &asked, None, detail))?;
                 let rendered = worked.map(|it| it.recipe).render()?;
@@ -85,11 +87,15 @@ pub async fn recipe(
         let asked = face.asked(ask, PREFIX)?;
         let levels = levels(tx, &asked, &passed).await?;
         let frozen = cache.frozen(tx, &passed.facts, grant.digest()).await?.open(grant)?;
+        let levels = levels.as_ref();
+        let by_loss = by_loss::planned(tx, &passed, frozen.content(), &face, &asked, levels).await?;
         let reference = tx.reference;
-        let worked = frozen
-            .try_map(|it| worked_recipe(reference, &it, &face, ask, &asked, levels.as_ref(), detail))?;
+        let worked = frozen.try_map(|it| {
+            let worked = worked_recipe(reference, &it, &face, ask, &asked, levels, detail)?;
+            Ok(by_loss.told_in(worked))
+        })?;
         // Whatever is refused is refused before: a quantity that cannot be met is no reading.
-        if !grant.was_read() || levels.as_ref().is_some_and(|levels| !levels.was_read()) {
+        if !grant.was_read() || levels.is_some_and(|levels| !levels.was_read()) {
             return Ok(None);
         }
         let names = (*grant.digest(), *grant.caution_digest(), grant.set_number(), face.policy());

@@ -101,7 +101,7 @@ pub(crate) fn worked_recipe(
         let of = Dated {
             made_on,
             evaluation: &evaporated,
-            observed: &Observed::by_method(&frozen.written.content.method),
+            observed: &Observed::as_written(&frozen.written.content),
             lots: Vec::new(),
             switched_off: &switched_off(&face.rules.dating_sets_off),
         };
@@ -166,6 +166,10 @@ fn recipe(
         youngest: content.youngest.clone(),
         target_ph: content.target_ph.clone(),
         serving: content.serving.clone().map(Into::into),
+        yield_: content.yield_.clone(),
+        used_daily: content.used_daily.clone(),
+        stability: content.stability.clone().map(Into::into),
+        water_activity: content.water_activity.clone().map(Into::into),
         approval_note: facts.approval_note(),
         caution_set: CautionsInRecipe::from(&face.cautions),
         made_for: asked.words.clone(),

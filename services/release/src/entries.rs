@@ -96,11 +96,9 @@ pub async fn keep_recipe(
     if maker != tx.person()?.id.0 || recipe.to_make().is_none_or(|released| released[..] != digest[..]) {
         return Err(Error::internal("a batch was opened with a recipe that its maker may not make"));
     }
+    let text = serde_json::to_string(recipe.content())?;
     diesel::insert_into(batch_recipe::table)
-        .values((
-            batch_recipe::batch_id.eq(id.0),
-            batch_recipe::recipe.eq(serde_json::to_string(recipe.content())?),
-        ))
+        .values((batch_recipe::batch_id.eq(id.0), batch_recipe::recipe.eq(text)))
         .execute(tx.conn())
         .await?;
     tx.record(opened.keeps(&RECIPE, [id.0]));
@@ -182,7 +180,7 @@ pub struct Written {
     pub place: Place,
 }
 
-/// An entry with what was measured at its line or step. Cost: two rows, however many entries there are.
+/// An entry with what was measured at its line or step. Cost: two rows answered, the batch's entries looked over.
 ///
 /// # Errors
 /// [`Error::NotFound`] when the record has no such entry.
@@ -190,8 +188,7 @@ pub async fn written<'t>(tx: &mut Tx<'t>, record: &Record<'t>, id: Uuid) -> Resu
     let entry = entries(tx, record.batch(), Some(id)).await?.pop().ok_or(Error::NotFound("entry"))?;
     let (shown, step) = (&entry.shown, entry.shown.step.and_then(|step| i32::try_from(step).ok()));
     let at = (shown.kind.as_str(), shown.line.as_deref(), step);
-    let place = place(tx.conn(), record.batch(), at).await?;
-    Ok(Released::new(Written { entry, place }, None))
+    Ok(Released::new(Written { place: place(tx.conn(), record.batch(), at).await?, entry }, None))
 }
 
 /// What was measured by entries of a kind at a line and a step.
@@ -234,6 +231,7 @@ impl EntryRow {
             converted_by: None,
             celsius: None,
             ph: None,
+            water_activity: None,
             lot: self.lot,
             lot_id: None,
             lot_expires: self.lot_expires,
@@ -325,6 +323,8 @@ pub struct Measured {
     pub celsius: Option<Decimal>,
     /// A pH.
     pub ph: Option<Decimal>,
+    /// A water activity.
+    pub water_activity: Option<Decimal>,
 }
 
 /// Writes an entry. A correction names the entry it corrects, which is of the same record and kind. `event` is that of
@@ -439,11 +439,8 @@ pub async fn submission_insert<'t>(
         ))
         .execute(tx.conn())
         .await?;
-    tx.record(
-        submitted
-            .detail(json!({ "submission": number.to_string() }))
-            .keeps(&SUBMISSION, [batch.0.to_string(), number.to_string()]),
-    );
+    let key = [batch.0.to_string(), number.to_string()];
+    tx.record(submitted.detail(json!({ "submission": number.to_string() })).keeps(&SUBMISSION, key));
     Ok(number)
 }
 

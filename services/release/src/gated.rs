@@ -22,6 +22,7 @@ diesel::table! {
         lot_expires -> Nullable<Text>,
         assay -> Nullable<Text>,
         price -> Nullable<Text>,
+        water_activity -> Nullable<Numeric>,
     }
 }
 

@@ -69,7 +69,7 @@ pub static ENTRY: Kept = Kept::whole(
     "batch_entry",
     &[Key("id", "uuid")],
     columns!(
-        Text(id batch_id number kind line step quantity grams celsius ph lot lot_expires assay price
+        Text(id batch_id number kind line step quantity grams celsius ph water_activity lot lot_expires assay price
         note corrects_id reason by_id before_acknowledged) Time(at)
     ),
 );

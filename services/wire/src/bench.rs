@@ -9,6 +9,7 @@ use crate::calculations::use_by::UseByAnswer;
 use crate::figure::Figure;
 use crate::ids::{BatchId, EntryId, LotId, PersonId, ReviewId, RevisionId};
 use crate::recipe::{Evaluation, MakeFor, Recipe};
+use crate::safety::CautionInRecipe;
 use crate::stock::LotChoice;
 use crate::words::words;
 
@@ -64,6 +65,8 @@ words! {
         Yield = "yield",
         /// A measured pH: `quantity`, from 0 to 14; the instrument may stand in `note`.
         Ph = "ph",
+        /// A measured water activity: `quantity`, from 0 to 1; the instrument may stand in `note`.
+        WaterActivity = "water_activity",
     }
 }
 
@@ -92,7 +95,7 @@ pub struct NewEntry {
     /// The step, counted from 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub step: Option<u16>,
-    /// Amount and unit, a temperature, or a pH. A volume, spoons and drops are taken with the density and the drops of the
+    /// Amount and unit, a temperature, a pH or a water activity. A volume, spoons and drops are taken with the density and the drops of the
     /// line in the recipe, and kept as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "30.1 g")]
@@ -162,6 +165,9 @@ pub struct Entry {
     /// The pH.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ph: Option<Figure>,
+    /// The water activity.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub water_activity: Option<Figure>,
     /// The lot.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
@@ -422,6 +428,15 @@ pub struct LineAid {
     pub lots: Vec<LotChoice>,
 }
 
+/// What stands on the bench: the record, and help for each of its lines.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct AtBench {
+    /// The record.
+    pub record: BatchRecord,
+    /// The help.
+    pub aids: Vec<LineAid>,
+}
+
 /// The product as made, calculated from the weighings.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct AsMade {
@@ -434,6 +449,10 @@ pub struct AsMade {
     /// the lots' own dates, without the reasons.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub use_by: Option<UseByAnswer>,
+    /// What the product as made raises and the acknowledged caution set does not hold, where an evaporation loss was planned:
+    /// it stands on the label. For whoever has acknowledged the cautions of everything nested in it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<CautionInRecipe>,
     /// What it cost, from the prices of the lots: exact, and rounded once, half up, to the currency's smallest unit.
     /// A line without a price makes the total unknown. Absent where no price was written.
     #[serde(default, skip_serializing_if = "Option::is_none")]

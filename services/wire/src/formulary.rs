@@ -184,6 +184,18 @@ pub struct StabilityEvidence {
     pub source: String,
 }
 
+/// A water activity as it was measured of the product.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MeasuredWaterActivity {
+    /// From 0 to 1.
+    #[schema(example = "0.58")]
+    pub value: String,
+    /// Where the measurement is filed.
+    #[schema(example = "laboratory sheet 7")]
+    pub source: String,
+}
+
 /// The amount used at once, and the liquid that it is added to: a tea by the cup and day, a bath by the litre.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -267,6 +279,11 @@ pub struct FormulaContent {
     /// the formula has seen it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stability: Option<StabilityEvidence>,
+    /// The water activity of the product, measured, with where the measurement is filed. It decides whether the product is
+    /// watery: below 0.60 nothing grows in it. Whoever approves the formula has seen the evidence; what is measured of a
+    /// batch counts in its place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub water_activity: Option<MeasuredWaterActivity>,
     /// The yield, as text (`about 1000 g`) or as the mass after pressing or straining (`850 g`).
     #[serde(rename = "yield", default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "about 1000 g")]

@@ -6,7 +6,9 @@ use utoipa::{IntoParams, ToSchema};
 
 use crate::calculations::use_by::UseByAnswer;
 use crate::figure::{Figure, FigureSource};
-use crate::formulary::{FormulaContent, LabelText, Regime, RevisionState, Serving, Step};
+use crate::formulary::{
+    FormulaContent, LabelText, MeasuredWaterActivity, Regime, RevisionState, Serving, StabilityEvidence, Step,
+};
 use crate::ids::{FormulaId, RevisionId};
 use crate::safety::CautionsInRecipe;
 use crate::words::words;
@@ -309,6 +311,20 @@ pub struct Recipe {
     /// The amount used at once, and the liquid that it is added to.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub serving: Option<Serving>,
+    /// The yield as its author wrote it.
+    #[serde(rename = "yield", default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "about 1000 g")]
+    pub yield_: Option<String>,
+    /// The most of it that is used in a day, as its author wrote it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "5 g")]
+    pub used_daily: Option<String>,
+    /// Evidence on file that it keeps.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stability: Option<StabilityEvidence>,
+    /// The measured water activity that it states.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub water_activity: Option<MeasuredWaterActivity>,
     /// `approved by its author`, where the policy allowed it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,

@@ -143,22 +143,37 @@ pub struct CautionsInRecipe {
     pub digest: String,
     /// The strongest first.
     pub cautions: Vec<CautionInRecipe>,
+    /// What the evaporation loss of this recipe raises and the acknowledged set does not hold. It goes on the label of the
+    /// batch too. A loss that raises a contraindication is refused.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub by_loss: Vec<CautionInRecipe>,
+    /// Set where it could not be judged which cautions the evaporation loss raises.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub loss_not_judged: Option<String>,
     /// The notice that the clinic puts on everything it gives out.
     pub notice: String,
 }
 
-impl From<&CautionSet> for CautionsInRecipe {
-    fn from(set: &CautionSet) -> Self {
-        let in_recipe = |caution: &Caution| CautionInRecipe {
+impl From<&Caution> for CautionInRecipe {
+    fn from(caution: &Caution) -> Self {
+        Self {
             key: caution.key.clone(),
             level: caution.level,
             group: caution.group,
             text: caution.text.clone(),
             audiences: caution.audiences.clone(),
-        };
+        }
+    }
+}
+
+impl From<&CautionSet> for CautionsInRecipe {
+    fn from(set: &CautionSet) -> Self {
         Self {
             digest: set.digest.clone(),
-            cautions: set.cautions.iter().map(in_recipe).collect(),
+            cautions: set.cautions.iter().map(CautionInRecipe::from).collect(),
+            by_loss: Vec::new(),
+            loss_not_judged: None,
             notice: set.notice.clone(),
         }
     }

@@ -67,12 +67,15 @@ async fn what_one_application_brings_is_told_to_readers_of_every_level_only() {
     let spoons = async |spoons: f64| brings(&house.noor, &format!("application={spoons:.3}%20mL")).await;
     assert_eq!(climb(0.5, 50.0, 6, spoons).await, Learned::Nothing);
 
-    // More than the water there is cannot evaporate: where that is refused is the water of the hidden formula.
+    // More than the water there is cannot evaporate, and the hidden sorbate passes its limit before that: where either is
+    // refused, or a caution is raised, tells of the hidden formula.
     let evaporated = async |caller: &Caller, share: f64| {
         let query = format!("application=2%20g&mass=100%20g&evaporation_loss={share:.4}%20%25");
-        recipe(caller, &house.lotion, &query).await.status.to_string()
+        let answer = recipe(caller, &house.lotion, &query).await;
+        let cautions = &answer.json["caution_set"];
+        format!("{} {} {}", answer.status, cautions["by_loss"], cautions["loss_not_judged"])
     };
-    let told = climb(50.0, 99.0, 1, async |share| evaporated(&house.ilse, share).await).await;
+    let told = climb(0.5, 99.0, 10, async |share| evaporated(&house.ilse, share).await).await;
     assert_ne!(told, Learned::Nothing);
     // What is nested counts as if all of it could evaporate: only the tenth that the outer formula adds itself cannot.
     let untold = climb(1.0, 89.9, 10, async |share| evaporated(&house.noor, share).await).await;

@@ -203,7 +203,7 @@ const ROWS: &[Row] = &[
         MOUTH,
         FOOD,
         &[("sucrose", "500 g"), ("purified water", "597 g"), ("ethanol 95 %", "70 g")],
-        Missing("dating rule for syrup that is watery and preserved, made as food"),
+        Until("2026-09-02", "common practice for syrups by their sugar"),
     ),
     (
         "syrup",
@@ -346,7 +346,7 @@ const ROWS: &[Row] = &[
         SKIN,
         COSMETIC,
         &[("xanthan gum", "1 g"), ("ethanol 45 %", "99 g")],
-        Missing("dating rule for gel that is watery and preserved, made as cosmetic"),
+        Until("2026-03-23", "common practice for gels, as for creams and lotions"),
     ),
     (
         "lip balm",

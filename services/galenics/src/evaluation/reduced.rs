@@ -11,8 +11,8 @@ use super::figures::{measured_density, volume_by_density};
 use super::result::Evaluation;
 use super::yields::HELD_BACK;
 use crate::{
-    ExtractBasis, Figure, Formula, HerbState, Input, Mass, Measure, Preparation, ProblemKind, Rule, Source,
-    Status, Text, Unknown, Yield,
+    ExtractBasis, Figure, Formula, HerbState, Input, Leaf, Mass, MaterialKind, Measure, Preparation,
+    ProblemKind, Rule, Source, Status, Text, Unknown, Yield,
     number::{dec, divide, significant},
     units,
 };
@@ -36,6 +36,8 @@ static MADE: Rule =
 
 /// The density of water at 20 C.
 const WATER_20: Decimal = dec("0.9982067");
+/// The density of ethanol at 20 C (OIML R 22): nothing that boils down to spirit and water is lighter.
+const ETHANOL_20: Decimal = dec("0.78924");
 /// How often a yield by volume and its density are put into each other at most; a few turns are usual.
 const MOST_TURNS: u32 = 60;
 
@@ -76,13 +78,23 @@ impl Boiling {
         stated: &Yield,
         plain: Evaluation,
     ) -> Result<Evaluation, ProblemKind> {
-        let Ok(mut made) = plain.product.known() else { return Ok(plain) };
+        let measured = match (stated.quantity().measure(), &formula.density) {
+            (Measure::Volume(volume), None) => Some(volume.ml()),
+            _ => None,
+        };
+        let mut made = match (plain.product.known(), measured) {
+            (Ok(made), _) => made,
+            (Err(_), Some(volume)) => return Ok(self.unweighed(plain, volume)),
+            (Err(_), None) => return Ok(plain),
+        };
         let water = self.water(&plain);
         let mut by_volume = None;
-        if let (Measure::Volume(volume), None) = (stated.quantity().measure(), &formula.density)
-            && let Some((mass, density)) = self.by_volume(volume.ml(), made, water)
-        {
-            (made, by_volume) = (mass, Some(density));
+        if let Some(volume) = measured {
+            if let Some((mass, density)) = self.by_volume(volume, made, water) {
+                (made, by_volume) = (mass, Some(density));
+            } else if self.gone(made).is_some() {
+                return Ok(self.unweighed(plain, volume));
+            }
         }
         let Some(gone) = self.gone(made) else { return Ok(plain) };
         let Ok(volatile) = plain.share_that_can_evaporate() else { return Ok(plain.evaporated_unmeasured()) };
@@ -133,6 +145,37 @@ impl Boiling {
         ];
         left.boiled_off = Some(Figure::number(gone, units::GRAM, &BOILED_OFF, inputs));
         Ok(left)
+    }
+
+    /// What is left in a volume whose mass is not known, since spirit may have left as well as water, or the density of
+    /// something in it is missing: neither what it weighs nor the herb in a gram of it. The shares are those of the least
+    /// that such a volume can weigh, so that what is limited counts at its most.
+    fn unweighed(&self, plain: Evaluation, volume: Decimal) -> Evaluation {
+        let light = |leaf: &Leaf| {
+            let oily = matches!(leaf.material.kind, MaterialKind::FixedOil | MaterialKind::EssentialOil);
+            oily || leaf.material.solution().map_or(true, |of| !of.ethanol.is_zero())
+        };
+        let lightest = if plain.composition.iter().any(light) { ETHANOL_20 } else { WATER_20 };
+        let Some(gone) = self.gone(volume.saturating_mul(lightest)) else { return plain };
+        // The tail of a product decides nothing.
+        let volatile = plain.share_that_can_evaporate();
+        let volatile = volatile.map(|share| share.saturating_mul(self.kept).trunc_with_scale(9));
+        let left = volatile.ok().and_then(|all| {
+            let gone = gone.min(all);
+            self.concentrated(&plain, self.kept - gone - self.marc, gone)
+        });
+        let mut left = left.unwrap_or_else(|| plain.evaporated_unmeasured());
+        let unmeasured = Unknown::of(format!("density of {} after evaporation", plain.title));
+        left.product = plain.product.unknown_from_here(unmeasured.clone());
+        left.density = plain.density.unknown_from_here(unmeasured.clone());
+        left.volume = plain.volume.clone();
+        for herb in &mut left.herbs {
+            herb.per_gram = herb.per_gram.unknown_from_here(unmeasured.clone());
+        }
+        left.against_stated_yield = plain.against_stated_yield.clone();
+        let boiled_off = Unknown::of(format!("mass of {} after evaporation", plain.title));
+        left.boiled_off = Some(Figure::unknown_for(boiled_off, units::GRAM, &BOILED_OFF, Vec::new()));
+        left
     }
 
     /// What evaporates of all that went in; `None` where nothing does.

@@ -2,7 +2,7 @@
 
 /// The version of the calculations. It is raised by one, by hand, in the commit after which any value, unit or
 /// verdict of an evaluation differs for any formula; [the module](super) says when in full.
-pub const ENGINE: u32 = 3;
+pub const ENGINE: u32 = 4;
 
 /// The version of the stored document. It is raised when the document changes its shape.
 ///

@@ -1,14 +1,10 @@
 //! Dating a preparation.
 
-use chrono::NaiveDate;
-use rust_decimal::Decimal;
-
 use super::facts::{DatedPart, DatingFacts, RuleAnswer, RuleOutcome, UseBy, WaterActivity};
+use super::preservation::{GROWTH, is_activity, no_activity};
 use super::rules::{Conditions, DayCounting, Period, RuleSet, Storage};
-use crate::{Figure, Input, Refusal, Rule, Source, Sourced, Status, Text, Unknown, number::dec, units};
-
-/// Water activity at which growth becomes possible.
-const GROWTH: Decimal = dec("0.60");
+use crate::{Figure, Input, Refusal, Rule, Source, Sourced, Status, Text, Unknown, units};
+use chrono::NaiveDate;
 
 static MEASURED: Rule = Rule::new(
     "watery_by_activity",
@@ -49,7 +45,7 @@ pub fn use_by(facts: &DatingFacts, sets: &[RuleSet]) -> Result<UseBy, Refusal> {
             format!("State why the rule set {key} is switched off."),
         ));
     }
-    let (watery, watery_figure) = watery(facts.water)?;
+    let (watery, watery_figure) = watery(&facts.water)?;
     let answers = answers(facts, sets, watery)?;
     let strictest = strictest(&answers);
     let refrigerate = match facts.storage {
@@ -158,19 +154,18 @@ fn unpreserved_watery(facts: &DatingFacts) -> Result<RuleAnswer, Refusal> {
     Ok(dated("unpreserved and watery", None, (date, cold), &CEILING, inputs, source))
 }
 
-fn watery(water: WaterActivity) -> Result<(bool, Figure), Refusal> {
+fn watery(water: &WaterActivity) -> Result<(bool, Figure), Refusal> {
     let answer = |watery: bool| if watery { "watery" } else { "not watery" };
     match water {
-        WaterActivity::Measured(activity) if activity < Decimal::ZERO || activity > Decimal::ONE => {
-            Err(Refusal::out_of_range("water_activity", "The water activity must be 0 to 1."))
-        }
+        WaterActivity::Measured(activity) if !is_activity(activity.value) => Err(no_activity()),
         WaterActivity::Measured(activity) => {
-            let watery = activity >= GROWTH;
-            let inputs = vec![Input::number("activity", activity, units::RATIO)];
+            let watery = activity.value >= GROWTH;
+            let inputs =
+                vec![Input::constant("activity", activity.value, units::RATIO, activity.source.clone())];
             Ok((watery, Figure::words(answer(watery), &MEASURED, inputs)))
         }
         WaterActivity::ByClass { watery } => {
-            Ok((watery, Figure::words(answer(watery), &BY_CLASS, Vec::new())))
+            Ok((*watery, Figure::words(answer(*watery), &BY_CLASS, Vec::new())))
         }
         WaterActivity::NotKnown => Ok((true, Figure::words(answer(true), &BY_CLASS, Vec::new()))),
     }

@@ -8,10 +8,10 @@ use super::rules::{Expiry, Period, RouteClass, Storage};
 use crate::{Figure, Fraction, Preparation, Source, Sourced, Text};
 
 /// What is known of the water in it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum WaterActivity {
-    /// As measured, 0 to 1.
-    Measured(Decimal),
+    /// As measured, 0 to 1, with where the measurement is filed.
+    Measured(Sourced<Decimal>),
     /// Watery or not by the class of preparation.
     ByClass {
         /// Whether the class is watery.

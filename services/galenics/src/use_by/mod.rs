@@ -28,7 +28,7 @@ mod watery_phase;
 pub use dating::use_by;
 pub use facts::{DatedPart, DatingFacts, RuleAnswer, RuleOutcome, UseBy, WaterActivity};
 pub use preservation::{
-    AcidPreservative, Preservation, PreservationFacts, PreservationRules, SugarCounts, preservation,
+    AcidPreservative, GROWTH, Preservation, PreservationFacts, PreservationRules, SugarCounts, preservation,
     undissociated_share,
 };
 pub use rules::{Conditions, DatingRule, DayCounting, Expiry, Period, RouteClass, RuleSet, Scope, Storage};

@@ -1,6 +1,6 @@
 //! Whether the watery phase is preserved: by its alcohol, glycerol, sugar or vinegar, by sugar with alcohol in a syrup or
 //! with vinegar in an oxymel, or by the undissociated part of an acid preservative at the pH that was measured. A preservative that is in the formula and not shown to work at
-//! its pH does not count.
+//! its pH does not count. Nothing grows where the measured water activity is low enough, whatever is in it.
 
 use rust_decimal::Decimal;
 use serde::Serialize;
@@ -36,7 +36,30 @@ static OXYMEL: Rule = Rule::new(
         Status::CommonPractice,
     ),
 );
+static LITTLE_ACTIVITY: Rule = Rule::new(
+    "preserved_by_activity",
+    "{=}: the measured water activity is {activity}; nothing grows below {least}",
+    Source::fixed(
+        "below a water activity of 0.60 nothing grows (pages of food science); USP <795> of 2023 draws its line between \
+         aqueous and nonaqueous there",
+        Status::Secondary,
+    ),
+);
 static UNPRESERVED: Rule = Rule::definition("unpreserved", "{=}: {why}");
+
+/// What is below is acid.
+const NEUTRAL: Decimal = dec("7");
+
+/// Water activity at which growth becomes possible.
+pub const GROWTH: Decimal = dec("0.60");
+
+pub(super) fn is_activity(value: Decimal) -> bool {
+    (Decimal::ZERO..=Decimal::ONE).contains(&value)
+}
+
+pub(super) fn no_activity() -> Refusal {
+    Refusal::out_of_range("water_activity", "The water activity must be 0 to 1.")
+}
 
 /// The share of an acid that is undissociated at a pH: `1 / (1 + 10^(pH - pKa))`.
 ///
@@ -114,6 +137,8 @@ pub struct PreservationFacts {
     pub preservative: Option<AcidPreservative>,
     /// The pH as measured.
     pub ph: Option<Decimal>,
+    /// The water activity as measured, 0 to 1.
+    pub water_activity: Option<Sourced<Decimal>>,
 }
 
 /// How much preserves, as data.
@@ -192,8 +217,16 @@ pub struct Preservation {
 /// Judges the watery phase.
 ///
 /// # Errors
-/// Refuses a pH outside 0 to 14.
+/// Refuses a pH outside 0 to 14 and a water activity outside 0 to 1.
 pub fn preservation(facts: &PreservationFacts, rules: &PreservationRules) -> Result<Preservation, Refusal> {
+    if let Some(activity) = &facts.water_activity {
+        if !is_activity(activity.value) {
+            return Err(no_activity());
+        }
+        if activity.value < GROWTH {
+            return Ok(little_activity(activity));
+        }
+    }
     let alcohol_rule = if facts.acid { &rules.alcohol_acid } else { &rules.alcohol_neutral };
     let barred = match &facts.sugar_counts {
         SugarCounts::Not(why) => Some(why),
@@ -219,8 +252,7 @@ pub fn preservation(facts: &PreservationFacts, rules: &PreservationRules) -> Res
         return Ok(Preservation { preserved: true, figure });
     }
     let Some(acid) = &facts.preservative else {
-        let none = "no preservative is shown to be effective in the water phase";
-        return Ok(unpreserved(barred.map_or_else(|| none.to_owned(), ToString::to_string)));
+        return Ok(unpreserved(barred.map_or_else(|| nothing(facts), ToString::to_string)));
     };
     let Some(ph) = facts.ph else {
         return Ok(unpreserved(format!("{} works only at a low pH, and the pH was not measured", acid.name)));
@@ -275,6 +307,27 @@ fn oxymel(facts: &PreservationFacts, rules: &PreservationRules) -> Option<Figure
         ];
         Figure::words("preserved", &OXYMEL, inputs)
     })
+}
+
+/// What is said where nothing preserves. That something is acid is no answer by itself: a rule for that is published of
+/// vinegar alone, and of an acid preservative.
+fn nothing(facts: &PreservationFacts) -> String {
+    match facts.ph.filter(|ph| *ph < NEUTRAL) {
+        Some(ph) => format!(
+            "at pH {} no rule is recorded by which acid alone preserves, but of vinegar from 4.5 % of acetic acid in the water \
+             phase",
+            ph.normalize()
+        ),
+        None => "no preservative is shown to be effective in the water phase".to_owned(),
+    }
+}
+
+fn little_activity(activity: &Sourced<Decimal>) -> Preservation {
+    let inputs = vec![
+        Input::constant("activity", activity.value, units::RATIO, activity.source.clone()),
+        Input::number("least", GROWTH, units::RATIO),
+    ];
+    Preservation { preserved: true, figure: Figure::words("preserved", &LITTLE_ACTIVITY, inputs) }
 }
 
 fn preserved(agent: Text, share: Decimal, enough: &Sourced<Fraction>) -> Preservation {

@@ -168,3 +168,76 @@ proptest! {
         prop_assert!(per_gram(&more) * Decimal::from(yields) <= dec("50000.000001"));
     }
 }
+
+/// Spirit of 96 % and water with their densities, by volume or mass, boiled down to a volume.
+fn spirit_decoction(lines: &[(&str, &str)], yields: &str) -> Formula {
+    let of = |(name, amount): &(&str, &str)| {
+        let (kind, density) = match *name {
+            "spirit" => (MaterialKind::Ethanol, "0.80742"),
+            _ => (MaterialKind::Water, "0.9982067"),
+        };
+        let mut made = material(name, kind);
+        made.density = Some(Sourced::new(
+            galenics::Density::new(dec(density), galenics::Temperature::TWENTY).unwrap(),
+            Source::fixed("OIML R 22, table IV b, at 20 C", Status::Verified),
+        ));
+        if *name == "spirit" {
+            made.ethanol_by_volume = Some(Sourced::new(
+                Fraction::percent(dec("96")).unwrap(),
+                Source::fixed("label", Status::Entered),
+            ));
+        }
+        line_of(made, amount)
+    };
+    let mut all = vec![line("oak bark", MaterialKind::Herb, "50 g")];
+    all.extend(lines.iter().map(of));
+    let mut made = formula("decoction", Preparation::Decoction, all);
+    made.yields = Some(galenics::Yield::parse(yields).unwrap());
+    made
+}
+
+/// Nobody knows whether water or spirit left, so that nobody knows what the volume weighs. 400 mL of spirit of 96 % are
+/// 322.97 g and 600 mL of water 598.92 g, together 921.89 g; 300 mL of anything between spirit and water weigh at least
+/// 236.8 g, and with what 50 g of herb keep at most 635.1 g are gone.
+#[test]
+fn a_spirit_decoction_measured_by_volume_has_no_known_mass_and_its_shares_count_at_their_most() {
+    let lines = [("spirit", "400 mL"), ("purified water", "600 mL")];
+    let down = evaluated(&spirit_decoction(&lines, "300 mL"));
+    assert!(down.product.value().is_none() && down.density.value().is_none());
+    assert!(down.boiled_off.as_ref().unwrap().value().is_none());
+    assert!(down.herbs[0].per_gram.value().is_none());
+    assert_eq!(down.volume.value(), Some(dec("300")));
+    assert_eq!(alcohol_content(&down).shown_to_remain.value(), Some(Decimal::ZERO));
+    assert!(alcohol_content(&down).by_volume.value().is_none(), "nobody measured it");
+    let all: Decimal = down.composition.iter().filter_map(|leaf| leaf.share.value()).sum();
+    assert!(near(all, Decimal::ONE, "0.000000001"), "{all}");
+
+    // A salt of 5 g cannot leave. It is in at least 286.8 g, the finished liquid and what the marc keeps.
+    let salted = |yields: &str| {
+        let mut made = spirit_decoction(&lines, yields);
+        made.phases[0].lines.push(line("salt", MaterialKind::Preservative, "5 g"));
+        share_of(&evaluated(&made), "salt")
+    };
+    assert!(near(salted("300 mL"), dec("5") / dec("286.772"), "0.00001"), "{}", salted("300 mL"));
+    // Weighed, it is what it is.
+    assert!(near(salted("300 g"), dec("5") / dec("350"), "0.000001"));
+    assert!(salted("300 mL") > salted("300 g"));
+
+    // A measured density weighs it, and where all of it is there nothing left.
+    let mut weighed = spirit_decoction(&lines, "300 mL");
+    weighed.density =
+        Some(Sourced::entered(galenics::Density::new(dec("0.98"), galenics::Temperature::TWENTY).unwrap()));
+    assert_eq!(evaluated(&weighed).product.value(), Some(dec("294")));
+    let whole = evaluated(&spirit_decoction(&lines, "950 mL"));
+    assert!(whole.boiled_off.is_none() && whole.product.value().is_some());
+}
+
+/// Drops of spirit in a decoction that boils down to less than the spirit can hold: all that can leave is gone.
+#[test]
+fn no_more_than_all_that_can_leave_is_taken_as_gone() {
+    let mut made = spirit_decoction(&[("spirit", "20 mL"), ("purified water", "500 mL")], "40 mL");
+    made.phases[0].lines.push(line("salt", MaterialKind::Preservative, "90 g"));
+    let down = evaluated(&made);
+    assert!(down.product.value().is_none());
+    assert!(near(share_of(&down, "salt"), Decimal::ONE, "0.000000001"), "{}", share_of(&down, "salt"));
+}

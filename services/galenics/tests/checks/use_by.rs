@@ -150,19 +150,61 @@ fn the_rules_of_2014_hold_only_in_their_time() {
     assert_eq!(answer.date, Some(day("2020-01-30")));
     assert_eq!(answer.answers[0].outcome, RuleOutcome::NotInForce);
     assert_eq!(answer.limited_by.unwrap().as_str(), "USP <795>, 2014 and before");
-    let salve = DatingFacts { water: WaterActivity::Measured(dec("0.3")), ..cream("2020-08-31") };
+    let salve = DatingFacts { water: measured("0.3"), ..cream("2020-08-31") };
     assert_eq!(date(&salve), day("2021-02-28"));
+}
+
+/// Acid alone preserves by no recorded rule but as vinegar or an acid preservative; the answer says so.
+#[test]
+fn an_acid_without_vinegar_or_preservative_names_the_missing_rule() {
+    let at = |ph: &str, vinegar: Option<&str>| {
+        let facts = PreservationFacts {
+            ph: Some(dec(ph)),
+            acid: true,
+            vinegar: vinegar.map(|share| Fraction::percent(dec(share)).unwrap()),
+            ..PreservationFacts::default()
+        };
+        preservation(&facts, &PreservationRules::remembered()).unwrap()
+    };
+    for (ph, vinegar) in [("3.2", None), ("3.2", Some("4.4"))] {
+        let said = at(ph, vinegar);
+        assert!(!said.preserved);
+        assert!(said.figure.sentence().contains("no rule is recorded by which acid alone preserves"), "{ph}");
+    }
+    assert!(at("3.2", Some("4.5")).preserved);
+    assert!(!at("7.4", None).figure.sentence().contains("acid alone"));
+}
+
+fn measured(activity: &str) -> WaterActivity {
+    WaterActivity::Measured(Sourced::entered(dec(activity)))
+}
+
+/// Nothing grows below 0.60, whatever is or is not in it.
+#[test]
+fn a_low_water_activity_preserves_by_itself() {
+    let judge = |activity: &str| {
+        let facts = PreservationFacts {
+            water: Some(Fraction::percent(dec("30")).unwrap()),
+            water_activity: Some(Sourced::entered(dec(activity))),
+            ..PreservationFacts::default()
+        };
+        preservation(&facts, &PreservationRules::remembered())
+    };
+    assert!(!judge("0.6").unwrap().preserved);
+    let dry = judge("0.599").unwrap();
+    assert!(dry.preserved);
+    assert!(dry.figure.sentence().contains("0.599"), "{}", dry.figure.sentence());
+    assert_eq!(judge("1.01").unwrap_err().field, "water_activity");
 }
 
 #[test]
 fn water_activity_decides_and_not_knowing_means_watery() {
     let at = |water| use_by(&DatingFacts { water, preserved: true, ..cream("2026-01-01") }, &sets()).unwrap();
-    assert_eq!(at(WaterActivity::Measured(dec("0.60"))).date, Some(day("2026-02-04")));
-    assert_eq!(at(WaterActivity::Measured(dec("0.599"))).date, Some(day("2026-06-29")));
+    assert_eq!(at(measured("0.60")).date, Some(day("2026-02-04")));
+    assert_eq!(at(measured("0.599")).date, Some(day("2026-06-29")));
     assert_eq!(at(WaterActivity::NotKnown).date, Some(day("2026-02-04")));
-    assert!(at(WaterActivity::Measured(dec("0.7"))).watery.sentence().contains("0.7"));
-    let wrong =
-        use_by(&DatingFacts { water: WaterActivity::Measured(dec("1.2")), ..cream("2026-01-01") }, &sets());
+    assert!(at(measured("0.7")).watery.sentence().contains("0.7"));
+    let wrong = use_by(&DatingFacts { water: measured("1.2"), ..cream("2026-01-01") }, &sets());
     assert_eq!(wrong.unwrap_err().field, "water_activity");
 }
 

@@ -165,7 +165,7 @@ fn raised_by(made: &Made, own: &ClinicCautions) -> Raised {
     let id = FormulaId(Uuid::from_u128(u128::MAX));
     let whole = assemble_and_evaluate(id, &outer, nested, &formulas, materials)
         .unwrap_or_else(|error| panic!("{error:?} of {made:?}"));
-    let observed = Observed::by_method(&outer.content.method);
+    let observed = Observed::as_written(&outer.content);
     let judged = assessment::judge(&REFERENCE, &outer, &whole, &whole.evaluation, &observed).unwrap();
     cautions::cautions(&REFERENCE, &outer, &whole, &judged, own).unwrap()
 }

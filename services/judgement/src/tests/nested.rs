@@ -89,7 +89,7 @@ fn cautions_and_dates_cost_what_the_lines_cost_and_not_the_ways() {
     });
     assert!(assembled <= u64::try_from(3 * lines).unwrap(), "{assembled} for {lines} lines");
 
-    let observed = Observed::by_method(&outermost.content.method);
+    let observed = Observed::as_written(&outermost.content);
     let of = Dated {
         made_on: chrono::NaiveDate::from_ymd_opt(2026, 3, 2).unwrap(),
         evaluation: &whole.evaluation,

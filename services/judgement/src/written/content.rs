@@ -37,6 +37,9 @@ pub struct Content {
     /// Stability evidence on file.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stability: Option<Stability>,
+    /// The measured water activity.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub water_activity: Option<WaterActivity>,
     /// The stated yield.
     #[serde(rename = "yield", default, skip_serializing_if = "Option::is_none")]
     pub yield_: Option<String>,
@@ -152,5 +155,15 @@ pub struct Stability {
     /// The period that the evidence supports.
     pub period: String,
     /// Where it is filed.
+    pub source: String,
+}
+
+/// A measured water activity.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WaterActivity {
+    /// The value, as entered.
+    pub value: String,
+    /// Where the measurement is filed.
     pub source: String,
 }

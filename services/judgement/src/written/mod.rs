@@ -15,7 +15,7 @@ use wire::ids::RevisionId;
 
 use crate::meant;
 
-pub use content::{Content, LabelText, Line, OwnCaution, Phase, Serving, Stability, Step};
+pub use content::{Content, LabelText, Line, OwnCaution, Phase, Serving, Stability, Step, WaterActivity};
 pub use words::{Customary, Group, Level, Regime, Stage};
 
 /// The ingredient that the name on a line resolved to when the draft was saved.

@@ -5,9 +5,9 @@
 //! is converted.
 
 use canonical::nfc;
-use wire::formulary::{self, StabilityEvidence};
+use wire::formulary::{self, MeasuredWaterActivity, StabilityEvidence};
 
-use super::content::{Content, LabelText, Line, OwnCaution, Phase, Serving, Stability, Step};
+use super::content::{Content, LabelText, Line, OwnCaution, Phase, Serving, Stability, Step, WaterActivity};
 
 fn each<'a, T: 'a, U: From<&'a T>>(all: &'a [T]) -> Vec<U> {
     all.iter().map(U::from).collect()
@@ -30,6 +30,7 @@ impl From<&formulary::FormulaContent> for Content {
             serving,
             target_ph,
             stability,
+            water_activity,
             yield_,
             phases,
             method,
@@ -47,6 +48,7 @@ impl From<&formulary::FormulaContent> for Content {
             serving: serving.as_ref().map(Serving::from),
             target_ph: given(target_ph.as_ref()),
             stability: stability.as_ref().map(Stability::from),
+            water_activity: water_activity.as_ref().map(WaterActivity::from),
             yield_: given(yield_.as_ref()),
             phases: each(phases),
             method: each(method),
@@ -126,6 +128,18 @@ impl From<&StabilityEvidence> for Stability {
     }
 }
 
+impl From<&MeasuredWaterActivity> for WaterActivity {
+    fn from(MeasuredWaterActivity { value, source }: &MeasuredWaterActivity) -> Self {
+        Self { value: nfc(value), source: nfc(source) }
+    }
+}
+
+impl From<WaterActivity> for MeasuredWaterActivity {
+    fn from(WaterActivity { value, source }: WaterActivity) -> Self {
+        Self { value, source }
+    }
+}
+
 fn every<T, U: From<T>>(all: Vec<T>) -> Vec<U> {
     all.into_iter().map(U::from).collect()
 }
@@ -143,6 +157,7 @@ impl From<Content> for formulary::FormulaContent {
             serving,
             target_ph,
             stability,
+            water_activity,
             yield_,
             phases,
             method,
@@ -160,6 +175,7 @@ impl From<Content> for formulary::FormulaContent {
             serving: serving.map(formulary::Serving::from),
             target_ph,
             stability: stability.map(StabilityEvidence::from),
+            water_activity: water_activity.map(MeasuredWaterActivity::from),
             yield_,
             phases: every(phases),
             method: every(method),

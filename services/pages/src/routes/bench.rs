@@ -4,10 +4,10 @@ use actix_web::http::{StatusCode, header};
 use actix_web::web::{Path, Query};
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
-use clinic::{Detail, IdempotencyKey, bench};
+use clinic::{IdempotencyKey, bench};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
-use wire::bench::{BatchRecord, BatchState, EntryKind, EntryWritten, LineAid, NewEntry};
+use wire::bench::{AtBench, BatchRecord, BatchState, EntryKind, EntryWritten, LineAid, NewEntry};
 use wire::ids::{BatchId, EntryId, LotId};
 use wire::stock::LotChoice;
 
@@ -17,6 +17,7 @@ use crate::effects;
 use crate::form::{Form, ONCE};
 use crate::frame::Frame;
 use crate::mount::Mount;
+use crate::reading;
 use crate::routes::formula;
 use crate::routes::shelf::at_bench::{Choice, choices, chosen, of_shelf};
 use crate::seal::{self, For};
@@ -96,6 +97,8 @@ struct BenchPage {
     typed: Typed,
     onces: Vec<String>,
     changed: String,
+    /// What the evaporation raises beside the acknowledged cautions.
+    by_loss: Vec<String>,
     again: String,
 }
 
@@ -140,8 +143,7 @@ impl BenchPage {
 /// A record with what helps to weigh.
 async fn read(visitor: &Visitor, id: BatchId) -> Result<(BatchRecord, Vec<LineAid>), Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let record: BatchRecord = shown(&bench::batch(clinic, credentials, id, Detail::Explained).await?)?;
-    let aids: Vec<LineAid> = shown(&bench::aids(clinic, credentials, id).await?)?;
+    let AtBench { record, aids } = shown(&bench::at_bench(clinic, credentials, id).await?)?;
     Ok((record, aids))
 }
 
@@ -207,7 +209,7 @@ async fn at(
         title: record.summary.title.clone(),
         person: visitor.person().id.to_string(),
         done: acts.iter().filter(|act| act.is_written()).count(),
-        all: acts.iter().filter(|act| act.is_written() || act.kind != acts::Kind::Ph).count(),
+        all: acts.iter().filter(|act| act.is_written() || !act.is_offered()).count(),
         at,
         measures_first: visitor.measures_first(),
         just,
@@ -215,6 +217,7 @@ async fn at(
         typed,
         onces,
         changed: record.caution_change.clone().unwrap_or_default(),
+        by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
         again: if asked.again.is_empty() { String::new() } else { t("bench-again") },
         acts,
         frame,
@@ -293,7 +296,7 @@ fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
                 ..base(kind)
             }]
         }
-        EntryKind::Ph => {
+        EntryKind::Ph | EntryKind::WaterActivity => {
             vec![NewEntry {
                 quantity: Some(quantity("").unwrap_or_default()),
                 corrects,

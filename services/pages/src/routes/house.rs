@@ -4,8 +4,9 @@ use actix_web::HttpResponse;
 use actix_web::http::{StatusCode, header};
 use actix_web::web::{Path, Query};
 use askama::Template;
-use clinic::{formulary, journal, overview, people, policy};
+use clinic::{formulary, journal, named_records, overview, people, policy};
 use serde::Deserialize;
+use uuid::Uuid;
 use wire::formulary::{Library, Member, NewLibrary};
 use wire::ids::{ApiClientId, HolderId, LibraryId, PersonId};
 use wire::journal::EventQuery;
@@ -186,7 +187,8 @@ struct PolicyPage {
     sets_off: String,
     /// Kind of liquid, its label, and the drops that were stated of it.
     drops: Vec<(&'static str, String, String)>,
-    customary: Vec<(&'static str, bool)>,
+    /// The word, what it means, and whether it is in force.
+    customary: Vec<(&'static str, String, bool)>,
     editable: bool,
     cures: Vec<(String, String)>,
     stale: bool,
@@ -225,7 +227,11 @@ async fn policy_show(
         audiences: content.countersign_audiences.join(", "),
         sets_off: sets.collect::<Vec<_>>().join("\n"),
         drops: drops_of(&content.drops_per_ml, &frame),
-        customary: Customary::ALL.iter().map(|one| (one.as_str(), *one == content.customary)).collect(),
+        // word("customary")
+        customary: Customary::ALL
+            .iter()
+            .map(|one| (one.as_str(), t(&format!("customary-{}", one.as_str())), *one == content.customary))
+            .collect(),
         editable: visitor.role() == wire::people::Role::Administrator,
         content,
         cures,
@@ -420,6 +426,8 @@ struct Told {
     what: String,
     subject: String,
     kind: String,
+    /// The name of the record, where the reader may see it.
+    name: String,
 }
 
 #[derive(Template)]
@@ -455,6 +463,8 @@ async fn events_page(visitor: &Visitor, asked: Asked, verdict: String) -> Result
     let ids: Vec<PersonId> =
         found.iter().filter_map(|event| event.actor).map(|actor| PersonId(actor.0)).collect();
     let names = overview::names(clinic, credentials, &ids).await?;
+    let subjects: Vec<Uuid> = found.iter().map(|event| event.subject).collect();
+    let records = named_records::records(clinic, credentials, &subjects).await?;
     let frame = visitor.frame(t("events-title")).with("forms.js");
     let events = found
         .into_iter()
@@ -467,6 +477,11 @@ async fn events_page(visitor: &Visitor, asked: Asked, verdict: String) -> Result
             what: event.action.replace('_', " "),
             subject: event.subject.to_string(),
             kind: event.subject_kind.replace('_', " "),
+            name: records
+                .iter()
+                .find(|(id, _)| *id == event.subject)
+                .map(|(_, name)| name.clone())
+                .unwrap_or_default(),
         })
         .collect();
     let people =

@@ -18,6 +18,7 @@ use crate::figures::{self, Shown, Sum, heat, one_column, spelled, why};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
+use crate::reading;
 use crate::routes::formula;
 use crate::shown::shown;
 use crate::texts::{t, t1, t2};
@@ -132,6 +133,7 @@ struct RecipePage {
     route: String,
     note: String,
     made_for: String,
+    by_loss: Vec<String>,
     question: Question,
     phases: Vec<Phase>,
     total: Shown,
@@ -326,6 +328,7 @@ fn filled(
         route: recipe.route.clone(),
         note: recipe.approval_note.clone().unwrap_or_default(),
         made_for: spelled(&recipe.made_for),
+        by_loss: reading::by_loss(&recipe.caution_set, None),
         comes: comes(&frame, &recipe),
         label: [
             &recipe.label.directions,

@@ -4,10 +4,10 @@ use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
+use clinic::bench;
 use clinic::overview::{self, BatchInHand};
-use clinic::{Detail, bench};
 use serde::Deserialize;
-use wire::bench::{BatchRecord, BatchState, LineAid, NewReview, ReviewComment, Submit, Verdict};
+use wire::bench::{AtBench, BatchRecord, BatchState, NewReview, ReviewComment, Submit, Verdict};
 use wire::ids::{BatchId, PersonId};
 use wire::people::Role;
 
@@ -19,6 +19,7 @@ use crate::figures::{self, spelled};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
+use crate::reading;
 use crate::routes::formula;
 use crate::shown::shown;
 use crate::texts::{t, t1, t2, text};
@@ -144,6 +145,8 @@ struct RecordPage {
     answer: String,
     answer_cure: String,
     changed: String,
+    /// What the evaporation raises beside the acknowledged cautions.
+    by_loss: Vec<String>,
 }
 
 struct Read {
@@ -160,8 +163,7 @@ impl Read {
 
 async fn read(visitor: &Visitor, frame: &Frame, id: BatchId) -> Result<Read, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let record: BatchRecord = shown(&bench::batch(clinic, credentials, id, Detail::Explained).await?)?;
-    let aids: Vec<LineAid> = shown(&bench::aids(clinic, credentials, id).await?)?;
+    let AtBench { record, aids } = shown(&bench::at_bench(clinic, credentials, id).await?)?;
     let mut ids = vec![record.summary.maker];
     ids.extend(record.submissions.iter().filter_map(|one| Some(one.review.as_ref()?.reviewer)));
     let names = overview::names(clinic, credentials, &ids).await?;
@@ -308,13 +310,14 @@ async fn record_page(
         can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !own,
         look,
         asked,
-        missing: missing.into_iter().map(|row| row.act).filter(|act| !act.is_ph()).collect(),
+        missing: missing.into_iter().map(|row| row.act).filter(|act| !act.is_offered()).collect(),
         made,
         submissions,
         once: visitor.pages().once(),
         answer,
         answer_cure,
         changed: record.caution_change.clone().unwrap_or_default(),
+        by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
         frame,
     };
     page(status, &page_of)

@@ -27,9 +27,12 @@ use wire::formulary::RevisionState;
 use wire::ids::RevisionId;
 use wire::label::{BatchLabelQuery, Label, LabelComposition, LabelOrigin, LabelQuery};
 use wire::people::Scope;
+use wire::safety::Caution;
 
 use crate::as_made;
+use crate::by_loss::holds;
 use crate::cache::RecipeCache;
+use crate::stored::Turn;
 use made::WhyPlanned;
 use room::Net;
 use sheet::Sheet;
@@ -76,7 +79,7 @@ pub async fn label_in(
     let (written, evaluation) = (&frozen.written, &frozen.assembled.evaluation);
     let whole =
         with_facts(tx, facts.formula, written, frozen.assembled.nested.clone(), FactsAsOf::Now).await?;
-    let observed = Observed::by_method(&written.content.method);
+    let observed = Observed::as_written(&written.content);
     let judged = judge(tx.reference, written, &whole, evaluation, &observed)?;
     let sheet = Sheet {
         facts: &facts,
@@ -151,19 +154,27 @@ pub async fn label_of_batch<'t>(
     };
     // Measurements of an unfinished batch do not describe its product, so the values of the method apply.
     let observed = match of {
-        LabelComposition::Made => as_made::observed(batch.asked, batch.entries),
-        LabelComposition::Planned => Observed::by_method(&written.content.method),
+        LabelComposition::Made => as_made::observed(&written.content, batch.entries),
+        LabelComposition::Planned => Observed::as_written(&written.content),
     };
     let judged = judge(tx.reference, written, &whole, evaluation, &observed)?;
     let mut set = sets::current(tx, facts.id).await?;
     if of == LabelComposition::Made {
         // Calculated cautions must fit the batch as made: it can exceed a limit that the plan kept, or be preserved
-        // although the plan was not.
+        // although the plan was not. A threshold that it passes raises its caution; none is silenced by what was weighed.
         let own = clinic_cautions::read(tx).await?;
-        let made = cautions(tx.reference, written, &whole, &judged, &own)?.cautions;
+        let as_made = whole.evaluated_as(evaluation.clone());
+        let made = cautions(tx.reference, written, &as_made, &judged, &own)?.cautions;
         set.cautions.retain(|caution| !warnings::is_calculated(caution));
         let made = made.into_iter().map(|counted| counted.caution);
-        set.cautions.extend(made.filter(warnings::is_calculated));
+        let new = |caution: &Caution| warnings::is_calculated(caution) || !holds(&set.cautions, caution);
+        let new: Vec<Caution> = made.filter(new).collect();
+        set.cautions.extend(new);
+    } else {
+        // What the planned evaporation raises is said before it is known how much really left.
+        let by_loss: Vec<Caution> = batch.asked.by_loss.clone().turn();
+        let new: Vec<Caution> = by_loss.into_iter().filter(|new| !holds(&set.cautions, new)).collect();
+        set.cautions.extend(new);
     }
     let sheet = Sheet {
         facts: &facts,

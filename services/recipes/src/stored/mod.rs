@@ -13,7 +13,7 @@ mod turn;
 
 use galenics::as_made::Targets;
 use galenics::{Decimal, Function, Mass, Quantity};
-use judgement::written::{LabelText, Regime, Serving, Step};
+use judgement::written::{LabelText, Regime, Serving, Stability, Step, WaterActivity};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 use wire::recipe;
@@ -62,11 +62,29 @@ pub struct Recipe {
     /// How much is used at once, and what it is put into.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub serving: Option<Serving>,
+    /// The stated yield.
+    #[serde(rename = "yield", default, skip_serializing_if = "Option::is_none")]
+    pub yield_: Option<String>,
+    /// The largest mass used in a day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub used_daily: Option<String>,
+    /// Stability evidence on file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stability: Option<Stability>,
+    /// The measured water activity.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub water_activity: Option<WaterActivity>,
     /// The note on an approval by the author.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub approval_note: Option<String>,
     /// The cautions that were acknowledged.
     pub caution_set: CautionSet,
+    /// What its evaporation loss raised beside these.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub by_loss: Vec<Caution>,
+    /// Why it was not judged what its evaporation loss raises.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub loss_not_judged: Option<String>,
     /// The requested quantity in words.
     pub made_for: String,
     /// The request.
@@ -205,7 +223,11 @@ impl Line {
 
 impl Recipe {
     /// What is stored of a recipe that was worked out under these cautions.
-    pub(crate) fn of(WorkedOut { recipe, exact }: WorkedOut, cautions: wire::safety::CautionSet) -> Self {
+    pub(crate) fn of(
+        WorkedOut { recipe, exact }: WorkedOut,
+        cautions: wire::safety::CautionSet,
+        by_loss: Vec<wire::safety::Caution>,
+    ) -> Self {
         let recipe::Recipe {
             revision,
             formula,
@@ -220,8 +242,12 @@ impl Recipe {
             youngest,
             target_ph,
             serving,
+            yield_,
+            used_daily,
+            stability,
+            water_activity,
             approval_note,
-            caution_set: _,
+            caution_set,
             made_for,
             asked,
             total,
@@ -287,8 +313,14 @@ impl Recipe {
             youngest,
             target_ph,
             serving: serving.as_ref().map(Serving::from),
+            yield_,
+            used_daily,
+            stability: stability.as_ref().map(Stability::from),
+            water_activity: water_activity.as_ref().map(WaterActivity::from),
             approval_note,
             caution_set: cautions.turn(),
+            by_loss: by_loss.turn(),
+            loss_not_judged: caution_set.loss_not_judged,
             made_for,
             asked: asked.turn(),
             total: total.turn(),
@@ -310,6 +342,12 @@ impl From<Recipe> for recipe::Recipe {
             name,
             lines: lines.into_iter().map(Into::into).collect(),
         };
+        let by_loss: Vec<wire::safety::Caution> = stored.by_loss.turn();
+        let caution_set = wire::safety::CautionsInRecipe {
+            by_loss: by_loss.iter().map(Into::into).collect(),
+            loss_not_judged: stored.loss_not_judged,
+            ..(&stored.caution_set.turn()).into()
+        };
         Self {
             revision: stored.revision.turn(),
             formula: stored.formula.turn(),
@@ -324,8 +362,12 @@ impl From<Recipe> for recipe::Recipe {
             youngest: stored.youngest,
             target_ph: stored.target_ph,
             serving: stored.serving.map(Into::into),
+            yield_: stored.yield_,
+            used_daily: stored.used_daily,
+            stability: stored.stability.map(Into::into),
+            water_activity: stored.water_activity.map(Into::into),
             approval_note: stored.approval_note,
-            caution_set: (&stored.caution_set.turn()).into(),
+            caution_set,
             made_for: stored.made_for,
             asked: stored.asked.turn(),
             total: stored.total.turn(),

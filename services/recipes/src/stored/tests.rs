@@ -84,7 +84,7 @@ fn a_new_recipe_keeps_its_format_and_exact_decimals_and_travels_as_before() {
             lines: vec![ExactLine { grams: Some(third), g_per_ml: None }; lines],
         };
         let cautions = read(text).caution_set.turn();
-        let stored = Recipe::of(WorkedOut { recipe: travels(text), exact }, cautions);
+        let stored = Recipe::of(WorkedOut { recipe: travels(text), exact }, cautions, Vec::new());
         let written = serde_json::to_string(&stored).unwrap();
         assert!(written.starts_with(r#"{"format":2,"#));
         assert_eq!(read(&written), stored);
@@ -95,6 +95,21 @@ fn a_new_recipe_keeps_its_format_and_exact_decimals_and_travels_as_before() {
         let [again, before] = [&written, text].map(|text| serde_json::to_value(travels(text)).unwrap());
         assert_eq!(again, before);
     }
+}
+
+#[test]
+fn what_an_evaporation_loss_raised_is_kept_beside_what_was_acknowledged() {
+    let text = FORMAT_1[0];
+    let mut recipe = travels(text);
+    recipe.caution_set.loss_not_judged = Some("It depends on nested formulas.".into());
+    let cautions: wire::safety::CautionSet = read(text).caution_set.turn();
+    let raised: Vec<_> = cautions.cautions.iter().take(1).cloned().collect();
+    assert_eq!(raised.len(), 1);
+    let stored = Recipe::of(WorkedOut { recipe, exact: ExactRecipe::default() }, cautions, raised.clone());
+    let written = serde_json::to_string(&stored).unwrap();
+    let told = wire::recipe::Recipe::from(read(&written)).caution_set;
+    assert_eq!(told.by_loss, raised.iter().map(Into::into).collect::<Vec<_>>());
+    assert_eq!(told.loss_not_judged.as_deref(), Some("It depends on nested formulas."));
 }
 
 #[test]

@@ -9,7 +9,9 @@ use serde::Deserialize;
 use wire::ids::LotId;
 use wire::page::PageQuery;
 use wire::people::Role;
-use wire::stock::{Lot, LotDecision, LotMovement, LotReason, LotState, NewCount, NewIdentityCheck};
+use wire::stock::{
+    Lot, LotDecision, LotLookAlike, LotMovement, LotReason, LotState, NewCount, NewIdentityCheck,
+};
 
 use super::fields::{Field, fields, others};
 use super::standing::{keeps, stands, until};
@@ -66,6 +68,14 @@ impl LotPage {
         let what = t(&format!("decision-{}", of.decision));
         let by = of.by_name.clone().unwrap_or_default();
         t2("by-when", format!("{what} {by}").trim_end().to_owned(), self.frame.when(&of.at))
+    }
+
+    /// Where a look-alike is written, and how far that was checked, said once.
+    fn source(&self, of: &LotLookAlike) -> String {
+        match of.source.text.starts_with(&of.source.status) {
+            true => of.source.text.clone(),
+            false => format!("{} ({})", of.source.text, of.source.status),
+        }
     }
 
     /// What was looked at, as name and words.

@@ -62,6 +62,8 @@ struct WorkshopPage {
     youngest: String,
     used_daily: String,
     target_ph: String,
+    /// The value, and where its measurement is filed.
+    water_activity: (String, String),
     directions: String,
     storage: String,
     container: String,
@@ -232,6 +234,11 @@ pub(super) async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
         youngest: content.youngest.clone().unwrap_or_default(),
         used_daily: content.used_daily.clone().unwrap_or_default(),
         target_ph: content.target_ph.clone().unwrap_or_default(),
+        water_activity: content
+            .water_activity
+            .as_ref()
+            .map(|it| (it.value.clone(), it.source.clone()))
+            .unwrap_or_default(),
         directions: content.label.directions.clone(),
         storage: content.label.storage.clone(),
         container: content.label.container.clone(),
@@ -240,7 +247,9 @@ pub(super) async fn show(bench: Bench<'_>) -> Result<HttpResponse, Trouble> {
         libraries,
         phases: phases(&content, evaluation, &errors),
         steps: steps(&content, &errors),
-        comes: evaluated.as_ref().map(|(evaluation, use_by)| composed(evaluation).dated(&frame, use_by)),
+        comes: evaluated
+            .as_ref()
+            .map(|(evaluation, use_by)| composed(evaluation).dated(&frame, use_by).priced(evaluation)),
         faults,
         will_read,
         offers,

@@ -2,7 +2,7 @@
 
 use clinic::formulary::typed;
 use clinic::overview;
-use wire::formulary::{FormulaContent, LabelText, Line, OwnCaution, Phase, Regime};
+use wire::formulary::{FormulaContent, LabelText, Line, MeasuredWaterActivity, OwnCaution, Phase, Regime};
 use wire::recipe::{Recipe, RecipeLine};
 use wire::safety::{CautionLevel, CautionSet};
 
@@ -60,6 +60,7 @@ pub(super) async fn content(visitor: &Visitor, form: &Form) -> Result<FormulaCon
         serving: None,
         target_ph: form.given("target_ph"),
         stability: None,
+        water_activity: water_activity(form),
         yield_: form.given("yield"),
         phases,
         method: steps,
@@ -71,6 +72,12 @@ pub(super) async fn content(visitor: &Visitor, form: &Form) -> Result<FormulaCon
             after_opening: form.text("after_opening"),
         },
     })
+}
+
+/// A measured water activity: either field alone is kept, and refused with what is missing.
+fn water_activity(form: &Form) -> Option<MeasuredWaterActivity> {
+    let (value, source) = (form.text("water_activity"), form.text("water_activity_source"));
+    (!value.is_empty() || !source.is_empty()).then_some(MeasuredWaterActivity { value, source })
 }
 
 /// What the page does not show of a draft stays as it is: evidence of stability, the serving, the phase of a step and the
@@ -102,6 +109,7 @@ pub(super) fn empty() -> FormulaContent {
         serving: None,
         target_ph: None,
         stability: None,
+        water_activity: None,
         yield_: None,
         phases: vec![Phase { name: "oil phase".into(), lines: Vec::new() }],
         method: Vec::new(),
@@ -139,11 +147,12 @@ pub(super) fn copied(recipe: Recipe, set: &CautionSet) -> FormulaContent {
         regime: recipe.regime,
         site: recipe.site,
         youngest: recipe.youngest,
-        used_daily: None,
+        used_daily: recipe.used_daily,
         serving: recipe.serving,
         target_ph: recipe.target_ph,
-        stability: None,
-        yield_: None,
+        stability: recipe.stability,
+        water_activity: recipe.water_activity,
+        yield_: recipe.yield_,
         phases: recipe
             .phases
             .into_iter()
