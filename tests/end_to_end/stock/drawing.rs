@@ -30,8 +30,8 @@ async fn a_weighing_draws_from_its_lot_which_gives_date_and_price() {
     // A repetition draws nothing more.
     let body = json!({ "kind": "weighing", "line": "1.1", "quantity": "1 g", "lot_id": id });
     let path = format!("/v1/batches/{}/entries", shelf.batch);
-    let first = shelf.room.noor.post_with_key(&path, "the same", body.clone()).await.expect(201);
-    let again = shelf.room.noor.post_with_key(&path, "the same", body).await.expect(201);
+    let first = shelf.room.noor.post_with_key(&path, "the-same", body.clone()).await.expect(201);
+    let again = shelf.room.noor.post_with_key(&path, "the-same", body).await.expect(201);
     assert_eq!(first.json["entry"], again.json["entry"]);
     assert_eq!(shelf.left(&id).await, "399");
     shelf.stop().await;
