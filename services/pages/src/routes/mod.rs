@@ -1,8 +1,10 @@
 //! The pages by subject. A handler parses, calls the clinic, and fills a template; it holds no rule.
 
 mod account;
+mod bank;
 mod bench;
 mod calculators;
+mod classes;
 mod compare;
 mod decide;
 mod documentation;
@@ -17,6 +19,8 @@ pub(crate) mod problems;
 mod queue;
 pub(crate) mod recipe;
 mod record;
+mod set_work;
+mod typed_work;
 mod work;
 mod workshop;
 
@@ -30,6 +34,9 @@ pub(crate) fn all(mount: &mut impl Mount) {
     account::routes(mount);
     home::routes(mount);
     work::routes(mount);
+    classes::routes(mount);
+    bank::routes(mount);
+    set_work::routes(mount);
     find::routes(mount);
     formula::routes(mount);
     recipe::routes(mount);

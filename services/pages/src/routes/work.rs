@@ -10,14 +10,16 @@ use wire::ids::AssignmentId;
 use wire::page::PageQuery;
 use wire::people::Role;
 use wire::teaching::{
-    AnswerForm, Assignment, Cohort, CohortAssignment, CohortTime, JoinCohort, NewAnswer, OwnAssignment,
-    PartAnswer, PartFound, Question, QuestionPart, QuestionState, StudentQuestions, StudentWork, WorkState,
+    AnswerForm, Assignment, AssignmentState, Cohort, CohortAssignment, CohortRole, CohortTime, JoinCohort,
+    NewAnswer, OwnAssignment, PartAnswer, PartFound, Question, QuestionPart, QuestionState, StudentQuestions,
+    StudentWork, WorkState,
 };
 
 use crate::answer::{page, to};
 use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
+use crate::routes::classes::cure_of;
 use crate::routes::people::After;
 use crate::texts::{t, t2};
 use crate::trouble::Trouble;
@@ -113,6 +115,8 @@ struct ListPage {
     classes: Vec<Class>,
     next: String,
     student: bool,
+    /// Instructors make classes.
+    instructor: bool,
 }
 
 impl ListPage {
@@ -152,15 +156,18 @@ async fn list(visitor: Visitor, after: Query<After>) -> Result<HttpResponse, Tro
         found.next
     };
     let next = next.map(|next| format!("/assignments?after={next}")).unwrap_or_default();
-    page(StatusCode::OK, &ListPage { frame, works, classes, next, student })
+    page(
+        StatusCode::OK,
+        &ListPage { frame, works, classes, next, student, instructor: visitor.role() == Role::Instructor },
+    )
 }
 
-/// What was typed into an answer that was not accepted.
+/// What was typed and not accepted: into an answer, or for an act of those who teach.
 #[derive(Default)]
-struct Typed {
-    question: String,
-    form: Form,
-    cures: Vec<(String, String)>,
+pub(super) struct Typed {
+    pub(super) question: String,
+    pub(super) form: Form,
+    pub(super) cures: Vec<(String, String)>,
 }
 
 #[derive(Template)]
@@ -177,11 +184,32 @@ struct AssignmentPage {
     /// How each student stands, for those who teach the cohort.
     class: Vec<StudentWork>,
     student: bool,
+    /// An instructor of the cohort, who may change it.
+    teaches: bool,
     once: String,
     typed: Typed,
 }
 
 impl AssignmentPage {
+    /// Its state in words, for those who teach.
+    fn state(&self) -> String {
+        // word("assignment")
+        t(&format!("assignment-{}", self.assignment.state))
+    }
+
+    fn is_draft(&self) -> bool {
+        self.assignment.state == AssignmentState::Draft
+    }
+
+    fn is_withdrawn(&self) -> bool {
+        self.assignment.state == AssignmentState::Withdrawn
+    }
+
+    /// Why an act of those who teach was not done: of the reason, or of the whole.
+    fn act_cure(&self, field: &str) -> String {
+        if self.typed.question.is_empty() { cure_of(&self.typed.cures, field) } else { String::new() }
+    }
+
     fn open(&self) -> usize {
         self.work.as_ref().map_or(0, |work| {
             work.questions.iter().filter(|question| question.state == QuestionState::Open).count()
@@ -262,11 +290,11 @@ async fn assignment(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, 
     show(&visitor, parsed(&id)?, StatusCode::OK, Typed::default()).await
 }
 
-fn parsed(id: &str) -> Result<AssignmentId, Trouble> {
+pub(super) fn parsed(id: &str) -> Result<AssignmentId, Trouble> {
     id.parse().map_err(|_| Trouble::NoPage)
 }
 
-async fn show(
+pub(super) async fn show(
     visitor: &Visitor,
     id: AssignmentId,
     status: StatusCode,
@@ -284,20 +312,22 @@ async fn show(
             Err(other) => return Err(other.into()),
         },
     };
-    let class = match student {
-        true => Vec::new(),
-        false => {
-            let all = PageQuery { limit: Some(100), after: None };
-            teaching::students(clinic, credentials, id, &all).await?.items
-        }
-    };
+    let (mut class, mut teaches) = (Vec::new(), false);
+    if !student {
+        let all = PageQuery { limit: Some(100), after: None };
+        class = teaching::students(clinic, credentials, id, &all).await?.items;
+        let cohort = teaching::cohort(clinic, credentials, assignment.cohort).await?.value;
+        teaches = cohort.role == Some(CohortRole::Instructor);
+    }
     let frame = visitor.frame(assignment.title.clone()).with("forms.js");
     let upcoming = assignment.opens.at > clinic.clock().now();
     let opens = if upcoming { when(&frame, &assignment.opens) } else { String::new() };
     let due = when(&frame, &assignment.due);
     let late = assignment.late_until.as_ref().map(|late| when(&frame, late)).unwrap_or_default();
     let once = visitor.pages().once();
-    page(status, &AssignmentPage { frame, assignment, opens, due, late, work, class, student, once, typed })
+    let page_of =
+        AssignmentPage { frame, assignment, opens, due, late, work, class, student, teaches, once, typed };
+    page(status, &page_of)
 }
 
 async fn begin(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
