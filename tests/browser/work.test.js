@@ -230,3 +230,53 @@ test("an assignment is written without script", async () => {
   await page.getByRole("button", { name: "Set it" }).click();
   await page.getByRole("link", { name: "Write a new version" }).waitFor();
 });
+
+test("a student hands a batch in with a reflection that is kept while it is typed, and an instructor gives more time", async () => {
+  const ilse = await house.as("ilse.brandt", DESK);
+  await ilse.getByRole("link", { name: "Classes" }).click();
+  await ilse.getByRole("link", { name: "First year" }).click();
+  await ilse.getByRole("link", { name: "Write an assignment" }).click();
+  await ilse.getByLabel("Title").fill("Hand in a cream");
+  await ilse.getByLabel("Formula 1").fill("Calendula cream");
+  await ilse.getByLabel("Quantity to make").fill("300 g");
+  await ilse.getByLabel("It opens").fill("2026-03-28T08:00");
+  await ilse.getByLabel("It is due").fill("2027-04-09T18:00");
+  const criterion = ilse.getByRole("group", { name: "Criterion 1" });
+  await criterion.getByLabel("What is assessed").fill("Weighing");
+  await criterion.getByLabel("Levels").fill("0 Off.\n4 Within tolerance.");
+  await ilse.getByRole("button", { name: "Save the draft" }).click();
+  await ilse.getByRole("button", { name: "Set it" }).click();
+
+  const noor = await house.as("noor.haddad", PHONE);
+  await noor.getByRole("link", { name: "Open it Hand in a cream" }).click();
+  await noor.getByRole("heading", { name: "Your work" }).waitFor();
+  await look(noor, "hand-in");
+  const text = noor.getByLabel("What you would do differently");
+  await text.fill("Cool it in a water bath.");
+  await noor.getByText("Saved today").waitFor();
+  await noor.reload();
+  assert.equal(await text.inputValue(), "Cool it in a water bath.");
+  await noor.evaluate(() => { for (const one of document.querySelectorAll("[name=batch]")) one.checked = false; });
+  await noor.getByRole("button", { name: "Hand it in" }).click();
+  await noor.locator("#batch-cure").waitFor();
+  assert.equal(await text.inputValue(), "Cool it in a water bath.");
+  await look(noor, "hand-in-refused");
+  await noor.getByRole("radio").first().check();
+  await noor.getByRole("button", { name: "Hand it in" }).click();
+  await noor.getByText("Waits to be marked.").first().waitFor();
+  await noor.getByText("Receipt").waitFor();
+  await look(noor, "handed-in");
+
+  await ilse.reload();
+  await ilse.getByRole("link", { name: "Noor Haddad" }).click();
+  await ilse.getByRole("heading", { name: "Handed in" }).waitFor();
+  await ilse.getByLabel("Extra time in hours").fill("soon");
+  await ilse.getByLabel("Reason, which the student reads").fill("The library was shut.");
+  await ilse.getByRole("button", { name: "Allow it" }).click();
+  await ilse.locator("#hours-cure").waitFor();
+  assert.equal(await ilse.getByLabel("Reason, which the student reads").inputValue(), "The library was shut.");
+  await ilse.getByLabel("Extra time in hours").fill("48");
+  await ilse.getByRole("button", { name: "Allow it" }).click();
+  await ilse.getByText("48 hours more: The library was shut.").waitFor();
+  await look(ilse, "student-work");
+});

@@ -141,6 +141,7 @@ impl Stage {
         let id = self.ids.get(kind).unwrap_or(&nothing);
         let address = pattern
             .replace("{id}", id)
+            .replace("{person}", &self.clinic.noor.id)
             .replace("{slug}", if kind == "problems" { "stale" } else { "alcohol" });
         let address = address.replace("{operation}", "batch_view");
         let address = address.replace("{edition}", "0").replace("{name}", "stillroom.css");

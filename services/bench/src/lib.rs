@@ -6,8 +6,10 @@
 
 mod aids;
 mod batches;
+mod counted;
 mod entries;
 mod findings;
+mod frozen;
 pub mod kept;
 mod label;
 mod measured;
@@ -18,8 +20,11 @@ mod stored;
 mod submit;
 
 pub use aids::aids;
-pub use batches::{BatchQuery, abandon, address, batch, batch_create, batch_rendered, batches, last_asked};
+pub use batches::{
+    BatchQuery, abandon, address, batch, batch_create, batch_rendered, batches, last_asked, shown,
+};
 pub use entries::entry_create;
+pub use frozen::{Frozen, frozen};
 pub use label::label;
 pub use review::review;
-pub use submit::submit;
+pub use submit::{Handed, hand_in, submit};

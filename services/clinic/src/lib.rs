@@ -30,6 +30,7 @@ pub mod recipes;
 pub mod retention;
 pub mod security;
 pub mod teaching;
+pub mod work;
 
 /// How much of a figure is told.
 pub use judgement::figures::Detail;

@@ -226,7 +226,11 @@ work-open = Open.
 work-due = Due soon.
 work-late = Late.
 work-closed = Closed.
-work-done = Done.
+work-submitted = Waits to be marked.
+work-returned = Came back to be corrected.
+work-done = Accepted.
+work-rejected = Rejected.
+work-excused = Excused.
 assignment-draft = draft
 assignment-published = set
 assignment-withdrawn = withdrawn
@@ -281,7 +285,7 @@ in-class-marker = marker
 enrol-person = Enrol a person
 enrol-as = In this class as
 enrol-act = Enrol
-leaving-said = Students of the clinic join as students, instructors as instructors or markers. Whoever is removed sees nothing of the class from then on.
+leaving-said = Students of the clinic join as students, instructors as instructors or markers. A person who is removed sees nothing of the class any more.
 class-list = Class list
 class-list-said = Enter name and sign-in name, and a role unless it is student: Mira Okafor, mira.okafor. All of them are enrolled, or none.
 class-list-act = Enrol all of them
@@ -314,7 +318,7 @@ worked-word = Explanation shown after the answer
 set-work-title = Write an assignment
 change-work-title = Change the assignment
 version-said = Students have this assignment. A change is a new version with a reason that they read. Its formulas and questions stay.
-work-stale = Somebody changed this assignment after you opened it. Compare it with what you typed, then save again.
+work-stale = Another instructor changed this assignment after you opened it. Compare it with what you typed, then save again.
 work-faults = { $a ->
     [one] One field was not accepted. What you typed is kept.
    *[other] { $a } fields were not accepted. What you typed is kept.
@@ -367,6 +371,58 @@ new-version = Write a new version
 work-withdraw-why = Withdraw it, because
 work-withdraw-said = It then asks for nothing and keeps no recipe closed. What students answered stays.
 withdraw-work = Withdraw it
+own-work = Your work
+handed-title = Handed in
+version-number = version { $a }
+handed-submitted = Waits to be marked.
+handed-returned = Came back to be corrected.
+handed-accepted = Accepted.
+handed-rejected = Rejected.
+handed-at = Handed in { $a }.
+handed-late = Late.
+receipt-is = Receipt { $a }.
+batch-word = Batch { $a }
+which-batch = Which batch do you hand in?
+no-batch-yet = You have no batch of these formulas that can be handed in. Make one, then come back.
+choose-batch = Choose the batch that you hand in.
+reflection-word = What you would do differently (optional)
+hand-in-act = Hand it in
+hand-in-said = The record is submitted with it, and neither changes afterwards.
+save-draft = Save the draft
+draft-kept-at = Saved { $a }.
+draft-elsewhere = This text was saved in another window. Copy what you typed, then open the page again.
+returns-left = { $a ->
+    [0] It cannot come back to be corrected.
+    [one] It can come back to be corrected once.
+   *[other] It can come back to be corrected { $a } times.
+}
+allowed-time = { $a } more: { $b }
+allowed-excused = The absence is excused: { $a }
+hours-count = { $a ->
+    [one] one hour
+   *[other] { $a } hours
+}
+minutes-count = { $a ->
+    [one] one minute
+   *[other] { $a } minutes
+}
+questions-open = { $a ->
+    [one] One question has no final answer.
+   *[other] { $a } questions have no final answer.
+}
+nothing-handed = Nothing was handed in yet.
+allow-title = Extra time or absence
+allow-what = What you allow
+allow-time = more time
+allow-excuse = the absence is excused
+allow-nothing = the dates of everybody again
+allow-hours = Extra time in hours
+hours-cure = Enter hours up to 2160, such as 48 or 0.5.
+allow-why = Reason, which the student reads
+allow-act = Allow it
+counts-word = assignment
+counts-for = Hand it in for { $a }
+can-count-for = It can count for { $a }
 join-title = Join a class
 join-code = Code of the class
 join-help = Your instructor gives you the code. It runs out after some days.

@@ -68,6 +68,10 @@ id! {
     QuestionId,
     /// One answer to a question.
     AnswerId,
+    /// What one student is allowed for an assignment.
+    AllowanceId,
+    /// Work that was handed in for an assignment.
+    WorkSubmissionId,
 }
 
 impl From<PersonId> for HolderId {

@@ -52,6 +52,7 @@ const ARROWS: [(&str, &[&str]); 22] = [
     (
         "teaching",
         &[
+            "bench",
             "canonical",
             "formulary",
             "galenics",
@@ -59,6 +60,7 @@ const ARROWS: [(&str, &[&str]); 22] = [
             "people",
             "policy",
             "recipes",
+            "release",
             "schema",
             "store",
             "wire",

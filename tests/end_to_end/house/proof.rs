@@ -15,7 +15,7 @@ use super::texts;
 
 /// Tables that no digest is over, each with the reason. What holds a secret, and what is worked out anew from elsewhere,
 /// is not vouched for; what the journal itself consists of is verified as such.
-const NOT_KEPT: [(&str, &str); 15] = [
+const NOT_KEPT: [(&str, &str); 16] = [
     ("__diesel_schema_migrations", "which migrations were run"),
     ("attempt", "counters of failed sign-ins, deleted after a time"),
     ("batch_counter", "the year's last number; the numbers stand in the batches"),
@@ -28,6 +28,7 @@ const NOT_KEPT: [(&str, &str); 15] = [
     ("principal", "an id and its kind, held by foreign keys"),
     ("reference_rule", "digests of the reference data, worked out at every load"),
     ("page_session", "a secret, gone with its session"),
+    ("reflection_draft", "a draft that its author overwrites; what is handed in is kept with the submission"),
     ("refresh_token", "a secret, replaced at every use"),
     ("row_digest", "compared with events and rows"),
     ("security_event", "who tried and was refused, which changed nothing; removed after a time"),

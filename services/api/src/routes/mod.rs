@@ -14,6 +14,7 @@ mod people;
 mod recipes;
 mod revisions;
 mod sessions;
+mod work;
 
 use crate::mount::Mount;
 
@@ -34,5 +35,6 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(calculations::routes)
         .configure(cohorts::routes)
         .configure(assignments::routes)
+        .configure(work::routes)
         .configure(docs::routes);
 }

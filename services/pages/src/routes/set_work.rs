@@ -16,6 +16,7 @@ use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::routes::classes::{cure_of, cures, id_of};
+use crate::routes::own_work::Typed;
 use crate::routes::typed_work::{Criterion, TypedWork};
 use crate::routes::work;
 use crate::texts::{t, t1};
@@ -275,5 +276,5 @@ async fn not_done(
         _ => StatusCode::UNPROCESSABLE_ENTITY,
     };
     let cures = cures(error)?;
-    work::show(visitor, id, status, work::Typed { form, cures, ..work::Typed::default() }).await
+    work::show(visitor, id, status, Typed { form, cures, ..Typed::default() }).await
 }

@@ -4,8 +4,8 @@ use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
-use chrono::{DateTime, FixedOffset};
 use clinic::teaching;
+use serde::Deserialize;
 use wire::ids::AssignmentId;
 use wire::page::PageQuery;
 use wire::people::Role;
@@ -20,6 +20,7 @@ use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::routes::classes::cure_of;
+use crate::routes::own_work::{self, OwnPart, Typed, clock, when};
 use crate::routes::people::After;
 use crate::texts::{t, t2};
 use crate::trouble::Trouble;
@@ -84,21 +85,12 @@ const SHOWN: usize = 5;
 pub(super) async fn due(visitor: &Visitor, frame: &Frame) -> Result<Vec<Work>, Trouble> {
     let query = PageQuery { limit: Some(100), after: None };
     let all = teaching::own_assignments(visitor.clinic(), visitor.credentials(), &query).await?;
-    let waits = |own: &OwnAssignment| matches!(own.state, WorkState::Open | WorkState::Due | WorkState::Late);
+    use WorkState as S;
+    let waits = |own: &OwnAssignment| matches!(own.state, S::Open | S::Due | S::Late | S::Returned);
     let mut waiting: Vec<OwnAssignment> = all.items.into_iter().filter(waits).collect();
     waiting.sort_by_key(|own| own.due.at);
     waiting.truncate(SHOWN);
     Ok(waiting.into_iter().map(|own| Work::of(frame, own)).collect())
-}
-
-/// A time as the clocks of the cohort show it.
-fn clock(time: &CohortTime) -> DateTime<FixedOffset> {
-    DateTime::parse_from_rfc3339(&time.local).unwrap_or_else(|_| time.at.fixed_offset())
-}
-
-fn when(frame: &Frame, time: &CohortTime) -> String {
-    let at = clock(time);
-    frame.t2("when-then", frame.day(&at.date_naive()), at.format("%H:%M"))
 }
 
 /// A cohort with its assignments, for those who teach it.
@@ -162,14 +154,6 @@ async fn list(visitor: Visitor, after: Query<After>) -> Result<HttpResponse, Tro
     )
 }
 
-/// What was typed and not accepted: into an answer, or for an act of those who teach.
-#[derive(Default)]
-pub(super) struct Typed {
-    pub(super) question: String,
-    pub(super) form: Form,
-    pub(super) cures: Vec<(String, String)>,
-}
-
 #[derive(Template)]
 #[template(path = "assignment.html")]
 struct AssignmentPage {
@@ -181,6 +165,8 @@ struct AssignmentPage {
     late: String,
     /// The student's own questions; nothing before they began.
     work: Option<StudentQuestions>,
+    /// The student's own part: what was handed in, and what can be.
+    own: Option<OwnPart>,
     /// How each student stands, for those who teach the cohort.
     class: Vec<StudentWork>,
     student: bool,
@@ -203,6 +189,16 @@ impl AssignmentPage {
 
     fn is_withdrawn(&self) -> bool {
         self.assignment.state == AssignmentState::Withdrawn
+    }
+
+    /// Why handing in was refused.
+    fn hand_cure(&self, field: &str) -> String {
+        if self.typed.is_hand_in() { cure_of(&self.typed.cures, field) } else { String::new() }
+    }
+
+    /// How a student stands, in words.
+    fn stands(&self, of: &StudentWork) -> String {
+        t(&format!("work-{}", of.state))
     }
 
     /// Why an act of those who teach was not done: of the reason, or of the whole.
@@ -286,8 +282,16 @@ fn field(part: &str) -> String {
     format!("part.{part}")
 }
 
-async fn assignment(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
-    show(&visitor, parsed(&id)?, StatusCode::OK, Typed::default()).await
+/// The batch that a record's page leads here with.
+#[derive(Default, Deserialize)]
+#[serde(default)]
+struct With {
+    batch: String,
+}
+
+async fn assignment(visitor: Visitor, id: Path<String>, with: Query<With>) -> Result<HttpResponse, Trouble> {
+    let form = Form::of([("batch", with.batch.as_str())]);
+    show(&visitor, parsed(&id)?, StatusCode::OK, Typed { form, ..Typed::default() }).await
 }
 
 pub(super) fn parsed(id: &str) -> Result<AssignmentId, Trouble> {
@@ -319,14 +323,30 @@ pub(super) async fn show(
         let cohort = teaching::cohort(clinic, credentials, assignment.cohort).await?.value;
         teaches = cohort.role == Some(CohortRole::Instructor);
     }
-    let frame = visitor.frame(assignment.title.clone()).with("forms.js");
+    let frame = visitor.frame(assignment.title.clone()).with("forms.js").with("draft.js");
+    let own = match student {
+        true => Some(own_work::own(visitor, &frame, id, &typed).await?),
+        false => None,
+    };
     let upcoming = assignment.opens.at > clinic.clock().now();
     let opens = if upcoming { when(&frame, &assignment.opens) } else { String::new() };
     let due = when(&frame, &assignment.due);
     let late = assignment.late_until.as_ref().map(|late| when(&frame, late)).unwrap_or_default();
     let once = visitor.pages().once();
-    let page_of =
-        AssignmentPage { frame, assignment, opens, due, late, work, class, student, teaches, once, typed };
+    let page_of = AssignmentPage {
+        frame,
+        assignment,
+        opens,
+        due,
+        late,
+        work,
+        own,
+        class,
+        student,
+        teaches,
+        once,
+        typed,
+    };
     page(status, &page_of)
 }
 
