@@ -344,6 +344,35 @@ diesel::table! {
 }
 
 diesel::table! {
+    handed_trace (handed_id) {
+        handed_id -> Uuid,
+        assignment_id -> Uuid,
+        figures -> Nullable<Bytea>,
+        unvaried -> Bool,
+        seconds -> Nullable<Int4>,
+    }
+}
+
+diesel::table! {
+    handed_work (id) {
+        id -> Uuid,
+        work_id -> Uuid,
+        number -> Int4,
+        batch_id -> Uuid,
+        submission_number -> Int4,
+        last_entry -> Int4,
+        assignment_id -> Uuid,
+        version_number -> Int4,
+        allowance_id -> Nullable<Uuid>,
+        received_at -> Timestamptz,
+        late -> Bool,
+        salt -> Bytea,
+        digest -> Bytea,
+        state -> Text,
+    }
+}
+
+diesel::table! {
     idempotency (principal_id, key) {
         principal_id -> Uuid,
         key -> Text,
@@ -654,24 +683,5 @@ diesel::table! {
     work_batch (batch_id) {
         batch_id -> Uuid,
         work_id -> Uuid,
-    }
-}
-
-diesel::table! {
-    handed_work (id) {
-        id -> Uuid,
-        work_id -> Uuid,
-        number -> Int4,
-        batch_id -> Uuid,
-        submission_number -> Int4,
-        last_entry -> Int4,
-        assignment_id -> Uuid,
-        version_number -> Int4,
-        allowance_id -> Nullable<Uuid>,
-        received_at -> Timestamptz,
-        late -> Bool,
-        salt -> Bytea,
-        digest -> Bytea,
-        state -> Text,
     }
 }

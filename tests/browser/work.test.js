@@ -236,8 +236,8 @@ test("a student hands a batch in with a reflection that is kept while it is type
   await ilse.getByRole("link", { name: "Classes" }).click();
   await ilse.getByRole("link", { name: "First year" }).click();
   await ilse.getByRole("link", { name: "Write an assignment" }).click();
-  await ilse.getByLabel("Title").fill("Hand in a cream");
-  await ilse.getByLabel("Formula 1").fill("Calendula cream");
+  await ilse.getByLabel("Title").fill("Hand in a salve");
+  await ilse.getByLabel("Formula 1").fill("Calendula salve");
   await ilse.getByLabel("Quantity to make").fill("300 g");
   await ilse.getByLabel("It opens").fill("2026-03-28T08:00");
   await ilse.getByLabel("It is due").fill("2027-04-09T18:00");
@@ -248,7 +248,7 @@ test("a student hands a batch in with a reflection that is kept while it is type
   await ilse.getByRole("button", { name: "Set it" }).click();
 
   const noor = await house.as("noor.haddad", PHONE);
-  await noor.getByRole("link", { name: "Open it Hand in a cream" }).click();
+  await noor.getByRole("link", { name: "Open it Hand in a salve" }).click();
   await noor.getByRole("heading", { name: "Your work" }).waitFor();
   await look(noor, "hand-in");
   const text = noor.getByLabel("What you would do differently");

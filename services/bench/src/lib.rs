@@ -14,10 +14,12 @@ pub mod kept;
 mod label;
 mod measured;
 mod measures;
+mod method;
 mod records;
 mod review;
 mod stored;
 mod submit;
+mod trace;
 
 pub use aids::aids;
 pub use batches::{
@@ -28,3 +30,4 @@ pub use frozen::{Frozen, frozen};
 pub use label::label;
 pub use review::review;
 pub use submit::{Handed, hand_in, submit};
+pub use trace::{Trace, trace};

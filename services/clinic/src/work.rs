@@ -5,7 +5,8 @@
 use store::{Credentials, IdempotencyKey, Result, Versioned};
 use wire::ids::{AssignmentId, BatchId, PersonId, WorkSubmissionId};
 use wire::teaching::{
-    Allowance, NewAllowance, NewReflection, NewWorkSubmission, Reflection, StudentRecord, WorkSubmission,
+    Allowance, NewAllowance, NewReflection, NewWorkSubmission, Reflection, StudentRecord, SubmissionNote,
+    WorkSubmission,
 };
 
 use crate::Clinic;
@@ -112,4 +113,16 @@ pub async fn submission(
     id: WorkSubmissionId,
 ) -> Result<WorkSubmission> {
     ::teaching::submission_view(&clinic.store, credentials, id).await
+}
+
+/// Neutral notes on a submission, for instructors and markers.
+///
+/// # Errors
+/// As [`teaching::notes`].
+pub async fn notes(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: WorkSubmissionId,
+) -> Result<Vec<SubmissionNote>> {
+    ::teaching::notes(&clinic.store, credentials, id).await
 }

@@ -411,6 +411,8 @@ questions-open = { $a ->
    *[other] { $a } questions have no final answer.
 }
 nothing-handed = Nothing was handed in yet.
+notes-title = Notes for instructors
+notes-said = The student does not see these notes. They decide nothing.
 allow-title = Extra time or absence
 allow-what = What you allow
 allow-time = more time

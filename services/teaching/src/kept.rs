@@ -110,6 +110,13 @@ pub static HANDED_WORK: Kept = Kept::whole(
     ),
 );
 
+/// How records came about that were handed in.
+pub static TRACE: Kept = Kept::whole(
+    "handed_trace",
+    &[Key("handed_id", "uuid")],
+    columns!(Text(handed_id assignment_id unvaried seconds) Bytes(figures)),
+);
+
 /// All of them.
 pub static KEPT: &[&Kept] = &[
     &COHORT,
@@ -124,4 +131,5 @@ pub static KEPT: &[&Kept] = &[
     &ALLOWANCE,
     &WORK_BATCH,
     &HANDED_WORK,
+    &TRACE,
 ];

@@ -179,14 +179,19 @@ async fn submissions(tx: &mut Tx<'_>, id: AssignmentId, of: PersonId) -> Result<
 /// Returns [`Error::NotFound`] for everybody else.
 pub(crate) async fn submission(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<WorkSubmission> {
     let hidden = || Error::NotFound("submission");
+    let me = tx.person()?.id;
     let row: Option<Handed> = diesel::sql_query(format!("{HANDED} WHERE s.id = $1"))
         .bind::<SqlUuid, _>(id.0)
         .get_result(tx.conn())
         .await
         .optional()?;
     let shown = row.ok_or_else(hidden)?.shown()?;
-    let (_, role) = seat::of_assignment(tx, shown.assignment).await.map_err(|_| hidden())?;
-    if role == CohortRole::Student && shown.person != tx.person()?.id {
+    let seat = seat::of_assignment(tx, shown.assignment).await;
+    let (_, role) = seat.map_err(|error| match error {
+        Error::NotFound(_) => hidden(),
+        other => other,
+    })?;
+    if role == CohortRole::Student && shown.person != me {
         return Err(hidden());
     }
     Ok(shown)

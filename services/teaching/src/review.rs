@@ -51,8 +51,13 @@ pub async fn review(
                     lock(tx, locks).await?;
                 }
                 let review = bench::review(tx, cache, id, request).await?;
-                if let Some(handed) = handed {
-                    settle(tx, &handed, request.verdict).await?;
+                match handed {
+                    Some(handed) => settle(tx, &handed, request.verdict).await?,
+                    // Handed in before this held the record, and after it was looked for.
+                    None if handed_in(tx, id).await?.is_some() => {
+                        return Err(Error::Contended("the record was handed in for an assignment".into()));
+                    }
+                    None => {}
                 }
                 Ok(review.0)
             },

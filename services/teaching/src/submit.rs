@@ -18,7 +18,7 @@ use wire::teaching::{NewWorkSubmission, SubmissionState, WorkSubmission};
 
 use crate::kept::{HANDED_WORK, WORK_BATCH};
 use crate::stands::{Own, Times};
-use crate::{cohorts, local, record, reflection, seat, versions, work};
+use crate::{cohorts, local, notes, record, reflection, seat, versions, work};
 
 /// Hands work in. `received` is when the request came in: it counts against the dates, however long the request waits for
 /// others, and however often it is tried again.
@@ -112,13 +112,15 @@ async fn hand(
         ))
         .execute(tx.conn())
         .await?;
-    tx.record(
-        NewEvent::new("assignment_work", work, "submitted")
-            .after(digest)
-            .detail(json!({ "handed": made, "number": number, "batch": request.batch, "late": late }))
-            .keeps(&HANDED_WORK, [made])
-            .keeps(&WORK_BATCH, [request.batch.0]),
-    );
+    let event = NewEvent::new("assignment_work", work, "submitted")
+        .after(digest)
+        .detail(json!({ "handed": made, "number": number, "batch": request.batch, "late": late }))
+        .keeps(&HANDED_WORK, [made])
+        .keeps(&WORK_BATCH, [request.batch.0]);
+    // Under the assignment's secret, so that the digest of few figures tells nobody what they are.
+    let trace = bench::trace(tx, &handed.record, &row.secret).await?;
+    let event = notes::keep(tx, (made, AssignmentId(row.id)), &trace, event).await?;
+    tx.record(event);
     Ok(made)
 }
 

@@ -228,6 +228,7 @@ PUT    /v1/assignments/{id}/reflection     practical             401     200   4
 POST   /v1/assignments/{id}/submissions    set                   401     409   404   403   403   404    404    403   403
 POST   /v1/assignments/{id}/submissions    practical             401     201   404   403   403   404    404    403   403
 GET    /v1/submissions/{id}                handed in             401     200   404   200   200   404    404    403   403
+GET    /v1/submissions/{id}/notes          handed in             401     403   404   200   200   404    404    403   403
 ";
 
 /// A row of the table, read.

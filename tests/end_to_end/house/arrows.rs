@@ -69,6 +69,7 @@ const ARROWS: [(&str, &[&str]); 22] = [
     (
         "bench",
         &[
+            "canonical",
             "formulary",
             "galenics",
             "judgement",

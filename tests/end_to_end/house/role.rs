@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 66] = [
+const RIGHTS: [(&str, &str); 67] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -80,6 +80,7 @@ const RIGHTS: [(&str, &str); 66] = [
     ("session", SELECT_INSERT),
     ("withholding", AND_DELETE),
     ("work_batch", SELECT_INSERT),
+    ("handed_trace", SELECT_INSERT),
     ("handed_work", SELECT_INSERT),
 ];
 

@@ -343,7 +343,7 @@ async fn returned_work_comes_again_as_often_as_the_assignment_allows() {
     let refused = marek.post(&reviews, verdict("return")).await.problem(409, "wrong-state");
     assert_eq!(refused.json["state"], "no_return_left");
     let record = noor.get(&format!("/v1/batches/{batch}")).await.expect(200).json;
-    assert_eq!(record["summary"]["state"], "submitted", "nothing was written: {record}");
+    assert_eq!(record["state"], "submitted", "nothing was written");
     marek.post(&reviews, verdict("reject")).await.expect(201);
     let settled = noor.get(&format!("/v1/submissions/{}", second.id())).await.expect(200);
     assert_eq!(settled.json["state"], "rejected");

@@ -6,7 +6,8 @@ use actix_web::{HttpRequest, get, post, put};
 use clinic::work;
 use wire::ids::{AssignmentId, PersonId, WorkSubmissionId};
 use wire::teaching::{
-    Allowance, NewAllowance, NewReflection, NewWorkSubmission, Reflection, StudentRecord, WorkSubmission,
+    Allowance, NewAllowance, NewReflection, NewWorkSubmission, Reflection, StudentRecord, SubmissionNote,
+    WorkSubmission,
 };
 
 use crate::answer::{self, Answer};
@@ -23,7 +24,8 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(reflection_view)
         .service(reflection_save)
         .service(work_submit)
-        .service(work_submission_view);
+        .service(work_submission_view)
+        .service(submission_notes);
 }
 
 /// Read your work on an assignment
@@ -138,4 +140,20 @@ async fn work_submission_view(
     id: Path<WorkSubmissionId>,
 ) -> Answer {
     answer::read(&request, &work::submission(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Read neutral notes on work that was handed in
+///
+/// Figures that are the same as another student's of the assignment, no variation at all, a whole record written within one
+/// minute. A note judges nobody, and the student does not see it. For the cohort's instructors and markers.
+#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+    responses((status = 200, body = Vec<SubmissionNote>)))]
+#[get("/v1/submissions/{id}/notes")]
+async fn submission_notes(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<WorkSubmissionId>,
+) -> Answer {
+    answer::read(&request, &work::notes(&state.clinic, &caller.0, id.0).await?)
 }

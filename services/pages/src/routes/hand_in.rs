@@ -8,6 +8,7 @@ use clinic::{teaching, work};
 use wire::ids::{AssignmentId, BatchId, PersonId};
 use wire::teaching::{
     AllowanceKind, Assignment, CohortRole, NewAllowance, NewReflection, NewWorkSubmission, StudentRecord,
+    SubmissionNote,
 };
 
 use crate::answer::{page, to};
@@ -96,6 +97,8 @@ struct StudentPage {
     late: String,
     allowed: String,
     handed: Vec<Handed>,
+    /// Neutral notes on the last version, which the student does not see.
+    notes: Vec<SubmissionNote>,
     teaches: bool,
     once: String,
     form: Form,
@@ -132,6 +135,10 @@ async fn student_page(
     let assignment = teaching::assignment(clinic, credentials, id).await?.value;
     let record = work::record_of(clinic, credentials, id, person).await?;
     let cohort = teaching::cohort(clinic, credentials, assignment.cohort).await?.value;
+    let mut notes = Vec::new();
+    if let Some(last) = record.submissions.last() {
+        notes = work::notes(clinic, credentials, last.id).await?;
+    }
     let frame = visitor.frame(record.name.clone().unwrap_or_default()).with("forms.js");
     let page_of = StudentPage {
         state: state_word(record.state),
@@ -139,6 +146,7 @@ async fn student_page(
         late: record.late_until.as_ref().map(|late| when(&frame, late)).unwrap_or_default(),
         allowed: allowed(record.allowance.as_ref()),
         handed: handed(&frame, &record),
+        notes,
         teaches: cohort.role == Some(CohortRole::Instructor),
         once: visitor.pages().once(),
         frame,

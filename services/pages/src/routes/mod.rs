@@ -24,6 +24,7 @@ mod record;
 mod set_work;
 mod typed_work;
 mod work;
+mod work_list;
 mod workshop;
 
 use crate::assets;
@@ -35,6 +36,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     entry::routes(mount);
     account::routes(mount);
     home::routes(mount);
+    work_list::routes(mount);
     work::routes(mount);
     classes::routes(mount);
     bank::routes(mount);

@@ -189,3 +189,29 @@ pub struct StudentRecord {
     /// For the student: batches that can be handed in, the newest first.
     pub batches: Vec<CountableBatch>,
 }
+
+words! {
+    /// What a note says of work. It judges nobody.
+    NoteKind {
+        /// Every figure is the same as in another student's work.
+        SameFigures = "same_figures",
+        /// Every weighing is its target to the last digit.
+        NoVariation = "no_variation",
+        /// The whole record was written within one minute.
+        WrittenAtOnce = "written_at_once",
+    }
+}
+
+/// A neutral note on work that was handed in, for those who teach.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct SubmissionNote {
+    /// What it says.
+    pub kind: NoteKind,
+    /// One sentence that says it.
+    #[schema(example = "The whole record was written within 40 seconds.")]
+    pub sentence: String,
+    /// For `same_figures`: the other submissions, at most 20.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!([]))]
+    pub submissions: Vec<WorkSubmissionId>,
+}
