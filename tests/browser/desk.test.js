@@ -100,12 +100,12 @@ for (const [device, size] of Object.entries({ phone: PHONE, desk: DESK })) {
     await look(page, "material");
     await page.getByRole("link", { name: "Amend" }).click();
     await look(page, "amend");
-    await page.getByLabel("density g per ml").fill("heavy");
+    await page.getByLabel("Density, g/mL").fill("heavy");
     await page.getByLabel("Reason for the change").fill("Measured again.");
     await page.getByRole("button", { name: "Amend" }).click();
     await page.locator(".cure, #faults").first().waitFor();
     await look(page, "amend-refused");
-    await page.getByLabel("density g per ml").fill("0.9201");
+    await page.getByLabel("Density, g/mL").fill("0.9201");
     await page.getByRole("button", { name: "Amend" }).click();
     await page.getByRole("heading", { name: "Formulas affected" }).waitFor();
     await look(page, "amendment");

@@ -249,6 +249,7 @@ test("what was typed when the session ended opens again for the same person only
   await look(page, "sign-in-kept");
   await signIn(page, "tomas.lind");
   await page.getByText("123.4").waitFor();
+  assert.doesNotMatch(await page.locator("main").innerText(), /[0-9a-f]{24}/, "the keys of the form are shown");
   await look(page, "kept");
   await page.getByRole("button", { name: "Send it now" }).click();
   await page.locator("main.bench").waitFor();

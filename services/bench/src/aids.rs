@@ -6,51 +6,64 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use galenics::Decimal;
+use judgement::figures::Detail;
+use policy::Rules;
+use recipes::RecipeCache;
 use recipes::stored::{Line, Recipe};
-use release::{Access, ForRules, Released, record};
+use release::{Access, ForRules, Record, Released, record};
 use rust_decimal::RoundingStrategy;
 use schema::batch;
-use store::{Credentials, Error, Result, Store};
+use store::{Credentials, Result, Store, Tx};
 use uuid::Uuid;
-use wire::bench::{EntryKind, LineAid};
+use wire::bench::{AtBench, EntryKind, LineAid};
 use wire::ids::BatchId;
 
-use crate::batches::{Stored, access, contents};
-use policy::Rules;
+use crate::batches::{Reading, Stored, access, contents};
 
-/// For each line of a batch's recipe: the range that is within tolerance, and the lot that the maker used last time.
+/// A record as [`crate::batch()`] tells it, explained, with what helps whoever weighs its lines. Cost: that of the record and two
+/// to five statements more, in the same transaction.
 ///
 /// # Errors
-/// Returns [`Error::NotFound`] if there is no such batch or the caller may not see it, and [`Error::GateClosed`] for an
-/// instructor who has not acknowledged the cautions of its revision.
-pub async fn aids(store: &Store, credentials: &Credentials, id: BatchId) -> Result<Released<Vec<LineAid>>> {
+/// As [`crate::batch()`].
+pub async fn at_bench(
+    store: &Store,
+    cache: &RecipeCache,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<Released<AtBench>> {
     store
         .read(credentials, async |tx| {
             let record = access(tx, id, false).await?;
-            let rules = policy::rules_of(tx, record.row().policy_version).await?;
-            let (maker, revision) = (record.row().maker_id, record.row().revision_id);
-            let own = contents(tx, &record).await?;
-            // Of the same revision, so that a line's number means the same line.
-            let before: Option<Uuid> = batch::table
-                .filter(batch::maker_id.eq(maker))
-                .filter(batch::revision_id.eq(revision))
-                .filter(batch::id.lt(id.0))
-                .order(batch::id.desc())
-                .select(batch::id)
-                .first(tx.conn())
-                .await
-                .optional()?;
-            let mut aids = own.try_map(|own| Ok::<_, Error>(lines(&own, &rules)))?;
-            if let Some(before) = before
-                && let Access::Open(record) = record::access(tx, BatchId(before), false).await?
-            {
-                let earlier = contents(tx, &record).await?;
-                let lots = lots(earlier.content());
-                aids = aids.try_map(|aids| Ok::<_, Error>(with_lots(aids, lots)))?;
-            }
-            Ok(aids)
+            let levels = record::every_level(tx, &record).await?.ok();
+            let reading = Reading::of(tx, &record).await?;
+            let aids = aids(tx, &record, reading.contents.content(), &reading.rules).await?;
+            let shown = reading.shown(tx, cache, &record, levels.as_ref(), Detail::Explained).await?;
+            Ok(shown.map(|record| AtBench { record, aids }))
         })
         .await
+}
+
+/// For each line of a batch's recipe: the range that is within tolerance, and the lot that the maker used last time.
+async fn aids(tx: &mut Tx<'_>, record: &Record<'_>, own: &Stored, rules: &Rules) -> Result<Vec<LineAid>> {
+    let row = record.row();
+    // Of the same revision, so that a line's number means the same line.
+    let before: Option<Uuid> = batch::table
+        .filter(batch::maker_id.eq(row.maker_id))
+        .filter(batch::revision_id.eq(row.revision_id))
+        .filter(batch::id.lt(row.id))
+        .order(batch::id.desc())
+        .select(batch::id)
+        .first(tx.conn())
+        .await
+        .optional()?;
+    let aids = lines(own, rules);
+    if let Some(before) = before
+        && let Access::Open(record) = record::access(tx, BatchId(before), false).await?
+    {
+        let earlier = contents(tx, &record).await?;
+        return Ok(with_lots(aids, lots(earlier.content())));
+    }
+    Ok(aids)
 }
 
 fn lines(own: &Stored, rules: &Rules) -> Vec<LineAid> {

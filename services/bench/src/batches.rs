@@ -252,41 +252,66 @@ async fn read<'t>(
     levels: Option<&EveryLevel<'_, 't>>,
     detail: Detail,
 ) -> Result<Released<BatchRecord>> {
-    let row = record.row();
-    let contents = contents(tx, record).await?;
-    let within = contents.content();
-    let rules = policy::rules_of(tx, row.policy_version).await?;
-    let made_on = made_on(row, &within.recipe, &rules);
-    let marc = marc(tx, cache, record).await?;
-    let people = [row.maker_id].into_iter().chain(within.entries.iter().map(|entry| entry.shown.by.0));
-    let reviews = within.submissions.iter().filter_map(|submission| submission.review.as_ref());
-    let people = people.chain(reviews.map(|review| review.reviewer.0)).collect::<Vec<_>>();
-    let names = known_as::people(tx, people).await?;
-    let findings = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
-    let making = Making { asked: &within.recipe, entries: &within.entries, rules: &rules, made_on };
-    let as_made = as_made(tx, cache, record, levels, &making, detail).await?;
-    let caution_change = change_outstanding(tx, record).await?.then(|| {
+    Reading::of(tx, record).await?.shown(tx, cache, record, levels, detail).await
+}
+
+/// What a record is shown from: what stands in it, and the rules that it was opened under.
+pub(crate) struct Reading {
+    pub(crate) contents: Released<Stored>,
+    pub(crate) rules: Rules,
+}
+
+impl Reading {
+    pub(crate) async fn of<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Self> {
+        let contents = contents(tx, record).await?;
+        let rules = policy::rules_of(tx, record.row().policy_version).await?;
+        Ok(Self { contents, rules })
+    }
+
+    /// The record as a reader of these levels sees it.
+    pub(crate) async fn shown<'t>(
+        self,
+        tx: &mut Tx<'t>,
+        cache: &RecipeCache,
+        record: &Record<'t>,
+        levels: Option<&EveryLevel<'_, 't>>,
+        detail: Detail,
+    ) -> Result<Released<BatchRecord>> {
+        let Self { contents, rules } = self;
+        let row = record.row();
+        let within = contents.content();
+        let made_on = made_on(row, &within.recipe, &rules);
+        let marc = marc(tx, cache, record).await?;
+        let people = [row.maker_id].into_iter().chain(within.entries.iter().map(|entry| entry.shown.by.0));
+        let reviews = within.submissions.iter().filter_map(|submission| submission.review.as_ref());
+        let people = people.chain(reviews.map(|review| review.reviewer.0)).collect::<Vec<_>>();
+        let names = known_as::people(tx, people).await?;
+        let findings = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
+        let making = Making { asked: &within.recipe, entries: &within.entries, rules: &rules, made_on };
+        let as_made = as_made(tx, cache, record, levels, &making, detail).await?;
+        let caution_change = change_outstanding(tx, record).await?.then(|| {
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
-    contents.try_map(|contents| {
-        let shown = |entry| measured::shown(entry, &contents.recipe, &rules, detail, &names);
-        let entries = contents.entries.into_iter().map(shown).collect();
-        let mut recipe = contents.recipe.into();
-        // Records from before recipes were stored without them still hold figures over the leaves.
-        leaves::close(&mut recipe);
-        as_shown(&mut recipe, detail);
-        Ok(BatchRecord {
-            version: row.version.unsigned_abs(),
-            policy_version: row.policy_version.unsigned_abs(),
-            summary: summary(row, recipe.title.clone(), &names)?,
-            recipe,
-            entries,
-            findings,
-            as_made: as_made.map(Box::new),
-            submissions: contents.submissions.into_iter().map(|one| submission(one, &names)).collect(),
-            caution_change,
+        contents.try_map(|contents| {
+            let shown = |entry| measured::shown(entry, &contents.recipe, &rules, detail, &names);
+            let entries = contents.entries.into_iter().map(shown).collect();
+            let mut recipe = contents.recipe.into();
+            // Records from before recipes were stored without them still hold figures over the leaves.
+            leaves::close(&mut recipe);
+            as_shown(&mut recipe, detail);
+            Ok(BatchRecord {
+                version: row.version.unsigned_abs(),
+                policy_version: row.policy_version.unsigned_abs(),
+                summary: summary(row, recipe.title.clone(), &names)?,
+                recipe,
+                entries,
+                findings,
+                as_made: as_made.map(Box::new),
+                submissions: contents.submissions.into_iter().map(|one| submission(one, &names)).collect(),
+                caution_change,
+            })
         })
-    })
+    }
 }
 
 /// Whether the cautions changed after the batch was opened and the caller has not acknowledged the current set, or only

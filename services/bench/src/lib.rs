@@ -21,7 +21,7 @@ mod stored;
 mod submit;
 mod trace;
 
-pub use aids::aids;
+pub use aids::at_bench;
 pub use batches::{
     BatchQuery, abandon, address, batch, batch_create, batch_rendered, batches, last_asked, shown,
 };

@@ -7,6 +7,7 @@ use release::{Released, ReleasedRecipe};
 use store::Credentials;
 use store::IdempotencyKey;
 use store::Result;
+use wire::bench::AtBench;
 use wire::bench::BatchRecord;
 use wire::bench::BatchSummary;
 use wire::bench::EntryWritten;
@@ -86,16 +87,13 @@ pub async fn last_asked(
     ::bench::last_asked(&clinic.store, credentials, revision).await
 }
 
-/// For each line of a batch's recipe: the range that is within tolerance, and the lot that the maker used last time.
+/// A record with what helps whoever weighs its lines: the range that is within tolerance, and the lot that the maker used
+/// last time.
 ///
 /// # Errors
-/// As [`bench::aids`].
-pub async fn aids(
-    clinic: &Clinic,
-    credentials: &Credentials,
-    id: BatchId,
-) -> Result<Released<Vec<wire::bench::LineAid>>> {
-    ::bench::aids(&clinic.store, credentials, id).await
+/// As [`bench::batch`].
+pub async fn at_bench(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<Released<AtBench>> {
+    ::bench::at_bench(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
 /// Abandons a batch.

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use chrono::{DateTime, Utc};
 use diesel::dsl::{count_star, exists, not, sql, sum};
 use diesel::prelude::*;
-use diesel::sql_types::{Nullable, Numeric};
+use diesel::sql_types::{Bool, Nullable, Numeric, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use rust_decimal::Decimal;
 use schema::batch;
@@ -183,7 +183,7 @@ pub struct Written {
     pub place: Place,
 }
 
-/// An entry with what was measured at its line or step. Cost: two rows, however many entries there are.
+/// An entry with what was measured at its line or step. Cost: two rows answered, the batch's entries looked over.
 ///
 /// # Errors
 /// [`Error::NotFound`] when the record has no such entry.
@@ -204,7 +204,7 @@ async fn place(
     let correction = diesel::alias!(batch_entry as correction);
     let corrects = correction.field(batch_entry::corrects_id);
     let found = batch_entry::table
-        .filter(batch_entry::batch_id.eq(batch.0))
+        .filter(sql::<Bool>("batch_entry.batch_id = (SELECT ").bind::<SqlUuid, _>(batch.0).sql(")"))
         .filter(batch_entry::kind.eq(kind))
         .filter(batch_entry::line.is_not_distinct_from(line))
         .filter(batch_entry::step.is_not_distinct_from(step))

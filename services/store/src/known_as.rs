@@ -2,13 +2,16 @@
 
 use std::collections::HashMap;
 
+use diesel::dsl::sql;
 use diesel::prelude::*;
+use diesel::sql_types::{Array, Bool, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use schema::{api_client, person};
 use uuid::Uuid;
 
 use crate::actor::Actor;
 use crate::error::Result;
+use crate::prepared::Prepare;
 use crate::tx::Tx;
 
 /// Names by id. An id that has no name, or none that the caller may know, is not in it.
@@ -35,8 +38,9 @@ pub async fn people(tx: &mut Tx<'_>, ids: impl IntoIterator<Item = Uuid>) -> Res
         return Ok(Names::default());
     }
     let found: Vec<(Uuid, String)> = person::table
-        .filter(person::id.eq_any(&ids))
+        .filter(sql::<Bool>("person.id = ANY ((SELECT ").bind::<Array<SqlUuid>, _>(&ids).sql(")::uuid[])"))
         .select((person::id, person::name))
+        .prepared()
         .load(tx.conn())
         .await?;
     Ok(Names(found.into_iter().collect()))

@@ -416,6 +416,15 @@ pub struct LineAid {
     pub price: Option<String>,
 }
 
+/// What stands on the bench: the record, and help for each of its lines.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct AtBench {
+    /// The record.
+    pub record: BatchRecord,
+    /// The help.
+    pub aids: Vec<LineAid>,
+}
+
 /// The product as made, calculated from the weighings.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct AsMade {

@@ -4,10 +4,10 @@ use actix_web::http::{StatusCode, header};
 use actix_web::web::{Path, Query};
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
-use clinic::{Detail, IdempotencyKey, bench};
+use clinic::{IdempotencyKey, bench};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
-use wire::bench::{BatchRecord, BatchState, EntryKind, EntryWritten, LineAid, NewEntry};
+use wire::bench::{AtBench, BatchRecord, BatchState, EntryKind, EntryWritten, LineAid, NewEntry};
 use wire::ids::{BatchId, EntryId};
 
 use crate::acts::{self, Act};
@@ -114,8 +114,7 @@ impl BenchPage {
 /// A record with what helps to weigh.
 async fn read(visitor: &Visitor, id: BatchId) -> Result<(BatchRecord, Vec<LineAid>), Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let record: BatchRecord = shown(&bench::batch(clinic, credentials, id, Detail::Explained).await?)?;
-    let aids: Vec<LineAid> = shown(&bench::aids(clinic, credentials, id).await?)?;
+    let AtBench { record, aids } = shown(&bench::at_bench(clinic, credentials, id).await?)?;
     Ok((record, aids))
 }
 

@@ -196,7 +196,12 @@ pub(crate) fn wait(seconds: u64) -> String {
 /// What was typed when the session had ended, to be sent now.
 fn kept_page(pages: &Pages, action: String, fields: Vec<(String, String)>) -> Result<HttpResponse, Trouble> {
     let frame = anybody(pages, t("kept-title"));
-    let hidden = |name: &str| name == ONCE || name.starts_with('_');
+    // What the form holds besides what a person types: its keys, and which record and act it is about.
+    let hidden = |name: &str| {
+        name.starts_with(ONCE)
+            || name.starts_with('_')
+            || ["kind", "line", "step", "corrects", "version", "do"].contains(&name)
+    };
     let shown = fields
         .iter()
         .filter(|(name, value)| !hidden(name) && !value.trim().is_empty())

@@ -186,7 +186,8 @@ struct PolicyPage {
     sets_off: String,
     /// Kind of liquid, its label, and the drops that were stated of it.
     drops: Vec<(&'static str, String, String)>,
-    customary: Vec<(&'static str, bool)>,
+    /// The word, what it means, and whether it is in force.
+    customary: Vec<(&'static str, String, bool)>,
     editable: bool,
     cures: Vec<(String, String)>,
     stale: bool,
@@ -225,7 +226,11 @@ async fn policy_show(
         audiences: content.countersign_audiences.join(", "),
         sets_off: sets.collect::<Vec<_>>().join("\n"),
         drops: drops_of(&content.drops_per_ml, &frame),
-        customary: Customary::ALL.iter().map(|one| (one.as_str(), *one == content.customary)).collect(),
+        // word("customary")
+        customary: Customary::ALL
+            .iter()
+            .map(|one| (one.as_str(), t(&format!("customary-{}", one.as_str())), *one == content.customary))
+            .collect(),
         editable: visitor.role() == wire::people::Role::Administrator,
         content,
         cures,

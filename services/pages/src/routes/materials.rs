@@ -221,7 +221,8 @@ fn amend_show(
     };
     let texts = TEXTS.iter().map(|name| Field {
         name,
-        label: name.replace('_', " "),
+        // word("field-of")
+        label: t(&format!("field-of-{}", name.replace('_', "-"))),
         value: entry.get(*name).and_then(plain).unwrap_or_default(),
         lines: false,
         cure: cure(name),

@@ -4,11 +4,11 @@ use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
+use clinic::bench;
 use clinic::overview::{self, BatchInHand};
 use clinic::work::{self, CountsFor};
-use clinic::{Detail, bench};
 use serde::Deserialize;
-use wire::bench::{BatchRecord, BatchState, LineAid, NewReview, ReviewComment, Submit, Verdict};
+use wire::bench::{AtBench, BatchRecord, BatchState, NewReview, ReviewComment, Submit, Verdict};
 use wire::ids::{BatchId, PersonId};
 use wire::people::Role;
 
@@ -170,8 +170,7 @@ impl Read {
 
 async fn read(visitor: &Visitor, frame: &Frame, id: BatchId) -> Result<Read, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let record: BatchRecord = shown(&bench::batch(clinic, credentials, id, Detail::Explained).await?)?;
-    let aids: Vec<LineAid> = shown(&bench::aids(clinic, credentials, id).await?)?;
+    let AtBench { record, aids } = shown(&bench::at_bench(clinic, credentials, id).await?)?;
     let mut ids = vec![record.summary.maker];
     ids.extend(record.submissions.iter().filter_map(|one| Some(one.review.as_ref()?.reviewer)));
     let names = overview::names(clinic, credentials, &ids).await?;

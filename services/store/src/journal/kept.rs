@@ -192,7 +192,9 @@ impl Kept {
     /// which is null where there is no such row, and what vouches for it, as [`vouching`](Self::vouching) does.
     pub(crate) fn by_keys(&self) -> String {
         let (key, json, from) = self.found_by_keys(0);
-        format!("SELECT {key} AS key, {json} AS json, {VOUCHING} FROM {from} {}", self.vouching(&key))
+        let digest = self.digest_of(&key);
+        let event = only("SELECT * FROM event e WHERE e.id = d.event_id", "e");
+        format!("SELECT {key} AS key, {json} AS json, {VOUCHING} FROM {from} {digest} {event}")
     }
 
     /// As [`by_keys`](Self::by_keys), with no more of what vouches for the row than its event's id, as the `place`th of
@@ -201,7 +203,7 @@ impl Kept {
         let (key, json, from) = self.found_by_keys(before);
         format!(
             "SELECT {place}::bigint AS place, {key} AS key, {json} AS json, d.event_id FROM {from} {}",
-            self.digest(&key)
+            self.digest_of(&key)
         )
     }
 
@@ -221,11 +223,10 @@ impl Kept {
             key.join(" || '/' || "),
             format!("CASE WHEN t.{first} IS NULL THEN NULL ELSE {}::text END", self.json()),
             format!(
-                "unnest({}) AS k({}) LEFT JOIN {} t ON {}",
+                "unnest({}) AS k({}) {}",
                 arrays.join(", "),
                 names.join(", "),
-                self.table,
-                on.join(" AND ")
+                only(&format!("SELECT * FROM {} t WHERE {}", self.table, on.join(" AND ")), "t")
             ),
         )
     }
@@ -279,15 +280,27 @@ impl Kept {
         )
     }
 
-    /// Joins what vouches for the row with this key.
+    /// Joins what vouches for every row `t`.
     fn vouching(&self, key: &str) -> String {
-        format!("{} LEFT JOIN event e ON e.id = d.event_id", self.digest(key))
+        format!(
+            "LEFT JOIN row_digest d ON d.table_name = '{}' AND d.row_key = {key}
+             LEFT JOIN event e ON e.id = d.event_id",
+            self.table
+        )
     }
 
     /// Joins the digest of the row with this key.
-    fn digest(&self, key: &str) -> String {
-        format!("LEFT JOIN row_digest d ON d.table_name = '{}' AND d.row_key = {key}", self.table)
+    fn digest_of(&self, key: &str) -> String {
+        let table = self.table;
+        only(&format!("SELECT * FROM row_digest d WHERE d.table_name = '{table}' AND d.row_key = {key}"), "d")
     }
+}
+
+/// Joins the one row that a statement answers for the row before it, if there is one. The limit keeps Postgres from
+/// joining the tables as a whole: it plans a prepared statement while they are small, and would go on reading all of them
+/// when they have grown.
+fn only(statement: &str, name: &str) -> String {
+    format!("LEFT JOIN LATERAL ({statement} LIMIT 1) {name} ON true")
 }
 
 /// What vouches for a row: its digest `d` and the event `e` that names it.
