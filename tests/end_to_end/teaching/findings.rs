@@ -179,7 +179,7 @@ async fn more_than_went_in_is_found_and_an_honest_correction_costs_nothing() {
 #[tokio::test(flavor = "multi_thread")]
 async fn notes_tell_those_who_teach_what_is_alike_and_judge_nobody() {
     let timed = Timed::start().await;
-    let jo = timed.course.room.clinic.person("jo.vane", "student").await;
+    timed.course.room.clinic.person("jo.vane", "student").await;
     let (noor, first) = timed.clean("noor.haddad").await;
     let first = hand_in(&noor, &timed.work, &first).await.expect(201);
     let (sven, second) = timed.clean("sven.aalto").await;
