@@ -253,7 +253,7 @@ test("a student hands a batch in with a reflection that is kept while it is type
   await look(noor, "hand-in");
   const text = noor.getByLabel("What you would do differently");
   await text.fill("Cool it in a water bath.");
-  await noor.getByText("Saved today").waitFor();
+  await noor.getByText(/^Saved \d/).waitFor();
   await noor.reload();
   assert.equal(await text.inputValue(), "Cool it in a water bath.");
   await noor.evaluate(() => { for (const one of document.querySelectorAll("[name=batch]")) one.checked = false; });
