@@ -520,7 +520,7 @@ mod tests {
     }
 
     fn found(recipe: &Recipe, weighed: &str) -> Vec<Finding> {
-        let entries = [entry(EntryKind::Weighing, weighed), entry(EntryKind::Yield, "0.1")];
+        let entries = [entry(EntryKind::Weighing, weighed), entry(EntryKind::Yield, "5")];
         findings(recipe, &entries, &rules(), NaiveDate::default(), &Marc::new())
     }
 
