@@ -85,6 +85,20 @@ diesel::table! {
 }
 
 diesel::table! {
+    assignment_allowance (id) {
+        id -> Uuid,
+        assignment_id -> Uuid,
+        person_id -> Uuid,
+        number -> Int4,
+        kind -> Text,
+        extra_minutes -> Nullable<Int4>,
+        reason -> Text,
+        given_by -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     assignment_formula (assignment_id, version_number, position) {
         assignment_id -> Uuid,
         version_number -> Int4,
@@ -326,6 +340,35 @@ diesel::table! {
         revision_id -> Uuid,
         set_number -> Int4,
         caution_digest -> Bytea,
+    }
+}
+
+diesel::table! {
+    handed_trace (handed_id) {
+        handed_id -> Uuid,
+        assignment_id -> Uuid,
+        figures -> Nullable<Bytea>,
+        unvaried -> Bool,
+        seconds -> Nullable<Int4>,
+    }
+}
+
+diesel::table! {
+    handed_work (id) {
+        id -> Uuid,
+        work_id -> Uuid,
+        number -> Int4,
+        batch_id -> Uuid,
+        submission_number -> Int4,
+        last_entry -> Int4,
+        assignment_id -> Uuid,
+        version_number -> Int4,
+        allowance_id -> Nullable<Uuid>,
+        received_at -> Timestamptz,
+        late -> Bool,
+        salt -> Bytea,
+        digest -> Bytea,
+        state -> Text,
     }
 }
 
@@ -591,6 +634,15 @@ diesel::table! {
 }
 
 diesel::table! {
+    reflection_draft (work_id) {
+        work_id -> Uuid,
+        text -> Text,
+        version -> Int8,
+        saved_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     refresh_token (token_hash) {
         token_hash -> Bytea,
         session_id -> Uuid,
@@ -715,5 +767,12 @@ diesel::table! {
         revision_id -> Uuid,
         amendment_id -> Uuid,
         since -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    work_batch (batch_id) {
+        batch_id -> Uuid,
+        work_id -> Uuid,
     }
 }

@@ -82,8 +82,8 @@ fn found(text: &str) -> BTreeSet<&'static str> {
     CANARIES.into_iter().filter(|canary| text.contains(canary)).collect()
 }
 
-/// A class of Noor's in which Marek marks, with work on the revision and a question. Answers the id of the work.
-async fn set_work(clinic: &TeachingClinic, revision: &str) -> String {
+/// A class of Noor's in which Marek marks, with work on the revision and a question. Answers the ids of class and work.
+async fn set_work(clinic: &TeachingClinic, revision: &str) -> (String, String) {
     let cohort = json!({ "name": "First year", "starts_on": "2026-03-02", "ends_on": "2026-07-03", "time_zone": "Europe/Berlin" });
     let cohort = clinic.ilse.post("/v1/cohorts", cohort).await.expect(201).id();
     for (person, role) in [(&clinic.noor.id, "student"), (&clinic.marek.id, "marker")] {
@@ -100,7 +100,7 @@ async fn set_work(clinic: &TeachingClinic, revision: &str) -> String {
     let work = clinic.ilse.post(&format!("/v1/cohorts/{cohort}/assignments"), work).await.expect(201).id();
     let published = format!("/v1/assignments/{work}/publication");
     crate::teaching::act(&clinic.ilse, &published).await.expect(201);
-    work
+    (cohort, work)
 }
 
 impl Stage {
@@ -119,7 +119,7 @@ impl Stage {
         for who in [&clinic.noor, &clinic.marek, &clinic.ilse] {
             who.acknowledge(&revision).await.expect(201);
         }
-        let assignment = set_work(&clinic, &revision).await;
+        let (class, assignment) = set_work(&clinic, &revision).await;
         let lot =
             clinic.ilse.post("/v1/lots", crate::stock::lot("yellow beeswax", "5 kg")).await.expect(201).id();
         crate::stock::confirm(&clinic.ilse, &lot).await;
@@ -127,6 +127,7 @@ impl Stage {
         clinic.noor.post(&format!("/v1/batches/{batch}/entries"), drawn).await.expect(201);
         let ids = BTreeMap::from([
             ("assignments", assignment),
+            ("classes", class),
             ("lots", lot),
             ("formulas", formula),
             ("revisions", revision),
@@ -150,6 +151,7 @@ impl Stage {
         let id = self.ids.get(kind).unwrap_or(&nothing);
         let address = pattern
             .replace("{id}", id)
+            .replace("{person}", &self.clinic.noor.id)
             .replace("{slug}", if kind == "problems" { "stale" } else { "alcohol" });
         let address = address.replace("{operation}", "batch_view");
         let address = address.replace("{edition}", "0").replace("{name}", "stillroom.css");

@@ -3,6 +3,8 @@
 mod amounts;
 mod bad_input;
 mod enrolment;
+mod findings;
+mod handed_in;
 mod held;
 mod lists;
 mod raced;

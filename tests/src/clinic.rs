@@ -170,7 +170,7 @@ pub async fn serve(database: &str, settings: &[(&str, &str)]) -> Running {
 }
 
 /// Sets the password with a one-time code and signs in.
-async fn settle(nobody: &Caller, code: &str, sign_in_name: &str) -> Caller {
+pub async fn settle(nobody: &Caller, code: &str, sign_in_name: &str) -> Caller {
     nobody.post("/v1/one-time-codes/use", json!({ "code": code, "password": PASSWORD })).await.expect(204);
     sign_in(nobody, sign_in_name).await
 }

@@ -230,11 +230,7 @@ fn submission(stored: Submission<Findings>, names: &Names) -> wire::bench::Submi
 ///
 /// # Errors
 /// As [`batch()`].
-pub(crate) async fn shown(
-    tx: &mut Tx<'_>,
-    cache: &RecipeCache,
-    id: BatchId,
-) -> Result<Released<BatchRecord>> {
+pub async fn shown(tx: &mut Tx<'_>, cache: &RecipeCache, id: BatchId) -> Result<Released<BatchRecord>> {
     explained(tx, cache, id, Detail::Brief).await
 }
 

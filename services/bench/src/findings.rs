@@ -16,6 +16,8 @@ use wire::ids::EntryId;
 use judgement::{StepTemperature, lot};
 use policy::Rules;
 
+use crate::method;
+
 /// Every deviation in tolerance, date, temperature or yield, and every missing entry, in the order of the recipe.
 pub(crate) fn findings(
     recipe: &Recipe,
@@ -46,13 +48,15 @@ pub(crate) fn findings(
             });
         }
     }
+    out.extend(method::steps(recipe, entries));
     yielded(recipe, &live, marc, &mut out);
     acidity(recipe, &live, &mut out);
     out
 }
 
 /// The deviations of an entry that was just written, at its line or step: what [`findings`] answers of it, but for
-/// lines and steps that are still to come. Those of a yield rest on the whole record: see [`of_yield`].
+/// lines and steps that are still to come. Those of a yield rest on the whole record: see [`of_yield`]. So do those of the
+/// order and the time of steps, which the record tells.
 pub(crate) fn of_entry(
     recipe: &Recipe,
     entry: &Entry,
@@ -81,7 +85,7 @@ pub(crate) fn of_entry(
             {
                 out.extend(outside(number, text, &asked, entry));
                 let ends: Vec<Decimal> = place.coldest.into_iter().chain(place.hottest).collect();
-                out.extend(apart(number, text, &asked, &ends));
+                out.extend(apart(number, text, &asked, (&ends, entry)));
             }
         }
         EntryKind::Ph => out.extend(off_target_ph(recipe, entry)),
@@ -237,7 +241,7 @@ fn temperature(step: u32, text: &str, live: &[&Entry], out: &mut Vec<Finding>) {
     let Ok(asked) = StepTemperature::parse(text) else { return };
     out.extend(readings.iter().filter_map(|entry| outside(step, text, &asked, entry)));
     let all: Vec<Decimal> = readings.iter().filter_map(|entry| entry.measured.celsius).collect();
-    out.extend(apart(step, text, &asked, &all));
+    out.extend(readings.last().and_then(|last| apart(step, text, &asked, (&all, last))));
 }
 
 fn of_step(step: u32, text: &str) -> Finding {
@@ -262,10 +266,21 @@ fn outside(step: u32, text: &str, asked: &StepTemperature, entry: &Entry) -> Opt
     })
 }
 
-fn apart(step: u32, text: &str, asked: &StepTemperature, readings: &[Decimal]) -> Option<Finding> {
+/// Readings that are further apart than the step lets the phases be, at the last of them.
+fn apart(
+    step: u32,
+    text: &str,
+    asked: &StepTemperature,
+    (readings, last): (&[Decimal], &Entry),
+) -> Option<Finding> {
+    let (coldest, hottest) = (readings.iter().min()?.normalize(), readings.iter().max()?.normalize());
     asked.too_far_apart(readings).then(|| Finding {
         kind: FindingKind::Temperature,
-        sentence: format!("Step {step} specifies {text}, but the recorded temperatures differ by more."),
+        entry: Some(last.shown.id),
+        recorded: Some(format!("{coldest} °C to {hottest} °C")),
+        sentence: format!(
+            "Step {step} specifies {text}, but the recorded temperatures differ by more: {coldest} °C to {hottest} °C."
+        ),
         rule: "the phase temperatures must not differ by more than the step permits".to_owned(),
         ..of_step(step, text)
     })
@@ -314,7 +329,10 @@ fn off_target_ph(recipe: &Recipe, entry: &Entry) -> Option<Finding> {
 
 fn yielded(recipe: &Recipe, live: &[&Entry], marc: &Marc, out: &mut Vec<Finding>) {
     match of_kind(live, EntryKind::Yield).last() {
-        Some(entry) => out.extend(too_much(recipe, entry, live, marc)),
+        Some(entry) => {
+            out.extend(too_much(recipe, entry, live, marc));
+            out.extend(too_little(recipe, entry, marc));
+        }
         None => out.push(Finding {
             sentence: "No yield is recorded.".into(),
             ..missing("the yield must be weighed")
@@ -348,6 +366,35 @@ fn too_much(recipe: &Recipe, entry: &Entry, live: &[&Entry], marc: &Marc) -> Opt
             shown(went)
         ),
         ..missing(rule)
+    })
+}
+
+/// How much of the expected yield must come out, in per cent. Common practice, no source.
+const LEAST_YIELD_PERCENT: Decimal = Decimal::from_parts(90, 0, 0, false, 0);
+
+/// A yield that is far below the quantity that the recipe was asked for, its planned losses taken off. What a marc keeps is
+/// not known, so a recipe with one is not judged.
+fn too_little(recipe: &Recipe, entry: &Entry, marc: &Marc) -> Option<Finding> {
+    if !marc.is_empty() {
+        return None;
+    }
+    // A recipe in its own quantity states no net, and has no losses.
+    let net = recipe.figures.iter().find(|figure| figure.name == "net").unwrap_or(&recipe.total);
+    let expected = galenics::number::parse(net.value.as_deref()?).ok().filter(|_| net.unit == "g")?;
+    let (came, hundred) = (entry.measured.grams?, Decimal::from(100));
+    let share = came.checked_mul(hundred)?.checked_div(expected)?;
+    (share < LEAST_YIELD_PERCENT).then(|| Finding {
+        kind: FindingKind::YieldLow,
+        entry: Some(entry.shown.id),
+        asked: Some(format!("at least {LEAST_YIELD_PERCENT} % of {} g", shown(expected))),
+        recorded: Some(format!("{} g", came.normalize())),
+        sentence: format!(
+            "Yield {} g is {} % of the expected {} g. Note where the rest stayed.",
+            came.normalize(),
+            shown(share),
+            shown(expected)
+        ),
+        ..missing("the yield must be at least 90 % of what was expected (common practice, no source)")
     })
 }
 
@@ -475,7 +522,7 @@ mod tests {
     }
 
     fn found(recipe: &Recipe, weighed: &str) -> Vec<Finding> {
-        let entries = [entry(EntryKind::Weighing, weighed), entry(EntryKind::Yield, "0.1")];
+        let entries = [entry(EntryKind::Weighing, weighed), entry(EntryKind::Yield, "5")];
         findings(recipe, &entries, &rules(), NaiveDate::default(), &Marc::new())
     }
 

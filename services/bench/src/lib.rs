@@ -7,23 +7,31 @@
 
 mod aids;
 mod batches;
+mod counted;
 mod draws;
 mod entries;
 mod findings;
+mod frozen;
 pub mod kept;
 mod label;
 mod lots;
 mod measured;
 mod measures;
+mod method;
 mod records;
 mod review;
 mod stored;
 mod submit;
+mod trace;
 
 pub use aids::at_bench;
-pub use batches::{BatchQuery, abandon, address, batch, batch_create, batch_rendered, batches, last_asked};
+pub use batches::{
+    BatchQuery, abandon, address, batch, batch_create, batch_rendered, batches, last_asked, shown,
+};
 pub use entries::entry_create;
+pub use frozen::{Frozen, frozen};
 pub use label::label;
 pub use lots::lots;
 pub use review::review;
-pub use submit::submit;
+pub use submit::{Handed, hand_in, submit};
+pub use trace::{Trace, trace};

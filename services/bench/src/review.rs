@@ -2,10 +2,10 @@
 
 use recipes::RecipeCache;
 use release::entries::{self, review_insert};
-use release::{ForRules, Record, Released};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, word};
-use wire::bench::{BatchRecord, BatchState, NewReview, Verdict};
-use wire::ids::{BatchId, EntryId};
+use release::{ForRules, Record};
+use store::{Error, NewEvent, Result, Tx, word};
+use wire::bench::{BatchState, NewReview, Verdict};
+use wire::ids::{BatchId, EntryId, ReviewId};
 use wire::problem::FieldError;
 
 use crate::batches;
@@ -13,51 +13,42 @@ use crate::findings::{findings, unexplained};
 use crate::kept::BATCH;
 use crate::records::{advance, check};
 
-/// Reviews a submitted batch record.
+/// Reviews a submitted batch record within a transaction. Answers the review.
 ///
 /// # Errors
 /// As [`batch`](crate::batch()). Returns [`Error::Forbidden`] unless the caller is an instructor, and for the maker
 /// while the policy demands a second person. Returns [`Error::State`] if the record is not submitted, and
 /// [`Error::Invalid`] for refused fields.
 pub async fn review(
-    store: &Store,
+    tx: &mut Tx<'_>,
     cache: &RecipeCache,
-    credentials: &Credentials,
-    once: &IdempotencyKey,
     id: BatchId,
     request: &NewReview,
-) -> Result<Released<BatchRecord>> {
-    store
-        .create_then_show(
-            credentials,
-            once,
-            async |tx| {
-                let record = batches::access(tx, id, true).await?;
-                let me = tx.instructor()?;
-                if record.is_makers() && policy::rules(tx).await?.second_person {
-                    return Err(Error::Forbidden(
-                        "You may not review your own batch. Ask another instructor.".into(),
-                    ));
-                }
-                let to = match request.verdict {
-                    Verdict::Return => BatchState::Returned,
-                    Verdict::Accept => BatchState::Accepted,
-                    Verdict::Reject => BatchState::Rejected,
-                };
-                check(word(&record.row().state)?, to)?;
-                acceptable(request)?;
-                of_this_record(tx, &record, request).await?;
-                if request.verdict == Verdict::Accept {
-                    explained(tx, cache, &record, request).await?;
-                }
-                let decided = NewEvent::new("batch", id.0, to.as_str()).keeps(&BATCH, [id.0]);
-                let review = review_insert(tx, &record, me, request, decided).await?;
-                advance(tx, &record, to).await?;
-                Ok(review.0)
-            },
-            async |tx, _| batches::shown(tx, cache, id).await,
-        )
-        .await
+) -> Result<ReviewId> {
+    let record = batches::access(tx, id, true).await?;
+    let me = tx.instructor()?;
+    if record.is_makers() && policy::rules(tx).await?.second_person {
+        return Err(Error::Forbidden("You may not review your own batch. Ask another instructor.".into()));
+    }
+    let to = state_after(request.verdict);
+    check(word(&record.row().state)?, to)?;
+    acceptable(request)?;
+    of_this_record(tx, &record, request).await?;
+    if request.verdict == Verdict::Accept {
+        explained(tx, cache, &record, request).await?;
+    }
+    let decided = NewEvent::new("batch", id.0, to.as_str()).keeps(&BATCH, [id.0]);
+    let review = review_insert(tx, &record, me, request, decided).await?;
+    advance(tx, &record, to).await?;
+    Ok(review)
+}
+
+const fn state_after(verdict: Verdict) -> BatchState {
+    match verdict {
+        Verdict::Return => BatchState::Returned,
+        Verdict::Accept => BatchState::Accepted,
+        Verdict::Reject => BatchState::Rejected,
+    }
 }
 
 /// Refuses to accept a record whose yield is more than went in, until its maker or the reviewer explains it: every strength

@@ -24,6 +24,12 @@ judgement::stored_words! {
         Ph = "ph",
         /// A lot past its date.
         LotExpired = "lot_expired",
+        /// A step done before an earlier one.
+        StepOrder = "step_order",
+        /// A step done faster than it lasts.
+        TooFast = "too_fast",
+        /// Less came out than was expected.
+        YieldLow = "yield_low",
     }
 }
 

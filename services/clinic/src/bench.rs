@@ -149,10 +149,10 @@ pub async fn label(
     ::bench::label(&clinic.store, &clinic.recipes, credentials, id, query).await
 }
 
-/// Reviews a submitted batch record.
+/// Reviews a submitted batch record. Of one that was handed in for an assignment it settles that work too.
 ///
 /// # Errors
-/// As [`bench::review`].
+/// As [`teaching::review`].
 pub async fn review(
     clinic: &Clinic,
     credentials: &Credentials,
@@ -160,7 +160,7 @@ pub async fn review(
     id: BatchId,
     request: &NewReview,
 ) -> Result<Released<BatchRecord>> {
-    ::bench::review(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+    ::teaching::review(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }
 
 /// Submits a batch record. Findings never prevent a submission, so that a maker has no reason to falsify the record.

@@ -32,6 +32,7 @@ pub mod retention;
 pub mod security;
 pub mod stock;
 pub mod teaching;
+pub mod work;
 
 /// How much of a figure is told.
 pub use judgement::figures::Detail;

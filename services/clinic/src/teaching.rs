@@ -13,6 +13,8 @@ use wire::teaching::{
 
 use crate::Clinic;
 
+pub use ::teaching::Called;
+
 /// Creates a cohort. Its creator becomes its first instructor.
 ///
 /// # Errors
@@ -228,6 +230,18 @@ pub async fn assignment_change(
     request: &AssignmentChange,
 ) -> Result<Versioned<Assignment>> {
     ::teaching::assignment_change(&clinic.store, &clinic.recipes, credentials, id, version, request).await
+}
+
+/// The approved formulas of the caller's libraries with these titles.
+///
+/// # Errors
+/// As [`teaching::formulas_called`].
+pub async fn formulas_called(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    titles: &[String],
+) -> Result<Vec<Called>> {
+    ::teaching::formulas_called(&clinic.store, credentials, titles).await
 }
 
 /// Publishes an assignment.

@@ -1,4 +1,4 @@
-// Names completed in a line of the workshop, from the materials and the titles of formulas. The list is read from the pages
+// Names completed in a line of the workshop, from the materials and the titles of formulas; titles alone where work is set. The list is read from the pages
 // on which they are found. Arrow keys move in it, Enter or a tap takes a name, Escape leaves it and Tab goes on.
 const MOST = 8;
 const UNIT = /^(q\.?\s?s\.?|ph|[mµk]?g|mcg|m?l|%|w\/w|v\/v|w\/v|v\/w|oz|fl|lb|cups?|drops?|teaspoons?|tablespoons?|tsp|tbsp|parts?|of|to|at|in|per|about)$/i;
@@ -29,9 +29,19 @@ async function find(text, signal) {
   return [...new Set(all)].sort((one, other) => begins(one) - begins(other)).slice(0, MOST);
 }
 
-/** Completes the names in a field. `how` has the list's title, the words for how many were found, and where they are said. */
+/** Titles of formulas that contain what was typed. */
+export async function titles(text, signal) {
+  const found = await read(`/formulas?q=${encodeURIComponent(text)}`, signal);
+  return [...new Set(found.filter((name) => name.toLowerCase().includes(text.toLowerCase())))].slice(0, MOST);
+}
+
+/**
+ * Completes the names in a field. `how` has the list's title, the words for how many were found, and where they are said;
+ * and, where they are others than in the workshop, how names are found and where they stand in a line.
+ */
 export function complete(field, how) {
   let list, at = -1, waiting, running;
+  const { find: seek = find, nameIn: place = nameIn } = how;
   field.setAttribute("aria-autocomplete", "list");
 
   const shut = () => {
@@ -58,7 +68,7 @@ export function complete(field, how) {
   };
   const take = (name) => {
     const { from, to } = line();
-    const found = nameIn(field.value.slice(from, to));
+    const found = place(field.value.slice(from, to));
     if (found) field.setRangeText(name, from + found.at, to, "end");
     shut();
     field.focus();
@@ -89,13 +99,13 @@ export function complete(field, how) {
     clearTimeout(waiting);
     running?.abort();
     const { from, to } = line();
-    const found = nameIn(field.value.slice(from, to));
+    const found = place(field.value.slice(from, to));
     if (!found) return shut();
     running = new AbortController();
     const { signal } = running;
     waiting = setTimeout(async () => {
       try {
-        const names = await find(found.name.trim(), signal);
+        const names = await seek(found.name.trim(), signal);
         if (signal.aborted || document.activeElement !== field) return;
         // What is written in full needs no list.
         show(names.length === 1 && names[0] === found.name.trim() ? [] : names);

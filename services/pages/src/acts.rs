@@ -337,7 +337,8 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         if !done.is_empty() {
             act.mark = Mark::Level;
             let of_step = found(&|finding| finding.step == Some(number));
-            if of_step.iter().any(|finding| finding.kind == FindingKind::Temperature) {
+            let off = [FindingKind::Temperature, FindingKind::StepOrder, FindingKind::TooFast];
+            if of_step.iter().any(|finding| off.contains(&finding.kind)) {
                 act.mark = Mark::Over;
             }
             act.findings = told(&of_step);
@@ -363,8 +364,12 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         came.asked = figures::shown(expected);
     }
     if came.is_written() {
-        let of_yield = found(&|finding| finding.kind == FindingKind::Yield);
-        came.mark = if of_yield.is_empty() { Mark::Level } else { Mark::Over };
+        let of_yield = found(&|finding| matches!(finding.kind, FindingKind::Yield | FindingKind::YieldLow));
+        came.mark = match of_yield.first().map(|finding| finding.kind) {
+            None => Mark::Level,
+            Some(FindingKind::YieldLow) => Mark::Under,
+            Some(_) => Mark::Over,
+        };
         came.findings = told(&of_yield);
     }
     acts.push(came);

@@ -32,6 +32,8 @@ static FILES: &[(&str, &str, &[u8])] = &[
     ("desk.js", SCRIPT, include_bytes!("../assets/desk.js")),
     ("follow.js", SCRIPT, include_bytes!("../assets/follow.js")),
     ("names.js", SCRIPT, include_bytes!("../assets/names.js")),
+    ("draft.js", SCRIPT, include_bytes!("../assets/draft.js")),
+    ("titles.js", SCRIPT, include_bytes!("../assets/titles.js")),
     ("workshop.js", SCRIPT, include_bytes!("../assets/workshop.js")),
     ("calculator.js", SCRIPT, include_bytes!("../assets/calculator.js")),
     ("forms.js", SCRIPT, include_bytes!("../assets/forms.js")),

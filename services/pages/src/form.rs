@@ -28,6 +28,12 @@ impl Form {
         whole.then(|| Self { fields: Rc::new(fields) })
     }
 
+    /// What an address brings into a form that nobody has typed into.
+    pub(crate) fn of<const N: usize>(fields: [(&str, &str); N]) -> Self {
+        let fields = fields.into_iter().filter(|(_, value)| !value.is_empty());
+        Self { fields: Rc::new(fields.map(|(name, value)| (name.into(), value.into())).collect()) }
+    }
+
     /// The fields in the order in which they were sent.
     pub(crate) fn fields(&self) -> &[(String, String)] {
         &self.fields

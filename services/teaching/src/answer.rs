@@ -12,7 +12,7 @@ use wire::teaching::{NewAnswer, Question, QuestionState};
 
 use crate::kept::{ANSWER, QUESTION, WORK};
 use crate::stored::{self, Answered, Found};
-use crate::{judged, seat, versions, work};
+use crate::{judged, record, seat, versions, work};
 
 /// Answers one of the caller's questions. Its answer is final once it is right or every attempt is used; the question then
 /// tells how it is worked out. With the last one the assignment lets go of the recipes of its formulas.
@@ -103,6 +103,8 @@ async fn give(
     let asked: stored::Question = serde_json::from_value(asked)?;
     let found = judged::found(&asked, request)?;
     let version = versions::in_force(tx, row).await?;
+    let me = tx.person()?.id;
+    let (_, times, _) = record::dates(tx, row, &version, me).await?;
     let (answer, now, used) = (tx.new_id(), tx.now(), used + 1);
     let right = found.iter().all(|part| part.right);
     diesel::insert_into(question_answer::table)
@@ -114,7 +116,7 @@ async fn give(
                 .eq(serde_json::to_value(request.answers.iter().map(Answered::of).collect::<Vec<_>>())?),
             question_answer::found.eq(serde_json::to_value(found.iter().map(Found::of).collect::<Vec<_>>())?),
             question_answer::is_right.eq(right),
-            question_answer::late.eq(now > version.due_at),
+            question_answer::late.eq(now > times.due),
             question_answer::at.eq(now),
         ))
         .execute(tx.conn())

@@ -114,7 +114,7 @@ fn dates(content: &AssignmentContent, zone: Tz, at: &str, errors: &mut Vec<Field
     {
         errors.push(FieldError::new(
             format!("{at}/due"),
-            "The assignment is due before it opens. Enter a time after `opens`.",
+            "The assignment is due before it opens. Enter a time after its opening.",
         ));
     }
     if let (Some(due), Some(Some(late))) = (due, late)
@@ -122,7 +122,7 @@ fn dates(content: &AssignmentContent, zone: Tz, at: &str, errors: &mut Vec<Field
     {
         errors.push(FieldError::new(
             format!("{at}/late_until"),
-            "Late work would end before the assignment is due. Enter a time after `due`, or omit the field.",
+            "Late work would end before the assignment is due. Enter a later time, or leave the field out.",
         ));
     }
     Some((opens?, due?, late.flatten()))

@@ -89,6 +89,47 @@ pub static ANSWER: Kept = Kept::whole(
     columns!(Text(id question_id number answers found is_right late) Time(at)),
 );
 
+/// What single students are allowed.
+pub static ALLOWANCE: Kept = Kept::whole(
+    "assignment_allowance",
+    &[Key("id", "uuid")],
+    columns!(Text(id assignment_id person_id number kind extra_minutes reason given_by) Time(at)),
+);
+
+/// Which work batches count for.
+pub static WORK_BATCH: Kept =
+    Kept::whole("work_batch", &[Key("batch_id", "uuid")], columns!(Text(batch_id work_id)));
+
+/// Work that was handed in.
+pub static HANDED_WORK: Kept = Kept::whole(
+    "handed_work",
+    &[Key("id", "uuid")],
+    columns!(
+        Text(id work_id number batch_id submission_number last_entry assignment_id version_number allowance_id
+        late state) Bytes(salt digest) Time(received_at)
+    ),
+);
+
+/// How records came about that were handed in.
+pub static TRACE: Kept = Kept::whole(
+    "handed_trace",
+    &[Key("handed_id", "uuid")],
+    columns!(Text(handed_id assignment_id unvaried seconds) Bytes(figures)),
+);
+
 /// All of them.
-pub static KEPT: &[&Kept] =
-    &[&COHORT, &MEMBER, &CODE, &BANK, &ASSIGNMENT, &VERSION, &WORK, &QUESTION, &ANSWER];
+pub static KEPT: &[&Kept] = &[
+    &COHORT,
+    &MEMBER,
+    &CODE,
+    &BANK,
+    &ASSIGNMENT,
+    &VERSION,
+    &WORK,
+    &QUESTION,
+    &ANSWER,
+    &ALLOWANCE,
+    &WORK_BATCH,
+    &HANDED_WORK,
+    &TRACE,
+];

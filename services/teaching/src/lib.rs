@@ -1,9 +1,11 @@
-//! Teaching: cohorts, the work set to them, and the questions that students answer before a recipe opens.
+//! Teaching: cohorts, the work set to them, the questions that students answer before a recipe opens, and what they
+//! hand in.
 //!
-//! May use `people`, `formulary`, `recipes`, `policy`, `locks`, `store`. Never here: an amount or a word of the method of a
+//! May use `people`, `bench`, `formulary`, `recipes`, `policy`, `locks`, `store`. Never here: an amount or a word of the method of a
 //! formula. A student answers before the recipe opens, so questions are asked with numbers drawn for the student, and what
 //! they take from a formula is what every member of its library may read: names, cautions and the date on its label.
 
+mod allowances;
 mod answer;
 mod assignments;
 mod bank;
@@ -16,15 +18,24 @@ pub mod kept;
 mod listing;
 mod local;
 mod members;
+mod named;
+mod notes;
 mod numbers;
+mod of_batch;
 mod questions;
+mod record;
+mod reflection;
+mod review;
 mod rubric;
 mod seat;
 mod show;
+mod stands;
 mod stored;
+mod submit;
 mod versions;
 mod work;
 
+pub use allowances::allowance_create;
 pub use answer::answer;
 pub use assignments::{assignment, assignment_change, assignment_create, publish, withdraw};
 pub use bank::{bank_question_create, bank_questions};
@@ -33,5 +44,12 @@ pub use codes::{code_close, code_create, codes, join};
 pub use cohorts::{cohort, cohort_change, cohort_create, cohorts};
 pub use listing::{assignments_of, own_assignments, students};
 pub use members::{enrol, members, remove};
+pub use named::{Called, formulas_called};
+pub use notes::notes;
+pub use of_batch::{CountsFor, counts_for};
+pub use record::{record_of, record_own, submission_view};
+pub use reflection::{reflection, reflection_save};
+pub use review::review;
 pub use seat::may_read_events;
+pub use submit::submit;
 pub use work::{begin, questions_of, questions_own};

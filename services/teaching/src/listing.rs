@@ -1,7 +1,7 @@
 //! Lists of assignments: a student's own with how each stands, a cohort's with counts, and the students of one. One or two
 //! statements for a page, however much work there is.
 
-use chrono::{DateTime, Duration, Utc};
+use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel::sql_types::{BigInt, Bool, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
@@ -9,34 +9,10 @@ use store::{Credentials, Result, Store, page::PageRequest, word};
 use uuid::Uuid;
 use wire::ids::{AssignmentId, CohortId, PersonId};
 use wire::page::{Page, PageQuery};
-use wire::teaching::{AssignmentState, CohortAssignment, OwnAssignment, StudentWork, WorkState};
+use wire::teaching::{AssignmentState, CohortAssignment, OwnAssignment, StudentWork};
 
+use crate::stands::{self, OWN, Times, stands};
 use crate::{cohorts, local, seat, show, work};
-
-/// How long before the time an assignment counts as due.
-const SOON: Duration = Duration::hours(48);
-
-/// When an assignment opens, is due, and stops taking late work.
-struct Times {
-    opens: DateTime<Utc>,
-    due: DateTime<Utc>,
-    late: Option<DateTime<Utc>>,
-}
-
-/// How an assignment stands at a time, for a student who has answered all of its questions or not.
-fn stands(now: DateTime<Utc>, times: &Times, done: bool) -> WorkState {
-    if done {
-        WorkState::Done
-    } else if now < times.opens {
-        WorkState::Upcoming
-    } else if now <= times.due {
-        if times.due - now <= SOON { WorkState::Due } else { WorkState::Open }
-    } else if times.late.is_some_and(|late| now <= late) {
-        WorkState::Late
-    } else {
-        WorkState::Closed
-    }
-}
 
 fn count(value: i64) -> u32 {
     u32::try_from(value).unwrap_or(u32::MAX)
@@ -66,6 +42,8 @@ struct Own {
     questions: i64,
     #[diesel(sql_type = BigInt)]
     answered: i64,
+    #[diesel(embed)]
+    own: stands::Own,
 }
 
 /// The published assignments of the caller's cohorts, for students: by when they are due, the latest first.
@@ -82,20 +60,23 @@ pub async fn own_assignments(
         .read(credentials, async |tx| {
             let (me, now) = (tx.person()?, tx.now());
             let (due, id) = slice.after.map_or((None, Uuid::nil()), |(due, id)| (Some(due), id));
-            let rows: Vec<Own> = diesel::sql_query(
+            let rows: Vec<Own> = diesel::sql_query(format!(
                 "SELECT a.id, a.cohort_id, c.name AS cohort_name, c.time_zone, v.title, v.quantity, v.opens_at,
                      v.due_at, v.late_until,
                      (SELECT count(*) FROM assignment_question q
                       WHERE q.assignment_id = a.id AND q.version_number = a.current_version) AS questions,
                      (SELECT count(*) FROM assignment_work w JOIN question q ON q.work_id = w.id
-                      WHERE w.assignment_id = a.id AND w.person_id = $1 AND q.state = 'answered') AS answered
+                      WHERE w.assignment_id = a.id AND w.person_id = $1 AND q.state = 'answered') AS answered,
+                     {OWN}
                  FROM cohort_member m JOIN cohort c ON c.id = m.cohort_id
                  JOIN assignment a ON a.cohort_id = m.cohort_id AND a.state = 'published'
                  JOIN assignment_version v ON v.assignment_id = a.id AND v.number = a.current_version
+                 {}
                  WHERE m.person_id = $1 AND m.role = 'student' AND $2 = 'student'
                    AND ($3 IS NULL OR (v.due_at, a.id) < ($3, $4))
                  ORDER BY v.due_at DESC, a.id DESC LIMIT $5",
-            )
+                stands::of("a.id", "$1")
+            ))
             .bind::<SqlUuid, _>(me.id.0)
             .bind::<Text, _>(me.role.as_str())
             .bind::<Nullable<Timestamptz>, _>(due)
@@ -109,17 +90,17 @@ pub async fn own_assignments(
             let items = page.items.into_iter().map(|row| {
                 let zone = local::zone(&row.time_zone)?;
                 let times = Times { opens: row.opens_at, due: row.due_at, late: row.late_until };
-                let done = row.questions > 0 && row.answered >= row.questions;
+                let times = times.with(&row.own);
                 Ok(OwnAssignment {
                     id: AssignmentId(row.id),
                     cohort: CohortId(row.cohort_id),
                     cohort_name: row.cohort_name,
                     title: row.title,
                     quantity: row.quantity,
-                    state: stands(now, &times, done),
+                    state: stands(now, &times, &row.own)?,
                     opens: local::shown(row.opens_at, zone),
-                    due: local::shown(row.due_at, zone),
-                    late_until: row.late_until.map(|at| local::shown(at, zone)),
+                    due: local::shown(times.due, zone),
+                    late_until: times.late.map(|at| local::shown(at, zone)),
                     formulas: formulas.remove(&row.id).unwrap_or_default(),
                     questions: count(row.questions),
                     answered: count(row.answered),
@@ -150,6 +131,10 @@ struct OfCohort {
     not_begun: i64,
     #[diesel(sql_type = BigInt)]
     done: i64,
+    #[diesel(sql_type = BigInt)]
+    submitted: i64,
+    #[diesel(sql_type = BigInt)]
+    settled: i64,
 }
 
 /// The assignments of a cohort, for its instructors and markers: by when they are due, the latest first, with how many
@@ -171,14 +156,18 @@ pub async fn assignments_of(
             let (due, id) = slice.after.map_or((None, Uuid::nil()), |(due, id)| (Some(due), id));
             let rows: Vec<OfCohort> = diesel::sql_query(
                 "SELECT a.id, a.state, v.title, v.opens_at, v.due_at, v.late_until,
-                     s.students, s.students - s.begun AS not_begun, s.done
+                     s.students, s.students - s.begun AS not_begun, s.done, s.submitted, s.settled
                  FROM assignment a
                  JOIN assignment_version v ON v.assignment_id = a.id AND v.number = a.current_version
                  CROSS JOIN LATERAL (
                      SELECT count(*) AS students, count(w.id) AS begun,
-                         count(w.done_at) AS done
+                         count(w.done_at) AS done,
+                         count(*) FILTER (WHERE l.state = 'submitted') AS submitted,
+                         count(*) FILTER (WHERE l.state IN ('accepted', 'rejected')) AS settled
                      FROM cohort_member m JOIN person p ON p.id = m.person_id AND p.role = 'student'
                      LEFT JOIN assignment_work w ON w.assignment_id = a.id AND w.person_id = m.person_id
+                     LEFT JOIN LATERAL (SELECT l.state FROM handed_work l WHERE l.work_id = w.id
+                         ORDER BY l.number DESC LIMIT 1) l ON true
                      WHERE m.cohort_id = a.cohort_id AND m.role = 'student') s
                  WHERE a.cohort_id = $1 AND ($2 IS NULL OR (v.due_at, a.id) < ($2, $3))
                  ORDER BY v.due_at DESC, a.id DESC LIMIT $4",
@@ -203,6 +192,8 @@ pub async fn assignments_of(
                     not_begun: count(row.not_begun),
                     begun: count(row.students - row.not_begun - row.done),
                     done: count(row.done),
+                    submitted: count(row.submitted),
+                    settled: count(row.settled),
                 })
             });
             Ok(Page { items: items.collect::<Result<_>>()?, next: page.next })
@@ -226,6 +217,14 @@ struct OfStudent {
     right_ones: i64,
     #[diesel(sql_type = Bool)]
     opened_before: bool,
+    #[diesel(sql_type = Timestamptz)]
+    opens_at: DateTime<Utc>,
+    #[diesel(sql_type = Timestamptz)]
+    due_at: DateTime<Utc>,
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    late_until: Option<DateTime<Utc>>,
+    #[diesel(embed)]
+    own: stands::Own,
 }
 
 /// The students of an assignment by name, for instructors and markers of the cohort, each with how far they are.
@@ -252,13 +251,17 @@ pub async fn students(
                      (SELECT count(*) FROM question q WHERE q.work_id = w.id AND q.state = 'answered') AS answered,
                      (SELECT count(*) FROM question q WHERE q.work_id = w.id AND EXISTS (
                           SELECT FROM question_answer s WHERE s.question_id = q.id AND s.is_right)) AS right_ones,
-                     {} AS opened_before
-                 FROM assignment a JOIN cohort_member m ON m.cohort_id = a.cohort_id AND m.role = 'student'
+                     {} AS opened_before, v.opens_at, v.due_at, v.late_until, {OWN}
+                 FROM assignment a JOIN assignment_version v
+                     ON v.assignment_id = a.id AND v.number = a.current_version
+                 JOIN cohort_member m ON m.cohort_id = a.cohort_id AND m.role = 'student'
                  JOIN person p ON p.id = m.person_id AND p.role = 'student'
                  LEFT JOIN assignment_work w ON w.assignment_id = a.id AND w.person_id = p.id
+                 {}
                  WHERE a.id = $1 AND (p.name COLLATE \"C\", p.id) > ($2, $3)
                  ORDER BY p.name COLLATE \"C\", p.id LIMIT $4",
-                work::opened_before_sql("a.id", "p.id")
+                work::opened_before_sql("a.id", "p.id"),
+                stands::of("a.id", "p.id")
             ))
             .bind::<SqlUuid, _>(id.0)
             .bind::<Text, _>(name)
@@ -267,46 +270,23 @@ pub async fn students(
             .load(tx.conn())
             .await?;
             let page = slice.page(rows, |row| (row.name.clone(), row.id))?;
-            let shown = |row: OfStudent| StudentWork {
-                person: PersonId(row.id),
-                name: row.name,
-                begun_at: row.begun_at,
-                questions: count(row.questions),
-                answered: count(row.answered),
-                right: count(row.right_ones),
-                recipe_opened_before: row.opened_before,
+            let now = tx.now();
+            let shown = |row: OfStudent| {
+                let times = Times { opens: row.opens_at, due: row.due_at, late: row.late_until };
+                Ok(StudentWork {
+                    person: PersonId(row.id),
+                    name: row.name,
+                    begun_at: row.begun_at,
+                    questions: count(row.questions),
+                    answered: count(row.answered),
+                    right: count(row.right_ones),
+                    state: stands(now, &times.with(&row.own), &row.own)?,
+                    submissions: row.own.submissions.map_or(0, i32::unsigned_abs),
+                    late: row.own.late.unwrap_or_default(),
+                    recipe_opened_before: row.opened_before,
+                })
             };
-            Ok(Page { items: page.items.into_iter().map(shown).collect(), next: page.next })
+            Ok(Page { items: page.items.into_iter().map(shown).collect::<Result<_>>()?, next: page.next })
         })
         .await
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn an_assignment_stands_by_the_clock_until_it_is_done() {
-        let at = |text: &str| text.parse::<DateTime<Utc>>().unwrap();
-        let times = Times {
-            opens: at("2026-03-09T08:00:00Z"),
-            due: at("2026-03-20T17:00:00Z"),
-            late: Some(at("2026-03-27T17:00:00Z")),
-        };
-        for (now, state) in [
-            ("2026-03-09T07:59:59Z", WorkState::Upcoming),
-            ("2026-03-09T08:00:00Z", WorkState::Open),
-            ("2026-03-18T16:59:59Z", WorkState::Open),
-            ("2026-03-18T17:00:00Z", WorkState::Due),
-            ("2026-03-20T17:00:00Z", WorkState::Due),
-            ("2026-03-20T17:00:01Z", WorkState::Late),
-            ("2026-03-27T17:00:00Z", WorkState::Late),
-            ("2026-03-27T17:00:01Z", WorkState::Closed),
-        ] {
-            assert_eq!(stands(at(now), &times, false), state, "{now}");
-            assert_eq!(stands(at(now), &times, true), WorkState::Done);
-        }
-        let none_late = Times { late: None, ..times };
-        assert_eq!(stands(at("2026-03-20T17:00:01Z"), &none_late, false), WorkState::Closed);
-    }
 }

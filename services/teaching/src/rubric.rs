@@ -63,7 +63,7 @@ fn levels(criterion: &RubricCriterion, at: &str, errors: &mut Vec<FieldError>) {
     if !(2..=MOST_LEVELS).contains(&criterion.levels.len()) {
         errors.push(FieldError::new(
             at,
-            format!("Enter 2 to {MOST_LEVELS} levels, or mark the criterion `must_pass`."),
+            format!("Enter 2 to {MOST_LEVELS} levels, or mark the criterion as one that must be passed."),
         ));
         return;
     }

@@ -71,7 +71,11 @@ pub(crate) async fn student_of(tx: &mut Tx<'_>, id: AssignmentId) -> Result<vers
     versions::row(tx, id).await
 }
 
-async fn found(tx: &mut Tx<'_>, id: AssignmentId, of: PersonId) -> Result<Option<Uuid>> {
+/// A student's work on an assignment, if it was begun.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn found(tx: &mut Tx<'_>, id: AssignmentId, of: PersonId) -> Result<Option<Uuid>> {
     let found = assignment_work::table
         .filter(assignment_work::assignment_id.eq(id.0))
         .filter(assignment_work::person_id.eq(of.0))
@@ -80,6 +84,40 @@ async fn found(tx: &mut Tx<'_>, id: AssignmentId, of: PersonId) -> Result<Option
         .await
         .optional()?;
     Ok(found)
+}
+
+/// The caller's work. Of an assignment without questions it begins by itself.
+///
+/// # Errors
+/// Returns [`Error::State`] while there are questions that the caller has not begun.
+pub(crate) async fn begun(tx: &mut Tx<'_>, row: &versions::Row) -> Result<Uuid> {
+    let (id, me) = (AssignmentId(row.id), tx.person()?.id);
+    if let Some(work) = found(tx, id, me).await? {
+        return Ok(work);
+    }
+    if !versions::questions(tx, row).await?.is_empty() {
+        return Err(Error::state(
+            "not_begun",
+            "This assignment has questions. Begin and answer them, then hand your work in.",
+        ));
+    }
+    let (work, now) = (tx.new_id(), tx.now());
+    // Two requests at once: the second waits for the first and finds its row.
+    let inserted = diesel::insert_into(assignment_work::table)
+        .values((
+            assignment_work::id.eq(work),
+            assignment_work::assignment_id.eq(row.id),
+            assignment_work::person_id.eq(me.0),
+            assignment_work::begun_at.eq(now),
+        ))
+        .on_conflict_do_nothing()
+        .execute(tx.conn())
+        .await?;
+    if inserted == 1 {
+        tx.record(NewEvent::new("assignment_work", work, "begun").keeps(&WORK, [work]));
+        return Ok(work);
+    }
+    found(tx, id, me).await?.ok_or_else(|| Error::internal("work that was begun and is not there"))
 }
 
 async fn draw(tx: &mut Tx<'_>, cache: &RecipeCache, row: &versions::Row, me: PersonId) -> Result<Uuid> {

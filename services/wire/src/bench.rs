@@ -220,12 +220,18 @@ words! {
         Temperature = "temperature",
         /// Something the recipe asks for was not recorded.
         Missing = "missing",
-        /// More came out than went in, or less than expected.
+        /// More came out than went in.
         Yield = "yield",
         /// A pH that is not the target of the formula.
         Ph = "ph",
         /// A lot that was no longer good on the day of making.
         LotExpired = "lot_expired",
+        /// A step that is recorded as done before an earlier one.
+        StepOrder = "step_order",
+        /// A step that took less time than its words ask for.
+        TooFast = "too_fast",
+        /// Less came out than was expected.
+        YieldLow = "yield_low",
     }
 }
 

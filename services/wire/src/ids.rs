@@ -74,6 +74,10 @@ id! {
     LotDecisionId,
     /// One movement of a lot.
     LotMovementId,
+    /// What one student is allowed for an assignment.
+    AllowanceId,
+    /// Work that was handed in for an assignment.
+    WorkSubmissionId,
 }
 
 impl From<PersonId> for HolderId {

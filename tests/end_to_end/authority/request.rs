@@ -35,7 +35,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
             fill("id", &id.id);
             fill("person", &stage.callers[1].id);
         }
-        "questions" => fill("id", &id.formula),
+        "questions" | "submissions" => fill("id", &id.formula),
         "people" => fill("id", if case == "own" { or_somebody(&caller.id) } else { &stage.other_student.id }),
         "sessions" => {
             let own = caller.get("/v1/sessions").await;
@@ -71,7 +71,14 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
         path = format!("{path}{}", events_query(stage, case, &caller, &id));
     }
 
-    let body = body(stage, operation, &id.id).await;
+    let body = match name.as_str() {
+        // The batch that the student made for it.
+        "POST /v1/assignments/{id}/submissions" => {
+            let batch = if case == "practical" { &id.formula } else { &id.id };
+            Some(json!({ "batch": batch }))
+        }
+        _ => body(stage, operation, &id.id).await,
+    };
     let tag = if operation.changes() { Some(stage.tag(&tagged(&path)).await) } else { None };
     let answer = dispatch(operation, &caller, &path, tag.as_deref(), body).await;
     if answer.status.is_success()

@@ -136,6 +136,7 @@ impl Stage {
             "awaiting" => Thing { id: self.amendment().await, formula: String::new() },
             "unpublished" | "set" | "begun" => self.assignment(case).await,
             "received" | "usable" => Thing { id: self.lot(case).await, formula: String::new() },
+            "practical" | "handed in" => self.practical(case).await,
             "client" => Thing {
                 id: self.clinic.api_client(self.author(), &EVERY_SCOPE, &[]).await.id,
                 formula: String::new(),
@@ -249,6 +250,28 @@ impl Stage {
         Thing { id, formula }
     }
 
+    /// An assignment without questions, with the student's batch as its formula, or with what was handed in.
+    async fn practical(&mut self, case: &str) -> Thing {
+        let batch = self.batch("own making").await;
+        let (author, student) = (self.author(), &self.callers[STUDENT]);
+        let mut content = self.assignment_content();
+        content["questions"] = json!([]);
+        let id =
+            author.post(&format!("/v1/cohorts/{}/assignments", self.cohort), content).await.expect(201).id();
+        let key = Uuid::now_v7().to_string();
+        let publication = format!("/v1/assignments/{id}/publication");
+        author.post_bare(&publication, &[("idempotency-key", &key)]).await.expect(201);
+        if case == "practical" {
+            return Thing { id, formula: batch };
+        }
+        let allowance = json!({ "kind": "extra_time", "extra_minutes": 60, "reason": "Agreed." });
+        let allowances = format!("/v1/assignments/{id}/students/{}/allowances", student.id);
+        author.post(&allowances, allowance).await.expect(201);
+        let path = format!("/v1/assignments/{id}/submissions");
+        let handed = student.post(&path, json!({ "batch": batch })).await.expect(201).id();
+        Thing { id, formula: handed }
+    }
+
     /// An assignment with one question of the bank.
     pub(crate) fn assignment_content(&self) -> Value {
         json!({
@@ -299,7 +322,8 @@ impl Stage {
                 return answer.etag();
             }
         }
-        "\"v1\"".to_owned()
+        // A draft of a reflection is read by its author alone, and begins with this.
+        if path.ends_with("/reflection") { "\"v0\"".to_owned() } else { "\"v1\"".to_owned() }
     }
 }
 

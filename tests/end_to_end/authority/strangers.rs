@@ -21,6 +21,7 @@ async fn full_stage() -> (Stage, Vec<String>) {
         "own submitted",
         "instructor's making",
         "begun",
+        "handed in",
     ] {
         stage.thing(case).await;
     }
@@ -43,6 +44,8 @@ async fn full_stage() -> (Stage, Vec<String>) {
         "assignment",
         "assignment_work",
         "question",
+        "assignment_allowance",
+        "handed_work",
     ] {
         let of_table = ids(&url, table, "id").await;
         assert!(!of_table.is_empty(), "{table}");

@@ -237,6 +237,17 @@ POST   /v1/assignments/{id}/questions      set                   401     201   4
 GET    /v1/assignments/{id}/questions      set                   401     409   404   403   403   404    404    403   403
 GET    /v1/assignments/{id}/questions      begun                 401     200   404   403   403   404    404    403   403
 POST   /v1/questions/{id}/answers          begun                 401     201   404   404   404   404    404    403   403
+
+GET    /v1/assignments/{id}/work           set                   401     200   404   403   403   404    404    403   403
+GET    /v1/assignments/{id}/students/{person}/work set           401     403   404   200   200   404    404    403   403
+POST   /v1/assignments/{id}/students/{person}/allowances set     401     403   404   201   201   404    404    403   403
+GET    /v1/assignments/{id}/reflection     set                   401     200   404   403   403   404    404    403   403
+PUT    /v1/assignments/{id}/reflection     set                   401     409   404   403   403   404    404    403   403
+PUT    /v1/assignments/{id}/reflection     practical             401     200   404   403   403   404    404    403   403
+POST   /v1/assignments/{id}/submissions    set                   401     409   404   403   403   404    404    403   403
+POST   /v1/assignments/{id}/submissions    practical             401     201   404   403   403   404    404    403   403
+GET    /v1/submissions/{id}                handed in             401     200   404   200   200   404    404    403   403
+GET    /v1/submissions/{id}/notes          handed in             401     403   404   200   200   404    404    403   403
 ";
 
 /// A row of the table, read.

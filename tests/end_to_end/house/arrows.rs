@@ -53,6 +53,7 @@ const ARROWS: [(&str, &[&str]); 23] = [
     (
         "teaching",
         &[
+            "bench",
             "canonical",
             "formulary",
             "galenics",
@@ -60,6 +61,7 @@ const ARROWS: [(&str, &[&str]); 23] = [
             "people",
             "policy",
             "recipes",
+            "release",
             "schema",
             "store",
             "wire",
@@ -68,6 +70,7 @@ const ARROWS: [(&str, &[&str]); 23] = [
     (
         "bench",
         &[
+            "canonical",
             "formulary",
             "galenics",
             "judgement",

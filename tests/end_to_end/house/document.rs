@@ -23,8 +23,8 @@ use wire::policy::PolicyContent;
 use wire::recipe::Evaluate;
 use wire::safety::Acknowledge;
 use wire::teaching::{
-    AssignmentChange, AssignmentContent, Enrol, JoinCohort, NewAnswer, NewBankQuestion, NewClass, NewCohort,
-    NewCohortCode, WithdrawAssignment,
+    AssignmentChange, AssignmentContent, Enrol, JoinCohort, NewAllowance, NewAnswer, NewBankQuestion,
+    NewClass, NewCohort, NewCohortCode, NewReflection, NewWorkSubmission, WithdrawAssignment,
 };
 
 use super::{holds_or_is_rewritten, root};
@@ -195,6 +195,9 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewThreshold" => read::<wire::stock::NewThreshold>(example),
         "NewCohort" => read::<NewCohort>(example),
         "NewCohortCode" => read::<NewCohortCode>(example),
+        "NewAllowance" => read::<NewAllowance>(example),
+        "NewReflection" => read::<NewReflection>(example),
+        "NewWorkSubmission" => read::<NewWorkSubmission>(example),
         "WithdrawAssignment" => read::<WithdrawAssignment>(example),
         "AlcoholQuestion" => read::<AlcoholQuestion>(example),
         "CostQuestion" => read::<CostQuestion>(example),

@@ -29,6 +29,7 @@ const NOT_KEPT: [(&str, &str); 16] = [
     ("principal", "an id and its kind, held by foreign keys"),
     ("reference_rule", "digests of the reference data, worked out at every load"),
     ("page_session", "a secret, gone with its session"),
+    ("reflection_draft", "a draft that its author overwrites; what is handed in is kept with the submission"),
     ("refresh_token", "a secret, replaced at every use"),
     ("row_digest", "compared with events and rows"),
     ("security_event", "who tried and was refused, which changed nothing; removed after a time"),

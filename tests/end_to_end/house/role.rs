@@ -12,13 +12,14 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 68] = [
+const RIGHTS: [(&str, &str); 73] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
     ("amendment_material", SELECT_INSERT),
     ("api_client", SELECT_INSERT),
     ("assignment", SELECT_INSERT),
+    ("assignment_allowance", SELECT_INSERT),
     ("assignment_formula", SELECT_INSERT),
     ("assignment_question", SELECT_INSERT),
     ("assignment_version", SELECT_INSERT),
@@ -67,6 +68,7 @@ const RIGHTS: [(&str, &str); 68] = [
     ("question_answer", SELECT_INSERT),
     ("recipe_pull", SELECT_INSERT),
     ("reference_rule", AND_DELETE),
+    ("reflection_draft", SELECT_INSERT),
     ("refresh_token", AND_DELETE),
     ("release_grant", AND_DELETE),
     ("review", SELECT_INSERT),
@@ -84,10 +86,13 @@ const RIGHTS: [(&str, &str); 68] = [
     ("session", SELECT_INSERT),
     ("stock_threshold", SELECT_INSERT),
     ("withholding", AND_DELETE),
+    ("work_batch", SELECT_INSERT),
+    ("handed_trace", SELECT_INSERT),
+    ("handed_work", SELECT_INSERT),
 ];
 
 /// The columns that the service may change, by table. All others stay as they were written.
-const CHANGES: [(&str, &str); 30] = [
+const CHANGES: [(&str, &str); 31] = [
     ("amendment", "decided_at decided_by own_decision state"),
     ("api_client", "last_used_at state version"),
     ("assignment", "current_version published_at state version withdrawn_because"),
@@ -111,6 +116,7 @@ const CHANGES: [(&str, &str); 30] = [
     ("person", "name role state version"),
     ("question", "answered_at attempts state"),
     ("reference_rule", "digest"),
+    ("reflection_draft", "saved_at text version"),
     ("refresh_token", "used_at"),
     ("release_grant", "acknowledgement_id caution_digest digest pulled purpose set_number valid_until"),
     (
@@ -121,6 +127,7 @@ const CHANGES: [(&str, &str); 30] = [
     ("row_digest", "digest event_id form salt"),
     ("session", "ended_at idle_expires_at"),
     ("stock_threshold", "grams least set_at set_by version"),
+    ("handed_work", "state"),
 ];
 
 /// The two tables that have their own row below, since the array above would not say why.

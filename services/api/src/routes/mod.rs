@@ -15,6 +15,7 @@ mod recipes;
 mod revisions;
 mod sessions;
 mod stock;
+mod work;
 
 use crate::mount::Mount;
 
@@ -36,5 +37,6 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(calculations::routes)
         .configure(cohorts::routes)
         .configure(assignments::routes)
+        .configure(work::routes)
         .configure(docs::routes);
 }

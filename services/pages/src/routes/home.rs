@@ -8,7 +8,7 @@ use clinic::overview::{self, BatchInHand, OpenRecipe};
 use crate::answer::page;
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::routes::work::{self, Work};
+use crate::routes::work_list::{self, Work};
 use crate::texts::t;
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
@@ -42,7 +42,7 @@ async fn today(visitor: Visitor) -> Result<HttpResponse, Trouble> {
     let more_bench = home.bench.len() > overview::SHOWN;
     home.bench.truncate(overview::SHOWN);
     let frame = visitor.frame(t("today-title"));
-    let due = work::due(&visitor, &frame).await?;
+    let due = work_list::due(&visitor, &frame).await?;
     let now = visitor.clinic().clock().now();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
     let (bench, returned, decided, recipes) = (home.bench, home.returned, home.decided, home.recipes);

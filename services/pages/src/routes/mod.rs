@@ -1,24 +1,31 @@
 //! The pages by subject. A handler parses, calls the clinic, and fills a template; it holds no rule.
 
 mod account;
+mod bank;
 mod bench;
 mod calculators;
+mod classes;
 mod compare;
 mod decide;
 mod documentation;
 pub(crate) mod entry;
 mod find;
 mod formula;
+mod hand_in;
 mod home;
 mod house;
 mod materials;
+mod own_work;
 mod people;
 pub(crate) mod problems;
 mod queue;
 pub(crate) mod recipe;
 mod record;
+mod set_work;
 mod shelf;
+mod typed_work;
 mod work;
+mod work_list;
 mod workshop;
 
 use crate::assets;
@@ -30,7 +37,12 @@ pub(crate) fn all(mount: &mut impl Mount) {
     entry::routes(mount);
     account::routes(mount);
     home::routes(mount);
+    work_list::routes(mount);
     work::routes(mount);
+    classes::routes(mount);
+    bank::routes(mount);
+    set_work::routes(mount);
+    hand_in::routes(mount);
     find::routes(mount);
     formula::routes(mount);
     recipe::routes(mount);

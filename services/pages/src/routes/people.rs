@@ -133,7 +133,7 @@ async fn show(
 }
 
 /// A page with secrets: nothing keeps it, and nothing codes it on its way.
-fn codes(visitor: &Visitor, codes: Vec<OneTimeCode>) -> Result<HttpResponse, Trouble> {
+pub(super) fn codes(visitor: &Visitor, codes: Vec<OneTimeCode>) -> Result<HttpResponse, Trouble> {
     let frame = visitor.frame(t("codes-title"));
     let codes = codes
         .into_iter()

@@ -6,6 +6,7 @@ use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::bench;
 use clinic::overview::{self, BatchInHand};
+use clinic::work::{self, CountsFor};
 use serde::Deserialize;
 use wire::bench::{AtBench, BatchRecord, BatchState, NewReview, ReviewComment, Submit, Verdict};
 use wire::ids::{BatchId, PersonId};
@@ -136,6 +137,8 @@ struct RecordPage {
     writable: bool,
     returned: bool,
     can_review: bool,
+    /// What it counts for or can count for.
+    works: Vec<CountsFor>,
     look: Vec<Row>,
     asked: Vec<Row>,
     missing: Vec<Act>,
@@ -153,6 +156,13 @@ struct Read {
     record: BatchRecord,
     names: Vec<(PersonId, String)>,
     rows: Vec<Row>,
+}
+
+impl RecordPage {
+    /// The assignment that it was handed in for.
+    fn counts(&self) -> Option<&CountsFor> {
+        self.works.iter().find(|work| work.counts)
+    }
 }
 
 impl Read {
@@ -289,6 +299,10 @@ async fn record_page(
         other => other?,
     };
     let own = read.record.summary.maker == visitor.person().id;
+    let works = match own && visitor.role() == Role::Student {
+        true => work::counts_for(visitor.clinic(), visitor.credentials(), id).await?,
+        false => Vec::new(),
+    };
     let state = state_of(&frame, &read, own);
     let (submissions, made) = (submissions(&frame, &read), made(&frame, &read.record));
     let maker = read.name(read.record.summary.maker);
@@ -308,6 +322,7 @@ async fn record_page(
         writable: matches!(state_now, BatchState::Planned | BatchState::Making | BatchState::Returned) && own,
         returned: state_now == BatchState::Returned,
         can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !own,
+        works,
         look,
         asked,
         missing: missing.into_iter().map(|row| row.act).filter(|act| !act.is_offered()).collect(),

@@ -1,166 +1,35 @@
-//! Work that is set: what a student has to do, its questions, and how a class stands.
+//! Work that is set: what a student has to do, its questions, and how a class stands. Its lists are in `work_list`.
 
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
-use chrono::{DateTime, FixedOffset};
 use clinic::teaching;
+use serde::Deserialize;
 use wire::ids::AssignmentId;
 use wire::page::PageQuery;
 use wire::people::Role;
 use wire::teaching::{
-    AnswerForm, Assignment, Cohort, CohortAssignment, CohortTime, JoinCohort, NewAnswer, OwnAssignment,
-    PartAnswer, PartFound, Question, QuestionPart, QuestionState, StudentQuestions, StudentWork, WorkState,
+    AnswerForm, Assignment, AssignmentState, CohortRole, JoinCohort, NewAnswer, PartAnswer, PartFound,
+    Question, QuestionPart, QuestionState, StudentQuestions, StudentWork,
 };
 
 use crate::answer::{page, to};
 use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::routes::people::After;
-use crate::texts::{t, t2};
+use crate::routes::classes::cure_of;
+use crate::routes::own_work::{self, OwnPart, Typed, when};
+use crate::texts::t;
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
 pub(super) fn routes(mount: &mut impl Mount) {
-    mount.get("/assignments", list);
     mount.get("/assignments/{id}", assignment);
     mount.post("/assignments/{id}/begin", begin);
     mount.post("/assignments/{id}/answers", answer);
     mount.get("/join", join_page);
     mount.post("/join", join);
-}
-
-/// An assignment of a student, as a line of a list.
-pub(super) struct Work {
-    pub(super) id: AssignmentId,
-    pub(super) title: String,
-    pub(super) cohort: String,
-    pub(super) state: WorkState,
-    /// The day that it is due, for the left pan.
-    pub(super) day: String,
-    pub(super) due: String,
-    pub(super) questions: u32,
-    pub(super) answered: u32,
-}
-
-impl Work {
-    fn of(frame: &Frame, own: OwnAssignment) -> Self {
-        let at = clock(&own.due);
-        Self {
-            id: own.id,
-            title: own.title,
-            cohort: own.cohort_name,
-            state: own.state,
-            day: frame.short_day(&at.date_naive()),
-            due: when(frame, &own.due),
-            questions: own.questions,
-            answered: own.answered,
-        }
-    }
-
-    /// How it stands.
-    pub(super) fn stands(&self) -> String {
-        // word("work")
-        t(&format!("work-{}", self.state))
-    }
-
-    /// How many of its questions are answered.
-    pub(super) fn answers(&self) -> String {
-        match self.questions {
-            0 => t("no-questions"),
-            all => t2("questions-answered", self.answered, all),
-        }
-    }
-}
-
-/// How many assignments the first page shows.
-const SHOWN: usize = 5;
-
-/// What is due of a student, the soonest first; the first few.
-pub(super) async fn due(visitor: &Visitor, frame: &Frame) -> Result<Vec<Work>, Trouble> {
-    let query = PageQuery { limit: Some(100), after: None };
-    let all = teaching::own_assignments(visitor.clinic(), visitor.credentials(), &query).await?;
-    let waits = |own: &OwnAssignment| matches!(own.state, WorkState::Open | WorkState::Due | WorkState::Late);
-    let mut waiting: Vec<OwnAssignment> = all.items.into_iter().filter(waits).collect();
-    waiting.sort_by_key(|own| own.due.at);
-    waiting.truncate(SHOWN);
-    Ok(waiting.into_iter().map(|own| Work::of(frame, own)).collect())
-}
-
-/// A time as the clocks of the cohort show it.
-fn clock(time: &CohortTime) -> DateTime<FixedOffset> {
-    DateTime::parse_from_rfc3339(&time.local).unwrap_or_else(|_| time.at.fixed_offset())
-}
-
-fn when(frame: &Frame, time: &CohortTime) -> String {
-    let at = clock(time);
-    frame.t2("when-then", frame.day(&at.date_naive()), at.format("%H:%M"))
-}
-
-/// A cohort with its assignments, for those who teach it.
-struct Class {
-    cohort: Cohort,
-    assignments: Vec<CohortAssignment>,
-}
-
-#[derive(Template)]
-#[template(path = "work_list.html")]
-struct ListPage {
-    frame: Frame,
-    works: Vec<Work>,
-    classes: Vec<Class>,
-    next: String,
-    student: bool,
-}
-
-impl ListPage {
-    fn state(&self, of: &CohortAssignment) -> String {
-        // word("assignment")
-        t(&format!("assignment-{}", of.state))
-    }
-
-    fn day(&self, time: &CohortTime) -> String {
-        self.frame.short_day(&clock(time).date_naive())
-    }
-}
-
-async fn list(visitor: Visitor, after: Query<After>) -> Result<HttpResponse, Trouble> {
-    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let student = visitor.role() == Role::Student;
-    let frame = visitor.frame(if student { t("assignments-title") } else { t("classes-title") });
-    let (mut works, mut classes) = (Vec::new(), Vec::new());
-    let next = if student {
-        let found = teaching::own_assignments(clinic, credentials, &after.query()).await?;
-        works = found.items.into_iter().map(|own| Work::of(&frame, own)).collect();
-        found.next
-    } else {
-        let found = teaching::cohorts(clinic, credentials, &after.query()).await?;
-        for cohort in found.items {
-            // An administrator looks after the people and sees no work.
-            let of = match cohort.role {
-                Some(_) => {
-                    teaching::assignments_of(clinic, credentials, cohort.id, &PageQuery::default())
-                        .await?
-                        .items
-                }
-                None => Vec::new(),
-            };
-            classes.push(Class { cohort, assignments: of });
-        }
-        found.next
-    };
-    let next = next.map(|next| format!("/assignments?after={next}")).unwrap_or_default();
-    page(StatusCode::OK, &ListPage { frame, works, classes, next, student })
-}
-
-/// What was typed into an answer that was not accepted.
-#[derive(Default)]
-struct Typed {
-    question: String,
-    form: Form,
-    cures: Vec<(String, String)>,
 }
 
 #[derive(Template)]
@@ -174,14 +43,47 @@ struct AssignmentPage {
     late: String,
     /// The student's own questions; nothing before they began.
     work: Option<StudentQuestions>,
+    /// The student's own part: what was handed in, and what can be.
+    own: Option<OwnPart>,
     /// How each student stands, for those who teach the cohort.
     class: Vec<StudentWork>,
     student: bool,
+    /// An instructor of the cohort, who may change it.
+    teaches: bool,
     once: String,
     typed: Typed,
 }
 
 impl AssignmentPage {
+    /// Its state in words, for those who teach.
+    fn state(&self) -> String {
+        // word("assignment")
+        t(&format!("assignment-{}", self.assignment.state))
+    }
+
+    fn is_draft(&self) -> bool {
+        self.assignment.state == AssignmentState::Draft
+    }
+
+    fn is_withdrawn(&self) -> bool {
+        self.assignment.state == AssignmentState::Withdrawn
+    }
+
+    /// Why handing in was refused.
+    fn hand_cure(&self, field: &str) -> String {
+        if self.typed.is_hand_in() { cure_of(&self.typed.cures, field) } else { String::new() }
+    }
+
+    /// How a student stands, in words.
+    fn stands(&self, of: &StudentWork) -> String {
+        t(&format!("work-{}", of.state))
+    }
+
+    /// Why an act of those who teach was not done: of the reason, or of the whole.
+    fn act_cure(&self, field: &str) -> String {
+        if self.typed.question.is_empty() { cure_of(&self.typed.cures, field) } else { String::new() }
+    }
+
     fn open(&self) -> usize {
         self.work.as_ref().map_or(0, |work| {
             work.questions.iter().filter(|question| question.state == QuestionState::Open).count()
@@ -258,15 +160,23 @@ fn field(part: &str) -> String {
     format!("part.{part}")
 }
 
-async fn assignment(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
-    show(&visitor, parsed(&id)?, StatusCode::OK, Typed::default()).await
+/// The batch that a record's page leads here with.
+#[derive(Default, Deserialize)]
+#[serde(default)]
+struct With {
+    batch: String,
 }
 
-fn parsed(id: &str) -> Result<AssignmentId, Trouble> {
+async fn assignment(visitor: Visitor, id: Path<String>, with: Query<With>) -> Result<HttpResponse, Trouble> {
+    let form = Form::of([("batch", with.batch.as_str())]);
+    show(&visitor, parsed(&id)?, StatusCode::OK, Typed { form, ..Typed::default() }).await
+}
+
+pub(super) fn parsed(id: &str) -> Result<AssignmentId, Trouble> {
     id.parse().map_err(|_| Trouble::NoPage)
 }
 
-async fn show(
+pub(super) async fn show(
     visitor: &Visitor,
     id: AssignmentId,
     status: StatusCode,
@@ -284,20 +194,38 @@ async fn show(
             Err(other) => return Err(other.into()),
         },
     };
-    let class = match student {
-        true => Vec::new(),
-        false => {
-            let all = PageQuery { limit: Some(100), after: None };
-            teaching::students(clinic, credentials, id, &all).await?.items
-        }
+    let (mut class, mut teaches) = (Vec::new(), false);
+    if !student {
+        let all = PageQuery { limit: Some(100), after: None };
+        class = teaching::students(clinic, credentials, id, &all).await?.items;
+        let cohort = teaching::cohort(clinic, credentials, assignment.cohort).await?.value;
+        teaches = cohort.role == Some(CohortRole::Instructor);
+    }
+    let frame = visitor.frame(assignment.title.clone()).with("forms.js").with("draft.js");
+    let own = match student {
+        true => Some(own_work::own(visitor, &frame, id, &typed).await?),
+        false => None,
     };
-    let frame = visitor.frame(assignment.title.clone()).with("forms.js");
     let upcoming = assignment.opens.at > clinic.clock().now();
     let opens = if upcoming { when(&frame, &assignment.opens) } else { String::new() };
     let due = when(&frame, &assignment.due);
     let late = assignment.late_until.as_ref().map(|late| when(&frame, late)).unwrap_or_default();
     let once = visitor.pages().once();
-    page(status, &AssignmentPage { frame, assignment, opens, due, late, work, class, student, once, typed })
+    let page_of = AssignmentPage {
+        frame,
+        assignment,
+        opens,
+        due,
+        late,
+        work,
+        own,
+        class,
+        student,
+        teaches,
+        once,
+        typed,
+    };
+    page(status, &page_of)
 }
 
 async fn begin(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {

@@ -153,7 +153,7 @@ async fn finish(
         };
         bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
     }
-    let entry = NewEntry { quantity: Some("361.5 g".into()), ..entry(EntryKind::Yield) };
+    let entry = NewEntry { quantity: Some("411.5 g".into()), ..entry(EntryKind::Yield) };
     bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
     read_back(&bench::submit(clinic, maker, &once(clinic), batch, &Submit::default()).await?)
 }

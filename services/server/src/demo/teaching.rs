@@ -1,11 +1,12 @@
 //! The demo's class: a term, work on the cream with its questions, and a student who has answered them.
 
 use chrono::{DateTime, Duration, Utc};
-use clinic::{Clinic, Credentials, teaching};
+use clinic::{Clinic, Credentials, teaching, work};
 use wire::ids::{CohortId, PersonId, RevisionId};
 use wire::teaching::{
-    AssignmentContent, AssignmentQuestion, BankAnswer, BankChoice, CohortRole, Enrol, NewAnswer,
-    NewBankQuestion, NewCohort, PartAnswer, Question, QuestionKind, Rubric, RubricCriterion, RubricLevel,
+    AllowanceKind, AssignmentContent, AssignmentQuestion, BankAnswer, BankChoice, CohortRole, Enrol,
+    NewAllowance, NewAnswer, NewBankQuestion, NewCohort, PartAnswer, Question, QuestionKind, Rubric,
+    RubricCriterion, RubricLevel,
 };
 
 use super::requests::once;
@@ -34,6 +35,12 @@ pub(super) async fn load(
     let content = content(clinic, author, cohort, cream, now).await?;
     let made = teaching::assignment_create(clinic, author, &once(clinic), cohort, &content).await?;
     teaching::publish(clinic, author, &once(clinic), made.value.id).await?;
+    let allowance = NewAllowance {
+        kind: AllowanceKind::ExtraTime,
+        extra_minutes: Some(2880),
+        reason: "Two days more, as agreed for written work.".into(),
+    };
+    work::allowance_create(clinic, author, &once(clinic), made.value.id, student.1, &allowance).await?;
     let begun = teaching::begin(clinic, &student.0, &once(clinic), made.value.id).await?;
     for question in &begun.questions {
         for values in answers(question) {

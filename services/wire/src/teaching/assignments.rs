@@ -32,8 +32,16 @@ words! {
         Late = "late",
         /// It takes no work any more. Questions can still be answered, so that the recipe opens.
         Closed = "closed",
-        /// Everything that it asks for is done: every question is answered.
+        /// It was handed in, and waits to be marked.
+        Submitted = "submitted",
+        /// It came back to be mended.
+        Returned = "returned",
+        /// Everything that it asks for is done: it was handed in and accepted.
         Done = "done",
+        /// It was handed in and rejected.
+        Rejected = "rejected",
+        /// The student's absence is excused.
+        Excused = "excused",
     }
 }
 
@@ -305,6 +313,10 @@ pub struct CohortAssignment {
     pub begun: u32,
     /// How many of them have answered every question.
     pub done: u32,
+    /// How many of them have handed in work that waits to be marked.
+    pub submitted: u32,
+    /// How many of them have work that was accepted or rejected.
+    pub settled: u32,
 }
 
 /// A student's work on an assignment, as the cohort's instructors and markers see it.
@@ -323,6 +335,12 @@ pub struct StudentWork {
     pub answered: u32,
     /// How many of them the student has answered rightly.
     pub right: u32,
+    /// How the work stands, by the dates that hold for the student.
+    pub state: WorkState,
+    /// How many versions of the work were handed in.
+    pub submissions: u32,
+    /// Whether the first of them was late.
+    pub late: bool,
     /// Whether the student had opened the recipe of one of the formulas before every question was answered.
     pub recipe_opened_before: bool,
 }

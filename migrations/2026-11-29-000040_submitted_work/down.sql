@@ -1,0 +1,4 @@
+DROP TABLE handed_work;
+DROP TABLE work_batch;
+DROP TABLE reflection_draft;
+DROP TABLE assignment_allowance;

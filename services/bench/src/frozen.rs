@@ -1,0 +1,72 @@
+//! What a submission froze, named by a digest: every entry up to its last one, and what the maker wrote with it.
+
+use canonical::{Salt, Sha};
+use release::entries::Entry;
+use release::{ForRules, Record};
+use serde_json::{Value, json};
+use store::{Error, Result, Tx};
+
+use crate::batches;
+
+/// What of a record was frozen.
+#[derive(Clone, Copy, Debug)]
+pub struct Frozen {
+    /// Which submission of the record it is.
+    pub submission: i32,
+    /// Its last entry.
+    pub last_entry: i32,
+}
+
+/// The digest of a submission of this record together with `with`, which the caller froze beside it.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if the record has no such submission.
+pub async fn frozen<'t>(
+    tx: &mut Tx<'t>,
+    record: &Record<'t>,
+    of: Frozen,
+    (salt, with): (&Salt, &Value),
+) -> Result<Sha> {
+    let contents = batches::contents(tx, record).await?;
+    let within = contents.content();
+    let number = of.submission.unsigned_abs();
+    let submitted = within.submissions.iter().find(|one| one.number == number);
+    let submitted = submitted.ok_or(Error::NotFound("submission"))?;
+    let entries = within.entries.iter().filter(|entry| entry.shown.number <= of.last_entry.unsigned_abs());
+    let entries: Vec<Value> = entries.map(entry).collect();
+    let whole = json!({
+        "batch": record.batch(),
+        "submission": number,
+        "entries": entries,
+        "answer": submitted.answer,
+        "with": with,
+    });
+    Ok(canonical::salted(&whole, salt))
+}
+
+/// An entry as it was written. What corrected it later is none of its own.
+fn entry(entry: &Entry) -> Value {
+    let (shown, measured) = (&entry.shown, &entry.measured);
+    let number = |number: Option<rust_decimal::Decimal>| number.map(|number| number.normalize().to_string());
+    json!([
+        shown.id,
+        shown.number,
+        shown.kind.as_str(),
+        shown.line,
+        shown.step,
+        shown.quantity,
+        number(measured.grams),
+        number(measured.celsius),
+        number(measured.ph),
+        shown.lot,
+        shown.lot_expires,
+        shown.assay,
+        shown.price,
+        shown.note,
+        shown.corrects,
+        shown.reason,
+        shown.by,
+        shown.at,
+        shown.mark.is_some(),
+    ])
+}
