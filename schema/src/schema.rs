@@ -362,6 +362,86 @@ diesel::table! {
 }
 
 diesel::table! {
+    lot (id) {
+        id -> Uuid,
+        number -> Text,
+        material_id -> Uuid,
+        state -> Text,
+        supplier -> Text,
+        supplier_lot -> Text,
+        received_on -> Date,
+        expires -> Nullable<Text>,
+        opened_on -> Nullable<Date>,
+        keeps_until -> Date,
+        keeps_rule -> Text,
+        amount -> Text,
+        converted_by -> Nullable<Text>,
+        price -> Nullable<Text>,
+        currency -> Nullable<Text>,
+        price_per_gram -> Nullable<Numeric>,
+        assay -> Nullable<Text>,
+        certificate -> Nullable<Text>,
+        collector -> Nullable<Text>,
+        site -> Nullable<Text>,
+        collected_on -> Nullable<Date>,
+        version -> Int8,
+        last_decision -> Int4,
+        received_by -> Uuid,
+        received_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    lot_balance (lot_id) {
+        lot_id -> Uuid,
+        on_hand -> Numeric,
+        last_movement -> Int4,
+    }
+}
+
+diesel::table! {
+    lot_counter (year) {
+        year -> Int4,
+        last -> Int4,
+    }
+}
+
+diesel::table! {
+    lot_decision (id) {
+        id -> Uuid,
+        lot_id -> Uuid,
+        number -> Int4,
+        decision -> Text,
+        species -> Nullable<Text>,
+        part -> Nullable<Text>,
+        condition -> Nullable<Text>,
+        organoleptic -> Nullable<Text>,
+        look_alikes -> Nullable<Text>,
+        foreign_matter -> Nullable<Text>,
+        loss_on_drying -> Nullable<Text>,
+        reason -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    lot_movement (id) {
+        id -> Uuid,
+        lot_id -> Uuid,
+        number -> Int4,
+        kind -> Text,
+        grams -> Nullable<Numeric>,
+        counted -> Nullable<Text>,
+        batch_id -> Nullable<Uuid>,
+        entry_id -> Nullable<Uuid>,
+        reason -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     material (id) {
         id -> Uuid,
         reference_key -> Nullable<Text>,
@@ -616,6 +696,17 @@ diesel::table! {
         idle_expires_at -> Timestamptz,
         valid_until -> Timestamptz,
         ended_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    stock_threshold (material_id) {
+        material_id -> Uuid,
+        least -> Nullable<Text>,
+        grams -> Nullable<Numeric>,
+        version -> Int8,
+        set_by -> Uuid,
+        set_at -> Timestamptz,
     }
 }
 

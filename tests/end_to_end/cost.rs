@@ -60,6 +60,18 @@ async fn multiply(room: &TeachingClinic) {
             "true",
             60,
         ),
+        // Lots of as many materials, each with its receipt, and one that was counted again and again.
+        copies("lot", &format!("{id}, 'number', 'L2027-' || n"), "number = 'L2026-0001'", 60),
+        "ALTER TABLE lot DISABLE TRIGGER lot_never_changes;
+         UPDATE lot SET material_id = m.id FROM (SELECT id, row_number() OVER (ORDER BY id) AS n FROM material) m
+             WHERE lot.number = 'L2027-' || m.n;
+         ALTER TABLE lot ENABLE TRIGGER lot_never_changes;
+         INSERT INTO lot_movement (id, lot_id, number, kind, grams, by_id, at)
+             SELECT gen_random_uuid(), id, 1, 'received', 5, received_by, received_at FROM lot WHERE number LIKE 'L2027%';
+         INSERT INTO lot_movement (id, lot_id, number, kind, grams, counted, reason, by_id, at)
+             SELECT gen_random_uuid(), l.id, n + 1, 'adjusted', 1, '1 g', 'Counted.', received_by, received_at
+             FROM lot l, generate_series(1, 60) n WHERE number = 'L2026-0001' ORDER BY n;"
+            .to_owned(),
     ];
     let mut owner = database::owner(&room.clinic.database).await;
     for one in sql {
@@ -93,6 +105,8 @@ async fn a_list_of_fifty_takes_as_many_statements_as_one_of_three() {
         json!({ "caution_set": set.json["digest"], "contraindications": keys, "meant_for": ["pregnant"] });
     room.noor.post(&format!("/v1/revisions/{revision}/acknowledgements"), pregnant).await.expect(201);
 
+    let lot = room.ilse.post("/v1/lots", crate::stock::lot("olive oil", "1 kg")).await.expect(201).id();
+
     let (service, nobody, tally) = counted(&room).await;
     let as_one = |caller: &Caller| nobody.with(caller.token.as_deref().unwrap(), &caller.id);
     let (ilse, noor) = (as_one(&room.ilse), as_one(&room.noor));
@@ -107,6 +121,10 @@ async fn a_list_of_fifty_takes_as_many_statements_as_one_of_three() {
         (&ilse, "/v1/formulas?title=oil".to_owned()),
         (&ilse, format!("/v1/libraries/{}/members", room.library)),
         (&ilse, format!("/v1/events?subject={revision}")),
+        (&ilse, "/v1/lots".to_owned()),
+        (&noor, "/v1/lots?expiring_within_days=400".to_owned()),
+        (&ilse, "/v1/stock".to_owned()),
+        (&ilse, format!("/v1/lots/{lot}/movements")),
     ];
     let mut few = Vec::new();
     for (caller, list) in &lists {

@@ -92,6 +92,17 @@ async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     marek.acknowledge(&revision).await.expect(201);
     examples.send("POST /v1/batches/{id}/reviews", &marek, &batch, &[]).await.expect(201);
 
+    // The shelf: a lot of the salve's wax, its identity, a count, and out of use.
+    let lot = examples.send("POST /v1/lots", &petra, "", &[]).await.expect(201).id();
+    let of_no_plant = [("/species", json!(null)), ("/part", json!(null)), ("/condition", json!(null))];
+    examples.send("POST /v1/lots/{id}/identity", &ilse, &lot, &of_no_plant).await.expect(201);
+    examples.send("POST /v1/lots/{id}/counts", &ilse, &lot, &[]).await.expect(201);
+    examples.send("POST /v1/lots/{id}/quarantine", &ilse, &lot, &[]).await.expect(201);
+    examples.send("POST /v1/lots/{id}/discard", &ilse, &lot, &[]).await.expect(201);
+    let wax = petra.get(&format!("/v1/lots/{lot}")).await.expect(200).text_at("/material");
+    let least = "PUT /v1/materials/{id}/threshold";
+    examples.send(least, &ilse, &wax, &[]).await.expect(200);
+
     // A class, the work set to it, and a question answered.
     let cohort = examples.send("POST /v1/cohorts", &ilse, "", &[]).await.expect(201).id();
     examples.send("PUT /v1/cohorts/{id}", &ilse, &cohort, &[]).await.expect(200);

@@ -43,6 +43,7 @@ mod readme;
 mod repeats;
 mod search;
 mod sessions;
+mod stock;
 mod story;
 mod suits;
 mod teaching;

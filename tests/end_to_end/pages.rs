@@ -120,8 +120,14 @@ impl Stage {
             who.acknowledge(&revision).await.expect(201);
         }
         let assignment = set_work(&clinic, &revision).await;
+        let lot =
+            clinic.ilse.post("/v1/lots", crate::stock::lot("yellow beeswax", "5 kg")).await.expect(201).id();
+        crate::stock::confirm(&clinic.ilse, &lot).await;
+        let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "137.31 g", "lot_id": lot });
+        clinic.noor.post(&format!("/v1/batches/{batch}/entries"), drawn).await.expect(201);
         let ids = BTreeMap::from([
             ("assignments", assignment),
+            ("lots", lot),
             ("formulas", formula),
             ("revisions", revision),
             ("batches", batch),
@@ -135,7 +141,11 @@ impl Stage {
 
     /// The address of a page, with an id of its kind.
     fn address(&self, pattern: &str) -> String {
-        let kind = pattern.split('/').nth(1).unwrap_or_default();
+        let kind = match pattern.split('/').nth(1).unwrap_or_default() {
+            "shelf" if pattern.contains("/thresholds/") => "materials",
+            "shelf" => "lots",
+            kind => kind,
+        };
         let nothing = "0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e80".to_owned();
         let id = self.ids.get(kind).unwrap_or(&nothing);
         let address = pattern

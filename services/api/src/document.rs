@@ -76,7 +76,7 @@ fn close_questions(schema: &mut RefOr<Schema>) {
 }
 
 /// The subjects, in the order of the work.
-const TAGS: [(&str, &str); 15] = [
+const TAGS: [(&str, &str); 16] = [
     ("sessions", "Signing in and out, and your own account."),
     ("libraries", "Shared sets of formulas, and their members."),
     ("formulas", "The formulas of a library: listing and adding."),
@@ -85,6 +85,7 @@ const TAGS: [(&str, &str); 15] = [
     ("recipes", "Cautions, acknowledgements, and the recipes that an acknowledgement releases."),
     ("batches", "Batch records: opening, writing, submitting and reviewing."),
     ("labels", "The contents of a label. Readable without acknowledgement; never with amounts or method."),
+    ("stock", "Lots of materials: receiving, identity, the ledger, and what is left."),
     (
         "teaching",
         "Cohorts, the work set to them, and the questions that students answer before a recipe opens.",

@@ -13,15 +13,17 @@ use recipes::stored::{Line, Recipe};
 use release::{Access, ForRules, Record, Released, record};
 use rust_decimal::RoundingStrategy;
 use schema::batch;
+use stock::Usable;
 use store::{Credentials, Result, Store, Tx};
 use uuid::Uuid;
 use wire::bench::{AtBench, EntryKind, LineAid};
-use wire::ids::BatchId;
+use wire::ids::{BatchId, RevisionId};
 
 use crate::batches::{Reading, Stored, access, contents};
+use crate::lots::of_line;
 
-/// A record as [`crate::batch()`] tells it, explained, with what helps whoever weighs its lines. Cost: that of the record and two
-/// to five statements more, in the same transaction.
+/// A record as [`crate::batch()`] tells it, explained, with what helps whoever weighs its lines. Cost: that of the record and three
+/// to six statements more, in the same transaction.
 ///
 /// # Errors
 /// As [`crate::batch()`].
@@ -43,7 +45,8 @@ pub async fn at_bench(
         .await
 }
 
-/// For each line of a batch's recipe: the range that is within tolerance, and the lot that the maker used last time.
+/// For each line of a batch's recipe: the range that is within tolerance, the lot that the maker used last time, and the
+/// lots of the shelf.
 async fn aids(tx: &mut Tx<'_>, record: &Record<'_>, own: &Stored, rules: &Rules) -> Result<Vec<LineAid>> {
     let row = record.row();
     // Of the same revision, so that a line's number means the same line.
@@ -56,7 +59,8 @@ async fn aids(tx: &mut Tx<'_>, record: &Record<'_>, own: &Stored, rules: &Rules)
         .first(tx.conn())
         .await
         .optional()?;
-    let aids = lines(own, rules);
+    let usable = stock::for_lines(tx, RevisionId(row.revision_id), None, rules.date(tx.now())).await?;
+    let aids = lines(own, rules, &usable);
     if let Some(before) = before
         && let Access::Open(record) = record::access(tx, BatchId(before), false).await?
     {
@@ -66,8 +70,10 @@ async fn aids(tx: &mut Tx<'_>, record: &Record<'_>, own: &Stored, rules: &Rules)
     Ok(aids)
 }
 
-fn lines(own: &Stored, rules: &Rules) -> Vec<LineAid> {
-    own.recipe.lines().map(|line| range(&own.recipe, line, rules)).collect()
+fn lines(own: &Stored, rules: &Rules, usable: &[Usable]) -> Vec<LineAid> {
+    let aid =
+        |line| LineAid { lots: of_line(&own.recipe, line, usable).lots, ..range(&own.recipe, line, rules) };
+    own.recipe.lines().map(aid).collect()
 }
 
 fn range(recipe: &Recipe, line: &Line, rules: &Rules) -> LineAid {

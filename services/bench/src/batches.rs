@@ -29,6 +29,7 @@ use wire::people::Role;
 use wire::recipe::MakeFor;
 use wire::safety::Purpose;
 
+use crate::draws;
 use crate::findings::findings;
 use crate::kept::BATCH;
 use crate::measured;
@@ -293,11 +294,15 @@ impl Reading {
         let findings = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
         let making = Making { asked: &within.recipe, entries: &within.entries, rules: &rules, made_on };
         let as_made = as_made(tx, cache, record, levels, &making, detail).await?;
+        let drawn = draws::lots_of(tx, record.batch()).await?;
         let caution_change = change_outstanding(tx, record).await?.then(|| {
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
         contents.try_map(|contents| {
-            let shown = |entry| measured::shown(entry, &contents.recipe, &rules, detail, &names);
+            let shown = |entry| {
+                let entry = measured::shown(entry, &contents.recipe, &rules, detail, &names);
+                wire::bench::Entry { lot_id: drawn.get(&entry.id).copied(), ..entry }
+            };
             let entries = contents.entries.into_iter().map(shown).collect();
             let mut recipe = contents.recipe.into();
             // Records from before recipes were stored without them still hold figures over the leaves.

@@ -12,21 +12,21 @@ use release::{ForRules, Record, Released};
 use store::known_as::{self, Names};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, word};
 use wire::bench::{BatchState, EntryKind, EntryWritten, Finding, NewEntry};
-use wire::ids::BatchId;
+use wire::ids::{BatchId, EntryId, LotId};
 use wire::problem::FieldError;
 
 use crate::kept::BATCH;
 use crate::measures::grams;
 use crate::records::advance;
-use crate::{batches, findings, measured};
+use crate::{batches, draws, findings, measured};
 
 /// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
 /// both entries stay. An entry costs the same however many there are.
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] if the record is closed,
-/// [`Error::Invalid`] for refused fields, and [`Error::GateClosed`] if a step is finished while changed cautions are
-/// not acknowledged.
+/// [`Error::Invalid`] for refused fields and a lot that may not be used or does not hold enough, and [`Error::GateClosed`]
+/// if a step is finished while changed cautions are not acknowledged.
 pub async fn entry_create(
     store: &Store,
     cache: &RecipeCache,
@@ -51,6 +51,8 @@ pub async fn entry_create(
                 let asked = cache.asked(tx, &record).await?;
                 let rules = cache.rules(tx, record.row().policy_version).await?;
                 let measured = check(tx.reference, request, asked.content(), &rules)?;
+                let (request, taken) =
+                    draws::take(tx, &record, asked.content(), &rules, request, &measured).await?;
                 let before_acknowledged = batches::change_outstanding(tx, &record).await?;
                 if before_acknowledged && request.kind == EntryKind::StepDone {
                     let reason = "The cautions changed during this batch. Acknowledge them before finishing the step.";
@@ -61,15 +63,19 @@ pub async fn entry_create(
                 let action = if request.corrects.is_some() { "entry_corrected" } else { "entry_written" };
                 let event = NewEvent::new("batch", id.0, action).keeps(&BATCH, [id.0]);
                 let written =
-                    entry_insert(tx, &record, request, &measured, before_acknowledged, event).await?;
+                    entry_insert(tx, &record, &request, &measured, before_acknowledged, event).await?;
                 let (mut state, mut version) = (state, record.row().version + 1);
                 if state == BatchState::Planned {
                     advance(tx, &record, BatchState::Making).await?;
                     (state, version) = (BatchState::Making, version + 1);
                 }
                 let entry = written.content().entry.shown.id.0;
+                let lot = taken.as_ref().map(|taken| taken.lot);
+                if let Some(taken) = taken {
+                    stock::put(tx, &taken, id, EntryId(entry)).await?;
+                }
                 let yielded = yielded(tx, cache, &record, &written).await?;
-                let now = Now { state, version, yielded, names: writer(tx, &written).await? };
+                let now = Now { state, version, yielded, names: writer(tx, &written).await?, lot };
                 Ok((entry, answer(written, &record, now, asked.content(), &rules)?))
             },
             // A repeated request shows the entry that the first one wrote, as it stands now.
@@ -80,20 +86,22 @@ pub async fn entry_create(
                 let written = entries::written(tx, &record, entry).await?;
                 let yielded = yielded(tx, cache, &record, &written).await?;
                 let names = writer(tx, &written).await?;
-                let now =
-                    Now { state: word(&record.row().state)?, version: record.row().version, yielded, names };
+                let lot = draws::lot_of(tx, id, EntryId(entry)).await?;
+                let (state, version) = (word(&record.row().state)?, record.row().version);
+                let now = Now { state, version, yielded, names, lot };
                 answer(written, &record, now, asked.content(), &rules)
             },
         )
         .await
 }
 
-/// Where a record stands, what is found of its yield, and who wrote the entry.
+/// Where a record stands, what is found of its yield, who wrote the entry and from which lot it was weighed.
 struct Now {
     state: BatchState,
     version: i64,
     yielded: Vec<Finding>,
     names: Names,
+    lot: Option<LotId>,
 }
 
 async fn writer(tx: &mut Tx<'_>, written: &Released<Written>) -> Result<Names> {
@@ -134,7 +142,10 @@ fn answer(
             version: now.version.unsigned_abs(),
             line: line.and_then(|line| measured::line_so_far(recipe, line, &place, rules)),
             findings: [findings::of_entry(recipe, &entry, &place, rules, made_on), now.yielded].concat(),
-            entry: measured::shown(entry, recipe, rules, Detail::Brief, &now.names),
+            entry: wire::bench::Entry {
+                lot_id: now.lot,
+                ..measured::shown(entry, recipe, rules, Detail::Brief, &now.names)
+            },
         })
     })
 }
@@ -192,9 +203,22 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
         fits("lot_expires", request.lot_expires.is_some(), false);
         fits("assay", request.assay.is_some(), false);
         fits("price", request.price.is_some(), false);
+        fits("lot_id", request.lot_id.is_some(), false);
     }
     if kind == K::Observation {
         fits("note", request.note.is_some(), true);
+    }
+    if request.lot_id.is_some() {
+        for (field, given) in [
+            ("lot", request.lot.is_some()),
+            ("lot_expires", request.lot_expires.is_some()),
+            ("assay", request.assay.is_some()),
+            ("price", request.price.is_some()),
+        ] {
+            if given {
+                refuse(field, "The lot of `lot_id` supplies this. Omit the field, or omit `lot_id`.".into());
+            }
+        }
     }
     if let Some(Err(cure)) = request.lot_expires.as_deref().map(lot::expiry) {
         refuse("lot_expires", cure.to_owned());

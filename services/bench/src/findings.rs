@@ -439,6 +439,7 @@ mod tests {
             ph: None,
             water_activity: None,
             lot: Some("LO-1".into()),
+            lot_id: None,
             lot_expires: None,
             assay: None,
             price: None,

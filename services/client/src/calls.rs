@@ -8,6 +8,7 @@ use wire::page::Page;
 use wire::people::Me;
 use wire::recipe::{MakeFor, Recipe};
 use wire::safety::{Acknowledge, Acknowledgement, CautionLevel, CautionSet};
+use wire::stock::{LotQuery, LotSummary};
 
 use crate::error::{Error, SetupError};
 use crate::exchange::Exchange;
@@ -173,6 +174,14 @@ impl Client {
     /// Returns [`Error`].
     pub async fn batch_label(&self, batch: BatchId, container: &BatchLabelQuery) -> Result<Label, Error> {
         self.0.get(&format!("v1/batches/{batch}/label"), container, None).await?.read()
+    }
+
+    /// Lots of the shelf: what expires first comes first. The key needs the scope `lots:read`.
+    ///
+    /// # Errors
+    /// Returns [`Error`].
+    pub async fn lots(&self, query: &LotQuery) -> Result<Page<LotSummary>, Error> {
+        self.0.get("v1/lots", query, None).await?.read()
     }
 
     /// Acknowledges the cautions of a revision, on the authority of the person responsible for this API client. Call it

@@ -96,6 +96,18 @@ pub async fn at_bench(clinic: &Clinic, credentials: &Credentials, id: BatchId) -
     ::bench::at_bench(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
+/// From which lots the lines of a batch can be weighed: that which expires first comes first.
+///
+/// # Errors
+/// As [`bench::lots`].
+pub async fn lots(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<Released<wire::stock::BatchLots>> {
+    ::bench::lots(&clinic.store, &clinic.recipes, credentials, id).await
+}
+
 /// Abandons a batch.
 ///
 /// # Errors

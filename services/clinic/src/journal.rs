@@ -137,7 +137,9 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
                 Actor::Client { .. } => None,
             };
             let taught = role == Some(Role::Instructor) && ::teaching::may_read_events(tx, subject).await?;
+            let kept = role.is_some() && ::stock::may_read_events(tx, subject).await?;
             let open = taught
+                || kept
                 || diesel::select(diesel::dsl::exists(of_library)).get_result::<bool>(tx.conn()).await?
                 || diesel::select(diesel::dsl::exists(of_client)).get_result::<bool>(tx.conn()).await?
                 || match role {
@@ -187,6 +189,7 @@ pub fn kept() -> Vec<&'static Kept> {
         release::kept::KEPT,
         ::formulary::kept::KEPT,
         ::bench::kept::KEPT,
+        ::stock::kept::KEPT,
         ::teaching::kept::KEPT,
         crate::amendments::kept::KEPT,
     ]

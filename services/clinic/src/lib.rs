@@ -30,6 +30,7 @@ mod reader;
 pub mod recipes;
 pub mod retention;
 pub mod security;
+pub mod stock;
 pub mod teaching;
 
 /// How much of a figure is told.

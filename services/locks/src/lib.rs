@@ -15,7 +15,8 @@
 //! 10. gates, which say what caution set is the current one, by revision;
 //! 11. grants, by revision and holder;
 //! 12. the batch;
-//! 13. journal heads, by subject. The store takes them itself, when the transaction ends.
+//! 13. lots by id, whose balance moves or about which something is decided;
+//! 14. journal heads, by subject. The store takes them itself, when the transaction ends.
 //!
 //! [`lock`] sorts what it is asked for, and refuses a lock that comes before one that is held. So a transaction finds out
 //! first what it will need, locks it, and reads again what it rests on. Rows are locked against change and not against
@@ -56,6 +57,7 @@ enum Rank {
     Gate,
     Grant,
     Batch,
+    Lot,
 }
 
 impl Rank {
@@ -73,6 +75,7 @@ impl Rank {
             Self::Gate => 10,
             Self::Grant => 11,
             Self::Batch => 12,
+            Self::Lot => 13,
         }
     }
 
@@ -89,6 +92,7 @@ impl Rank {
             Self::Revision => Some(("revision", "id")),
             Self::Gate => Some(("gate", "revision_id")),
             Self::Batch => Some(("batch", "id")),
+            Self::Lot => Some(("lot", "id")),
         }
     }
 }
@@ -176,6 +180,11 @@ impl Locks {
     /// A batch whose record is written into.
     pub fn batch(self, id: BatchId) -> Self {
         self.with(Rank::Batch, [id.0], Mode::Exclusive)
+    }
+
+    /// Lots whose balance moves, or about which something is decided.
+    pub fn lots(self, ids: impl IntoIterator<Item = Uuid>) -> Self {
+        self.with(Rank::Lot, ids, Mode::Exclusive)
     }
 }
 

@@ -40,6 +40,7 @@ const STUDENT: &[(&str, &str)] = &[
     ("/today", "place-today"),
     ("/formulas", "place-formulas"),
     ("/batches", "place-batches"),
+    ("/shelf", "place-shelf"),
     ("/calculators", "place-calculators"),
 ];
 const INSTRUCTOR: &[(&str, &str)] = &[
@@ -47,12 +48,14 @@ const INSTRUCTOR: &[(&str, &str)] = &[
     ("/assignments", "place-classes"),
     ("/formulas", "place-formulas"),
     ("/batches", "place-batches"),
+    ("/shelf", "place-shelf"),
     ("/materials", "place-materials"),
     ("/calculators", "place-calculators"),
 ];
 const ADMINISTRATOR: &[(&str, &str)] = &[
     ("/people", "place-people"),
     ("/libraries", "place-libraries"),
+    ("/shelf", "place-shelf"),
     ("/policy", "place-policy"),
     ("/api-clients", "place-api-clients"),
     ("/events", "place-events"),

@@ -80,8 +80,7 @@ pub async fn asked<'t, R: DeserializeOwned>(tx: &mut Tx<'t>, record: &Record<'t>
     Ok(Sealed::new(*record.digest(), recipe(tx, record.batch()).await?))
 }
 
-/// Keeps the recipe that a batch is opened with, as it was released to the maker. `opened` is the event of opening the
-/// batch; it vouches for the recipe.
+/// Keeps the recipe that a batch is opened with, as released to its maker. `opened`, the event of it, vouches for it.
 ///
 /// # Errors
 /// [`Error::Internal`] when the batch is not the caller's, or a grant to make its revision did not open the recipe. When
@@ -227,13 +226,14 @@ impl EntryRow {
             line: self.line,
             step: self.step.map(i32::unsigned_abs),
             quantity: self.quantity,
-            // Whoever shows the entry makes figures of what was measured, and adds names.
+            // Whoever shows the entry makes figures of what was measured, and adds names and the lot drawn.
             grams: None,
             converted_by: None,
             celsius: None,
             ph: None,
             water_activity: None,
             lot: self.lot,
+            lot_id: None,
             lot_expires: self.lot_expires,
             assay: self.assay,
             price: self.price,

@@ -7,9 +7,10 @@ use utoipa::ToSchema;
 use crate::calculations::cost::CostAnswer;
 use crate::calculations::use_by::UseByAnswer;
 use crate::figure::Figure;
-use crate::ids::{BatchId, EntryId, PersonId, ReviewId, RevisionId};
+use crate::ids::{BatchId, EntryId, LotId, PersonId, ReviewId, RevisionId};
 use crate::recipe::{Evaluation, MakeFor, Recipe};
 use crate::safety::CautionInRecipe;
+use crate::stock::LotChoice;
 use crate::words::words;
 
 words! {
@@ -103,6 +104,11 @@ pub struct NewEntry {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "BW-2026-03")]
     pub lot: Option<String>,
+    /// The lot of the shelf that it was weighed from. It supplies `lot`, `lot_expires`, `assay` and `price`, and what was
+    /// weighed is drawn from it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub lot_id: Option<LotId>,
     /// Until when the lot is good: a day such as `2027-03-31`, or a month such as `2027-03`, which ends with its last
     /// day.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -165,6 +171,9 @@ pub struct Entry {
     /// The lot.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
+    /// The lot of the shelf that it was weighed from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot_id: Option<LotId>,
     /// Until when the lot is good, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2027-03")]
@@ -414,6 +423,9 @@ pub struct LineAid {
     pub assay: Option<String>,
     /// The price of that lot, as typed.
     pub price: Option<String>,
+    /// The lots of the shelf that it can be weighed from: that which expires first comes first.
+    #[serde(default)]
+    pub lots: Vec<LotChoice>,
 }
 
 /// What stands on the bench: the record, and help for each of its lines.

@@ -68,6 +68,12 @@ id! {
     QuestionId,
     /// One answer to a question.
     AnswerId,
+    /// A lot of a material.
+    LotId,
+    /// What was decided of a lot.
+    LotDecisionId,
+    /// One movement of a lot.
+    LotMovementId,
 }
 
 impl From<PersonId> for HolderId {

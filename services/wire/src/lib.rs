@@ -21,5 +21,6 @@ pub mod problem;
 pub mod recipe;
 pub mod safety;
 pub mod security;
+pub mod stock;
 pub mod teaching;
 mod words;

@@ -40,6 +40,8 @@ words! {
         RecipesRead = "recipes:read",
         /// Read the labels of batches, without their records.
         LabelsRead = "labels:read",
+        /// List and read lots of the shelf, without what is left of them.
+        LotsRead = "lots:read",
         /// Acknowledge cautions by itself, on its responsible person's authority.
         Acknowledge = "acknowledge",
     }

@@ -27,7 +27,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
     let segment = operation.path.trim_start_matches("/v1/").split('/').next().unwrap_or_default();
     match segment {
         "formulas" => fill("id", &id.formula),
-        "revisions" | "batches" | "amendments" => fill("id", &id.id),
+        "revisions" | "batches" | "amendments" | "lots" => fill("id", &id.id),
         "api-clients" => fill("id", &id.id),
         "libraries" => fill("id", &stage.library),
         "cohorts" => fill("id", &stage.cohort),

@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::formulas::infused_oil;
 
-const EVERY_SCOPE: [&str; 4] = ["formulas:read", "recipes:read", "labels:read", "acknowledge"];
+const EVERY_SCOPE: [&str; 5] = ["formulas:read", "recipes:read", "labels:read", "lots:read", "acknowledge"];
 
 /// A thing in a state, with what it belongs to.
 #[derive(Clone)]
@@ -135,6 +135,7 @@ impl Stage {
             "draft" | "proposed" | "approved" => self.revision(case).await,
             "awaiting" => Thing { id: self.amendment().await, formula: String::new() },
             "unpublished" | "set" | "begun" => self.assignment(case).await,
+            "received" | "usable" => Thing { id: self.lot(case).await, formula: String::new() },
             "client" => Thing {
                 id: self.clinic.api_client(self.author(), &EVERY_SCOPE, &[]).await.id,
                 formula: String::new(),
@@ -212,6 +213,20 @@ impl Stage {
             .map(|caution| &caution["key"])
             .collect();
         json!({ "caution_set": set["digest"].as_str().unwrap_or("00"), "contraindications": each })
+    }
+
+    /// A lot of yellow beeswax, in quarantine or confirmed by its author.
+    async fn lot(&self, state: &str) -> String {
+        let id = self
+            .author()
+            .post("/v1/lots", crate::stock::lot("yellow beeswax", "500 g"))
+            .await
+            .expect(201)
+            .id();
+        if state == "usable" {
+            crate::stock::confirm(self.author(), &id).await;
+        }
+        id
     }
 
     /// An assignment; of one that the student has begun, with the id of its question as its formula.

@@ -164,6 +164,9 @@ POST   /v1/batches                         approved              401     201   4
 GET    /v1/batches/{id}                    own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}                    other's making        401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}                    instructor's making   401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/lots               own making            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/lots               other's making        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/lots               instructor's making   401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/label              own making            401     200   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/label              other's making        401     404   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/label              instructor's making   401     404   404   200   200   404    404    200   403
@@ -184,6 +187,22 @@ POST   /v1/batches/{id}/abandonment        own making            401     200   4
 POST   /v1/batches/{id}/abandonment        own submitted         401     409   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/abandonment        other's making        401     404   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/abandonment        instructor's making   401     404   404   200   403   404    404    403   403
+POST   /v1/lots                            -                     401     403   403   201   201   201    201    403   403
+GET    /v1/lots                            -                     401     200   200   200   200   200    200    200   403
+GET    /v1/lots/{id}                       received              401     200   200   200   200   200    200    200   403
+GET    /v1/lots/{id}/movements             received              401     403   403   200   200   200    200    403   403
+POST   /v1/lots/{id}/identity              received              401     403   403   201   201   201    403    403   403
+POST   /v1/lots/{id}/identity              usable                401     403   403   409   409   409    403    403   403
+POST   /v1/lots/{id}/quarantine            received              401     403   403   409   409   409    409    403   403
+POST   /v1/lots/{id}/quarantine            usable                401     403   403   201   201   201    201    403   403
+POST   /v1/lots/{id}/discard               received              401     403   403   201   201   201    201    403   403
+POST   /v1/lots/{id}/discard               usable                401     403   403   201   201   201    201    403   403
+POST   /v1/lots/{id}/counts                received              401     403   403   201   201   201    201    403   403
+POST   /v1/lots/{id}/counts                usable                401     403   403   201   201   201    201    403   403
+GET    /v1/stock                           -                     401     403   403   200   200   200    200    403   403
+GET    /v1/materials/{id}/threshold        -                     401     403   403   200   200   200    200    403   403
+PUT    /v1/materials/{id}/threshold        -                     401     403   403   200   200   200    200    403   403
+
 POST   /v1/cohorts                         -                     401     403   403   201   201   201    403    403   403
 GET    /v1/cohorts                         -                     401     200   200   200   200   200    200    403   403
 GET    /v1/cohorts/{id}                    -                     401     200   404   200   200   404    200    403   403
@@ -262,6 +281,8 @@ pub(crate) fn cases_needed(operation: &str) -> &'static [&'static str] {
         &["draft", "proposed", "approved"]
     } else if path.starts_with("/v1/batches/{id}") {
         &["own", "other's", "instructor's"]
+    } else if path.starts_with("/v1/lots/{id}") {
+        &["received"]
     } else if path.starts_with("/v1/assignments/{id}") {
         &["set"]
     } else if path.starts_with("/v1/sessions/{id}") || path.starts_with("/v1/people/{id}") {

@@ -258,6 +258,11 @@ pub(super) async fn plant() -> Planted {
     let weighed =
         json!({ "kind": "weighing", "line": "1.2", "quantity": "217.9 g", "lot": "LOT-KESTRELBY-8" });
     otto.post(&format!("/v1/batches/{batch}/entries"), weighed).await.expect(201);
+    // Of the shelf: what is drawn is what was weighed, and the balance tells it to who counts.
+    let lot = ilse.post("/v1/lots", crate::stock::lot("emulsifying wax", "2 kg")).await.expect(201).id();
+    crate::stock::confirm(&ilse, &lot).await;
+    let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "84.19 g", "lot_id": lot });
+    otto.post(&format!("/v1/batches/{batch}/entries"), drawn).await.expect(201);
     made_and_reviewed(&lena, &marek, &cream).await;
     clinic.administrator.delete(&format!("/v1/libraries/{library}/members/{}", lena.id)).await.expect(204);
     elif.delete("/v1/sessions/current").await.expect(204);
@@ -270,7 +275,7 @@ pub(super) async fn plant() -> Planted {
         .expect(200);
 
     // Other tools: one that never acknowledged, one without the scope for recipes, one revoked.
-    let every = ["formulas:read", "recipes:read", "labels:read", "acknowledge"];
+    let every = ["formulas:read", "recipes:read", "labels:read", "lots:read", "acknowledge"];
     let never = clinic.api_client(&ilse, &every, &[&library]).await;
     let unscoped =
         clinic.api_client(&ilse, &["formulas:read", "labels:read", "acknowledge"], &[&library]).await;

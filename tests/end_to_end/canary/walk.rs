@@ -110,6 +110,7 @@ async fn every_id(url: &str) -> Known {
         ("CohortId", "cohort"),
         ("AssignmentId", "assignment"),
         ("QuestionId", "question"),
+        ("LotId", "lot"),
     ] {
         known.insert(kind, ids(url, table, "id").await);
     }

@@ -24,7 +24,7 @@ pub(super) fn metadata() -> Value {
 }
 
 /// Our crates, from the top down, with what each uses of ours. The tests stand outside: nothing may depend on them.
-const ARROWS: [(&str, &[&str]); 22] = [
+const ARROWS: [(&str, &[&str]); 23] = [
     ("server", &["api", "clinic", "pages", "wire"]),
     ("api", &["clinic", "wire"]),
     ("pages", &["clinic", "wire"]),
@@ -44,6 +44,7 @@ const ARROWS: [(&str, &[&str]); 22] = [
             "recipes",
             "release",
             "schema",
+            "stock",
             "store",
             "teaching",
             "wire",
@@ -76,9 +77,14 @@ const ARROWS: [(&str, &[&str]); 22] = [
             "recipes",
             "release",
             "schema",
+            "stock",
             "store",
             "wire",
         ],
+    ),
+    (
+        "stock",
+        &["galenics", "judgement", "locks", "materia", "materials", "policy", "schema", "store", "wire"],
     ),
     (
         "recipes",
@@ -129,7 +135,7 @@ const ARROWS: [(&str, &[&str]); 22] = [
 
 /// The crates that may know the database: those that own rows, and what they stand on. The server runs migrations, and
 /// `recipes` keeps a connection open for its readers.
-const KNOW_THE_DATABASE: [&str; 13] = [
+const KNOW_THE_DATABASE: [&str; 14] = [
     "bench",
     "clinic",
     "formulary",
@@ -141,6 +147,7 @@ const KNOW_THE_DATABASE: [&str; 13] = [
     "release",
     "schema",
     "server",
+    "stock",
     "store",
     "teaching",
 ];

@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 62] = [
+const RIGHTS: [(&str, &str); 68] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -46,6 +46,12 @@ const RIGHTS: [(&str, &str); 62] = [
     ("idempotency", AND_DELETE),
     ("library", SELECT_INSERT),
     ("library_member", AND_DELETE),
+    ("lot", SELECT_INSERT),
+    // Written by the trigger of a movement alone.
+    ("lot_balance", "SELECT"),
+    ("lot_counter", SELECT_INSERT),
+    ("lot_decision", SELECT_INSERT),
+    ("lot_movement", SELECT_INSERT),
     ("material", SELECT_INSERT),
     // A merged material's names lead to the other, and one that has become ambiguous leads nowhere.
     ("material_synonym", AND_DELETE),
@@ -76,11 +82,12 @@ const RIGHTS: [(&str, &str); 62] = [
     // Removed through a function that keeps the last thirty days.
     ("security_event", SELECT_INSERT),
     ("session", SELECT_INSERT),
+    ("stock_threshold", SELECT_INSERT),
     ("withholding", AND_DELETE),
 ];
 
 /// The columns that the service may change, by table. All others stay as they were written.
-const CHANGES: [(&str, &str); 27] = [
+const CHANGES: [(&str, &str); 30] = [
     ("amendment", "decided_at decided_by own_decision state"),
     ("api_client", "last_used_at state version"),
     ("assignment", "current_version published_at state version withdrawn_because"),
@@ -96,6 +103,8 @@ const CHANGES: [(&str, &str); 27] = [
     ("formula", "approved_revision_id last_number preparation title"),
     ("gate", "caution_digest set_number"),
     ("library", "description name version"),
+    ("lot", "keeps_rule keeps_until last_decision opened_on state version"),
+    ("lot_counter", "last"),
     ("material", "current_version kind merged_into name"),
     ("material_synonym", "material_id"),
     ("one_time_code", "used_at"),
@@ -111,6 +120,7 @@ const CHANGES: [(&str, &str); 27] = [
     ("revision_content", "content evaluation form salt"),
     ("row_digest", "digest event_id form salt"),
     ("session", "ended_at idle_expires_at"),
+    ("stock_threshold", "grams least set_at set_by version"),
 ];
 
 /// The two tables that have their own row below, since the array above would not say why.

@@ -214,6 +214,39 @@ async fn round(room: &TeachingClinic, number: usize) -> Round {
     Round { oils, approved, waiting, draft, batch }
 }
 
+/// Two who correct a weighing, each from the other's lot to their own: both lock both lots.
+#[tokio::test(flavor = "multi_thread")]
+async fn two_corrections_that_change_lots_with_each_other_never_deadlock() {
+    let room = TeachingClinic::start_with(&TOGETHER).await;
+    let salve = room.approved(crate::stock::salve()).await;
+    let (mut lots, mut entries) = (Vec::new(), Vec::new());
+    for _ in 0..2 {
+        let id =
+            room.ilse.post("/v1/lots", crate::stock::lot("yellow beeswax", "500 g")).await.expect(201).id();
+        crate::stock::confirm(&room.ilse, &id).await;
+        lots.push(id);
+    }
+    for (maker, lot) in [&room.noor, &room.marek].into_iter().zip(&lots) {
+        let batch = crate::stock::opened(maker, &salve).await;
+        let written = crate::stock::weigh(maker, &batch, "1.1", lot, "100 g").await.expect(201);
+        entries.push((batch, written.json["entry"]["id"].clone()));
+    }
+    let correct = |maker: &Caller, (batch, entry): &(String, Value), lot: &str| {
+        let (maker, path) = (maker.clone(), format!("/v1/batches/{batch}/entries"));
+        let body = json!({
+            "kind": "weighing", "line": "1.1", "quantity": "90 g", "lot_id": lot, "corrects": entry, "reason": "Wrong jar.",
+        });
+        async move { maker.post(&path, body).await }
+    };
+    let [first, second] =
+        [correct(&room.noor, &entries[0], &lots[1]), correct(&room.marek, &entries[1], &lots[0])];
+    let held = format!("SELECT FROM lot WHERE id = '{}'", lots[0]);
+    for answer in met(&room, &held, first, second).await {
+        answer.expect(201);
+    }
+    stop_without_deadlock(room).await;
+}
+
 const KINDS: usize = 10;
 
 /// One of the kinds of requests, as one of the people.

@@ -12,6 +12,7 @@ use wire::bench::{
 use wire::ids::BatchId;
 use wire::page::Page;
 use wire::recipe::ExplainQuery;
+use wire::stock::BatchLots;
 
 use crate::answer::{self, Answer};
 use crate::body::Create;
@@ -24,6 +25,7 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(batch_create)
         .service(batch_list)
         .service(batch_view)
+        .service(batch_lots)
         .service(entry_create)
         .service(batch_submit)
         .service(batch_review)
@@ -95,6 +97,21 @@ async fn batch_view(
         return answer::released(&request, &record);
     }
     answer::read(&request, &bench::batch(&state.clinic, &caller.0, id.0, asked.detail).await?)
+}
+
+/// List the lots that a batch can be weighed from
+///
+/// For each line of its recipe, what expires first before the others. `lot_id` of an entry names one of them.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    responses((status = 200, body = BatchLots)))]
+#[get("/v1/batches/{id}/lots")]
+async fn batch_lots(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+) -> Answer {
+    answer::read(&request, &bench::lots(&state.clinic, &caller.0, id.0).await?)
 }
 
 /// Write an entry into a batch record

@@ -14,6 +14,7 @@ mod people;
 mod recipes;
 mod revisions;
 mod sessions;
+mod stock;
 
 use crate::mount::Mount;
 
@@ -31,6 +32,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(revisions::routes)
         .configure(batches::routes)
         .configure(labels::routes)
+        .configure(stock::routes)
         .configure(calculations::routes)
         .configure(cohorts::routes)
         .configure(assignments::routes)

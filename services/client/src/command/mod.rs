@@ -18,6 +18,7 @@ use client::{Client, FormulaQuery, Settings};
 use serde::Serialize;
 use wire::label::BatchLabelQuery;
 use wire::safety::Acknowledge;
+use wire::stock::LotQuery;
 
 pub(crate) use options::Options;
 use options::Task;
@@ -77,6 +78,7 @@ async fn carry_out(options: &Options) -> Result<String, Failure> {
             let label = clinic.batch_label(*batch, &query).await?;
             said(options, &label, || label::label(&label))
         }
+        Task::Lots { of } => lots(options, &clinic, of.query()).await,
         Task::Recipe { revision, quantity } => {
             let recipe = clinic.recipe_explained(*revision, &quantity.make_for()).await?.value;
             said(options, &recipe, || sheet::recipe(&recipe))
@@ -92,6 +94,18 @@ async fn formulas(options: &Options, clinic: &Client, mut query: FormulaQuery) -
         match page.next {
             Some(next) => query.after = Some(next),
             None => return said(options, &all, || text::formulas(&all)),
+        }
+    }
+}
+
+async fn lots(options: &Options, clinic: &Client, mut query: LotQuery) -> Result<String, Failure> {
+    let mut all = Vec::new();
+    loop {
+        let page = clinic.lots(&query).await?;
+        all.extend(page.items);
+        match page.next {
+            Some(next) => query.after = Some(next),
+            None => return said(options, &all, || text::lots(&all)),
         }
     }
 }

@@ -8,6 +8,7 @@ use wire::formulary::Regime;
 use wire::ids::{BatchId, LibraryId, RevisionId};
 use wire::label::LabelQuery;
 use wire::recipe::MakeFor;
+use wire::stock::{LotQuery, LotState};
 
 /// Lists the clinic's approved formulas, acknowledges their cautions and reads their recipes.
 ///
@@ -82,6 +83,11 @@ pub(crate) enum Task {
         #[arg(long)]
         area: Option<String>,
     },
+    /// List the lots of the shelf: what expires first comes first
+    Lots {
+        #[command(flatten)]
+        of: OfLots,
+    },
     /// Show the recipe for a quantity; by default for the formula's own
     Recipe {
         /// The revision's id
@@ -122,6 +128,32 @@ impl Search {
             regime: *regime,
             limit: Some(100),
             after: None,
+        }
+    }
+}
+
+/// Which lots are listed.
+#[derive(Debug, Args)]
+pub(crate) struct OfLots {
+    /// Only lots that are quarantine, usable or discarded; all but discarded ones by default
+    #[arg(long)]
+    state: Option<LotState>,
+    /// Only lots of this material: its id or a name
+    #[arg(long)]
+    material: Option<String>,
+    /// Only lots with something left that keep for at most so many days
+    #[arg(long, value_name = "DAYS")]
+    expiring_within: Option<u16>,
+}
+
+impl OfLots {
+    pub(crate) fn query(&self) -> LotQuery {
+        LotQuery {
+            state: self.state,
+            material: self.material.clone(),
+            expiring_within_days: self.expiring_within,
+            limit: Some(100),
+            ..LotQuery::default()
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use wire::formulary::FormulaSummary;
 use wire::safety::{Acknowledgement, Caution, CautionLevel, CautionSet};
+use wire::stock::LotSummary;
 
 use super::table::table;
 
@@ -47,6 +48,31 @@ pub(crate) fn formulas(all: &[FormulaSummary]) -> String {
         })
         .collect();
     table(&["revision", "kind", "title"], &rows)
+}
+
+/// Lots, one on each line.
+pub(crate) fn lots(all: &[LotSummary]) -> String {
+    if all.is_empty() {
+        return "No such lots are on the shelf.\n".into();
+    }
+    let rows: Vec<Vec<String>> = all
+        .iter()
+        .map(|lot| {
+            let state = match (lot.used_up, lot.expired) {
+                (true, _) => "used up",
+                (false, true) => "expired",
+                (false, false) => lot.state.as_str(),
+            };
+            vec![
+                lot.keeps_until.to_string(),
+                lot.number.clone(),
+                state.to_owned(),
+                lot.material_name.clone(),
+                format!("{} {}", lot.supplier, lot.supplier_lot),
+            ]
+        })
+        .collect();
+    table(&["until", "lot", "state", "material", "supplier"], &rows)
 }
 
 /// A caution set, strongest first; each caution with its level, text, source and origin.

@@ -8,7 +8,8 @@ use clinic::{IdempotencyKey, bench};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use wire::bench::{AtBench, BatchRecord, BatchState, EntryKind, EntryWritten, LineAid, NewEntry};
-use wire::ids::{BatchId, EntryId};
+use wire::ids::{BatchId, EntryId, LotId};
+use wire::stock::LotChoice;
 
 use crate::acts::{self, Act};
 use crate::answer::{page, to};
@@ -18,6 +19,7 @@ use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
 use crate::routes::formula;
+use crate::routes::shelf::at_bench::{Choice, choices, chosen, of_shelf};
 use crate::seal::{self, For};
 use crate::shown::shown;
 use crate::texts::{t, t1};
@@ -50,6 +52,8 @@ struct Typed {
     quantity: String,
     lot: String,
     lot_expires: String,
+    /// The lot of the shelf that was chosen, or that the corrected entry was weighed from, with its words.
+    lot_id: Option<(LotId, String)>,
     note: String,
     reason: String,
     /// Field and cure.
@@ -64,7 +68,7 @@ impl Typed {
 
     /// Cures of fields that the page does not show.
     fn others(&self) -> Vec<String> {
-        let here = ["quantity", "lot", "lot_expires", "reason"];
+        let here = ["quantity", "lot", "lot_id", "lot_expires", "reason"];
         self.cures
             .iter()
             .filter(|(name, _)| !here.contains(&name.as_str()))
@@ -105,6 +109,28 @@ impl BenchPage {
 
     fn once(&self, i: &usize) -> &str {
         self.onces.get(*i).map_or("", String::as_str)
+    }
+
+    /// The lots of the shelf for an act, each with its words and whether it is chosen. `current` is whether the act is the
+    /// one on the page.
+    fn lots(&self, act: &Act, current: &bool) -> Vec<Choice> {
+        let kept = self.typed.lot_id.as_ref().filter(|_| *current);
+        choices(&self.frame, &act.aid.lots, kept, *current && self.correcting.is_some())
+    }
+
+    /// The chosen lot of the shelf in words; empty where none is chosen.
+    fn chosen(&self, act: &Act, current: &bool) -> String {
+        let chosen = self.lots(act, current).into_iter().find(|(.., chosen)| *chosen);
+        chosen.map(|(_, words, _)| words).unwrap_or_default()
+    }
+
+    /// What stands in the field for a typed lot: nothing where one of the shelf is chosen.
+    fn typed_lot(&self, act: &Act, current: &bool) -> String {
+        if *current && !self.typed.lot.is_empty() {
+            return self.typed.lot.clone();
+        }
+        let chosen = self.lots(act, current).iter().any(|(.., chosen)| *chosen);
+        if chosen { String::new() } else { act.aid.lot.clone().unwrap_or_default() }
     }
 
     /// Acts that may be done while there is no network: they stand on the page, and in no store.
@@ -171,6 +197,9 @@ async fn at(
     {
         let (lot, lot_expires) = (old.lot.clone(), old.lot_expires.clone());
         let (assay, price) = (old.assay.clone(), old.price.clone());
+        if typed.cures.is_empty() {
+            typed.lot_id = old.lot_id.map(|id| (id, old.lot.clone().unwrap_or_default()));
+        }
         acts[at].aid = LineAid { lot, lot_expires, assay, price, ..acts[at].aid.clone() };
     }
     let onces = acts.iter().map(|_| visitor.pages().once()).collect();
@@ -232,6 +261,7 @@ fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
         step: None,
         quantity: None,
         lot: None,
+        lot_id: None,
         lot_expires: None,
         assay: None,
         price: None,
@@ -248,6 +278,7 @@ fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
             line: form.given("line"),
             quantity: Some(quantity("g").unwrap_or_default()),
             lot: form.given("lot"),
+            lot_id: chosen(form, "lot_id")?,
             lot_expires: form.given("lot_expires"),
             assay: form.given("assay"),
             price: form.given("price"),
@@ -325,6 +356,7 @@ async fn write_entries(
 ) -> Result<Option<EntryWritten>, clinic::Error> {
     let mut last = None;
     for (i, entry) in entries.iter().enumerate() {
+        let entry = &of_shelf(visitor, entry.clone()).await?;
         let Ok(key) = key(once, &format!("{i}{}", entry.kind.as_str()), id, entry) else {
             return Err(clinic::Error::field("", t("form-without-key")));
         };
@@ -375,6 +407,7 @@ async fn write(
                 quantity: form.text("quantity"),
                 lot: form.text("lot"),
                 lot_expires: form.text("lot_expires"),
+                lot_id: chosen(&form, "lot_id")?.map(|id| (id, String::new())),
                 note: form.text("note"),
                 reason: form.text("reason_other"),
                 cures,
@@ -415,6 +448,13 @@ struct ListLine {
     once: String,
     typed: String,
     cure: String,
+}
+
+impl ListLine {
+    /// The lot of the shelf that it is weighed from: of those that hold enough, the one that expires first.
+    fn shelf(&self) -> Option<&LotChoice> {
+        self.act.aid.lots.iter().find(|lot| lot.enough)
+    }
 }
 
 #[derive(Template)]
@@ -476,6 +516,7 @@ async fn write_all(visitor: Visitor, id: Path<String>, form: Form) -> Result<Htt
             line: Some(line.to_owned()),
             quantity: Some(with_unit(typed, "g")),
             lot: form.given(&format!("lot-{line}")),
+            lot_id: chosen(&form, &format!("lot_id-{line}"))?,
             lot_expires: form.given(&format!("until-{line}")),
             price: form.given(&format!("price-{line}")),
             assay: form.given(&format!("assay-{line}")),

@@ -17,6 +17,7 @@ pub(crate) mod problems;
 mod queue;
 pub(crate) mod recipe;
 mod record;
+mod shelf;
 mod work;
 mod workshop;
 
@@ -35,6 +36,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     recipe::routes(mount);
     bench::routes(mount);
     record::routes(mount);
+    shelf::routes(mount);
     queue::routes(mount);
     workshop::routes(mount);
     decide::routes(mount);

@@ -4,6 +4,7 @@ use clinic::{Clinic, Credentials, bench};
 use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewComment, Submit, Verdict};
 use wire::ids::{BatchId, RevisionId};
 use wire::recipe::{MakeFor, RecipeLine};
+use wire::stock::BatchLots;
 
 use super::requests::{acknowledge, once};
 use crate::error::StartError;
@@ -48,8 +49,20 @@ pub(super) async fn being_made(
 ) -> Result<(), StartError> {
     let record = opened(clinic, maker, revision).await?;
     let batch = record.summary.id;
+    // From the shelf, so that a movement of a lot leads to a batch: the first lot that holds enough.
+    let shelf = bench::lots(clinic, maker, batch).await?;
+    let shelf: BatchLots =
+        serde_json::from_str(&serde_json::to_string(&shelf).map_err(std::io::Error::other)?)
+            .map_err(std::io::Error::other)?;
     if let Some(first) = lines(&record).next() {
-        weigh(clinic, maker, batch, first, asked(first), Some(lot(0))).await?;
+        let of_line = shelf.lines.iter().find(|line| line.line == first.line);
+        let entry = NewEntry {
+            line: Some(first.line.clone()),
+            quantity: Some(format!("{} g", asked(first))),
+            lot_id: of_line.and_then(|line| line.lots.iter().find(|lot| lot.enough)).map(|lot| lot.id),
+            ..entry(EntryKind::Weighing)
+        };
+        bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
     }
     let seen =
         NewEntry { note: Some("Clear, and of a deep yellow.".into()), ..entry(EntryKind::Observation) };
@@ -190,6 +203,7 @@ fn entry(kind: EntryKind) -> NewEntry {
         step: None,
         quantity: None,
         lot: None,
+        lot_id: None,
         lot_expires: None,
         assay: None,
         price: None,

@@ -9,7 +9,7 @@ use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
 use wire::safety::CautionLevel;
 
 use super::requests::{acknowledge, once};
-use super::{batches, teaching};
+use super::{batches, lots, teaching};
 use crate::error::StartError;
 
 /// The formulas, in the order they build on each other. One whose title was there before is a further revision.
@@ -64,6 +64,7 @@ pub(super) async fn load(
     };
     batches::accepted_after_a_comment(clinic, &noor.0, &second, of("Calendula cream")?).await?;
     batches::handed_in_with_too_much_wax(clinic, &tomas.0, of("Plain salve")?).await?;
+    lots::load(clinic, &administrator, &author).await?;
     batches::being_made(clinic, &noor.0, of("Calendula salve")?).await?;
     if let Some(marker) = second_id {
         teaching::load(clinic, &author, marker, noor, of("Calendula cream")?).await?;

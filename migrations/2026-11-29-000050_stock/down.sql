@@ -1,0 +1,9 @@
+DROP TABLE stock_threshold;
+DROP TABLE lot_movement;
+DROP FUNCTION lot_movement_moves();
+DROP TABLE lot_balance;
+DROP FUNCTION lot_balance_moves();
+DROP TABLE lot_decision;
+DROP TABLE lot_counter;
+DROP TABLE lot;
+DROP FUNCTION lot_never_goes_back();

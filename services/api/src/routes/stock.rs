@@ -1,0 +1,196 @@
+//! Lots, their ledger, and what is left of each material.
+
+use crate::mount::Mount;
+use actix_web::web::Data;
+use actix_web::{HttpRequest, get, post, put};
+use clinic::stock;
+use wire::ids::{LotId, MaterialId};
+use wire::page::{Page, PageQuery};
+use wire::stock::{
+    Lot, LotMovement, LotQuery, LotReason, LotSummary, MaterialStock, NewCount, NewIdentityCheck, NewLot,
+    NewThreshold, StockQuery, Threshold,
+};
+
+use crate::answer::{self, Answer};
+use crate::body::{Body, Create};
+use crate::caller::Caller;
+use crate::params::{IfMatch, Path, Query};
+use crate::state::ApiState;
+
+pub(super) fn routes(config: &mut impl Mount) {
+    config
+        .service(lot_receive)
+        .service(lot_list)
+        .service(lot_view)
+        .service(lot_movement_list)
+        .service(lot_identity_check)
+        .service(lot_quarantine)
+        .service(lot_discard)
+        .service(lot_count)
+        .service(stock_list)
+        .service(threshold_view)
+        .service(threshold_change);
+}
+
+fn address(id: LotId) -> String {
+    format!("/v1/lots/{id}")
+}
+
+/// Receive a lot
+///
+/// It waits in quarantine until an instructor has confirmed its identity. The answer names the plants that are mistaken for
+/// the material. For instructors and administrators.
+#[utoipa::path(tag = "stock", request_body = NewLot, responses((status = 201, body = Lot)))]
+#[post("/v1/lots")]
+async fn lot_receive(state: Data<ApiState>, caller: Caller, create: Create<NewLot>) -> Answer {
+    let made = stock::receive(&state.clinic, &caller.0, &create.once, &create.body).await?.value;
+    answer::created(&address(made.summary.id), &made)
+}
+
+/// List lots
+///
+/// What expires first comes first. Everybody in the clinic sees the shelf; what is left of a lot is for those who keep the
+/// stock, instructors and administrators, since it tells what batches drew.
+#[utoipa::path(tag = "stock", params(LotQuery), responses((status = 200, body = Page<LotSummary>)))]
+#[get("/v1/lots")]
+async fn lot_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<LotQuery>,
+) -> Answer {
+    answer::page(&request, &stock::lots(&state.clinic, &caller.0, &query.0).await?)
+}
+
+/// Read a lot
+#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
+    responses((status = 200, body = Lot)))]
+#[get("/v1/lots/{id}")]
+async fn lot_view(request: HttpRequest, state: Data<ApiState>, caller: Caller, id: Path<LotId>) -> Answer {
+    answer::read(&request, &stock::lot(&state.clinic, &caller.0, id.0).await?.value)
+}
+
+/// List the movements of a lot
+///
+/// The newest first. What a batch used is told by its record, not here. For instructors and administrators.
+#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot"), PageQuery),
+    responses((status = 200, body = Page<LotMovement>)))]
+#[get("/v1/lots/{id}/movements")]
+async fn lot_movement_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<LotId>,
+    query: Query<PageQuery>,
+) -> Answer {
+    answer::page(&request, &stock::movements(&state.clinic, &caller.0, id.0, &query.0).await?)
+}
+
+/// Check the identity of a lot
+///
+/// Where it is confirmed, the lot becomes usable. For instructors.
+#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
+    request_body = NewIdentityCheck, responses((status = 201, body = Lot)))]
+#[post("/v1/lots/{id}/identity")]
+async fn lot_identity_check(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<LotId>,
+    create: Create<NewIdentityCheck>,
+) -> Answer {
+    let lot = stock::identity_check(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&address(id.0), &lot.value)
+}
+
+/// Put a lot in quarantine
+///
+/// Nothing more is weighed from it until its identity is confirmed anew. For instructors and administrators.
+#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
+    request_body = LotReason, responses((status = 201, body = Lot)))]
+#[post("/v1/lots/{id}/quarantine")]
+async fn lot_quarantine(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<LotId>,
+    create: Create<LotReason>,
+) -> Answer {
+    let lot = stock::quarantine(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&address(id.0), &lot.value)
+}
+
+/// Discard a lot
+///
+/// All that is left of it leaves the ledger. For instructors and administrators.
+#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
+    request_body = LotReason, responses((status = 201, body = Lot)))]
+#[post("/v1/lots/{id}/discard")]
+async fn lot_discard(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<LotId>,
+    create: Create<LotReason>,
+) -> Answer {
+    let lot = stock::discard(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&address(id.0), &lot.value)
+}
+
+/// Count what is left of a lot
+///
+/// The balance is adjusted by a movement with its reason. For instructors and administrators.
+#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
+    request_body = NewCount, responses((status = 201, body = Lot)))]
+#[post("/v1/lots/{id}/counts")]
+async fn lot_count(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<LotId>,
+    create: Create<NewCount>,
+) -> Answer {
+    let lot = stock::count(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&address(id.0), &lot.value)
+}
+
+/// List what is left of each material
+///
+/// By name, with what it cost, and whether it runs low. For instructors and administrators.
+#[utoipa::path(tag = "stock", params(StockQuery), responses((status = 200, body = Page<MaterialStock>)))]
+#[get("/v1/stock")]
+async fn stock_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<StockQuery>,
+) -> Answer {
+    answer::page(&request, &stock::stocks(&state.clinic, &caller.0, &query.0).await?)
+}
+
+/// Read the threshold of a material
+///
+/// Below it the material counts as running low. For instructors and administrators.
+#[utoipa::path(tag = "stock", params(("id" = MaterialId, Path, description = "The material")),
+    responses((status = 200, body = Threshold)))]
+#[get("/v1/materials/{id}/threshold")]
+async fn threshold_view(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<MaterialId>,
+) -> Answer {
+    answer::versioned(&request, &stock::threshold(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Set the threshold of a material
+///
+/// For instructors and administrators.
+#[utoipa::path(tag = "stock", params(("id" = MaterialId, Path, description = "The material")),
+    request_body = NewThreshold, responses((status = 200, body = Threshold)))]
+#[put("/v1/materials/{id}/threshold")]
+async fn threshold_change(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<MaterialId>,
+    version: IfMatch,
+    body: Body<NewThreshold>,
+) -> Answer {
+    answer::changed(&stock::threshold_change(&state.clinic, &caller.0, id.0, version.0, &body.0).await?)
+}

@@ -1,0 +1,52 @@
+//! The fields of a form, with what was typed and what was not accepted.
+
+use crate::form::Form;
+use crate::texts::t;
+
+/// A field of a form: its name, what is typed, and what was not accepted.
+pub(super) struct Field {
+    pub(super) name: &'static str,
+    pub(super) label: String,
+    pub(super) value: String,
+    pub(super) hint: String,
+    pub(super) cure: String,
+    /// More than one line.
+    pub(super) lines: bool,
+    pub(super) required: bool,
+    pub(super) kind: &'static str,
+}
+
+/// Fields with what was typed; `of` is the form that they belong to, by which their texts are named.
+pub(super) fn fields(
+    of: &str,
+    names: &[&'static str],
+    form: &Form,
+    cures: &[(String, String)],
+) -> Vec<Field> {
+    let one = |name: &&'static str| {
+        let (name, required) = match name.strip_suffix('*') {
+            Some(name) => (name, true),
+            None => (*name, false),
+        };
+        let key = name.replace('_', "-");
+        let hint = t(&format!("{of}-{key}-hint"));
+        Field {
+            name,
+            label: t(&format!("{of}-{key}")),
+            value: form.text(name),
+            // A field without a hint has no text of that name.
+            hint: if hint.ends_with("-hint") { String::new() } else { hint },
+            cure: cures.iter().filter(|(field, _)| field == name).map(|(_, cure)| cure.as_str()).collect(),
+            lines: matches!(name, "certificate" | "organoleptic" | "look_alikes" | "reason"),
+            required,
+            kind: if matches!(name, "received" | "opened" | "collected") { "date" } else { "text" },
+        }
+    };
+    names.iter().map(one).collect()
+}
+
+/// Cures of fields that the page does not show.
+pub(super) fn others(fields: &[Field], cures: &[(String, String)]) -> Vec<String> {
+    let hidden = |name: &String| !fields.iter().any(|field| field.name == name);
+    cures.iter().filter(|(name, _)| hidden(name)).map(|(_, cure)| cure.clone()).collect()
+}

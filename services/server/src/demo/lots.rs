@@ -1,0 +1,102 @@
+//! The demo's shelf: lots of invented suppliers, one of them in quarantine, one past its date, one nearly empty.
+
+use chrono::{Duration, NaiveDate};
+use clinic::{Clinic, Credentials, stock};
+use wire::ids::LotId;
+use wire::stock::{NewIdentityCheck, NewLot, NewThreshold};
+
+use super::requests::once;
+use crate::error::StartError;
+
+/// Receives the lots and confirms all but one; sets two thresholds.
+pub(super) async fn load(
+    clinic: &Clinic,
+    keeper: &Credentials,
+    instructor: &Credentials,
+) -> Result<(), StartError> {
+    let today = clinic.clock().now().date_naive();
+    let lot = |material: &str, amount: &str, supplier: &str, supplier_lot: &str| NewLot {
+        material: material.into(),
+        supplier: supplier.into(),
+        supplier_lot: supplier_lot.into(),
+        amount: amount.into(),
+        received: Some(today - Duration::days(40)),
+        expires: None,
+        opened: None,
+        price: None,
+        assay: None,
+        certificate: None,
+        collector: None,
+        site: None,
+        collected: None,
+    };
+    let until = |days: i64| Some((today + Duration::days(days)).to_string());
+    let bees = ("Quillbrook apiary", "Marrowby oils");
+    let wax = NewLot { expires: until(45), ..lot("yellow beeswax", "12 g", bees.0, "QB-25-301") };
+    let more_wax = NewLot {
+        expires: until(700),
+        price: Some("18.40 per kg".into()),
+        ..lot("yellow beeswax", "2 kg", bees.0, "QB-26-117")
+    };
+    let oil = NewLot { price: Some("9.80 per L".into()), ..lot("olive oil", "5 L", bees.1, "MO-26-0042") };
+    let butter = NewLot {
+        received: Some(today - Duration::days(400)),
+        ..lot("shea butter", "1 kg", bees.1, "MO-25-0007")
+    };
+    let lavender = NewLot {
+        expires: until(500),
+        price: Some("14.50 per 10 g".into()),
+        certificate: Some("Composition by gas chromatography, folder 4.".into()),
+        ..lot("lavender oil", "100 g", bees.1, "MO-26-0311")
+    };
+    for lot in [wax, more_wax, oil, butter] {
+        let id = received(clinic, keeper, &lot).await?;
+        let check = identity("Colour, smell and feel as they should be.");
+        stock::identity_check(clinic, instructor, &once(clinic), id, &check).await?;
+    }
+    let id = received(clinic, keeper, &lavender).await?;
+    let check = NewIdentityCheck {
+        species: Some("Lavandula angustifolia".into()),
+        ..identity("Clear, fresh and floral, no trace of camphor.")
+    };
+    stock::identity_check(clinic, instructor, &once(clinic), id, &check).await?;
+    let flower = NewLot {
+        collector: Some("The second-year class".into()),
+        site: Some("Clinic garden, bed 3".into()),
+        collected: Some(collected(today)),
+        ..lot("dried calendula flower", "600 g", "own garden", "bed 3, first picking")
+    };
+    received(clinic, keeper, &flower).await?;
+    for (material, least) in [("yellow beeswax", "500 g"), ("lavender oil", "200 g")] {
+        let query = wire::stock::LotQuery { material: Some(material.into()), ..Default::default() };
+        let found = stock::lots(clinic, keeper, &query).await?;
+        if let Some(lot) = found.items.first() {
+            let request = NewThreshold { least: Some(least.into()) };
+            stock::threshold_change(clinic, keeper, lot.material, 0, &request).await?;
+        }
+    }
+    Ok(())
+}
+
+/// Some weeks before it was received.
+fn collected(today: NaiveDate) -> NaiveDate {
+    today - Duration::days(60)
+}
+
+async fn received(clinic: &Clinic, keeper: &Credentials, lot: &NewLot) -> Result<LotId, StartError> {
+    Ok(stock::receive(clinic, keeper, &once(clinic), lot).await?.value.summary.id)
+}
+
+fn identity(organoleptic: &str) -> NewIdentityCheck {
+    NewIdentityCheck {
+        confirmed: true,
+        species: None,
+        part: None,
+        condition: None,
+        organoleptic: organoleptic.into(),
+        look_alikes: None,
+        foreign_matter: None,
+        loss_on_drying: None,
+        reason: None,
+    }
+}

@@ -1,0 +1,31 @@
+//! Lots of materials: what was received, whether it is what it should be, and a ledger of what moved.
+//!
+//! The balance of a lot changes with a movement only, by a trigger of the database; nobody writes it. May use `materials`,
+//! `judgement`, `policy`, `locks`, `store`. Never here: a gated table. What an entry of a batch weighed is an amount of its
+//! recipe: it stands in the entry alone, a movement names the entry, and the database adds up.
+
+mod amounts;
+mod counts;
+mod decisions;
+mod draws;
+mod keeping;
+pub mod kept;
+mod ledger;
+mod levels;
+mod listing;
+mod lots;
+mod receiving;
+mod states;
+mod thresholds;
+mod usable;
+
+pub use counts::count;
+pub use decisions::{discard, identity_check, quarantine};
+pub use draws::{Draw, Drawn, Taken, drawn_by, put, take};
+pub use ledger::movements;
+pub use levels::stocks;
+pub use listing::lots;
+pub use lots::{lot, may_read_events};
+pub use receiving::receive;
+pub use thresholds::{threshold, threshold_change};
+pub use usable::{Usable, for_lines};

@@ -1,0 +1,141 @@
+// The shelf: receiving a lot on a phone, confirming what it is, drawing from it at the bench, counting and discarding it.
+import test from "node:test";
+import assert from "node:assert/strict";
+import { clinic, DESK, look, PHONE } from "./house.js";
+
+const house = clinic();
+
+test("an administrator receives a lot on a phone, and is told what to write on it", async () => {
+  const page = await house.as("petra.hollweg", PHONE);
+  await page.goto("/shelf");
+  await page.getByRole("heading", { name: "Shelf" }).waitFor();
+  await page.getByRole("link", { name: "yellow beeswax L" }).first().waitFor();
+  await look(page, "shelf");
+  await page.getByRole("link", { name: "In quarantine" }).click();
+  await page.getByText("an instructor confirms its identity first").first().waitFor();
+  await look(page, "shelf-quarantine");
+  await page.getByRole("link", { name: "Receive a lot" }).click();
+  await look(page, "receive");
+  await page.getByLabel("Material", { exact: true }).fill("chamomile");
+  await page.getByLabel("How much").fill("a sack");
+  await page.getByLabel("Supplier", { exact: true }).fill("Tanswell herbs");
+  await page.getByLabel("Supplier’s lot").fill("TH-77");
+  await page.getByRole("button", { name: "Receive it" }).click();
+  // Each cure stands at its field, and what was typed stays.
+  await page.locator("#r-material-says [role=alert]").waitFor();
+  assert.equal(await page.getByLabel("How much").inputValue(), "a sack");
+  await look(page, "receive-refused");
+  await page.getByLabel("Material", { exact: true }).fill("dried chamomile flower");
+  await page.getByLabel("How much").fill("250 g");
+  await page.getByLabel("Printed expiry").fill("2031-06");
+  await page.getByRole("button", { name: "Receive it" }).click();
+  await page.getByText(/Write L\d{4}-\d{4} on the container\./).waitFor();
+  await page.getByRole("heading", { name: "Mistaken for it" }).waitFor();
+  await look(page, "lot-received");
+  // Who keeps the stock judges no identity.
+  assert.equal(await page.getByRole("button", { name: "Confirm the identity" }).count(), 0);
+});
+
+test("an instructor confirms what it is, counts it and puts it out of use", async () => {
+  const page = await house.as("ilse.brandt", DESK);
+  await page.getByRole("link", { name: "Shelf" }).click();
+  await page.getByRole("link", { name: "In quarantine" }).click();
+  await page.getByRole("link", { name: /^dried chamomile flower L/ }).first().click();
+  await page.getByLabel("Appearance, smell, taste").fill("Hollow, conical receptacle; smells of apple.");
+  await page.getByRole("button", { name: "Confirm the identity" }).click();
+  await page.locator("#identity-species-says [role=alert]").waitFor();
+  await look(page, "identity-refused");
+  await page.getByLabel("Species").fill("Matricaria chamomilla");
+  await page.getByLabel("Part").fill("flower");
+  await page.getByLabel("Condition").fill("dried, whole");
+  await page.getByLabel("How look-alikes were ruled out").fill("The receptacle is hollow when cut through.");
+  await page.getByRole("button", { name: "Confirm the identity" }).click();
+  await page.getByText("Usable.").waitFor();
+  await page.getByText("Identity confirmed by Ilse Brandt").waitFor();
+  await page.getByText("Count it", { exact: true }).first().click();
+  await page.getByLabel("Counted").fill("240 g");
+  await page.getByLabel("Why it differs").fill("Dust was sieved out.");
+  await page.getByRole("button", { name: "Count it" }).click();
+  await page.getByText("240 g left.").waitFor();
+  await page.getByText("−10 g").waitFor();
+  await look(page, "lot-counted");
+  await page.getByText("Discard it", { exact: true }).first().click();
+  await page.locator("#discard-reason").fill("Moths.");
+  await page.getByRole("button", { name: "Discard it" }).click();
+  await page.getByText("Discarded.").first().waitFor();
+  await look(page, "lot-discarded");
+});
+
+test("a lot is found by its number, and a material says when it runs low", async () => {
+  const page = await house.as("marek.dvorsky", DESK);
+  await page.goto("/shelf");
+  await page.getByLabel("Number of a lot").fill("L1999-0001");
+  await page.getByRole("button", { name: "Find" }).click();
+  await page.locator("#not-found").waitFor();
+  await look(page, "shelf-not-found");
+  const number = house.sql("SELECT number FROM lot ORDER BY id LIMIT 1");
+  await page.getByLabel("Number of a lot").fill(number.toLowerCase());
+  await page.getByRole("button", { name: "Find" }).click();
+  await page.getByRole("heading", { name: number }).waitFor();
+  await page.goto("/shelf?show=expiring");
+  await page.getByText("Past its date").first().waitFor();
+  await look(page, "shelf-expiring");
+  await page.getByRole("link", { name: "Stock" }).click();
+  await page.getByText("Runs low.").first().waitFor();
+  await look(page, "shelf-stock");
+  await page.getByRole("link", { name: "Set the threshold lavender oil" }).click();
+  await page.getByLabel("At least").fill("some");
+  await page.getByRole("button", { name: "Set the threshold" }).click();
+  await page.locator("#least-cure").waitFor();
+  await look(page, "threshold-refused");
+  await page.getByLabel("At least").fill("50 g");
+  await page.getByRole("button", { name: "Set the threshold" }).click();
+  await page.getByText("At least 50 g should be here.").waitFor();
+});
+
+test("a student weighs from the lot that expires first and holds enough, or types another", async () => {
+  const page = await house.as("noor.haddad", PHONE);
+  // The shelf shows a student no balance.
+  await page.goto("/shelf");
+  await page.getByRole("link", { name: /^yellow beeswax/ }).first().waitFor();
+  assert.equal(await page.getByText(/g left/).count(), 0);
+  await look(page, "shelf-student");
+  await page.getByRole("link", { name: /^yellow beeswax/ }).first().click();
+  await look(page, "lot-student");
+  const batch = house.sql("SELECT b.id FROM batch b JOIN revision r ON r.id = b.revision_id WHERE b.state = 'making' AND r.title = 'Calendula salve'");
+  await page.goto(`/batches/${batch}/bench?act=w-1.1`);
+  // The chosen lot stands in one line, which opens to change it.
+  const fold = page.locator("#here details.lot");
+  await fold.getByText(/^L\d{4}-\d{4} Quillbrook apiary, until/).first().waitFor();
+  await look(page, "bench-lot");
+  await fold.locator("summary").click();
+  const shelf = page.locator("#here").getByRole("group", { name: "From the shelf" });
+  await shelf.waitFor();
+  const lots = shelf.getByRole("radio");
+  assert.equal(await lots.count(), 2);
+  // The first to expire holds too little, and says so; the next is chosen.
+  await shelf.getByText("12 g left, not enough").waitFor();
+  assert.deepEqual([await lots.nth(0).isChecked(), await lots.nth(1).isChecked()], [false, true]);
+  await look(page, "bench-lots");
+  const before = house.sql("SELECT on_hand FROM lot_balance b JOIN lot l ON l.id = b.lot_id WHERE l.supplier_lot = 'QB-26-117'");
+  await page.getByLabel("Weighed").fill("1.5");
+  await page.getByRole("button", { name: /Write down/ }).click();
+  await page.getByText(/Written/).first().waitFor();
+  const after = house.sql("SELECT on_hand FROM lot_balance b JOIN lot l ON l.id = b.lot_id WHERE l.supplier_lot = 'QB-26-117'");
+  assert.equal(Number(before) - Number(after), 1.5);
+  // From the small one, more than it holds.
+  await page.goto(`/batches/${batch}/bench?act=w-1.1`);
+  await fold.locator("summary").click();
+  await lots.nth(0).check();
+  await page.getByLabel("Weighed").fill("13");
+  await page.getByRole("button", { name: /Write down/ }).click();
+  await page.getByText(/holds 12 g, less than this weighing/).waitFor();
+  await look(page, "bench-lot-refused");
+  // Typed by its number, it is the lot of the shelf.
+  const small = house.sql("SELECT number FROM lot WHERE supplier_lot = 'QB-25-301'");
+  await page.getByLabel("Lot", { exact: true }).fill(small);
+  await page.getByLabel("Weighed").fill("2");
+  await page.getByRole("button", { name: /Write down/ }).click();
+  await page.getByText(/Written/).first().waitFor();
+  assert.equal(house.sql("SELECT on_hand FROM lot_balance b JOIN lot l ON l.id = b.lot_id WHERE l.supplier_lot = 'QB-25-301'"), "10");
+});
