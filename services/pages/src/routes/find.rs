@@ -115,6 +115,7 @@ async fn find(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
     )
 }
 
+// word("whom")
 /// The groups of people that are counted, and their names.
 const GROUPS: [(&str, &str); 5] = [
     ("pregnant", "whom-pregnant"),
