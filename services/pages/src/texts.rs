@@ -106,6 +106,12 @@ mod tests {
                 _ => None,
             })
             .collect();
+        let messages = resource.entries().filter(|it| matches!(it, fluent_syntax::ast::Entry::Message(_)));
+        assert_eq!(
+            messages.count(),
+            written.len(),
+            "a text stands twice, and the second would take its place"
+        );
         let mut all = Vec::new();
         sources(Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/src")), &mut all);
         sources(Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/templates")), &mut all);

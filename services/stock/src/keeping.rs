@@ -132,7 +132,7 @@ mod tests {
 
     #[test]
     fn opening_shortens_and_never_prolongs() {
-        let oil = of("olive-oil-refined");
+        let oil = of("olive-oil");
         let printed = |until| Keeping { until: day(until), rule: "printed".into() };
         let far = opened(&oil, printed("2028-06-30"), day("2026-03-02"));
         assert_eq!(far.until, day("2026-09-02"));

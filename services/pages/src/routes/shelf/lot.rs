@@ -88,7 +88,7 @@ impl LotPage {
             ("identity-look-alikes", &of.look_alikes),
             ("identity-foreign-matter", &of.foreign_matter),
             ("identity-loss-on-drying", &of.loss_on_drying),
-            ("why-word", &of.reason),
+            ("identity-why", &of.reason),
         ];
         all.into_iter().filter_map(|(name, words)| Some((t(name), words.clone()?))).collect()
     }
