@@ -68,7 +68,7 @@ const STOCKS: &str = "
 /// The materials with something left or a threshold, by name. Cost: one statement, whatever the page.
 ///
 /// # Errors
-/// Returns [`Error::Forbidden`] for students and API clients, and [`Error::Invalid`] for a refused query.
+/// Returns [`store::Error::Forbidden`] for students and API clients, and [`store::Error::Invalid`] for a refused query.
 pub async fn stocks(
     store: &Store,
     credentials: &Credentials,
