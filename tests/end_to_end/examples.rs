@@ -16,7 +16,8 @@ struct Examples {
 }
 
 impl Examples {
-    /// Sends an operation's example with these members replaced, to the address with this id.
+    /// Sends an operation's example with these members replaced, to the address with this id, or with two of them, as
+    /// `id/person`.
     async fn send(&mut self, name: &str, caller: &Caller, id: &str, replaced: &[(&str, Value)]) -> Answer {
         let operation = self.operations.iter().find(|it| it.name() == name);
         let operation = operation.unwrap_or_else(|| panic!("the document has no {name}"));
@@ -26,7 +27,8 @@ impl Examples {
                 body.pointer_mut(pointer).unwrap_or_else(|| panic!("no {pointer} in the example of {name}"));
             *at = value.clone();
         }
-        let path = operation.address(|_, _| id.to_owned());
+        let (first, second) = id.split_once('/').unwrap_or((id, id));
+        let path = operation.address(|name, _| if name == "person" { second } else { first }.to_owned());
         let tag = if operation.changes() {
             let of = if path == "/v1/policy" { path.clone() } else { path.replace("/reinstatement", "") };
             Some(caller.get(&of).await.expect(200).etag())
@@ -131,9 +133,20 @@ async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     ]);
     examples.send("PUT /v1/assignments/{id}", &ilse, &set, &at).await.expect(200);
     crate::teaching::act(&ilse, &format!("/v1/assignments/{set}/publication")).await.expect(201);
-    let begun = crate::teaching::begin(&noor, &set).await.expect(201).text_at("/questions/0/id");
+    let begun = crate::teaching::begin(&noor, &set).await.expect(201).json["questions"][0].clone();
     let answer = [("/answers/0/part", json!("answer"))];
-    examples.send("POST /v1/questions/{id}/answers", &noor, &begun, &answer).await.expect(201);
+    let question = begun["id"].as_str().unwrap();
+    examples.send("POST /v1/questions/{id}/answers", &noor, question, &answer).await.expect(201);
+    // The answer is that to another question, so it is not final.
+    crate::teaching::give_up(&noor, &begun).await;
+    let extra = "POST /v1/assignments/{id}/students/{person}/allowances";
+    examples.send(extra, &ilse, &format!("{set}/{}", noor.id), &[]).await.expect(201);
+    examples.send("PUT /v1/assignments/{id}/reflection", &noor, &set, &[]).await.expect(200);
+    let made = noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
+    let weighed = json!({ "kind": "weighing", "line": "1.1", "quantity": "50 g" });
+    noor.post(&format!("/v1/batches/{made}/entries"), weighed).await.expect(201);
+    let of = [("/batch", json!(made))];
+    examples.send("POST /v1/assignments/{id}/submissions", &noor, &set, &of).await.expect(201);
     examples.send("POST /v1/assignments/{id}/withdrawal", &ilse, &set, &[]).await.expect(201);
 
     // What everybody relies on. Nothing is withheld in the demo, so nothing can be reinstated.

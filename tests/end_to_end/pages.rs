@@ -78,8 +78,16 @@ fn planted() -> serde_json::Value {
 /// What is planted: amounts, a word of the method, its temperature, and what follows from them.
 const CANARIES: [&str; 6] = ["137.3", "1411", "1549", "zanthoberel", "63.7", "8.864"];
 
+/// Which canaries stand in a text. A whole number counts where it stands alone: within the key of a form, which is drawn,
+/// its digits stand by chance.
 fn found(text: &str) -> BTreeSet<&'static str> {
-    CANARIES.into_iter().filter(|canary| text.contains(canary)).collect()
+    let alone = |at: usize, canary: &str| {
+        let (before, after) = (text[..at].chars().next_back(), text[at + canary.len()..].chars().next());
+        let joins = |next: Option<char>| next.is_some_and(|next| next.is_ascii_alphanumeric());
+        canary.contains('.') || !(joins(before) || joins(after))
+    };
+    let stands = |canary: &&str| text.match_indices(*canary).any(|(at, _)| alone(at, canary));
+    CANARIES.into_iter().filter(stands).collect()
 }
 
 /// A class of Noor's in which Marek marks, with work on the revision and a question. Answers the ids of class and work.

@@ -114,6 +114,7 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     let next = noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201);
     assert_eq!(next.json["number"], "2026-0002", "a repetition takes no number");
 
+    keep_twice(&mut twice).await;
     teach_twice(&mut twice, &revision).await;
 
     // Nothing that creates was left out, by the document's own account.
@@ -163,8 +164,34 @@ async fn teach_twice(twice: &mut Twice<'_>, revision: &str) {
     let answer = json!({ "answers": [{ "part": "answer", "values": ["12.5 g"] }] });
     let path = format!("/v1/questions/{question}/answers");
     twice.send(noor, "/v1/questions/{id}/answers", &path, Some(answer), "").await;
+    let name = "/v1/assignments/{id}/students/{person}/allowances";
+    let path = format!("/v1/assignments/{set}/students/{}/allowances", noor.id);
+    let extra = json!({ "kind": "extra_time", "extra_minutes": 60, "reason": "As agreed." });
+    twice.send(ilse, name, &path, Some(extra), "").await;
+    let batch = noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
+    let weighed = json!({ "kind": "weighing", "line": "1.1", "quantity": "50 g" });
+    noor.post(&format!("/v1/batches/{batch}/entries"), weighed).await.expect(201);
+    let (name, path) = of("submissions");
+    twice.send(noor, &name, &path, Some(json!({ "batch": batch, "reflection": "Slow." })), "").await;
     let (name, path) = of("withdrawal");
     twice.send(ilse, &name, &path, Some(json!({ "reason": "It did not arrive." })), "").await;
+}
+
+/// A lot, from its receipt until it is thrown away.
+async fn keep_twice(twice: &mut Twice<'_>) {
+    let ilse = &twice.room.ilse;
+    let received = crate::stock::lot("yellow beeswax", "500 g");
+    let lot = twice.send(ilse, "/v1/lots", "/v1/lots", Some(received), "").await.id();
+    let why = json!({ "reason": "It smells rancid." });
+    for (act, body) in [
+        ("identity", json!({ "confirmed": true, "organoleptic": "Colour and smell as they should be." })),
+        ("counts", json!({ "counted": "412 g", "reason": "Counted." })),
+        ("quarantine", why.clone()),
+        ("discard", why),
+    ] {
+        let path = format!("/v1/lots/{lot}/{act}");
+        twice.send(ilse, &format!("/v1/lots/{{id}}/{act}"), &path, Some(body), "").await;
+    }
 }
 
 #[tokio::test(flavor = "multi_thread")]

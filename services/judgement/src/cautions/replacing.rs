@@ -1,6 +1,6 @@
 //! The particular takes the place of the general, and texts that say the same are one.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use materia::{JointCaution, Materia};
 use uuid::Uuid;
@@ -39,7 +39,7 @@ pub(super) fn for_material<'a>(
 }
 
 /// Removes the cautions that another caution of the set says in full, at the levels that the clinic gave. Returns each
-/// with the key of the other.
+/// with the key of the other. Where both say it in the same words, what stands comes from where the other came from, too.
 pub(super) fn anywhere(reference: &Materia, all: &mut Vec<Counted>) -> Vec<(Counted, String)> {
     let mut replaced: HashMap<String, (String, wire::safety::CautionLevel)> = HashMap::new();
     for counted in &*all {
@@ -52,10 +52,26 @@ pub(super) fn anywhere(reference: &Materia, all: &mut Vec<Counted>) -> Vec<(Coun
             }
         }
     }
-    take(all, |counted| {
+    let removed = take(all, |counted| {
         let (by, level) = replaced.get(&counted.rule)?;
         (*level >= counted.caution.level && counted.caution.changed.is_none()).then(|| by.clone())
-    })
+    });
+    for (counted, by) in &removed {
+        let same = |it: &&mut Counted| it.rule == *by && it.caution.text == counted.caution.text;
+        if let Some(stands) = all.iter_mut().find(same) {
+            comes_from(&mut stands.caution, &counted.caution.origins);
+        }
+    }
+    removed
+}
+
+/// Adds the origins that a caution does not have yet.
+fn comes_from(caution: &mut Caution, origins: &[String]) {
+    for origin in origins {
+        if !caution.origins.contains(origin) {
+            caution.origins.push(origin.clone());
+        }
+    }
 }
 
 /// Adds the cautions that say several others at once, where all of those stand as the reference data say them. What the
@@ -87,7 +103,8 @@ pub(super) fn joint(reference: &Materia, own: &ClinicCautions, all: &mut Vec<Cou
     }
 }
 
-/// Removes the cautions whose text stands in the set already, at least as strong and for the same audiences.
+/// Removes the cautions whose text stands in the set already, at least as strong and for the same audiences. What stands
+/// comes from where they came from, too.
 pub(super) fn same_text(all: &mut Vec<Counted>) -> Vec<(Counted, String)> {
     let normal = |text: &str| text.trim_end_matches('.').to_lowercase();
     // The reference data come before what somebody entered, and the stronger before the weaker.
@@ -97,16 +114,16 @@ pub(super) fn same_text(all: &mut Vec<Counted>) -> Vec<(Counted, String)> {
     };
     order.sort_by_key(rank);
     let mut first: HashMap<String, usize> = HashMap::new();
-    let mut doubled: HashMap<usize, String> = HashMap::new();
+    let mut doubled: BTreeMap<usize, usize> = BTreeMap::new();
     for i in order {
         let Some(counted) = all.get(i) else { continue };
-        let earlier = first.get(&normal(&counted.caution.text)).and_then(|at| all.get(*at));
+        let earlier = first.get(&normal(&counted.caution.text)).and_then(|at| Some((*at, all.get(*at)?)));
         match earlier {
-            Some(earlier)
+            Some((at, earlier))
                 if earlier.caution.level >= counted.caution.level
                     && counted.caution.audiences.iter().all(|it| earlier.caution.audiences.contains(it)) =>
             {
-                doubled.insert(i, earlier.caution.key.clone());
+                doubled.insert(i, at);
             }
             Some(_) => {}
             None => {
@@ -114,10 +131,17 @@ pub(super) fn same_text(all: &mut Vec<Counted>) -> Vec<(Counted, String)> {
             }
         }
     }
+    let mut by: HashMap<usize, String> = HashMap::new();
+    for (i, at) in doubled {
+        let origins = all.get(i).map(|it| it.caution.origins.clone()).unwrap_or_default();
+        let Some(stands) = all.get_mut(at) else { continue };
+        comes_from(&mut stands.caution, &origins);
+        by.insert(i, stands.caution.key.clone());
+    }
     let mut place = 0;
     take(all, |_| {
         place += 1;
-        doubled.remove(&(place - 1))
+        by.remove(&(place - 1))
     })
 }
 
