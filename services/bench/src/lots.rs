@@ -60,11 +60,7 @@ fn choice(recipe: &Recipe, usable: &Usable, target: Option<Decimal>) -> LotChoic
         enough: !short,
         left_grams: short.then(|| usable.on_hand.normalize().to_string()),
         shortens_use_by: use_by.filter(|use_by| usable.keeps_until < *use_by).map(|use_by| {
-            format!(
-                "This lot may be used until {}, and the product would be used by {use_by}. With this lot the \
-                 product is used by {}.",
-                usable.keeps_until, usable.keeps_until
-            )
+            format!("With this lot the product must be used by {}, instead of {use_by}.", usable.keeps_until)
         }),
     }
 }

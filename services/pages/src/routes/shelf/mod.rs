@@ -33,7 +33,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
 /// In how many days a lot counts as expiring soon.
 const SOON: u16 = 60;
 
-/// What of the shelf is shown.
+/// Which part of the shelf is shown.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Part {
     Usable,
