@@ -66,6 +66,11 @@ const GRACE_SECONDS: u64 = 15;
 /// How long the headers of the first request of a connection may take to arrive. The page of the problem states it.
 const HEAD_TIME: Duration = Duration::from_secs(10);
 
+/// How long a connection stays open without a request. Longer than proxies (usually 60 s) and HTTP clients (usually 90 s)
+/// keep one: who sends on a connection in the moment in which we close it gets no answer, and cannot know whether a
+/// write was done.
+const KEEP_ALIVE: Duration = Duration::from_secs(120);
+
 /// Starts the service on a migrated database and answers once it listens.
 ///
 /// # Errors
@@ -189,6 +194,7 @@ where
                 let ending = ending.clone();
                 async move { ending.notified().await }
             })
+            .keep_alive(KEEP_ALIVE)
             .client_request_timeout(HEAD_TIME)
             .client_disconnect_timeout(Duration::from_secs(1))
             .on_connect_ext(|connection: &Connection, data| {
