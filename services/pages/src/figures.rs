@@ -216,6 +216,12 @@ mod tests {
     }
 
     #[test]
+    fn a_temperature_is_told_apart_from_what_is_said_about_it() {
+        let (degrees, words) = heat("70 C at most, phases within 5 C");
+        assert_eq!((degrees.as_str(), words.as_str()), ("70\u{a0}°C", "at most, phases within 5\u{a0}°C"));
+    }
+
+    #[test]
     fn a_deviation_is_said_with_digits_that_count() {
         assert_eq!(brief("0.05\u{a0}g over (0.08889\u{a0}%)"), "0.05\u{a0}g over (0.089\u{a0}%)");
         assert_eq!(brief("1.9\u{a0}g over (6.333 %)"), "1.9\u{a0}g over (6.3\u{a0}%)");

@@ -98,6 +98,17 @@ pub(crate) fn cures(errors: Vec<FieldError>) -> Vec<(String, String)> {
     errors.into_iter().map(|error| (error.pointer.trim_start_matches('/').to_owned(), error.detail)).collect()
 }
 
+/// What was not accepted, by field; without a field, what stands in the way of the whole. Any other error has a page.
+pub(crate) fn faults(error: clinic::Error) -> Result<Vec<(String, String)>, Trouble> {
+    match error {
+        clinic::Error::Invalid(errors) => Ok(cures(errors)),
+        clinic::Error::Conflict(detail) | clinic::Error::State { detail, .. } => {
+            Ok(vec![(String::new(), detail)])
+        }
+        other => Err(other.into()),
+    }
+}
+
 impl FromRequest for Form {
     type Error = Trouble;
     type Future = Ready<Result<Self, Trouble>>;

@@ -9,10 +9,10 @@ use wire::ids::CohortId;
 use wire::teaching::{BankAnswer, BankChoice, BankNumber, BankQuestion, CohortRole, NewBankQuestion};
 
 use crate::answer::{page, to};
-use crate::form::Form;
+use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::routes::classes::{cures, id_of};
+use crate::routes::classes::id_of;
 use crate::routes::people::After;
 use crate::texts::t;
 use crate::trouble::Trouble;
@@ -105,7 +105,7 @@ async fn add(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRespo
     match teaching::bank_question_create(visitor.clinic(), visitor.credentials(), &once, id, &asked).await {
         Ok(_) => Ok(to(&format!("/classes/{id}/questions"))),
         Err(error) => {
-            let cures = cures(error)?;
+            let cures = form::faults(error)?;
             let status = StatusCode::UNPROCESSABLE_ENTITY;
             show(&visitor, id, status, &After::default(), form, cures).await
         }

@@ -36,17 +36,6 @@ pub(super) fn id_of(id: &str) -> Result<CohortId, Trouble> {
     id.parse().map_err(|_| Trouble::NoPage)
 }
 
-/// What was not accepted, by field; without a field, what stands in the way of the whole.
-pub(super) fn cures(error: clinic::Error) -> Result<Vec<(String, String)>, Trouble> {
-    match error {
-        clinic::Error::Invalid(errors) => Ok(form::cures(errors)),
-        clinic::Error::Conflict(detail) | clinic::Error::State { detail, .. } => {
-            Ok(vec![(String::new(), detail)])
-        }
-        other => Err(other.into()),
-    }
-}
-
 /// The cures of one field.
 pub(super) fn cure_of(cures: &[(String, String)], field: &str) -> String {
     let of_field = cures.iter().filter(|(of, _)| of == field);
@@ -136,7 +125,7 @@ async fn create(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
             match teaching::cohort_create(visitor.clinic(), visitor.credentials(), &once, &asked).await {
                 Ok(made) => return Ok(to(&format!("/classes/{}", made.value.id))),
                 Err(clinic::Error::Conflict(detail)) => vec![("name".to_owned(), detail)],
-                Err(error) => cures(error)?,
+                Err(error) => form::faults(error)?,
             }
         }
     };
@@ -248,7 +237,7 @@ async fn change(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
                 return show(&visitor, id, StatusCode::PRECONDITION_FAILED, &After::default(), typed).await;
             }
             Err(clinic::Error::Conflict(detail)) => vec![("name".to_owned(), detail)],
-            Err(error) => cures(error)?,
+            Err(error) => form::faults(error)?,
         },
     };
     refused(&visitor, id, Typed { term: Some(term), ..Typed::default() }).await
@@ -274,7 +263,7 @@ async fn member(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
     match done {
         Ok(()) => Ok(to(&format!("/classes/{id}"))),
         Err(error) => {
-            let member = cures(error)?.into_iter().map(|(_, cure)| cure).collect::<Vec<_>>().join(" ");
+            let member = form::faults(error)?.into_iter().map(|(_, cure)| cure).collect::<Vec<_>>().join(" ");
             refused(&visitor, id, Typed { member, ..Typed::default() }).await
         }
     }

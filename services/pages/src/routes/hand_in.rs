@@ -12,10 +12,10 @@ use wire::teaching::{
 };
 
 use crate::answer::{page, to};
-use crate::form::Form;
+use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::routes::classes::{cure_of, cures};
+use crate::routes::classes::cure_of;
 use crate::routes::own_work::{HAND_IN, Handed, Typed, allowed, handed, state_word, when};
 use crate::routes::work as work_page;
 use crate::texts::t;
@@ -42,7 +42,7 @@ async fn hand_in(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpR
                 refused(&visitor, id, StatusCode::PRECONDITION_FAILED, form, cures).await
             }
             Err(error) => {
-                let cures = as_reflection(cures(error)?);
+                let cures = as_reflection(form::faults(error)?);
                 refused(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, form, cures).await
             }
         };
@@ -63,7 +63,7 @@ async fn hand_in(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpR
                 clinic::Error::State { .. } => StatusCode::CONFLICT,
                 _ => StatusCode::UNPROCESSABLE_ENTITY,
             };
-            let cures = cures(error)?;
+            let cures = form::faults(error)?;
             refused(&visitor, id, status, form, cures).await
         }
     }
@@ -171,7 +171,7 @@ async fn allow(visitor: Visitor, path: Path<(String, String)>, form: Form) -> Re
     match work::allowance_create(visitor.clinic(), visitor.credentials(), &once, id, person, &asked).await {
         Ok(_) => Ok(to(&format!("/assignments/{id}/students/{person}"))),
         Err(error) => {
-            let mut cures = cures(error)?;
+            let mut cures = form::faults(error)?;
             for (field, cure) in &mut cures {
                 if field == "extra_minutes" {
                     *cure = t("hours-cure");

@@ -1,6 +1,7 @@
 //! The pages by subject. A handler parses, calls the clinic, and fills a template; it holds no rule.
 
 mod account;
+mod api_clients;
 mod bank;
 mod bench;
 mod calculators;
@@ -9,14 +10,16 @@ mod compare;
 mod decide;
 mod documentation;
 pub(crate) mod entry;
+mod events;
 mod find;
 mod formula;
 mod hand_in;
 mod home;
-mod house;
+mod libraries;
 mod materials;
 mod own_work;
 mod people;
+mod policy;
 pub(crate) mod problems;
 mod queue;
 pub(crate) mod recipe;
@@ -54,7 +57,10 @@ pub(crate) fn all(mount: &mut impl Mount) {
     decide::routes(mount);
     compare::routes(mount);
     people::routes(mount);
-    house::routes(mount);
+    libraries::routes(mount);
+    policy::routes(mount);
+    api_clients::routes(mount);
+    events::routes(mount);
     materials::routes(mount);
     calculators::routes(mount);
     problems::routes(mount);

@@ -12,10 +12,10 @@ use wire::teaching::{
 };
 
 use crate::answer::{page, to};
-use crate::form::Form;
+use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::routes::classes::{cure_of, cures, id_of};
+use crate::routes::classes::{cure_of, id_of};
 use crate::routes::own_work::Typed;
 use crate::routes::typed_work::{Criterion, TypedWork};
 use crate::routes::work;
@@ -165,7 +165,7 @@ async fn create(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
     if let Some(content) = content {
         match teaching::assignment_create(clinic, credentials, &once, id, &content).await {
             Ok(made) => return Ok(to(&format!("/assignments/{}", made.value.id))),
-            Err(error) => faults = merged(cures(error)?, faults),
+            Err(error) => faults = merged(form::faults(error)?, faults),
         }
     }
     new_page(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, typed, faults).await
@@ -233,7 +233,7 @@ async fn change(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
         match teaching::assignment_change(clinic, credentials, id, version, &asked).await {
             Ok(_) => return Ok(to(&format!("/assignments/{id}"))),
             Err(clinic::Error::PreconditionFailed) => stale = true,
-            Err(error) => faults = merged(cures(error)?, faults),
+            Err(error) => faults = merged(form::faults(error)?, faults),
         }
     }
     let found = teaching::assignment(clinic, credentials, id).await?;
@@ -275,6 +275,6 @@ async fn not_done(
         clinic::Error::State { .. } => StatusCode::CONFLICT,
         _ => StatusCode::UNPROCESSABLE_ENTITY,
     };
-    let cures = cures(error)?;
+    let cures = form::faults(error)?;
     work::show(visitor, id, status, Typed { form, cures, ..Typed::default() }).await
 }
