@@ -124,6 +124,7 @@ fn plain(
             Some(SchemaFormat::KnownFormat(KnownFormat::Uuid)) => {
                 json!("0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e80")
             }
+            Some(SchemaFormat::KnownFormat(KnownFormat::Date)) => json!("2026-03-21"),
             _ => json!("text"),
         }),
         Type::Integer | Type::Number => Some(json!(1)),

@@ -223,10 +223,15 @@ fn pair(name: String, figure: &Figure) -> Pair {
     Pair { name, value: words, why: why(figure) }
 }
 
-fn limit(verdict: &LimitVerdict) -> Limit {
+/// How much of a limit is used up, as a fraction. Some rules answer it in per cent.
+fn used_up(verdict: &LimitVerdict) -> Option<f64> {
+    verdict.of_limit.as_ref().map(exact).map(|of| if of > 5.0 { of / 100.0 } else { of })
+}
+
+/// What a limit asks and what came of it.
+pub(crate) fn limit_sentence(verdict: &LimitVerdict) -> String {
     let share = verdict.share.as_ref().map(|figure| figures::shown(figure).whole()).unwrap_or_default();
-    let of = verdict.of_limit.as_ref().map(exact).map(|of| if of > 5.0 { of / 100.0 } else { of });
-    let left = of.map(|of| format!("{:.0}", ((1.0 - of) * 100.0).max(0.0))).unwrap_or_default();
+    let left = used_up(verdict).map(|of| format!("{:.0}", ((1.0 - of) * 100.0).max(0.0))).unwrap_or_default();
     let name = match verdict.outcome {
         LimitOutcome::Within => "limit-within",
         LimitOutcome::Unknown => "limit-unknown",
@@ -235,7 +240,7 @@ fn limit(verdict: &LimitVerdict) -> Limit {
         LimitOutcome::Prohibited => "limit-prohibited",
     };
     // word("limit")
-    let sentence = text(
+    text(
         name,
         &[
             ("a", verdict.subject.clone().into()),
@@ -244,8 +249,12 @@ fn limit(verdict: &LimitVerdict) -> Limit {
             ("d", format!("{} {}", verdict.jurisdiction, verdict.force).into()),
             ("e", left.into()),
         ],
-    );
-    let wide = of.map(|of| (of * 200.0).clamp(0.5, 300.0));
+    )
+}
+
+fn limit(verdict: &LimitVerdict) -> Limit {
+    let sentence = limit_sentence(verdict);
+    let wide = used_up(verdict).map(|of| (of * 200.0).clamp(0.5, 300.0));
     Limit {
         sentence,
         strong: matches!(verdict.outcome, LimitOutcome::Exceeded | LimitOutcome::Prohibited),

@@ -111,6 +111,9 @@ fn fields(document: &Value, operation: &Value) -> Vec<Field> {
         .map(|names| names.iter().filter_map(Value::as_str).collect())
         .unwrap_or_default();
     for (name, property) in schema.get("properties").and_then(Value::as_object).into_iter().flatten() {
+        // A field that may be null says what it is about where it is not.
+        let either = property.pointer("/oneOf/0").filter(|_| property.get("description").is_none());
+        let property = either.unwrap_or(property);
         let own = text(property, "description");
         let about = if own.is_empty() { text(resolved(document, property), "description") } else { own };
         all.push(Field {

@@ -35,6 +35,11 @@ impl Shown {
     pub(crate) fn known(&self) -> bool {
         self.unknown.is_empty()
     }
+
+    /// Whether it is a number. A word or a date is read in its sentence, and has no place left of the pillar.
+    pub(crate) fn is_number(&self) -> bool {
+        self.known() && self.exact.parse::<Decimal>().is_ok()
+    }
 }
 
 /// A line of a sum: a figure, what made it, and where that comes from.

@@ -4,6 +4,7 @@ use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::web::Query;
 use askama::Template;
+use clinic::journal::Verdict;
 use clinic::{journal, named_records, overview, people};
 use serde::Deserialize;
 use uuid::Uuid;
@@ -16,7 +17,7 @@ use crate::answer::page;
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::texts::t;
+use crate::texts::{t, t1, t2};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
@@ -43,6 +44,27 @@ struct Told {
     name: String,
 }
 
+/// What came of verifying the journal.
+struct Verified {
+    said: String,
+    breaks: Vec<String>,
+    /// What was looked at, and how many of it.
+    counts: Vec<(String, u64)>,
+}
+
+fn verified(verdict: &Verdict) -> Verified {
+    let said = match verdict.breaks.total() {
+        0 => t2("journal-holds", verdict.events.to_string(), verdict.chains.to_string()),
+        breaks => t1("journal-breaks", breaks.to_string()),
+    };
+    let named = |(name, count): (&&str, &u64)| (name.replace('_', " "), *count);
+    let mut counts: Vec<_> = verdict.rows.iter().chain(&verdict.checks).map(named).collect();
+    counts.push((t("journal-order"), verdict.numbered));
+    counts.push((t("journal-removed"), verdict.removed));
+    counts.push((t("journal-older"), verdict.older.digests));
+    Verified { said, breaks: verdict.breaks.listed().to_vec(), counts }
+}
+
 #[derive(Template)]
 #[template(path = "events.html")]
 struct EventsPage {
@@ -51,14 +73,18 @@ struct EventsPage {
     next: String,
     people: Vec<Person>,
     asked: Asked,
-    verdict: String,
+    verdict: Option<Verified>,
 }
 
 async fn events(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Trouble> {
-    events_page(&visitor, asked.into_inner(), String::new()).await
+    events_page(&visitor, asked.into_inner(), None).await
 }
 
-async fn events_page(visitor: &Visitor, asked: Asked, verdict: String) -> Result<HttpResponse, Trouble> {
+async fn events_page(
+    visitor: &Visitor,
+    asked: Asked,
+    verdict: Option<Verified>,
+) -> Result<HttpResponse, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let query = EventQuery {
         subject: asked.subject.trim().parse().ok(),
@@ -107,5 +133,5 @@ async fn verify(visitor: Visitor, _form: Form) -> Result<HttpResponse, Trouble> 
     let one = EventQuery { subject: None, actor: None, limit: Some(1), after: None };
     journal::newest(visitor.clinic(), visitor.credentials(), &one, None).await?;
     let verdict = journal::verify(visitor.clinic()).await?;
-    events_page(&visitor, Asked::default(), verdict.to_string()).await
+    events_page(&visitor, Asked::default(), Some(verified(&verdict))).await
 }

@@ -15,6 +15,7 @@ use wire::ids::{AmendmentId, MaterialId, PersonId};
 use wire::materials::{MaterialEntry, MaterialQuery, MaterialSummary};
 use wire::page::PageQuery;
 use wire::people::Role;
+use wire::problem::FieldError;
 
 use crate::answer::{page, to};
 use crate::facts::{self, Caution, Fact, plain};
@@ -274,7 +275,8 @@ struct ImportPage {
     frame: Frame,
     csv: String,
     reason: String,
-    faults: Vec<(String, String)>,
+    /// The field, and what is wrong there.
+    faults: Vec<(&'static str, String)>,
     once: String,
 }
 
@@ -288,7 +290,7 @@ fn import_show(
     status: StatusCode,
     csv: String,
     reason: String,
-    faults: Vec<(String, String)>,
+    faults: Vec<(&'static str, String)>,
 ) -> Result<HttpResponse, Trouble> {
     let frame = visitor.frame(t("import-title")).with("forms.js");
     page(status, &ImportPage { frame, csv, reason, faults, once: visitor.pages().once() })
@@ -302,7 +304,8 @@ async fn import(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
     match amendments::make(visitor.clinic(), visitor.credentials(), &once, &request).await {
         Ok(made) => Ok(to(&format!("/amendments/{}", made.id))),
         Err(clinic::Error::Invalid(errors)) => {
-            let faults = errors.into_iter().map(|error| (error.pointer, error.detail)).collect();
+            let field = |error: &FieldError| if error.pointer.ends_with("reason") { "reason" } else { "csv" };
+            let faults = errors.iter().map(|error| (field(error), error.detail.clone())).collect();
             import_show(&visitor, StatusCode::UNPROCESSABLE_ENTITY, csv, reason, faults)
         }
         Err(other) => Err(other.into()),
@@ -351,9 +354,9 @@ async fn amendment_page(
         Some(at) => t2("amendment-decided", name(amendment.decided_by), frame.when(&at)),
         None => t2("amendment-made", name(amendment.made_by), frame.when(&amendment.made_at)),
     };
-    // word("amendment-state")
+    // word("amendment-state") word("amendment-kind")
     let page_of = AmendmentPage {
-        kind: amendment.kind.as_str().replace('_', " "),
+        kind: t(&format!("amendment-kind-{}", amendment.kind.as_str().replace('_', "-"))),
         state: t(&format!("amendment-state-{}", amendment.state.as_str().replace('_', "-"))),
         said,
         next: reached.next.map(|next| format!("/amendments/{id}?after={next}")).unwrap_or_default(),

@@ -15,6 +15,7 @@ use wire::figure::Figure;
 use wire::problem::FieldError;
 
 use crate::answer::page;
+use crate::composed::limit_sentence;
 use crate::figures::{self, Shown, Sum, spelled, why};
 use crate::frame::Frame;
 use crate::mount::Mount;
@@ -178,15 +179,7 @@ async fn answer(
         }
         _ => {
             let judged = calc::skin_limits(clinic, who, &read(body)?).await?;
-            let limits = judged.limits.iter().map(|limit| {
-                let share =
-                    limit.share.as_ref().map(|figure| figures::shown(figure).whole()).unwrap_or_default();
-                format!(
-                    "{}: {share}, {} ({} {}). {}",
-                    limit.subject, limit.bound, limit.jurisdiction, limit.force, limit.outcome
-                )
-            });
-            let mut notes: Vec<String> = limits.collect();
+            let mut notes: Vec<String> = judged.limits.iter().map(limit_sentence).collect();
             if notes.is_empty() {
                 notes.push(t("no-rule-recorded"));
             }
@@ -233,7 +226,7 @@ async fn calculator(
             .unwrap_or_default()
             .into_iter()
             .collect();
-    let frame = visitor.frame(t(&format!("calc-{}", question.slug))).with("calculator.js");
+    let frame = visitor.frame(t(&format!("calc-{}", question.slug))).with("calculator.js").with_figures();
     let asked = !typed.is_empty();
     let (mut figures, mut notes, mut errors) = (Vec::new(), Vec::new(), Vec::new());
     if asked {
