@@ -20,7 +20,7 @@ test("formulas are counted and found by whom they suit, as the answer for each s
   const page = await house.as("noor.haddad", DESK);
   await page.goto("/formulas");
   const all = await page.locator("#answer li a.name").count();
-  const groups = page.getByRole("navigation", { name: "Suits, of these" }).locator("li");
+  const groups = page.getByRole("navigation", { name: "Of these, suitable" }).locator("li");
   await groups.first().waitFor();
   const counts = {};
   for (const text of await groups.allTextContents()) {

@@ -272,7 +272,7 @@ async fn a_full_pool_is_told_within_the_wait_and_recovers(way: Way) {
 
 async fn a_database_that_refuses_is_told_by_readiness_and_nobody_is_answered_wrongly(way: Way) {
     // Straight, the refusal comes at once. A pooler lets its callers wait for a database that refuses.
-    let wait = if way == Way::Pooled { "250" } else { "5000" };
+    let wait = if way == Way::Pooled { "1000" } else { "5000" };
     let clinic = way.clinic(&[("STILLROOM_WAIT_MILLISECONDS", wait)]).await;
     let petra = &clinic.administrator;
     let name = clinic.database.rsplit_once('/').unwrap().1;

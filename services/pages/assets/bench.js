@@ -219,7 +219,10 @@ here.addEventListener("submit", async (event) => {
 function onward(entry) {
   const row = document.querySelector(`[data-row="${entry.act}"]`);
   row?.removeAttribute("aria-current");
-  row?.querySelector("a, b")?.replaceWith(Object.assign(document.createElement("b"), { textContent: say.notSent }), ` ${here.querySelector("form").dataset.name}`);
+  // The row that is being weighed has its name as text behind a word; the others have it as a link.
+  const before = row?.querySelector("a, b");
+  const name = before?.localName === "a" ? ` ${before.textContent}` : "";
+  before?.replaceWith(Object.assign(document.createElement("b"), { textContent: say.notSent }), name);
   const next = document.querySelector("template[data-later]");
   if (next) {
     here.replaceChildren(next.content.cloneNode(true));
