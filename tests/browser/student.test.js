@@ -168,12 +168,15 @@ test("the bench: weigh, step, correct, submit, as a student on a phone", async (
   await page.getByRole("button", { name: "Write down 31.9 g" }).click();
   await page.getByText(/^Written: 31\.9/).waitFor();
   await look(page, "bench-next");
-  // A comma can mean two things: refused beside the field, what was typed is there.
+  // A comma is refused beside the field, and what was typed is there.
   await page.getByLabel("Weighed, in grams").fill("112,5");
   await page.getByRole("button", { name: /^Write down/ }).click();
   await page.locator(".cure").first().waitFor();
   assert.equal(await page.getByLabel("Weighed, in grams").inputValue(), "112,5");
   await look(page, "bench-refused");
+  // What was meant is one act away.
+  await page.getByRole("button", { name: "Write 112.5", exact: true }).click();
+  await page.getByText(/^Written: 112\.5/).waitFor();
   // The correction stands beside what it corrects.
   await page.getByRole("link", { name: /^Correct 31\.9/ }).click();
   await page.getByText("Before:").waitFor();
@@ -186,11 +189,10 @@ test("the bench: weigh, step, correct, submit, as a student on a phone", async (
   await page.getByRole("link", { name: "Weigh several at once" }).click();
   await look(page, "bench-list");
   const wells = page.locator("input.n");
-  await wells.nth(0).fill("112.5");
-  await wells.nth(1).fill("1,5");
-  await wells.nth(2).fill("1.5");
-  await wells.nth(3).fill("0.94");
-  await wells.nth(4).fill("228.6");
+  await wells.nth(0).fill("1,5");
+  await wells.nth(1).fill("1.5");
+  await wells.nth(2).fill("0.94");
+  await wells.nth(3).fill("228.6");
   await page.getByRole("button", { name: "Write all down" }).click();
   await page.locator(".cure").waitFor();
   await look(page, "bench-list-refused");

@@ -71,8 +71,14 @@ test("a draft is saved as its author types, and the page says when", async () =>
   await page.locator(".cure").first().waitFor();
   assert.equal(await page.locator("[name=line]").first().inputValue(), "30,0 g yellow beeswax");
   await look(page, "workshop-not-saved");
-  await page.locator("[name=line]").first().fill("30.0 g yellow beeswax");
+  // What can only be meant is one act away, a number as well as a name.
+  await page.getByRole("button", { name: "Write 30.0 g", exact: true }).click();
   await page.getByText(/^Saved at/).waitFor();
+  assert.equal(await page.locator("[name=line]").first().inputValue(), "30.0 g yellow beeswax");
+  await page.locator("[name=line]").first().fill("30.0 g yelow beeswax, stiffening agent");
+  await page.getByRole("button", { name: "Write yellow beeswax", exact: true }).click();
+  await page.getByText(/^Saved at/).waitFor();
+  assert.equal(await page.locator("[name=line]").first().inputValue(), "30.0 g yellow beeswax, stiffening agent");
   // Without a network it says so, and saves when the network is back.
   house.cut();
   await page.locator("[name=line]").first().fill("31 g yellow beeswax");

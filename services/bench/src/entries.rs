@@ -1,6 +1,6 @@
 //! Entries of a batch record: validation and insertion.
 
-use galenics::{Decimal, Temperature, number};
+use galenics::{Decimal, Quantity, Temperature, number};
 use judgement::figures::Detail;
 use judgement::lot;
 use materia::Materia;
@@ -247,6 +247,10 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
         if let Err(detail) = value {
             refuse("quantity", detail);
         }
+    }
+    for error in errors.iter_mut().filter(|error| error.pointer == "/quantity") {
+        let meant = request.quantity.as_deref().and_then(|text| Quantity::meant(text, rules.customary));
+        error.instead.extend(meant);
     }
     if errors.is_empty() { Ok(checked) } else { Err(Error::Invalid(errors)) }
 }

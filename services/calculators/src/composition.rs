@@ -57,9 +57,14 @@ pub(super) async fn composed(
     let found = known::some(tx, &names).await?;
     let asked: Vec<(&Ingredient, Named)> = lines.iter().zip(found).collect();
     let read = form.each("lines", &asked, maxima::LINES, |form, (line, found)| {
-        let material = found.clone().map_err(|nowhere| form.refuse("material", nowhere));
+        let material = found.clone().map_err(|unnamed| form.unnamed("material", unnamed));
         let amount = Amount::parse_with(&line.amount, form.customary());
-        all((material, amount.map_err(|error| form.refuse("amount", error))))
+        all((
+            material,
+            amount.map_err(|error| {
+                form.misread("amount", error, Amount::meant(&line.amount, form.customary()))
+            }),
+        ))
     });
     Ok(read.and_then(|read| work_out(form, read, preparation, density)))
 }

@@ -87,7 +87,7 @@ fn parts<'a>(form: &Form, field: &str, asked: &[HlbPart], found: &'a [Named]) ->
             Err(_) if part.hlb.is_some() && part.material.chars().count() <= 200 => {
                 Ok(part.material.trim().to_owned().into())
             }
-            Err(nowhere) => Err(form.refuse("material", nowhere)),
+            Err(unnamed) => Err(form.unnamed("material", unnamed.clone())),
         };
         let (name, mass, hlb) = all((name, form.mass("amount", &part.amount), hlb))?;
         Ok((
@@ -161,7 +161,7 @@ fn blended(form: &Form, asked: &EmulsifierBlend, one: &Named, other: &Named) -> 
             Err(_) if text.starts_with(|c: char| c.is_ascii_digit() || c == '-') => {
                 Err(form.refuse(field, error))
             }
-            Err(nowhere) => Err(form.refuse(field, nowhere)),
+            Err(unnamed) => Err(form.unnamed(field, unnamed.clone())),
         },
     };
     let (one, other, target, amount) = all((

@@ -9,6 +9,7 @@ use galenics::{
     Customary, Decimal, Density, Fraction, Mass, Measure, Quantity, QuantityError, Sourced, Temperature,
     UnknownWord, Volume, number,
 };
+use materials::Unnamed;
 use store::{Error, Result, Tx};
 use wire::problem::FieldError;
 
@@ -70,9 +71,25 @@ impl Form {
         Refused(vec![FieldError::new(self.pointer(field), detail.to_string())])
     }
 
+    /// The refusal of a text that cannot be read, with what was meant by it, if that can be told.
+    pub(super) fn misread(
+        &self,
+        field: &str,
+        error: impl std::fmt::Display,
+        meant: Option<String>,
+    ) -> Refused {
+        Refused(vec![FieldError::new(self.pointer(field), error.to_string()).or(meant)])
+    }
+
+    /// The refusal of a name that no material has, with similar ones.
+    pub(super) fn unnamed(&self, field: &str, unnamed: Unnamed) -> Refused {
+        Refused(vec![FieldError::new(self.pointer(field), unnamed.said).or(unnamed.near)])
+    }
+
     /// Parses a quantity with its unit.
     pub(super) fn quantity(&self, field: &str, text: &str) -> Read<Quantity> {
-        Quantity::parse_with(text, self.customary).map_err(|error| self.refuse(field, error))
+        Quantity::parse_with(text, self.customary)
+            .map_err(|error| self.misread(field, error, Quantity::meant(text, self.customary)))
     }
 
     /// Parses a mass.

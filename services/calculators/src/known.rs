@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use galenics::{Decimal, Fraction, MaterialFacts, Sourced};
 use materia::{Material, Measured};
+use materials::Unnamed;
 
 use super::form::{Form, Read};
 use store::{Error, Result, Tx};
@@ -29,11 +30,11 @@ pub(super) async fn one(
 ) -> Result<Read<Option<Known>>> {
     let Some(name) = name else { return Ok(Ok(None)) };
     let found = some(tx, &[name]).await?.pop();
-    Ok(found.transpose().map_err(|nowhere| form.refuse(field, nowhere)))
+    Ok(found.transpose().map_err(|unnamed| form.unnamed(field, unnamed)))
 }
 
-/// A material, or the sentence that refuses an unknown name.
-pub(super) type Named = std::result::Result<Known, String>;
+/// A material, or the refusal of an unknown name.
+pub(super) type Named = std::result::Result<Known, Unnamed>;
 
 /// Looks up two names.
 ///

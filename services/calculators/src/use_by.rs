@@ -57,7 +57,7 @@ async fn holds(tx: &mut Tx<'_>, form: &Form, asked: &UseByQuestion) -> Result<Re
     let found = known::some(tx, &names).await?.into_iter().enumerate();
     let key = |(at, known): (usize, known::Named)| match known {
         Ok(known) => Ok(known.material.key.clone().into()),
-        Err(nowhere) => Err(form.within("holds").refuse(&at.to_string(), nowhere)),
+        Err(unnamed) => Err(form.within("holds").unnamed(&at.to_string(), unnamed)),
     };
     Ok(found.map(key).collect())
 }

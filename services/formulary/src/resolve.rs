@@ -90,10 +90,11 @@ async fn resolved(tx: &mut Tx<'_>, content: &FormulaContent, nests: Nests) -> Re
                         version: found.version,
                         name: found.name,
                     }),
-                    None => errors.push(FieldError::new(
-                        format!("{pointer}/material"),
-                        nowhere.next().unwrap_or_default(),
-                    )),
+                    None => {
+                        let unnamed = nowhere.next().unwrap_or_default();
+                        let refused = FieldError::new(format!("{pointer}/material"), unnamed.said);
+                        errors.push(refused.or(unnamed.near));
+                    }
                 },
                 (None, Some(text)) if nested_by_name.contains_key(text.as_str()) => {
                     of_phase.extend(nested_by_name.get(text.as_str()).cloned());

@@ -84,6 +84,15 @@ pub enum NumberError {
     OverZero,
 }
 
+/// The text with a decimal point, where one comma between digits can be nothing but one: `30.0 g` of `30,0 g`. None of
+/// `1,000 g`, whose comma may part thousands.
+pub(crate) fn with_point(text: &str) -> Option<String> {
+    let (before, after) = text.split_once(',')?;
+    let digits = after.chars().take_while(char::is_ascii_digit).count();
+    let between = before.ends_with(|c: char| c.is_ascii_digit()) && digits > 0 && digits != 3;
+    (between && !after.contains(',')).then(|| format!("{before}.{after}"))
+}
+
 /// A number at the start of `text` and what follows it. Accepts `80`, `2.5`, `.5`, `1/2`, `1 1/2`, `½` and
 /// `1½`; a fraction that has no exact decimal (1/3) is taken to 28 digits.
 pub(crate) fn leading(text: &str) -> Result<(Decimal, &str), NumberError> {
@@ -271,6 +280,21 @@ pub(crate) fn to_f64(value: Decimal) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_comma_is_a_point_where_it_can_be_nothing_else() {
+        for (text, meant) in [
+            ("30,0 g", Some("30.0 g")),
+            ("q.s. 0,25 %", Some("q.s. 0.25 %")),
+            ("1,2345 g", Some("1.2345 g")),
+            ("1,000 g", None),
+            ("1,5,5 g", None),
+            ("wax, 5 g", None),
+            ("5, g", None),
+        ] {
+            assert_eq!(with_point(text).as_deref(), meant, "{text}");
+        }
+    }
 
     #[test]
     fn numbers_read_as_kitchens_and_laboratories_write_them() {

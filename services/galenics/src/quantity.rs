@@ -128,6 +128,12 @@ pub struct Quantity {
 }
 
 impl Quantity {
+    /// What was meant by a text that is refused for its comma: `30.0 g` by `30,0 g`.
+    #[must_use]
+    pub fn meant(text: &str, family: Customary) -> Option<String> {
+        number::with_point(text).filter(|meant| Self::parse_with(meant, family).is_ok())
+    }
+
     /// Reads a quantity; bare cups, spoons and fluid ounces are taken as US customary.
     ///
     /// # Errors

@@ -203,10 +203,11 @@ impl<'a> Builder<'a> {
                             line.function.as_deref().and_then(|text| text.parse().ok());
                         lines.push(Line { ingredient, amount, function, fate: None, drops_per_ml });
                     }
-                    Err(error) => errors.push(FieldError::new(
-                        format!("/content/phases/{p}/lines/{l}/amount"),
-                        error.to_string(),
-                    )),
+                    Err(error) => {
+                        let pointer = format!("/content/phases/{p}/lines/{l}/amount");
+                        let meant = Amount::meant(&line.amount, family);
+                        errors.push(FieldError::new(pointer, error.to_string()).or(meant));
+                    }
                 }
             }
             formula.phases.push(Phase { name: phase.name.clone().into(), lines });

@@ -17,7 +17,7 @@ mod versions;
 pub use facts::{facts_now, facts_of};
 pub use lookup::resolve;
 pub use lookup::{entry, material, materials};
-pub use search::{called, contains, nowhere};
+pub use search::{Unnamed, called, contains, nowhere};
 pub use table::export;
 pub use table::read as read_table;
 pub use verify::FACTS;

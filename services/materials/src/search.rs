@@ -30,13 +30,22 @@ pub(super) async fn search(tx: &mut Tx<'_>, typed: &str, limit: i64) -> Result<P
 /// The most unknown names that suggestions are searched for, because each costs a search.
 const ANSWERED: usize = 5;
 
-/// Refusals of unknown names, one sentence for each, with similar names for the first few.
+/// A name that no material has.
+#[derive(Clone, Debug, Default)]
+pub struct Unnamed {
+    /// The refusal, as a sentence.
+    pub said: String,
+    /// Similar names, the likeliest first.
+    pub near: Vec<String>,
+}
+
+/// Refusals of unknown names, one for each, with similar names for the first few.
 ///
 /// # Errors
 /// Returns the errors of the database.
-pub async fn nowhere(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<String>> {
+pub async fn nowhere(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<Unnamed>> {
     let mut searched = BTreeMap::new();
-    let mut said = Vec::with_capacity(names.len());
+    let mut unnamed = Vec::with_capacity(names.len());
     for name in names {
         let shown: String = name.chars().take(80).collect();
         if let Some(typed) = searchable(name)
@@ -44,22 +53,24 @@ pub async fn nowhere(tx: &mut Tx<'_>, names: &[&str]) -> Result<Vec<String>> {
             && searched.len() < ANSWERED
         {
             let found = near(tx, &typed, 5).await?;
-            let names: Vec<String> = found.iter().map(|found| format!("{:?}", found.name)).collect();
-            searched.insert(typed, one_of(&names));
+            searched.insert(typed, found.into_iter().map(|found| found.name).collect::<Vec<_>>());
         }
-        said.push(match searchable(name).and_then(|typed| searched.get(&typed)) {
-            Some(near) if !near.is_empty() => format!(
-                "{shown:?} is not the name of one material. Did you mean {near}? `/v1/materials` lists all."
-            ),
-            _ => format!("No material is called {shown:?}. Search `/v1/materials`."),
-        });
+        let near = searchable(name).and_then(|typed| searched.get(&typed)).cloned().unwrap_or_default();
+        let said = if near.is_empty() {
+            format!("No material is called {shown:?}. Search the materials for another of its names.")
+        } else {
+            let choice = one_of(&near);
+            format!("{shown:?} is not the name of one material. Did you mean {choice}?")
+        };
+        unnamed.push(Unnamed { said, near });
     }
-    Ok(said)
+    Ok(unnamed)
 }
 
 /// The names as a choice, such as `"a", "b" or "c"`.
 fn one_of(names: &[String]) -> String {
-    match names {
+    let quoted: Vec<String> = names.iter().map(|name| format!("{name:?}")).collect();
+    match quoted.as_slice() {
         [] => String::new(),
         [one] => one.clone(),
         [before @ .., last] => format!("{} or {last}", before.join(", ")),

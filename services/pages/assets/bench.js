@@ -177,13 +177,16 @@ document.addEventListener("visibilitychange", awake);
 awake();
 
 // Writing: kept first, then sent; without a network the next act comes from the page itself.
-function cure(form, text) {
+function cure(form, text, instead = []) {
   const place = form.querySelector(".cures");
   place.innerHTML = "";
   const block = document.createElement("div");
   block.className = "cure";
   block.setAttribute("role", "alert");
   block.append(Object.assign(document.createElement("p"), { textContent: text }));
+  const keys = instead.map((one) => Object.assign(document.createElement("button"), { className: "may", name: "instead", value: one, textContent: fill(say.instead, one) }));
+  if (keys.length) block.append(Object.assign(document.createElement("p"), { className: "acts" }));
+  block.querySelector(".acts")?.append(...keys);
   place.append(block);
   form.elements.quantity?.setAttribute("aria-invalid", "true");
   form.elements.quantity?.focus();
@@ -193,7 +196,7 @@ here.addEventListener("submit", async (event) => {
   event.preventDefault();
   if (form.dataset.writing) return;
   form.dataset.writing = "yes";
-  const fields = [...new FormData(form)].map(([name, value]) => [name, String(value)]);
+  const fields = [...new FormData(form, event.submitter)].map(([name, value]) => [name, String(value)]);
   const entry = { id: form.elements.once.value, batch, act: form.dataset.act, at: Date.now(), fields };
   try {
     await keep(person, entry);
@@ -203,7 +206,7 @@ here.addEventListener("submit", async (event) => {
   }
   const waiting = (await kept(person)).mine.filter((one) => !one.cure);
   // What was written before it goes first.
-  const { how, next, cure: words } = waiting.length > 1 ? { how: "later" } : await sendOne(entry);
+  const { how, next, cure: words, instead } = waiting.length > 1 ? { how: "later" } : await sendOne(entry);
   if (how === "sent") {
     await drop(entry.id);
     return location.assign(next);
@@ -212,7 +215,7 @@ here.addEventListener("submit", async (event) => {
   if (how === "refused") {
     await drop(entry.id);
     if (next) return location.assign(next);
-    return cure(form, words);
+    return cure(form, words, instead);
   }
   onward(entry);
 });

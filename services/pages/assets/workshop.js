@@ -143,6 +143,16 @@ document.addEventListener("submit", async (event) => {
 }, true);
 addEventListener("beforeunload", (event) => { if (!leaving && dirty()) event.preventDefault(); });
 
+// What may be meant is written by an act.
+form.addEventListener("click", (event) => {
+  const key = event.target.closest("[data-write]");
+  if (!key) return;
+  const field = document.getElementById(key.closest("[data-cures]").dataset.cures);
+  field.value = key.dataset.write;
+  field.focus();
+  field.dispatchEvent(new Event("input", { bubbles: true }));
+});
+
 // Enter goes to the next line; Alt with an arrow moves the line. Without script a field takes several lines.
 form.addEventListener("keydown", (event) => {
   if (event.defaultPrevented || event.target.tagName !== "TEXTAREA" || !event.target.closest(".writing")) return;

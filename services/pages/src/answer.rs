@@ -15,3 +15,8 @@ pub(crate) fn page(status: StatusCode, template: &impl askama::Template) -> Resu
 pub(crate) fn to(address: &str) -> HttpResponse {
     HttpResponse::SeeOther().insert_header((header::LOCATION, address)).finish()
 }
+
+/// An answer for a script.
+pub(crate) fn json(status: StatusCode, value: &serde_json::Value) -> HttpResponse {
+    HttpResponse::build(status).content_type("application/json").body(value.to_string())
+}

@@ -864,6 +864,7 @@ another-phase = Another phase, by its name
 another-phase-lines = Lines of the other phase
 line-example = 50 g emulsifying wax, emulsifier
 keep-draft = Keep the draft
+write-instead = Write { $a }
 propose-act = Propose
 comes-out-as = Comes out as
 nothing-comes = The figures follow when every line is understood.

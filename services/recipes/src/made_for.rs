@@ -166,7 +166,9 @@ impl Reader {
         match Quantity::parse_with(text, self.customary) {
             Ok(quantity) => Some(quantity),
             Err(error) => {
-                self.refuse(field, error.to_string());
+                let meant = Quantity::meant(text, self.customary);
+                let refused = FieldError::new(format!("{}{field}", self.prefix), error.to_string());
+                self.errors.push(refused.or(meant));
                 None
             }
         }

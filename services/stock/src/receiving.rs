@@ -99,8 +99,8 @@ pub(crate) async fn material(tx: &mut Tx<'_>, called: &str, pointer: &str) -> Re
     if let Some(Some(found)) = materials::resolve(tx, &[called]).await?.pop() {
         return Ok(found.id.0);
     }
-    let said = materials::nowhere(tx, &[called]).await?;
-    Err(Error::field(pointer, said.concat()))
+    let unnamed = materials::nowhere(tx, &[called]).await?.pop().unwrap_or_default();
+    Err(Error::Invalid(vec![FieldError::new(pointer, unnamed.said).or(unnamed.near)]))
 }
 
 /// The next lot number of the year, such as `L2026-0042`. The row lock of the counter keeps numbers unique and gapless.

@@ -15,12 +15,23 @@ pub struct FieldError {
     pub pointer: String,
     /// The fault, and the values accepted.
     pub detail: String,
+    /// What would be accepted there instead, the likeliest first. Absent where nothing in particular can be meant.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!(["30.0 g"]))]
+    pub instead: Vec<String>,
 }
 
 impl FieldError {
     /// A field error at a JSON pointer.
     pub fn new(pointer: impl Into<String>, detail: impl Into<String>) -> Self {
-        Self { pointer: pointer.into(), detail: detail.into() }
+        Self { pointer: pointer.into(), detail: detail.into(), instead: Vec::new() }
+    }
+
+    /// The same with what would be accepted there.
+    #[must_use]
+    pub fn or(mut self, instead: impl IntoIterator<Item = String>) -> Self {
+        self.instead.extend(instead);
+        self
     }
 }
 

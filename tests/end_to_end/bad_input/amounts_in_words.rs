@@ -29,3 +29,42 @@ async fn a_share_may_be_written_out_and_other_habits_are_told_their_cure() {
     room.ilse.post("/v1/evaluations?explain=true", empty).await.fields(&["/content/phases"]);
     room.stop().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_can_only_be_meant_comes_with_the_refusal() {
+    let room = TeachingClinic::start().await;
+    let line = "/content/phases/0/lines/1";
+    let ask = |field: &str, text: &str| {
+        let content = json!({ "content": crate::formulas::infused_oil() });
+        with(content, &format!("{line}/{field}"), json!(text))
+    };
+    let evaluate = async |asked: Value, field: &str| {
+        let answer = room.ilse.post("/v1/evaluations", asked).await;
+        answer.fields(&[&format!("{line}/{field}")]).json["errors"][0]["instead"].clone()
+    };
+    assert_eq!(evaluate(ask("amount", "1000,5 g"), "amount").await, json!(["1000.5 g"]));
+    // This comma may part thousands, and this one stands in what is wrong besides.
+    assert_eq!(evaluate(ask("amount", "1,000 g"), "amount").await, Value::Null);
+    assert_eq!(evaluate(ask("amount", "30,0 furlongs"), "amount").await, Value::Null);
+    assert_eq!(evaluate(ask("material", "sunflowr oil"), "material").await[0], "sunflower oil");
+    assert_eq!(evaluate(ask("material", "no such thing at all"), "material").await, Value::Null);
+    // What comes with the refusal is accepted.
+    room.ilse.post("/v1/evaluations", ask("amount", "1000.5 g")).await.expect(200);
+    room.ilse.post("/v1/evaluations", ask("material", "sunflower oil")).await.expect(200);
+
+    let oil = room.approved(crate::formulas::infused_oil()).await;
+    room.noor.acknowledge(&oil).await.expect(201);
+    let recipe =
+        room.noor.get(&format!("/v1/revisions/{oil}/recipe?mass=500,5%20g")).await.fields(&["?mass"]);
+    assert_eq!(recipe.json["errors"][0]["instead"], json!(["500.5 g"]));
+    let batch = room.noor.post("/v1/batches", json!({ "revision": oil })).await.expect(201).text_at("/id");
+    let weighing = json!({ "kind": "weighing", "line": "1.1", "quantity": "200,5 g" });
+    let refused =
+        room.noor.post(&format!("/v1/batches/{batch}/entries"), weighing).await.fields(&["/quantity"]);
+    assert_eq!(refused.json["errors"][0]["instead"], json!(["200.5 g"]));
+    let readability = json!({ "least_weighable": { "readability": "0,1 g", "error": "5 %" } });
+    let refused =
+        room.noor.post("/v1/calculations/weighing", readability).await.problem(422, "invalid-request");
+    assert_eq!(refused.json["errors"][0]["instead"], json!(["0.1 g"]));
+    room.stop().await;
+}

@@ -116,7 +116,7 @@ async fn a_formula_that_makes_no_sense_is_refused_at_the_field_and_nothing_is_ke
             format!("{first}/0"),
             "either a material or a formula",
         ),
-        (of(json!([line("unicorn horn", "5 g")])), format!("{first}/0/material"), "Search `/v1/materials`."),
+        (of(json!([line("unicorn horn", "5 g")])), format!("{first}/0/material"), "Search the materials"),
         (
             // The flower, the oil and the water of lavender are all called so.
             of(json!([line("lavender", "5 g")])),

@@ -11,7 +11,7 @@ use std::str::FromStr;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error as _};
 
 use crate::{
-    Text,
+    Text, number,
     quantity::{LONGEST, Quantity, QuantityError},
     unit::Customary,
 };
@@ -29,6 +29,12 @@ pub struct Amount {
 }
 
 impl Amount {
+    /// What was meant by a text that is refused for its comma: `30.0 g` by `30,0 g`.
+    #[must_use]
+    pub fn meant(text: &str, family: Customary) -> Option<String> {
+        number::with_point(text).filter(|meant| Self::parse_with(meant, family).is_ok())
+    }
+
     /// Reads an amount; bare cups, spoons and fluid ounces are taken as US customary.
     ///
     /// # Errors

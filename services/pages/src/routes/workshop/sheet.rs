@@ -5,7 +5,7 @@ use actix_web::http::StatusCode;
 use askama::Template;
 use clinic::{Detail, formulary, overview, recipes};
 use wire::calculations::use_by::UseByAnswer;
-use wire::formulary::{FormulaContent, Library, Regime, RevisionComment};
+use wire::formulary::{FormulaContent, Library, Line, Regime, RevisionComment};
 use wire::ids::RevisionId;
 use wire::page::PageQuery;
 use wire::problem::FieldError;
@@ -31,6 +31,8 @@ struct TypedLine {
     share: String,
     mass: String,
     cure: String,
+    /// What may be meant, and the line with it.
+    instead: Vec<(String, String)>,
 }
 
 struct TypedPhase {
@@ -133,6 +135,17 @@ fn cure(errors: &[FieldError], pointer: &str) -> String {
     of.map(|error| error.detail.clone()).collect::<Vec<_>>().join(" ")
 }
 
+/// What may be meant by a line that is refused, and the line with it.
+fn instead(errors: &[FieldError], pointer: &str, line: &Line) -> Vec<(String, String)> {
+    let text = written(line);
+    let of = errors.iter().filter_map(|error| {
+        let field = error.pointer.trim_start_matches("/content").strip_prefix(pointer)?;
+        let typed = if field == "amount" { Some(&line.amount) } else { line.material.as_ref() }?;
+        Some(error.instead.iter().map(|meant| (meant.clone(), text.replacen(typed.as_str(), meant, 1))))
+    });
+    of.flatten().collect()
+}
+
 fn phases(
     content: &FormulaContent,
     evaluation: Option<&Evaluation>,
@@ -142,12 +155,14 @@ fn phases(
         let totals = evaluation.and_then(|evaluation| evaluation.phases.get(i));
         let lines = phase.lines.iter().enumerate().map(|(j, line)| {
             let total = totals.and_then(|totals| totals.lines.get(j));
+            let pointer = format!("/phases/{i}/lines/{j}/");
             TypedLine {
                 id: format!("l{}-{}", i + 1, j + 1),
                 text: written(line),
                 share: total.map(|total| figures::shown(&total.share).whole()).unwrap_or_default(),
                 mass: total.map(|total| figures::shown(&total.mass).whole()).unwrap_or_default(),
-                cure: cure(errors, &format!("/phases/{i}/lines/{j}/")),
+                cure: cure(errors, &pointer),
+                instead: instead(errors, &pointer, line),
             }
         });
         let mut lines: Vec<TypedLine> = lines.collect();
@@ -157,6 +172,7 @@ fn phases(
             share: String::new(),
             mass: String::new(),
             cure: String::new(),
+            instead: Vec::new(),
         });
         TypedPhase {
             name: phase.name.clone(),
