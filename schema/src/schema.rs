@@ -408,7 +408,7 @@ diesel::table! {
     lot (id) {
         id -> Uuid,
         number -> Text,
-        material_id -> Uuid,
+        material_id -> Nullable<Uuid>,
         state -> Text,
         supplier -> Text,
         supplier_lot -> Text,
@@ -431,6 +431,8 @@ diesel::table! {
         last_decision -> Int4,
         received_by -> Uuid,
         received_at -> Timestamptz,
+        batch_id -> Nullable<Uuid>,
+        revision_id -> Nullable<Uuid>,
     }
 }
 
@@ -465,6 +467,7 @@ diesel::table! {
         reason -> Nullable<Text>,
         by_id -> Uuid,
         at -> Timestamptz,
+        own_decision -> Nullable<Bool>,
     }
 }
 

@@ -3,6 +3,7 @@
 mod bad_input;
 mod drawing;
 mod ledger;
+mod made;
 mod receiving;
 mod shelf;
 
@@ -91,6 +92,12 @@ pub(crate) async fn opened(maker: &Caller, revision: &str) -> String {
 pub(crate) async fn weigh(maker: &Caller, batch: &str, line: &str, lot: &str, quantity: &str) -> Answer {
     let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot_id": lot });
     maker.post(&format!("/v1/batches/{batch}/entries"), entry).await
+}
+
+/// Counts a lot as it is now.
+pub(crate) async fn count(keeper: &Caller, lot: &str, count: Value) -> Answer {
+    let tag = keeper.get(&format!("/v1/lots/{lot}")).await.expect(200).etag();
+    keeper.post_if(&format!("/v1/lots/{lot}/counts"), &tag, count).await
 }
 
 /// The detail of the one field that was not accepted.

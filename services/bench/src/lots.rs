@@ -60,7 +60,14 @@ fn choice(recipe: &Recipe, usable: &Usable, target: Option<Decimal>) -> LotChoic
         enough: !short,
         left_grams: short.then(|| usable.on_hand.normalize().to_string()),
         shortens_use_by: use_by.filter(|use_by| usable.keeps_until < *use_by).map(|use_by| {
-            format!("With this lot the product must be used by {}, instead of {use_by}.", usable.keeps_until)
+            let until = usable.keeps_until;
+            match usable.made {
+                // A watery part ends to matter in what preserves itself; the record of the batch says which.
+                true => format!(
+                    "This lot keeps until {until}. Unless the product preserves it, the product does too."
+                ),
+                false => format!("With this lot the product must be used by {until}, instead of {use_by}."),
+            }
         }),
     }
 }

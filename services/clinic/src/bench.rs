@@ -108,6 +108,20 @@ pub async fn lots(
     ::bench::lots(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
+/// Puts what a batch made on the shelf, as a lot from which other batches are weighed.
+///
+/// # Errors
+/// As [`bench::shelve`].
+pub async fn shelve(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &wire::stock::NewMadeLot,
+) -> Result<store::Versioned<wire::stock::Lot>> {
+    ::bench::shelve(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+}
+
 /// Abandons a batch.
 ///
 /// # Errors

@@ -1,4 +1,4 @@
-//! Lots of materials: what was received, whether it is what it should be, and a ledger of what moved.
+//! Lots of materials and of what the clinic made: what was received, whether it is what it should be, and a ledger of what moved.
 //!
 //! The balance of a lot changes with a movement only, by a trigger of the database; nobody writes it. May use `materials`,
 //! `judgement`, `policy`, `locks`, `store`. Never here: a gated table. What an entry of a batch weighed is an amount of its
@@ -14,6 +14,8 @@ mod ledger;
 mod levels;
 mod listing;
 mod lots;
+mod made;
+mod made_by;
 mod receiving;
 mod states;
 mod thresholds;
@@ -25,7 +27,8 @@ pub use draws::{Draw, Drawn, Taken, drawn_by, put, take};
 pub use ledger::movements;
 pub use levels::stocks;
 pub use listing::lots;
-pub use lots::{lot, may_read_events};
+pub use lots::{lot, may_read_events, seen};
+pub use made::{Made, shelve};
 pub use receiving::receive;
 pub use thresholds::{threshold, threshold_change};
 pub use usable::{Usable, for_lines};

@@ -18,6 +18,8 @@ pub struct Usable {
     pub id: LotId,
     /// What the clinic writes on the container.
     pub number: String,
+    /// Whether a batch of the clinic made it.
+    pub made: bool,
     /// Who supplied it.
     pub supplier: String,
     /// The supplier's lot.
@@ -40,6 +42,8 @@ struct Row {
     id: Uuid,
     #[diesel(sql_type = Text)]
     number: String,
+    #[diesel(sql_type = Bool)]
+    made: bool,
     #[diesel(sql_type = Text)]
     supplier: String,
     #[diesel(sql_type = Text)]
@@ -65,15 +69,20 @@ pub async fn for_lines(
 ) -> Result<Vec<Usable>> {
     let place = line.and_then(place);
     let rows: Vec<Row> = diesel::sql_query(
-        "SELECT i.phase, i.line, l.id, l.number, l.supplier, l.supplier_lot, l.keeps_until, l.opened, l.on_hand
-         FROM revision_ingredient i JOIN material m ON m.id = i.material_id
+        "SELECT i.phase, i.line, l.id, l.number, l.made, l.supplier, l.supplier_lot, l.keeps_until, l.opened, l.on_hand
+         FROM revision_ingredient i LEFT JOIN material m ON m.id = i.material_id
          CROSS JOIN LATERAL (
-             SELECT l.id, l.number, l.supplier, l.supplier_lot, l.keeps_until, l.opened_on IS NOT NULL AS opened,
-                 b.on_hand
-             FROM material s JOIN lot l ON l.material_id = s.id JOIN lot_balance b ON b.lot_id = l.id
-             WHERE (s.id = coalesce(m.merged_into, m.id) OR s.merged_into = coalesce(m.merged_into, m.id))
-                 AND l.state = 'usable' AND l.keeps_until >= $2 AND b.on_hand > 0
-             ORDER BY l.keeps_until, l.opened_on IS NULL, l.id LIMIT 10) l
+             SELECT o.id, o.number, o.batch_id IS NOT NULL AS made, o.supplier, o.supplier_lot, o.keeps_until,
+                 o.opened_on IS NOT NULL AS opened, b.on_hand
+             FROM (
+                 SELECT l.* FROM material s JOIN lot l ON l.material_id = s.id
+                 WHERE s.id = coalesce(m.merged_into, m.id) OR s.merged_into = coalesce(m.merged_into, m.id)
+                 UNION ALL
+                 SELECT l.* FROM lot l JOIN revision r ON r.id = l.revision_id
+                 WHERE l.revision_id = i.nested_revision_id AND r.state <> 'withdrawn') o
+             JOIN lot_balance b ON b.lot_id = o.id
+             WHERE o.state = 'usable' AND o.keeps_until >= $2 AND b.on_hand > 0
+             ORDER BY o.keeps_until, o.opened_on IS NULL, o.id LIMIT 10) l
          WHERE i.revision_id = $1 AND ($3 IS NULL OR (i.phase, i.line) = ($3, $4))
          ORDER BY i.phase, i.line, l.keeps_until, NOT l.opened, l.id",
     )
@@ -87,6 +96,7 @@ pub async fn for_lines(
         line: format!("{}.{}", row.phase, row.line),
         id: LotId(row.id),
         number: row.number,
+        made: row.made,
         supplier: row.supplier,
         supplier_lot: row.supplier_lot,
         keeps_until: row.keeps_until,

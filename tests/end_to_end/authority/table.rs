@@ -167,6 +167,9 @@ GET    /v1/batches/{id}                    instructor's making   401     404   4
 GET    /v1/batches/{id}/lots               own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/lots               other's making        401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/lots               instructor's making   401     404   404   200   200   404    404    403   403
+POST   /v1/batches/{id}/made-lots          own making            401     409   404   409   409   404    404    403   403
+POST   /v1/batches/{id}/made-lots          own accepted          401     201   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/made-lots          other's accepted      401     404   404   201   201   404    404    403   403
 GET    /v1/batches/{id}/label              own making            401     200   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/label              other's making        401     404   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/label              instructor's making   401     404   404   200   200   404    404    200   403

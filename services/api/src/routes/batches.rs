@@ -12,7 +12,7 @@ use wire::bench::{
 use wire::ids::BatchId;
 use wire::page::Page;
 use wire::recipe::ExplainQuery;
-use wire::stock::BatchLots;
+use wire::stock::{BatchLots, Lot, NewMadeLot};
 
 use crate::answer::{self, Answer};
 use crate::body::Create;
@@ -26,6 +26,7 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(batch_list)
         .service(batch_view)
         .service(batch_lots)
+        .service(batch_shelve)
         .service(entry_create)
         .service(batch_submit)
         .service(batch_review)
@@ -112,6 +113,24 @@ async fn batch_lots(
     id: Path<BatchId>,
 ) -> Answer {
     answer::read(&request, &bench::lots(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Put what a batch made on the shelf
+///
+/// An infused oil, a tincture and the like become a lot, from which a formula that nests this very revision is weighed. The
+/// record is accepted, the lot keeps no longer than the batch is dated, and it waits in quarantine until an instructor who
+/// did not make it lets it in (`/v1/lots/{id}/identity`).
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    request_body = NewMadeLot, responses((status = 201, body = Lot)))]
+#[post("/v1/batches/{id}/made-lots")]
+async fn batch_shelve(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    create: Create<NewMadeLot>,
+) -> Answer {
+    let lot = bench::shelve(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?.value;
+    answer::created(&format!("/v1/lots/{}", lot.summary.id), &lot)
 }
 
 /// Write an entry into a batch record

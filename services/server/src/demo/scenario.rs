@@ -69,6 +69,9 @@ pub(super) async fn load(
     if let Some(marker) = second_id {
         teaching::load(clinic, &author, marker, noor, of("Calendula cream")?).await?;
     }
+    let oil = of("Infused oil of calendula")?;
+    let oil = batches::oil_to_make_others_from(clinic, &tomas.0, &second, oil).await?;
+    lots::shelve(clinic, &tomas.0, &second, oil).await?;
     let request = Withdraw { reason: WITHDRAWN.1.into() };
     formulary::withdraw(clinic, &second, of(WITHDRAWN.0)?, &request).await?;
     Ok(())

@@ -3,6 +3,7 @@
 pub(super) mod at_bench;
 mod fields;
 mod lot;
+pub(super) mod made;
 mod receive;
 mod standing;
 mod threshold;
@@ -27,6 +28,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/shelf", shelf);
     receive::routes(mount);
     lot::routes(mount);
+    made::routes(mount);
     threshold::routes(mount);
 }
 
