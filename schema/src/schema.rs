@@ -472,6 +472,14 @@ diesel::table! {
 }
 
 diesel::table! {
+    lot_held (lot_id) {
+        lot_id -> Uuid,
+        on_hand -> Numeric,
+        reserved -> Numeric,
+    }
+}
+
+diesel::table! {
     lot_movement (id) {
         id -> Uuid,
         lot_id -> Uuid,
@@ -484,6 +492,28 @@ diesel::table! {
         reason -> Nullable<Text>,
         by_id -> Uuid,
         at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    lot_reservation (id) {
+        id -> Uuid,
+        lot_id -> Uuid,
+        batch_id -> Uuid,
+        phase -> Int2,
+        line -> Int2,
+        completes -> Bool,
+        by_id -> Uuid,
+        at -> Timestamptz,
+        expires_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    lot_reserved (reservation_id) {
+        reservation_id -> Uuid,
+        lot_id -> Uuid,
+        grams -> Numeric,
     }
 }
 

@@ -192,3 +192,32 @@ test("a count notices that something was drawn meanwhile, and keeps what was typ
   await second.getByRole("button", { name: "Count it" }).click();
   await second.getByText("1950 g left.").waitFor();
 });
+
+test("a student reserves lots for a batch on a phone, weighs from them, and frees the rest", async () => {
+  const page = await house.as("noor.haddad", PHONE);
+  const salve = house.sql("SELECT b.id FROM batch b JOIN revision r ON r.id = b.revision_id WHERE b.state = 'making' AND r.title = 'Calendula salve'");
+  await page.goto(`/batches/${salve}`);
+  await page.getByRole("link", { name: "Reserve lots" }).click();
+  await page.getByText("Nothing is reserved.").first().waitFor();
+  await look(page, "reserve");
+  await page.getByLabel("Days").fill("30");
+  await page.getByRole("button", { name: "Reserve lots" }).click();
+  await page.locator("#days-cure").waitFor();
+  await look(page, "reserve-refused");
+  await page.getByLabel("Days").fill("2");
+  await page.getByRole("button", { name: "Reserve lots" }).click();
+  await page.getByText(/^Reserved until/).waitFor();
+  await look(page, "reserved");
+  // The bench begins with what is reserved.
+  await page.goto(`/batches/${salve}/bench?act=w-1.2`);
+  await page.locator("#here details.lot").getByText(/Reserved for this batch/).first().waitFor();
+  const ilse = await house.as("ilse.brandt", DESK);
+  const lot = house.sql("SELECT lot_id FROM lot_reservation GROUP BY lot_id HAVING count(*) = 2 LIMIT 1");
+  await ilse.goto(`/shelf/lots/${lot}`);
+  await ilse.getByText("2 batches have reserved some of it.").waitFor();
+  await look(ilse, "lot-reserved");
+  await page.goto(`/batches/${salve}/reservations`);
+  await page.getByRole("button", { name: "Free them" }).click();
+  await page.getByText("Nothing is reserved.").first().waitFor();
+  assert.equal(house.sql(`SELECT count(*) FROM lot_reservation WHERE batch_id = '${salve}'`), "0");
+});

@@ -119,6 +119,9 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     let record =
         twice.send(noor, "/v1/batches/{id}/entries", &format!("{batch}/entries"), Some(entry), "").await;
     assert_eq!(record.json["entry"]["number"], 1);
+    crate::stock::usable(ilse, crate::stock::lot("olive oil", "9 kg")).await;
+    let (name, path) = ("/v1/batches/{id}/reservations", format!("{batch}/reservations"));
+    twice.send(noor, name, &path, Some(json!({ "days": 3 })), "").await;
     let submissions = format!("{batch}/submissions");
     let answer = json!({ "answer": "Done." });
     twice.send(noor, "/v1/batches/{id}/submissions", &submissions, Some(answer), "").await;

@@ -5,6 +5,7 @@ mod drawing;
 mod ledger;
 mod made;
 mod receiving;
+mod reserving;
 mod shelf;
 
 use serde_json::{Value, json};
@@ -19,6 +20,13 @@ pub(crate) fn lot(material: &str, amount: &str) -> Value {
 pub(crate) async fn confirm(instructor: &Caller, lot: &str) -> Answer {
     let check = json!({ "confirmed": true, "organoleptic": "Colour and smell as they should be." });
     instructor.post(&format!("/v1/lots/{lot}/identity"), check).await.expect(201)
+}
+
+/// An instructor receives a lot and confirms it. Answers its id.
+pub(crate) async fn usable(instructor: &Caller, lot: Value) -> String {
+    let id = instructor.post("/v1/lots", lot).await.expect(201).id();
+    confirm(instructor, &id).await;
+    id
 }
 
 /// A clinic that makes a salve of wax and oil, with a batch of Noor's.
@@ -44,9 +52,7 @@ impl Shelf {
 
     /// Receives a lot and confirms it. Answers its id.
     pub(crate) async fn usable(&self, lot: Value) -> String {
-        let id = self.room.ilse.post("/v1/lots", lot).await.expect(201).id();
-        confirm(&self.room.ilse, &id).await;
-        id
+        usable(&self.room.ilse, lot).await
     }
 
     /// Noor weighs the wax from a lot.

@@ -81,8 +81,9 @@ async fn put<'t>(
     let making = Making { asked: &within.recipe, entries: &within.entries, rules: &rules, made_on };
     let as_made = as_made(tx, cache, record, Some(levels), &making, Detail::Brief).await?;
     let (use_by, refrigerate) = known(as_made)?;
-    let yielded = yielded(&within.entries)
-        .ok_or_else(|| Error::Conflict("No yield is recorded, so nobody knows how much there is.".into()))?;
+    let yielded = yielded(&within.entries).ok_or_else(|| {
+        Error::Conflict("The record has no yield, so it does not say how much there is.".into())
+    })?;
     let made = stock::Made {
         batch: record.batch(),
         number: &row.number,

@@ -122,6 +122,40 @@ pub async fn shelve(
     ::bench::shelve(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }
 
+/// Reserves lots for the lines of a batch that are not weighed yet.
+///
+/// # Errors
+/// As [`bench::reserve`].
+pub async fn reserve(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &wire::stock::NewReservations,
+) -> Result<wire::stock::Reservations> {
+    ::bench::reserve(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+}
+
+/// What a batch has reserved.
+///
+/// # Errors
+/// As [`bench::reserved`].
+pub async fn reserved(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<wire::stock::Reservations> {
+    ::bench::reserved(&clinic.store, credentials, id).await
+}
+
+/// Frees what a batch has reserved.
+///
+/// # Errors
+/// As [`bench::free`].
+pub async fn free(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<()> {
+    ::bench::free(&clinic.store, credentials, id).await
+}
+
 /// Abandons a batch.
 ///
 /// # Errors

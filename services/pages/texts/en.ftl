@@ -1249,7 +1249,7 @@ identity-foreign-matter = Foreign matter
 identity-loss-on-drying = Loss on drying
 identity-reason = Why it is not confirmed
 let-in-act = Let it in
-let-in-says = Read the record of its batch, and look at what is in the jar. Whoever made it cannot let it in.
+let-in-says = Read the record of its batch, and look into the jar. Its maker cannot let it in.
 let-in-confirm = Let it in for use
 let-in-organoleptic = Appearance and smell
 let-in-reason = Reason
@@ -1268,6 +1268,20 @@ shelve-amount = Weight
 shelve-amount-hint = Without the jar, such as 250 g.
 shelve-use-by = To be used by
 shelve-use-by-hint = Empty for the use-by date of the batch; an earlier day is accepted.
+reserve-act = Reserve lots
+reserve-title = { $a }, reserved lots
+reserve-says = What is reserved is kept for this batch. Each line that is not weighed yet gets what expires first.
+reserve-days = Days
+reserve-free = Free them
+reserve-lot-until = good until { $a }
+reserved-until = Reserved until { $a }.
+reserved-none = Nothing is reserved.
+reserved-short = The shelf holds less than the line asks for.
+reserved-for = { $a ->
+    [one] One batch has reserved some of it.
+   *[other] { $a } batches have reserved some of it.
+ }
+lot-reserved = Reserved for this batch
 count-act = Count it
 count-says = Weigh what is left. The ledger takes the difference as a movement.
 count-counted = Counted

@@ -9,6 +9,7 @@ use crate::amounts::{self, plain};
 use crate::decisions::reason;
 use crate::ledger::{self, Moves};
 use crate::lots::{Stored, seen, stored};
+use crate::reservations;
 
 /// Adjusts the balance of a lot to what was counted, by a movement.
 ///
@@ -56,6 +57,8 @@ pub async fn count(
                         "The ledger says the same as your count. No adjustment is needed.".into(),
                     ));
                 }
+                // What was found counts: who reserved more than that last holds nothing any more.
+                reservations::fit(tx, id, counted.grams).await?;
                 let event = NewEvent::new("lot", id.0, "adjusted");
                 let moves = Moves::Adjusted(moved, request.counted.trim(), reason);
                 ledger::write(tx, id, last_movement + 1, moves, event).await?;

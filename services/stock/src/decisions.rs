@@ -2,6 +2,7 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use galenics::Decimal;
 use locks::{Locks, lock};
 use materia::MaterialKind;
 use schema::{lot, lot_decision};
@@ -15,6 +16,7 @@ use crate::kept::{DECISION, LOT};
 use crate::ledger::{self, Moves};
 use crate::lots::{Stored, seen, stored};
 use crate::made_by;
+use crate::reservations;
 use crate::states;
 
 /// Records a check of identity by an instructor. Where it confirms the material, or what the clinic made, the lot becomes
@@ -144,6 +146,7 @@ async fn decide(
                 advance(tx, id, number, state.as_str()).await?;
                 let event = NewEvent::new("lot", id.0, decision.as_str()).keeps(&DECISION, [decided]);
                 if decision == LotDecisionKind::Discarded && !on_hand.is_zero() {
+                    reservations::fit(tx, id, Decimal::ZERO).await?;
                     ledger::write(tx, id, last_movement + 1, Moves::Discarded(-on_hand, reason), event)
                         .await?;
                 } else {
@@ -212,14 +215,14 @@ fn acceptable(request: &NewIdentityCheck, of: &Of, own: bool) -> Result<()> {
             ("loss_on_drying", &request.loss_on_drying),
         ] {
             if text.is_some() {
-                let cure = "The record of its batch says what is in it. Omit the field.";
+                let cure = "The record of its batch tells its composition. Omit the field.";
                 errors.push(FieldError::new(format!("/{field}"), cure));
             }
         }
         if own && request.reason.is_none() {
             errors.push(FieldError::new(
                 "/reason",
-                "You made this yourself. Enter why nobody else lets it in.",
+                "You made this yourself. Enter the reason why no other instructor lets it in.",
             ));
         }
         return if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) };

@@ -20,7 +20,8 @@ use crate::amounts::{self, plain};
 use crate::keeping::{self, Keeping};
 use crate::ledger::{self, Moves};
 use crate::lots::{Row, stored};
-use crate::usable;
+use crate::reservations;
+use crate::usable::{self, For};
 
 /// What an entry draws, and instead of what.
 #[derive(Clone, Copy, Debug)]
@@ -76,7 +77,8 @@ pub async fn take(tx: &mut Tx<'_>, draw: &Draw<'_>) -> Result<Option<Taken>> {
     if wanted.is_empty() {
         return Ok(None);
     }
-    lock(tx, Locks::new().lots(wanted)).await?;
+    lock(tx, Locks::new().lots(wanted.iter().copied())).await?;
+    reservations::expire(tx, wanted).await?;
     if let (Some(before), Some(entry)) = (before, draw.corrects) {
         let last = stored(tx, before).await?.last_movement;
         let event = NewEvent::new("lot", before.0, "returned");
@@ -107,11 +109,17 @@ pub async fn take(tx: &mut Tx<'_>, draw: &Draw<'_>) -> Result<Option<Taken>> {
     {
         return refused(tx, draw, &said).await;
     }
-    if found.on_hand < draw.grams {
+    let place = usable::place(draw.line).unwrap_or_default();
+    let free = reservations::free(tx, id, draw.batch, place).await?;
+    if free < draw.grams {
         let number = &found.row.number;
         let said = match draw.target {
-            Some(target) if found.on_hand < target => {
-                format!("{number} holds {} g, less than this weighing.", plain(found.on_hand))
+            Some(target) if free < target && free < found.on_hand => {
+                let free = plain(free);
+                format!("Of {number}, {free} g is not reserved for others, which is less than this weighing.")
+            }
+            Some(target) if free < target => {
+                format!("{number} holds {} g, less than this weighing.", plain(free))
             }
             _ => format!(
                 "{number} holds less than this weighing, though not less than line {} asks for. Check the weighing.",
@@ -190,7 +198,8 @@ async fn opened(tx: &mut Tx<'_>, row: &Row, today: NaiveDate) -> Result<NaiveDat
 
 /// Refuses a lot, and names the others.
 async fn refused<T>(tx: &mut Tx<'_>, draw: &Draw<'_>, said: &str) -> Result<T> {
-    let others = usable::for_lines(tx, draw.revision, Some(draw.line), draw.today).await?;
+    let of = For { batch: draw.batch, revision: draw.revision, today: draw.today, now: tx.now() };
+    let others = usable::for_lines(tx, &of, Some(draw.line)).await?;
     let others: Vec<String> = others
         .iter()
         .filter(|other| Some(other.id) != draw.lot)

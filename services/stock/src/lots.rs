@@ -18,6 +18,7 @@ use wire::stock::{Lot, LotDecision, LotLookAlike, LotMade, LotState, LotSummary}
 
 use crate::amounts::{self, plain};
 use crate::made_by;
+use crate::reservations;
 
 /// A lot as it is stored.
 #[derive(Queryable, Selectable)]
@@ -127,6 +128,10 @@ pub async fn seen(tx: &mut Tx<'_>, id: LotId) -> Result<Versioned<Lot>> {
     if made.is_some() && !member && !counts {
         return Err(Error::NotFound("lot"));
     }
+    let reserved_for = match counts {
+        true => Some(reservations::of_lot(tx, id).await?),
+        false => None,
+    };
     let today = today(tx).await?;
     let of = amounts::what(tx, row.material_id).await?;
     let decisions: Vec<DecisionRow> = lot_decision::table
@@ -179,6 +184,7 @@ pub async fn seen(tx: &mut Tx<'_>, id: LotId) -> Result<Versioned<Lot>> {
         received_by_name: names.of(row.received_by),
         received_at: row.received_at,
         decisions: decisions.into_iter().map(|decision| decision.shown(&names)).collect::<Result<_>>()?,
+        reserved_for,
         known_look_alikes: of.material().map(look_alikes).unwrap_or_default(),
     };
     Ok(Versioned { version, value })

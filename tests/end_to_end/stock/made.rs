@@ -191,7 +191,7 @@ async fn the_lots_of_a_batch_hold_no_more_than_it_yielded_and_keep_no_longer() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
-async fn another_revision_of_the_same_formula_is_not_drawn_and_one_that_was_withdrawn_neither() {
+async fn another_revision_of_the_same_formula_is_not_drawn() {
     let of = Room::start().await;
     let (ilse, marek, noor) = (&of.room.ilse, &of.room.marek, &of.room.noor);
     let old = of.accepted(noor).await;
@@ -203,7 +203,10 @@ async fn another_revision_of_the_same_formula_is_not_drawn_and_one_that_was_with
     let formula = ilse.get(&format!("/v1/revisions/{}", of.oil)).await.expect(200).text_at("/formula");
     let mut stronger = infused_oil();
     stronger["phases"][0]["lines"][0]["amount"] = json!("200 g");
-    let next = ilse.post(&format!("/v1/formulas/{formula}/revisions"), stronger).await.expect(201);
+    let next = ilse
+        .post(&format!("/v1/formulas/{formula}/revisions"), json!({ "content": stronger }))
+        .await
+        .expect(201);
     let next_id = next.id();
     let proposal = format!("/v1/revisions/{next_id}/proposal");
     let tag = ilse.get(&format!("/v1/revisions/{next_id}/draft")).await.expect(200).etag();
@@ -222,16 +225,29 @@ async fn another_revision_of_the_same_formula_is_not_drawn_and_one_that_was_with
         "L2026-0002 was not made by the revision that line 1.2 asks for. Another revision is another composition. \
          Choose another lot: L2026-0001 (until 2026-07-31)."
     );
-    // A batch that is being made goes on, but no more of what was withdrawn goes into it.
+    newer.room.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn no_more_is_drawn_of_what_was_made_by_a_formula_that_was_withdrawn() {
+    let of = Room::start().await;
+    let noor = &of.room.noor;
+    let batch = of.accepted(noor).await;
+    let lot = of.shelve(noor, &batch, "800 g").await.expect(201).id();
+    of.let_in(&of.room.marek, &lot).await.expect(201);
+    let salve = opened(noor, &of.salve).await;
+    weigh(noor, &salve, "1.2", &lot, "100 g").await.expect(201);
     let why = json!({ "reason": "The oil is to be pressed otherwise." });
-    newer.room.ilse.post(&format!("/v1/revisions/{}/withdrawal", of.oil), why).await.expect(200);
-    let refused = weigh(noor, &salve, "1.2", &old, "10 g").await.fields(&["/lot_id"]);
+    of.room.ilse.post(&format!("/v1/revisions/{}/withdrawal", of.oil), why).await.expect(200);
+    let refused = weigh(noor, &salve, "1.2", &lot, "10 g").await.fields(&["/lot_id"]);
     assert!(
         cure(&refused).contains("was made by a formula that has been withdrawn since"),
         "{}",
         refused.text
     );
-    newer.room.stop().await;
+    let lots = noor.get(&format!("/v1/batches/{salve}/lots")).await.expect(200);
+    assert_eq!(lots.json["lines"][1]["lots"], json!([]));
+    of.room.stop().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

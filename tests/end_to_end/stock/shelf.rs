@@ -138,7 +138,7 @@ async fn a_count_notices_what_was_drawn_meanwhile_and_says_what_is_left() {
     shelf.weigh(&id, "100 g").await.expect(201);
     let path = format!("/v1/lots/{id}/counts");
     let counted = json!({ "counted": "498 g", "reason": "Crumbs stay in the jar." });
-    let stale = ilse.post_if(&path, &read.etag(), counted.clone()).await.problem(412, "precondition-failed");
+    let stale = ilse.post_if(&path, &read.etag(), counted.clone()).await.problem(412, "stale");
     assert_eq!(
         stale.text_at("/detail"),
         "L2026-0001 changed after you read it. The ledger says 400 g now. Weigh what is left, and count again."

@@ -23,6 +23,7 @@ use crate::mount::Mount;
 use crate::reading;
 use crate::routes::formula;
 use crate::routes::shelf::made::can_be_shelved;
+use crate::routes::shelf::reserve::can_reserve;
 use crate::shown::shown;
 use crate::texts::{t, t1, t2, text};
 use crate::trouble::Trouble;
@@ -140,6 +141,8 @@ struct RecordPage {
     can_review: bool,
     /// Whether what it made can be put on the shelf.
     can_shelve: bool,
+    /// Whether lots can be reserved for it.
+    can_reserve: bool,
     /// What it counts for or can count for.
     works: Vec<CountsFor>,
     look: Vec<Row>,
@@ -326,6 +329,7 @@ async fn record_page(
         returned: state_now == BatchState::Returned,
         can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !own,
         can_shelve: can_be_shelved(&record),
+        can_reserve: can_reserve(state_now, own),
         works,
         look,
         asked,

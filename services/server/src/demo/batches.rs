@@ -1,11 +1,11 @@
-//! The students' batches: one accepted after a comment, one handed in with a weighing out of tolerance, one at work, and an
-//! infused oil from which others are made.
+//! The students' batches: one accepted after a comment, one handed in with a weighing out of tolerance, one at work, an infused
+//! oil from which others are made, and one for which lots are reserved.
 
 use clinic::{Clinic, Credentials, bench};
 use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewComment, Submit, Verdict};
 use wire::ids::{BatchId, RevisionId};
 use wire::recipe::{MakeFor, RecipeLine};
-use wire::stock::BatchLots;
+use wire::stock::{BatchLots, NewReservations};
 
 use super::requests::{acknowledge, once};
 use crate::error::StartError;
@@ -60,6 +60,18 @@ pub(super) async fn oil_to_make_others_from(
     let request = NewReview { verdict: Verdict::Accept, summary, comments: Vec::new() };
     bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
     Ok(batch)
+}
+
+/// A batch that is planned, with lots reserved for it.
+pub(super) async fn planned_with_reserved_lots(
+    clinic: &Clinic,
+    maker: &Credentials,
+    revision: RevisionId,
+) -> Result<(), StartError> {
+    let record = opened(clinic, maker, revision).await?;
+    let days = NewReservations { days: Some(14) };
+    bench::reserve(clinic, maker, &once(clinic), record.summary.id, &days).await?;
+    Ok(())
 }
 
 /// A batch on the bench: one line is weighed and the first step is done.

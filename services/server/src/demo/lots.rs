@@ -85,7 +85,7 @@ pub(super) async fn shelve(
     instructor: &Credentials,
     batch: BatchId,
 ) -> Result<(), StartError> {
-    for (amount, let_in) in [("400 g", true), ("150 g", false)] {
+    for (amount, let_in) in [("550 g", true), ("100 g", false)] {
         let request = NewMadeLot { amount: amount.into(), use_by: None };
         let lot = bench::shelve(clinic, maker, &once(clinic), batch, &request).await?.value;
         if let_in {

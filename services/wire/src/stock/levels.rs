@@ -113,7 +113,9 @@ pub struct LotChoice {
     pub keeps_until: NaiveDate,
     /// Whether it is open already.
     pub opened: bool,
-    /// Whether it holds what the line asks for.
+    /// Whether the batch has reserved some of it for this line.
+    pub reserved: bool,
+    /// Whether it holds what the line asks for, without what others have reserved.
     pub enough: bool,
     /// What is left, in g, where that is not enough.
     #[serde(default, skip_serializing_if = "Option::is_none")]

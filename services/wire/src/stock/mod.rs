@@ -2,6 +2,7 @@
 
 mod levels;
 mod requests;
+mod reserved;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -15,6 +16,7 @@ pub use levels::{
     BatchLots, LineLots, LotChoice, MaterialStock, NewThreshold, StockCost, StockQuery, Threshold,
 };
 pub use requests::{LotReason, NewCount, NewIdentityCheck, NewLot, NewMadeLot};
+pub use reserved::{LineReserved, LotReserved, NewReservations, Reservations};
 
 words! {
     /// Whether a lot may be used.
@@ -236,6 +238,10 @@ pub struct Lot {
     pub received_at: DateTime<Utc>,
     /// What was decided of it, the newest first, twenty at most.
     pub decisions: Vec<LotDecision>,
+    /// How many batches have reserved some of it. For instructors and administrators.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = 1)]
+    pub reserved_for: Option<u32>,
     /// The plants that are mistaken for the material, as far as the materia medica knows them.
     pub known_look_alikes: Vec<LotLookAlike>,
 }

@@ -131,10 +131,10 @@ pub struct NewCount {
 /// What a batch made, as it is put on the shelf.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({ "amount": "250 g" }))]
+#[schema(example = json!({ "amount": "150 g" }))]
 pub struct NewMadeLot {
     /// The mass of it. All lots of a batch together hold no more than its recorded yield.
-    #[schema(example = "250 g")]
+    #[schema(example = "150 g")]
     pub amount: String,
     /// The last day on which it may be used, where that is earlier than the batch's own use-by date; that date if absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]

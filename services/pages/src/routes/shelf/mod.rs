@@ -5,6 +5,7 @@ mod fields;
 mod lot;
 pub(super) mod made;
 mod receive;
+pub(super) mod reserve;
 mod standing;
 mod threshold;
 
@@ -27,6 +28,7 @@ use crate::visitor::Visitor;
 pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/shelf", shelf);
     receive::routes(mount);
+    reserve::routes(mount);
     lot::routes(mount);
     made::routes(mount);
     threshold::routes(mount);
