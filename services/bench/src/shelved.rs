@@ -125,7 +125,7 @@ fn known(made: Option<AsMade>) -> Result<(chrono::NaiveDate, bool)> {
 
 /// The recorded yield, in g: the last that was not corrected.
 fn yielded(entries: &[Entry]) -> Option<Decimal> {
-    let live = entries.iter().filter(|entry| entry.shown.corrected_by.is_none());
-    let last = live.filter(|entry| entry.shown.kind == EntryKind::Yield).next_back()?;
+    let mut live = entries.iter().filter(|entry| entry.shown.corrected_by.is_none());
+    let last = live.rfind(|entry| entry.shown.kind == EntryKind::Yield)?;
     last.measured.grams
 }
