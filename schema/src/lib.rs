@@ -46,4 +46,4 @@ diesel::allow_tables_to_appear_in_same_query!(event, event_order, event_unnumber
 diesel::allow_tables_to_appear_in_same_query!(acknowledgement, release_grant, countersignature);
 diesel::allow_tables_to_appear_in_same_query!(cohort_member, person);
 diesel::allow_tables_to_appear_in_same_query!(assignment_work, assignment);
-diesel::allow_tables_to_appear_in_same_query!(lot, lot_balance);
+diesel::allow_tables_to_appear_in_same_query!(lot, lot_balance, lot_movement);

@@ -408,7 +408,7 @@ diesel::table! {
     lot (id) {
         id -> Uuid,
         number -> Text,
-        material_id -> Uuid,
+        material_id -> Nullable<Uuid>,
         state -> Text,
         supplier -> Text,
         supplier_lot -> Text,
@@ -431,6 +431,8 @@ diesel::table! {
         last_decision -> Int4,
         received_by -> Uuid,
         received_at -> Timestamptz,
+        batch_id -> Nullable<Uuid>,
+        revision_id -> Nullable<Uuid>,
     }
 }
 
@@ -465,6 +467,15 @@ diesel::table! {
         reason -> Nullable<Text>,
         by_id -> Uuid,
         at -> Timestamptz,
+        own_decision -> Nullable<Bool>,
+    }
+}
+
+diesel::table! {
+    lot_held (lot_id) {
+        lot_id -> Uuid,
+        on_hand -> Numeric,
+        reserved -> Numeric,
     }
 }
 
@@ -481,6 +492,28 @@ diesel::table! {
         reason -> Nullable<Text>,
         by_id -> Uuid,
         at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    lot_reservation (id) {
+        id -> Uuid,
+        lot_id -> Uuid,
+        batch_id -> Uuid,
+        phase -> Int2,
+        line -> Int2,
+        completes -> Bool,
+        by_id -> Uuid,
+        at -> Timestamptz,
+        expires_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    lot_reserved (reservation_id) {
+        reservation_id -> Uuid,
+        lot_id -> Uuid,
+        grams -> Numeric,
     }
 }
 

@@ -139,3 +139,85 @@ test("a student weighs from the lot that expires first and holds enough, or type
   await page.getByText(/Written/).first().waitFor();
   assert.equal(house.sql("SELECT on_hand FROM lot_balance b JOIN lot l ON l.id = b.lot_id WHERE l.supplier_lot = 'QB-25-301'"), "10");
 });
+
+test("what a batch made is put on the shelf by its maker, let in by an instructor, and offered where it is nested", async () => {
+  const batch = house.sql("SELECT b.id FROM batch b JOIN revision r ON r.id = b.revision_id WHERE b.state = 'accepted' AND r.title = 'Infused oil of calendula'");
+  const tomas = await house.as("tomas.lind", PHONE);
+  await tomas.goto(`/batches/${batch}`);
+  await tomas.getByRole("link", { name: "Put on the shelf" }).click();
+  await tomas.getByText("Recorded yield: 842 g.").waitFor();
+  await look(tomas, "shelve");
+  await tomas.getByLabel("Weight").fill("500 g");
+  await tomas.getByRole("button", { name: "Put on the shelf" }).click();
+  await tomas.locator("#s-amount-says [role=alert]").waitFor();
+  assert.equal(await tomas.getByLabel("Weight").inputValue(), "500 g");
+  await look(tomas, "shelve-refused");
+  await tomas.getByLabel("Weight").fill("90 g");
+  await tomas.getByRole("button", { name: "Put on the shelf" }).click();
+  await tomas.getByText(/Write L\d{4}-\d{4} on the container\./).waitFor();
+  await tomas.getByText("Made by Tomas Lind").waitFor();
+  await look(tomas, "lot-made");
+  assert.equal(await tomas.getByRole("button", { name: "Let it in for use" }).count(), 0);
+  const address = new URL(tomas.url()).pathname;
+  const marek = await house.as("marek.dvorsky", DESK);
+  await marek.goto(address);
+  await marek.getByLabel("Appearance and smell").fill("Clear and yellow; smells of the flower.");
+  await look(marek, "lot-let-in");
+  await marek.getByRole("button", { name: "Let it in for use" }).click();
+  await marek.getByText("Usable.").waitFor();
+  await marek.getByRole("link", { name: /^Record of batch/ }).waitFor();
+  const noor = await house.as("noor.haddad", PHONE);
+  const salve = house.sql("SELECT b.id FROM batch b JOIN revision r ON r.id = b.revision_id WHERE b.state = 'making' AND r.title = 'Calendula salve'");
+  await noor.goto(`/batches/${salve}/bench?act=w-1.2`);
+  await noor.locator("#here details.lot").getByText(/made here, until/).first().waitFor();
+  await look(noor, "bench-made-lot");
+});
+
+test("a count notices that something was drawn meanwhile, and keeps what was typed", async () => {
+  const address = `/shelf/lots/${house.sql("SELECT id FROM lot WHERE supplier_lot = 'QB-26-117'")}`;
+  const [first, second] = [await house.as("ilse.brandt", DESK), await house.as("petra.hollweg", PHONE)];
+  for (const page of [first, second]) {
+    await page.goto(address);
+    await page.getByText("Count it", { exact: true }).first().click();
+    await page.getByLabel("Counted").fill("1900 g");
+    await page.getByLabel("Why it differs").fill("Crumbs.");
+  }
+  await first.getByRole("button", { name: "Count it" }).click();
+  await first.getByText("1900 g left.").waitFor();
+  await second.getByLabel("Counted").fill("1950 g");
+  await second.getByRole("button", { name: "Count it" }).click();
+  await second.getByText(/changed after you read it\. The ledger says 1900 g now/).waitFor();
+  assert.equal(await second.getByLabel("Counted").inputValue(), "1950 g");
+  await look(second, "lot-count-moved");
+  await second.getByRole("button", { name: "Count it" }).click();
+  await second.getByText("1950 g left.").waitFor();
+});
+
+test("a student reserves lots for a batch on a phone, weighs from them, and frees the rest", async () => {
+  const page = await house.as("noor.haddad", PHONE);
+  const salve = house.sql("SELECT b.id FROM batch b JOIN revision r ON r.id = b.revision_id WHERE b.state = 'making' AND r.title = 'Calendula salve'");
+  await page.goto(`/batches/${salve}`);
+  await page.getByRole("link", { name: "Reserve lots" }).click();
+  await page.getByText("Nothing is reserved.").first().waitFor();
+  await look(page, "reserve");
+  await page.getByLabel("Days").fill("30");
+  await page.getByRole("button", { name: "Reserve lots" }).click();
+  await page.locator("#days-cure").waitFor();
+  await look(page, "reserve-refused");
+  await page.getByLabel("Days").fill("2");
+  await page.getByRole("button", { name: "Reserve lots" }).click();
+  await page.getByText(/^Reserved until/).waitFor();
+  await look(page, "reserved");
+  // The bench begins with what is reserved.
+  await page.goto(`/batches/${salve}/bench?act=w-1.2`);
+  await page.locator("#here details.lot").getByText(/Reserved for this batch/).first().waitFor();
+  const ilse = await house.as("ilse.brandt", DESK);
+  const lot = house.sql("SELECT lot_id FROM lot_reservation GROUP BY lot_id HAVING count(*) = 2 LIMIT 1");
+  await ilse.goto(`/shelf/lots/${lot}`);
+  await ilse.getByText("2 batches have reserved some of it.").waitFor();
+  await look(ilse, "lot-reserved");
+  await page.goto(`/batches/${salve}/reservations`);
+  await page.getByRole("button", { name: "Free them" }).click();
+  await page.getByText("Nothing is reserved.").first().waitFor();
+  assert.equal(house.sql(`SELECT count(*) FROM lot_reservation WHERE batch_id = '${salve}'`), "0");
+});

@@ -25,7 +25,20 @@ impl Twice<'_> {
         secret: &str,
     ) -> Answer {
         let key = uuid::Uuid::now_v7().to_string();
+        let tag = match path.strip_suffix("/counts") {
+            Some(lot) => Some(caller.get(lot).await.expect(200).etag()),
+            None => None,
+        };
         let send = async || match &body {
+            Some(body) if tag.is_some() => {
+                let headers = [
+                    ("content-type", "application/json"),
+                    ("idempotency-key", key.as_str()),
+                    ("if-match", tag.as_deref().unwrap_or_default()),
+                ];
+                let body = body.to_string().into_bytes();
+                caller.send(reqwest::Method::POST, path, &headers, Some(body)).await.expect(201)
+            }
             Some(body) => caller.post_with_key(path, &key, body.clone()).await.expect(201),
             None => caller.post_bare(path, &[("idempotency-key", &key)]).await.expect(201),
         };
@@ -106,6 +119,9 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     let record =
         twice.send(noor, "/v1/batches/{id}/entries", &format!("{batch}/entries"), Some(entry), "").await;
     assert_eq!(record.json["entry"]["number"], 1);
+    crate::stock::usable(ilse, crate::stock::lot("olive oil", "9 kg")).await;
+    let (name, path) = ("/v1/batches/{id}/reservations", format!("{batch}/reservations"));
+    twice.send(noor, name, &path, Some(json!({ "days": 3 })), "").await;
     let submissions = format!("{batch}/submissions");
     let answer = json!({ "answer": "Done." });
     twice.send(noor, "/v1/batches/{id}/submissions", &submissions, Some(answer), "").await;
@@ -115,6 +131,7 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     assert_eq!(next.json["number"], "2026-0002", "a repetition takes no number");
 
     keep_twice(&mut twice).await;
+    shelve_twice(&mut twice, &revision).await;
     teach_twice(&mut twice, &revision).await;
 
     // Nothing that creates was left out, by the document's own account.
@@ -192,6 +209,25 @@ async fn keep_twice(twice: &mut Twice<'_>) {
         let path = format!("/v1/lots/{lot}/{act}");
         twice.send(ilse, &format!("/v1/lots/{{id}}/{act}"), &path, Some(body), "").await;
     }
+}
+
+/// What a batch made, put on the shelf.
+async fn shelve_twice(twice: &mut Twice<'_>, revision: &str) {
+    let (noor, marek) = (&twice.room.noor, &twice.room.marek);
+    let batch = noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
+    let batch = format!("/v1/batches/{batch}");
+    for entry in [
+        json!({ "kind": "weighing", "line": "1.1", "quantity": "100 g" }),
+        json!({ "kind": "weighing", "line": "1.2", "quantity": "1000 g" }),
+        json!({ "kind": "yield", "quantity": "840 g" }),
+    ] {
+        noor.post(&format!("{batch}/entries"), entry).await.expect(201);
+    }
+    noor.post(&format!("{batch}/submissions"), json!({})).await.expect(201);
+    let accept = json!({ "verdict": "accept", "summary": "Good." });
+    marek.post(&format!("{batch}/reviews"), accept).await.expect(201);
+    let (name, path) = ("/v1/batches/{id}/made-lots", format!("{batch}/made-lots"));
+    twice.send(noor, name, &path, Some(json!({ "amount": "250 g" })), "").await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -3,7 +3,9 @@
 mod bad_input;
 mod drawing;
 mod ledger;
+mod made;
 mod receiving;
+mod reserving;
 mod shelf;
 
 use serde_json::{Value, json};
@@ -18,6 +20,13 @@ pub(crate) fn lot(material: &str, amount: &str) -> Value {
 pub(crate) async fn confirm(instructor: &Caller, lot: &str) -> Answer {
     let check = json!({ "confirmed": true, "organoleptic": "Colour and smell as they should be." });
     instructor.post(&format!("/v1/lots/{lot}/identity"), check).await.expect(201)
+}
+
+/// An instructor receives a lot and confirms it. Answers its id.
+pub(crate) async fn usable(instructor: &Caller, lot: Value) -> String {
+    let id = instructor.post("/v1/lots", lot).await.expect(201).id();
+    confirm(instructor, &id).await;
+    id
 }
 
 /// A clinic that makes a salve of wax and oil, with a batch of Noor's.
@@ -43,9 +52,7 @@ impl Shelf {
 
     /// Receives a lot and confirms it. Answers its id.
     pub(crate) async fn usable(&self, lot: Value) -> String {
-        let id = self.room.ilse.post("/v1/lots", lot).await.expect(201).id();
-        confirm(&self.room.ilse, &id).await;
-        id
+        usable(&self.room.ilse, lot).await
     }
 
     /// Noor weighs the wax from a lot.
@@ -91,6 +98,12 @@ pub(crate) async fn opened(maker: &Caller, revision: &str) -> String {
 pub(crate) async fn weigh(maker: &Caller, batch: &str, line: &str, lot: &str, quantity: &str) -> Answer {
     let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot_id": lot });
     maker.post(&format!("/v1/batches/{batch}/entries"), entry).await
+}
+
+/// Counts a lot as it is now.
+pub(crate) async fn count(keeper: &Caller, lot: &str, count: Value) -> Answer {
+    let tag = keeper.get(&format!("/v1/lots/{lot}")).await.expect(200).etag();
+    keeper.post_if(&format!("/v1/lots/{lot}/counts"), &tag, count).await
 }
 
 /// The detail of the one field that was not accepted.

@@ -165,6 +165,13 @@ impl Caller {
         self.send(Method::POST, path, &headers, Some(body.to_string().into_bytes())).await
     }
 
+    /// Creates, with a fresh key, if what is there still has this tag.
+    pub async fn post_if(&self, path: &str, tag: &str, body: Value) -> Answer {
+        let key = uuid::Uuid::now_v7().to_string();
+        let headers = [("content-type", "application/json"), ("idempotency-key", &key), ("if-match", tag)];
+        self.send(Method::POST, path, &headers, Some(body.to_string().into_bytes())).await
+    }
+
     /// Posts without a body, with headers.
     pub async fn post_bare(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
         self.send(Method::POST, path, headers, None).await

@@ -174,7 +174,8 @@ fn headers(path: &str, method: &HttpMethod, operation: &mut Operation) {
     let changes = matches!(method, HttpMethod::Put | HttpMethod::Patch)
         && operation.request_body.is_some()
         && !path.ends_with("/password")
-        || path.ends_with("/proposal");
+        || path.ends_with("/proposal")
+        || path.ends_with("/counts");
     let mut add = |name: &str, description: &str, pattern: &str, example: &str| {
         let parameter = ParameterBuilder::new()
             .name(name)

@@ -81,7 +81,7 @@ impl Refusal {
                 E::NotFound(_) => &kinds::NOT_FOUND,
                 E::State { .. } => &kinds::WRONG_STATE,
                 E::Conflict(_) => &kinds::CONFLICT,
-                E::PreconditionFailed => &kinds::PRECONDITION_FAILED,
+                E::PreconditionFailed | E::Moved(_) => &kinds::PRECONDITION_FAILED,
                 E::Invalid(_) => &kinds::INVALID,
                 E::RateLimited { .. } => &kinds::RATE_LIMITED,
                 E::KeyReused => &kinds::KEY_REUSED,

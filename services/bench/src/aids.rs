@@ -13,7 +13,7 @@ use recipes::stored::{Line, Recipe};
 use release::{Access, ForRules, Record, Released, record};
 use rust_decimal::RoundingStrategy;
 use schema::batch;
-use stock::Usable;
+use stock::{For, Usable};
 use store::{Credentials, Result, Store, Tx};
 use uuid::Uuid;
 use wire::bench::{AtBench, EntryKind, LineAid};
@@ -59,7 +59,13 @@ async fn aids(tx: &mut Tx<'_>, record: &Record<'_>, own: &Stored, rules: &Rules)
         .first(tx.conn())
         .await
         .optional()?;
-    let usable = stock::for_lines(tx, RevisionId(row.revision_id), None, rules.date(tx.now())).await?;
+    let of = For {
+        batch: record.batch(),
+        revision: RevisionId(row.revision_id),
+        today: rules.date(tx.now()),
+        now: tx.now(),
+    };
+    let usable = stock::for_lines(tx, &of, None).await?;
     let aids = lines(own, rules, &usable);
     if let Some(before) = before
         && let Access::Open(record) = record::access(tx, BatchId(before), false).await?

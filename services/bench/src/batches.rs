@@ -487,6 +487,7 @@ pub async fn abandon(
         .write(credentials, async |tx| {
             let record = own(tx, id).await?;
             advance(tx, &record, BatchState::Abandoned).await?;
+            stock::free_lots(tx, id).await?;
             tx.record(NewEvent::new("batch", id.0, "abandoned").keeps(&BATCH, [id.0]));
             shown(tx, cache, id).await
         })

@@ -4,7 +4,7 @@ use galenics::Decimal;
 use recipes::RecipeCache;
 use recipes::stored::{Line, Recipe};
 use release::{ForRules, Released};
-use stock::Usable;
+use stock::{For, Usable};
 use store::{Credentials, Error, Result, Store};
 use wire::ids::BatchId;
 use wire::stock::{BatchLots, LineLots, LotChoice};
@@ -29,7 +29,8 @@ pub async fn lots(
             let asked = cache.asked(tx, &record).await?;
             let rules = cache.rules(tx, record.row().policy_version).await?;
             let today = rules.date(tx.now());
-            let usable = stock::for_lines(tx, record.revision(), None, today).await?;
+            let of = For { batch: id, revision: record.revision(), today, now: tx.now() };
+            let usable = stock::for_lines(tx, &of, None).await?;
             asked.try_map(|recipe| Ok::<_, Error>(by_line(&recipe, &usable)))
         })
         .await
@@ -48,7 +49,7 @@ pub(crate) fn of_line(recipe: &Recipe, line: &Line, usable: &[Usable]) -> LineLo
 
 fn choice(recipe: &Recipe, usable: &Usable, target: Option<Decimal>) -> LotChoice {
     // A line without a target may take any amount, so a lot with something left counts as enough.
-    let short = target.is_some_and(|target| usable.on_hand < target);
+    let short = target.is_some_and(|target| usable.free < target);
     let use_by = recipe.use_by.as_ref().and_then(|use_by| use_by.date);
     LotChoice {
         id: usable.id,
@@ -57,10 +58,18 @@ fn choice(recipe: &Recipe, usable: &Usable, target: Option<Decimal>) -> LotChoic
         supplier_lot: usable.supplier_lot.clone(),
         keeps_until: usable.keeps_until,
         opened: usable.opened,
+        reserved: usable.reserved,
         enough: !short,
-        left_grams: short.then(|| usable.on_hand.normalize().to_string()),
+        left_grams: short.then(|| usable.free.normalize().to_string()),
         shortens_use_by: use_by.filter(|use_by| usable.keeps_until < *use_by).map(|use_by| {
-            format!("With this lot the product must be used by {}, instead of {use_by}.", usable.keeps_until)
+            let until = usable.keeps_until;
+            match usable.made {
+                // A watery part ends to matter in what preserves itself; the record of the batch says which.
+                true => format!(
+                    "This lot keeps until {until}. Unless the product preserves it, the product does too."
+                ),
+                false => format!("With this lot the product must be used by {until}, instead of {use_by}."),
+            }
         }),
     }
 }

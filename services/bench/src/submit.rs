@@ -105,5 +105,6 @@ async fn put<'t>(
     let submitted = NewEvent::new("batch", id.0, "submitted").keeps(&BATCH, [id.0]);
     let number = submission_insert(tx, record, answer, &found, submitted).await?;
     advance(tx, record, BatchState::Submitted).await?;
+    stock::free_lots(tx, id).await?;
     Ok(number)
 }

@@ -108,6 +108,54 @@ pub async fn lots(
     ::bench::lots(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
+/// Puts what a batch made on the shelf, as a lot from which other batches are weighed.
+///
+/// # Errors
+/// As [`bench::shelve`].
+pub async fn shelve(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &wire::stock::NewMadeLot,
+) -> Result<store::Versioned<wire::stock::Lot>> {
+    ::bench::shelve(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+}
+
+/// Reserves lots for the lines of a batch that are not weighed yet.
+///
+/// # Errors
+/// As [`bench::reserve`].
+pub async fn reserve(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &wire::stock::NewReservations,
+) -> Result<wire::stock::Reservations> {
+    ::bench::reserve(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+}
+
+/// What a batch has reserved.
+///
+/// # Errors
+/// As [`bench::reserved`].
+pub async fn reserved(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<wire::stock::Reservations> {
+    ::bench::reserved(&clinic.store, credentials, id).await
+}
+
+/// Frees what a batch has reserved.
+///
+/// # Errors
+/// As [`bench::free`].
+pub async fn free(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<()> {
+    ::bench::free(&clinic.store, credentials, id).await
+}
+
 /// Abandons a batch.
 ///
 /// # Errors

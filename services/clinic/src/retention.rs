@@ -1,5 +1,5 @@
-//! Removing what is needed for a time only: records of repeated requests, refresh tokens, counts of failures and security
-//! events. What the journal vouches for stays for ever.
+//! Removing what is needed for a time only: records of repeated requests, refresh tokens, counts of failures, security
+//! events and reservations of lots. What the journal vouches for stays for ever.
 
 use chrono::{DateTime, Duration, Utc};
 use store::Result;
@@ -50,6 +50,7 @@ pub async fn purge(clinic: &Clinic, retention: &Retention) -> Result<usize> {
             break;
         }
     }
+    removed += ::stock::purge(&clinic.store).await?;
     Ok(removed)
 }
 

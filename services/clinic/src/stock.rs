@@ -105,9 +105,10 @@ pub async fn count(
     credentials: &Credentials,
     once: &IdempotencyKey,
     id: LotId,
+    version: i64,
     request: &NewCount,
 ) -> Result<Versioned<Lot>> {
-    ::stock::count(&clinic.store, credentials, once, id, request).await
+    ::stock::count(&clinic.store, credentials, once, id, version, request).await
 }
 
 /// The materials with something left or a threshold, by name.

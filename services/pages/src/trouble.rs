@@ -68,7 +68,7 @@ impl Trouble {
                 E::NotFound(_) => &kinds::NOT_FOUND,
                 E::State { .. } => &kinds::WRONG_STATE,
                 E::Conflict(_) => &kinds::CONFLICT,
-                E::PreconditionFailed => &kinds::PRECONDITION_FAILED,
+                E::PreconditionFailed | E::Moved(_) => &kinds::PRECONDITION_FAILED,
                 E::Invalid(_) => &kinds::INVALID,
                 E::RateLimited { .. } => &kinds::RATE_LIMITED,
                 E::KeyReused => &kinds::KEY_REUSED,
@@ -86,9 +86,9 @@ impl Trouble {
         use clinic::Error as E;
         match self {
             Self::CrossSite => Some(crate::texts::t("trouble-cross-site")),
-            Self::Clinic(E::Forbidden(detail) | E::Conflict(detail) | E::State { detail, .. }) => {
-                Some(detail.clone())
-            }
+            Self::Clinic(
+                E::Forbidden(detail) | E::Conflict(detail) | E::Moved(detail) | E::State { detail, .. },
+            ) => Some(detail.clone()),
             Self::Clinic(E::GateClosed(outstanding)) => Some(outstanding.reason.clone()),
             Self::Clinic(E::Invalid(errors)) => {
                 Some(errors.iter().map(|error| error.detail.as_str()).collect::<Vec<_>>().join(" "))

@@ -18,6 +18,51 @@ pub(crate) struct Grams {
 /// The most of a lot: 1000 t.
 const MOST: Decimal = Decimal::from_parts(1_000_000_000, 0, 0, false, 0);
 
+/// What a lot is of.
+#[derive(Clone, Debug)]
+pub(crate) enum Of {
+    /// A material, with its facts of now.
+    Material(Arc<Material>),
+    /// What a batch of the clinic made. Its density would tell what a formula nests, so it is weighed.
+    Made,
+}
+
+/// What a lot is of, by its material.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is no such material.
+pub(crate) async fn what(tx: &mut Tx<'_>, material: Option<Uuid>) -> Result<Of> {
+    match material {
+        Some(material) => Ok(Of::Material(facts(tx, material).await?)),
+        None => Ok(Of::Made),
+    }
+}
+
+impl Of {
+    /// The material.
+    pub(crate) fn material(&self) -> Option<&Material> {
+        match self {
+            Self::Material(material) => Some(material),
+            Self::Made => None,
+        }
+    }
+
+    /// The density, in g/mL.
+    fn g_per_ml(&self) -> Result<Decimal, String> {
+        match self {
+            Self::Made => Err("What the clinic made is weighed. Enter its mass, such as 500 g.".into()),
+            Self::Material(material) => {
+                material.density.as_ref().map(|density| density.g_per_ml).ok_or_else(|| {
+                    format!(
+                        "The density of {} is unknown. Weigh it and enter the mass, such as 500 g.",
+                        material.name
+                    )
+                })
+            }
+        }
+    }
+}
+
 /// The current facts of a material.
 ///
 /// # Errors
@@ -31,12 +76,7 @@ pub(crate) async fn facts(tx: &mut Tx<'_>, material: Uuid) -> Result<Arc<Materia
 ///
 /// # Errors
 /// Returns a sentence for the user that says how the amount is written.
-pub(crate) fn read(
-    text: &str,
-    material: &Material,
-    customary: Customary,
-    zero: bool,
-) -> Result<Grams, String> {
+pub(crate) fn read(text: &str, of: &Of, customary: Customary, zero: bool) -> Result<Grams, String> {
     if zero && is_nothing(text) {
         return Ok(Grams { grams: Decimal::ZERO, converted_by: None });
     }
@@ -44,14 +84,9 @@ pub(crate) fn read(
     let (grams, converted_by) = match quantity.measure() {
         Measure::Mass(mass) => (mass.g(), None),
         Measure::Volume(volume) => {
-            let density = material.density.as_ref().ok_or_else(|| {
-                format!(
-                    "The density of {} is unknown. Weigh it and enter the mass, such as 500 g.",
-                    material.name
-                )
-            })?;
-            let grams = volume.ml().checked_mul(density.g_per_ml).unwrap_or(MOST);
-            (grams, Some(format!("{}, {} g/mL", text.trim(), density.g_per_ml.round_dp(4).normalize())))
+            let density = of.g_per_ml()?;
+            let grams = volume.ml().checked_mul(density).unwrap_or(MOST);
+            (grams, Some(format!("{}, {} g/mL", text.trim(), density.round_dp(4).normalize())))
         }
         Measure::Drops { .. } => return Err("Drops are not stock. Enter a mass, such as 10 g.".into()),
     };

@@ -5,21 +5,25 @@ use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Version
 use wire::ids::LotId;
 use wire::stock::{Lot, LotState, NewCount};
 
-use crate::amounts::{self, facts};
+use crate::amounts::{self, plain};
 use crate::decisions::reason;
 use crate::ledger::{self, Moves};
 use crate::lots::{Stored, seen, stored};
+use crate::reservations;
 
 /// Adjusts the balance of a lot to what was counted, by a movement.
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] for students and API clients, [`Error::NotFound`] if there is no such lot,
-/// [`Error::Conflict`] if the count is what the ledger says, [`Error::State`] for a discarded lot with something left, and [`Error::Invalid`] for refused fields.
+/// [`Error::Moved`] with the balance of now if `version` is not the current one: something was drawn, and the count may be of
+/// before or after it. Returns [`Error::Conflict`] if the count is what the ledger says, [`Error::State`] for a discarded lot
+/// with something left, and [`Error::Invalid`] for refused fields.
 pub async fn count(
     store: &Store,
     credentials: &Credentials,
     once: &IdempotencyKey,
     id: LotId,
+    version: i64,
     request: &NewCount,
 ) -> Result<Versioned<Lot>> {
     store
@@ -30,8 +34,14 @@ pub async fn count(
                 tx.staff()?;
                 lock(tx, Locks::new().lots([id.0])).await?;
                 let Stored { row, on_hand, last_movement } = stored(tx, id).await?;
+                if row.version != version {
+                    let (number, left) = (&row.number, plain(on_hand));
+                    return Err(Error::Moved(format!(
+                        "{number} changed after you read it. The ledger says {left} g now. Weigh what is left, and count again."
+                    )));
+                }
                 let rules = policy::rules(tx).await?;
-                let of = facts(tx, row.material_id).await?;
+                let of = amounts::what(tx, row.material_id).await?;
                 let reason = reason(&request.reason)?;
                 let counted = amounts::read(&request.counted, &of, rules.customary, true)
                     .map_err(|cure| Error::field("/counted", cure))?;
@@ -47,6 +57,8 @@ pub async fn count(
                         "The ledger says the same as your count. No adjustment is needed.".into(),
                     ));
                 }
+                // What was found counts: who reserved more than that last holds nothing any more.
+                reservations::fit(tx, id, counted.grams).await?;
                 let event = NewEvent::new("lot", id.0, "adjusted");
                 let moves = Moves::Adjusted(moved, request.counted.trim(), reason);
                 ledger::write(tx, id, last_movement + 1, moves, event).await?;

@@ -2,25 +2,30 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use galenics::Decimal;
 use locks::{Locks, lock};
-use materia::{Material, MaterialKind};
+use materia::MaterialKind;
 use schema::{lot, lot_decision};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, Versioned};
 use wire::ids::LotId;
 use wire::problem::FieldError;
 use wire::stock::{Lot, LotDecisionKind, LotReason, NewIdentityCheck};
 
-use crate::amounts::facts;
+use crate::amounts::{self, Of};
 use crate::kept::{DECISION, LOT};
 use crate::ledger::{self, Moves};
 use crate::lots::{Stored, seen, stored};
+use crate::made_by;
+use crate::reservations;
 use crate::states;
 
-/// Records a check of identity by an instructor. Where it confirms the material, the lot becomes usable.
+/// Records a check of identity by an instructor. Where it confirms the material, or what the clinic made, the lot becomes
+/// usable.
 ///
 /// # Errors
-/// Returns [`Error::Forbidden`] unless an instructor is calling, [`Error::NotFound`] if there is no such lot,
-/// [`Error::State`] unless it is in quarantine, and [`Error::Invalid`] for refused fields.
+/// Returns [`Error::Forbidden`] unless an instructor is calling, and for who made it while the policy demands a second
+/// person. Returns [`Error::NotFound`] if there is no such lot, [`Error::State`] unless it is in quarantine, and
+/// [`Error::Invalid`] for refused fields.
 pub async fn identity_check(
     store: &Store,
     credentials: &Credentials,
@@ -41,8 +46,9 @@ pub async fn identity_check(
                     false => LotDecisionKind::NotConfirmed,
                 };
                 let state = states::after(row.state()?, decision)?;
-                let of = facts(tx, row.material_id).await?;
-                acceptable(request, &of)?;
+                let of = amounts::what(tx, row.material_id).await?;
+                let own = request.confirmed && made_by::own(tx, row.batch_id).await?;
+                acceptable(request, &of, own)?;
                 let number = row.last_decision + 1;
                 let given = |text: &Option<String>| text.as_deref().map(|text| text.trim().to_owned());
                 let decided = tx.new_id();
@@ -60,6 +66,7 @@ pub async fn identity_check(
                         lot_decision::foreign_matter.eq(given(&request.foreign_matter)),
                         lot_decision::loss_on_drying.eq(given(&request.loss_on_drying)),
                         lot_decision::reason.eq(given(&request.reason)),
+                        lot_decision::own_decision.eq(own.then_some(true)),
                         lot_decision::by_id.eq(tx.person()?.id.0),
                         lot_decision::at.eq(tx.now()),
                     ))
@@ -139,6 +146,7 @@ async fn decide(
                 advance(tx, id, number, state.as_str()).await?;
                 let event = NewEvent::new("lot", id.0, decision.as_str()).keeps(&DECISION, [decided]);
                 if decision == LotDecisionKind::Discarded && !on_hand.is_zero() {
+                    reservations::fit(tx, id, Decimal::ZERO).await?;
                     ledger::write(tx, id, last_movement + 1, Moves::Discarded(-on_hand, reason), event)
                         .await?;
                 } else {
@@ -172,7 +180,7 @@ pub(crate) fn reason(text: &str) -> Result<&str> {
     }
 }
 
-fn acceptable(request: &NewIdentityCheck, of: &Material) -> Result<()> {
+fn acceptable(request: &NewIdentityCheck, of: &Of, own: bool) -> Result<()> {
     let mut errors = Vec::new();
     let mut refuse = |field: &str, detail: String| errors.push(FieldError::new(format!("/{field}"), detail));
     if !(1..=1000).contains(&request.organoleptic.trim().chars().count()) {
@@ -197,6 +205,28 @@ fn acceptable(request: &NewIdentityCheck, of: &Material) -> Result<()> {
         }
         return if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) };
     }
+    let Some(of) = of.material() else {
+        for (field, text) in [
+            ("species", &request.species),
+            ("part", &request.part),
+            ("condition", &request.condition),
+            ("look_alikes", &request.look_alikes),
+            ("foreign_matter", &request.foreign_matter),
+            ("loss_on_drying", &request.loss_on_drying),
+        ] {
+            if text.is_some() {
+                let cure = "The record of its batch tells its composition. Omit the field.";
+                errors.push(FieldError::new(format!("/{field}"), cure));
+            }
+        }
+        if own && request.reason.is_none() {
+            errors.push(FieldError::new(
+                "/reason",
+                "You made this yourself. Enter the reason why no other instructor lets it in.",
+            ));
+        }
+        return if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) };
+    };
     let herb = of.kind == MaterialKind::Herb;
     let mut needs = |field: &str, text: &Option<String>, needed: bool, cure: String| {
         if needed && text.is_none() {

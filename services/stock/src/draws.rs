@@ -9,17 +9,19 @@ use diesel::sql_types::{Bool, SmallInt, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use galenics::Decimal;
 use locks::{Locks, lock};
-use schema::{lot, material};
-use store::{Error, NewEvent, Result, Tx};
+use schema::{lot, material, revision};
+use store::{Error, NewEvent, Result, Tx, word};
 use uuid::Uuid;
+use wire::formulary::RevisionState;
 use wire::ids::{BatchId, EntryId, LotId, RevisionId};
 use wire::stock::LotState;
 
-use crate::amounts::{facts, plain};
+use crate::amounts::{self, plain};
 use crate::keeping::{self, Keeping};
 use crate::ledger::{self, Moves};
 use crate::lots::{Row, stored};
-use crate::usable;
+use crate::reservations;
+use crate::usable::{self, For};
 
 /// What an entry draws, and instead of what.
 #[derive(Clone, Copy, Debug)]
@@ -64,8 +66,8 @@ pub struct Taken {
 /// Prepares a draw: everything about it that can be refused is refused here.
 ///
 /// # Errors
-/// Returns [`Error::Invalid`] at `/lot_id` with the cure, if the lot is of another material, in quarantine, discarded or
-/// expired, or holds less than was weighed.
+/// Returns [`Error::Invalid`] at `/lot_id` with the cure, if the lot is of another material or revision, in quarantine,
+/// discarded or expired, or holds less than was weighed.
 pub async fn take(tx: &mut Tx<'_>, draw: &Draw<'_>) -> Result<Option<Taken>> {
     let before = match draw.corrects {
         Some(entry) => holding(tx, draw.batch, entry).await?,
@@ -75,7 +77,8 @@ pub async fn take(tx: &mut Tx<'_>, draw: &Draw<'_>) -> Result<Option<Taken>> {
     if wanted.is_empty() {
         return Ok(None);
     }
-    lock(tx, Locks::new().lots(wanted)).await?;
+    lock(tx, Locks::new().lots(wanted.iter().copied())).await?;
+    reservations::expire(tx, wanted).await?;
     if let (Some(before), Some(entry)) = (before, draw.corrects) {
         let last = stored(tx, before).await?.last_movement;
         let event = NewEvent::new("lot", before.0, "returned");
@@ -87,22 +90,36 @@ pub async fn take(tx: &mut Tx<'_>, draw: &Draw<'_>) -> Result<Option<Taken>> {
         other => other?,
     };
     if !fits(tx, draw, id).await? {
-        let of: String =
-            material::table.find(found.row.material_id).select(material::name).first(tx.conn()).await?;
-        let said = format!("{} is of {of}, which line {} does not ask for.", found.row.number, draw.line);
+        let said = match found.row.material_id {
+            Some(of) => {
+                let of: String = material::table.find(of).select(material::name).first(tx.conn()).await?;
+                format!("{} is of {of}, which line {} does not ask for.", found.row.number, draw.line)
+            }
+            // By which formula is for members of its library.
+            None => format!(
+                "{} was not made by the revision that line {} asks for. Another revision is another composition.",
+                found.row.number, draw.line
+            ),
+        };
         return refused(tx, draw, &said).await;
     }
     // Correcting what was weighed from it uses it for nothing new.
     if before != Some(id)
-        && let Some(said) = unusable(&found.row, draw.today)?
+        && let Some(said) = unusable(tx, &found.row, draw.today).await?
     {
         return refused(tx, draw, &said).await;
     }
-    if found.on_hand < draw.grams {
+    let place = usable::place(draw.line).unwrap_or_default();
+    let free = reservations::free(tx, id, draw.batch, place).await?;
+    if free < draw.grams {
         let number = &found.row.number;
         let said = match draw.target {
-            Some(target) if found.on_hand < target => {
-                format!("{number} holds {} g, less than this weighing.", plain(found.on_hand))
+            Some(target) if free < target && free < found.on_hand => {
+                let free = plain(free);
+                format!("Of {number}, {free} g is not reserved for others, which is less than this weighing.")
+            }
+            Some(target) if free < target => {
+                format!("{number} holds {} g, less than this weighing.", plain(free))
             }
             _ => format!(
                 "{number} holds less than this weighing, though not less than line {} asks for. Check the weighing.",
@@ -133,11 +150,19 @@ pub async fn put(tx: &mut Tx<'_>, taken: &Taken, batch: BatchId, entry: EntryId)
 }
 
 /// Why a lot may not be used today.
-fn unusable(row: &Row, today: NaiveDate) -> Result<Option<String>> {
+async fn unusable(tx: &mut Tx<'_>, row: &Row, today: NaiveDate) -> Result<Option<String>> {
     let number = &row.number;
+    if let Some(of) = row.revision_id {
+        let state: String = revision::table.find(of).select(revision::state).first(tx.conn()).await?;
+        if word::<RevisionState>(&state)? == RevisionState::Withdrawn {
+            return Ok(Some(format!("{number} was made by a formula that has been withdrawn since.")));
+        }
+    }
     Ok(match row.state()? {
         LotState::Quarantine => {
-            Some(format!("{number} is in quarantine. An instructor can confirm its identity."))
+            let who =
+                if row.batch_id.is_some() { "An instructor who did not make it" } else { "An instructor" };
+            Some(format!("{number} is in quarantine. {who} can confirm its identity."))
         }
         LotState::Discarded => Some(format!("{number} was discarded.")),
         LotState::Usable if row.keeps_until < today => {
@@ -152,9 +177,13 @@ async fn opened(tx: &mut Tx<'_>, row: &Row, today: NaiveDate) -> Result<NaiveDat
     if row.opened_on.is_some() {
         return Ok(row.keeps_until);
     }
-    let of = facts(tx, row.material_id).await?;
+    let of = amounts::what(tx, row.material_id).await?;
     let before = Keeping { until: row.keeps_until, rule: row.keeps_rule.clone() };
-    let keeping = keeping::opened(&of, before, today);
+    // What the clinic made is dated by its batch, open or not.
+    let keeping = match of.material() {
+        Some(of) => keeping::opened(of, before, today),
+        None => before,
+    };
     let until = keeping.until;
     diesel::update(lot::table.find(row.id))
         .set((
@@ -169,7 +198,8 @@ async fn opened(tx: &mut Tx<'_>, row: &Row, today: NaiveDate) -> Result<NaiveDat
 
 /// Refuses a lot, and names the others.
 async fn refused<T>(tx: &mut Tx<'_>, draw: &Draw<'_>, said: &str) -> Result<T> {
-    let others = usable::for_lines(tx, draw.revision, Some(draw.line), draw.today).await?;
+    let of = For { batch: draw.batch, revision: draw.revision, today: draw.today, now: tx.now() };
+    let others = usable::for_lines(tx, &of, Some(draw.line)).await?;
     let others: Vec<String> = others
         .iter()
         .filter(|other| Some(other.id) != draw.lot)
@@ -189,15 +219,17 @@ struct Fits {
     fits: bool,
 }
 
-/// Whether a lot is of the material that the line asks for, or of one that was merged with it.
+/// Whether a lot is of the material that the line asks for, or of one that was merged with it; or was made by the very
+/// revision that the line nests.
 async fn fits(tx: &mut Tx<'_>, draw: &Draw<'_>, id: LotId) -> Result<bool> {
     let Some((phase, line)) = usable::place(draw.line) else { return Ok(false) };
     let found: Fits = diesel::sql_query(
         "SELECT EXISTS (
-             SELECT FROM revision_ingredient i JOIN material m ON m.id = i.material_id
-             JOIN lot l ON l.id = $4 JOIN material s ON s.id = l.material_id
+             SELECT FROM revision_ingredient i JOIN lot l ON l.id = $4
+             LEFT JOIN material m ON m.id = i.material_id LEFT JOIN material s ON s.id = l.material_id
              WHERE i.revision_id = $1 AND i.phase = $2 AND i.line = $3
-                 AND coalesce(s.merged_into, s.id) = coalesce(m.merged_into, m.id)) AS fits",
+                 AND (coalesce(s.merged_into, s.id) = coalesce(m.merged_into, m.id)
+                     OR l.revision_id = i.nested_revision_id)) AS fits",
     )
     .bind::<SqlUuid, _>(draw.revision.0)
     .bind::<SmallInt, _>(phase)

@@ -10,7 +10,7 @@ pub static LOT: Kept = Kept::whole(
     columns!(
         Text(id number material_id state supplier supplier_lot received_on expires opened_on keeps_until keeps_rule
         amount converted_by price currency price_per_gram assay certificate collector site collected_on version
-        last_decision received_by) Time(received_at)
+        last_decision received_by batch_id revision_id) Time(received_at)
     ),
 );
 
@@ -20,7 +20,7 @@ pub static DECISION: Kept = Kept::whole(
     &[Key("id", "uuid")],
     columns!(
         Text(id lot_id number decision species part condition organoleptic look_alikes foreign_matter loss_on_drying
-        reason by_id) Time(at)
+        reason by_id own_decision) Time(at)
     ),
 );
 

@@ -1,4 +1,4 @@
-//! Lots of materials: what was received, whether it is what it should be, and a ledger of what moved.
+//! Lots of materials and of what the clinic made: what was received, whether it is what it should be, and a ledger of what moved.
 //!
 //! The balance of a lot changes with a movement only, by a trigger of the database; nobody writes it. May use `materials`,
 //! `judgement`, `policy`, `locks`, `store`. Never here: a gated table. What an entry of a batch weighed is an amount of its
@@ -14,7 +14,10 @@ mod ledger;
 mod levels;
 mod listing;
 mod lots;
+mod made;
+mod made_by;
 mod receiving;
+mod reservations;
 mod states;
 mod thresholds;
 mod usable;
@@ -25,7 +28,9 @@ pub use draws::{Draw, Drawn, Taken, drawn_by, put, take};
 pub use ledger::movements;
 pub use levels::stocks;
 pub use listing::lots;
-pub use lots::{lot, may_read_events};
+pub use lots::{lot, may_read_events, seen};
+pub use made::{Made, shelve};
 pub use receiving::receive;
+pub use reservations::{Reserving, Wanted, free_lots, purge, reserve, reserved};
 pub use thresholds::{threshold, threshold_change};
-pub use usable::{Usable, for_lines};
+pub use usable::{For, Usable, for_lines};

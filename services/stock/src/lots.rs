@@ -2,21 +2,23 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{Bool, Uuid as SqlUuid};
+use diesel::sql_types::{Bool, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use materia::Material;
 use rust_decimal::Decimal;
-use schema::{lot, lot_balance, lot_decision, material};
+use schema::{lot, lot_balance, lot_decision};
 use store::actor::Actor;
 use store::known_as::{self, Names};
 use store::{Credentials, Error, Result, Store, Tx, Versioned, word};
 use uuid::Uuid;
 use wire::figure::FigureSource;
-use wire::ids::{LotDecisionId, LotId, MaterialId, PersonId};
+use wire::ids::{BatchId, LotDecisionId, LotId, MaterialId, PersonId, RevisionId};
 use wire::people::{Role, Scope};
-use wire::stock::{Lot, LotDecision, LotLookAlike, LotState, LotSummary};
+use wire::stock::{Lot, LotDecision, LotLookAlike, LotMade, LotState, LotSummary};
 
-use crate::amounts::{facts, plain};
+use crate::amounts::{self, plain};
+use crate::made_by;
+use crate::reservations;
 
 /// A lot as it is stored.
 #[derive(Queryable, Selectable)]
@@ -24,7 +26,7 @@ use crate::amounts::{facts, plain};
 pub(crate) struct Row {
     pub(crate) id: Uuid,
     pub(crate) number: String,
-    pub(crate) material_id: Uuid,
+    pub(crate) material_id: Option<Uuid>,
     pub(crate) state: String,
     pub(crate) supplier: String,
     pub(crate) supplier_lot: String,
@@ -46,6 +48,8 @@ pub(crate) struct Row {
     pub(crate) last_decision: i32,
     pub(crate) received_by: Uuid,
     pub(crate) received_at: DateTime<Utc>,
+    pub(crate) batch_id: Option<Uuid>,
+    pub(crate) revision_id: Option<Uuid>,
 }
 
 impl Row {
@@ -115,13 +119,21 @@ pub async fn lot(store: &Store, credentials: &Credentials, id: LotId) -> Result<
 ///
 /// # Errors
 /// As [`lot()`].
-pub(crate) async fn seen(tx: &mut Tx<'_>, id: LotId) -> Result<Versioned<Lot>> {
+pub async fn seen(tx: &mut Tx<'_>, id: LotId) -> Result<Versioned<Lot>> {
     let counts = keeps_stock(tx)?;
     let Stored { row, on_hand, .. } = stored(tx, id).await?;
+    let made = made_by::of(tx, row.batch_id).await?;
+    let Called { name: material_name, member } = called(tx, &row).await?;
+    // Of what the clinic made, the title is for members of its library and for who keeps the stock.
+    if made.is_some() && !member && !counts {
+        return Err(Error::NotFound("lot"));
+    }
+    let reserved_for = match counts {
+        true => Some(reservations::of_lot(tx, id).await?),
+        false => None,
+    };
     let today = today(tx).await?;
-    let of = facts(tx, row.material_id).await?;
-    let material_name: String =
-        material::table.find(row.material_id).select(material::name).first(tx.conn()).await?;
+    let of = amounts::what(tx, row.material_id).await?;
     let decisions: Vec<DecisionRow> = lot_decision::table
         .filter(lot_decision::lot_id.eq(id.0))
         .order(lot_decision::number.desc())
@@ -130,12 +142,14 @@ pub(crate) async fn seen(tx: &mut Tx<'_>, id: LotId) -> Result<Versioned<Lot>> {
         .load(tx.conn())
         .await?;
     let people = decisions.iter().map(|decision| decision.by_id).chain([row.received_by]);
+    let people = people.chain(made.as_ref().map(|made| made.maker));
     let names = known_as::people(tx, people.collect::<Vec<_>>()).await?;
     let version = row.version;
     let summary = LotSummary {
         id,
         number: row.number.clone(),
-        material: MaterialId(row.material_id),
+        material: row.material_id.map(MaterialId),
+        revision: row.revision_id.map(RevisionId),
         material_name,
         state: row.state()?,
         supplier: row.supplier,
@@ -152,7 +166,12 @@ pub(crate) async fn seen(tx: &mut Tx<'_>, id: LotId) -> Result<Versioned<Lot>> {
         received: row.received_on,
         expires: row.expires,
         keeps_rule: row.keeps_rule,
-        amount: row.amount,
+        amount: Some(row.amount).filter(|_| made.is_none() || counts),
+        made: made.map(|made| LotMade {
+            batch: Some(BatchId(made.batch)).filter(|_| member),
+            maker: PersonId(made.maker),
+            maker_name: names.of(made.maker),
+        }),
         converted_by: row.converted_by,
         price: row.price,
         currency: row.currency,
@@ -165,9 +184,35 @@ pub(crate) async fn seen(tx: &mut Tx<'_>, id: LotId) -> Result<Versioned<Lot>> {
         received_by_name: names.of(row.received_by),
         received_at: row.received_at,
         decisions: decisions.into_iter().map(|decision| decision.shown(&names)).collect::<Result<_>>()?,
-        known_look_alikes: look_alikes(&of),
+        reserved_for,
+        known_look_alikes: of.material().map(look_alikes).unwrap_or_default(),
     };
     Ok(Versioned { version, value })
+}
+
+#[derive(QueryableByName)]
+struct Called {
+    #[diesel(sql_type = Text)]
+    name: String,
+    #[diesel(sql_type = Bool)]
+    member: bool,
+}
+
+/// The name of a material, or the title of the formula that a lot was made by; and whether the caller is a member of that
+/// formula's library.
+async fn called(tx: &mut Tx<'_>, row: &Row) -> Result<Called> {
+    let me = tx.actor()?.holder();
+    Ok(diesel::sql_query(
+        "SELECT coalesce(m.name, r.title) AS name, b.holder_id IS NOT NULL AS member
+         FROM lot l LEFT JOIN material m ON m.id = l.material_id
+         LEFT JOIN revision r ON r.id = l.revision_id LEFT JOIN formula f ON f.id = r.formula_id
+         LEFT JOIN library_member b ON b.library_id = f.library_id AND b.holder_id = $2
+         WHERE l.id = $1",
+    )
+    .bind::<SqlUuid, _>(row.id)
+    .bind::<SqlUuid, _>(me.0)
+    .get_result(tx.conn())
+    .await?)
 }
 
 /// The plants that are mistaken for the plant of a material.
@@ -199,6 +244,7 @@ struct DecisionRow {
     foreign_matter: Option<String>,
     loss_on_drying: Option<String>,
     reason: Option<String>,
+    own_decision: Option<bool>,
     by_id: Uuid,
     at: DateTime<Utc>,
 }
@@ -216,6 +262,7 @@ impl DecisionRow {
             foreign_matter: self.foreign_matter,
             loss_on_drying: self.loss_on_drying,
             reason: self.reason,
+            note: self.own_decision.map(|_| "let in by its maker".to_owned()),
             by: PersonId(self.by_id),
             by_name: names.of(self.by_id),
             at: self.at,

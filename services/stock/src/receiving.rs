@@ -1,5 +1,7 @@
 //! Receiving a lot.
 
+use std::sync::Arc;
+
 use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -14,7 +16,7 @@ use wire::ids::LotId;
 use wire::problem::FieldError;
 use wire::stock::{Lot, LotState, NewLot};
 
-use crate::amounts::{self, Grams, facts};
+use crate::amounts::{self, Grams, Of, facts};
 use crate::keeping::{self, Keeping};
 use crate::kept::LOT;
 use crate::ledger::{self, Moves};
@@ -55,7 +57,7 @@ pub async fn receive(
                         (
                             lot::id.eq(id),
                             lot::number.eq(number),
-                            lot::material_id.eq(material),
+                            lot::material_id.eq(Some(material)),
                             lot::state.eq(LotState::Quarantine.as_str()),
                             lot::supplier.eq(request.supplier.trim()),
                             lot::supplier_lot.eq(request.supplier_lot.trim()),
@@ -104,7 +106,7 @@ pub(crate) async fn material(tx: &mut Tx<'_>, called: &str, pointer: &str) -> Re
 }
 
 /// The next lot number of the year, such as `L2026-0042`. The row lock of the counter keeps numbers unique and gapless.
-async fn next_number(tx: &mut Tx<'_>, year: i32) -> Result<String> {
+pub(crate) async fn next_number(tx: &mut Tx<'_>, year: i32) -> Result<String> {
     let last: i32 = diesel::insert_into(lot_counter::table)
         .values((lot_counter::year.eq(year), lot_counter::last.eq(1)))
         .on_conflict(lot_counter::year)
@@ -149,7 +151,7 @@ fn texts(request: &NewLot) -> Vec<FieldError> {
 fn check(
     reference: &Materia,
     request: &NewLot,
-    material: &Material,
+    material: &Arc<Material>,
     rules: &Rules,
     today: NaiveDate,
 ) -> Result<Checked> {
@@ -177,7 +179,8 @@ fn check(
             last => printed = last.map(|last| (text.trim(), last)),
         },
     }
-    let amount = amounts::read(&request.amount, material, rules.customary, false);
+    let of = Of::Material(Arc::clone(material));
+    let amount = amounts::read(&request.amount, &of, rules.customary, false);
     let amount = amount.map_err(|cure| refuse("amount", cure)).ok();
     let price = request.price.as_deref();
     let price = price.map(|text| amounts::price_per_gram(text, material, &rules.currency, rules.customary));

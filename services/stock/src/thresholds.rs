@@ -10,7 +10,7 @@ use uuid::Uuid;
 use wire::ids::{MaterialId, PersonId};
 use wire::stock::{NewThreshold, Threshold};
 
-use crate::amounts::{self, facts};
+use crate::amounts;
 use crate::kept::THRESHOLD;
 
 /// The threshold of a material. Its version is 0 before one was set.
@@ -74,7 +74,7 @@ pub async fn threshold_change(
             if seen(tx, id).await?.version != version {
                 return Err(Error::PreconditionFailed);
             }
-            let of = facts(tx, id.0).await?;
+            let of = amounts::what(tx, Some(id.0)).await?;
             let rules = policy::rules(tx).await?;
             let least = request.least.as_deref().map(str::trim);
             let grams = least.map(|text| amounts::read(text, &of, rules.customary, false)).transpose();

@@ -34,6 +34,9 @@ pub enum Error {
         "This record changed after you read it. Read the current version, reapply your change, and send its ETag in `If-Match`."
     )]
     PreconditionFailed,
+    /// The caller's copy is stale: what it is now, and the cure.
+    #[error("{0}")]
+    Moved(String),
     /// Fields that were not accepted.
     #[error("The request was not accepted.")]
     Invalid(Vec<FieldError>),

@@ -90,9 +90,13 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
     answer
 }
 
-/// What is changed under its own address is read there; a proposal is of the draft.
+/// What is changed under its own address is read there; a proposal is of the draft, a count of the lot.
 fn tagged(path: &str) -> String {
-    path.strip_suffix("/proposal").map_or_else(|| path.to_owned(), |revision| format!("{revision}/draft"))
+    match (path.strip_suffix("/proposal"), path.strip_suffix("/counts")) {
+        (Some(revision), _) => format!("{revision}/draft"),
+        (None, Some(lot)) => lot.to_owned(),
+        (None, None) => path.to_owned(),
+    }
 }
 
 fn or_somebody(id: &str) -> &str {

@@ -33,6 +33,13 @@ pub(crate) async fn every_row_of(url: &str, table: &str, columns: &[&str]) -> Ve
     lines(url, &format!("SELECT row({})::text AS text FROM {table} ORDER BY 1", columns.join(", "))).await
 }
 
+/// Whether the service's role may read any column of a table.
+pub(crate) async fn may_read(url: &str, table: &str) -> bool {
+    let sql =
+        format!("SELECT has_any_column_privilege('stillroom_service', '{table}', 'SELECT')::text AS text");
+    lines(url, &sql).await != ["false"]
+}
+
 /// The ids in one column of a table.
 pub(crate) async fn ids(url: &str, table: &str, column: &str) -> Vec<String> {
     lines(url, &format!("SELECT {column}::text AS text FROM {table} ORDER BY 1")).await

@@ -263,6 +263,11 @@ pub(super) async fn plant() -> Planted {
     crate::stock::confirm(&ilse, &lot).await;
     let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "84.19 g", "lot_id": lot });
     otto.post(&format!("/v1/batches/{batch}/entries"), drawn).await.expect(201);
+    // What is left to weigh is reserved: how much stands where the service itself cannot read it.
+    let water = ilse.post("/v1/lots", crate::stock::lot("purified water", "9 kg")).await.expect(201).id();
+    crate::stock::confirm(&ilse, &water).await;
+    let reserved = otto.post(&format!("/v1/batches/{batch}/reservations"), json!({})).await.expect(201);
+    assert_eq!(reserved.json["lines"][0]["lots"][0]["id"], json!(water), "{}", reserved.text);
     made_and_reviewed(&lena, &marek, &cream).await;
     clinic.administrator.delete(&format!("/v1/libraries/{library}/members/{}", lena.id)).await.expect(204);
     elif.delete("/v1/sessions/current").await.expect(204);

@@ -192,6 +192,8 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewIdentityCheck" => read::<wire::stock::NewIdentityCheck>(example),
         "LotReason" => read::<wire::stock::LotReason>(example),
         "NewCount" => read::<wire::stock::NewCount>(example),
+        "NewMadeLot" => read::<wire::stock::NewMadeLot>(example),
+        "NewReservations" => read::<wire::stock::NewReservations>(example),
         "NewThreshold" => read::<wire::stock::NewThreshold>(example),
         "NewCohort" => read::<NewCohort>(example),
         "NewCohortCode" => read::<NewCohortCode>(example),

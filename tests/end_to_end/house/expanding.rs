@@ -28,7 +28,9 @@ fn takes_away(statement: &str) -> Option<&'static str> {
     let has = |words: &str| format!(" {statement} ").contains(&format!(" {words} "));
     let of_a_new_table = statement.starts_with("CREATE TABLE");
     // A constraint may be replaced by a laxer one, and an index by a better one.
-    let drops = has("DROP") && !has("DROP CONSTRAINT") && !statement.starts_with("DROP INDEX");
+    // And a column may be left empty from now on.
+    let laxer = has("DROP CONSTRAINT") || has("DROP NOT NULL");
+    let drops = has("DROP") && !laxer && !statement.starts_with("DROP INDEX");
     if has("RENAME") {
         Some("renames something")
     } else if drops {
@@ -93,6 +95,7 @@ fn what_a_migration_takes_away_is_found() {
         "ALTER TABLE batch ADD COLUMN more text NOT NULL DEFAULT '';",
         "ALTER TABLE b DROP CONSTRAINT b_check; ALTER TABLE b ADD CONSTRAINT b_check CHECK (a IN ('x', 'y'));",
         "CREATE FUNCTION f() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN DROP TABLE t; END $$;",
+        "ALTER TABLE batch ALTER COLUMN number DROP NOT NULL;",
     ] {
         assert_eq!(refused(adding, "0.2.0"), None, "{adding}");
     }

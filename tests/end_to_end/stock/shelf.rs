@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use super::{Shelf, lot};
+use super::{Shelf, count, lot};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn lots_are_listed_by_date_in_pages_and_found_by_number() {
@@ -47,8 +47,8 @@ async fn movements_name_the_batch_to_its_library_and_never_what_it_used() {
     shelf.weigh(&id, "137.31 g").await.expect(201);
     let counted = json!({ "counted": "350 g", "reason": "Crumbs stay in the jar." });
     let ilse = &shelf.room.ilse;
-    ilse.post(&format!("/v1/lots/{id}/counts"), counted.clone()).await.expect(201);
-    ilse.post(&format!("/v1/lots/{id}/counts"), counted).await.problem(409, "conflict");
+    count(ilse, &id, counted.clone()).await.expect(201);
+    count(ilse, &id, counted).await.problem(409, "conflict");
     let path = format!("/v1/lots/{id}/movements");
     let moved = ilse.get(&path).await.expect(200);
     let kinds: Vec<&str> =
@@ -126,5 +126,28 @@ async fn a_material_runs_low_below_its_threshold_and_costs_what_is_left_of_it() 
     let next = page.json["next"].as_str().unwrap();
     let page = ilse.get(&format!("/v1/stock?limit=1&after={next}")).await.expect(200);
     assert_eq!(page.json["items"][0]["material_name"], "yellow beeswax");
+    shelf.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_count_notices_what_was_drawn_meanwhile_and_says_what_is_left() {
+    let shelf = Shelf::start().await;
+    let id = shelf.usable(lot("yellow beeswax", "500 g")).await;
+    let ilse = &shelf.room.ilse;
+    let read = ilse.get(&format!("/v1/lots/{id}")).await.expect(200);
+    shelf.weigh(&id, "100 g").await.expect(201);
+    let path = format!("/v1/lots/{id}/counts");
+    let counted = json!({ "counted": "498 g", "reason": "Crumbs stay in the jar." });
+    let stale = ilse.post_if(&path, &read.etag(), counted.clone()).await.problem(412, "stale");
+    assert_eq!(
+        stale.text_at("/detail"),
+        "L2026-0001 changed after you read it. The ledger says 400 g now. Weigh what is left, and count again."
+    );
+    assert_eq!(shelf.left(&id).await, "400");
+    ilse.post(&path, counted.clone()).await.problem(428, "precondition-required");
+    let now = ilse.get(&format!("/v1/lots/{id}")).await.expect(200).etag();
+    let counted = json!({ "counted": "398 g", "reason": "Crumbs stay in the jar." });
+    ilse.post_if(&path, &now, counted).await.expect(201);
+    assert_eq!(shelf.left(&id).await, "398");
     shelf.stop().await;
 }

@@ -2,7 +2,7 @@
 
 use crate::mount::Mount;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post};
+use actix_web::{HttpRequest, delete, get, post};
 use clinic::{Detail, Reader, bench};
 use serde::Deserialize;
 use utoipa::IntoParams;
@@ -12,7 +12,7 @@ use wire::bench::{
 use wire::ids::BatchId;
 use wire::page::Page;
 use wire::recipe::ExplainQuery;
-use wire::stock::BatchLots;
+use wire::stock::{BatchLots, Lot, NewMadeLot, NewReservations, Reservations};
 
 use crate::answer::{self, Answer};
 use crate::body::Create;
@@ -26,6 +26,10 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(batch_list)
         .service(batch_view)
         .service(batch_lots)
+        .service(batch_shelve)
+        .service(reservation_list)
+        .service(reservation_create)
+        .service(reservation_delete)
         .service(entry_create)
         .service(batch_submit)
         .service(batch_review)
@@ -112,6 +116,66 @@ async fn batch_lots(
     id: Path<BatchId>,
 ) -> Answer {
     answer::read(&request, &bench::lots(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Put what a batch made on the shelf
+///
+/// An infused oil, a tincture and the like become a lot, from which a formula that nests this very revision is weighed. The
+/// record is accepted, the lot keeps no longer than the batch is dated, and it waits in quarantine until an instructor who
+/// did not make it lets it in (`/v1/lots/{id}/identity`).
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    request_body = NewMadeLot, responses((status = 201, body = Lot)))]
+#[post("/v1/batches/{id}/made-lots")]
+async fn batch_shelve(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    create: Create<NewMadeLot>,
+) -> Answer {
+    let lot = bench::shelve(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?.value;
+    answer::created(&format!("/v1/lots/{}", lot.summary.id), &lot)
+}
+
+/// Read what a batch has reserved
+///
+/// By line, without amounts.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    responses((status = 200, body = Reservations)))]
+#[get("/v1/batches/{id}/reservations")]
+async fn reservation_list(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+) -> Answer {
+    answer::read(&request, &bench::reserved(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Reserve lots for a batch
+///
+/// For each line that is not weighed yet, what expires first before the others, in the place of what the batch had reserved.
+/// Others cannot draw it; the weighing of the line takes it first. It ends after the days, and when the record is submitted
+/// or abandoned.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    request_body = NewReservations, responses((status = 201, body = Reservations)))]
+#[post("/v1/batches/{id}/reservations")]
+async fn reservation_create(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    create: Create<NewReservations>,
+) -> Answer {
+    let reserved = bench::reserve(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&format!("/v1/batches/{}/reservations", id.0), &reserved)
+}
+
+/// Free what a batch has reserved
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    responses((status = 204)))]
+#[delete("/v1/batches/{id}/reservations")]
+async fn reservation_delete(state: Data<ApiState>, caller: Caller, id: Path<BatchId>) -> Answer {
+    bench::free(&state.clinic, &caller.0, id.0).await?;
+    answer::done()
 }
 
 /// Write an entry into a batch record

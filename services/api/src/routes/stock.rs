@@ -63,11 +63,14 @@ async fn lot_list(
 }
 
 /// Read a lot
+///
+/// Its tag is the version that a count names in `If-Match`.
 #[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
     responses((status = 200, body = Lot)))]
 #[get("/v1/lots/{id}")]
-async fn lot_view(request: HttpRequest, state: Data<ApiState>, caller: Caller, id: Path<LotId>) -> Answer {
-    answer::read(&request, &stock::lot(&state.clinic, &caller.0, id.0).await?.value)
+async fn lot_view(state: Data<ApiState>, caller: Caller, id: Path<LotId>) -> Answer {
+    // Whether it is past its date changes without a new version, so it is always sent whole.
+    answer::changed(&stock::lot(&state.clinic, &caller.0, id.0).await?)
 }
 
 /// List the movements of a lot
@@ -136,7 +139,8 @@ async fn lot_discard(
 
 /// Count what is left of a lot
 ///
-/// The balance is adjusted by a movement with its reason. For instructors and administrators.
+/// The balance is adjusted by a movement with its reason. `If-Match` names the lot as you read it: if something was drawn
+/// since, nothing is written, and the answer says what the ledger says now. For instructors and administrators.
 #[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
     request_body = NewCount, responses((status = 201, body = Lot)))]
 #[post("/v1/lots/{id}/counts")]
@@ -144,9 +148,10 @@ async fn lot_count(
     state: Data<ApiState>,
     caller: Caller,
     id: Path<LotId>,
+    version: IfMatch,
     create: Create<NewCount>,
 ) -> Answer {
-    let lot = stock::count(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    let lot = stock::count(&state.clinic, &caller.0, &create.once, id.0, version.0, &create.body).await?;
     answer::created(&address(id.0), &lot.value)
 }
 

@@ -22,6 +22,8 @@ use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
 use crate::routes::formula;
+use crate::routes::shelf::made::can_be_shelved;
+use crate::routes::shelf::reserve::can_reserve;
 use crate::shown::shown;
 use crate::texts::{t, t1, t2, text};
 use crate::trouble::Trouble;
@@ -137,6 +139,10 @@ struct RecordPage {
     writable: bool,
     returned: bool,
     can_review: bool,
+    /// Whether what it made can be put on the shelf.
+    can_shelve: bool,
+    /// Whether lots can be reserved for it.
+    can_reserve: bool,
     /// What it counts for or can count for.
     works: Vec<CountsFor>,
     look: Vec<Row>,
@@ -322,6 +328,8 @@ async fn record_page(
         writable: matches!(state_now, BatchState::Planned | BatchState::Making | BatchState::Returned) && own,
         returned: state_now == BatchState::Returned,
         can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !own,
+        can_shelve: can_be_shelved(&record),
+        can_reserve: can_reserve(state_now, own),
         works,
         look,
         asked,

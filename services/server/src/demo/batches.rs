@@ -1,10 +1,11 @@
-//! The students' batches: one accepted after a comment, one handed in with a weighing out of tolerance, one at work.
+//! The students' batches: one accepted after a comment, one handed in with a weighing out of tolerance, one at work, an infused
+//! oil from which others are made, and one for which lots are reserved.
 
 use clinic::{Clinic, Credentials, bench};
 use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewComment, Submit, Verdict};
 use wire::ids::{BatchId, RevisionId};
 use wire::recipe::{MakeFor, RecipeLine};
-use wire::stock::BatchLots;
+use wire::stock::{BatchLots, NewReservations};
 
 use super::requests::{acknowledge, once};
 use crate::error::StartError;
@@ -22,7 +23,7 @@ pub(super) async fn accepted_after_a_comment(
         let lot = (i > 0).then(|| lot(i));
         weigh(clinic, maker, batch, line, asked(line), lot).await?;
     }
-    let handed_in = finish(clinic, maker, &record).await?;
+    let handed_in = finish(clinic, maker, &record, "411.5 g").await?;
     review(clinic, maker, reviewer, &handed_in).await
 }
 
@@ -38,7 +39,39 @@ pub(super) async fn handed_in_with_too_much_wax(
         let grams = if i == 0 { too_much().map_err(std::io::Error::other)? } else { asked(line) };
         weigh(clinic, maker, record.summary.id, line, grams, Some(lot(i))).await?;
     }
-    finish(clinic, maker, &record).await.map(drop)
+    finish(clinic, maker, &record, "411.5 g").await.map(drop)
+}
+
+/// An infused oil whose record is accepted, so that it can go on the shelf.
+pub(super) async fn oil_to_make_others_from(
+    clinic: &Clinic,
+    maker: &Credentials,
+    reviewer: &Credentials,
+    revision: RevisionId,
+) -> Result<BatchId, StartError> {
+    let make_for = MakeFor { readability: Some("0.1 g".into()), ..MakeFor::default() };
+    let record = opened_for(clinic, maker, revision, make_for).await?;
+    for (i, line) in lines(&record).enumerate() {
+        weigh(clinic, maker, record.summary.id, line, asked(line), Some(lot(i))).await?;
+    }
+    let handed_in = finish(clinic, maker, &record, "842 g").await?;
+    let batch = handed_in.summary.id;
+    let summary = "A clear oil, and a full record.".into();
+    let request = NewReview { verdict: Verdict::Accept, summary, comments: Vec::new() };
+    bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
+    Ok(batch)
+}
+
+/// A batch that is planned, with lots reserved for it.
+pub(super) async fn planned_with_reserved_lots(
+    clinic: &Clinic,
+    maker: &Credentials,
+    revision: RevisionId,
+) -> Result<(), StartError> {
+    let record = opened(clinic, maker, revision).await?;
+    let days = NewReservations { days: Some(14) };
+    bench::reserve(clinic, maker, &once(clinic), record.summary.id, &days).await?;
+    Ok(())
 }
 
 /// A batch on the bench: one line is weighed and the first step is done.
@@ -79,7 +112,6 @@ async fn opened(
     maker: &Credentials,
     revision: RevisionId,
 ) -> Result<BatchRecord, StartError> {
-    acknowledge(clinic, maker, revision).await?;
     let make_for = MakeFor {
         containers: Some(12),
         fill: Some("35 g".into()),
@@ -87,6 +119,17 @@ async fn opened(
         readability: Some("0.1 g".into()),
         ..MakeFor::default()
     };
+    opened_for(clinic, maker, revision, make_for).await
+}
+
+/// Opens a batch record for a quantity.
+async fn opened_for(
+    clinic: &Clinic,
+    maker: &Credentials,
+    revision: RevisionId,
+    make_for: MakeFor,
+) -> Result<BatchRecord, StartError> {
+    acknowledge(clinic, maker, revision).await?;
     let record = bench::batch_create(clinic, maker, &once(clinic), &NewBatch { revision, make_for }).await?;
     read_back(&record)
 }
@@ -129,6 +172,7 @@ async fn finish(
     clinic: &Clinic,
     maker: &Credentials,
     record: &BatchRecord,
+    yielded: &str,
 ) -> Result<BatchRecord, StartError> {
     let batch = record.summary.id;
     for (i, step) in record.recipe.method.iter().enumerate() {
@@ -153,7 +197,7 @@ async fn finish(
         };
         bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
     }
-    let entry = NewEntry { quantity: Some("411.5 g".into()), ..entry(EntryKind::Yield) };
+    let entry = NewEntry { quantity: Some(yielded.into()), ..entry(EntryKind::Yield) };
     bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
     read_back(&bench::submit(clinic, maker, &once(clinic), batch, &Submit::default()).await?)
 }

@@ -1,9 +1,9 @@
 //! The demo's shelf: lots of invented suppliers, one of them in quarantine, one past its date, one nearly empty.
 
 use chrono::{Duration, NaiveDate};
-use clinic::{Clinic, Credentials, stock};
-use wire::ids::LotId;
-use wire::stock::{NewIdentityCheck, NewLot, NewThreshold};
+use clinic::{Clinic, Credentials, bench, stock};
+use wire::ids::{BatchId, LotId};
+use wire::stock::{NewIdentityCheck, NewLot, NewMadeLot, NewThreshold};
 
 use super::requests::once;
 use crate::error::StartError;
@@ -70,9 +70,27 @@ pub(super) async fn load(
     for (material, least) in [("yellow beeswax", "500 g"), ("lavender oil", "200 g")] {
         let query = wire::stock::LotQuery { material: Some(material.into()), ..Default::default() };
         let found = stock::lots(clinic, keeper, &query).await?;
-        if let Some(lot) = found.items.first() {
+        if let Some(material) = found.items.first().and_then(|lot| lot.material) {
             let request = NewThreshold { least: Some(least.into()) };
-            stock::threshold_change(clinic, keeper, lot.material, 0, &request).await?;
+            stock::threshold_change(clinic, keeper, material, 0, &request).await?;
+        }
+    }
+    Ok(())
+}
+
+/// Puts what a batch made on the shelf, and has it let in; then a second part of it, which waits.
+pub(super) async fn shelve(
+    clinic: &Clinic,
+    maker: &Credentials,
+    instructor: &Credentials,
+    batch: BatchId,
+) -> Result<(), StartError> {
+    for (amount, let_in) in [("550 g", true), ("100 g", false)] {
+        let request = NewMadeLot { amount: amount.into(), use_by: None };
+        let lot = bench::shelve(clinic, maker, &once(clinic), batch, &request).await?.value;
+        if let_in {
+            let check = identity("Clear, deep yellow, smells of the flower and not rancid.");
+            stock::identity_check(clinic, instructor, &once(clinic), lot.summary.id, &check).await?;
         }
     }
     Ok(())

@@ -69,6 +69,11 @@ pub(super) async fn load(
     if let Some(marker) = second_id {
         teaching::load(clinic, &author, marker, noor, of("Calendula cream")?).await?;
     }
+    let oil = of("Infused oil of calendula")?;
+    // On the heap, since loading the demo is one long future.
+    let oil = Box::pin(batches::oil_to_make_others_from(clinic, &tomas.0, &second, oil)).await?;
+    Box::pin(lots::shelve(clinic, &tomas.0, &second, oil)).await?;
+    Box::pin(batches::planned_with_reserved_lots(clinic, &second, of("Calendula cream")?)).await?;
     let request = Withdraw { reason: WITHDRAWN.1.into() };
     formulary::withdraw(clinic, &second, of(WITHDRAWN.0)?, &request).await?;
     Ok(())

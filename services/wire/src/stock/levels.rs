@@ -113,13 +113,16 @@ pub struct LotChoice {
     pub keeps_until: NaiveDate,
     /// Whether it is open already.
     pub opened: bool,
-    /// Whether it holds what the line asks for.
+    /// Whether the batch has reserved some of it for this line.
+    pub reserved: bool,
+    /// Whether it holds what the line asks for, without what others have reserved.
     pub enough: bool,
     /// What is left, in g, where that is not enough.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "12.4")]
     pub left_grams: Option<String>,
-    /// Set where the lot keeps for less long than the product would: the product is then used by the lot's date.
+    /// Set where the lot keeps for less long than the product would: the product is then used by the lot's date. What the
+    /// clinic made may be dated anew, where the product preserves it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shortens_use_by: Option<String>,
 }
@@ -137,6 +140,6 @@ pub struct LineLots {
 /// The lots from which the lines of a batch can be weighed.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct BatchLots {
-    /// The lines, in the order of the recipe. What is made by a formula has no lots here.
+    /// The lines, in the order of the recipe. A line that is made by a formula is weighed from lots of the same revision.
     pub lines: Vec<LineLots>,
 }

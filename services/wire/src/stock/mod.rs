@@ -1,20 +1,22 @@
-//! Lots of materials and what is left of them.
+//! Lots of materials and of what the clinic made, and what is left of them.
 
 mod levels;
 mod requests;
+mod reserved;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::figure::FigureSource;
-use crate::ids::{BatchId, EntryId, LotDecisionId, LotId, LotMovementId, MaterialId, PersonId};
+use crate::ids::{BatchId, EntryId, LotDecisionId, LotId, LotMovementId, MaterialId, PersonId, RevisionId};
 use crate::words::words;
 
 pub use levels::{
     BatchLots, LineLots, LotChoice, MaterialStock, NewThreshold, StockCost, StockQuery, Threshold,
 };
-pub use requests::{LotReason, NewCount, NewIdentityCheck, NewLot};
+pub use requests::{LotReason, NewCount, NewIdentityCheck, NewLot, NewMadeLot};
+pub use reserved::{LineReserved, LotReserved, NewReservations, Reservations};
 
 words! {
     /// Whether a lot may be used.
@@ -92,6 +94,9 @@ pub struct LotDecision {
     /// Why.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+    /// Set where its own maker let it in, because the policy asks for no second person.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
     /// Who decided.
     pub by: PersonId,
     /// The name of that person.
@@ -124,17 +129,21 @@ pub struct LotSummary {
     /// What the clinic writes on the container.
     #[schema(example = "L2026-0042")]
     pub number: String,
-    /// The material.
-    pub material: MaterialId,
-    /// Its name.
+    /// The material; absent of what the clinic made.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub material: Option<MaterialId>,
+    /// The revision that it was made by, of what the clinic made. A formula that nests this revision is weighed from it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub revision: Option<RevisionId>,
+    /// The name of the material, or the title of the formula that it was made by.
     #[schema(example = "yellow beeswax")]
     pub material_name: String,
     /// Whether it may be used.
     pub state: LotState,
-    /// Who supplied it.
+    /// Who supplied it; `made here` of what the clinic made.
     #[schema(example = "Quillbrook apiary")]
     pub supplier: String,
-    /// The supplier's lot.
+    /// The supplier's lot, or the number of the batch that made it.
     #[schema(example = "QB-26-117")]
     pub supplier_lot: String,
     /// The last day on which it may be used.
@@ -153,6 +162,20 @@ pub struct LotSummary {
     pub on_hand_grams: Option<String>,
 }
 
+/// Who made what stands in a lot.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct LotMade {
+    /// The batch whose record tells what is in it, for members of its library.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub batch: Option<BatchId>,
+    /// Who made it. Another instructor lets it in.
+    pub maker: PersonId,
+    /// The name of that person.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Noor Haddad")]
+    pub maker_name: Option<String>,
+}
+
 /// A lot.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Lot {
@@ -169,9 +192,13 @@ pub struct Lot {
     pub expires: Option<String>,
     /// By which rule it keeps until `keeps_until`, and where the rule comes from.
     pub keeps_rule: String,
-    /// How much came in, as typed.
+    /// How much came in, as typed. Of what the clinic made, for instructors and administrators.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "500 g")]
-    pub amount: String,
+    pub amount: Option<String>,
+    /// Who made it, of what the clinic made.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub made: Option<LotMade>,
     /// By which density a volume became grams.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "500 mL, 0.915 g/mL")]
@@ -211,6 +238,10 @@ pub struct Lot {
     pub received_at: DateTime<Utc>,
     /// What was decided of it, the newest first, twenty at most.
     pub decisions: Vec<LotDecision>,
+    /// How many batches have reserved some of it. For instructors and administrators.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = 1)]
+    pub reserved_for: Option<u32>,
     /// The plants that are mistaken for the material, as far as the materia medica knows them.
     pub known_look_alikes: Vec<LotLookAlike>,
 }
@@ -226,6 +257,9 @@ pub struct LotQuery {
     /// Only lots of this material, by any of its names or its ID.
     #[param(example = "yellow beeswax")]
     pub material: Option<String>,
+    /// Only lots that this batch made.
+    #[param(example = json!(null))]
+    pub batch: Option<BatchId>,
     /// The lot with this number, such as `L2026-0042`, whatever its state.
     #[param(example = json!(null))]
     pub number: Option<String>,

@@ -86,7 +86,7 @@ pub struct NewIdentityCheck {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "dried, whole")]
     pub condition: Option<String>,
-    /// Appearance, smell and, where it is safe, taste.
+    /// Appearance, smell and, where it is safe, taste. Of what the clinic made nothing else is described.
     #[schema(example = "Orange ray florets, faint smell, slightly bitter.")]
     pub organoleptic: String,
     /// How the plants that are mistaken for it were ruled out. A material of which some are known needs it.
@@ -101,7 +101,7 @@ pub struct NewIdentityCheck {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = json!(null))]
     pub loss_on_drying: Option<String>,
-    /// Why it was not confirmed.
+    /// Why it was not confirmed, or why its own maker lets it in.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = json!(null))]
     pub reason: Option<String>,
@@ -126,4 +126,18 @@ pub struct NewCount {
     /// Why it is not what the ledger says, in 1 to 1000 characters.
     #[schema(example = "Counted at the end of term; crumbs stay in the jar.")]
     pub reason: String,
+}
+
+/// What a batch made, as it is put on the shelf.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({ "amount": "150 g" }))]
+pub struct NewMadeLot {
+    /// The mass of it. All lots of a batch together hold no more than its recorded yield.
+    #[schema(example = "150 g")]
+    pub amount: String,
+    /// The last day on which it may be used, where that is earlier than the batch's own use-by date; that date if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub use_by: Option<NaiveDate>,
 }

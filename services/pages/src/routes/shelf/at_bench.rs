@@ -7,7 +7,7 @@ use wire::stock::LotChoice;
 use super::standing::numbered;
 use crate::form::Form;
 use crate::frame::Frame;
-use crate::texts::{t1, t2};
+use crate::texts::{t, t1, t2};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
@@ -45,7 +45,8 @@ fn is_number(typed: &str) -> bool {
 /// A lot that can be chosen: its words, and whether it is chosen.
 pub(crate) type Choice = (LotId, String, bool);
 
-/// The lots of the shelf for a line. Chosen is the one that was chosen before (`kept`), else the first that holds enough; the
+/// The lots of the shelf for a line. Chosen is the one that was chosen before (`kept`), else the first that the batch has
+/// reserved, else the first that holds enough; the
 /// correction of an entry without a lot of the shelf keeps what was typed.
 pub(crate) fn choices(
     frame: &Frame,
@@ -53,7 +54,8 @@ pub(crate) fn choices(
     kept: Option<&(LotId, String)>,
     corrects: bool,
 ) -> Vec<Choice> {
-    let first = lots.iter().find(|lot| lot.enough).map(|lot| lot.id).filter(|_| !corrects);
+    let held = lots.iter().find(|lot| lot.reserved).or_else(|| lots.iter().find(|lot| lot.enough));
+    let first = held.map(|lot| lot.id).filter(|_| !corrects);
     let chosen = kept.map(|(id, _)| *id).or(first);
     // The lot of a corrected entry stands here though it is used up or out of use by now.
     let gone = kept.filter(|(id, words)| !words.is_empty() && !lots.iter().any(|lot| lot.id == *id));
@@ -61,6 +63,9 @@ pub(crate) fn choices(
     let there = lots.iter().map(|lot| {
         let until = frame.day(&lot.keeps_until);
         let mut words = t2("lot-choice", format!("{} {}", lot.number, lot.supplier), until);
+        if lot.reserved {
+            words = format!("{words}. {}", t("lot-reserved"));
+        }
         if let Some(grams) = &lot.left_grams {
             words = format!("{words}. {}", t1("lot-short", grams.clone()));
         }

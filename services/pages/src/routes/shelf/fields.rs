@@ -39,7 +39,11 @@ pub(super) fn fields(
             cure: cures.iter().filter(|(field, _)| field == name).map(|(_, cure)| cure.as_str()).collect(),
             lines: matches!(name, "certificate" | "organoleptic" | "look_alikes" | "reason"),
             required,
-            kind: if matches!(name, "received" | "opened" | "collected") { "date" } else { "text" },
+            kind: if matches!(name, "received" | "opened" | "collected" | "use_by") {
+                "date"
+            } else {
+                "text"
+            },
         }
     };
     names.iter().map(one).collect()

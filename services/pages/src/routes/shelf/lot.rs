@@ -118,6 +118,8 @@ const IDENTITY: [&str; 8] = [
     "loss_on_drying",
     "reason",
 ];
+// word("let-in")
+const LET_IN: [&str; 2] = ["organoleptic*", "reason"];
 // word("count")
 const COUNT: [&str; 2] = ["counted*", "reason*"];
 // word("quarantine")
@@ -129,7 +131,10 @@ fn acts(visitor: &Visitor, lot: &Lot, typed: &Typed) -> Vec<Act> {
     let state = lot.summary.state;
     let mut names: Vec<(&'static str, &[&'static str])> = Vec::new();
     if visitor.role() == Role::Instructor && state == LotState::Quarantine {
-        names.push(("identity", &IDENTITY));
+        names.push(match lot.made {
+            Some(_) => ("let-in", &LET_IN),
+            None => ("identity", &IDENTITY),
+        });
     }
     if keeps(visitor.role()) {
         if state != LotState::Discarded {
@@ -155,7 +160,7 @@ fn acts(visitor: &Visitor, lot: &Lot, typed: &Typed) -> Vec<Act> {
             faults: others(&fields, cures),
             fields,
             once: visitor.pages().once(),
-            open: mine || name == "identity",
+            open: mine || matches!(name, "identity" | "let-in"),
         }
     };
     names.into_iter().map(act).collect()
@@ -192,10 +197,11 @@ async fn lot_shown(
     };
     let title = format!("{} {}", lot.summary.material_name, lot.summary.number);
     let frame = visitor.frame(title).with("forms.js");
+    let bought = |words: &String| Some(words.clone()).filter(|_| lot.made.is_none());
     let facts = [
-        ("receive-supplier", Some(lot.summary.supplier.clone())),
-        ("receive-supplier-lot", Some(lot.summary.supplier_lot.clone())),
-        ("receive-amount", Some(lot.converted_by.clone().unwrap_or_else(|| lot.amount.clone()))),
+        ("receive-supplier", bought(&lot.summary.supplier)),
+        ("receive-supplier-lot", bought(&lot.summary.supplier_lot)),
+        ("receive-amount", lot.converted_by.clone().or_else(|| lot.amount.clone())),
         ("receive-expires", lot.expires.clone()),
         (
             "receive-price",
@@ -208,11 +214,14 @@ async fn lot_shown(
         ("receive-collected", lot.collected.map(|day| frame.day(&day))),
     ];
     let page_of = LotPage {
-        received: t2(
-            "received-by",
-            frame.day(&lot.received),
-            lot.received_by_name.clone().unwrap_or_default(),
-        ),
+        received: match &lot.made {
+            Some(made) => {
+                t2("made-by", made.maker_name.clone().unwrap_or_default(), frame.day(&lot.received))
+            }
+            None => {
+                t2("received-by", frame.day(&lot.received), lot.received_by_name.clone().unwrap_or_default())
+            }
+        },
         until: until(&frame, &lot.summary.keeps_until),
         stands: stands(&frame, &lot.summary),
         just: if new { t1("lot-write-number", lot.summary.number.clone()) } else { String::new() },
@@ -231,7 +240,7 @@ async fn send(visitor: &Visitor, id: LotId, form: &Form, once: &IdempotencyKey) 
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let reason = || LotReason { reason: form.text("reason") };
     match form.text("act").as_str() {
-        "identity" => {
+        "identity" | "let-in" => {
             let check = NewIdentityCheck {
                 confirmed: form.text("confirmed") == "yes",
                 species: form.given("species"),
@@ -247,7 +256,8 @@ async fn send(visitor: &Visitor, id: LotId, form: &Form, once: &IdempotencyKey) 
         }
         "count" => {
             let count = NewCount { counted: form.text("counted"), reason: form.text("reason") };
-            stock::count(clinic, credentials, once, id, &count).await?;
+            let version = form.text("version").parse().map_err(|_| Trouble::Malformed)?;
+            stock::count(clinic, credentials, once, id, version, &count).await?;
         }
         "quarantine" => {
             stock::quarantine(clinic, credentials, once, id, &reason()).await?;
@@ -266,9 +276,12 @@ async fn decide(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
     let refused = match send(&visitor, id, &form, &once).await {
         Ok(()) => return Ok(to(&format!("/shelf/lots/{id}"))),
         Err(Trouble::Clinic(clinic::Error::Invalid(errors))) => form::cures(errors),
-        Err(Trouble::Clinic(clinic::Error::Conflict(detail) | clinic::Error::State { detail, .. })) => {
-            vec![(String::new(), detail)]
-        }
+        // Something was drawn since the page was read: it says what the ledger says now, and keeps what was typed.
+        Err(Trouble::Clinic(
+            clinic::Error::Conflict(detail)
+            | clinic::Error::Moved(detail)
+            | clinic::Error::State { detail, .. },
+        )) => vec![(String::new(), detail)],
         Err(other) => return Err(other),
     };
     let typed = Typed { act: form.text("act"), form, cures: refused };

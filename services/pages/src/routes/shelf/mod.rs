@@ -3,7 +3,9 @@
 pub(super) mod at_bench;
 mod fields;
 mod lot;
+pub(super) mod made;
 mod receive;
+pub(super) mod reserve;
 mod standing;
 mod threshold;
 
@@ -26,7 +28,9 @@ use crate::visitor::Visitor;
 pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/shelf", shelf);
     receive::routes(mount);
+    reserve::routes(mount);
     lot::routes(mount);
+    made::routes(mount);
     threshold::routes(mount);
 }
 

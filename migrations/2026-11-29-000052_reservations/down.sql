@@ -1,0 +1,10 @@
+DROP FUNCTION lot_reserved_beyond(uuid, numeric);
+DROP FUNCTION lot_free(uuid, uuid, smallint, smallint, timestamptz);
+DROP TRIGGER lot_movement_uses_reservation ON lot_movement;
+DROP FUNCTION lot_movement_uses_reservation();
+DROP TABLE lot_held;
+DROP TABLE lot_reserved;
+DROP FUNCTION lot_reserved_is_held();
+DROP TABLE lot_reservation;
+DROP FUNCTION lot_reservation_goes();
+ALTER TABLE lot_balance DROP CONSTRAINT lot_balance_now;
