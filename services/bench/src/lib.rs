@@ -22,6 +22,7 @@ mod records;
 mod review;
 mod stored;
 mod submit;
+mod submitted;
 mod trace;
 
 pub use aids::at_bench;
@@ -34,4 +35,5 @@ pub use label::label;
 pub use lots::lots;
 pub use review::review;
 pub use submit::{Handed, hand_in, submit};
+pub use submitted::submitted;
 pub use trace::{Trace, trace};

@@ -11,6 +11,7 @@ use crate::ids::{BatchId, EntryId, LotId, PersonId, ReviewId, RevisionId};
 use crate::recipe::{Evaluation, MakeFor, Recipe};
 use crate::safety::CautionInRecipe;
 use crate::stock::LotChoice;
+use crate::teaching::NewMark;
 use crate::words::words;
 
 words! {
@@ -344,6 +345,11 @@ pub struct NewReview {
     /// Comments, tied to entries where they belong to one.
     #[serde(default)]
     pub comments: Vec<ReviewComment>,
+    /// The mark, for a record that was handed in for an assignment with a rubric. Accepting such work needs it; work that is
+    /// returned gets none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub mark: Option<NewMark>,
 }
 
 /// A comment of a review.

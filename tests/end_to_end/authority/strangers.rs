@@ -22,6 +22,7 @@ async fn full_stage() -> (Stage, Vec<String>) {
         "instructor's making",
         "begun",
         "handed in",
+        "marked",
     ] {
         stage.thing(case).await;
     }
@@ -46,6 +47,7 @@ async fn full_stage() -> (Stage, Vec<String>) {
         "question",
         "assignment_allowance",
         "handed_work",
+        "work_mark",
     ] {
         let of_table = ids(&url, table, "id").await;
         assert!(!of_table.is_empty(), "{table}");

@@ -14,6 +14,7 @@ mod formula;
 mod hand_in;
 mod home;
 mod house;
+mod marking;
 mod materials;
 mod own_work;
 mod people;
@@ -48,6 +49,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     recipe::routes(mount);
     bench::routes(mount);
     record::routes(mount);
+    marking::routes(mount);
     shelf::routes(mount);
     queue::routes(mount);
     workshop::routes(mount);

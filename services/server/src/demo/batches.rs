@@ -173,6 +173,7 @@ async fn review(
             entry: first.map(|entry| entry.id),
             text: "Which lot was this?".into(),
         }],
+        mark: None,
     };
     bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
     if let Some(first) = first {
@@ -190,8 +191,12 @@ async fn review(
     }
     let answer = Submit { answer: Some("It was the lot opened in March; I have added it.".into()) };
     bench::submit(clinic, maker, &once(clinic), batch, &answer).await?;
-    let request =
-        NewReview { verdict: Verdict::Accept, summary: "Complete now.".into(), comments: Vec::new() };
+    let request = NewReview {
+        verdict: Verdict::Accept,
+        summary: "Complete now.".into(),
+        comments: Vec::new(),
+        mark: None,
+    };
     bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
     Ok(())
 }
