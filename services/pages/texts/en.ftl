@@ -1290,7 +1290,7 @@ lot-other = To use another lot, type it here as it stands on the container.
 ## Marking
 
 claim-act = Claim this work
-claim-said = Nobody else can mark the work while you hold it. A claim lasts 30 minutes after your last act.
+claim-said = No other marker can mark the work while you hold it. A claim lasts 30 minutes after your last act.
 claim-yours = You hold this work until { $a }.
 claim-of = { $a } holds this work until { $b }. Review another record, or come back then.
 claim-give-up = Give it up
@@ -1327,7 +1327,7 @@ relation-sure = I am related to this student, and cannot take this back.
 relation-declare = Declare relation
 relation-done = You declared a relation to this student. Another marker marks this work.
 relations-title = Students you are related to
-relations-said = You mark no work of theirs. Nobody else sees this list.
+relations-said = You mark no work of these students. Only you see this list.
 practice-pick = Practice: reviewed, not marked
 criterion-more = Proposed levels
 must-kind-word = A must-pass criterion is about
@@ -1343,7 +1343,7 @@ findings-propose = Findings that propose a level
 found-out-of-tolerance = weighing outside tolerance
 found-temperature = temperature outside the step
 found-missing = something not recorded
-found-yield = yield above what went in
+found-yield = yield above the input
 found-ph = pH off the target
 found-lot-expired = lot past its date
 found-step-order = step out of order

@@ -127,7 +127,7 @@ pub(crate) async fn require(tx: &mut Tx<'_>, handed: &Handed) -> Result<()> {
         Some((marker, _, ends)) if ends > now && marker == me.0 => Ok(()),
         Some((marker, _, ends)) if ends > now => Err(taken(tx, handed, marker, ends).await?),
         _ => {
-            let detail = "You do not hold this work. Claim it first, so that nobody else marks it meanwhile.";
+            let detail = "You do not hold this work. Claim the work first, then mark it.";
             Err(Error::state("not_claimed", detail))
         }
     }

@@ -1,7 +1,8 @@
 //! What a marker decides, checked against the rubric before anything is kept.
 
+use wire::mark::{CriterionDecision, NewMark};
 use wire::problem::FieldError;
-use wire::teaching::{CriterionDecision, CriterionLevel, NewMark, Rubric, RubricCriterion};
+use wire::teaching::{CriterionLevel, Rubric, RubricCriterion};
 
 /// What is decided on one criterion, as it is kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -168,7 +169,7 @@ fn comment(decision: &CriterionDecision, at: &str, errors: &mut Vec<FieldError>)
     if text.is_some() && !(1..=MOST).contains(&length) {
         errors.push(FieldError::new(format!("{at}/comment"), format!("Enter 1 to {MOST} characters.")));
     } else if text.is_none() && decision.met == Some(false) {
-        let cure = "Say why this criterion is not met. The student reads it.";
+        let cure = "Enter the reason why this criterion is not met. The student reads the comment.";
         errors.push(FieldError::new(format!("{at}/comment"), cure));
     }
     text.map(str::to_owned)

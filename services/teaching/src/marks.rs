@@ -10,8 +10,9 @@ use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, wor
 use uuid::Uuid;
 use wire::bench::Verdict;
 use wire::ids::{MarkId, PersonId, ReviewId, WorkSubmissionId};
+use wire::mark::NewMark;
 use wire::problem::FieldError;
-use wire::teaching::{MarkChange, MarkReason, MarkedCriterion, NewMark, Rubric, WorkMark, WorkMarks};
+use wire::teaching::{MarkChange, MarkReason, MarkedCriterion, Rubric, WorkMark, WorkMarks};
 
 use crate::decide::{self, Decided};
 use crate::handed::{self, Handed};

@@ -49,7 +49,8 @@ pub async fn review(
                     lock(tx, found.locks()).await?;
                     // What was settled before this held it is no more to be settled.
                     if let Some(handed) = handed::waiting(tx, id).await? {
-                        return of_work(tx, cache, &handed, request).await;
+                        // On the heap: it holds the whole review.
+                        return Box::pin(of_work(tx, cache, &handed, request)).await;
                     }
                 }
                 if request.mark.is_some() {

@@ -8,10 +8,10 @@ use crate::calculations::cost::CostAnswer;
 use crate::calculations::use_by::UseByAnswer;
 use crate::figure::Figure;
 use crate::ids::{BatchId, EntryId, LotId, PersonId, ReviewId, RevisionId};
+use crate::mark::NewMark;
 use crate::recipe::{Evaluation, MakeFor, Recipe};
 use crate::safety::CautionInRecipe;
 use crate::stock::LotChoice;
-use crate::teaching::NewMark;
 use crate::words::words;
 
 words! {
@@ -336,6 +336,8 @@ words! {
 /// Reviewing a submitted batch record.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({ "verdict": "return", "summary": "Careful work. One lot is missing.",
+    "comments": [{ "text": "Which lot was this?" }] }))]
 pub struct NewReview {
     /// The decision.
     pub verdict: Verdict,

@@ -7,9 +7,10 @@ use askama::Template;
 use clinic::{IdempotencyKey, marking, overview, work};
 use wire::bench::{BatchRecord, BatchState};
 use wire::ids::{BatchId, WorkSubmissionId};
+use wire::mark::{CriterionDecision, NewMark};
 use wire::teaching::{
-    Assessment, CriterionDecision, CriterionLevel, LevelProposal, MarkChange, MarkReason, NewMark, Rubric,
-    RubricCriterion, SubmissionNote, SubmissionState, WorkMark, WorkMarks,
+    Assessment, CriterionLevel, LevelProposal, MarkChange, MarkReason, Rubric, RubricCriterion,
+    SubmissionNote, SubmissionState, WorkMark, WorkMarks,
 };
 
 use crate::answer::{page, to};
