@@ -282,6 +282,15 @@ diesel::table! {
 }
 
 diesel::table! {
+    declared_relation (id) {
+        id -> Uuid,
+        staff_id -> Uuid,
+        student_id -> Uuid,
+        declared_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     event (id) {
         id -> Uuid,
         subject_kind -> Text,
@@ -807,5 +816,37 @@ diesel::table! {
     work_batch (batch_id) {
         batch_id -> Uuid,
         work_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    work_claim (handed_id) {
+        handed_id -> Uuid,
+        marker_id -> Uuid,
+        claimed_at -> Timestamptz,
+        ends_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    work_mark (id) {
+        id -> Uuid,
+        handed_id -> Uuid,
+        number -> Int4,
+        marker_id -> Uuid,
+        reason -> Nullable<Text>,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    work_mark_criterion (mark_id, position) {
+        mark_id -> Uuid,
+        position -> Int2,
+        level -> Nullable<Int2>,
+        points -> Nullable<Int4>,
+        met -> Nullable<Bool>,
+        review_id -> Nullable<Uuid>,
+        comment_position -> Nullable<Int2>,
     }
 }

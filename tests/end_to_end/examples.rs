@@ -63,6 +63,21 @@ async fn keep_the_shelf(examples: &mut Examples, [petra, ilse, tomas]: [&Caller;
     examples.send(least, ilse, &wax, &[]).await.expect(200);
 }
 
+/// Work that was handed in is marked, and the mark is changed.
+async fn marked(examples: &mut Examples, (marek, noor): (&Caller, &Caller), handed: &str, made: &str) {
+    // The rubric is that of the example, so its mark can be given as it stands.
+    let claim = format!("/v1/submissions/{handed}/claim");
+    crate::teaching::act(marek, &claim).await.expect(201);
+    let mark = json!({ "criteria": [{ "criterion": 1, "level": 2 }, { "criterion": 2, "level": 2 },
+        { "criterion": 3, "met": true }] });
+    let review = json!({ "verdict": "accept", "summary": "Careful work.", "mark": mark });
+    marek.post(&format!("/v1/batches/{made}/reviews"), review).await.expect(201);
+    crate::teaching::act(marek, &claim).await.expect(201);
+    examples.send("POST /v1/submissions/{id}/marks", marek, handed, &[]).await.expect(201);
+    let related = [("/student", json!(noor.id))];
+    examples.send("POST /v1/relations", marek, "", &related).await.expect(201);
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     let demo = Box::pin(Demo::load()).await;
@@ -154,7 +169,9 @@ async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     let weighed = json!({ "kind": "weighing", "line": "1.1", "quantity": "50 g" });
     noor.post(&format!("/v1/batches/{made}/entries"), weighed).await.expect(201);
     let of = [("/batch", json!(made))];
-    examples.send("POST /v1/assignments/{id}/submissions", &noor, &set, &of).await.expect(201);
+    let handed =
+        examples.send("POST /v1/assignments/{id}/submissions", &noor, &set, &of).await.expect(201).id();
+    Box::pin(marked(&mut examples, (&marek, &noor), &handed, &made)).await;
     examples.send("POST /v1/assignments/{id}/withdrawal", &ilse, &set, &[]).await.expect(201);
 
     // What everybody relies on. Nothing is withheld in the demo, so nothing can be reinstated.

@@ -189,9 +189,30 @@ async fn teach_twice(twice: &mut Twice<'_>, revision: &str) {
     let weighed = json!({ "kind": "weighing", "line": "1.1", "quantity": "50 g" });
     noor.post(&format!("/v1/batches/{batch}/entries"), weighed).await.expect(201);
     let (name, path) = of("submissions");
-    twice.send(noor, &name, &path, Some(json!({ "batch": batch, "reflection": "Slow." })), "").await;
+    let slow = json!({ "batch": batch, "reflection": "Slow." });
+    let handed = twice.send(noor, &name, &path, Some(slow), "").await.id();
+    mark_twice(twice, &handed, &batch).await;
     let (name, path) = of("withdrawal");
     twice.send(ilse, &name, &path, Some(json!({ "reason": "It did not arrive." })), "").await;
+}
+
+/// Work, from its claim until its mark is changed.
+async fn mark_twice(twice: &mut Twice<'_>, handed: &str, batch: &str) {
+    let (ilse, noor) = (&twice.room.ilse, &twice.room.noor);
+    let at =
+        |what: &str| (format!("/v1/submissions/{{id}}/{what}"), format!("/v1/submissions/{handed}/{what}"));
+    let (name, claim) = at("claim");
+    twice.send(ilse, &name, &claim, None, "").await;
+    let mark = json!({ "criteria": [{ "criterion": 1, "level": 2 }, { "criterion": 2, "level": 2 },
+        { "criterion": 3, "met": true }] });
+    let review = json!({ "verdict": "accept", "summary": "As asked.", "mark": mark });
+    ilse.post(&format!("/v1/batches/{batch}/reviews"), review).await.expect(201);
+    crate::teaching::act(ilse, &claim).await.expect(201);
+    let (name, path) = at("marks");
+    let change = json!({ "reason": "wrong_level", "criteria": [{ "criterion": 1, "level": 1 }] });
+    twice.send(ilse, &name, &path, Some(change), "").await;
+    let related = json!({ "student": noor.id });
+    twice.send(ilse, "/v1/relations", "/v1/relations", Some(related), "").await;
 }
 
 /// A lot, from its receipt until it is thrown away.

@@ -7,6 +7,7 @@ mod findings;
 mod handed_in;
 mod held;
 mod lists;
+mod marks;
 mod raced;
 mod versions;
 

@@ -24,6 +24,7 @@ mod review;
 mod shelved;
 mod stored;
 mod submit;
+mod submitted;
 mod trace;
 
 pub use aids::at_bench;
@@ -38,4 +39,5 @@ pub use reserved::{free, reserve, reserved};
 pub use review::review;
 pub use shelved::shelve;
 pub use submit::{Handed, hand_in, submit};
+pub use submitted::submitted;
 pub use trace::{Trace, trace};

@@ -20,6 +20,7 @@ pub mod calculations;
 pub mod edition;
 pub mod formulary;
 pub mod journal;
+pub mod marking;
 pub mod materials;
 pub mod named_records;
 mod others;

@@ -38,6 +38,8 @@ pub struct BatchInHand {
     pub since: DateTime<Utc>,
     /// Who decided last, and when, where a record came back.
     pub reviewed: Option<(String, DateTime<Utc>)>,
+    /// Whether it was handed in for an assignment and waits to be marked.
+    pub handed: bool,
 }
 
 /// A recipe that is open to the caller.
@@ -86,6 +88,8 @@ struct BatchRow {
     reviewer: Option<String>,
     #[diesel(sql_type = Nullable<Timestamptz>)]
     reviewed_at: Option<DateTime<Utc>>,
+    #[diesel(sql_type = Bool)]
+    handed: bool,
 }
 
 impl BatchRow {
@@ -99,6 +103,7 @@ impl BatchRow {
             maker: self.maker,
             since: self.since,
             reviewed: self.reviewer.zip(self.reviewed_at),
+            handed: self.handed,
         })
     }
 }
@@ -122,7 +127,9 @@ async fn batches(tx: &mut Tx<'_>, states: &[&str], own: bool, newest: bool) -> R
     let whose = if own { "b.maker_id = $1" } else { "b.maker_id <> $1" };
     let sql = format!(
         "SELECT b.id, b.number, r.title, b.state, b.last_entry, p.name AS maker,
-                coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at
+                coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at,
+                EXISTS (SELECT FROM handed_work h WHERE h.batch_id = b.id AND h.submission_number = b.last_submission
+                    AND h.state = 'submitted') AS handed
          FROM batch b
          JOIN revision r ON r.id = b.revision_id
          JOIN formula f ON f.id = r.formula_id
@@ -435,7 +442,9 @@ pub async fn batch_list(
             let own = own || me.role != Role::Instructor;
             let rows: Vec<BatchRow> = diesel::sql_query(
                 "SELECT b.id, b.number, r.title, b.state, b.last_entry, p.name AS maker,
-                        coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at
+                        coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at,
+                EXISTS (SELECT FROM handed_work h WHERE h.batch_id = b.id AND h.submission_number = b.last_submission
+                    AND h.state = 'submitted') AS handed
                  FROM batch b
                  JOIN revision r ON r.id = b.revision_id
                  JOIN formula f ON f.id = r.formula_id

@@ -11,12 +11,25 @@ turn?.addEventListener("click", () => {
 });
 said();
 
+// On a criterion the digits choose: its levels from 1 on, the fewest points first; y and n of what is met or not.
+const levels = (entry) => {
+  if (!("criterion" in entry.dataset)) return {};
+  const radios = [...entry.querySelectorAll("input[type=radio]")];
+  const choose = (radio) => () => {
+    radio.checked = true;
+    radio.dispatchEvent(new Event("input", { bubbles: true }));
+    go(entries.filter((one) => one.checkVisibility())[entries.filter((one) => one.checkVisibility()).indexOf(entry) + 1]);
+  };
+  return Object.fromEntries(radios.map((radio, at) => [radio.value === "yes" ? "y" : radio.value === "no" ? "n" : `${at + 1}`, choose(radio)]));
+};
+
 for (const entry of entries) {
   entry.addEventListener("keydown", (event) => {
     if (off() || event.target !== entry || event.ctrlKey || event.metaKey || event.altKey) return;
     const open = entries.filter((one) => one.checkVisibility());
     const at = open.indexOf(entry);
     const act = {
+      ...levels(entry),
       ArrowDown: () => go(open[at + 1]),
       ArrowUp: () => go(open[at - 1]),
       c: () => {
@@ -44,15 +57,19 @@ addEventListener("keydown", (event) => event.key === "Escape" && go(event.target
 const review = document.querySelector("[data-review]");
 if (review) {
   const place = (field) => `${review.dataset.review}.${field.name}`;
-  for (const field of review.querySelectorAll("[data-kept]")) {
+  const kept = [...review.querySelectorAll("[data-kept]")];
+  for (const field of kept) {
     const kept = sessionStorage.getItem(place(field));
-    if (kept && !field.value) {
+    if (field.type === "radio") {
+      if (kept === field.value && !review.querySelector(`[name="${field.name}"]:checked`)) field.checked = true;
+    } else if (kept && !field.value) {
       field.value = kept;
       field.closest("details")?.setAttribute("open", "");
     }
     field.addEventListener("input", () => sessionStorage.setItem(place(field), field.value));
   }
-  review.addEventListener("submit", () => {
-    for (const field of review.querySelectorAll("[data-kept]")) sessionStorage.removeItem(place(field));
+  review.addEventListener("submit", (event) => {
+    if (event.submitter?.name !== "verdict") return;
+    for (const field of kept) sessionStorage.removeItem(place(field));
   });
 }

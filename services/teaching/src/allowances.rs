@@ -47,8 +47,7 @@ pub async fn allowance_create(
             async |tx, made| {
                 let (cohort, _) = seat::of_assignment(tx, id).await?;
                 seat::assessor(tx, cohort).await?;
-                let row = assignment_allowance::table.find(made).select(COLUMNS).first(tx.conn()).await?;
-                shown(tx, row).await
+                one(tx, made).await
             },
         )
         .await
@@ -152,6 +151,15 @@ async fn shown(tx: &mut Tx<'_>, (id, kind, extra, reason, by, at): Row) -> Resul
         given_by_name: names.of(by),
         at,
     })
+}
+
+/// One allowance, for whoever may read the work that it was given for.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<Allowance> {
+    let row = assignment_allowance::table.find(id).select(COLUMNS).first(tx.conn()).await?;
+    shown(tx, row).await
 }
 
 /// The allowance of a student that counts.

@@ -117,6 +117,34 @@ pub static TRACE: Kept = Kept::whole(
     columns!(Text(handed_id assignment_id unvaried seconds) Bytes(figures)),
 );
 
+/// Relations that staff declared.
+pub static RELATION: Kept = Kept::whole(
+    "declared_relation",
+    &[Key("id", "uuid")],
+    columns!(Text(id staff_id student_id) Time(declared_at)),
+);
+
+/// Claims on work that was handed in; one that was given up has no row.
+pub static CLAIM: Kept = Kept::whole(
+    "work_claim",
+    &[Key("handed_id", "uuid")],
+    columns!(Text(handed_id marker_id) Time(claimed_at ends_at)),
+);
+
+/// Marks, each with what was decided on each criterion.
+pub static MARK: Kept = Kept {
+    table: "work_mark",
+    key: &[Key("id", "uuid")],
+    columns: columns!(Text(id handed_id number marker_id reason) Time(at)),
+    belonging: &[Belonging {
+        table: "work_mark_criterion",
+        on: &[("mark_id", "id")],
+        order: &["position"],
+        columns: columns!(Text(position level points met review_id comment_position)),
+    }],
+    only: "true",
+};
+
 /// All of them.
 pub static KEPT: &[&Kept] = &[
     &COHORT,
@@ -132,4 +160,7 @@ pub static KEPT: &[&Kept] = &[
     &WORK_BATCH,
     &HANDED_WORK,
     &TRACE,
+    &RELATION,
+    &CLAIM,
+    &MARK,
 ];

@@ -1,5 +1,5 @@
-//! Teaching: cohorts, the work set to them, the questions that students answer before a recipe opens, and what they
-//! hand in.
+//! Teaching: cohorts, the work set to them, the questions that students answer before a recipe opens, what they
+//! hand in, and how it is marked.
 //!
 //! May use `people`, `bench`, `formulary`, `recipes`, `policy`, `locks`, `store`. Never here: an amount or a word of the method of a
 //! formula. A student answers before the recipe opens, so questions are asked with numbers drawn for the student, and what
@@ -7,24 +7,31 @@
 
 mod allowances;
 mod answer;
+mod assessment;
 mod assignments;
 mod bank;
+mod claims;
 mod class;
 mod codes;
 mod cohorts;
 mod content;
+mod decide;
+mod handed;
 mod judged;
 pub mod kept;
 mod listing;
 mod local;
+mod marks;
 mod members;
 mod named;
 mod notes;
 mod numbers;
 mod of_batch;
+mod proposals;
 mod questions;
 mod record;
 mod reflection;
+mod relations;
 mod review;
 mod rubric;
 mod seat;
@@ -37,18 +44,22 @@ mod work;
 
 pub use allowances::allowance_create;
 pub use answer::answer;
+pub use assessment::{assessment, handed_as};
 pub use assignments::{assignment, assignment_change, assignment_create, publish, withdraw};
 pub use bank::{bank_question_create, bank_questions};
+pub use claims::{claim_create, claim_end};
 pub use class::class_enrol;
 pub use codes::{code_close, code_create, codes, join};
 pub use cohorts::{cohort, cohort_change, cohort_create, cohorts};
 pub use listing::{assignments_of, own_assignments, students};
+pub use marks::{mark_change, marks};
 pub use members::{enrol, members, remove};
 pub use named::{Called, formulas_called};
 pub use notes::notes;
 pub use of_batch::{CountsFor, counts_for};
 pub use record::{record_of, record_own, submission_view};
 pub use reflection::{reflection, reflection_save};
+pub use relations::{relation_create, relations};
 pub use review::review;
 pub use seat::may_read_events;
 pub use submit::submit;

@@ -4,12 +4,14 @@ use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel::sql_types::{BigInt, Binary, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
+use schema::assignment_version;
 use store::{Credentials, Error, Result, Store, Tx, known_as, word};
 use uuid::Uuid;
 use wire::ids::{AssignmentId, BatchId, PersonId, WorkSubmissionId};
-use wire::teaching::{CohortRole, CountableBatch, StudentRecord, WorkSubmission};
+use wire::teaching::{CohortRole, CountableBatch, Rubric, StudentRecord, WorkSubmission};
 
 use crate::stands::{self, OWN, Own, Times, stands};
+use crate::stored::Assessed;
 use crate::{allowances, cohorts, local, seat, versions, work};
 
 /// The caller's own work on an assignment.
@@ -195,6 +197,20 @@ pub(crate) async fn submission(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<
         return Err(hidden());
     }
     Ok(shown)
+}
+
+/// The rubric of a version of an assignment, for whoever may read the assignment.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn rubric(tx: &mut Tx<'_>, id: AssignmentId, version: i32) -> Result<Rubric> {
+    let stored: serde_json::Value = assignment_version::table
+        .find((id.0, version))
+        .select(assignment_version::rubric)
+        .first(tx.conn())
+        .await?;
+    let stored: Assessed = serde_json::from_value(stored)?;
+    Ok(stored.turn())
 }
 
 /// One submission.

@@ -1,22 +1,23 @@
-//! The review of a batch record. Of one that was handed in for an assignment it settles that work too: one review, not two.
+//! The review of a batch record. Of one that was handed in for an assignment it settles and marks that work too: one review,
+//! not two, and the mark is released with the verdict.
 
 use bench::shown;
 use diesel::prelude::*;
-use diesel::sql_types::{Integer, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
-use locks::{Locks, Mode, lock};
+use locks::lock;
 use recipes::RecipeCache;
 use release::Released;
 use schema::handed_work;
 use serde_json::json;
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, word};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx};
 use uuid::Uuid;
-use wire::bench::{BatchRecord, NewReview, Verdict};
-use wire::ids::{AssignmentId, BatchId, CohortId};
+use wire::bench::{BatchRecord, NewReview, ReviewComment, Verdict};
+use wire::ids::BatchId;
 use wire::teaching::SubmissionState;
 
+use crate::handed::{self, Handed};
 use crate::kept::HANDED_WORK;
-use crate::{seat, versions};
+use crate::{claims, marks, seat, versions};
 
 /// The permitted transitions.
 const fn may_become(from: SubmissionState, to: SubmissionState) -> bool {
@@ -28,7 +29,9 @@ const fn may_become(from: SubmissionState, to: SubmissionState) -> bool {
 ///
 /// # Errors
 /// As [`bench::review`]; of a record that was handed in for an assignment, returns [`Error::Forbidden`] unless the caller
-/// is an instructor or marker of its cohort, and [`Error::State`] if it was returned as often as the assignment allows.
+/// is an instructor or marker of its cohort, for its maker, and for a declared relation; [`Error::State`] unless the caller
+/// holds a claim on it, or if it was returned as often as the assignment allows; and [`Error::Invalid`] for each fault of
+/// the mark.
 pub async fn review(
     store: &Store,
     cache: &RecipeCache,
@@ -42,22 +45,22 @@ pub async fn review(
             credentials,
             once,
             async |tx| {
-                let handed = handed_in(tx, id).await?;
-                if let Some(handed) = &handed {
-                    let locks = Locks::new()
-                        .cohort(CohortId(handed.cohort), Mode::Shared)
-                        .assignment(AssignmentId(handed.assignment), Mode::Shared)
-                        .work(handed.work);
-                    lock(tx, locks).await?;
+                if let Some(found) = handed::waiting(tx, id).await? {
+                    lock(tx, found.locks()).await?;
+                    // What was settled before this held it is no more to be settled.
+                    if let Some(handed) = handed::waiting(tx, id).await? {
+                        // On the heap: it holds the whole review.
+                        return Box::pin(of_work(tx, cache, &handed, request)).await;
+                    }
+                }
+                if request.mark.is_some() {
+                    let cure = "This record was not handed in for an assignment. Omit the field.";
+                    return Err(Error::field("/mark", cure));
                 }
                 let review = bench::review(tx, cache, id, request).await?;
-                match handed {
-                    Some(handed) => settle(tx, &handed, request.verdict).await?,
-                    // Handed in before this held the record, and after it was looked for.
-                    None if handed_in(tx, id).await?.is_some() => {
-                        return Err(Error::Contended("the record was handed in for an assignment".into()));
-                    }
-                    None => {}
+                // Handed in before this held the record, and after it was looked for.
+                if handed::waiting(tx, id).await?.is_some() {
+                    return Err(Error::Contended("the record was handed in for an assignment".into()));
                 }
                 Ok(review.0)
             },
@@ -66,41 +69,10 @@ pub async fn review(
         .await
 }
 
-/// Work that waits to be marked.
-#[derive(QueryableByName)]
-struct Handed {
-    #[diesel(sql_type = SqlUuid)]
-    handed: Uuid,
-    #[diesel(sql_type = Integer)]
-    number: i32,
-    #[diesel(sql_type = SqlUuid)]
-    work: Uuid,
-    #[diesel(sql_type = SqlUuid)]
-    assignment: Uuid,
-    #[diesel(sql_type = SqlUuid)]
-    cohort: Uuid,
-}
-
-/// The work that the last submission of a batch record was handed in as, where it waits.
-async fn handed_in(tx: &mut Tx<'_>, id: BatchId) -> Result<Option<Handed>> {
-    let found = diesel::sql_query(
-        "SELECT s.id AS handed, s.number, s.work_id AS work, a.id AS assignment, a.cohort_id AS cohort
-         FROM batch b JOIN handed_work s ON s.batch_id = b.id AND s.submission_number = b.last_submission
-         JOIN assignment a ON a.id = s.assignment_id
-         WHERE b.id = $1 AND s.state = 'submitted'",
-    )
-    .bind::<SqlUuid, _>(id.0)
-    .get_result(tx.conn())
-    .await
-    .optional()?;
-    Ok(found)
-}
-
-/// Settles work with the verdict on its record. The caller holds the work.
-async fn settle(tx: &mut Tx<'_>, of: &Handed, verdict: Verdict) -> Result<()> {
-    let cohort = CohortId(of.cohort);
-    match seat::member(tx, cohort).await {
-        Ok(_) => seat::assessor(tx, cohort).await?,
+/// Reviews the record of work that the caller holds locked, and marks it.
+async fn of_work(tx: &mut Tx<'_>, cache: &RecipeCache, handed: &Handed, request: &NewReview) -> Result<Uuid> {
+    match seat::member(tx, handed.cohort()).await {
+        Ok(_) => seat::assessor(tx, handed.cohort()).await?,
         Err(_) => {
             return Err(Error::Forbidden(
                 "This record was handed in for an assignment. Only the cohort's instructors and markers may review it."
@@ -108,14 +80,31 @@ async fn settle(tx: &mut Tx<'_>, of: &Handed, verdict: Verdict) -> Result<()> {
             ));
         }
     }
-    let state: String =
-        handed_work::table.find(of.handed).select(handed_work::state).first(tx.conn()).await?;
-    let (from, to): (SubmissionState, _) = (word(&state)?, state_after(verdict));
+    handed::may_mark(tx, handed).await?;
+    claims::require(tx, handed).await?;
+    let rubric = handed.rubric(tx).await?;
+    let decided = marks::with_verdict(&rubric, request.verdict, request.mark.as_ref())?;
+    // What is said beside a criterion is free text about the record, and stands with its comments.
+    let beside = decided.iter().flatten().filter_map(|one| one.comment.clone());
+    let mut whole = request.clone();
+    whole.comments.extend(beside.map(|text| ReviewComment { entry: None, text }));
+    let review = bench::review(tx, cache, handed.batch(), &whole).await?;
+    if let Some(decided) = decided {
+        marks::put_with_review(tx, handed, (review, request.comments.len()), &decided).await?;
+    }
+    settle(tx, handed, request.verdict).await?;
+    claims::end(tx, handed).await?;
+    Ok(review.0)
+}
+
+/// Settles work with the verdict on its record. The caller holds the work.
+async fn settle(tx: &mut Tx<'_>, of: &Handed, verdict: Verdict) -> Result<()> {
+    let (from, to) = (of.state()?, state_after(verdict));
     if !may_become(from, to) {
         return Err(Error::state(from, format!("This work is {from} and cannot become {to}.")));
     }
     if to == SubmissionState::Returned {
-        let row = versions::row(tx, AssignmentId(of.assignment)).await?;
+        let row = versions::row(tx, of.assignment()).await?;
         let allowed = i32::from(versions::in_force(tx, &row).await?.returns_allowed);
         if of.number > allowed {
             let detail = format!(
@@ -125,14 +114,14 @@ async fn settle(tx: &mut Tx<'_>, of: &Handed, verdict: Verdict) -> Result<()> {
             return Err(Error::state("no_return_left", detail));
         }
     }
-    diesel::update(handed_work::table.find(of.handed))
+    diesel::update(handed_work::table.find(of.id))
         .set(handed_work::state.eq(to.as_str()))
         .execute(tx.conn())
         .await?;
     tx.record(
         NewEvent::new("assignment_work", of.work, to.as_str())
-            .detail(json!({ "handed": of.handed, "number": of.number }))
-            .keeps(&HANDED_WORK, [of.handed]),
+            .detail(json!({ "handed": of.id, "number": of.number }))
+            .keeps(&HANDED_WORK, [of.id]),
     );
     Ok(())
 }

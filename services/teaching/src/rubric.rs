@@ -14,9 +14,12 @@ const MOST_POINTS: u32 = 10_000;
 /// Every fault of a rubric at `at`: points that do not add up, levels out of order, must-pass criteria with points.
 pub(crate) fn faults(rubric: &Rubric, at: &str) -> Vec<FieldError> {
     let mut errors = Vec::new();
+    if rubric.practice {
+        return of_practice(rubric, at);
+    }
     if rubric.criteria.is_empty() || rubric.criteria.len() > MOST_CRITERIA {
-        errors
-            .push(FieldError::new(format!("{at}/criteria"), format!("Enter 1 to {MOST_CRITERIA} criteria.")));
+        let cure = format!("Enter 1 to {MOST_CRITERIA} criteria, or set the work as practice without marks.");
+        errors.push(FieldError::new(format!("{at}/criteria"), cure));
     }
     for (i, criterion) in rubric.criteria.iter().enumerate() {
         let at = format!("{at}/criteria/{i}");
@@ -33,6 +36,18 @@ pub(crate) fn faults(rubric: &Rubric, at: &str) -> Vec<FieldError> {
             ));
         }
         levels(criterion, &at, &mut errors);
+        if criterion.must_pass_kind.is_some() && !criterion.must_pass {
+            let cure =
+                "Only a must-pass criterion is about one of these. Omit the field, or set `must_pass`.";
+            errors.push(FieldError::new(format!("{at}/must_pass_kind"), cure));
+        }
+        for (j, kind) in criterion.findings.iter().enumerate() {
+            let here = criterion.findings.iter().take(j).any(|other| other == kind);
+            if here || rubric.criteria.iter().take(i).any(|other| other.findings.contains(kind)) {
+                let cure = format!("{kind} proposes a level already, and counts once. Remove it here.");
+                errors.push(FieldError::new(format!("{at}/findings/{j}"), cure));
+            }
+        }
     }
     let highest =
         rubric.criteria.iter().filter_map(|criterion| criterion.levels.iter().map(|it| it.points).max());
@@ -45,6 +60,19 @@ pub(crate) fn faults(rubric: &Rubric, at: &str) -> Vec<FieldError> {
                 rubric.total_points
             ),
         ));
+    }
+    errors
+}
+
+/// Practice has neither criteria nor points.
+fn of_practice(rubric: &Rubric, at: &str) -> Vec<FieldError> {
+    let mut errors = Vec::new();
+    if !rubric.criteria.is_empty() {
+        let cure = "Practice is not marked. Remove the criteria, or do not set it as practice.";
+        errors.push(FieldError::new(format!("{at}/criteria"), cure));
+    }
+    if rubric.total_points != 0 {
+        errors.push(FieldError::new(format!("{at}/total_points"), "Practice has no points. Enter 0."));
     }
     errors
 }
@@ -93,11 +121,20 @@ fn levels(criterion: &RubricCriterion, at: &str, errors: &mut Vec<FieldError>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use wire::bench::FindingKind;
     use wire::teaching::RubricLevel;
 
     fn criterion(title: &str, points: &[u32]) -> RubricCriterion {
         let level = |points: &u32| RubricLevel { title: format!("{points} points"), points: *points };
-        RubricCriterion { title: title.into(), must_pass: false, levels: points.iter().map(level).collect() }
+        let levels = points.iter().map(level).collect();
+        let none = (None, Vec::new());
+        RubricCriterion {
+            title: title.into(),
+            must_pass: false,
+            must_pass_kind: none.0,
+            levels,
+            findings: none.1,
+        }
     }
 
     fn pointers(rubric: &Rubric) -> Vec<String> {
@@ -106,21 +143,44 @@ mod tests {
 
     #[test]
     fn points_add_up_to_the_highest_levels_and_must_pass_stands_outside_them() {
-        let must = RubricCriterion { title: "Every lot".into(), must_pass: true, levels: Vec::new() };
+        let must = RubricCriterion { must_pass: true, levels: Vec::new(), ..criterion("Every lot", &[]) };
         let criteria = vec![criterion("Weighing", &[0, 3, 6]), criterion("Emulsion", &[0, 4]), must];
-        let rubric = Rubric { total_points: 10, criteria };
+        let rubric = Rubric { total_points: 10, criteria, practice: false };
         assert!(pointers(&rubric).is_empty());
         assert_eq!(pointers(&Rubric { total_points: 11, ..rubric }), ["/rubric/total_points"]);
     }
 
     #[test]
     fn each_fault_is_named_where_it_is() {
-        let of = |criteria| pointers(&Rubric { total_points: 6, criteria });
+        let of = |criteria| pointers(&Rubric { total_points: 6, criteria, practice: false });
         assert_eq!(of(vec![]), ["/rubric/criteria"]);
         assert_eq!(of(vec![criterion("A", &[6, 0])]), ["/rubric/criteria/0/levels/1/points"]);
         assert_eq!(of(vec![criterion("A", &[6])]), ["/rubric/criteria/0/levels"]);
         assert_eq!(of(vec![criterion("A", &[0, 3]), criterion("A", &[0, 3])]), ["/rubric/criteria/1/title"]);
         let must = RubricCriterion { must_pass: true, ..criterion("A", &[0, 6]) };
         assert_eq!(of(vec![must]), ["/rubric/criteria/0/levels"]);
+    }
+    #[test]
+    fn practice_is_chosen_and_has_no_criteria() {
+        let practice = Rubric { total_points: 0, criteria: Vec::new(), practice: true };
+        assert!(pointers(&practice).is_empty());
+        let marked = Rubric { total_points: 6, criteria: vec![criterion("A", &[0, 6])], practice: true };
+        assert_eq!(pointers(&marked), ["/rubric/criteria", "/rubric/total_points"]);
+    }
+
+    #[test]
+    fn a_kind_of_finding_proposes_one_level() {
+        let of = |findings: &[FindingKind]| RubricCriterion {
+            findings: findings.to_vec(),
+            ..criterion(&format!("{findings:?}"), &[0, 3])
+        };
+        use FindingKind::{Missing, OutOfTolerance, Yield};
+        let criteria = vec![of(&[OutOfTolerance, Missing]), of(&[Yield, Missing])];
+        let rubric = Rubric { total_points: 6, criteria, practice: false };
+        assert_eq!(pointers(&rubric), ["/rubric/criteria/1/findings/1"]);
+        let kind = Some(wire::teaching::MustPassKind::Identity);
+        let criteria = vec![RubricCriterion { must_pass_kind: kind, ..criterion("A", &[0, 6]) }];
+        let rubric = Rubric { total_points: 6, criteria, practice: false };
+        assert_eq!(pointers(&rubric), ["/rubric/criteria/0/must_pass_kind"]);
     }
 }

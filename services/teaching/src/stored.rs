@@ -1,7 +1,8 @@
 //! Questions, answers and rubrics as they are stored. Their keys never change: stored documents are digested.
 
 use serde::{Deserialize, Serialize};
-use wire::teaching::{AnswerForm, CommonError};
+use wire::bench::FindingKind;
+use wire::teaching::{AnswerForm, CommonError, MustPassKind};
 use wire::teaching::{
     BankAnswer, BankChoice, BankNumber, GivenNumber, PartAnswer, PartFound, QuestionPart, Rubric,
     RubricCriterion, RubricLevel, WorkedAnswer,
@@ -169,13 +170,19 @@ impl OfBank {
 pub(crate) struct Assessed {
     total_points: u32,
     criteria: Vec<Criterion>,
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    practice: bool,
 }
 
 #[derive(Clone, Debug, Serialize, Deserialize)]
 struct Criterion {
     title: String,
     must_pass: bool,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    must_pass_kind: Option<MustPassKind>,
     levels: Vec<Level>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    findings: Vec<FindingKind>,
 }
 
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -191,9 +198,15 @@ impl Assessed {
         let criterion = |criterion: &RubricCriterion| Criterion {
             title: criterion.title.trim().to_owned(),
             must_pass: criterion.must_pass,
+            must_pass_kind: criterion.must_pass_kind,
             levels: criterion.levels.iter().map(level).collect(),
+            findings: criterion.findings.clone(),
         };
-        Self { total_points: rubric.total_points, criteria: rubric.criteria.iter().map(criterion).collect() }
+        Self {
+            total_points: rubric.total_points,
+            criteria: rubric.criteria.iter().map(criterion).collect(),
+            practice: rubric.practice,
+        }
     }
 
     pub(crate) fn turn(self) -> Rubric {
@@ -201,11 +214,14 @@ impl Assessed {
         let criterion = |criterion: Criterion| RubricCriterion {
             title: criterion.title,
             must_pass: criterion.must_pass,
+            must_pass_kind: criterion.must_pass_kind,
             levels: criterion.levels.into_iter().map(level).collect(),
+            findings: criterion.findings,
         };
         Rubric {
             total_points: self.total_points,
             criteria: self.criteria.into_iter().map(criterion).collect(),
+            practice: self.practice,
         }
     }
 }

@@ -8,6 +8,7 @@ use crate::calculations::cost::CostAnswer;
 use crate::calculations::use_by::UseByAnswer;
 use crate::figure::Figure;
 use crate::ids::{BatchId, EntryId, LotId, PersonId, ReviewId, RevisionId};
+use crate::mark::NewMark;
 use crate::recipe::{Evaluation, MakeFor, Recipe};
 use crate::safety::CautionInRecipe;
 use crate::stock::LotChoice;
@@ -335,6 +336,8 @@ words! {
 /// Reviewing a submitted batch record.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(example = json!({ "verdict": "return", "summary": "Careful work. One lot is missing.",
+    "comments": [{ "text": "Which lot was this?" }] }))]
 pub struct NewReview {
     /// The decision.
     pub verdict: Verdict,
@@ -344,6 +347,11 @@ pub struct NewReview {
     /// Comments, tied to entries where they belong to one.
     #[serde(default)]
     pub comments: Vec<ReviewComment>,
+    /// The mark, for a record that was handed in for an assignment with a rubric. Accepting such work needs it; work that is
+    /// returned gets none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub mark: Option<NewMark>,
 }
 
 /// A comment of a review.

@@ -78,6 +78,10 @@ id! {
     AllowanceId,
     /// Work that was handed in for an assignment.
     WorkSubmissionId,
+    /// A mark on work that was handed in.
+    MarkId,
+    /// A declared relation to a student.
+    RelationId,
 }
 
 impl From<PersonId> for HolderId {

@@ -13,6 +13,7 @@ pub mod ids;
 pub mod journal;
 pub mod kinds;
 pub mod label;
+pub mod mark;
 pub mod materials;
 pub mod page;
 pub mod people;

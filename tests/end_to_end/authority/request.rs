@@ -174,6 +174,10 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/batches/{id}/entries" => json!({ "kind": "observation", "note": "Smooth and pale." }),
         "POST /v1/batches/{id}/submissions" => json!({}),
         "POST /v1/batches/{id}/reviews" => json!({ "verdict": "accept", "summary": "Good work." }),
+        "POST /v1/submissions/{id}/marks" => {
+            json!({ "reason": "wrong_level", "criteria": [{ "criterion": 1, "level": 1 }] })
+        }
+        "POST /v1/relations" => json!({ "student": stage.other_student.id }),
         "POST /v1/cohorts" => json!({
             "name": fresh(), "starts_on": "2026-03-02", "ends_on": "2026-07-03", "time_zone": "Europe/Berlin",
         }),

@@ -136,7 +136,7 @@ impl Stage {
             "awaiting" => Thing { id: self.amendment().await, formula: String::new() },
             "unpublished" | "set" | "begun" => self.assignment(case).await,
             "received" | "usable" => Thing { id: self.lot(case).await, formula: String::new() },
-            "practical" | "handed in" => self.practical(case).await,
+            "practical" | "handed in" | "claimed" | "marked" => self.practical(case).await,
             "client" => Thing {
                 id: self.clinic.api_client(self.author(), &EVERY_SCOPE, &[]).await.id,
                 formula: String::new(),
@@ -269,6 +269,16 @@ impl Stage {
         author.post(&allowances, allowance).await.expect(201);
         let path = format!("/v1/assignments/{id}/submissions");
         let handed = student.post(&path, json!({ "batch": batch })).await.expect(201).id();
+        let claim = format!("/v1/submissions/{handed}/claim");
+        if case != "handed in" {
+            crate::teaching::act(author, &claim).await.expect(201);
+        }
+        if case == "marked" {
+            let mark = json!({ "criteria": [{ "criterion": 1, "level": 2 }] });
+            let review = json!({ "verdict": "accept", "summary": "As asked.", "mark": mark });
+            author.post(&format!("/v1/batches/{batch}/reviews"), review).await.expect(201);
+            crate::teaching::act(author, &claim).await.expect(201);
+        }
         Thing { id, formula: handed }
     }
 

@@ -263,6 +263,17 @@ POST   /v1/assignments/{id}/submissions    set                   401     409   4
 POST   /v1/assignments/{id}/submissions    practical             401     201   404   403   403   404    404    403   403
 GET    /v1/submissions/{id}                handed in             401     200   404   200   200   404    404    403   403
 GET    /v1/submissions/{id}/notes          handed in             401     403   404   200   200   404    404    403   403
+POST   /v1/submissions/{id}/claim          handed in             401     403   404   201   201   404    404    403   403
+POST   /v1/submissions/{id}/claim          claimed               401     403   404   409   201   404    404    403   403
+DELETE /v1/submissions/{id}/claim          handed in             401     403   404   404   404   404    404    403   403
+DELETE /v1/submissions/{id}/claim          claimed               401     403   404   404   204   404    404    403   403
+GET    /v1/submissions/{id}/assessment     handed in             401     403   404   200   200   404    404    403   403
+GET    /v1/submissions/{id}/marks          handed in             401     200   404   200   200   404    404    403   403
+GET    /v1/submissions/{id}/marks          marked                401     200   404   200   200   404    404    403   403
+POST   /v1/submissions/{id}/marks          handed in             401     403   404   409   409   404    404    403   403
+POST   /v1/submissions/{id}/marks          marked                401     403   404   409   201   404    404    403   403
+POST   /v1/relations                       -                     401     403   403   201   201   201    403    403   403
+GET    /v1/relations                       -                     401     403   403   200   200   200    403    403   403
 ";
 
 /// A row of the table, read.

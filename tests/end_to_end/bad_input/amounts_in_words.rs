@@ -62,9 +62,8 @@ async fn what_can_only_be_meant_comes_with_the_refusal() {
     let refused =
         room.noor.post(&format!("/v1/batches/{batch}/entries"), weighing).await.fields(&["/quantity"]);
     assert_eq!(refused.json["errors"][0]["instead"], json!(["200.5 g"]));
-    let readability = json!({ "least_weighable": { "readability": "0,1 g", "error": "5 %" } });
-    let refused =
-        room.noor.post("/v1/calculations/weighing", readability).await.problem(422, "invalid-request");
-    assert_eq!(refused.json["errors"][0]["instead"], json!(["0.1 g"]));
+    let cup = json!({ "quantity": "1,5 cups", "to": "mL" });
+    let refused = room.noor.post("/v1/calculations/quantity", cup).await.fields(&["/quantity"]);
+    assert_eq!(refused.json["errors"][0]["instead"], json!(["1.5 cups"]));
     room.stop().await;
 }

@@ -23,8 +23,9 @@ use wire::policy::PolicyContent;
 use wire::recipe::Evaluate;
 use wire::safety::Acknowledge;
 use wire::teaching::{
-    AssignmentChange, AssignmentContent, Enrol, JoinCohort, NewAllowance, NewAnswer, NewBankQuestion,
-    NewClass, NewCohort, NewCohortCode, NewReflection, NewWorkSubmission, WithdrawAssignment,
+    AssignmentChange, AssignmentContent, Enrol, JoinCohort, MarkChange, NewAllowance, NewAnswer,
+    NewBankQuestion, NewClass, NewCohort, NewCohortCode, NewReflection, NewRelation, NewWorkSubmission,
+    WithdrawAssignment,
 };
 
 use super::{holds_or_is_rewritten, root};
@@ -198,6 +199,8 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewCohort" => read::<NewCohort>(example),
         "NewCohortCode" => read::<NewCohortCode>(example),
         "NewAllowance" => read::<NewAllowance>(example),
+        "NewRelation" => read::<NewRelation>(example),
+        "MarkChange" => read::<MarkChange>(example),
         "NewReflection" => read::<NewReflection>(example),
         "NewWorkSubmission" => read::<NewWorkSubmission>(example),
         "WithdrawAssignment" => read::<WithdrawAssignment>(example),

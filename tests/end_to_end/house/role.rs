@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 76] = [
+const RIGHTS: [(&str, &str); 80] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -95,10 +95,14 @@ const RIGHTS: [(&str, &str); 76] = [
     ("work_batch", SELECT_INSERT),
     ("handed_trace", SELECT_INSERT),
     ("handed_work", SELECT_INSERT),
+    ("declared_relation", SELECT_INSERT),
+    ("work_claim", AND_DELETE),
+    ("work_mark", SELECT_INSERT),
+    ("work_mark_criterion", SELECT_INSERT),
 ];
 
 /// The columns that the service may change, by table. All others stay as they were written.
-const CHANGES: [(&str, &str); 32] = [
+const CHANGES: [(&str, &str); 33] = [
     ("amendment", "decided_at decided_by own_decision state"),
     ("api_client", "last_used_at state version"),
     ("assignment", "current_version published_at state version withdrawn_because"),
@@ -134,6 +138,7 @@ const CHANGES: [(&str, &str); 32] = [
     ("session", "ended_at idle_expires_at"),
     ("stock_threshold", "grams least set_at set_by version"),
     ("handed_work", "state"),
+    ("work_claim", "claimed_at ends_at marker_id"),
 ];
 
 /// The two tables that have their own row below, since the array above would not say why.

@@ -39,6 +39,11 @@ pub(crate) async fn hand_in(caller: &Caller, assignment: &str, batch: &str) -> A
     caller.post(&format!("/v1/assignments/{assignment}/submissions"), json!({ "batch": batch })).await
 }
 
+/// Claims work that was handed in.
+pub(crate) async fn claim(caller: &Caller, handed: &str) -> Answer {
+    super::act(caller, &format!("/v1/submissions/{handed}/claim")).await
+}
+
 async fn save(caller: &Caller, assignment: &str, tag: &str, text: &str) -> Answer {
     let path = format!("/v1/assignments/{assignment}/reflection");
     caller.put(&path, tag, json!({ "text": text })).await
@@ -318,11 +323,14 @@ async fn returned_work_comes_again_as_often_as_the_assignment_allows() {
     for reviewer in [ilse, marek, &hana] {
         reviewer.acknowledge(&course.cream).await.expect(201);
     }
-    hand_in(noor, &id, &batch).await.expect(201);
+    let first = hand_in(noor, &id, &batch).await.expect(201).id();
     let reviews = format!("/v1/batches/{batch}/reviews");
     let verdict =
         |verdict: &str| json!({ "verdict": verdict, "summary": "Weigh the wax again.", "comments": [] });
     hana.post(&reviews, verdict("return")).await.problem(403, "forbidden");
+    let unclaimed = marek.post(&reviews, verdict("return")).await.problem(409, "wrong-state");
+    assert_eq!(unclaimed.json["state"], "not_claimed");
+    claim(marek, &first).await.expect(201);
     marek.post(&reviews, verdict("return")).await.expect(201);
     assert_eq!(state_of(&noor.get("/v1/assignments").await.expect(200).json, &id), "returned");
 
@@ -340,6 +348,7 @@ async fn returned_work_comes_again_as_often_as_the_assignment_allows() {
 
     // One return was allowed.
     let marek = course.later(Duration::zero(), "marek.dvorsky").await;
+    claim(&marek, &second.id()).await.expect(201);
     let refused = marek.post(&reviews, verdict("return")).await.problem(409, "wrong-state");
     assert_eq!(refused.json["state"], "no_return_left");
     let record = noor.get(&format!("/v1/batches/{batch}")).await.expect(200).json;

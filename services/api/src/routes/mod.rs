@@ -9,6 +9,7 @@ mod docs;
 mod formulas;
 mod labels;
 mod libraries;
+mod marks;
 mod materials;
 mod people;
 mod recipes;
@@ -38,5 +39,6 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(cohorts::routes)
         .configure(assignments::routes)
         .configure(work::routes)
+        .configure(marks::routes)
         .configure(docs::routes);
 }

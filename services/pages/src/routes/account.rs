@@ -3,8 +3,9 @@
 use actix_web::http::StatusCode;
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
-use clinic::people;
-use wire::people::{PasswordChange, Session};
+use clinic::{marking, people};
+use wire::page::PageQuery;
+use wire::people::{PasswordChange, Role, Session};
 
 use crate::answer::{page, to};
 use crate::cookies;
@@ -31,6 +32,8 @@ struct AccountPage {
     sign_in_name: String,
     sessions: Vec<Session>,
     measures_first: bool,
+    /// The students to whom a relation was declared. Nobody else sees them.
+    relations: Vec<String>,
     /// What was refused of a new password.
     current_cure: String,
     new_cure: String,
@@ -56,8 +59,23 @@ async fn show(
     let (current_cure, new_cure) = cures;
     let frame = visitor.frame(t("account-title")).with("forms.js");
     let measures_first = visitor.measures_first();
-    let page_of =
-        AccountPage { frame, name, sign_in_name, sessions, measures_first, current_cure, new_cure, done };
+    let mut relations = Vec::new();
+    if visitor.role() == Role::Instructor {
+        let all = PageQuery { limit: Some(100), after: None };
+        let found = marking::relations(visitor.clinic(), visitor.credentials(), &all).await?;
+        relations = found.items.into_iter().filter_map(|one| one.student_name).collect();
+    }
+    let page_of = AccountPage {
+        frame,
+        name,
+        sign_in_name,
+        sessions,
+        measures_first,
+        relations,
+        current_cure,
+        new_cure,
+        done,
+    };
     page(status, &page_of)
 }
 

@@ -4,11 +4,12 @@ use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::web::Path;
 use askama::Template;
-use clinic::{teaching, work};
+use clinic::{marking, teaching, work};
 use wire::ids::{AssignmentId, BatchId, PersonId};
+use wire::page::PageQuery;
 use wire::teaching::{
-    AllowanceKind, Assignment, CohortRole, NewAllowance, NewReflection, NewWorkSubmission, StudentRecord,
-    SubmissionNote,
+    AllowanceKind, Assignment, CohortRole, NewAllowance, NewReflection, NewRelation, NewWorkSubmission,
+    StudentRecord, SubmissionNote,
 };
 
 use crate::answer::{page, to};
@@ -26,6 +27,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
     mount.post("/assignments/{id}/hand-in", hand_in);
     mount.get("/assignments/{id}/students/{person}", student);
     mount.post("/assignments/{id}/students/{person}", allow);
+    mount.post("/assignments/{id}/students/{person}/relation", relate);
 }
 
 async fn hand_in(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
@@ -100,6 +102,8 @@ struct StudentPage {
     /// Neutral notes on the last version, which the student does not see.
     notes: Vec<SubmissionNote>,
     teaches: bool,
+    /// Whether the visitor declared a relation to the student.
+    related: bool,
     once: String,
     form: Form,
     cures: Vec<(String, String)>,
@@ -139,6 +143,9 @@ async fn student_page(
     if let Some(last) = record.submissions.last() {
         notes = work::notes(clinic, credentials, last.id).await?;
     }
+    let all = PageQuery { limit: Some(100), after: None };
+    let relations = marking::relations(clinic, credentials, &all).await?.items;
+    let related = relations.iter().any(|one| one.student == person);
     let frame = visitor.frame(record.name.clone().unwrap_or_default()).with("forms.js");
     let page_of = StudentPage {
         state: state_word(record.state),
@@ -148,6 +155,7 @@ async fn student_page(
         handed: handed(&frame, &record),
         notes,
         teaches: cohort.role == Some(CohortRole::Instructor),
+        related,
         once: visitor.pages().once(),
         frame,
         assignment,
@@ -156,6 +164,17 @@ async fn student_page(
         cures,
     };
     page(status, &page_of)
+}
+
+/// Whoever declares a relation to the student marks none of their work.
+async fn relate(visitor: Visitor, path: Path<(String, String)>, form: Form) -> Result<HttpResponse, Trouble> {
+    let (id, student) = both(&path)?;
+    let once = form.once(&format!("POST /assignments/{id}/students/{student}/relation"))?;
+    if form.ticked("sure") {
+        let asked = NewRelation { student };
+        marking::relation_create(visitor.clinic(), visitor.credentials(), &once, &asked).await?;
+    }
+    Ok(to(&format!("/assignments/{id}/students/{student}#relation")))
 }
 
 async fn allow(visitor: Visitor, path: Path<(String, String)>, form: Form) -> Result<HttpResponse, Trouble> {

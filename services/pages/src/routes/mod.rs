@@ -16,6 +16,7 @@ mod formula;
 mod hand_in;
 mod home;
 mod libraries;
+mod marking;
 mod materials;
 mod own_work;
 mod people;
@@ -51,6 +52,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     recipe::routes(mount);
     bench::routes(mount);
     record::routes(mount);
+    marking::routes(mount);
     shelf::routes(mount);
     queue::routes(mount);
     workshop::routes(mount);

@@ -37,6 +37,7 @@ struct QueuePage {
     countersign: Vec<Acknowledgement>,
     amendments: Vec<Amendment>,
     drafts: Vec<RevisionInHand>,
+    once: String,
 }
 
 async fn queue(visitor: Visitor) -> Result<HttpResponse, Trouble> {
@@ -54,8 +55,12 @@ async fn queue(visitor: Visitor) -> Result<HttpResponse, Trouble> {
     let amendments = amendments::amendments(clinic, credentials, &waiting).await?.items;
     let frame = visitor.frame(t("queue-title"));
     let now = visitor.clinic().clock().now();
+    let once = visitor.pages().once();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
-    page(StatusCode::OK, &QueuePage { frame, now, day, review, decide, countersign, amendments, drafts })
+    page(
+        StatusCode::OK,
+        &QueuePage { frame, now, day, review, decide, countersign, amendments, drafts, once },
+    )
 }
 
 #[derive(Template)]

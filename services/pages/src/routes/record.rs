@@ -22,6 +22,7 @@ use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
 use crate::routes::formula;
+use crate::routes::marking::{self, Marking, ReadMark};
 use crate::routes::shelf::made::can_be_shelved;
 use crate::routes::shelf::reserve::can_reserve;
 use crate::shown::shown;
@@ -145,6 +146,9 @@ struct RecordPage {
     can_reserve: bool,
     /// What it counts for or can count for.
     works: Vec<CountsFor>,
+    /// The mark, once there is a verdict.
+    mark: Option<ReadMark>,
+    may_change_mark: bool,
     look: Vec<Row>,
     asked: Vec<Row>,
     missing: Vec<Act>,
@@ -309,6 +313,7 @@ async fn record_page(
         true => work::counts_for(visitor.clinic(), visitor.credentials(), id).await?,
         false => Vec::new(),
     };
+    let mark = marking::read_mark(visitor, &frame, &read.record).await?;
     let state = state_of(&frame, &read, own);
     let (submissions, made) = (submissions(&frame, &read), made(&frame, &read.record));
     let maker = read.name(read.record.summary.maker);
@@ -331,6 +336,8 @@ async fn record_page(
         can_shelve: can_be_shelved(&record),
         can_reserve: can_reserve(state_now, own),
         works,
+        mark,
+        may_change_mark: visitor.role() == Role::Instructor && !own,
         look,
         asked,
         missing: missing.into_iter().map(|row| row.act).filter(|act| !act.is_offered()).collect(),
@@ -399,6 +406,8 @@ struct ReviewPage {
     waiting: usize,
     /// Said in the place of the decision where there is none to make.
     decided: String,
+    /// What is marked, of work that was handed in.
+    marking: Option<Marking>,
 }
 
 impl ReviewPage {
@@ -406,14 +415,29 @@ impl ReviewPage {
         row.act.written.iter().map(|written| self.form.text(&format!("comment-{}", written.id))).collect()
     }
 
+    /// Nothing was found, and nothing is noted for those who teach.
     fn clean(&self) -> bool {
-        self.findings == 0
+        self.findings == 0 && self.marking.as_ref().is_none_or(|one| one.notes.is_empty())
+    }
+
+    /// Whether another marker holds the work, and who.
+    fn held(&self) -> bool {
+        !self.held_by().is_empty()
+    }
+
+    fn held_by(&self) -> String {
+        self.marking.as_ref().map(|one| one.held.clone()).unwrap_or_default()
+    }
+
+    /// Whether the work waits for somebody to hold it.
+    fn to_claim(&self) -> bool {
+        self.marking.as_ref().is_some_and(|one| one.mine.is_empty() && one.held.is_empty())
     }
 }
 
 async fn review_page(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
     let id: BatchId = id.parse().map_err(|_| Trouble::NoPage)?;
-    review_show(&visitor, id, StatusCode::OK, Form::default(), String::new()).await
+    review_show(&visitor, id, StatusCode::OK, Form::default(), Default::default()).await
 }
 
 async fn review_show(
@@ -421,7 +445,7 @@ async fn review_show(
     id: BatchId,
     status: StatusCode,
     form: Form,
-    cure: String,
+    (of_mark, cure): (Vec<(String, String)>, String),
 ) -> Result<HttpResponse, Trouble> {
     let mut frame = visitor.frame(String::new()).on_desk().with("forms.js").with("desk.js");
     let waiting = overview::to_review(visitor.clinic(), visitor.credentials()).await?.len();
@@ -437,6 +461,7 @@ async fn review_show(
         BatchState::Submitted => String::new(),
         _ => state_of(&frame, &read, own),
     };
+    let marking = marking::marking(visitor, &frame, id, (&form, &of_mark)).await?;
     let (submissions, made) = (submissions(&frame, &read), made(&frame, &read.record));
     let maker = read.name(read.record.summary.maker);
     let record = read.record;
@@ -480,6 +505,7 @@ async fn review_show(
         findings: record.findings.len(),
         waiting,
         decided,
+        marking,
         frame,
     };
     page(status, &page_of)
@@ -502,24 +528,23 @@ async fn review(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
     let summary =
         form.given("summary").or_else(|| clean.then(|| t("review-clean-words"))).unwrap_or_default();
     let once = form.once(&format!("POST /batches/{id}/reviews"))?;
-    let request = NewReview { verdict, summary, comments };
+    let mark = marking::mark_of(&visitor, id, &form).await?;
+    let request = NewReview { verdict, summary, comments, mark };
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    match bench::review(clinic, credentials, &once, id, &request).await {
-        Ok(_) => {
-            // The next record opens by itself.
-            let next = overview::to_review(clinic, credentials).await?;
-            Ok(match next.first() {
-                Some(next) => to(&format!("/batches/{}/review", next.id)),
-                None => to("/queue"),
-            })
-        }
+    let reviewed = match marking::prolong(&visitor, id, &form).await {
+        Ok(()) => bench::review(clinic, credentials, &once, id, &request).await,
+        Err(error) => Err(error),
+    };
+    match reviewed {
+        // The next record opens by itself.
+        Ok(_) => Ok(to(&marking::next(&visitor, &form).await?)),
         Err(clinic::Error::Invalid(errors)) => {
-            let cure = errors.into_iter().map(|error| error.detail).collect::<Vec<_>>().join(" ");
-            review_show(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, form, cure).await
+            let cures = marking::split(errors);
+            review_show(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, form, cures).await
         }
         // Somebody else decided meanwhile: the record says who, and what was written stays on the page.
         Err(clinic::Error::State { .. }) => {
-            review_show(&visitor, id, StatusCode::CONFLICT, form, String::new()).await
+            review_show(&visitor, id, StatusCode::CONFLICT, form, Default::default()).await
         }
         Err(other) => Err(other.into()),
     }

@@ -5,10 +5,12 @@ use actix_web::http::StatusCode;
 use actix_web::web::Path;
 use askama::Template;
 use clinic::teaching;
+use wire::bench::FindingKind;
 use wire::ids::{AssignmentId, CohortId};
 use wire::page::PageQuery;
 use wire::teaching::{
-    Assignment, AssignmentChange, AssignmentState, BankQuestion, CohortRole, QuestionKind, WithdrawAssignment,
+    Assignment, AssignmentChange, AssignmentState, BankQuestion, CohortRole, MustPassKind, QuestionKind,
+    WithdrawAssignment,
 };
 
 use crate::answer::{page, to};
@@ -45,6 +47,9 @@ struct WorkPage {
     zone: String,
     typed: TypedWork,
     kinds: Vec<(String, String)>,
+    /// What a must-pass criterion can be about, and kinds of findings.
+    must_kinds: Vec<(String, String)>,
+    finding_kinds: Vec<(String, String)>,
     /// A new version of what students have already.
     published: bool,
     draft: bool,
@@ -114,6 +119,20 @@ fn kinds(bank: &[BankQuestion]) -> Vec<(String, String)> {
     ours.chain(bank.iter().map(|one| (format!("bank:{}", one.id), short(&one.text)))).collect()
 }
 
+/// What a must-pass criterion can be about.
+fn must_kinds() -> Vec<(String, String)> {
+    // word("must-pass")
+    let word = |kind: &MustPassKind| t(&format!("must-pass-{}", kind.as_str().replace('_', "-")));
+    MustPassKind::ALL.iter().map(|kind| (kind.to_string(), word(kind))).collect()
+}
+
+/// Kinds of findings, by which a level is proposed.
+fn finding_kinds() -> Vec<(String, String)> {
+    // word("found")
+    let word = |kind: &FindingKind| t(&format!("found-{}", kind.as_str().replace('_', "-")));
+    FindingKind::ALL.iter().map(|kind| (kind.to_string(), word(kind))).collect()
+}
+
 async fn bank(visitor: &Visitor, cohort: CohortId) -> Result<Vec<BankQuestion>, Trouble> {
     let all = PageQuery { limit: Some(100), after: None };
     Ok(teaching::bank_questions(visitor.clinic(), visitor.credentials(), cohort, &all).await?.items)
@@ -147,6 +166,8 @@ async fn new_page(
         zone: cohort.time_zone,
         typed: typed.with_room(),
         kinds,
+        must_kinds: must_kinds(),
+        finding_kinds: finding_kinds(),
         published: false,
         draft: true,
         cures,
@@ -212,6 +233,8 @@ async fn edit_page(
         zone: cohort.time_zone,
         typed: typed.with_room(),
         kinds,
+        must_kinds: must_kinds(),
+        finding_kinds: finding_kinds(),
         published: of.state == AssignmentState::Published,
         draft: of.state == AssignmentState::Draft,
         cures,

@@ -15,12 +15,15 @@ use crate::texts::{t, t1};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
-/// A criterion: its title, and one level a line with its points first.
+/// A criterion: its title, one level a line with its points first, and by which findings a level is proposed.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Criterion {
     pub(super) title: String,
     pub(super) must_pass: bool,
+    /// What a must-pass criterion is about; nothing where it is about something else.
+    pub(super) kind: String,
     pub(super) levels: String,
+    pub(super) findings: Vec<String>,
 }
 
 /// What stands in the fields.
@@ -36,6 +39,8 @@ pub(super) struct TypedWork {
     pub(super) attempts: String,
     pub(super) returns_allowed: String,
     pub(super) total_points: String,
+    /// Reviewed and not marked.
+    pub(super) practice: bool,
     pub(super) criteria: Vec<Criterion>,
     /// Kinds of questions; one of the class's own as `bank:` and its ID.
     pub(super) questions: Vec<String>,
@@ -60,7 +65,9 @@ impl TypedWork {
         let criterion = |place: usize| Criterion {
             title: form.text(&format!("criterion-{place}")),
             must_pass: form.ticked(&format!("must-{place}")),
+            kind: form.text(&format!("must-kind-{place}")),
             levels: form.text(&format!("levels-{place}")),
+            findings: form.all(&format!("findings-{place}")),
         };
         let typed = |one: &Criterion| !one.title.is_empty() || !one.levels.is_empty() || one.must_pass;
         Self {
@@ -74,6 +81,7 @@ impl TypedWork {
             attempts: form.text("attempts"),
             returns_allowed: form.text("returns_allowed"),
             total_points: form.text("total_points"),
+            practice: form.ticked("practice"),
             criteria: (0..MOST).map(criterion).filter(typed).collect(),
             questions: filled("question"),
             reason: form.text("reason"),
@@ -104,6 +112,7 @@ impl TypedWork {
             attempts: of.attempts.to_string(),
             returns_allowed: of.returns_allowed.to_string(),
             total_points: of.rubric.total_points.to_string(),
+            practice: of.rubric.practice,
             criteria: of
                 .rubric
                 .criteria
@@ -111,7 +120,9 @@ impl TypedWork {
                 .map(|one| Criterion {
                     title: one.title.clone(),
                     must_pass: one.must_pass,
+                    kind: one.must_pass_kind.map(|kind| kind.to_string()).unwrap_or_default(),
                     levels: levels(&one.levels).trim_end().to_owned(),
+                    findings: one.findings.iter().map(ToString::to_string).collect(),
                 })
                 .collect(),
             questions: of
@@ -179,7 +190,7 @@ impl TypedWork {
             // A number that cannot be read is one that is refused with its cure.
             attempts: self.attempts.parse().unwrap_or(0),
             returns_allowed: self.returns_allowed.parse().unwrap_or(u8::MAX),
-            rubric: Rubric { total_points, criteria },
+            rubric: Rubric { total_points, criteria, practice: self.practice },
             questions: questions.ok_or(Trouble::Malformed)?,
         };
         Ok((Some(content), faults))
@@ -210,7 +221,14 @@ fn criterion(place: usize, typed: &Criterion, faults: &mut Vec<(String, String)>
         RubricLevel { title: title.trim().to_owned(), points }
     });
     let levels = levels.collect();
-    RubricCriterion { title: typed.title.clone(), must_pass: typed.must_pass, levels }
+    RubricCriterion {
+        title: typed.title.clone(),
+        must_pass: typed.must_pass,
+        // What only a must-pass criterion can be about is chosen, and stays where it is no longer one.
+        must_pass_kind: typed.kind.parse().ok().filter(|_| typed.must_pass),
+        levels,
+        findings: typed.findings.iter().filter_map(|kind| kind.parse().ok()).collect(),
+    }
 }
 
 fn question(typed: &str) -> Option<AssignmentQuestion> {
@@ -233,6 +251,7 @@ mod tests {
             title: "Weighing".into(),
             must_pass: false,
             levels: "0 Lines are off.\n\n6: Every line is within tolerance.\nGood".into(),
+            ..Criterion::default()
         };
         let mut faults = Vec::new();
         let read = criterion(2, &typed, &mut faults);

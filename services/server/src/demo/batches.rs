@@ -57,7 +57,7 @@ pub(super) async fn oil_to_make_others_from(
     let handed_in = finish(clinic, maker, &record, "842 g").await?;
     let batch = handed_in.summary.id;
     let summary = "A clear oil, and a full record.".into();
-    let request = NewReview { verdict: Verdict::Accept, summary, comments: Vec::new() };
+    let request = NewReview { verdict: Verdict::Accept, summary, comments: Vec::new(), mark: None };
     bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
     Ok(batch)
 }
@@ -217,6 +217,7 @@ async fn review(
             entry: first.map(|entry| entry.id),
             text: "Which lot was this?".into(),
         }],
+        mark: None,
     };
     bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
     if let Some(first) = first {
@@ -234,8 +235,12 @@ async fn review(
     }
     let answer = Submit { answer: Some("It was the lot opened in March; I have added it.".into()) };
     bench::submit(clinic, maker, &once(clinic), batch, &answer).await?;
-    let request =
-        NewReview { verdict: Verdict::Accept, summary: "Complete now.".into(), comments: Vec::new() };
+    let request = NewReview {
+        verdict: Verdict::Accept,
+        summary: "Complete now.".into(),
+        comments: Vec::new(),
+        mark: None,
+    };
     bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
     Ok(())
 }

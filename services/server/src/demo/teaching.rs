@@ -2,11 +2,12 @@
 
 use chrono::{DateTime, Duration, Utc};
 use clinic::{Clinic, Credentials, teaching, work};
+use wire::bench::FindingKind;
 use wire::ids::{CohortId, PersonId, RevisionId};
 use wire::teaching::{
     AllowanceKind, AssignmentContent, AssignmentQuestion, BankAnswer, BankChoice, CohortRole, Enrol,
-    NewAllowance, NewAnswer, NewBankQuestion, NewCohort, PartAnswer, Question, QuestionKind, Rubric,
-    RubricCriterion, RubricLevel,
+    MustPassKind, NewAllowance, NewAnswer, NewBankQuestion, NewCohort, PartAnswer, Question, QuestionKind,
+    Rubric, RubricCriterion, RubricLevel,
 };
 
 use super::requests::once;
@@ -90,10 +91,12 @@ fn choice() -> BankChoice {
 
 fn rubric() -> Rubric {
     let level = |(title, points): (&str, u32)| RubricLevel { title: title.into(), points };
-    let criterion = |title: &str, levels: [(&str, u32); 3]| RubricCriterion {
+    let criterion = |title: &str, levels: [(&str, u32); 3], findings: &[FindingKind]| RubricCriterion {
         title: title.into(),
         must_pass: false,
+        must_pass_kind: None,
         levels: levels.map(level).to_vec(),
+        findings: findings.to_vec(),
     };
     let weighing = [
         ("Several lines are outside tolerance.", 0),
@@ -101,9 +104,16 @@ fn rubric() -> Rubric {
         ("Every line is within tolerance.", 6),
     ];
     let emulsion = [("It parted.", 0), ("It is grainy.", 2), ("It is smooth and stable.", 4)];
-    let lots = RubricCriterion { title: "Every lot is recorded".into(), must_pass: true, levels: Vec::new() };
-    let criteria = vec![criterion("Weighing", weighing), criterion("Emulsion", emulsion), lots];
-    Rubric { total_points: 10, criteria }
+    let lots = RubricCriterion {
+        title: "Every lot is recorded".into(),
+        must_pass: true,
+        must_pass_kind: Some(MustPassKind::MissingLot),
+        levels: Vec::new(),
+        findings: vec![FindingKind::Missing],
+    };
+    let weighing = criterion("Weighing", weighing, &[FindingKind::OutOfTolerance]);
+    let criteria = vec![weighing, criterion("Emulsion", emulsion, &[]), lots];
+    Rubric { total_points: 10, criteria, practice: false }
 }
 
 /// What the student answers, the last one rightly.

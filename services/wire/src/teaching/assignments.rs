@@ -4,6 +4,7 @@ use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::bench::FindingKind;
 use crate::ids::{AssignmentId, BankQuestionId, CohortId, FormulaId, PersonId, RevisionId};
 use crate::words::words;
 
@@ -87,6 +88,26 @@ pub struct RubricLevel {
     pub points: u32,
 }
 
+words! {
+    /// What a must-pass criterion is about. Work that fails one is not accepted, whatever its points are.
+    MustPassKind {
+        /// Every material was checked to be what it is called.
+        Identity = "identity",
+        /// No other material was used than the recipe names.
+        WrongMaterial = "wrong_material",
+        /// No limit is passed in what was made.
+        LimitPassed = "limit_passed",
+        /// Every line names its lot.
+        MissingLot = "missing_lot",
+        /// The use-by date is not later than the rules allow.
+        UseByTooLong = "use_by_too_long",
+        /// Every caution stands on the label.
+        CautionAbsent = "caution_absent",
+        /// No entry is falsified.
+        FalsifiedEntry = "falsified_entry",
+    }
+}
+
 /// One criterion of a rubric.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -97,26 +118,38 @@ pub struct RubricCriterion {
     /// Whether the work fails without it. Such a criterion stands outside the points and has no levels.
     #[serde(default)]
     pub must_pass: bool,
+    /// Of a must-pass criterion: what it is about, where it is one of these.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub must_pass_kind: Option<MustPassKind>,
     /// Its levels, from the fewest points to the most.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub levels: Vec<RubricLevel>,
+    /// Kinds of findings by which a level is proposed. The marker decides. A kind stands in one criterion only, so that
+    /// nothing counts twice.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!(["out_of_tolerance"]))]
+    pub findings: Vec<FindingKind>,
 }
 
 /// What is assessed.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "total_points": 10, "criteria": [
-    { "title": "Weighing", "levels": [
+    { "title": "Weighing", "findings": ["out_of_tolerance"], "levels": [
         { "title": "Several lines are outside tolerance.", "points": 0 },
         { "title": "Every weighing is within tolerance.", "points": 6 } ] },
     { "title": "Emulsion", "levels": [
         { "title": "It parted.", "points": 0 }, { "title": "Smooth and stable.", "points": 4 } ] },
-    { "title": "Every lot is recorded.", "must_pass": true } ] }))]
+    { "title": "Every lot is recorded.", "must_pass": true, "must_pass_kind": "missing_lot" } ] }))]
 pub struct Rubric {
     /// The points of the highest levels together.
     pub total_points: u32,
     /// The criteria.
     pub criteria: Vec<RubricCriterion>,
+    /// Whether the work is practice: reviewed and not marked. Practice has no criteria and no points.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub practice: bool,
 }
 
 /// An assignment as it is written.
