@@ -155,6 +155,8 @@ pub async fn mark_change(
         .await
 }
 
+type MarkRow = (Uuid, i32, Uuid, Option<String>, DateTime<Utc>);
+
 type CriterionRow = (Uuid, i16, Option<i16>, Option<i32>, Option<bool>, Option<Uuid>, Option<i16>);
 
 async fn criteria(tx: &mut Tx<'_>, marks: &[Uuid]) -> Result<Vec<CriterionRow>> {
@@ -205,7 +207,7 @@ pub async fn marks(store: &Store, credentials: &Credentials, id: WorkSubmissionI
 async fn shown(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<WorkMarks> {
     let of = record::submission(tx, id).await?;
     let rubric = record::rubric(tx, of.assignment, of.assignment_version).await?;
-    let rows: Vec<(Uuid, i32, Uuid, Option<String>, DateTime<Utc>)> = work_mark::table
+    let rows: Vec<MarkRow> = work_mark::table
         .filter(work_mark::handed_id.eq(id.0))
         .order(work_mark::number.desc())
         .select((work_mark::id, work_mark::number, work_mark::marker_id, work_mark::reason, work_mark::at))
@@ -219,7 +221,7 @@ async fn shown(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<WorkMarks> {
 }
 
 fn mark(
-    (id, number, marker, reason, at): (Uuid, i32, Uuid, Option<String>, DateTime<Utc>),
+    (id, number, marker, reason, at): MarkRow,
     criteria: &[CriterionRow],
     names: &Names,
 ) -> Result<WorkMark> {
