@@ -50,6 +50,7 @@ pub async fn counts_for(store: &Store, credentials: &Credentials, id: BatchId) -
                  WHERE b.id = $1 AND b.maker_id = $2
                    AND NOT EXISTS (SELECT FROM work_batch x
                        WHERE x.batch_id = b.id AND x.work_id IS DISTINCT FROM w.id)
+                   AND (c.work_id IS NOT NULL OR b.state NOT IN ('accepted', 'rejected', 'abandoned'))
                    AND (c.work_id IS NOT NULL OR NOT EXISTS (SELECT FROM handed_work s
                        WHERE s.work_id = w.id AND s.state <> 'returned'))
                  ORDER BY v.due_at, a.id LIMIT 20",

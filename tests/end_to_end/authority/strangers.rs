@@ -23,6 +23,7 @@ async fn full_stage() -> (Stage, Vec<String>) {
         "instructor's making",
         "begun",
         "handed in",
+        "marked",
     ] {
         stage.thing(case).await;
     }
@@ -47,6 +48,7 @@ async fn full_stage() -> (Stage, Vec<String>) {
         "question",
         "assignment_allowance",
         "handed_work",
+        "work_mark",
     ] {
         let of_table = ids(&url, table, "id").await;
         assert!(!of_table.is_empty(), "{table}");

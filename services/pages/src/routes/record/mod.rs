@@ -1,0 +1,178 @@
+//! Batch records: the list, the record for its maker, handing it in, and the review.
+
+mod list;
+mod read;
+mod review;
+
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use actix_web::web::Path;
+use askama::Template;
+use clinic::bench;
+use clinic::work::{self, CountsFor};
+use wire::bench::{BatchState, Submit};
+use wire::ids::BatchId;
+use wire::people::Role;
+
+use crate::acts::Act;
+use crate::answer::{page, to};
+use crate::figures::spelled;
+use crate::form::Form;
+use crate::frame::Frame;
+use crate::mount::Mount;
+use crate::reading;
+use crate::routes::formula;
+use crate::routes::marking::{self, ReadMark};
+use crate::routes::shelf::made::can_be_shelved;
+use crate::routes::shelf::reserve::can_reserve;
+use crate::trouble::Trouble;
+use crate::visitor::Visitor;
+use list::list;
+use read::{Made, Row, Submission, made, read, state_of, submissions};
+use review::{review, review_page};
+
+pub(super) fn routes(mount: &mut impl Mount) {
+    mount.get("/batches", list);
+    mount.get("/batches/{id}", record);
+    mount.post("/batches/{id}/submissions", submit);
+    mount.post("/batches/{id}/abandon", abandon);
+    mount.get("/batches/{id}/review", review_page);
+    mount.post("/batches/{id}/reviews", review);
+}
+
+#[derive(Template)]
+#[template(path = "record.html")]
+struct RecordPage {
+    frame: Frame,
+    id: BatchId,
+    number: String,
+    title: String,
+    state: String,
+    made_for: String,
+    maker: String,
+    writable: bool,
+    returned: bool,
+    can_review: bool,
+    /// Whether what it made can be put on the shelf.
+    can_shelve: bool,
+    /// Whether lots can be reserved for it.
+    can_reserve: bool,
+    /// What it counts for or can count for.
+    works: Vec<CountsFor>,
+    /// The mark, once there is a verdict.
+    mark: Option<ReadMark>,
+    may_change_mark: bool,
+    look: Vec<Row>,
+    asked: Vec<Row>,
+    missing: Vec<Act>,
+    made: Vec<Made>,
+    submissions: Vec<Submission>,
+    once: String,
+    answer: String,
+    answer_cure: String,
+    changed: String,
+    /// What the evaporation raises beside the acknowledged cautions.
+    by_loss: Vec<String>,
+}
+
+impl RecordPage {
+    /// The assignment that it was handed in for.
+    fn counts(&self) -> Option<&CountsFor> {
+        self.works.iter().find(|work| work.counts)
+    }
+}
+
+async fn record(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
+    let id: BatchId = id.parse().map_err(|_| Trouble::NoPage)?;
+    record_page(&visitor, id, StatusCode::OK, String::new(), String::new()).await
+}
+
+async fn record_page(
+    visitor: &Visitor,
+    id: BatchId,
+    status: StatusCode,
+    answer: String,
+    answer_cure: String,
+) -> Result<HttpResponse, Trouble> {
+    let mut frame = visitor.frame(String::new()).with("forms.js");
+    let read = match read(visitor, &frame, id).await {
+        Err(Trouble::Clinic(clinic::Error::GateClosed(outstanding))) => {
+            return formula::gate(visitor, &outstanding, format!("/batches/{id}")).await;
+        }
+        other => other?,
+    };
+    let own = read.record.summary.maker == visitor.person().id;
+    let works = match own && visitor.role() == Role::Student {
+        true => work::counts_for(visitor.clinic(), visitor.credentials(), id).await?,
+        false => Vec::new(),
+    };
+    let mark = marking::read_mark(visitor, &frame, &read.record).await?;
+    let state = state_of(&frame, &read, own);
+    let (submissions, made) = (submissions(&frame, &read), made(&frame, &read.record));
+    let maker = read.name(read.record.summary.maker);
+    let record = read.record;
+    frame.title = format!("{} {}", record.summary.title, record.summary.number);
+    let state_now = record.summary.state;
+    let (look, rest): (Vec<Row>, Vec<Row>) =
+        read.rows.into_iter().partition(|row| row.act.is_written() && row.stands_out());
+    let (asked, missing): (Vec<Row>, Vec<Row>) = rest.into_iter().partition(|row| row.act.is_written());
+    let page_of = RecordPage {
+        id,
+        number: record.summary.number.clone(),
+        title: record.summary.title.clone(),
+        state,
+        made_for: spelled(&record.recipe.made_for),
+        maker,
+        writable: matches!(state_now, BatchState::Planned | BatchState::Making | BatchState::Returned) && own,
+        returned: state_now == BatchState::Returned,
+        can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !own,
+        can_shelve: can_be_shelved(&record),
+        can_reserve: can_reserve(state_now, own),
+        works,
+        mark,
+        may_change_mark: visitor.role() == Role::Instructor && !own,
+        look,
+        asked,
+        missing: missing.into_iter().map(|row| row.act).filter(|act| !act.is_offered()).collect(),
+        made,
+        submissions,
+        once: visitor.pages().once(),
+        answer,
+        answer_cure,
+        changed: record.caution_change.clone().unwrap_or_default(),
+        by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
+        frame,
+    };
+    page(status, &page_of)
+}
+
+async fn submit(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+    let id: BatchId = id.parse().map_err(|_| Trouble::NoPage)?;
+    let once = form.once(&format!("POST /batches/{id}/submissions"))?;
+    let request = Submit { answer: form.given("answer") };
+    match bench::submit(visitor.clinic(), visitor.credentials(), &once, id, &request).await {
+        // Handed in already, perhaps from another window: the record says so.
+        Ok(_) | Err(clinic::Error::State { .. } | clinic::Error::KeyReused) => {
+            Ok(to(&format!("/batches/{id}")))
+        }
+        Err(clinic::Error::Invalid(errors)) => {
+            let cure = errors.into_iter().map(|error| error.detail).collect::<Vec<_>>().join(" ");
+            record_page(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, form.text("answer"), cure).await
+        }
+        Err(clinic::Error::GateClosed(outstanding)) => {
+            formula::gate(&visitor, &outstanding, format!("/batches/{id}")).await
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+async fn abandon(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+    let id: BatchId = id.parse().map_err(|_| Trouble::NoPage)?;
+    if form.ticked("sure") {
+        match bench::abandon(visitor.clinic(), visitor.credentials(), id).await {
+            Ok(_) | Err(clinic::Error::State { .. }) => {}
+            Err(other) => return Err(other.into()),
+        }
+    }
+    Ok(to(&format!("/batches/{id}")))
+}
