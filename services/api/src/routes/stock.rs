@@ -148,8 +148,9 @@ async fn lot_count(
     state: Data<ApiState>,
     caller: Caller,
     id: Path<LotId>,
-    version: IfMatch,
+    // Before the version: a request without its key is refused for that.
     create: Create<NewCount>,
+    version: IfMatch,
 ) -> Answer {
     let lot = stock::count(&state.clinic, &caller.0, &create.once, id.0, version.0, &create.body).await?;
     answer::created(&address(id.0), &lot.value)
