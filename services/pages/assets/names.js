@@ -108,7 +108,7 @@ export function complete(field, how) {
         const names = await seek(found.name.trim(), signal);
         if (signal.aborted || document.activeElement !== field) return;
         // What is written in full needs no list.
-        show(names.length === 1 && names[0] === found.name.trim() ? [] : names);
+        show(names.includes(found.name.trim()) ? [] : names);
       } catch {
         // Without a network the name is typed in full.
       }
