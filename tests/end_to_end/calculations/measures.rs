@@ -42,7 +42,7 @@ async fn quantities_convert_by_exact_factors_and_cross_to_mass_only_by_a_density
     refused(convert(json!({ "quantity": "2 mL", "to": "drops" })).await, "/to", "drops at 20 per mL");
     refused(convert(json!({ "quantity": "2 mL", "to": "parsecs" })).await, "/to", "fl oz");
     let nothing = json!({ "quantity": "2 mL", "to": "g", "material": "moonwort dew" });
-    refused(convert(nothing).await, "/material", "/v1/materials");
+    refused(convert(nothing).await, "/material", "Search the materials");
     let both = convert(json!({ "quantity": "x", "to": "y", "density": "z" })).await;
     both.fields(&["/quantity", "/to", "/density"]);
     clinic.stop().await;
