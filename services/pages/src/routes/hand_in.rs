@@ -170,10 +170,12 @@ async fn student_page(
 async fn relate(visitor: Visitor, path: Path<(String, String)>, form: Form) -> Result<HttpResponse, Trouble> {
     let (id, student) = both(&path)?;
     let once = form.once(&format!("POST /assignments/{id}/students/{student}/relation"))?;
-    if form.ticked("sure") {
-        let asked = NewRelation { student };
-        marking::relation_create(visitor.clinic(), visitor.credentials(), &once, &asked).await?;
+    // The page asks for the tick before it sends.
+    if !form.ticked("sure") {
+        return Err(Trouble::Malformed);
     }
+    let asked = NewRelation { student };
+    marking::relation_create(visitor.clinic(), visitor.credentials(), &once, &asked).await?;
     Ok(to(&format!("/assignments/{id}/students/{student}#relation")))
 }
 
