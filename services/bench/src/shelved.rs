@@ -51,17 +51,18 @@ pub async fn shelve(
 /// Whether what a batch made may be used in others.
 fn may_be_used(state: BatchState, disposition: Disposition) -> Result<()> {
     if state != BatchState::Accepted {
-        let cure = "Only what an accepted record tells of goes on the shelf. Hand the record in, and have it reviewed.";
+        let cure = "Submit it for review. What it made can go on the shelf once the record is accepted.";
         return Err(Error::state(state, format!("This batch record is {state}. {cure}")));
     }
     match disposition {
         Disposition::Quarantine | Disposition::Released => Ok(()),
-        Disposition::PracticeOnly => {
-            Err(Error::state(disposition, "This was made to learn. It is used in nothing else."))
-        }
+        Disposition::PracticeOnly => Err(Error::state(
+            disposition,
+            "This batch was made for practice. It cannot be used in other batches.",
+        )),
         Disposition::Recalled | Disposition::Discarded => Err(Error::state(
             disposition,
-            format!("This batch is {disposition}. It is used in nothing else."),
+            format!("This batch is {disposition}. It cannot be used in other batches."),
         )),
     }
 }
@@ -102,12 +103,14 @@ async fn put<'t>(
 fn known(made: Option<AsMade>) -> Result<(chrono::NaiveDate, bool)> {
     let refused = |said: String| Err(Error::Conflict(said));
     let Some(made) = made else {
-        return refused("What was weighed cannot be evaluated, so it is used in nothing else.".into());
+        return refused(
+            "What was weighed cannot be evaluated, so it cannot be used in other batches.".into(),
+        );
     };
     if !made.missing.is_empty() {
         let lines = made.missing.join(", ");
         return refused(format!(
-            "Nothing was weighed for line {lines}. What it made is another composition."
+            "No weighing is recorded for line {lines}, so its composition is not that of the formula."
         ));
     }
     if let Some(caution) = made.cautions.first() {
@@ -119,7 +122,7 @@ fn known(made: Option<AsMade>) -> Result<(chrono::NaiveDate, bool)> {
     }
     match made.use_by.and_then(|use_by| Some((use_by.date?, use_by.refrigerate))) {
         Some(known) => Ok(known),
-        None => refused("No rule gives a use-by date for it, so it is used in nothing else.".into()),
+        None => refused("No rule gives a use-by date for it, so it cannot be used in other batches.".into()),
     }
 }
 
