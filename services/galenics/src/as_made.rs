@@ -34,7 +34,7 @@ static TOO_MUCH: Rule = Rule::definition(
 );
 static UNACCOUNTED: Rule = Rule::definition(
     "loss_unaccounted",
-    "{theoretical} expected, {made} obtained, {accounted} accounted for: {=} unaccounted for",
+    "{theoretical} theoretical, {made} obtained, {accounted} recorded as lost: {=} unaccounted for",
 );
 
 /// What was asked for of every line, by phase and line, exact: a mass, or a volume where it was measured and the mass is

@@ -87,7 +87,7 @@ pub async fn materials(
     credentials: &Credentials,
     query: &MaterialQuery,
 ) -> Result<Page<MaterialSummary>> {
-    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
+    let slice = PageRequest::<String>::parse(query.limit, query.after.as_deref())?;
     if query.search.is_some() && query.after.is_some() {
         return Err(Error::field(
             "?after",
@@ -99,17 +99,16 @@ pub async fn materials(
             if let Some(typed) = &query.search {
                 return search(tx, typed, slice.limit.into()).await;
             }
-            let (name, id) = slice.after.clone().unwrap_or_default();
+            // As a reader looks it up: "German chamomile oil" between "garlic" and "ginger". No two names differ in case alone.
             let rows: Vec<Summary> = diesel::sql_query(
                 "SELECT id, name, kind, current_version FROM material
-                 WHERE (name COLLATE \"C\", id) > ($1, $2) AND merged_into IS NULL ORDER BY name COLLATE \"C\", id LIMIT $3",
+                 WHERE lower(name) > lower($1) AND merged_into IS NULL ORDER BY lower(name) LIMIT $2",
             )
-            .bind::<diesel::sql_types::Text, _>(name)
-            .bind::<diesel::sql_types::Uuid, _>(id)
+            .bind::<diesel::sql_types::Text, _>(slice.after.clone().unwrap_or_default())
             .bind::<diesel::sql_types::BigInt, _>(slice.fetch())
             .load(tx.conn())
             .await?;
-            let page = slice.page(rows, |row| (row.name.clone(), row.id))?;
+            let page = slice.page(rows, |row| row.name.clone())?;
             Ok(Page { items: page.items.into_iter().map(MaterialSummary::from).collect(), next: page.next })
         })
         .await

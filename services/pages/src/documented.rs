@@ -80,8 +80,8 @@ pub(crate) fn paragraphs(text: &str) -> Vec<Vec<(bool, String)>> {
 
 /// What a reference stands for.
 fn resolved<'d>(document: &'d Value, value: &'d Value) -> &'d Value {
-    let named = text(value, "$ref").strip_prefix("#/components/schemas/");
-    named.and_then(|name| document.pointer(&format!("/components/schemas/{name}"))).unwrap_or(value)
+    let named = text(value, "$ref").strip_prefix('#');
+    named.and_then(|pointer| document.pointer(pointer)).unwrap_or(value)
 }
 
 fn body(holder: &Value) -> Option<&Value> {
@@ -135,7 +135,7 @@ fn operation(document: &Value, method: &str, path: &str, value: &Value) -> Opera
         .and_then(Value::as_object)
         .into_iter()
         .flatten()
-        .map(|(status, answer)| (status.clone(), coded(text(answer, "description"))))
+        .map(|(status, answer)| (status.clone(), coded(text(resolved(document, answer), "description"))))
         .collect();
     let good = value
         .get("responses")

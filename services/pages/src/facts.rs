@@ -3,7 +3,7 @@
 use serde_json::Value;
 
 use crate::figures::sourced;
-use crate::reading::audience;
+use crate::reading::{allergy_group, audience};
 use crate::texts::{t, t1, t2};
 
 /// One fact of a material, with where it comes from.
@@ -66,7 +66,7 @@ pub(crate) fn told(value: &Value) -> Told {
         all.push(Fact { name: t("fact-constituent"), value, source: source_of(one) });
     }
     for one in items("allergy_groups") {
-        let value = text(one, "group").replace('-', " ");
+        let value = allergy_group(&text(one, "group"));
         all.push(Fact { name: t("fact-allergy"), value, source: source_of(one) });
     }
     for one in items("evidence") {
@@ -78,6 +78,18 @@ pub(crate) fn told(value: &Value) -> Told {
         all.push(Fact { name: t("fact-source"), value: whole, source: String::new() });
     }
     Told { facts: all, cautions: items("cautions").map(caution).collect() }
+}
+
+/// A fact by its field, as the trade calls it.
+fn called(field: &str) -> String {
+    match field {
+        "hlb" | "emulsifier" => t("fact-hlb"),
+        "inci" => t("field-of-inci"),
+        "melting" => t("fact-melting"),
+        "required_oil_in_water" => t("field-of-required-hlb"),
+        "required_water_in_oil" => t("fact-required-water-in-oil"),
+        other => other.replace('_', " "),
+    }
 }
 
 fn text(value: &Value, name: &str) -> String {
@@ -173,7 +185,7 @@ fn source_of(value: &Value) -> String {
 /// Facts as they are kept, a line each: a value with its source stays one line.
 fn facts(name: &str, value: &Value, into: &mut Vec<Fact>) {
     if let Some(measured) = measured(value) {
-        into.push(Fact { name: name.replace('_', " "), value: measured, source: source_of(value) });
+        into.push(Fact { name: called(name), value: measured, source: source_of(value) });
         return;
     }
     match value {
@@ -189,7 +201,7 @@ fn facts(name: &str, value: &Value, into: &mut Vec<Fact>) {
                     Some(if alone { value } else { format!("{} {value}", key.replace('_', " ")) })
                 });
                 let value_told = told.collect::<Vec<_>>().join(", ");
-                into.push(Fact { name: name.replace('_', " "), value: value_told, source: source_of(value) });
+                into.push(Fact { name: called(name), value: value_told, source: source_of(value) });
             } else {
                 for (key, value) in &inner {
                     facts(key, value, into);
@@ -207,7 +219,8 @@ fn facts(name: &str, value: &Value, into: &mut Vec<Fact>) {
         }
         other => {
             if let Some(value) = plain(other) {
-                into.push(Fact { name: name.replace('_', " "), value, source: String::new() });
+                let value = if name == "emulsifies" { value.replace('-', " ") } else { value };
+                into.push(Fact { name: called(name), value, source: String::new() });
             }
         }
     }
@@ -234,7 +247,7 @@ mod tests {
         let density = "0.958\u{a0}g/mL at 20\u{a0}°C (0.960, SG 20/20)";
         let plant = ("plant", "Olea europaea L. (Oleaceae), fruit. Also called olive");
         let alike = ("mistaken for", "privet, which is poisonous. Black berries.");
-        assert_eq!(facts, [("density", density), ("melting", "61 to 65\u{a0}°C"), plant, alike]);
+        assert_eq!(facts, [("density", density), ("melting range", "61 to 65\u{a0}°C"), plant, alike]);
         let [caution] = told.cautions.as_slice() else { panic!("one caution") };
         assert_eq!((caution.kind.as_str(), caution.text.as_str()), ("Pregnant", "Ask first."));
         assert_eq!(caution.source.trim(), "When used by mouth.");

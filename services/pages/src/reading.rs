@@ -87,6 +87,17 @@ pub(crate) struct Reading {
     pub(crate) changed: usize,
 }
 
+/// An allergy group by its key, as people call it.
+pub(crate) fn allergy_group(key: &str) -> String {
+    match key {
+        "apiaceae" => t("group-apiaceae"),
+        "asteraceae" => t("group-asteraceae"),
+        "lamiaceae" => t("group-lamiaceae"),
+        "peru-balsam" => t("group-peru-balsam"),
+        other => other.replace('-', " "),
+    }
+}
+
 /// For whom a caution is, in words.
 pub(crate) fn audience(word: &str) -> String {
     let (kind, which) = word.split_once(':').unwrap_or((word, ""));
@@ -96,7 +107,7 @@ pub(crate) fn audience(word: &str) -> String {
         "breast-feeding" => t("audience-breast-feeding"),
         "under" => under(which),
         "age" => under(which),
-        "allergy" => t1("audience-allergy", which.replace('-', " ")),
+        "allergy" => t1("audience-allergy", allergy_group(which)),
         "condition" => t1("audience-condition", which.replace('-', " ")),
         other => other.to_owned(),
     }

@@ -130,7 +130,10 @@ fn acceptable(request: &NewBankQuestion) -> Result<()> {
         BankAnswer { number: Some(number), choice: None } => number_acceptable(number, &mut errors),
         BankAnswer { number: None, choice: Some(choice) } => choice_acceptable(choice, &mut errors),
         BankAnswer { number: Some(_), choice: Some(_) } | BankAnswer { number: None, choice: None } => {
-            errors.push(FieldError::new("/answer", "Enter either `number` or `choice`."));
+            errors.push(FieldError::new(
+                "/answer",
+                "Enter a number with its tolerance, or options to choose from, and not both.",
+            ));
         }
     }
     if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) }
