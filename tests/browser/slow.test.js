@@ -1,14 +1,15 @@
 // A slow phone on a slow network: when a recipe is painted first, that nothing moves, and how many bytes a page takes. Bytes
-// and movements are held to; times are printed, and held to with the room that a shared machine needs.
+// and movements are held to; times are printed, and held to beside those of the plainest page in the same browser, since how
+// fast the machine is that tests is not what is tested.
 import test from "node:test";
 import assert from "node:assert/strict";
 import { clinic, DESK, PHONE } from "./house.js";
 
 const house = clinic();
 
-/** In seconds: what a recipe is to be painted within, and how much longer it may take where other work runs beside it. */
-const SOON = 1;
-const ROOM = 3;
+/** How many times as long as the plainest page a recipe may take until it is painted. */
+const TIMES = 4;
+const PLAINEST = "/forgotten";
 const FIRST_PAGE = 100_000;
 const ANY_PAGE = 200_000;
 
@@ -60,7 +61,13 @@ test("a recipe is painted soon on a slow phone, with nothing that moves", async 
   const count = await counted(page);
   await slow(count.session);
   const times = { cold: [], warm: [] };
+  const plainest = { cold: [], warm: [] };
   for (let round = 0; round < 3; round += 1) {
+    for (const cache of ["cold", "warm"]) {
+      if (cache === "cold") await count.session.send("Network.clearBrowserCache");
+      await page.goto(PLAINEST);
+      plainest[cache].push((await painted(page)) / 1000);
+    }
     await count.session.send("Network.clearBrowserCache");
     for (const cache of ["cold", "warm"]) {
       count.bytes = 0;
@@ -72,7 +79,10 @@ test("a recipe is painted soon on a slow phone, with nothing that moves", async 
       console.log(`recipe, ${cache}: first paint after ${times[cache].at(-1).toFixed(2)} s, ${Math.round(count.bytes / 1000)} kB`);
     }
   }
-  for (const [cache, all] of Object.entries(times)) assert.ok(Math.min(...all) < SOON * ROOM, `${cache}: ${all} s`);
+  for (const [cache, all] of Object.entries(times)) {
+    const least = Math.min(...plainest[cache]);
+    assert.ok(Math.min(...all) < TIMES * least, `${cache}: ${all} s, the plainest page ${least} s`);
+  }
   // Figures that follow the typing stay in their place.
   await page.getByLabel("How many jars").fill("24");
   await page.locator(".total", { hasText: /^\s*750/ }).waitFor();
