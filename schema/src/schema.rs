@@ -662,6 +662,48 @@ diesel::table! {
 }
 
 diesel::table! {
+    recall (id) {
+        id -> Uuid,
+        cause -> Text,
+        lot_id -> Nullable<Uuid>,
+        batch_id -> Nullable<Uuid>,
+        formula_id -> Nullable<Uuid>,
+        material_id -> Nullable<Uuid>,
+        reason -> Text,
+        state -> Text,
+        version -> Int8,
+        last_outcome -> Int4,
+        by_id -> Uuid,
+        at -> Timestamptz,
+        closed_by -> Nullable<Uuid>,
+        closed_at -> Nullable<Timestamptz>,
+        closed_because -> Nullable<Text>,
+    }
+}
+
+diesel::table! {
+    recall_item (recall_id, number) {
+        recall_id -> Uuid,
+        number -> Int4,
+        lot_id -> Nullable<Uuid>,
+        batch_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    recall_outcome (id) {
+        id -> Uuid,
+        recall_id -> Uuid,
+        item -> Int4,
+        number -> Int4,
+        outcome -> Text,
+        note -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     recipe_pull (acknowledgement_id) {
         acknowledgement_id -> Uuid,
         at -> Timestamptz,

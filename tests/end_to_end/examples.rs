@@ -55,6 +55,10 @@ async fn keep_the_shelf(examples: &mut Examples, [petra, ilse, tomas]: [&Caller;
     examples.send("POST /v1/lots/{id}/counts", ilse, &lot, &[]).await.expect(201);
     examples.send("POST /v1/lots/{id}/quarantine", ilse, &lot, &[]).await.expect(201);
     examples.send("POST /v1/lots/{id}/discard", ilse, &lot, &[]).await.expect(201);
+    let recall =
+        examples.send("POST /v1/recalls", ilse, "", &[("/id", json!(lot))]).await.expect(201).text_at("/id");
+    examples.send("POST /v1/recalls/{id}/outcomes", ilse, &recall, &[]).await.expect(201);
+    examples.send("POST /v1/recalls/{id}/close", ilse, &recall, &[]).await.expect(201);
     // Of the oil that stands there, some is not on the shelf yet.
     let made = tomas.get("/v1/batches?state=accepted").await.expect(200).text_at("/items/0/id");
     examples.send("POST /v1/batches/{id}/made-lots", tomas, &made, &[]).await.expect(201);

@@ -230,6 +230,12 @@ async fn keep_twice(twice: &mut Twice<'_>) {
         let path = format!("/v1/lots/{lot}/{act}");
         twice.send(ilse, &format!("/v1/lots/{{id}}/{act}"), &path, Some(body), "").await;
     }
+    let recall = json!({ "cause": "lot", "id": lot, "reason": "The supplier withdrew it." });
+    let recall = twice.send(ilse, "/v1/recalls", "/v1/recalls", Some(recall), "").await.id();
+    for (act, body) in [("outcomes", json!({ "item": 1, "outcome": "nothing_left" })), ("close", json!({}))] {
+        let path = format!("/v1/recalls/{recall}/{act}");
+        twice.send(ilse, &format!("/v1/recalls/{{id}}/{act}"), &path, Some(body), "").await;
+    }
 }
 
 /// What a batch made, put on the shelf.

@@ -4,6 +4,7 @@ mod bad_input;
 mod drawing;
 mod ledger;
 mod made;
+mod recalls;
 mod receiving;
 mod reserving;
 mod shelf;

@@ -137,7 +137,9 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
                 Actor::Client { .. } => None,
             };
             let taught = role == Some(Role::Instructor) && ::teaching::may_read_events(tx, subject).await?;
-            let kept = role.is_some() && ::stock::may_read_events(tx, subject).await?;
+            let kept = role.is_some()
+                && (::stock::may_read_events(tx, subject).await?
+                    || ::recalls::may_read_events(tx, subject).await?);
             let open = taught
                 || kept
                 || diesel::select(diesel::dsl::exists(of_library)).get_result::<bool>(tx.conn()).await?
@@ -190,6 +192,7 @@ pub fn kept() -> Vec<&'static Kept> {
         ::formulary::kept::KEPT,
         ::bench::kept::KEPT,
         ::stock::kept::KEPT,
+        ::recalls::kept::KEPT,
         ::teaching::kept::KEPT,
         crate::amendments::kept::KEPT,
     ]

@@ -28,6 +28,7 @@ pub mod overview;
 pub mod people;
 pub mod policy;
 mod reader;
+pub mod recalls;
 pub mod recipes;
 pub mod retention;
 pub mod security;

@@ -16,7 +16,8 @@
 //! 11. grants, by revision and holder;
 //! 12. the batch;
 //! 13. lots by id, whose balance moves or about which something is decided;
-//! 14. journal heads, by subject. The store takes them itself, when the transaction ends.
+//! 14. a recall, in which something is accounted for;
+//! 15. journal heads, by subject. The store takes them itself, when the transaction ends.
 //!
 //! [`lock`] sorts what it is asked for, and refuses a lock that comes before one that is held. So a transaction finds out
 //! first what it will need, locks it, and reads again what it rests on. Rows are locked against change and not against
@@ -30,7 +31,9 @@ use diesel::sql_types::{Array, BigInt, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use store::{Error, Prepare, Result, Tx, in_order};
 use uuid::Uuid;
-use wire::ids::{AmendmentId, AssignmentId, BatchId, CohortId, FormulaId, HolderId, LibraryId, RevisionId};
+use wire::ids::{
+    AmendmentId, AssignmentId, BatchId, CohortId, FormulaId, HolderId, LibraryId, RecallId, RevisionId,
+};
 
 pub use store::order::Mode;
 
@@ -58,6 +61,7 @@ enum Rank {
     Grant,
     Batch,
     Lot,
+    Recall,
 }
 
 impl Rank {
@@ -76,6 +80,7 @@ impl Rank {
             Self::Grant => 11,
             Self::Batch => 12,
             Self::Lot => 13,
+            Self::Recall => 14,
         }
     }
 
@@ -93,6 +98,7 @@ impl Rank {
             Self::Gate => Some(("gate", "revision_id")),
             Self::Batch => Some(("batch", "id")),
             Self::Lot => Some(("lot", "id")),
+            Self::Recall => Some(("recall", "id")),
         }
     }
 }
@@ -182,9 +188,19 @@ impl Locks {
         self.with(Rank::Batch, [id.0], Mode::Exclusive)
     }
 
+    /// Several batches.
+    pub fn batches(self, ids: impl IntoIterator<Item = Uuid>) -> Self {
+        self.with(Rank::Batch, ids, Mode::Exclusive)
+    }
+
     /// Lots whose balance moves, or about which something is decided.
     pub fn lots(self, ids: impl IntoIterator<Item = Uuid>) -> Self {
         self.with(Rank::Lot, ids, Mode::Exclusive)
+    }
+
+    /// A recall, in which something is accounted for, or which is closed.
+    pub fn recall(self, id: RecallId) -> Self {
+        self.with(Rank::Recall, [id.0], Mode::Exclusive)
     }
 }
 

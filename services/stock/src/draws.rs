@@ -165,6 +165,7 @@ async fn unusable(tx: &mut Tx<'_>, row: &Row, today: NaiveDate) -> Result<Option
             Some(format!("{number} is in quarantine. {who} can confirm its identity."))
         }
         LotState::Discarded => Some(format!("{number} was discarded.")),
+        LotState::Recalled => Some(format!("{number} was recalled. Put it apart and tell an instructor.")),
         LotState::Usable if row.keeps_until < today => {
             Some(format!("{number} may be used until {} only, and that day has passed.", row.keeps_until))
         }

@@ -9,7 +9,8 @@ const fn becomes(from: LotState, decision: LotDecisionKind) -> Option<LotState> 
     match (from, decision) {
         (S::Quarantine, D::Confirmed) => Some(S::Usable),
         (S::Quarantine, D::NotConfirmed) | (S::Usable, D::Quarantined) => Some(S::Quarantine),
-        (S::Quarantine | S::Usable, D::Discarded) => Some(S::Discarded),
+        (S::Quarantine | S::Usable, D::Recalled) => Some(S::Recalled),
+        (S::Quarantine | S::Usable | S::Recalled, D::Discarded) => Some(S::Discarded),
         _ => None,
     }
 }
@@ -25,6 +26,7 @@ pub(crate) fn after(from: LotState, decision: LotDecisionKind) -> Result<LotStat
         }
         LotDecisionKind::Quarantined => "Only a usable lot can be put in quarantine.",
         LotDecisionKind::Discarded => "This lot was discarded before.",
+        LotDecisionKind::Recalled => "It cannot be recalled once more.",
     };
     becomes(from, decision).ok_or_else(|| Error::state(from, format!("This lot is {}. {cure}", said(from))))
 }
@@ -35,6 +37,7 @@ pub(crate) const fn said(state: LotState) -> &'static str {
         LotState::Quarantine => "in quarantine",
         LotState::Usable => "usable",
         LotState::Discarded => "discarded",
+        LotState::Recalled => "recalled",
     }
 }
 
@@ -46,6 +49,10 @@ mod tests {
     fn what_was_discarded_stays_so_and_only_quarantine_is_confirmed() {
         for decision in LotDecisionKind::ALL {
             assert!(after(LotState::Discarded, *decision).is_err());
+        }
+        for decision in LotDecisionKind::ALL {
+            let becomes = after(LotState::Recalled, *decision);
+            assert!(matches!(becomes, Err(_) | Ok(LotState::Discarded)), "what was recalled is used again");
         }
         assert!(after(LotState::Usable, LotDecisionKind::Confirmed).is_err());
         assert_eq!(after(LotState::Quarantine, LotDecisionKind::Confirmed).unwrap(), LotState::Usable);

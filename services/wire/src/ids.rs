@@ -82,6 +82,8 @@ id! {
     MarkId,
     /// A declared relation to a student.
     RelationId,
+    /// A recall.
+    RecallId,
 }
 
 impl From<PersonId> for HolderId {

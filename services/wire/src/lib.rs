@@ -19,6 +19,7 @@ pub mod page;
 pub mod people;
 pub mod policy;
 pub mod problem;
+pub mod recalls;
 pub mod recipe;
 pub mod safety;
 pub mod security;

@@ -27,7 +27,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
     let segment = operation.path.trim_start_matches("/v1/").split('/').next().unwrap_or_default();
     match segment {
         "formulas" => fill("id", &id.formula),
-        "revisions" | "batches" | "amendments" | "lots" => fill("id", &id.id),
+        "revisions" | "batches" | "amendments" | "lots" | "recalls" => fill("id", &id.id),
         "api-clients" => fill("id", &id.id),
         "libraries" => fill("id", &stage.library),
         "cohorts" => fill("id", &stage.cohort),
@@ -177,6 +177,11 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/submissions/{id}/marks" => {
             json!({ "reason": "wrong_level", "criteria": [{ "criterion": 1, "level": 1 }] })
         }
+        "POST /v1/recalls" => {
+            json!({ "cause": "lot", "id": or_somebody(id), "reason": "The supplier withdrew it." })
+        }
+        "POST /v1/recalls/{id}/outcomes" => json!({ "item": 1, "outcome": "destroyed" }),
+        "POST /v1/recalls/{id}/close" => json!({ "reason": "The rest was thrown away." }),
         "POST /v1/relations" => json!({ "student": stage.other_student.id }),
         "POST /v1/cohorts" => json!({
             "name": fresh(), "starts_on": "2026-03-02", "ends_on": "2026-07-03", "time_zone": "Europe/Berlin",

@@ -136,6 +136,7 @@ impl Stage {
             "awaiting" => Thing { id: self.amendment().await, formula: String::new() },
             "unpublished" | "set" | "begun" => self.assignment(case).await,
             "received" | "usable" => Thing { id: self.lot(case).await, formula: String::new() },
+            "recalled" => Thing { id: self.recall().await, formula: String::new() },
             "practical" | "handed in" | "claimed" | "marked" => self.practical(case).await,
             "client" => Thing {
                 id: self.clinic.api_client(self.author(), &EVERY_SCOPE, &[]).await.id,
@@ -228,6 +229,13 @@ impl Stage {
             crate::stock::confirm(self.author(), &id).await;
         }
         id
+    }
+
+    /// A recall of a lot, with nothing accounted for.
+    async fn recall(&self) -> String {
+        let lot = self.lot("received").await;
+        let body = json!({ "cause": "lot", "id": lot, "reason": "The supplier withdrew it." });
+        self.author().post("/v1/recalls", body).await.expect(201).id()
     }
 
     /// An assignment; of one that the student has begun, with the id of its question as its formula.

@@ -167,6 +167,9 @@ GET    /v1/batches/{id}                    instructor's making   401     404   4
 GET    /v1/batches/{id}/lots               own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/lots               other's making        401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/lots               instructor's making   401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/trace              own making            401     403   403   200   200   200    200    403   403
+GET    /v1/batches/{id}/trace              other's making        401     403   403   200   200   200    200    403   403
+GET    /v1/batches/{id}/trace              instructor's making   401     403   403   200   200   200    200    403   403
 GET    /v1/batches/{id}/reservations       own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/reservations       other's making        401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/reservations       instructor's making   401     404   404   200   200   404    404    403   403
@@ -213,7 +216,13 @@ POST   /v1/lots/{id}/quarantine            usable                401     403   4
 POST   /v1/lots/{id}/discard               received              401     403   403   201   201   201    201    403   403
 POST   /v1/lots/{id}/discard               usable                401     403   403   201   201   201    201    403   403
 POST   /v1/lots/{id}/counts                received              401     403   403   201   201   201    201    403   403
+GET    /v1/lots/{id}/trace                 received              401     403   403   200   200   200    200    403   403
 POST   /v1/lots/{id}/counts                usable                401     403   403   201   201   201    201    403   403
+POST   /v1/recalls                         received              401     403   403   201   201   201    403    403   403
+GET    /v1/recalls                         -                     401     403   403   200   200   200    200    403   403
+GET    /v1/recalls/{id}                    recalled              401     403   403   200   200   200    200    403   403
+POST   /v1/recalls/{id}/outcomes           recalled              401     403   403   201   201   201    201    403   403
+POST   /v1/recalls/{id}/close              recalled              401     403   403   201   201   201    403    403   403
 GET    /v1/stock                           -                     401     403   403   200   200   200    200    403   403
 GET    /v1/materials/{id}/threshold        -                     401     403   403   200   200   200    200    403   403
 PUT    /v1/materials/{id}/threshold        -                     401     403   403   200   200   200    200    403   403

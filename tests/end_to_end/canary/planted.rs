@@ -264,6 +264,10 @@ pub(super) async fn plant() -> Planted {
     let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "84.19 g", "lot_id": lot });
     otto.post(&format!("/v1/batches/{batch}/entries"), drawn).await.expect(201);
     // What is left to weigh is reserved: how much stands where the service itself cannot read it.
+    // What was recalled is told with the names of everything that was made of it, and with no amount.
+    let bad = ilse.post("/v1/lots", crate::stock::lot("emulsifying wax", "1 kg")).await.expect(201).id();
+    let recall = json!({ "cause": "lot", "id": bad, "reason": "The supplier withdrew it." });
+    ilse.post("/v1/recalls", recall).await.expect(201);
     let water = ilse.post("/v1/lots", crate::stock::lot("purified water", "9 kg")).await.expect(201).id();
     crate::stock::confirm(&ilse, &water).await;
     let reserved = otto.post(&format!("/v1/batches/{batch}/reservations"), json!({})).await.expect(201);

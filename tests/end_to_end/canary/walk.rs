@@ -111,6 +111,7 @@ async fn every_id(url: &str) -> Known {
         ("AssignmentId", "assignment"),
         ("QuestionId", "question"),
         ("LotId", "lot"),
+        ("RecallId", "recall"),
         ("WorkSubmissionId", "handed_work"),
     ] {
         known.insert(kind, ids(url, table, "id").await);

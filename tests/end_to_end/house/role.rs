@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 80] = [
+const RIGHTS: [(&str, &str); 83] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -72,6 +72,9 @@ const RIGHTS: [(&str, &str); 80] = [
     ("principal", SELECT_INSERT),
     ("question", SELECT_INSERT),
     ("question_answer", SELECT_INSERT),
+    ("recall", SELECT_INSERT),
+    ("recall_item", SELECT_INSERT),
+    ("recall_outcome", SELECT_INSERT),
     ("recipe_pull", SELECT_INSERT),
     ("reference_rule", AND_DELETE),
     ("reflection_draft", SELECT_INSERT),
@@ -102,7 +105,7 @@ const RIGHTS: [(&str, &str); 80] = [
 ];
 
 /// The columns that the service may change, by table. All others stay as they were written.
-const CHANGES: [(&str, &str); 33] = [
+const CHANGES: [(&str, &str); 34] = [
     ("amendment", "decided_at decided_by own_decision state"),
     ("api_client", "last_used_at state version"),
     ("assignment", "current_version published_at state version withdrawn_because"),
@@ -125,6 +128,7 @@ const CHANGES: [(&str, &str); 33] = [
     ("one_time_code", "used_at"),
     ("person", "name role state version"),
     ("question", "answered_at attempts state"),
+    ("recall", "closed_at closed_because closed_by last_outcome state version"),
     ("reference_rule", "digest"),
     ("reflection_draft", "saved_at text version"),
     ("refresh_token", "used_at"),

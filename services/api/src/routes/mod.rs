@@ -12,6 +12,7 @@ mod libraries;
 mod marks;
 mod materials;
 mod people;
+mod recalls;
 mod recipes;
 mod revisions;
 mod sessions;
@@ -35,6 +36,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(batches::routes)
         .configure(labels::routes)
         .configure(stock::routes)
+        .configure(recalls::routes)
         .configure(calculations::routes)
         .configure(cohorts::routes)
         .configure(assignments::routes)

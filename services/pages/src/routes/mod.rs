@@ -23,6 +23,7 @@ mod people;
 mod policy;
 pub(crate) mod problems;
 mod queue;
+mod recalls;
 pub(crate) mod recipe;
 mod record;
 mod set_work;
@@ -54,6 +55,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     record::routes(mount);
     marking::routes(mount);
     shelf::routes(mount);
+    recalls::routes(mount);
     queue::routes(mount);
     workshop::routes(mount);
     decide::routes(mount);

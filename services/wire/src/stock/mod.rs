@@ -27,6 +27,8 @@ words! {
         Usable = "usable",
         /// Thrown away.
         Discarded = "discarded",
+        /// Called back, with everything that was made of it. Not to be used.
+        Recalled = "recalled",
     }
 }
 
@@ -41,6 +43,8 @@ words! {
         Quarantined = "quarantined",
         /// Thrown away.
         Discarded = "discarded",
+        /// Called back.
+        Recalled = "recalled",
     }
 }
 

@@ -55,6 +55,8 @@ struct RecordPage {
     can_review: bool,
     /// Whether what it made can be put on the shelf.
     can_shelve: bool,
+    /// Who keeps the stock sees what it was made of.
+    staff: bool,
     /// Whether lots can be reserved for it.
     can_reserve: bool,
     /// What it counts for or can count for.
@@ -127,6 +129,7 @@ async fn record_page(
         returned: state_now == BatchState::Returned,
         can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !own,
         can_shelve: can_be_shelved(&record),
+        staff: visitor.role() != wire::people::Role::Student,
         can_reserve: can_reserve(state_now, own),
         works,
         mark,
