@@ -79,6 +79,6 @@ test("an administrator reads the desk on a phone and recalls nothing; a formula 
   const material = house.sql("SELECT id FROM material WHERE name = 'candelilla wax'");
   await ilse.goto(`/materials/${material}`);
   await ilse.getByRole("link", { name: "Recall its lots" }).click();
-  await ilse.getByText("There is no lot of this material, so there is nothing to recall.").waitFor();
+  await ilse.getByText("There is no lot of this material, so nothing can be recalled.").waitFor();
   await look(ilse, "recall-nothing");
 });

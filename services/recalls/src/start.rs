@@ -125,8 +125,8 @@ async fn causes(tx: &mut Tx<'_>, cause: RecallCause, id: Uuid) -> Result<Vec<Pla
         .await?;
     let said = match cause {
         _ if known.there == 0 => format!("No {there} has this ID. Send the ID of a {there}."),
-        RecallCause::Formula => "Nothing was made by this formula, so there is nothing to recall.".to_owned(),
-        _ => "There is no lot of this material, so there is nothing to recall.".to_owned(),
+        RecallCause::Formula => "Nothing was made by this formula, so nothing can be recalled.".to_owned(),
+        _ => "There is no lot of this material, so nothing can be recalled.".to_owned(),
     };
     Err(Error::Invalid(vec![FieldError::new("/id", said)]))
 }

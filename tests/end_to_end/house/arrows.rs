@@ -24,7 +24,7 @@ pub(super) fn metadata() -> Value {
 }
 
 /// Our crates, from the top down, with what each uses of ours. The tests stand outside: nothing may depend on them.
-const ARROWS: [(&str, &[&str]); 23] = [
+const ARROWS: [(&str, &[&str]); 24] = [
     ("server", &["api", "clinic", "pages", "wire"]),
     ("api", &["clinic", "wire"]),
     ("pages", &["clinic", "wire"]),
@@ -41,6 +41,7 @@ const ARROWS: [(&str, &[&str]); 23] = [
             "materials",
             "people",
             "policy",
+            "recalls",
             "recipes",
             "release",
             "schema",
@@ -67,6 +68,7 @@ const ARROWS: [(&str, &[&str]); 23] = [
             "wire",
         ],
     ),
+    ("recalls", &["bench", "locks", "policy", "schema", "stock", "store", "wire"]),
     (
         "bench",
         &[
@@ -138,7 +140,7 @@ const ARROWS: [(&str, &[&str]); 23] = [
 
 /// The crates that may know the database: those that own rows, and what they stand on. The server runs migrations, and
 /// `recipes` keeps a connection open for its readers.
-const KNOW_THE_DATABASE: [&str; 14] = [
+const KNOW_THE_DATABASE: [&str; 15] = [
     "bench",
     "clinic",
     "formulary",
@@ -146,6 +148,7 @@ const KNOW_THE_DATABASE: [&str; 14] = [
     "materials",
     "people",
     "policy",
+    "recalls",
     "recipes",
     "release",
     "schema",

@@ -20,6 +20,7 @@ use wire::calculations::weighing::WeighingQuestion;
 use wire::formulary::{Decide, FormulaContent, NewFormula, NewLibrary, NewRevision, Withdraw};
 use wire::people::{Invite, NewApiClient, PasswordChange, PersonChange, Refresh, SignIn, UseCode};
 use wire::policy::PolicyContent;
+use wire::recalls::{CloseRecall, NewRecall, NewRecallOutcome};
 use wire::recipe::Evaluate;
 use wire::safety::Acknowledge;
 use wire::teaching::{
@@ -199,6 +200,9 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewCohort" => read::<NewCohort>(example),
         "NewCohortCode" => read::<NewCohortCode>(example),
         "NewAllowance" => read::<NewAllowance>(example),
+        "NewRecall" => read::<NewRecall>(example),
+        "NewRecallOutcome" => read::<NewRecallOutcome>(example),
+        "CloseRecall" => read::<CloseRecall>(example),
         "NewRelation" => read::<NewRelation>(example),
         "MarkChange" => read::<MarkChange>(example),
         "NewReflection" => read::<NewReflection>(example),

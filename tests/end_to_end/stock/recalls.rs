@@ -24,11 +24,11 @@ fn ids(nodes: &Value) -> Vec<String> {
 
 /// What a plain walk over the steps of the database reaches, forwards: the answer that the trace is compared with.
 async fn walked(room: &Room, from: &str) -> BTreeSet<String> {
-    let ilse = &room.room.ilse;
+    let (ilse, noor) = (&room.room.ilse, &room.room.noor);
     let mut found = BTreeSet::new();
     let mut waiting = vec![from.to_owned()];
     let lots = ilse.get("/v1/lots?limit=100").await.expect(200).json;
-    let batches = ilse.get("/v1/batches?limit=100").await.expect(200).json;
+    let batches = noor.get("/v1/batches?limit=100").await.expect(200).json;
     while let Some(id) = waiting.pop() {
         if !found.insert(id.clone()) {
             continue;
@@ -41,7 +41,7 @@ async fn walked(room: &Room, from: &str) -> BTreeSet<String> {
         }
         for batch in batches["items"].as_array().unwrap() {
             let of = batch["id"].as_str().unwrap();
-            let record = ilse.get(&format!("/v1/batches/{of}")).await.expect(200).json;
+            let record = noor.get(&format!("/v1/batches/{of}")).await.expect(200).json;
             let weighed = record["entries"].as_array().unwrap().iter().any(|entry| {
                 entry["lot_id"] == json!(id) && entry.get("corrected_by").is_none_or(Value::is_null)
             });

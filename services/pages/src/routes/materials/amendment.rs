@@ -5,18 +5,25 @@ use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::{amendments, overview};
+use serde::Deserialize;
 use wire::amendments::{AffectedRevision, Amendment, AmendmentState, DecideAmendment};
 use wire::ids::{AmendmentId, PersonId};
 use wire::page::PageQuery;
 use wire::people::Role;
 
-use super::Asked;
 use crate::answer::{page, to};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::texts::{t, t2};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
+
+/// Where the list of what it reaches goes on.
+#[derive(Default, Deserialize)]
+#[serde(default)]
+struct Asked {
+    after: String,
+}
 
 #[derive(Template)]
 #[template(path = "amendment.html")]

@@ -13,7 +13,7 @@ use wire::recalls::{
     RecallSummary, TraceNode,
 };
 
-use super::{address, stands};
+use super::said::{address, stands};
 use crate::answer::{page, to};
 use crate::form::{self, Form};
 use crate::frame::Frame;

@@ -9,7 +9,7 @@ use serde::Deserialize;
 use uuid::Uuid;
 use wire::recalls::{NewRecall, RecallCause, TraceNode};
 
-use super::{address, stands};
+use super::said::{address, stands};
 use crate::answer::{page, to};
 use crate::form::{self, Form};
 use crate::frame::Frame;

@@ -12,7 +12,7 @@ use uuid::Uuid;
 use wire::people::Role;
 use wire::recalls::{Trace, TraceDirection, TraceKind, TraceNode};
 
-use super::{address, stands};
+use super::said::{address, stands};
 use crate::answer::page;
 use crate::frame::Frame;
 use crate::mount::Mount;
