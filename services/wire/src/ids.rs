@@ -82,6 +82,8 @@ id! {
     MarkId,
     /// A declared relation to a student.
     RelationId,
+    /// A phrase that an instructor keeps.
+    PhraseId,
 }
 
 impl From<PersonId> for HolderId {

@@ -112,6 +112,7 @@ async fn every_id(url: &str) -> Known {
         ("QuestionId", "question"),
         ("LotId", "lot"),
         ("WorkSubmissionId", "handed_work"),
+        ("PhraseId", "kept_phrase"),
     ] {
         known.insert(kind, ids(url, table, "id").await);
     }

@@ -23,9 +23,9 @@ use wire::policy::PolicyContent;
 use wire::recipe::Evaluate;
 use wire::safety::Acknowledge;
 use wire::teaching::{
-    AssignmentChange, AssignmentContent, Enrol, JoinCohort, MarkChange, NewAllowance, NewAnswer,
-    NewBankQuestion, NewClass, NewCohort, NewCohortCode, NewReflection, NewRelation, NewWorkSubmission,
-    WithdrawAssignment,
+    AppealDecision, AssignmentChange, AssignmentContent, Enrol, JoinCohort, MarkChange, NewAllowance,
+    NewAnswer, NewAppeal, NewBankQuestion, NewClass, NewCohort, NewCohortCode, NewPhrase, NewReflection,
+    NewRelation, NewWorkSubmission, WithdrawAssignment,
 };
 
 use super::{holds_or_is_rewritten, root};
@@ -199,6 +199,9 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewCohort" => read::<NewCohort>(example),
         "NewCohortCode" => read::<NewCohortCode>(example),
         "NewAllowance" => read::<NewAllowance>(example),
+        "NewPhrase" => read::<NewPhrase>(example),
+        "NewAppeal" => read::<NewAppeal>(example),
+        "AppealDecision" => read::<AppealDecision>(example),
         "NewRelation" => read::<NewRelation>(example),
         "MarkChange" => read::<MarkChange>(example),
         "NewReflection" => read::<NewReflection>(example),
