@@ -1398,6 +1398,7 @@ phrase-keep = Keep this phrase
 phrase-use = Use a phrase of yours
 phrase-for = A phrase of yours for { $a }
 phrase-keep-this = Keep this as a phrase of yours
+phrase-not-kept = A comment could not be kept as a phrase. { $a }
 remarks-word = your remarks
 returned-other = This version is another batch. The version before was batch { $a }, and was returned.
 returned-other-read = Read the returned record

@@ -12,7 +12,7 @@ use crate::answer::{page, to};
 use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
-use crate::texts::t;
+use crate::texts::{t, t1};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
@@ -65,7 +65,7 @@ pub(super) async fn keep(visitor: &Visitor, form: &Form) -> Result<Option<String
             Ok(_) | Err(clinic::Error::KeyReused) => {}
             Err(error) => {
                 let cures = form::faults(error)?.into_iter().map(|(_, cure)| cure);
-                return Ok(Some(cures.collect::<Vec<_>>().join(" ")));
+                return Ok(Some(t1("phrase-not-kept", cures.collect::<Vec<_>>().join(" "))));
             }
         }
     }
