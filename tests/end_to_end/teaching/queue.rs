@@ -84,13 +84,13 @@ async fn what_stands_out_comes_first_and_one_thing_of_it_is_told() {
 
     // Late, after the clock has moved, by somebody who took an hour over the record.
     let sven = course.later(Duration::hours(3), "sven.aalto").await;
-    let noor = course.later(Duration::zero(), "noor.haddad").await;
-    let ilse = course.later(Duration::zero(), "ilse.brandt").await;
     let batch = made(&course, &sven, &[("1.1", "80 g")]).await;
     let sven = course.later(Duration::hours(1), "sven.aalto").await;
     let weighed = json!({ "kind": "weighing", "line": "1.2", "quantity": "299 g", "lot": "O-1" });
     sven.post(&format!("/v1/batches/{batch}/entries"), weighed).await.expect(201);
     let late = hand_in(&sven, &soon, &batch).await.expect(201).id();
+    let noor = course.later(Duration::zero(), "noor.haddad").await;
+    let ilse = course.later(Duration::zero(), "ilse.brandt").await;
     let list = queue(&ilse, "?order=oldest").await;
     assert_eq!(ids(&list), [again.clone(), late.clone()]);
     let item = &list["items"][1];
@@ -118,7 +118,7 @@ async fn a_marker_sees_the_work_of_their_cohorts_and_none_of_a_declared_relation
     let batch = made(&course, noor, &[("1.1", "80 g")]).await;
     let handed = hand_in(noor, &id, &batch).await.expect(201).id();
     let other = ilse.post("/v1/cohorts", cohort("Second year")).await.expect(201).id();
-    assert_eq!(ids(&queue(ilse, &format!("?cohort={}", course.cohort)).await), [handed.clone()]);
+    assert_eq!(ids(&queue(ilse, &format!("?cohort={}", course.cohort)).await), [handed.as_str()]);
     assert_eq!(queue(ilse, &format!("?cohort={other}")).await["items"], json!([]));
     marek.get(&format!("/v1/submissions?cohort={other}")).await.problem(404, "not-found");
     assert_eq!(ids(&queue(marek, "").await), [handed]);
