@@ -70,6 +70,25 @@ diesel::table! {
 }
 
 diesel::table! {
+    appeal (handed_id) {
+        handed_id -> Uuid,
+        mark_id -> Uuid,
+        reason -> Text,
+        criteria -> Array<Int2>,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    appeal_decision (handed_id) {
+        handed_id -> Uuid,
+        decided_by -> Uuid,
+        mark_id -> Nullable<Uuid>,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     assignment (id) {
         id -> Uuid,
         cohort_id -> Uuid,
@@ -390,6 +409,15 @@ diesel::table! {
         status -> Int2,
         resource_id -> Uuid,
         at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    kept_phrase (id) {
+        id -> Uuid,
+        person_id -> Uuid,
+        text -> Text,
+        added_at -> Timestamptz,
     }
 }
 
@@ -890,5 +918,20 @@ diesel::table! {
         met -> Nullable<Bool>,
         review_id -> Nullable<Uuid>,
         comment_position -> Nullable<Int2>,
+    }
+}
+
+diesel::table! {
+    work_waiting (handed_id) {
+        handed_id -> Uuid,
+        cohort_id -> Uuid,
+        student_id -> Uuid,
+        received_at -> Timestamptz,
+        due_at -> Timestamptz,
+        late -> Bool,
+        came_back -> Bool,
+        findings -> Array<Text>,
+        noted -> Bool,
+        clean -> Bool,
     }
 }

@@ -34,29 +34,79 @@ async function handedIn() {
   return { ilse, noor };
 }
 
-test("a marker claims work, marks it by keys, and the student reads the mark beside the comments", async () => {
+/** Reads the cautions that stand in the way, if there are some. */
+async function read(page) {
+  if ((await page.locator(".reading").count()) === 0) return;
+  const acts = page.locator(".reading .read");
+  const many = await acts.count();
+  for (let i = 0; i < many; i += 1) await acts.nth(i).click();
+  await page.locator(".reading button.do").click();
+}
+
+test("a marker returns work with a phrase of their own, claims it when it comes back, marks it by keys, and the student reads the mark beside the comments", async () => {
   const { ilse, noor } = await handedIn();
-  await ilse.goto("/queue");
-  await look(ilse, "queue-handed");
-  await ilse.getByRole("button", { name: /Calendula salve/ }).click();
-  if (await ilse.locator(".reading").count()) {
-    const acts = ilse.locator(".reading .read");
-    const many = await acts.count();
-    for (let i = 0; i < many; i += 1) await acts.nth(i).click();
-    await ilse.locator(".reading button.do").click();
+  // Phrases are kept on a page of their own, and removed there.
+  await ilse.goto("/account");
+  await ilse.getByRole("link", { name: "Your phrases" }).click();
+  await ilse.getByText("You keep no phrase yet.").waitFor();
+  for (const phrase of ["Wait until the balance stands still.", "Spelt wrongly."]) {
+    await ilse.getByLabel("A new phrase").fill(phrase);
+    await ilse.getByRole("button", { name: "Keep this phrase" }).click();
+    await ilse.getByText(phrase).first().waitFor();
   }
+  await look(ilse, "phrases");
+  await ilse.getByRole("button", { name: "Remove Spelt wrongly." }).click();
+  await ilse.getByText("Spelt wrongly.").first().waitFor({ state: "detached" });
+
+  // The queue tells the one thing that stands out, in the order that is asked for.
+  await ilse.goto("/queue");
+  const queue = ilse.getByRole("region", { name: "Work to mark" });
+  await queue.getByText(/findings\. The gravest: /).waitFor();
+  await look(ilse, "queue-handed");
+  await queue.getByLabel("New work or work that came back").selectOption({ label: "only what came back" });
+  await queue.getByRole("button", { name: "Show" }).click();
+  await queue.getByText("Nothing waits.").waitFor();
+  await queue.getByLabel("New work or work that came back").selectOption({ label: "new and came back" });
+  await queue.getByLabel("In what order").selectOption({ label: "by when it was due" });
+  await queue.getByRole("button", { name: "Show" }).click();
+  await queue.getByRole("button", { name: /Hand in a salve/ }).click();
+  await read(ilse);
+  await ilse.getByText(/You hold this work until/).waitFor();
+  assert.match(ilse.url(), /order=due/);
+
+  // One act writes a phrase into a comment; another comment becomes a phrase.
+  const entry = ilse.locator(".entry[tabindex]").filter({ has: ilse.locator("textarea[name^=comment]") }).first();
+  await entry.locator("summary", { hasText: "Comment" }).click();
+  await entry.getByRole("combobox").selectOption({ label: "Wait until the balance stands still." });
+  assert.equal(await entry.getByRole("textbox").inputValue(), "Wait until the balance stands still.");
+  await ilse.getByLabel(/Your remarks to/).fill("Weigh what is missing, then hand it in again.");
+  await ilse.getByLabel(/Keep this as a phrase of yours\s+your remarks/).check();
+  await look(ilse, "marking-phrases");
+  const was = new URL(ilse.url()).pathname;
+  await ilse.getByRole("button", { name: "Return for correction" }).click();
+  await ilse.waitForURL((url) => url.pathname !== was && url.search.includes("order=due"));
+  await ilse.goto("/phrases");
+  await ilse.getByText("Weigh what is missing, then hand it in again.").first().waitFor();
+  const handed = noor.url();
+  await noor.goto("/batches");
+  await noor.getByRole("link", { name: /Calendula salve/ }).first().click();
+  await noor.getByText("Wait until the balance stands still.").first().waitFor();
+  await noor.goto(handed);
+  await noor.getByRole("radio").first().check();
+  await noor.getByRole("button", { name: "Hand it in" }).click();
+  await noor.getByText("Waits to be marked.").first().waitFor();
+  await ilse.goto("/queue");
+  await queue.getByText("It came back after a return, as version 2.").waitFor();
+  await look(ilse, "queue-came-back");
+  await queue.getByRole("button", { name: /Hand in a salve/ }).click();
+  await read(ilse);
   await ilse.getByText(/You hold this work until/).waitFor();
   await look(ilse, "marking");
 
   // Another marker is told who holds it.
   const marek = await house.as("marek.dvorsky", DESK);
   await marek.goto(new URL(ilse.url()).pathname);
-  if (await marek.locator(".reading").count()) {
-    const acts = marek.locator(".reading .read");
-    const many = await acts.count();
-    for (let i = 0; i < many; i += 1) await acts.nth(i).click();
-    await marek.locator(".reading button.do").click();
-  }
+  await read(marek);
   await marek.getByText(/Ilse Brandt holds this work until/).waitFor();
   await look(marek, "marking-held");
 
@@ -96,6 +146,54 @@ test("a marker claims work, marks it by keys, and the student reads the mark bes
   await look(ilse, "mark-changed");
   await noor.reload();
   await noor.getByText("6 of 6").first().waitFor();
+
+  // The student appeals once; without a criterion the appeal is refused with the cure.
+  const open = () => noor.locator("summary", { hasText: "Appeal against this mark" }).click();
+  await open();
+  await noor.getByLabel("Why you appeal").selectOption({ label: "a finding is wrong" });
+  await noor.getByRole("button", { name: "Appeal against this mark" }).click();
+  await noor.locator("#appeal-cure").waitFor();
+  await look(noor, "appeal-refused");
+  await noor.getByLabel("Weighing", { exact: true }).check();
+  await noor.getByLabel("Why you appeal").selectOption({ label: "a finding is wrong" });
+  await noor.getByRole("button", { name: "Appeal against this mark" }).click();
+  await noor.getByText("The appeal waits to be decided.").waitFor();
+  await look(noor, "appeal-waits");
+
+  // An instructor who gave no mark decides it, and both marks stay in sight.
+  house.sql("UPDATE cohort_member SET role = 'instructor' WHERE role = 'marker'");
+  await ilse.goto("/queue");
+  assert.equal(await ilse.getByRole("region", { name: "Appeals" }).count(), 0);
+  await marek.goto("/queue");
+  await marek.getByRole("region", { name: "Appeals" }).getByRole("link", { name: /Hand in a salve/ }).click();
+  await marek.getByText(/It is about: Weighing\./).waitFor();
+  await look(marek, "appeal-decide");
+  await marek.getByRole("button", { name: "Change the mark as chosen" }).click();
+  await marek.getByRole("alert").getByText(/has these levels already/).waitFor();
+  await marek.getByLabel("One line is off.").check();
+  await marek.getByRole("button", { name: "Change the mark as chosen" }).click();
+  await marek.getByText(/Marek Dvorsky decided it, .*: the mark was changed\./).waitFor();
+  await marek.getByText(/Before: 6 of 6/).waitFor();
+  await noor.reload();
+  await noor.getByText(/the mark was changed/).waitFor();
+  await look(noor, "appeal-decided");
+});
+
+test("an instructor sees how a class stands, at the desk and on a phone, and takes the marks along", async () => {
+  for (const device of [DESK, PHONE]) {
+    const page = await house.as("ilse.brandt", device);
+    await page.goto("/assignments");
+    await page.getByRole("link", { name: "First year" }).click();
+    await page.getByRole("link", { name: "How the class stands" }).click();
+    await page.getByRole("heading", { name: "How First year stands" }).waitFor();
+    await page.getByRole("link", { name: /3 of 6/ }).waitFor();
+    await look(page, "grid");
+    for (const [name, file] of [["Marks as a table (CSV)", "marks.csv"], ["Marks as lines of JSON", "marks.ndjson"]]) {
+      const saving = page.waitForEvent("download");
+      await page.getByRole("link", { name }).click();
+      assert.equal((await saving).suggestedFilename(), file);
+    }
+  }
 });
 
 test("a marker declares a relation, and then another marks", async () => {

@@ -68,7 +68,7 @@ async fn keep_the_shelf(examples: &mut Examples, [petra, ilse, tomas]: [&Caller;
 }
 
 /// Work that was handed in is marked, and the mark is changed.
-async fn marked(examples: &mut Examples, (marek, noor): (&Caller, &Caller), handed: &str, made: &str) {
+async fn marked(examples: &mut Examples, [ilse, marek, noor]: [&Caller; 3], handed: &str, made: &str) {
     // The rubric is that of the example, so its mark can be given as it stands.
     let claim = format!("/v1/submissions/{handed}/claim");
     crate::teaching::act(marek, &claim).await.expect(201);
@@ -78,6 +78,10 @@ async fn marked(examples: &mut Examples, (marek, noor): (&Caller, &Caller), hand
     marek.post(&format!("/v1/batches/{made}/reviews"), review).await.expect(201);
     crate::teaching::act(marek, &claim).await.expect(201);
     examples.send("POST /v1/submissions/{id}/marks", marek, handed, &[]).await.expect(201);
+    examples.send("POST /v1/submissions/{id}/appeal", noor, handed, &[]).await.expect(201);
+    crate::teaching::act(ilse, &claim).await.expect(201);
+    examples.send("POST /v1/submissions/{id}/appeal/decision", ilse, handed, &[]).await.expect(201);
+    examples.send("POST /v1/phrases", marek, "", &[]).await.expect(201);
     let related = [("/student", json!(noor.id))];
     examples.send("POST /v1/relations", marek, "", &related).await.expect(201);
 }
@@ -175,7 +179,7 @@ async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     let of = [("/batch", json!(made))];
     let handed =
         examples.send("POST /v1/assignments/{id}/submissions", &noor, &set, &of).await.expect(201).id();
-    Box::pin(marked(&mut examples, (&marek, &noor), &handed, &made)).await;
+    Box::pin(marked(&mut examples, [&ilse, &marek, &noor], &handed, &made)).await;
     examples.send("POST /v1/assignments/{id}/withdrawal", &ilse, &set, &[]).await.expect(201);
 
     // What everybody relies on. Nothing is withheld in the demo, so nothing can be reinstated.

@@ -3,6 +3,7 @@
 mod amending;
 mod deadlocks;
 mod doors;
+mod marking;
 mod readers;
 mod walk;
 

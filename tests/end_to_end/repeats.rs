@@ -154,7 +154,7 @@ async fn teach_twice(twice: &mut Twice<'_>, revision: &str) {
     let cohort = crate::teaching::cohort("Once a year");
     let made = twice.send(ilse, "/v1/cohorts", "/v1/cohorts", Some(cohort), "").await;
     let at = |what: &str| format!("/v1/cohorts/{}/{what}", made.id());
-    let marker = json!({ "person": marek.id, "role": "marker" });
+    let marker = json!({ "person": marek.id, "role": "instructor" });
     twice.send(ilse, "/v1/cohorts/{id}/members", &at("members"), Some(marker), "").await;
     let class = json!({ "csv": "Noor Haddad, noor.haddad" });
     twice.send(ilse, "/v1/cohorts/{id}/class", &at("class"), Some(class), "").await;
@@ -211,6 +211,14 @@ async fn mark_twice(twice: &mut Twice<'_>, handed: &str, batch: &str) {
     let (name, path) = at("marks");
     let change = json!({ "reason": "wrong_level", "criteria": [{ "criterion": 1, "level": 1 }] });
     twice.send(ilse, &name, &path, Some(change), "").await;
+    let (name, path) = at("appeal");
+    let appeal = json!({ "reason": "record_misread", "criteria": [1] });
+    twice.send(noor, &name, &path, Some(appeal), "").await;
+    let (name, path) = at("appeal/decision");
+    crate::teaching::act(&twice.room.marek, &claim).await.expect(201);
+    twice.send(&twice.room.marek, &name, &path, Some(json!({ "outcome": "stands" })), "").await;
+    let phrase = json!({ "text": "Wait until the balance stands still." });
+    twice.send(ilse, "/v1/phrases", "/v1/phrases", Some(phrase), "").await;
     let related = json!({ "student": noor.id });
     twice.send(ilse, "/v1/relations", "/v1/relations", Some(related), "").await;
 }

@@ -1,13 +1,17 @@
 //! Teaching, through HTTP: a class, the work set to it, the questions that hold the recipe shut, and who sees what.
 
 mod amounts;
+mod appeals;
 mod bad_input;
 mod enrolment;
 mod findings;
-mod handed_in;
+mod grid;
+pub(crate) mod handed_in;
 mod held;
 mod lists;
 mod marks;
+mod phrases;
+mod queue;
 mod raced;
 mod versions;
 

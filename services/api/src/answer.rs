@@ -135,11 +135,20 @@ pub(crate) fn created_version(location: &str, found: &Versioned<impl Serialize>)
 }
 
 /// A CSV file, with a name to save it under.
-pub(crate) fn table(csv: String) -> HttpResponse {
+pub(crate) fn table(name: &str, csv: String) -> HttpResponse {
+    file("text/csv; charset=utf-8; header=present", name, csv)
+}
+
+/// A line of JSON for each item, with a name to save the file under.
+pub(crate) fn lines(name: &str, lines: String) -> HttpResponse {
+    file("application/x-ndjson; charset=utf-8", name, lines)
+}
+
+fn file(kind: &str, name: &str, text: String) -> HttpResponse {
     HttpResponse::Ok()
-        .content_type("text/csv; charset=utf-8; header=present")
-        .insert_header((header::CONTENT_DISPOSITION, "attachment; filename=\"materials.csv\""))
-        .body(csv)
+        .content_type(kind)
+        .insert_header((header::CONTENT_DISPOSITION, format!("attachment; filename=\"{name}\"")))
+        .body(text)
 }
 
 /// Success without a body.

@@ -38,8 +38,6 @@ pub struct BatchInHand {
     pub since: DateTime<Utc>,
     /// Who decided last, and when, where a record came back.
     pub reviewed: Option<(String, DateTime<Utc>)>,
-    /// Whether it was handed in for an assignment and waits to be marked.
-    pub handed: bool,
 }
 
 /// A recipe that is open to the caller.
@@ -88,8 +86,6 @@ struct BatchRow {
     reviewer: Option<String>,
     #[diesel(sql_type = Nullable<Timestamptz>)]
     reviewed_at: Option<DateTime<Utc>>,
-    #[diesel(sql_type = Bool)]
-    handed: bool,
 }
 
 impl BatchRow {
@@ -103,7 +99,6 @@ impl BatchRow {
             maker: self.maker,
             since: self.since,
             reviewed: self.reviewer.zip(self.reviewed_at),
-            handed: self.handed,
         })
     }
 }
@@ -124,12 +119,13 @@ struct RecipeRow {
 async fn batches(tx: &mut Tx<'_>, states: &[&str], own: bool, newest: bool) -> Result<Vec<BatchInHand>> {
     let me = tx.person()?.id.0;
     let order = if newest { "DESC" } else { "ASC" };
-    let whose = if own { "b.maker_id = $1" } else { "b.maker_id <> $1" };
+    // What was handed in for an assignment waits in the markers' queue.
+    let others = "b.maker_id <> $1 AND NOT EXISTS (SELECT FROM handed_work h
+        WHERE h.batch_id = b.id AND h.submission_number = b.last_submission AND h.state = 'submitted')";
+    let whose = if own { "b.maker_id = $1" } else { others };
     let sql = format!(
         "SELECT b.id, b.number, r.title, b.state, b.last_entry, p.name AS maker,
-                coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at,
-                EXISTS (SELECT FROM handed_work h WHERE h.batch_id = b.id AND h.submission_number = b.last_submission
-                    AND h.state = 'submitted') AS handed
+                coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at
          FROM batch b
          JOIN revision r ON r.id = b.revision_id
          JOIN formula f ON f.id = r.formula_id
@@ -202,7 +198,7 @@ pub async fn student_home(clinic: &Clinic, credentials: &Credentials) -> Result<
         .await
 }
 
-/// Records that wait for a review by the caller, the oldest first.
+/// Records that wait for a review by the caller and were not handed in for an assignment, the oldest first.
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`](store::Error::Forbidden) unless the caller is an instructor, and the errors of verifying the credentials.
@@ -442,9 +438,7 @@ pub async fn batch_list(
             let own = own || me.role != Role::Instructor;
             let rows: Vec<BatchRow> = diesel::sql_query(
                 "SELECT b.id, b.number, r.title, b.state, b.last_entry, p.name AS maker,
-                        coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at,
-                EXISTS (SELECT FROM handed_work h WHERE h.batch_id = b.id AND h.submission_number = b.last_submission
-                    AND h.state = 'submitted') AS handed
+                        coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at
                  FROM batch b
                  JOIN revision r ON r.id = b.revision_id
                  JOIN formula f ON f.id = r.formula_id

@@ -53,6 +53,19 @@ for (const entry of entries) {
 // Escape leaves a comment and goes back to its entry; what was typed stays.
 addEventListener("keydown", (event) => event.key === "Escape" && go(event.target.closest?.("details")?.closest(".entry")));
 
+// A phrase is written into its comment at once, after what was typed.
+for (const choice of document.querySelectorAll("[data-phrase]")) {
+  choice.addEventListener("change", () => {
+    const note = document.querySelector(`textarea[name="${choice.dataset.phrase}"]`);
+    const phrase = choice.selectedOptions[0].textContent;
+    if (!choice.value || !note) return;
+    note.value = [note.value.trimEnd(), phrase].filter(Boolean).join(" ");
+    choice.value = "";
+    note.dispatchEvent(new Event("input", { bubbles: true }));
+    note.focus();
+  });
+}
+
 // Comments are kept as they are typed, for this window: a lost connection or a reload loses none.
 const review = document.querySelector("[data-review]");
 if (review) {

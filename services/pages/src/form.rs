@@ -34,6 +34,12 @@ impl Form {
         Self { fields: Rc::new(fields.map(|(name, value)| (name.into(), value.into())).collect()) }
     }
 
+    /// The same with another value in a field.
+    pub(crate) fn with(&self, name: &str, value: String) -> Self {
+        let others = self.fields.iter().filter(|(field, _)| field != name).cloned();
+        Self { fields: Rc::new(others.chain([(name.to_owned(), value)]).collect()) }
+    }
+
     /// The fields in the order in which they were sent.
     pub(crate) fn fields(&self) -> &[(String, String)] {
         &self.fields

@@ -1,9 +1,13 @@
 //! What a marker needs to assess work: rubric, dates, claim, and the levels that the findings propose.
 
+use diesel::prelude::*;
+use diesel_async::RunQueryDsl;
 use release::Released;
-use store::{Credentials, Error, Result, Store};
+use schema::{batch, handed_work};
+use store::{Credentials, Error, Result, Store, Tx};
+use uuid::Uuid;
 use wire::ids::{BatchId, WorkSubmissionId};
-use wire::teaching::{Assessment, WorkSubmission};
+use wire::teaching::{Assessment, ReturnedVersion, WorkSubmission};
 
 use crate::{allowances, claims, handed, proposals, record};
 
@@ -27,14 +31,35 @@ pub async fn assessment(
                 None => None,
             };
             let claim = claims::of(tx, &handed).await?;
+            let returned = returned(tx, &handed).await?;
             let number = handed.submission_number;
             bench::submitted(tx, handed.batch(), number, |findings| {
                 let proposals = proposals::proposals(&rubric, &findings);
-                Assessment { submission, rubric, allowance, claim, proposals }
+                Assessment { submission, rubric, allowance, claim, returned, proposals }
             })
             .await
         })
         .await
+}
+
+/// The version before, which was returned: a next one is handed in after a return only.
+async fn returned(tx: &mut Tx<'_>, handed: &handed::Handed) -> Result<Option<ReturnedVersion>> {
+    let found: Option<(Uuid, i32, Uuid, i32)> = handed_work::table
+        .filter(handed_work::work_id.eq(handed.work))
+        .filter(handed_work::number.eq(handed.number - 1))
+        .select((handed_work::id, handed_work::number, handed_work::batch_id, handed_work::last_entry))
+        .first(tx.conn())
+        .await
+        .optional()?;
+    let Some((submission, number, of, last_entry)) = found else { return Ok(None) };
+    let batch_number = batch::table.find(of).select(batch::number).first(tx.conn()).await?;
+    Ok(Some(ReturnedVersion {
+        submission: WorkSubmissionId(submission),
+        number: number.unsigned_abs(),
+        batch: BatchId(of),
+        batch_number,
+        last_entry: last_entry.unsigned_abs(),
+    }))
 }
 
 /// The work that the last submission of a batch record was handed in as, for its author and those who mark that cohort's

@@ -101,18 +101,26 @@ pub(crate) async fn of_batch(tx: &mut Tx<'_>, id: BatchId) -> Result<Option<Hand
     Ok(diesel::sql_query(sql).bind::<SqlUuid, _>(id.0).get_result(tx.conn()).await.optional()?)
 }
 
+/// Work that was handed in, for whoever was found to be allowed to know of it.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is none.
+pub(crate) async fn found(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<Handed> {
+    let found: Option<Handed> = diesel::sql_query(format!("{COLUMNS} WHERE s.id = $1"))
+        .bind::<SqlUuid, _>(id.0)
+        .get_result(tx.conn())
+        .await
+        .optional()?;
+    found.ok_or(Error::NotFound("submission"))
+}
+
 /// Work that was handed in, for the instructors and markers of its cohort.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] unless the caller may read it, and [`Error::Forbidden`] for its author.
 pub(crate) async fn for_marker(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<Handed> {
     let hidden = || Error::NotFound("submission");
-    let found: Option<Handed> = diesel::sql_query(format!("{COLUMNS} WHERE s.id = $1"))
-        .bind::<SqlUuid, _>(id.0)
-        .get_result(tx.conn())
-        .await
-        .optional()?;
-    let found = found.ok_or_else(hidden)?;
+    let found = found(tx, id).await?;
     let role = match seat::member(tx, found.cohort()).await {
         Err(Error::NotFound(_)) => return Err(hidden()),
         other => other?,

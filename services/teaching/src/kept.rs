@@ -145,6 +145,20 @@ pub static MARK: Kept = Kept {
     only: "true",
 };
 
+/// Appeals against marks.
+pub static APPEAL: Kept = Kept::whole(
+    "appeal",
+    &[Key("handed_id", "uuid")],
+    columns!(Text(handed_id mark_id reason criteria) Time(at)),
+);
+
+/// What came of appeals.
+pub static APPEAL_DECISION: Kept = Kept::whole(
+    "appeal_decision",
+    &[Key("handed_id", "uuid")],
+    columns!(Text(handed_id decided_by mark_id) Time(at)),
+);
+
 /// All of them.
 pub static KEPT: &[&Kept] = &[
     &COHORT,
@@ -163,4 +177,6 @@ pub static KEPT: &[&Kept] = &[
     &RELATION,
     &CLAIM,
     &MARK,
+    &APPEAL,
+    &APPEAL_DECISION,
 ];

@@ -1,5 +1,7 @@
 //! Marks: written once. A changed mark is another one with its reason, and both stay.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -12,7 +14,7 @@ use wire::bench::Verdict;
 use wire::ids::{MarkId, PersonId, ReviewId, WorkSubmissionId};
 use wire::mark::NewMark;
 use wire::problem::FieldError;
-use wire::teaching::{MarkChange, MarkReason, MarkedCriterion, Rubric, WorkMark, WorkMarks};
+use wire::teaching::{CriterionLevel, MarkChange, MarkReason, MarkedCriterion, Rubric, WorkMark, WorkMarks};
 
 use crate::decide::{self, Decided};
 use crate::handed::{self, Handed};
@@ -79,7 +81,8 @@ pub(crate) async fn put_with_review(
         (one, comment)
     });
     let rows: Vec<(&Decided, Option<At>)> = rows.collect();
-    insert(tx, handed, (1, None), &rows).await
+    insert(tx, handed, (1, None), &rows).await?;
+    Ok(())
 }
 
 async fn insert(
@@ -87,7 +90,7 @@ async fn insert(
     handed: &Handed,
     (number, reason): (i32, Option<MarkReason>),
     decided: &[(&Decided, Option<At>)],
-) -> Result<()> {
+) -> Result<Uuid> {
     let (mark, me, now) = (tx.new_id(), tx.person()?.id, tx.now());
     diesel::insert_into(work_mark::table)
         .values((
@@ -118,7 +121,7 @@ async fn insert(
             .detail(json!({ "handed": handed.id, "mark": mark, "number": number }))
             .keeps(&MARK, [mark]),
     );
-    Ok(())
+    Ok(mark)
 }
 
 /// Changes the mark of work that was accepted or rejected: another mark takes its place.
@@ -140,19 +143,35 @@ pub async fn mark_change(
             async |tx| {
                 let handed = handed::held_by_marker(tx, id).await?;
                 claims::require(tx, &handed).await?;
-                let (number, before) = last(tx, handed.id).await?;
-                let rubric = handed.rubric(tx).await?;
-                let decided: Vec<Decided> = before.iter().map(|(one, _)| one.clone()).collect();
-                let now = decide::changed(&rubric, &decided, &request.criteria).map_err(Error::Invalid)?;
-                let rows: Vec<(&Decided, Option<At>)> =
-                    now.iter().zip(before.iter().map(|(_, comment)| *comment)).collect();
-                insert(tx, &handed, (number + 1, Some(request.reason)), &rows).await?;
+                change_held(tx, &handed, (request.reason, &request.criteria)).await?;
+                if request.reason == MarkReason::Appeal {
+                    let cure = "A mark changes for an appeal where the appeal is decided. Decide it there, or choose another reason.";
+                    return Err(Error::field("/reason", cure));
+                }
                 claims::end(tx, &handed).await?;
                 Ok(id.0)
             },
             async |tx, _| shown(tx, id).await,
         )
         .await
+}
+
+/// Gives another mark to work that the caller holds and has claimed. Answers it.
+///
+/// # Errors
+/// Returns [`Error::State`] if the work has no mark yet, and [`Error::Invalid`] for refused levels.
+pub(crate) async fn change_held(
+    tx: &mut Tx<'_>,
+    handed: &Handed,
+    (reason, levels): (MarkReason, &[CriterionLevel]),
+) -> Result<Uuid> {
+    let (number, before) = last(tx, handed.id).await?;
+    let rubric = handed.rubric(tx).await?;
+    let decided: Vec<Decided> = before.iter().map(|(one, _)| one.clone()).collect();
+    let now = decide::changed(&rubric, &decided, levels).map_err(Error::Invalid)?;
+    let rows: Vec<(&Decided, Option<At>)> =
+        now.iter().zip(before.iter().map(|(_, comment)| *comment)).collect();
+    insert(tx, handed, (number + 1, Some(reason)), &rows).await
 }
 
 type MarkRow = (Uuid, i32, Uuid, Option<String>, DateTime<Utc>);
@@ -173,6 +192,31 @@ async fn criteria(tx: &mut Tx<'_>, marks: &[Uuid]) -> Result<Vec<CriterionRow>> 
             work_mark_criterion::comment_position,
         ));
     Ok(rows.load(tx.conn()).await?)
+}
+
+/// What was decided on each criterion of some marks, by mark.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn criteria_of(
+    tx: &mut Tx<'_>,
+    marks: &[Uuid],
+) -> Result<HashMap<Uuid, Vec<MarkedCriterion>>> {
+    let mut of: HashMap<Uuid, Vec<MarkedCriterion>> = HashMap::new();
+    for row in criteria(tx, marks).await? {
+        of.entry(row.0).or_default().push(marked(&row));
+    }
+    Ok(of)
+}
+
+fn marked(row: &CriterionRow) -> MarkedCriterion {
+    MarkedCriterion {
+        criterion: row.1.unsigned_abs().into(),
+        level: row.2.map(|level| level.unsigned_abs().into()),
+        points: row.3.map(i32::unsigned_abs),
+        met: row.4,
+        comment: row.6.map(|place| place.unsigned_abs().into()),
+    }
 }
 
 /// The mark that counts, with its number.
@@ -226,14 +270,7 @@ fn mark(
     names: &Names,
 ) -> Result<WorkMark> {
     let own = criteria.iter().filter(|row| row.0 == id);
-    let shown = |row: &CriterionRow| MarkedCriterion {
-        criterion: row.1.unsigned_abs().into(),
-        level: row.2.map(|level| level.unsigned_abs().into()),
-        points: row.3.map(i32::unsigned_abs),
-        met: row.4,
-        comment: row.6.map(|place| place.unsigned_abs().into()),
-    };
-    let criteria: Vec<MarkedCriterion> = own.map(shown).collect();
+    let criteria: Vec<MarkedCriterion> = own.map(marked).collect();
     Ok(WorkMark {
         id: MarkId(id),
         number: number.unsigned_abs(),

@@ -84,6 +84,8 @@ id! {
     RelationId,
     /// A recall.
     RecallId,
+    /// A phrase that an instructor keeps.
+    PhraseId,
 }
 
 impl From<PersonId> for HolderId {

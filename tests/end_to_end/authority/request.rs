@@ -35,6 +35,10 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
             fill("id", &id.id);
             fill("person", &stage.callers[1].id);
         }
+        "phrases" if operation.path.ends_with("{id}") => {
+            let kept = json!({ "text": Uuid::now_v7().to_string() });
+            fill("id", &stage.author().post("/v1/phrases", kept).await.expect(201).id());
+        }
         "questions" | "submissions" => fill("id", &id.formula),
         "people" => fill("id", if case == "own" { or_somebody(&caller.id) } else { &stage.other_student.id }),
         "sessions" => {
@@ -111,7 +115,7 @@ fn thing_of<'c>(path: &str, case: &'c str) -> Option<&'c str> {
         ("/v1/libraries/{id}/members/{holder}" | "/v1/cohorts/{id}/members/{person}", _) => Some("bystander"),
         ("/v1/events", "everything" | "own doings" | "other's doings" | "library") => None,
         (path, _) if path.starts_with("/v1/sessions") || path.starts_with("/v1/people") => None,
-        (path, _) if path.starts_with("/v1/acknowledgements") => None,
+        (path, _) if path.starts_with("/v1/acknowledgements") || path.starts_with("/v1/phrases") => None,
         (_, "-") => None,
         (_, case) => Some(case),
     }
@@ -182,6 +186,9 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         }
         "POST /v1/recalls/{id}/outcomes" => json!({ "item": 1, "outcome": "destroyed" }),
         "POST /v1/recalls/{id}/close" => json!({ "reason": "The rest was thrown away." }),
+        "POST /v1/submissions/{id}/appeal" => json!({ "reason": "record_misread", "criteria": [1] }),
+        "POST /v1/submissions/{id}/appeal/decision" => json!({ "outcome": "stands" }),
+        "POST /v1/phrases" => json!({ "text": fresh() }),
         "POST /v1/relations" => json!({ "student": stage.other_student.id }),
         "POST /v1/cohorts" => json!({
             "name": fresh(), "starts_on": "2026-03-02", "ends_on": "2026-07-03", "time_zone": "Europe/Berlin",

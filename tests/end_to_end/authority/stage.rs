@@ -137,7 +137,7 @@ impl Stage {
             "unpublished" | "set" | "begun" => self.assignment(case).await,
             "received" | "usable" => Thing { id: self.lot(case).await, formula: String::new() },
             "recalled" => Thing { id: self.recall().await, formula: String::new() },
-            "practical" | "handed in" | "claimed" | "marked" => self.practical(case).await,
+            "practical" | "handed in" | "claimed" | "marked" | "appealed" => self.practical(case).await,
             "client" => Thing {
                 id: self.clinic.api_client(self.author(), &EVERY_SCOPE, &[]).await.id,
                 formula: String::new(),
@@ -281,11 +281,17 @@ impl Stage {
         if case != "handed in" {
             crate::teaching::act(author, &claim).await.expect(201);
         }
-        if case == "marked" {
+        if case == "marked" || case == "appealed" {
             let mark = json!({ "criteria": [{ "criterion": 1, "level": 2 }] });
             let review = json!({ "verdict": "accept", "summary": "As asked.", "mark": mark });
             author.post(&format!("/v1/batches/{batch}/reviews"), review).await.expect(201);
-            crate::teaching::act(author, &claim).await.expect(201);
+            let second = &self.callers[INSTRUCTOR];
+            let holder = if case == "marked" { author } else { second };
+            if case == "appealed" {
+                let appeal = json!({ "reason": "record_misread", "criteria": [1] });
+                student.post(&format!("/v1/submissions/{handed}/appeal"), appeal).await.expect(201);
+            }
+            crate::teaching::act(holder, &claim).await.expect(201);
         }
         Thing { id, formula: handed }
     }

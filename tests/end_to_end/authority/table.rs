@@ -270,6 +270,7 @@ PUT    /v1/assignments/{id}/reflection     set                   401     409   4
 PUT    /v1/assignments/{id}/reflection     practical             401     200   404   403   403   404    404    403   403
 POST   /v1/assignments/{id}/submissions    set                   401     409   404   403   403   404    404    403   403
 POST   /v1/assignments/{id}/submissions    practical             401     201   404   403   403   404    404    403   403
+GET    /v1/submissions                     -                     401     403   403   200   200   200    403    403   403
 GET    /v1/submissions/{id}                handed in             401     200   404   200   200   404    404    403   403
 GET    /v1/submissions/{id}/notes          handed in             401     403   404   200   200   404    404    403   403
 POST   /v1/submissions/{id}/claim          handed in             401     403   404   201   201   404    404    403   403
@@ -281,6 +282,19 @@ GET    /v1/submissions/{id}/marks          handed in             401     200   4
 GET    /v1/submissions/{id}/marks          marked                401     200   404   200   200   404    404    403   403
 POST   /v1/submissions/{id}/marks          handed in             401     403   404   409   409   404    404    403   403
 POST   /v1/submissions/{id}/marks          marked                401     403   404   409   201   404    404    403   403
+GET    /v1/cohorts/{id}/grid               -                     401     403   404   200   200   404    404    403   403
+GET    /v1/cohorts/{id}/marks.csv          -                     401     403   404   200   200   404    404    403   403
+GET    /v1/cohorts/{id}/marks.ndjson       -                     401     403   404   200   200   404    404    403   403
+GET    /v1/phrases                         -                     401     403   403   200   200   200    403    403   403
+POST   /v1/phrases                         -                     401     403   403   201   201   201    403    403   403
+DELETE /v1/phrases/{id}                    the author's          401     403   403   404   204   404    403    403   403
+GET    /v1/appeals                         -                     401     403   403   200   200   200    403    403   403
+GET    /v1/submissions/{id}/appeal         marked                401     200   404   200   200   404    404    403   403
+POST   /v1/submissions/{id}/appeal         handed in             401     409   404   403   403   404    404    403   403
+POST   /v1/submissions/{id}/appeal         marked                401     201   404   403   403   404    404    403   403
+POST   /v1/submissions/{id}/appeal         appealed              401     409   404   403   403   404    404    403   403
+POST   /v1/submissions/{id}/appeal/decision marked               401     403   404   404   404   404    404    403   403
+POST   /v1/submissions/{id}/appeal/decision appealed             401     403   404   201   403   404    404    403   403
 POST   /v1/relations                       -                     401     403   403   201   201   201    403    403   403
 GET    /v1/relations                       -                     401     403   403   200   200   200    403    403   403
 ";

@@ -113,6 +113,7 @@ async fn every_id(url: &str) -> Known {
         ("LotId", "lot"),
         ("RecallId", "recall"),
         ("WorkSubmissionId", "handed_work"),
+        ("PhraseId", "kept_phrase"),
     ] {
         known.insert(kind, ids(url, table, "id").await);
     }

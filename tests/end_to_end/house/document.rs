@@ -24,9 +24,9 @@ use wire::recalls::{CloseRecall, NewRecall, NewRecallOutcome};
 use wire::recipe::Evaluate;
 use wire::safety::Acknowledge;
 use wire::teaching::{
-    AssignmentChange, AssignmentContent, Enrol, JoinCohort, MarkChange, NewAllowance, NewAnswer,
-    NewBankQuestion, NewClass, NewCohort, NewCohortCode, NewReflection, NewRelation, NewWorkSubmission,
-    WithdrawAssignment,
+    AppealDecision, AssignmentChange, AssignmentContent, Enrol, JoinCohort, MarkChange, NewAllowance,
+    NewAnswer, NewAppeal, NewBankQuestion, NewClass, NewCohort, NewCohortCode, NewPhrase, NewReflection,
+    NewRelation, NewWorkSubmission, WithdrawAssignment,
 };
 
 use super::{holds_or_is_rewritten, root};
@@ -203,6 +203,9 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewRecall" => read::<NewRecall>(example),
         "NewRecallOutcome" => read::<NewRecallOutcome>(example),
         "CloseRecall" => read::<CloseRecall>(example),
+        "NewPhrase" => read::<NewPhrase>(example),
+        "NewAppeal" => read::<NewAppeal>(example),
+        "AppealDecision" => read::<AppealDecision>(example),
         "NewRelation" => read::<NewRelation>(example),
         "MarkChange" => read::<MarkChange>(example),
         "NewReflection" => read::<NewReflection>(example),

@@ -15,7 +15,7 @@ use super::texts;
 
 /// Tables that no digest is over, each with the reason. What holds a secret, and what is worked out anew from elsewhere,
 /// is not vouched for; what the journal itself consists of is verified as such.
-const NOT_KEPT: [(&str, &str); 20] = [
+const NOT_KEPT: [(&str, &str); 22] = [
     ("__diesel_schema_migrations", "which migrations were run"),
     ("attempt", "counters of failed sign-ins, deleted after a time"),
     ("batch_counter", "the year's last number; the numbers stand in the batches"),
@@ -28,6 +28,7 @@ const NOT_KEPT: [(&str, &str); 20] = [
     ("event_order", "verified as an order"),
     ("event_unnumbered", "verified as an order"),
     ("idempotency", "answers of requests that may be repeated, deleted after a time"),
+    ("kept_phrase", "words of one's own, which nobody else reads and their author removes"),
     ("material_term", "the index of names that materials are searched by"),
     ("principal", "an id and its kind, held by foreign keys"),
     ("reference_rule", "digests of the reference data, worked out at every load"),
@@ -35,6 +36,7 @@ const NOT_KEPT: [(&str, &str); 20] = [
     ("reflection_draft", "a draft that its author overwrites; what is handed in is kept with the submission"),
     ("refresh_token", "a secret, replaced at every use"),
     ("row_digest", "compared with events and rows"),
+    ("work_waiting", "what the queue is ordered by, kept by triggers from what was handed in"),
     ("security_event", "who tried and was refused, which changed nothing; removed after a time"),
 ];
 
@@ -166,6 +168,7 @@ impl Clinic {
                     "jsonb" => "'[]'".to_owned(),
                     "text" => "'x'".to_owned(),
                     "smallint" | "integer" | "bigint" | "numeric" => "1".to_owned(),
+                    "smallint[]" => "'{1}'".to_owned(),
                     other => panic!("{table}.{name}: a value of type {other}"),
                 },
                 |(_, value)| format!("'{value}'"),
@@ -313,6 +316,7 @@ impl Clinic {
             "jsonb" => format!("jsonb_build_array({column})"),
             "text" => format!("coalesce({column}, '') || 'x'"),
             "smallint" | "integer" | "bigint" | "numeric" => format!("coalesce({column}, 0) + 1000"),
+            "smallint[]" => format!("coalesce({column}, '{{}}') || 7::smallint"),
             other => panic!("{table}.{column}: another value of type {other}"),
         }
     }

@@ -12,12 +12,14 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 83] = [
+const RIGHTS: [(&str, &str); 87] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
     ("amendment_material", SELECT_INSERT),
     ("api_client", SELECT_INSERT),
+    ("appeal", SELECT_INSERT),
+    ("appeal_decision", SELECT_INSERT),
     ("assignment", SELECT_INSERT),
     ("assignment_allowance", SELECT_INSERT),
     ("assignment_formula", SELECT_INSERT),
@@ -47,6 +49,8 @@ const RIGHTS: [(&str, &str); 83] = [
     ("idempotency", AND_DELETE),
     ("library", SELECT_INSERT),
     ("library_member", AND_DELETE),
+    // Gone when its author removes it.
+    ("kept_phrase", AND_DELETE),
     ("lot", SELECT_INSERT),
     // Written by the trigger of a movement alone.
     ("lot_balance", "SELECT"),
@@ -100,6 +104,8 @@ const RIGHTS: [(&str, &str); 83] = [
     ("handed_work", SELECT_INSERT),
     ("declared_relation", SELECT_INSERT),
     ("work_claim", AND_DELETE),
+    // Written by the triggers of what is handed in and settled.
+    ("work_waiting", "SELECT"),
     ("work_mark", SELECT_INSERT),
     ("work_mark_criterion", SELECT_INSERT),
 ];

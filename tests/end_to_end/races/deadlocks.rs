@@ -14,7 +14,7 @@ use crate::teaching::{Course, act};
 
 /// Locks rows, lets the first request run until it waits and then the second until it waits or is answered, and lets
 /// the rows go.
-async fn met(
+pub(super) async fn met(
     room: &TeachingClinic,
     held: &str,
     first: impl Future<Output = Answer> + Send + 'static,
@@ -38,7 +38,7 @@ async fn met(
 }
 
 /// Proves the journal, stops, and fails the test if Postgres had to break a deadlock.
-async fn stop_without_deadlock(room: TeachingClinic) {
+pub(super) async fn stop_without_deadlock(room: TeachingClinic) {
     let verdict =
         clinic::journal::verify(&room.clinic.service.clinic).await.expect("the journal can be read");
     assert!(verdict.breaks.is_empty(), "{verdict:?}");

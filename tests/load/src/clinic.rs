@@ -99,6 +99,49 @@ pub(crate) async fn pages(
     Ok(taken)
 }
 
+/// How long the first page of the markers' queue takes in the cohort with a thousand submissions and in the one with a
+/// million, by turns on one connection.
+///
+/// # Errors
+/// When one of the cohorts is missing, or its first page is not full.
+pub(crate) async fn queues(
+    address: SocketAddr,
+    instructor: &Account,
+    times: usize,
+) -> Result<Vec<(Duration, Duration)>> {
+    let mut connection = Connection::open(address).await?;
+    let signed_in = ask(&mut connection, &instructor.sign_in(address), 201).await?;
+    let token = signed_in.as_ref().and_then(|tokens| tokens["access_token"].as_str());
+    let token = token.ok_or_else(|| Error::other("the instructor cannot sign in"))?.to_owned();
+    let cohorts = ask(&mut connection, &http::get(address, "/v1/cohorts?limit=100", &token), 200).await?;
+    let mut requests = Vec::new();
+    for name in ["A thousand submissions", "A million submissions"] {
+        let found = cohorts.iter().filter_map(|list| list["items"].as_array()).flatten();
+        let id =
+            found.into_iter().find(|cohort| cohort["name"] == name).and_then(|cohort| cohort["id"].as_str());
+        let id = id.ok_or_else(|| Error::other("a cohort with many submissions is missing"))?;
+        let request = http::get(address, &format!("/v1/submissions?cohort={id}"), &token);
+        let page = ask(&mut connection, &request, 200).await?;
+        if page.as_ref().and_then(|page| page["next"].as_str()).is_none() {
+            return Err(Error::other("the first page of the queue is not full"));
+        }
+        requests.push(request);
+    }
+    let mut taken = Vec::new();
+    for _ in 0..times {
+        let mut each = [Duration::ZERO; 2];
+        for (request, taken) in requests.iter().zip(&mut each) {
+            let begun = Instant::now();
+            if connection.exchange(request).await?.status != 200 {
+                return Err(Error::other("a page of the queue was refused"));
+            }
+            *taken = begun.elapsed();
+        }
+        taken.push((each[0], each[1]));
+    }
+    Ok(taken)
+}
+
 /// How long a search for a misspelt name takes among the materials, in seconds, each time it is asked.
 pub(crate) async fn searches(address: SocketAddr, token: &str, times: usize) -> Result<Vec<f64>> {
     let mut connection = Connection::open(address).await?;

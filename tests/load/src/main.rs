@@ -254,7 +254,8 @@ fn run(arguments: &Arguments) -> Result<bool> {
         sign_ins: accounts.all.iter().map(sign_in).collect(),
     };
     let rounds = (0..arguments.rounds).map(|number| plan.round(number)).collect::<Result<Vec<_>>>()?;
-    let (figures, rates) = report::all(&rounds, &prepared.pages, &prepared.searches, idle);
+    let (figures, rates) =
+        report::all(&rounds, [&prepared.pages, &prepared.queues], &prepared.searches, idle);
     say(&report::table(&figures, &rates));
     let how = json!({
         "cores": threads,
@@ -287,6 +288,8 @@ struct Prepared {
     weighings: Requests,
     length: usize,
     pages: Pages,
+    /// First pages of the queue, among a thousand and among a million.
+    queues: Pages,
     searches: Vec<f64>,
 }
 
@@ -305,6 +308,7 @@ async fn prepare(arguments: &Arguments, accounts: &clinic::Accounts) -> Result<P
         return Err(Error::other("the server without a proof does not answer the same recipe"));
     }
     let pages = clinic::pages(service, class.token(), DEEP, PAGE_READS).await?;
+    let queues = clinic::queues(service, &accounts.instructor, PAGE_READS).await?;
     let searches = searches(arguments, class.token()).await?;
     let mut readings = vec![
         class.own_quantity(),
@@ -321,7 +325,14 @@ async fn prepare(arguments: &Arguments, accounts: &clinic::Accounts) -> Result<P
         class.unchanged(class::LIST).await?,
     ];
     readings.iter_mut().for_each(|requests| requests.truncate(arguments.connections));
-    Ok(Prepared { readings, weighings: class.weighings(WRITERS), length: bytes.len(), pages, searches })
+    Ok(Prepared {
+        readings,
+        weighings: class.weighings(WRITERS),
+        length: bytes.len(),
+        pages,
+        queues,
+        searches,
+    })
 }
 
 /// A whole search through the service against the sequential scan alone, by turns.

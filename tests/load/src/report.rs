@@ -107,7 +107,7 @@ pub(crate) fn document(figures: &[Figure], rates: &[Rate], how: Value) -> Value 
 /// Everything that is reported: the figures that are held to bounds, and the rates beside them.
 pub(crate) fn all(
     rounds: &[Round],
-    pages: &[(Duration, Duration)],
+    [pages, queues]: [&[(Duration, Duration)]; 2],
     searches: &[f64],
     idle: f64,
 ) -> (Vec<Figure>, Vec<Rate>) {
@@ -146,6 +146,8 @@ pub(crate) fn all(
     let slowest = each(&|round| round.slowest);
     hold("slowest 1 % / middle weighing of a class of 24".into(), Bound::AtMost(10.0), slowest);
     hold("page 1,000 / page one, of 100,000 formulas".into(), Bound::AtMost(1.3), page_ratios(pages));
+    let queues = page_ratios(queues);
+    hold("queue of 1,000,000 / queue of 1,000, first page".into(), Bound::AtMost(1.3), queues);
     hold("search / sequential scan, 100,000 materials".into(), Bound::AtMost(0.1), searches.to_vec());
     hold("idle memory after start, MB".into(), Bound::AtMost(40.0), vec![idle]);
 

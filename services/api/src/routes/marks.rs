@@ -6,7 +6,9 @@ use actix_web::{HttpRequest, delete, get, post};
 use clinic::marking;
 use wire::ids::WorkSubmissionId;
 use wire::page::{Page, PageQuery};
-use wire::teaching::{Assessment, MarkChange, NewRelation, Relation, WorkClaim, WorkMarks};
+use wire::teaching::{
+    Assessment, MarkChange, NewRelation, QueueQuery, Relation, WaitingWork, WorkClaim, WorkMarks,
+};
 
 use crate::answer::{self, Answer};
 use crate::body::{Create, Key};
@@ -16,6 +18,7 @@ use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
     config
+        .service(queue)
         .service(claim_create)
         .service(claim_end)
         .service(assessment_view)
@@ -23,6 +26,22 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(mark_change)
         .service(relation_create)
         .service(relations);
+}
+
+/// List work that waits to be marked
+///
+/// The work of your cohorts, with the one thing that stands out of each and who holds it. Exceptions come first, then clean
+/// work, the oldest first; or by when it came in, or by when it was due. Work of students to whom you declared a relation
+/// is left out. For instructors.
+#[utoipa::path(tag = "teaching", params(QueueQuery), responses((status = 200, body = Page<WaitingWork>)))]
+#[get("/v1/submissions")]
+async fn queue(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<QueueQuery>,
+) -> Answer {
+    answer::page(&request, &marking::queue(&state.clinic, &caller.0, &query.0).await?)
 }
 
 /// Claim work that was handed in

@@ -69,5 +69,5 @@ async fn entry_view(
     responses((status = 200, content_type = "text/csv", body = String, example = "name,kind,synonyms\r\n")))]
 #[get("/v1/materials.csv")]
 async fn material_table(state: Data<ApiState>, caller: Caller) -> Answer {
-    Ok(answer::table(materials::export(&state.clinic, &caller.0).await?))
+    Ok(answer::table("materials.csv", materials::export(&state.clinic, &caller.0).await?))
 }

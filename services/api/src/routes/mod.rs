@@ -1,17 +1,20 @@
 //! The routes, by subject. A handler parses, calls one clinic function, and answers.
 
 mod amendments;
+mod appeals;
 mod assignments;
 mod batches;
 mod calculations;
 mod cohorts;
 mod docs;
 mod formulas;
+mod grid;
 mod labels;
 mod libraries;
 mod marks;
 mod materials;
 mod people;
+mod phrases;
 mod recalls;
 mod recipes;
 mod revisions;
@@ -42,5 +45,8 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(assignments::routes)
         .configure(work::routes)
         .configure(marks::routes)
+        .configure(phrases::routes)
+        .configure(grid::routes)
+        .configure(appeals::routes)
         .configure(docs::routes);
 }

@@ -32,6 +32,8 @@ struct AccountPage {
     sign_in_name: String,
     sessions: Vec<Session>,
     measures_first: bool,
+    /// Whether the person keeps phrases.
+    instructor: bool,
     /// The students to whom a relation was declared. Nobody else sees them.
     relations: Vec<String>,
     /// What was refused of a new password.
@@ -71,6 +73,7 @@ async fn show(
         sign_in_name,
         sessions,
         measures_first,
+        instructor: visitor.role() == Role::Instructor,
         relations,
         current_cure,
         new_cure,

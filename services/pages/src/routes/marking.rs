@@ -1,25 +1,25 @@
 //! Marking on the review desk: the claim, the criteria with what is proposed and chosen, and a mark as it is read.
 
 use actix_web::HttpResponse;
-use actix_web::http::StatusCode;
 use actix_web::web::Path;
-use askama::Template;
 use clinic::{IdempotencyKey, marking, overview, work};
 use wire::bench::{BatchRecord, BatchState};
 use wire::ids::{BatchId, WorkSubmissionId};
 use wire::mark::{CriterionDecision, NewMark};
 use wire::teaching::{
-    Assessment, CriterionLevel, LevelProposal, MarkChange, MarkReason, Rubric, RubricCriterion,
-    SubmissionNote, SubmissionState, WorkMark, WorkMarks,
+    Assessment, LevelProposal, MarkReason, ReturnedVersion, Rubric, RubricCriterion, SubmissionNote,
+    SubmissionState, WaitingWork, WorkMark, WorkMarks,
 };
 
-use crate::answer::{page, to};
+use crate::answer::to;
 use crate::figures::spelled;
 use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
+use crate::routes::appealed::{self, Beside};
 use crate::routes::classes::cure_of;
 use crate::routes::own_work::{allowed, when};
+use crate::routes::waiting::{self, Asked};
 use crate::shown::shown;
 use crate::texts::{t, t1, t2, text};
 use crate::trouble::Trouble;
@@ -28,8 +28,6 @@ use crate::visitor::Visitor;
 pub(super) fn routes(mount: &mut impl Mount) {
     mount.post("/batches/{id}/claim", claim);
     mount.post("/batches/{id}/claim-end", claim_end);
-    mount.get("/submissions/{id}/mark", change_page);
-    mount.post("/submissions/{id}/mark", change);
 }
 
 /// A level to choose.
@@ -72,6 +70,8 @@ pub(super) struct Marking {
     /// What is wrong with the mark as a whole.
     pub(super) cure: String,
     pub(super) notes: Vec<SubmissionNote>,
+    /// The version that was returned before this one.
+    pub(super) returned: Option<ReturnedVersion>,
 }
 
 /// The marking of a record that was handed in and waits; nothing of any other. `form` and `refused` are what was sent and
@@ -116,6 +116,7 @@ pub(super) async fn marking(
         criteria: criteria.collect(),
         cure: [cure_of(refused, "mark"), cure_of(refused, "mark/criteria")].join(" ").trim().to_owned(),
         notes,
+        returned: assessment.returned,
     }))
 }
 
@@ -128,7 +129,7 @@ fn cures_of(refused: &[(String, String)], sent: &[u32], number: usize) -> String
     cures.collect::<Vec<_>>().join(" ")
 }
 
-fn to_decide(
+pub(super) fn to_decide(
     (number, criterion): (usize, &RubricCriterion),
     proposal: Option<&LevelProposal>,
     form: &Form,
@@ -221,10 +222,10 @@ async fn claim(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRes
             Err(other) => return Err(other.into()),
         }
     }
-    Ok(to(&format!("/batches/{id}/review")))
+    Ok(to(&waiting::review_of(id, &Asked::of(&form))))
 }
 
-async fn claim_end(visitor: Visitor, id: Path<String>, _: Form) -> Result<HttpResponse, Trouble> {
+async fn claim_end(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
     let id: BatchId = id.parse().map_err(|_| Trouble::NoPage)?;
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     if let Some(handed) = marking::handed_as(clinic, credentials, id).await? {
@@ -233,27 +234,28 @@ async fn claim_end(visitor: Visitor, id: Path<String>, _: Form) -> Result<HttpRe
             Err(other) => return Err(other.into()),
         }
     }
-    Ok(to("/queue"))
+    Ok(to(&format!("/queue{}", Asked::of(&form).suffix())))
 }
 
-/// The address of the next record that waits. What was handed in is claimed on the way; what another marker holds is left
-/// out.
+/// The address of the next record that waits: of the queue that this one was opened from, then of what counts for nothing.
+/// What was handed in is claimed on the way; what another marker holds is left out.
 pub(super) async fn next(visitor: &Visitor, form: &Form) -> Result<String, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    for batch in overview::to_review(clinic, credentials).await? {
-        let address = format!("/batches/{}/review", batch.id);
-        if !batch.handed {
-            return Ok(address);
-        }
-        let Some(handed) = marking::handed_as(clinic, credentials, batch.id).await? else { continue };
-        let once = held_once(form, batch.id)?;
-        match marking::claim_create(clinic, credentials, &once, handed.id).await {
-            Ok(_) => return Ok(address),
+    let (asked, me) = (Asked::of(form), visitor.person().id);
+    let free = |work: &WaitingWork| work.claim.as_ref().is_none_or(|claim| claim.marker == me);
+    for work in waiting::first(visitor, &asked).await?.into_iter().filter(free) {
+        let once = held_once(form, work.batch)?;
+        match marking::claim_create(clinic, credentials, &once, work.submission).await {
+            Ok(_) => return Ok(waiting::review_of(work.batch, &asked)),
             Err(clinic::Error::State { .. } | clinic::Error::Forbidden(_) | clinic::Error::NotFound(_)) => {}
             Err(other) => return Err(other.into()),
         }
     }
-    Ok("/queue".to_owned())
+    let rest = overview::to_review(clinic, credentials).await?;
+    Ok(match rest.first() {
+        Some(batch) => waiting::review_of(batch.id, &asked),
+        None => format!("/queue{}", asked.suffix()),
+    })
 }
 
 /// A criterion of a mark as it is read.
@@ -274,6 +276,7 @@ pub(super) struct ReadMark {
     pub(super) criteria: Vec<Marked>,
     /// The marks that it took the place of, each in a sentence.
     pub(super) before: Vec<String>,
+    pub(super) appeal: Beside,
 }
 
 /// The points of a mark of all points.
@@ -321,7 +324,10 @@ pub(super) async fn read_mark(
             unmet: one.met == Some(false),
         })
     });
+    let own = handed.person == visitor.person().id;
+    let appeal = appealed::beside(visitor, frame, (handed.id, own), &marks.rubric).await?;
     Ok(Some(ReadMark {
+        appeal,
         id: handed.id,
         points: of_points(last.points, &marks.rubric),
         said: said(frame, last),
@@ -331,7 +337,7 @@ pub(super) async fn read_mark(
     }))
 }
 
-fn said(frame: &Frame, mark: &WorkMark) -> String {
+pub(super) fn said(frame: &Frame, mark: &WorkMark) -> String {
     let (who, at) = (mark.marker_name.clone().unwrap_or_default(), frame.when(&mark.at));
     match mark.reason {
         None => t2("marked-by", who, at),
@@ -341,118 +347,14 @@ fn said(frame: &Frame, mark: &WorkMark) -> String {
     }
 }
 
-fn reason_word(reason: MarkReason) -> String {
+pub(super) fn reason_word(reason: MarkReason) -> String {
     // word("mark-because")
     t(&format!("mark-because-{}", reason.as_str().replace('_', "-")))
 }
 
-fn before(frame: &Frame, marks: &WorkMarks) -> Vec<String> {
+pub(super) fn before(frame: &Frame, marks: &WorkMarks) -> Vec<String> {
     let earlier = marks.marks.iter().skip(1);
     earlier.map(|mark| t2("mark-before", of_points(mark.points, &marks.rubric), said(frame, mark))).collect()
-}
-
-#[derive(Template)]
-#[template(path = "mark.html")]
-struct ChangePage {
-    frame: Frame,
-    id: WorkSubmissionId,
-    batch: BatchId,
-    points: String,
-    said: String,
-    before: Vec<String>,
-    criteria: Vec<Criterion>,
-    reasons: Vec<(String, String)>,
-    reason: String,
-    once: String,
-    cure: String,
-}
-
-async fn change_page(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
-    visitor.only_instructors()?;
-    let id = id.parse().map_err(|_| Trouble::NoPage)?;
-    change_show(&visitor, id, StatusCode::OK, &Form::default(), String::new()).await
-}
-
-async fn change_show(
-    visitor: &Visitor,
-    id: WorkSubmissionId,
-    status: StatusCode,
-    form: &Form,
-    cure: String,
-) -> Result<HttpResponse, Trouble> {
-    let marks = marking::marks(visitor.clinic(), visitor.credentials(), id).await?;
-    let Some(last) = marks.marks.first() else { return Err(Trouble::NoPage) };
-    let frame = visitor.frame(t("mark-change-title")).with("forms.js");
-    let now = |number: usize| last.criteria.iter().find(|one| usize::try_from(one.criterion) == Ok(number));
-    let levelled = (1_usize..).zip(&marks.rubric.criteria).filter(|(_, criterion)| !criterion.must_pass);
-    let criteria = levelled.map(|(number, criterion)| {
-        let mut shown = to_decide((number, criterion), None, form, String::new());
-        if !shown.levels.iter().any(|level| level.chosen) {
-            let level = now(number).and_then(|one| usize::try_from(one.level?).ok());
-            for one in &mut shown.levels {
-                one.chosen = Some(one.number) == level;
-            }
-        }
-        shown
-    });
-    let criteria = criteria.collect();
-    let reasons = MarkReason::ALL.iter().map(|reason| (reason.to_string(), reason_word(*reason))).collect();
-    let page_of = ChangePage {
-        id,
-        batch: marks.batch,
-        points: of_points(last.points, &marks.rubric),
-        said: said(&frame, last),
-        before: before(&frame, &marks),
-        criteria,
-        reasons,
-        reason: form.text("reason"),
-        once: visitor.pages().once(),
-        cure,
-        frame,
-    };
-    page(status, &page_of)
-}
-
-async fn change(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
-    visitor.only_instructors()?;
-    let id: WorkSubmissionId = id.parse().map_err(|_| Trouble::NoPage)?;
-    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let Ok(reason) = form.text("reason").parse::<MarkReason>() else {
-        return change_show(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, &form, t("mark-choose-why"))
-            .await;
-    };
-    let marks = marking::marks(clinic, credentials, id).await?;
-    let Some(last) = marks.marks.first() else { return Err(Trouble::NoPage) };
-    let chosen = (1..).zip(&marks.rubric.criteria).filter_map(|(criterion, _): (u32, _)| {
-        let level = form.text(&format!("level-{criterion}")).parse().ok()?;
-        Some(CriterionLevel { criterion, level })
-    });
-    let differs = |one: &CriterionLevel| {
-        !last
-            .criteria
-            .iter()
-            .any(|before| before.criterion == one.criterion && before.level == Some(one.level))
-    };
-    let request = MarkChange { reason, criteria: chosen.filter(differs).collect() };
-    let route = format!("POST /submissions/{id}/mark");
-    let claimed = form.once_of("once", &route, &["claim"])?;
-    let once = form.once(&route)?;
-    // Changing a mark is one act: the work is held for it, and let go with it.
-    let done = match marking::claim_create(clinic, credentials, &claimed, id).await {
-        Ok(_) => marking::mark_change(clinic, credentials, &once, id, &request).await,
-        Err(error) => Err(error),
-    };
-    match done {
-        Ok(marks) => Ok(to(&format!("/batches/{}", marks.batch))),
-        Err(error) => {
-            let status = match error {
-                clinic::Error::State { .. } => StatusCode::CONFLICT,
-                _ => StatusCode::UNPROCESSABLE_ENTITY,
-            };
-            let cure = form::faults(error)?.into_iter().map(|(_, cure)| cure).collect::<Vec<_>>().join(" ");
-            change_show(&visitor, id, status, &form, cure).await
-        }
-    }
 }
 
 /// What was refused of a review: of the mark, and of the rest in one text.

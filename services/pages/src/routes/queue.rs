@@ -1,21 +1,24 @@
-//! What waits for an instructor, in the order in which it came.
+//! What waits for an instructor: work to mark, and the rest in the order in which it came.
 
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
-use actix_web::web::Path;
+use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::overview::{self, BatchInHand, RevisionInHand};
-use clinic::{amendments, formulary};
+use clinic::{amendments, formulary, marking};
 use wire::amendments::{Amendment, AmendmentQuery, AmendmentState};
 use wire::ids::AcknowledgementId;
 use wire::page::PageQuery;
 use wire::safety::{Acknowledgement, CautionLevel};
+use wire::teaching::WaitingAppeal;
 
 use crate::answer::{page, to};
 use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
+use crate::routes::appealed;
+use crate::routes::waiting::{self, Asked, Waiting};
 use crate::texts::t;
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
@@ -32,6 +35,9 @@ struct QueuePage {
     frame: Frame,
     now: String,
     day: String,
+    work: Waiting,
+    /// Each with why the student disagrees.
+    appeals: Vec<(WaitingAppeal, String)>,
     review: Vec<BatchInHand>,
     decide: Vec<RevisionInHand>,
     countersign: Vec<Acknowledgement>,
@@ -40,7 +46,8 @@ struct QueuePage {
     once: String,
 }
 
-async fn queue(visitor: Visitor) -> Result<HttpResponse, Trouble> {
+async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Trouble> {
+    visitor.only_instructors()?;
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let review = overview::to_review(clinic, credentials).await?;
     let (decide, drafts) = overview::revisions_in_hand(clinic, credentials).await?;
@@ -53,13 +60,16 @@ async fn queue(visitor: Visitor) -> Result<HttpResponse, Trouble> {
         after: None,
     };
     let amendments = amendments::amendments(clinic, credentials, &waiting).await?.items;
+    let appeals = marking::appeals_waiting(clinic, credentials, &first).await?.items.into_iter();
+    let appeals = appeals.map(|one| (one.clone(), appealed::reason_word(one.reason))).collect();
     let frame = visitor.frame(t("queue-title"));
+    let work = waiting::waiting(&visitor, &frame, asked.into_inner()).await?;
     let now = visitor.clinic().clock().now();
     let once = visitor.pages().once();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
     page(
         StatusCode::OK,
-        &QueuePage { frame, now, day, review, decide, countersign, amendments, drafts, once },
+        &QueuePage { frame, now, day, work, appeals, review, decide, countersign, amendments, drafts, once },
     )
 }
 

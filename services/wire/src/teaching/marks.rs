@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use super::{Allowance, CohortTime, Rubric, WorkSubmission};
 use crate::bench::Finding;
-use crate::ids::{BatchId, MarkId, PersonId, RelationId, WorkSubmissionId};
+use crate::ids::{BatchId, MarkId, PersonId, PhraseId, RelationId, WorkSubmissionId};
 use crate::words::words;
 
 words! {
@@ -155,6 +155,25 @@ pub struct LevelProposal {
     pub rule: String,
 }
 
+/// The version of the work that was returned before this one. What is new since is every entry of the same batch with a
+/// higher number than `last_entry`, or all of another batch.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct ReturnedVersion {
+    /// The submission.
+    pub submission: WorkSubmissionId,
+    /// Which version of the work it was, counted from 1.
+    #[schema(example = 1)]
+    pub number: u32,
+    /// Its batch.
+    pub batch: BatchId,
+    /// The number of its batch.
+    #[schema(example = "2026-0041")]
+    pub batch_number: String,
+    /// The number of the last entry that was handed in with it.
+    #[schema(example = 14)]
+    pub last_entry: u32,
+}
+
 /// What a marker needs to assess work that was handed in.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Assessment {
@@ -168,6 +187,9 @@ pub struct Assessment {
     /// The claim that holds it, if one does.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub claim: Option<WorkClaim>,
+    /// The version that was returned before it, if one was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub returned: Option<ReturnedVersion>,
     /// What the findings propose, for the criteria that name kinds of findings.
     pub proposals: Vec<LevelProposal>,
 }
@@ -193,4 +215,25 @@ pub struct Relation {
     pub student_name: Option<String>,
     /// When it was declared.
     pub declared_at: DateTime<Utc>,
+}
+
+/// Keeping a phrase for comments.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewPhrase {
+    /// The phrase: 1 to 400 characters.
+    #[schema(example = "Wait until the balance stands still, then read it.")]
+    pub text: String,
+}
+
+/// A phrase that is kept for comments. Only its author sees it.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct KeptPhrase {
+    /// The phrase.
+    pub id: PhraseId,
+    /// Its text.
+    #[schema(example = "Wait until the balance stands still, then read it.")]
+    pub text: String,
+    /// When it was added.
+    pub added_at: DateTime<Utc>,
 }

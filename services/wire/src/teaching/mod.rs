@@ -1,13 +1,19 @@
 //! Teaching: cohorts, the work set to them, the questions that students answer, what they hand in, and how it is marked.
 
+mod appeals;
 mod assignments;
 mod cohorts;
+mod grid;
 mod marks;
 mod questions;
+mod queue;
 mod work;
 
+pub use appeals::*;
 pub use assignments::*;
 pub use cohorts::*;
+pub use grid::*;
 pub use marks::*;
 pub use questions::*;
+pub use queue::*;
 pub use work::*;

@@ -21,6 +21,7 @@ use crate::form::Form;
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
+use crate::routes::appealed;
 use crate::routes::formula;
 use crate::routes::marking::{self, ReadMark};
 use crate::routes::shelf::made::can_be_shelved;
@@ -73,6 +74,9 @@ struct RecordPage {
     answer: String,
     answer_cure: String,
     changed: String,
+    /// What can be said of an appeal, and why one was refused.
+    appeal_reasons: Vec<(String, String)>,
+    appeal_cure: String,
     /// What the evaporation raises beside the acknowledged cautions.
     by_loss: Vec<String>,
 }
@@ -86,15 +90,32 @@ impl RecordPage {
 
 async fn record(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
     let id: BatchId = id.parse().map_err(|_| Trouble::NoPage)?;
-    record_page(&visitor, id, StatusCode::OK, String::new(), String::new()).await
+    record_page(&visitor, id, StatusCode::OK, Refused::default()).await
+}
+
+/// What was not accepted on the page of a record.
+#[derive(Default)]
+struct Refused {
+    answer: String,
+    answer_cure: String,
+    appeal_cure: String,
+}
+
+/// The record, with why an appeal was refused.
+pub(super) async fn appeal_refused(
+    visitor: &Visitor,
+    id: BatchId,
+    appeal_cure: String,
+) -> Result<HttpResponse, Trouble> {
+    let refused = Refused { appeal_cure, ..Refused::default() };
+    record_page(visitor, id, StatusCode::UNPROCESSABLE_ENTITY, refused).await
 }
 
 async fn record_page(
     visitor: &Visitor,
     id: BatchId,
     status: StatusCode,
-    answer: String,
-    answer_cure: String,
+    refused: Refused,
 ) -> Result<HttpResponse, Trouble> {
     let mut frame = visitor.frame(String::new()).with("forms.js");
     let read = match read(visitor, &frame, id).await {
@@ -140,8 +161,10 @@ async fn record_page(
         made,
         submissions,
         once: visitor.pages().once(),
-        answer,
-        answer_cure,
+        answer: refused.answer,
+        answer_cure: refused.answer_cure,
+        appeal_reasons: appealed::reasons(),
+        appeal_cure: refused.appeal_cure,
         changed: record.caution_change.clone().unwrap_or_default(),
         by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
         frame,
@@ -160,7 +183,8 @@ async fn submit(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRe
         }
         Err(clinic::Error::Invalid(errors)) => {
             let cure = errors.into_iter().map(|error| error.detail).collect::<Vec<_>>().join(" ");
-            record_page(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, form.text("answer"), cure).await
+            let refused = Refused { answer: form.text("answer"), answer_cure: cure, ..Refused::default() };
+            record_page(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, refused).await
         }
         Err(clinic::Error::GateClosed(outstanding)) => {
             formula::gate(&visitor, &outstanding, format!("/batches/{id}")).await

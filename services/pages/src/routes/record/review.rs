@@ -2,12 +2,13 @@
 
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
-use actix_web::web::Path;
+use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::bench;
 use clinic::overview::{self};
 use wire::bench::{BatchState, NewReview, ReviewComment, Verdict};
 use wire::ids::BatchId;
+use wire::teaching::KeptPhrase;
 
 use super::read::{Made, Row, Submission, made, read, state_of, submissions};
 use crate::answer::{page, to};
@@ -16,6 +17,8 @@ use crate::form::Form;
 use crate::frame::Frame;
 use crate::routes::formula;
 use crate::routes::marking::{self, Marking};
+use crate::routes::phrases;
+use crate::routes::waiting::{self, Asked};
 use crate::texts::{t, text};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
@@ -40,15 +43,35 @@ struct ReviewPage {
     cure: String,
     findings: usize,
     waiting: usize,
+    /// The queue that it was opened from.
+    of_queue: Asked,
     /// Said in the place of the decision where there is none to make.
     decided: String,
     /// What is marked, of work that was handed in.
     marking: Option<Marking>,
+    /// What the reviewer keeps for comments.
+    phrases: Vec<KeptPhrase>,
 }
 
 impl ReviewPage {
     fn typed(&self, row: &Row) -> String {
         row.act.written.iter().map(|written| self.form.text(&format!("comment-{}", written.id))).collect()
+    }
+
+    /// The name of a comment's field.
+    fn field(&self, kind: &str, of: impl ToString) -> String {
+        format!("{kind}-{}", of.to_string())
+    }
+
+    /// Whether a comment is to be kept as a phrase.
+    fn keeps(&self, field: impl AsRef<str>) -> bool {
+        self.form.ticked(&format!("keep-{}", field.as_ref()))
+    }
+
+    /// The batch that was returned, where this version is another one.
+    fn other_batch(&self) -> Option<(BatchId, String)> {
+        let returned = self.marking.as_ref()?.returned.as_ref()?;
+        (returned.batch != self.id).then(|| (returned.batch, returned.batch_number.clone()))
     }
 
     /// Nothing was found, and nothing is noted for those who teach.
@@ -71,23 +94,29 @@ impl ReviewPage {
     }
 }
 
-pub(super) async fn review_page(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
+pub(super) async fn review_page(
+    visitor: Visitor,
+    id: Path<String>,
+    asked: Query<Asked>,
+) -> Result<HttpResponse, Trouble> {
     let id: BatchId = id.parse().map_err(|_| Trouble::NoPage)?;
-    review_show(&visitor, id, StatusCode::OK, Form::default(), Default::default()).await
+    let of = (asked.into_inner(), Form::default());
+    review_show(&visitor, id, StatusCode::OK, of, Default::default()).await
 }
 
 async fn review_show(
     visitor: &Visitor,
     id: BatchId,
     status: StatusCode,
-    form: Form,
+    (of_queue, form): (Asked, Form),
     (of_mark, cure): (Vec<(String, String)>, String),
 ) -> Result<HttpResponse, Trouble> {
     let mut frame = visitor.frame(String::new()).on_desk().with("forms.js").with("desk.js");
-    let waiting = overview::to_review(visitor.clinic(), visitor.credentials()).await?.len();
+    let rest = overview::to_review(visitor.clinic(), visitor.credentials()).await?.len();
+    let waiting = waiting::first(visitor, &of_queue).await?.len() + rest;
     let read = match read(visitor, &frame, id).await {
         Err(Trouble::Clinic(clinic::Error::GateClosed(outstanding))) => {
-            return formula::gate(visitor, &outstanding, format!("/batches/{id}/review")).await;
+            return formula::gate(visitor, &outstanding, waiting::review_of(id, &of_queue)).await;
         }
         other => other?,
     };
@@ -140,8 +169,10 @@ async fn review_show(
         cure,
         findings: record.findings.len(),
         waiting,
+        of_queue,
         decided,
         marking,
+        phrases: phrases::kept(visitor).await?,
         frame,
     };
     page(status, &page_of)
@@ -150,6 +181,11 @@ async fn review_show(
 pub(super) async fn review(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
     let id: BatchId = id.parse().map_err(|_| Trouble::NoPage)?;
     let verdict: Verdict = form.text("verdict").parse().map_err(|_| Trouble::Malformed)?;
+    let form = phrases::written(&visitor, &form).await?;
+    if let Some(cure) = phrases::keep(&visitor, &form).await? {
+        let of = (Asked::of(&form), form);
+        return review_show(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, of, (Vec::new(), cure)).await;
+    }
     let comments: Vec<ReviewComment> = form
         .fields()
         .iter()
@@ -176,11 +212,13 @@ pub(super) async fn review(visitor: Visitor, id: Path<String>, form: Form) -> Re
         Ok(_) => Ok(to(&marking::next(&visitor, &form).await?)),
         Err(clinic::Error::Invalid(errors)) => {
             let cures = marking::split(errors);
-            review_show(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, form, cures).await
+            let of = (Asked::of(&form), form);
+            review_show(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, of, cures).await
         }
         // Somebody else decided meanwhile: the record says who, and what was written stays on the page.
         Err(clinic::Error::State { .. }) => {
-            review_show(&visitor, id, StatusCode::CONFLICT, form, Default::default()).await
+            let of = (Asked::of(&form), form);
+            review_show(&visitor, id, StatusCode::CONFLICT, of, Default::default()).await
         }
         Err(other) => Err(other.into()),
     }
