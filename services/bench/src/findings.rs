@@ -16,7 +16,8 @@ use wire::ids::EntryId;
 use judgement::{StepTemperature, lot};
 use policy::Rules;
 
-use crate::method;
+use crate::beside::Beside;
+use crate::{deviations, holds, method, readiness};
 
 /// Every deviation in tolerance, date, temperature or yield, and every missing entry, in the order of the recipe.
 pub(crate) fn findings(
@@ -24,13 +25,13 @@ pub(crate) fn findings(
     entries: &[Entry],
     rules: &Rules,
     made_on: NaiveDate,
-    marc: &Marc,
+    (marc, beside): (&Marc, &Beside),
 ) -> Vec<Finding> {
     // Corrected entries stay readable but do not count.
     let live: Vec<&Entry> = entries.iter().filter(|entry| entry.shown.corrected_by.is_none()).collect();
     let mut out = Vec::new();
     for line in recipe.lines() {
-        weighing(recipe, line, &live, rules, &mut out);
+        weighing(recipe, line, &live, (rules, beside), &mut out);
         let of_line = of_kind(&live, EntryKind::Weighing)
             .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()));
         out.extend(of_line.filter_map(|entry| expired(line, entry, made_on)));
@@ -51,6 +52,12 @@ pub(crate) fn findings(
     out.extend(method::steps(recipe, entries));
     yielded(recipe, &live, marc, &mut out);
     acidity(recipe, &live, &mut out);
+    let done: Vec<u32> = of_kind(&live, EntryKind::StepDone).filter_map(|entry| entry.shown.step).collect();
+    if beside.checks_asked {
+        out.extend(deviations::unauthorised(&live, &beside.authorisations));
+        out.extend(holds::unreleased(recipe, &done, &beside.releases));
+    }
+    out.extend(readiness::checks(recipe, entries, beside));
     out
 }
 
@@ -89,7 +96,11 @@ pub(crate) fn of_entry(
             }
         }
         EntryKind::Ph => out.extend(off_target_ph(recipe, entry)),
-        EntryKind::Yield | EntryKind::Observation | EntryKind::StepDone | EntryKind::WaterActivity => {}
+        EntryKind::Yield
+        | EntryKind::Observation
+        | EntryKind::StepDone
+        | EntryKind::WaterActivity
+        | EntryKind::Deviation => {}
     }
     out
 }
@@ -121,9 +132,16 @@ fn missing(rule: &str) -> Finding {
 
 const EVERY_LINE: &str = "every line must be weighed and its lot recorded";
 
-fn weighing(recipe: &Recipe, line: &Line, live: &[&Entry], rules: &Rules, out: &mut Vec<Finding>) {
-    let of_line: Vec<&&Entry> = of_kind(live, EntryKind::Weighing)
+fn weighing(
+    recipe: &Recipe,
+    line: &Line,
+    live: &[&Entry],
+    (rules, beside): (&Rules, &Beside),
+    out: &mut Vec<Finding>,
+) {
+    let of_line: Vec<&Entry> = of_kind(live, EntryKind::Weighing)
         .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()))
+        .copied()
         .collect();
     let Some(last) = of_line.last() else {
         out.push(Finding {
@@ -136,7 +154,11 @@ fn weighing(recipe: &Recipe, line: &Line, live: &[&Entry], rules: &Rules, out: &
     };
     out.extend(of_line.iter().filter_map(|entry| without_lot(line, entry)));
     let weighed: Decimal = of_line.iter().filter_map(|entry| entry.measured.grams).sum();
-    out.extend(off_target(recipe, line, last, weighed, rules));
+    if let Some(off) = off_target(recipe, line, last, weighed, rules) {
+        let reason = deviations::without_reason(line, &off, &of_line).filter(|_| beside.checks_asked);
+        out.push(off);
+        out.extend(reason);
+    }
 }
 
 fn without_lot(line: &Line, entry: &Entry) -> Option<Finding> {
@@ -493,6 +515,8 @@ mod tests {
             note: None,
             corrects: None,
             reason: None,
+            deviation: None,
+            authorised: None,
             corrected_by: None,
             by: PersonId(Uuid::nil()),
             at: DateTime::UNIX_EPOCH,
@@ -523,7 +547,7 @@ mod tests {
 
     fn found(recipe: &Recipe, weighed: &str) -> Vec<Finding> {
         let entries = [entry(EntryKind::Weighing, weighed), entry(EntryKind::Yield, "5")];
-        findings(recipe, &entries, &rules(), NaiveDate::default(), &Marc::new())
+        findings(recipe, &entries, &rules(), NaiveDate::default(), (&Marc::new(), &Beside::default()))
     }
 
     #[test]
@@ -564,6 +588,9 @@ mod tests {
     fn the_tail_of_a_division_makes_no_finding_of_a_yield() {
         let recipe = recipe("fragrance", "100", Some("99.99999999999999999999999999"), false);
         let entries = [entry(EntryKind::Weighing, "100"), entry(EntryKind::Yield, "100")];
-        assert_eq!(findings(&recipe, &entries, &rules(), NaiveDate::default(), &Marc::new()), []);
+        assert_eq!(
+            findings(&recipe, &entries, &rules(), NaiveDate::default(), (&Marc::new(), &Beside::default())),
+            []
+        );
     }
 }

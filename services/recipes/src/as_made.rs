@@ -228,7 +228,7 @@ fn reading(entry: &Entry) -> Option<Reading<'_>> {
         }
         EntryKind::Ph => measured.ph.map(Reading::Ph),
         EntryKind::WaterActivity => measured.water_activity.map(Reading::WaterActivity),
-        EntryKind::Observation | EntryKind::StepDone | EntryKind::Yield => None,
+        EntryKind::Observation | EntryKind::Deviation | EntryKind::StepDone | EntryKind::Yield => None,
     }
 }
 

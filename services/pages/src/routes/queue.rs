@@ -5,7 +5,7 @@ use actix_web::http::StatusCode;
 use actix_web::web::Path;
 use askama::Template;
 use clinic::overview::{self, BatchInHand, RevisionInHand};
-use clinic::{amendments, formulary};
+use clinic::{amendments, formulary, waiting};
 use wire::amendments::{Amendment, AmendmentQuery, AmendmentState};
 use wire::ids::AcknowledgementId;
 use wire::page::PageQuery;
@@ -32,6 +32,7 @@ struct QueuePage {
     frame: Frame,
     now: String,
     day: String,
+    holds: Vec<BatchInHand>,
     review: Vec<BatchInHand>,
     decide: Vec<RevisionInHand>,
     countersign: Vec<Acknowledgement>,
@@ -43,6 +44,7 @@ struct QueuePage {
 async fn queue(visitor: Visitor) -> Result<HttpResponse, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let review = overview::to_review(clinic, credentials).await?;
+    let holds = waiting::holds_waiting(clinic, credentials).await?;
     let (decide, drafts) = overview::revisions_in_hand(clinic, credentials).await?;
     let first = PageQuery { limit: Some(20), after: None };
     let countersign = formulary::awaited(clinic, credentials, &first).await?.items;
@@ -59,7 +61,7 @@ async fn queue(visitor: Visitor) -> Result<HttpResponse, Trouble> {
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
     page(
         StatusCode::OK,
-        &QueuePage { frame, now, day, review, decide, countersign, amendments, drafts, once },
+        &QueuePage { frame, now, day, holds, review, decide, countersign, amendments, drafts, once },
     )
 }
 
