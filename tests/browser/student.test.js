@@ -165,6 +165,8 @@ test("the bench: weigh, step, correct, submit, as a student on a phone", async (
   await page.getByLabel("Weighed, in grams").fill("31.9");
   await page.getByText(/Take out/).waitFor();
   await look(page, "bench-over");
+  // Above the tolerance the page asks why.
+  await page.getByLabel("Why it is outside the tolerance").fill("The last pellet was larger than it looked.");
   await page.getByRole("button", { name: "Write down 31.9 g" }).click();
   await page.getByText(/^Written: 31\.9/).waitFor();
   await look(page, "bench-next");

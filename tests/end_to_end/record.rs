@@ -3,6 +3,7 @@
 mod checks;
 mod deviations;
 mod holds;
+mod outcome;
 
 use serde_json::{Value, json};
 use stillroom_tests::{Answer, Caller, TeachingClinic};

@@ -6,6 +6,7 @@ use std::collections::HashMap;
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
+use galenics::{Decimal, number};
 use policy::Rules;
 use recipes::stored::{Line, Recipe};
 use release::Record;
@@ -73,7 +74,7 @@ pub(crate) fn by_entry(all: Vec<Authorisation>, names: &Names) -> HashMap<EntryI
 pub(crate) fn reason_given(
     recipe: &Recipe,
     request: &NewEntry,
-    weighed: galenics::Decimal,
+    weighed: Decimal,
     rules: &Rules,
 ) -> Result<()> {
     if request.kind != EntryKind::Weighing || request.deviation.is_some() || request.reason_later {
@@ -81,7 +82,8 @@ pub(crate) fn reason_given(
     }
     let name = request.line.as_deref().unwrap_or_default().trim();
     let Some(line) = recipe.lines().find(|line| line.line == name) else { return Ok(()) };
-    let Some(target) = recipe.target(line).filter(|target| weighed > *target) else { return Ok(()) };
+    let above = |target: &Decimal| weighed > *target && shown(line).is_none_or(|shown| weighed > shown);
+    let Some(target) = recipe.target(line).filter(above) else { return Ok(()) };
     match rules.tolerances().compare(line.function(), target, weighed) {
         Some(found) if !found.within => Err(Error::field(
             "/deviation",
@@ -95,9 +97,16 @@ pub(crate) fn reason_given(
     }
 }
 
+/// What the recipe shows for a line, in g. Where the balance rounds it, this can be outside the tolerance of the exact target;
+/// a maker who weighed what was shown has no reason to give.
+fn shown(line: &Line) -> Option<Decimal> {
+    number::parse(line.weigh.value.as_deref()?).ok().filter(|_| line.weigh.unit == "g")
+}
+
 /// What is found of the reason of a line that is outside its tolerance.
 pub(crate) fn without_reason(line: &Line, off: &Finding, of_line: &[&Entry]) -> Option<Finding> {
-    let given = of_line.iter().any(|entry| entry.shown.deviation.is_some());
+    let weighed: Decimal = of_line.iter().filter_map(|entry| entry.measured.grams).sum();
+    let given = of_line.iter().any(|entry| entry.shown.deviation.is_some()) || shown(line) == Some(weighed);
     (!given).then(|| Finding {
         entry: off.entry,
         line: Some(line.line.clone()),
@@ -109,10 +118,17 @@ pub(crate) fn without_reason(line: &Line, off: &Finding, of_line: &[&Entry]) -> 
     })
 }
 
-/// The deviations that nobody has authorised.
-pub(crate) fn unauthorised(live: &[&Entry], authorisations: &[Authorisation]) -> Vec<Finding> {
-    let is_one =
-        |entry: &&&Entry| entry.shown.deviation.is_some() || entry.shown.kind == EntryKind::Deviation;
+/// The deviations that nobody has authorised. A weighing is one while its line is among those that are `off`: a correction may
+/// have brought it back.
+pub(crate) fn unauthorised(
+    live: &[&Entry],
+    authorisations: &[Authorisation],
+    off: &[String],
+) -> Vec<Finding> {
+    let is_off = |entry: &Entry| entry.shown.line.as_ref().is_some_and(|line| off.contains(line));
+    let is_one = |entry: &&&Entry| {
+        entry.shown.kind == EntryKind::Deviation || entry.shown.deviation.is_some() && is_off(entry)
+    };
     let authorised = |entry: &Entry| authorisations.iter().any(|one| one.entry == entry.shown.id);
     live.iter()
         .filter(is_one)
@@ -121,7 +137,10 @@ pub(crate) fn unauthorised(live: &[&Entry], authorisations: &[Authorisation]) ->
             entry: Some(entry.shown.id),
             line: entry.shown.line.clone(),
             step: entry.shown.step,
-            sentence: format!("The deviation of entry {} awaits authorisation by a second person.", entry.shown.number),
+            sentence: format!(
+                "The deviation of entry {} awaits authorisation by a second person.",
+                entry.shown.number
+            ),
             ..of("a second person must authorise a deviation")
         })
         .collect()

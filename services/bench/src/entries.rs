@@ -18,7 +18,7 @@ use wire::problem::FieldError;
 use crate::kept::BATCH;
 use crate::measures::{grams, ph};
 use crate::records::advance;
-use crate::{batches, checked, deviations, draws, findings, holds, measured};
+use crate::{batches, checked, deviations, draws, findings, holds, measured, yields};
 
 /// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
 /// both entries stay. An entry costs the same however many there are.
@@ -128,7 +128,7 @@ async fn yielded<'t>(
     let asked = cache.asked(tx, record).await?;
     let marc = marc(tx, cache, record).await?;
     let all = entries::all(tx, record).await?;
-    Ok(findings::of_yield(asked.content(), all.content(), &marc))
+    Ok(yields::of_yield(asked.content(), all.content(), &marc))
 }
 
 /// An entry with what follows from it at once.
@@ -201,9 +201,10 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
     };
     use EntryKind as K;
     let kind = request.kind;
-    let measured = matches!(kind, K::Weighing | K::Temperature | K::Yield | K::Ph | K::WaterActivity);
+    let measured =
+        kind.is_outcome() || matches!(kind, K::Weighing | K::Temperature | K::Ph | K::WaterActivity);
     fits("quantity", request.quantity.is_some(), measured);
-    if !matches!(kind, K::Observation | K::Deviation) {
+    if !kind.is_seen() && kind != K::Deviation {
         fits("line", request.line.is_some(), kind == K::Weighing);
         fits("step", request.step.is_some(), matches!(kind, K::Temperature | K::StepDone));
     }
@@ -216,7 +217,7 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
         fits("deviation", request.deviation.is_some(), false);
         fits("reason_later", request.reason_later, false);
     }
-    if matches!(kind, K::Observation | K::Deviation) {
+    if kind.is_told() {
         fits("note", request.note.is_some(), true);
     }
     if request.lot_id.is_some() {

@@ -15,6 +15,7 @@ mod deviations;
 mod draws;
 mod entries;
 mod findings;
+mod found;
 mod frozen;
 mod holds;
 pub mod kept;
@@ -34,6 +35,7 @@ mod stored;
 mod submit;
 mod submitted;
 mod trace;
+mod yields;
 
 pub use aids::at_bench;
 pub use batches::{

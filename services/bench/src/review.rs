@@ -10,9 +10,10 @@ use wire::problem::FieldError;
 
 use crate::batches;
 use crate::beside::Beside;
-use crate::findings::{findings, unexplained};
+use crate::findings::findings;
 use crate::kept::BATCH;
 use crate::records::{advance, check};
+use crate::yields::unexplained;
 
 /// Reviews a submitted batch record within a transaction. Answers the review.
 ///

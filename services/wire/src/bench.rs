@@ -17,6 +17,8 @@ use crate::safety::CautionInRecipe;
 use crate::stock::LotChoice;
 use crate::words::words;
 
+pub use crate::entry_kind::EntryKind;
+
 words! {
     /// Where a batch record stands.
     BatchState {
@@ -50,29 +52,6 @@ words! {
         Recalled = "recalled",
         /// Thrown away.
         Discarded = "discarded",
-    }
-}
-
-words! {
-    /// The kind of an entry.
-    EntryKind {
-        /// What was really weighed of a line: `line`, `quantity`, `lot`, and of the lot
-        /// `lot_expires`, `assay` and `price` if known.
-        Weighing = "weighing",
-        /// A temperature: `step`, `quantity`.
-        Temperature = "temperature",
-        /// What it looked like: `note`, with `step` or `line` if wanted.
-        Observation = "observation",
-        /// A step was done: `step`.
-        StepDone = "step_done",
-        /// The yield: `quantity`.
-        Yield = "yield",
-        /// A measured pH: `quantity`, from 0 to 14; the instrument may stand in `note`.
-        Ph = "ph",
-        /// A measured water activity: `quantity`, from 0 to 1; the instrument may stand in `note`.
-        WaterActivity = "water_activity",
-        /// What went otherwise than the method asks, besides a weighing, and why: `note`, with `step` or `line` if wanted.
-        Deviation = "deviation",
     }
 }
 

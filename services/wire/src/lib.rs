@@ -9,6 +9,7 @@ pub mod bench;
 pub mod calculations;
 pub mod checks;
 pub mod deviations;
+mod entry_kind;
 pub mod figure;
 pub mod formulary;
 pub mod holds;

@@ -14,6 +14,7 @@ use super::record::writable;
 use super::written::with_unit;
 use crate::acts;
 use crate::answer::{page, to};
+use crate::figures::spelled;
 use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
@@ -110,17 +111,13 @@ const fn unit(kind: CheckKind) -> &'static str {
 
 /// A check in words.
 fn words(check: &Check) -> String {
-    let part = |part: &Option<String>| part.clone().unwrap_or_default();
+    let part = |part: &Option<String>| part.as_deref().map(spelled).unwrap_or_default();
     let note = || check.note.as_ref().map(|note| format!(" {note}")).unwrap_or_default();
     match check.kind {
-        CheckKind::LineClearance | CheckKind::Cleaning => {
-            let said = if check.passed == Some(true) {
-                t("checks-stands-passed")
-            } else {
-                t("checks-stands-failed")
-            };
-            format!("{said}.{}", note())
+        CheckKind::LineClearance | CheckKind::Cleaning if check.passed == Some(true) => {
+            format!("{}{}", t(&format!("checks-asks-{}", check.kind.as_str().replace('_', "-"))), note())
         }
+        CheckKind::LineClearance | CheckKind::Cleaning => note().trim().to_owned(),
         CheckKind::CheckWeight | CheckKind::Thermometer | CheckKind::PhMeter => {
             let said = text(
                 "checks-meter-read",

@@ -29,6 +29,7 @@ mod checks;
 mod deviations;
 mod list;
 mod offline;
+mod outcome;
 mod record;
 mod written;
 
@@ -37,6 +38,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/batches/{id}/bench/list", list);
     checks::routes(mount);
     deviations::routes(mount);
+    outcome::routes(mount);
     mount.post("/batches/{id}/entries", write);
     mount.post("/batches/{id}/entries/list", write_all);
     mount.get("/account/device-key", device_key);

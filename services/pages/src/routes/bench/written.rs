@@ -76,7 +76,7 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
             reason_later: form.ticked("reason_later"),
             ..entry(kind)
         }],
-        EntryKind::Yield => {
+        kind if kind.is_outcome() => {
             vec![NewEntry {
                 quantity: Some(quantity("g").unwrap_or_default()),
                 corrects,
@@ -103,9 +103,6 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
                 ..entry(kind)
             }]
         }
-        EntryKind::Observation | EntryKind::Deviation => {
-            vec![NewEntry { step, note: form.given("note"), corrects, reason, ..entry(kind) }]
-        }
         EntryKind::StepDone => {
             let heat = quantity("C").map(|text| NewEntry {
                 step,
@@ -119,6 +116,9 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
             });
             let done = NewEntry { step, corrects, reason, ..entry(kind) };
             heat.into_iter().chain(seen).chain([done]).collect()
+        }
+        _ => {
+            vec![NewEntry { step, note: form.given("note"), corrects, reason, ..entry(kind) }]
         }
     })
 }
