@@ -64,7 +64,7 @@ pub(crate) fn checks(recipe: &Recipe, entries: &[Entry], beside: &Beside) -> Vec
     for kind in CheckKind::ALL {
         let of_kind = || live.iter().filter(|check| check.kind == *kind);
         // The last one says how it was when it was made.
-        if let Some(last) = of_kind().last().filter(|check| check.passed == Some(false)) {
+        if let Some(last) = of_kind().next_back().filter(|check| check.passed == Some(false)) {
             out.push(failed(last));
         }
         let before = matches!(kind, CheckKind::LineClearance | CheckKind::Cleaning | CheckKind::CheckWeight);

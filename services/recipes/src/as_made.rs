@@ -335,8 +335,9 @@ pub(crate) async fn worked_out(
     .await
 }
 
-/// What a batch lost and what was kept as samples. What evaporated concentrates the product only where the recipe plans it: its
-/// cautions were read for that. Where none is planned, it is accounted for as what stays behind is.
+/// What a batch lost and what was kept as samples. Where the recipe plans an evaporation, what left is what is missing of the
+/// yield, whatever was written of it: an entry cannot make the product weaker than it may be. Where none is planned, what
+/// evaporated is accounted for as what stays behind is.
 fn lost(entries: &[Entry], evaporates: bool) -> Outcome {
     let sum = |kinds: &[EntryKind]| {
         let of_kinds = live(entries).filter(|entry| kinds.contains(&entry.shown.kind));
@@ -348,12 +349,7 @@ fn lost(entries: &[Entry], evaporates: bool) -> Outcome {
         true => &[K::TransferLoss, K::SpillLoss],
         false => &[K::TransferLoss, K::SpillLoss, K::EvaporationLoss],
     };
-    Outcome {
-        made: None,
-        evaporated: if evaporates { sum(&[K::EvaporationLoss]) } else { None },
-        samples: sum(&[K::Sample]),
-        transfer: sum(behind),
-    }
+    Outcome { made: None, evaporated: None, samples: sum(&[K::Sample]), transfer: sum(behind) }
 }
 
 /// What was lost by kind, and what was kept as samples: each the sum of its entries.

@@ -78,7 +78,7 @@ async fn what_was_seen_and_disposed_of_is_told_in_words_and_each_kind_takes_its_
         .write(json!({ "kind": "cloth_disposal", "note": "In the bin.", "step": 1 }))
         .await
         .fields(&["/step"]);
-    bench.write(weighed("sample", "5 mL")).await.fields(&["/quantity"]);
+    bench.write(weighed("sample", "a spoonful")).await.fields(&["/quantity"]);
     bench.write(json!({ "kind": "marc_loss" })).await.fields(&["/quantity"]);
     bench.write(json!({ "kind": "ended", "quantity": "5 g" })).await.fields(&["/quantity"]);
     bench.write(json!({ "kind": "ended" })).await.expect(201);

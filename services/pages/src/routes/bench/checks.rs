@@ -214,7 +214,7 @@ fn group(
     };
     let reason = (correcting.is_some() || sent && !typed("corrects").is_empty()).then_some("reason");
     let wells = fields(kind).iter().copied().chain(reason).map(well).collect();
-    let stands = match live().last().map(|check| check.passed) {
+    let stands = match live().next_back().map(|check| check.passed) {
         None => t("checks-none"),
         Some(None) => t("checks-stands-recorded"),
         Some(Some(true)) => t("checks-stands-passed"),
