@@ -36,4 +36,6 @@ pub struct BatchRow {
     pub last_submission: i32,
     /// Grows with every change.
     pub version: i64,
+    /// Set where the record is asked for checks before the start.
+    pub checks_asked: Option<bool>,
 }

@@ -201,6 +201,44 @@ diesel::table! {
         opened_at -> Timestamptz,
         last_entry -> Int4,
         last_submission -> Int4,
+        checks_asked -> Nullable<Bool>,
+    }
+}
+
+diesel::table! {
+    batch_authorisation (entry_id) {
+        entry_id -> Uuid,
+        batch_id -> Uuid,
+        maker_id -> Uuid,
+        by_id -> Uuid,
+        own_authorisation -> Bool,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_check (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        kind -> Text,
+        instrument -> Nullable<Text>,
+        reference -> Nullable<Text>,
+        reading -> Nullable<Text>,
+        tolerance -> Nullable<Text>,
+        humidity -> Nullable<Text>,
+        reference_value -> Nullable<Numeric>,
+        reading_value -> Nullable<Numeric>,
+        tolerance_value -> Nullable<Numeric>,
+        humidity_percent -> Nullable<Numeric>,
+        passed -> Nullable<Bool>,
+        note -> Nullable<Text>,
+        after_entry -> Int4,
+        after_submission -> Int4,
+        corrects_id -> Nullable<Uuid>,
+        reason -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
     }
 }
 
@@ -208,6 +246,18 @@ diesel::table! {
     batch_counter (year) {
         year -> Int4,
         last -> Int4,
+    }
+}
+
+diesel::table! {
+    batch_hold_release (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        maker_id -> Uuid,
+        step -> Int4,
+        by_id -> Uuid,
+        own_release -> Bool,
+        at -> Timestamptz,
     }
 }
 

@@ -99,6 +99,26 @@ export function clinic() {
     await signIn(page, name);
     return page;
   };
+
+  /** Reads the cautions of the page that is there, where its reader has not read them. */
+  house.read = async (desk) => {
+    const go = desk.locator(".after button.do");
+    for (let acts = 0; (await desk.locator(".reading").count()) && !(await go.isVisible()); acts += 1) {
+      assert.ok(acts < 20, "the reading has no end");
+      await desk.locator(".read:visible", { has: desk.locator("input:not(:checked)") }).first().click();
+    }
+    if (await go.count()) await go.click();
+  };
+
+  /** Another instructor releases the hold of a batch. */
+  house.release = async (batch, name = "marek.dvorsky") => {
+    const desk = await house.as(name, DESK);
+    await desk.goto(`/batches/${batch}`);
+    await house.read(desk);
+    await desk.getByRole("button", { name: /^Release step/ }).click();
+    await desk.getByText(/^Released by/).first().waitFor();
+    await desk.context().close();
+  };
   return house;
 }
 

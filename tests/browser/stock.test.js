@@ -119,6 +119,9 @@ test("a student weighs from the lot that expires first and holds enough, or type
   await look(page, "bench-lots");
   const before = house.sql("SELECT on_hand FROM lot_balance b JOIN lot l ON l.id = b.lot_id WHERE l.supplier_lot = 'QB-26-117'");
   await page.getByLabel("Weighed").fill("1.5");
+  // The line is weighed already: more of it is a deviation, with its reason.
+  await page.locator("#here details.deviation summary").click();
+  await page.getByLabel("Why it is outside the tolerance").fill("Some more, to try the other lot.");
   await page.getByRole("button", { name: /Write down/ }).click();
   await page.getByText(/Written/).first().waitFor();
   const after = house.sql("SELECT on_hand FROM lot_balance b JOIN lot l ON l.id = b.lot_id WHERE l.supplier_lot = 'QB-26-117'");
@@ -135,6 +138,9 @@ test("a student weighs from the lot that expires first and holds enough, or type
   const small = house.sql("SELECT number FROM lot WHERE supplier_lot = 'QB-25-301'");
   await page.getByLabel("Lot", { exact: true }).fill(small);
   await page.getByLabel("Weighed").fill("2");
+  // The line is weighed already: more of it is a deviation, with its reason.
+  await page.locator("#here details.deviation summary").click();
+  await page.getByLabel("Why it is outside the tolerance").fill("Some more, to try the other lot.");
   await page.getByRole("button", { name: /Write down/ }).click();
   await page.getByText(/Written/).first().waitFor();
   assert.equal(house.sql("SELECT on_hand FROM lot_balance b JOIN lot l ON l.id = b.lot_id WHERE l.supplier_lot = 'QB-25-301'"), "10");

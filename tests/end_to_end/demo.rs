@@ -219,7 +219,7 @@ async fn the_demo_students_have_batches_to_look_at_and_loading_again_changes_not
         .iter()
         .map(|finding| (finding["kind"].as_str().unwrap(), finding["line"].as_str().unwrap_or_default()))
         .collect();
-    assert_eq!(kinds, [("out_of_tolerance", "1.1")], "{findings:?}");
+    assert_eq!(kinds, [("out_of_tolerance", "1.1"), ("deviation", "1.1")], "{findings:?}");
 
     let before = database::contents(&demo.database).await;
     let mut environment: BTreeMap<String, String> = BTreeMap::new();

@@ -86,6 +86,21 @@ async fn marked(examples: &mut Examples, [ilse, marek, noor]: [&Caller; 3], hand
     examples.send("POST /v1/relations", marek, "", &related).await.expect(201);
 }
 
+/// What is checked before a batch, and what a second person signs of it.
+async fn sign_off(examples: &mut Examples, [noor, marek]: [&Caller; 2], batch: &str, revision: &str) {
+    examples.send("POST /v1/batches/{id}/checks", noor, batch, &[]).await.expect(201);
+    let entries = format!("/v1/batches/{batch}/entries");
+    for step in [1, 2] {
+        noor.post(&entries, json!({ "kind": "step_done", "step": step })).await.expect(201);
+    }
+    marek.acknowledge(revision).await.expect(201);
+    let step = [("/step", json!(2))];
+    examples.send("POST /v1/batches/{id}/hold-releases", marek, batch, &step).await.expect(201);
+    let other = json!({ "kind": "deviation", "note": "A second water bath was used." });
+    let entry = [("/entry", json!(noor.post(&entries, other).await.expect(201).text_at("/entry/id")))];
+    examples.send("POST /v1/batches/{id}/authorisations", marek, batch, &entry).await.expect(201);
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     let demo = Box::pin(Demo::load()).await;
@@ -129,9 +144,9 @@ async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     let of = [("/revision", json!(revision))];
     let batch = examples.send("POST /v1/batches", &noor, "", &of).await.expect(201).id();
     examples.send("POST /v1/batches/{id}/entries", &noor, &batch, &[]).await.expect(201);
+    Box::pin(sign_off(&mut examples, [&noor, &marek], &batch, &revision)).await;
     examples.send("POST /v1/batches/{id}/reservations", &noor, &batch, &[]).await.expect(201);
     examples.send("POST /v1/batches/{id}/submissions", &noor, &batch, &[]).await.expect(201);
-    marek.acknowledge(&revision).await.expect(201);
     examples.send("POST /v1/batches/{id}/reviews", &marek, &batch, &[]).await.expect(201);
 
     Box::pin(keep_the_shelf(&mut examples, [&petra, &ilse, &tomas])).await;

@@ -138,7 +138,7 @@ async fn a_batch_is_dated_small_lines_get_an_aliquot_and_what_was_weighed_is_jud
     let mut record = Value::Null;
     // Twice the sorbate that was asked for: 0.8 g in 100.4 g.
     for (line, quantity) in [("1.1", "8 g"), ("1.2", "30 g"), ("2.1", "0.9 g"), ("2.2", "61.6 g")] {
-        let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
+        let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "reason_later": true });
         record = noor.entered(&entries, entry).await.json;
     }
     let as_made = &record["as_made"];
@@ -173,7 +173,7 @@ async fn a_batch_is_judged_by_the_policy_it_was_made_under_and_not_by_a_later_on
     for batch in [&before, &after] {
         let asked = batch.json["recipe"]["phases"][0]["lines"][1]["weigh"].clone();
         let weighed = format!("{:.3} g", stillroom_tests::figures::number(&asked) * 1.01);
-        let entry = json!({ "kind": "weighing", "line": "1.2", "quantity": weighed, "lot": "O-1" });
+        let entry = json!({ "kind": "weighing", "line": "1.2", "quantity": weighed, "lot": "O-1", "reason_later": true });
         let record = ilse.entered(&format!("/v1/batches/{}/entries", batch.id()), entry).await;
         let out =
             record.json["findings"].as_array().unwrap().iter().any(|it| it["kind"] == "out_of_tolerance");

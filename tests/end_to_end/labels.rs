@@ -62,7 +62,7 @@ async fn batch_of_cream(caller: &Caller, revision: &str, sorbate: &str, entries:
     let batch = format!("/v1/batches/{}", caller.post("/v1/batches", asked).await.expect(201).id());
     let weighings = [("1.1", "8 g"), ("1.2", "30 g"), ("2.1", sorbate), ("2.2", "61.6 g")];
     let weighings = weighings.map(|(line, quantity)| {
-        json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "lot_expires": "2027-01" })
+        json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "lot_expires": "2027-01", "reason_later": true })
     });
     for entry in weighings.iter().chain(entries) {
         caller.post(&format!("{batch}/entries"), entry.clone()).await.expect(201);
@@ -200,7 +200,7 @@ async fn a_batch_is_labelled_by_what_was_weighed_once_every_line_was() {
         (format!("/v1/batches/{}", made.id()), made.text_at("/number"))
     };
     let weigh = async |line: &str, quantity: &str| {
-        let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
+        let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "reason_later": true });
         clinic.noor.post(&format!("{batch}/entries"), entry).await.expect(201)
     };
     let before = label(&clinic.noor, &batch).await;
@@ -261,7 +261,7 @@ async fn an_api_client_labels_jars_as_made_once_the_cautions_are_acknowledged_fo
     let batch = format!("/v1/batches/{}", made.id());
     // More of the second oil than of the first, against the plan.
     for (line, quantity) in [("1.1", "20 g"), ("1.2", "46 g"), ("1.3", "54 g")] {
-        let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
+        let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "reason_later": true });
         room.noor.post(&format!("{batch}/entries"), entry).await.expect(201);
     }
     submit(&room.noor, &batch).await;
@@ -362,7 +362,7 @@ async fn a_half_weighed_batch_never_bears_a_date_of_the_refrigerator_without_say
         clinic.noor.post(&format!("{batch}/entries"), entry).await.expect(201);
     };
     let weigh = async |line: &str, quantity: &str| {
-        enter(json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" })).await;
+        enter(json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "reason_later": true })).await;
     };
     let opened = label(&clinic.noor, &batch).await;
     assert_eq!(texts(&opened["storage"]), cold);
@@ -473,7 +473,7 @@ async fn what_is_not_kept_is_used_on_the_day_of_making_and_is_not_put_into_a_ref
     assert_eq!(texts(&jar["storage"]), ["Do not keep."]);
     let entries = format!("/v1/batches/{batch}/entries");
     for (line, quantity) in [("1.1", "100 g"), ("1.2", "300 g")] {
-        let weighing = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
+        let weighing = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "reason_later": true });
         clinic.noor.post(&entries, weighing).await.expect(201);
     }
     let record = clinic.noor.get(&format!("/v1/batches/{batch}")).await.expect(200);

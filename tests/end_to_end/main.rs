@@ -40,6 +40,7 @@ mod pooler;
 mod protocol;
 mod races;
 mod readme;
+mod record;
 mod repeats;
 mod search;
 mod sessions;

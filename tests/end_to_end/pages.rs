@@ -131,7 +131,7 @@ impl Stage {
         let lot =
             clinic.ilse.post("/v1/lots", crate::stock::lot("yellow beeswax", "5 kg")).await.expect(201).id();
         crate::stock::confirm(&clinic.ilse, &lot).await;
-        let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "137.31 g", "lot_id": lot });
+        let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "137.31 g", "lot_id": lot, "reason_later": true });
         clinic.noor.post(&format!("/v1/batches/{batch}/entries"), drawn).await.expect(201);
         let ids = BTreeMap::from([
             ("assignments", assignment),

@@ -101,7 +101,7 @@ async fn an_entry_is_corrected_once_a_record_handed_in_once_and_reviewed_once() 
     let answers = at_once(CALLERS, |i| {
         let (noor, entries) = (room.noor.clone(), entries.clone());
         let quantity = format!("{} g", 100 + i);
-        let entry = json!({ "kind": "weighing", "line": "1.1", "quantity": quantity, "corrects": wrong, "reason": "Misread." });
+        let entry = json!({ "kind": "weighing", "line": "1.1", "quantity": quantity, "corrects": wrong, "reason": "Misread.", "reason_later": true });
         async move { noor.post(&entries, entry).await }
     })
     .await;

@@ -122,6 +122,18 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     crate::stock::usable(ilse, crate::stock::lot("olive oil", "9 kg")).await;
     let (name, path) = ("/v1/batches/{id}/reservations", format!("{batch}/reservations"));
     twice.send(noor, name, &path, Some(json!({ "days": 3 })), "").await;
+    let check = json!({ "kind": "line_clearance", "passed": true });
+    twice.send(noor, "/v1/batches/{id}/checks", &format!("{batch}/checks"), Some(check), "").await;
+    let entries = format!("{batch}/entries");
+    for step in [1, 2] {
+        noor.post(&entries, json!({ "kind": "step_done", "step": step })).await.expect(201);
+    }
+    let name = "/v1/batches/{id}/hold-releases";
+    twice.send(marek, name, &format!("{batch}/hold-releases"), Some(json!({ "step": 2 })), "").await;
+    let other = json!({ "kind": "deviation", "note": "A second water bath was used." });
+    let other = noor.post(&entries, other).await.expect(201).text_at("/entry/id");
+    let name = "/v1/batches/{id}/authorisations";
+    twice.send(marek, name, &format!("{batch}/authorisations"), Some(json!({ "entry": other })), "").await;
     let submissions = format!("{batch}/submissions");
     let answer = json!({ "answer": "Done." });
     twice.send(noor, "/v1/batches/{id}/submissions", &submissions, Some(answer), "").await;

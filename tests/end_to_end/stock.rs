@@ -97,7 +97,7 @@ pub(crate) async fn opened(maker: &Caller, revision: &str) -> String {
 
 /// A weighing from a lot.
 pub(crate) async fn weigh(maker: &Caller, batch: &str, line: &str, lot: &str, quantity: &str) -> Answer {
-    let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot_id": lot });
+    let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot_id": lot, "reason_later": true });
     maker.post(&format!("/v1/batches/{batch}/entries"), entry).await
 }
 

@@ -199,7 +199,10 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
     let write = async |body: Value| noor.post(&entries, body).await.expect(201);
     write(json!({ "kind": "weighing", "line": "1.1", "quantity": "30.1 g", "lot": "EW-12" })).await;
     write(json!({ "kind": "weighing", "line": "1.2", "quantity": "4 oz", "lot": "CO-3" })).await;
-    let wrong = write(json!({ "kind": "weighing", "line": "2.1", "quantity": "15 g", "lot": "PS-9" })).await;
+    let wrong = write(
+        json!({ "kind": "weighing", "line": "2.1", "quantity": "15 g", "lot": "PS-9", "reason_later": true }),
+    )
+    .await;
     // What is off is said at once, in an answer that is small enough for a phone at the bench.
     assert!(wrong.text.len() < 2000, "{} bytes", wrong.text.len());
     assert_eq!(wrong.json["line"]["deviation"]["sentence"], "13.5 g over (900 %): 15 g weighed for 1.5 g");
@@ -247,6 +250,7 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
             ("missing", &null, &three),
             ("missing", &null, &three),
             ("missing", &null, &null),
+            ("check", &null, &null),
         ],
         "{findings:#?}"
     );
@@ -265,13 +269,18 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
     assert_eq!(returned.json["submissions"][0]["review"]["comments"][0]["entry"], entry);
     let water = submitted.text_at("/entries/4/id");
     write(json!({ "kind": "weighing", "line": "2.2", "quantity": "231 g", "lot": "W-1", "corrects": water, "reason": "Lot added." })).await;
-    for (step, degrees) in [(2, "70 C"), (2, "68 C"), (3, "34 C")] {
-        write(json!({ "kind": "temperature", "step": step, "quantity": degrees })).await;
+    for degrees in ["70 C", "68 C"] {
+        write(json!({ "kind": "temperature", "step": 2, "quantity": degrees })).await;
     }
-    for step in [2, 3] {
-        write(json!({ "kind": "step_done", "step": step })).await;
-    }
+    write(json!({ "kind": "step_done", "step": 2 })).await;
+    // The second step is a hold: nothing is written of the third until another person has released it.
+    let cool = json!({ "kind": "temperature", "step": 3, "quantity": "34 C" });
+    noor.post(&entries, cool.clone()).await.fields(&["/step"]);
+    marek.post(&format!("{batch}/hold-releases"), json!({ "step": 2 })).await.expect(201);
+    write(cool).await;
+    write(json!({ "kind": "step_done", "step": 3 })).await;
     write(json!({ "kind": "yield", "quantity": "362 g" })).await;
+    noor.check_before_start(&made.id()).await;
     let again = noor
         .post(
             &format!("{batch}/submissions"),
@@ -281,8 +290,8 @@ async fn made_and_accepted(noor: &Caller, marek: &Caller, revision: &str) -> Ans
         .expect(201);
     assert_eq!(
         again.json["findings"].as_array().unwrap().len(),
-        1,
-        "only the heat remains: {}",
+        4,
+        "the heat remains, and that the checks came late: {}",
         again.json["findings"]
     );
     let accepted =

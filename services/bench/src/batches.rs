@@ -29,8 +29,12 @@ use wire::people::Role;
 use wire::recipe::MakeFor;
 use wire::safety::Purpose;
 
+use crate::beside::Beside;
+use crate::checked;
+use crate::deviations;
 use crate::draws;
 use crate::findings::findings;
+use crate::holds;
 use crate::kept::BATCH;
 use crate::measured;
 use crate::records::advance;
@@ -98,6 +102,7 @@ pub async fn batch_create(
                         batch::opened_at.eq(now),
                         batch::last_entry.eq(0),
                         batch::last_submission.eq(0),
+                        batch::checks_asked.eq(Some(true)),
                     ))
                     .execute(tx.conn())
                     .await?;
@@ -283,21 +288,27 @@ impl Reading {
         let within = contents.content();
         let made_on = made_on(row, &within.recipe, &rules);
         let marc = marc(tx, cache, record).await?;
+        let beside = Beside::of(tx, record).await?;
         let people = [row.maker_id].into_iter().chain(within.entries.iter().map(|entry| entry.shown.by.0));
+        let people = people.chain(beside.checks.iter().map(|check| check.by.0));
+        let people = people.chain(beside.authorisations.iter().map(|one| one.by.0));
+        let people = people.chain(beside.releases.iter().map(|release| release.by.0));
         let reviews = within.submissions.iter().filter_map(|submission| submission.review.as_ref());
         let people = people.chain(reviews.map(|review| review.reviewer.0)).collect::<Vec<_>>();
         let names = known_as::people(tx, people).await?;
-        let findings = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
+        let findings = findings(&within.recipe, &within.entries, &rules, made_on, (&marc, &beside));
         let making = Making { asked: &within.recipe, entries: &within.entries, rules: &rules, made_on };
         let as_made = as_made(tx, cache, record, levels, &making, detail).await?;
         let drawn = draws::lots_of(tx, record.batch()).await?;
         let caution_change = change_outstanding(tx, record).await?.then(|| {
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
+        let mut authorised = deviations::by_entry(beside.authorisations, &names);
         contents.try_map(|contents| {
             let shown = |entry| {
                 let entry = measured::shown(entry, &contents.recipe, &rules, detail, &names);
-                wire::bench::Entry { lot_id: drawn.get(&entry.id).copied(), ..entry }
+                let lot_id = drawn.get(&entry.id).copied();
+                wire::bench::Entry { lot_id, authorised: authorised.remove(&entry.id), ..entry }
             };
             let entries = contents.entries.into_iter().map(shown).collect();
             let mut recipe = contents.recipe.into();
@@ -309,6 +320,8 @@ impl Reading {
                 policy_version: row.policy_version.unsigned_abs(),
                 summary: summary(row, recipe.title.clone(), &names)?,
                 recipe,
+                checks: beside.checks.into_iter().map(|check| checked::named(check, &names)).collect(),
+                hold_releases: beside.releases.into_iter().map(|one| holds::named(one, &names)).collect(),
                 entries,
                 findings,
                 as_made: as_made.map(Box::new),

@@ -1,6 +1,6 @@
 //! Entries of a batch record: validation and insertion.
 
-use galenics::{Decimal, Quantity, Temperature, number};
+use galenics::{Quantity, Temperature};
 use judgement::figures::Detail;
 use judgement::lot;
 use materia::Materia;
@@ -16,9 +16,9 @@ use wire::ids::{BatchId, EntryId, LotId};
 use wire::problem::FieldError;
 
 use crate::kept::BATCH;
-use crate::measures::grams;
+use crate::measures::{grams, ph};
 use crate::records::advance;
-use crate::{batches, draws, findings, measured};
+use crate::{batches, checked, deviations, draws, findings, holds, measured, yields};
 
 /// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
 /// both entries stay. An entry costs the same however many there are.
@@ -51,6 +51,10 @@ pub async fn entry_create(
                 let asked = cache.asked(tx, &record).await?;
                 let rules = cache.rules(tx, record.row().policy_version).await?;
                 let measured = check(tx.reference, request, asked.content(), &rules)?;
+                holds::in_time(tx, &record, request).await?;
+                if request.kind == EntryKind::Weighing && request.corrects.is_none() {
+                    checked::balance_passed(tx, &record).await?;
+                }
                 let (request, taken) =
                     draws::take(tx, &record, asked.content(), &rules, request, &measured).await?;
                 let before_acknowledged = batches::change_outstanding(tx, &record).await?;
@@ -64,6 +68,8 @@ pub async fn entry_create(
                 let event = NewEvent::new("batch", id.0, action).keeps(&BATCH, [id.0]);
                 let written =
                     entry_insert(tx, &record, &request, &measured, before_acknowledged, event).await?;
+                let weighed = written.content().place.grams.unwrap_or_default();
+                deviations::reason_given(asked.content(), request.as_ref(), weighed, &rules)?;
                 let (mut state, mut version) = (state, record.row().version + 1);
                 if state == BatchState::Planned {
                     advance(tx, &record, BatchState::Making).await?;
@@ -122,7 +128,7 @@ async fn yielded<'t>(
     let asked = cache.asked(tx, record).await?;
     let marc = marc(tx, cache, record).await?;
     let all = entries::all(tx, record).await?;
-    Ok(findings::of_yield(asked.content(), all.content(), &marc))
+    Ok(yields::of_yield(asked.content(), all.content(), &marc))
 }
 
 /// An entry with what follows from it at once.
@@ -153,9 +159,12 @@ fn answer(
 fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules) -> Result<Measured> {
     let mut errors = Vec::new();
     let mut refuse = |field: &str, detail: String| errors.push(FieldError::new(format!("/{field}"), detail));
-    for (field, text, most) in
-        [("lot", &request.lot, 200), ("note", &request.note, 4000), ("reason", &request.reason, 1000)]
-    {
+    for (field, text, most) in [
+        ("lot", &request.lot, 200),
+        ("note", &request.note, 4000),
+        ("reason", &request.reason, 1000),
+        ("deviation", &request.deviation, 1000),
+    ] {
         if text.as_ref().is_some_and(|text| text.trim().is_empty() || text.chars().count() > most) {
             refuse(field, format!("Enter 1 to {most} characters, or omit the field."));
         }
@@ -192,9 +201,10 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
     };
     use EntryKind as K;
     let kind = request.kind;
-    let measured = matches!(kind, K::Weighing | K::Temperature | K::Yield | K::Ph | K::WaterActivity);
+    let measured =
+        kind.is_outcome() || matches!(kind, K::Weighing | K::Temperature | K::Ph | K::WaterActivity);
     fits("quantity", request.quantity.is_some(), measured);
-    if kind != K::Observation {
+    if !kind.is_seen() && kind != K::Deviation {
         fits("line", request.line.is_some(), kind == K::Weighing);
         fits("step", request.step.is_some(), matches!(kind, K::Temperature | K::StepDone));
     }
@@ -204,8 +214,10 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
         fits("assay", request.assay.is_some(), false);
         fits("price", request.price.is_some(), false);
         fits("lot_id", request.lot_id.is_some(), false);
+        fits("deviation", request.deviation.is_some(), false);
+        fits("reason_later", request.reason_later, false);
     }
-    if kind == K::Observation {
+    if kind.is_told() {
         fits("note", request.note.is_some(), true);
     }
     if request.lot_id.is_some() {
@@ -257,12 +269,4 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
 
 fn find_line<'r>(recipe: &'r Recipe, wanted: &str) -> Option<&'r Line> {
     recipe.lines().find(|line| line.line == wanted.trim())
-}
-
-/// Parses a pH from 0 to 14, with or without the prefix `pH`.
-fn ph(text: &str) -> Result<Decimal, String> {
-    let cure = "Enter a pH from 0 to 14, such as 4.8.";
-    let typed = text.trim();
-    let ph = number::parse(typed.strip_prefix("pH").unwrap_or(typed)).map_err(|_| cure.to_owned())?;
-    if ph <= Decimal::from(14) { Ok(ph.round_dp(6)) } else { Err(cure.to_owned()) }
 }

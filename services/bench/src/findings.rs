@@ -10,13 +10,15 @@ use galenics::{Decimal, TargetPh, units};
 use recipes::Marc;
 use recipes::stored::{Line, Recipe};
 use release::entries::{Entry, Place};
-use wire::bench::{EntryKind, Finding, FindingKind, ReviewComment};
-use wire::ids::EntryId;
+use wire::bench::{EntryKind, Finding, FindingKind};
 
 use judgement::{StepTemperature, lot};
 use policy::Rules;
 
-use crate::method;
+use crate::beside::Beside;
+use crate::found::{missing, of_kind, shown};
+use crate::yields::yielded;
+use crate::{deviations, holds, method, readiness};
 
 /// Every deviation in tolerance, date, temperature or yield, and every missing entry, in the order of the recipe.
 pub(crate) fn findings(
@@ -24,13 +26,13 @@ pub(crate) fn findings(
     entries: &[Entry],
     rules: &Rules,
     made_on: NaiveDate,
-    marc: &Marc,
+    (marc, beside): (&Marc, &Beside),
 ) -> Vec<Finding> {
     // Corrected entries stay readable but do not count.
     let live: Vec<&Entry> = entries.iter().filter(|entry| entry.shown.corrected_by.is_none()).collect();
     let mut out = Vec::new();
     for line in recipe.lines() {
-        weighing(recipe, line, &live, rules, &mut out);
+        weighing(recipe, line, &live, (rules, beside), &mut out);
         let of_line = of_kind(&live, EntryKind::Weighing)
             .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()));
         out.extend(of_line.filter_map(|entry| expired(line, entry, made_on)));
@@ -51,6 +53,14 @@ pub(crate) fn findings(
     out.extend(method::steps(recipe, entries));
     yielded(recipe, &live, marc, &mut out);
     acidity(recipe, &live, &mut out);
+    let done: Vec<u32> = of_kind(&live, EntryKind::StepDone).filter_map(|entry| entry.shown.step).collect();
+    if beside.checks_asked {
+        let off = out.iter().filter(|finding| finding.kind == FindingKind::OutOfTolerance);
+        let off: Vec<String> = off.filter_map(|finding| finding.line.clone()).collect();
+        out.extend(deviations::unauthorised(&live, &beside.authorisations, &off));
+        out.extend(holds::unreleased(recipe, &done, &beside.releases));
+    }
+    out.extend(readiness::checks(recipe, entries, beside));
     out
 }
 
@@ -89,41 +99,23 @@ pub(crate) fn of_entry(
             }
         }
         EntryKind::Ph => out.extend(off_target_ph(recipe, entry)),
-        EntryKind::Yield | EntryKind::Observation | EntryKind::StepDone | EntryKind::WaterActivity => {}
+        _ => {}
     }
     out
-}
-
-/// The deviations of the yield from everything that went in.
-pub(crate) fn of_yield(recipe: &Recipe, entries: &[Entry], marc: &Marc) -> Vec<Finding> {
-    let live: Vec<&Entry> = entries.iter().filter(|entry| entry.shown.corrected_by.is_none()).collect();
-    let mut out = Vec::new();
-    yielded(recipe, &live, marc, &mut out);
-    out
-}
-
-fn of_kind<'a>(live: &'a [&'a Entry], kind: EntryKind) -> impl Iterator<Item = &'a &'a Entry> {
-    live.iter().filter(move |entry| entry.shown.kind == kind)
-}
-
-fn missing(rule: &str) -> Finding {
-    Finding {
-        kind: FindingKind::Missing,
-        line: None,
-        step: None,
-        entry: None,
-        asked: None,
-        recorded: None,
-        sentence: String::new(),
-        rule: rule.to_owned(),
-    }
 }
 
 const EVERY_LINE: &str = "every line must be weighed and its lot recorded";
 
-fn weighing(recipe: &Recipe, line: &Line, live: &[&Entry], rules: &Rules, out: &mut Vec<Finding>) {
-    let of_line: Vec<&&Entry> = of_kind(live, EntryKind::Weighing)
+fn weighing(
+    recipe: &Recipe,
+    line: &Line,
+    live: &[&Entry],
+    (rules, beside): (&Rules, &Beside),
+    out: &mut Vec<Finding>,
+) {
+    let of_line: Vec<&Entry> = of_kind(live, EntryKind::Weighing)
         .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()))
+        .copied()
         .collect();
     let Some(last) = of_line.last() else {
         out.push(Finding {
@@ -136,7 +128,11 @@ fn weighing(recipe: &Recipe, line: &Line, live: &[&Entry], rules: &Rules, out: &
     };
     out.extend(of_line.iter().filter_map(|entry| without_lot(line, entry)));
     let weighed: Decimal = of_line.iter().filter_map(|entry| entry.measured.grams).sum();
-    out.extend(off_target(recipe, line, last, weighed, rules));
+    if let Some(off) = off_target(recipe, line, last, weighed, rules) {
+        let reason = deviations::without_reason(line, &off, &of_line).filter(|_| beside.checks_asked);
+        out.push(off);
+        out.extend(reason);
+    }
 }
 
 fn without_lot(line: &Line, entry: &Entry) -> Option<Finding> {
@@ -194,11 +190,6 @@ fn before_rounding(line: &Line, asked: &str, target: Decimal) -> String {
     } else {
         String::new()
     }
-}
-
-/// Twelve significant digits, as in figures.
-fn shown(exact: Decimal) -> String {
-    exact.round_sf(12).unwrap_or(exact).normalize().to_string()
 }
 
 /// A shown number without its trailing zeros.
@@ -327,109 +318,6 @@ fn off_target_ph(recipe: &Recipe, entry: &Entry) -> Option<Finding> {
     })
 }
 
-fn yielded(recipe: &Recipe, live: &[&Entry], marc: &Marc, out: &mut Vec<Finding>) {
-    match of_kind(live, EntryKind::Yield).last() {
-        Some(entry) => {
-            out.extend(too_much(recipe, entry, live, marc));
-            out.extend(too_little(recipe, entry, marc));
-        }
-        None => out.push(Finding {
-            sentence: "No yield is recorded.".into(),
-            ..missing("the yield must be weighed")
-        }),
-    }
-}
-
-fn too_much(recipe: &Recipe, entry: &Entry, live: &[&Entry], marc: &Marc) -> Option<Finding> {
-    let (came, went) = (entry.measured.grams?, went_in(recipe, live, marc)?);
-    // As many places as an entry keeps: the tail of a division decides nothing.
-    if came <= went.round_dp(12) {
-        return None;
-    }
-    let (told, rule) = if marc.is_empty() {
-        ("the total input,", "the yield must not exceed the total input")
-    } else {
-        (
-            "the input without dried herbs,",
-            "the yield must not exceed the input that stays after the marc is removed",
-        )
-    };
-    Some(Finding {
-        kind: FindingKind::Yield,
-        entry: Some(entry.shown.id),
-        asked: Some(format!("at most {} g", shown(went))),
-        recorded: Some(format!("{} g", came.normalize())),
-        sentence: format!(
-            "Yield {} g exceeds {told} {} g. Check the weighings and the recorded yield. Before acceptance, \
-             the maker's note or a reviewer's comment must explain it.",
-            came.normalize(),
-            shown(went)
-        ),
-        ..missing(rule)
-    })
-}
-
-/// How much of the expected yield must come out, in per cent. Common practice, no source.
-const LEAST_YIELD_PERCENT: Decimal = Decimal::from_parts(90, 0, 0, false, 0);
-
-/// A yield that is far below the quantity that the recipe was asked for, its planned losses taken off. What a marc keeps is
-/// not known, so a recipe with one is not judged.
-fn too_little(recipe: &Recipe, entry: &Entry, marc: &Marc) -> Option<Finding> {
-    if !marc.is_empty() {
-        return None;
-    }
-    // A recipe in its own quantity states no net, and has no losses.
-    let net = recipe.figures.iter().find(|figure| figure.name == "net").unwrap_or(&recipe.total);
-    let expected = galenics::number::parse(net.value.as_deref()?).ok().filter(|_| net.unit == "g")?;
-    let (came, hundred) = (entry.measured.grams?, Decimal::from(100));
-    let share = came.checked_mul(hundred)?.checked_div(expected)?;
-    (share < LEAST_YIELD_PERCENT).then(|| Finding {
-        kind: FindingKind::YieldLow,
-        entry: Some(entry.shown.id),
-        asked: Some(format!("at least {LEAST_YIELD_PERCENT} % of {} g", shown(expected))),
-        recorded: Some(format!("{} g", came.normalize())),
-        sentence: format!(
-            "Yield {} g is {} % of the expected {} g. Note where the rest stayed.",
-            came.normalize(),
-            shown(share),
-            shown(expected)
-        ),
-        ..missing("the yield must be at least 90 % of what was expected (common practice, no source)")
-    })
-}
-
-/// All that went in and stays, in g: of each line what was weighed, or what was asked for where nothing was or that is more.
-fn went_in(recipe: &Recipe, live: &[&Entry], marc: &Marc) -> Option<Decimal> {
-    let mut sum = Decimal::ZERO;
-    for line in recipe.lines().filter(|line| !marc.contains(&line.line)) {
-        let weighed: Decimal = of_kind(live, EntryKind::Weighing)
-            .filter(|entry| entry.shown.line.as_deref() == Some(line.line.as_str()))
-            .filter_map(|entry| entry.measured.grams)
-            .sum();
-        let target = recipe.target(line);
-        sum = sum
-            .checked_add(target.map_or(weighed, |target| target.max(weighed)))
-            .filter(|_| target.is_some() || !weighed.is_zero())?;
-    }
-    Some(sum)
-}
-
-/// The yields that exceed what went in and that nothing explains: neither a note with the entry nor one of `comments`.
-pub(crate) fn unexplained<'f>(
-    findings: &'f [Finding],
-    entries: &[Entry],
-    comments: &[ReviewComment],
-) -> Option<&'f Finding> {
-    let noted = |id: EntryId| {
-        let note =
-            entries.iter().find(|entry| entry.shown.id == id).and_then(|entry| entry.shown.note.as_ref());
-        note.is_some_and(|note| !note.trim().is_empty())
-            || comments.iter().any(|comment| comment.entry == Some(id))
-    };
-    let yields = findings.iter().filter(|finding| finding.kind == FindingKind::Yield);
-    yields.into_iter().find(|finding| !finding.entry.is_some_and(noted))
-}
-
 #[cfg(test)]
 mod tests {
     use chrono::DateTime;
@@ -438,7 +326,7 @@ mod tests {
     use release::entries::Measured;
     use serde_json::{Value, json};
     use uuid::Uuid;
-    use wire::ids::PersonId;
+    use wire::ids::{EntryId, PersonId};
 
     use super::*;
 
@@ -493,6 +381,8 @@ mod tests {
             note: None,
             corrects: None,
             reason: None,
+            deviation: None,
+            authorised: None,
             corrected_by: None,
             by: PersonId(Uuid::nil()),
             at: DateTime::UNIX_EPOCH,
@@ -523,7 +413,7 @@ mod tests {
 
     fn found(recipe: &Recipe, weighed: &str) -> Vec<Finding> {
         let entries = [entry(EntryKind::Weighing, weighed), entry(EntryKind::Yield, "5")];
-        findings(recipe, &entries, &rules(), NaiveDate::default(), &Marc::new())
+        findings(recipe, &entries, &rules(), NaiveDate::default(), (&Marc::new(), &Beside::default()))
     }
 
     #[test]
@@ -564,6 +454,9 @@ mod tests {
     fn the_tail_of_a_division_makes_no_finding_of_a_yield() {
         let recipe = recipe("fragrance", "100", Some("99.99999999999999999999999999"), false);
         let entries = [entry(EntryKind::Weighing, "100"), entry(EntryKind::Yield, "100")];
-        assert_eq!(findings(&recipe, &entries, &rules(), NaiveDate::default(), &Marc::new()), []);
+        assert_eq!(
+            findings(&recipe, &entries, &rules(), NaiveDate::default(), (&Marc::new(), &Beside::default())),
+            []
+        );
     }
 }

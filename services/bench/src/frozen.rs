@@ -5,8 +5,9 @@ use release::entries::Entry;
 use release::{ForRules, Record};
 use serde_json::{Value, json};
 use store::{Error, Result, Tx};
+use wire::checks::Check;
 
-use crate::batches;
+use crate::{batches, checked};
 
 /// What of a record was frozen.
 #[derive(Clone, Copy, Debug)]
@@ -34,13 +35,18 @@ pub async fn frozen<'t>(
     let submitted = submitted.ok_or(Error::NotFound("submission"))?;
     let entries = within.entries.iter().filter(|entry| entry.shown.number <= of.last_entry.unsigned_abs());
     let entries: Vec<Value> = entries.map(entry).collect();
-    let whole = json!({
+    let mut whole = json!({
         "batch": record.batch(),
         "submission": number,
         "entries": entries,
         "answer": submitted.answer,
         "with": with,
     });
+    // A record without checks keeps the digest that it had before there were any.
+    let checks = checked::frozen(tx, record, of.submission).await?;
+    if !checks.is_empty() {
+        whole["checks"] = checks.iter().map(check).collect();
+    }
     Ok(canonical::salted(&whole, salt))
 }
 
@@ -48,7 +54,7 @@ pub async fn frozen<'t>(
 fn entry(entry: &Entry) -> Value {
     let (shown, measured) = (&entry.shown, &entry.measured);
     let number = |number: Option<rust_decimal::Decimal>| number.map(|number| number.normalize().to_string());
-    json!([
+    let mut written = json!([
         shown.id,
         shown.number,
         shown.kind.as_str(),
@@ -68,5 +74,31 @@ fn entry(entry: &Entry) -> Value {
         shown.by,
         shown.at,
         shown.mark.is_some(),
+    ]);
+    // An entry without it keeps the digest that it had before there were any.
+    if let (Some(deviation), Some(all)) = (&shown.deviation, written.as_array_mut()) {
+        all.push(json!({ "deviation": deviation }));
+    }
+    written
+}
+
+/// A check as it was written. What corrected it later is none of its own.
+fn check(check: &Check) -> Value {
+    json!([
+        check.id,
+        check.number,
+        check.kind.as_str(),
+        check.instrument,
+        check.reference,
+        check.reading,
+        check.tolerance,
+        check.humidity,
+        check.passed,
+        check.note,
+        check.after_entry,
+        check.corrects,
+        check.reason,
+        check.by,
+        check.at,
     ])
 }

@@ -9,9 +9,33 @@ pub static BATCH: Kept = Kept::whole(
     &[Key("id", "uuid")],
     columns!(
         Text(id number revision_id policy_version maker_id state disposition version last_entry
-        last_submission) Bytes(revision_digest caution_digest) Time(opened_at)
+        last_submission checks_asked) Bytes(revision_digest caution_digest) Time(opened_at)
     ),
 );
 
+/// What was checked before the start.
+pub static CHECK: Kept = Kept::whole(
+    "batch_check",
+    &[Key("id", "uuid")],
+    columns!(
+        Text(id batch_id number kind instrument reference reading tolerance humidity reference_value reading_value
+        tolerance_value humidity_percent passed note after_entry after_submission corrects_id reason by_id) Time(at)
+    ),
+);
+
+/// Holds that were released.
+pub static HOLD_RELEASE: Kept = Kept::whole(
+    "batch_hold_release",
+    &[Key("id", "uuid")],
+    columns!(Text(id batch_id maker_id step by_id own_release) Time(at)),
+);
+
+/// Deviations that were authorised.
+pub static AUTHORISATION: Kept = Kept::whole(
+    "batch_authorisation",
+    &[Key("entry_id", "uuid")],
+    columns!(Text(entry_id batch_id maker_id by_id own_authorisation) Time(at)),
+);
+
 /// All of them.
-pub static KEPT: &[&Kept] = &[&BATCH];
+pub static KEPT: &[&Kept] = &[&BATCH, &CHECK, &HOLD_RELEASE, &AUTHORISATION];

@@ -7,31 +7,42 @@
 
 mod aids;
 mod batches;
+mod beside;
+mod checked;
+mod checks;
 mod counted;
+mod deviations;
 mod draws;
 mod entries;
 mod findings;
+mod found;
 mod frozen;
+mod holds;
 pub mod kept;
 mod label;
 mod lots;
 mod measured;
 mod measures;
 mod method;
+mod readiness;
+mod readings;
 mod recalled;
 mod records;
 mod reserved;
 mod review;
 mod shelved;
+mod signing;
 mod stored;
 mod submit;
 mod submitted;
 mod trace;
+mod yields;
 
 pub use aids::at_bench;
 pub use batches::{
     BatchQuery, abandon, address, batch, batch_create, batch_rendered, batches, last_asked, shown,
 };
+pub use checks::{check_create, last_checks};
 pub use entries::entry_create;
 pub use frozen::{Frozen, frozen};
 pub use label::label;
@@ -40,6 +51,7 @@ pub use recalled::recall;
 pub use reserved::{free, reserve, reserved};
 pub use review::review;
 pub use shelved::shelve;
+pub use signing::{authorise, hold_release};
 pub use submit::{Handed, hand_in, submit};
 pub use submitted::submitted;
 pub use trace::{Trace, trace};

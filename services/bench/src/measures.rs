@@ -1,7 +1,7 @@
 //! Masses of what was typed at the bench: a mass as it is, a volume, spoons and drops by the density and the drops of the
 //! line in the recipe of the batch, which are kept with it. What was typed is kept as typed.
 
-use galenics::{Customary, Decimal, Measure, Quantity};
+use galenics::{Customary, Decimal, Measure, Quantity, number};
 use recipes::stored::{Exact, Line, Recipe};
 use wire::bench::Entry;
 
@@ -78,4 +78,12 @@ pub(crate) fn converted_by(recipe: &Recipe, entry: &Entry, customary: Customary)
             Some(format!("{typed} at {} drops per mL, {density} g/mL", by.drops_per_ml?.normalize()))
         }
     }
+}
+
+/// Parses a pH from 0 to 14, with or without the prefix `pH`.
+pub(crate) fn ph(text: &str) -> Result<Decimal, String> {
+    let cure = "Enter a pH from 0 to 14, such as 4.8.";
+    let typed = text.trim();
+    let ph = number::parse(typed.strip_prefix("pH").unwrap_or(typed)).map_err(|_| cure.to_owned())?;
+    if ph <= Decimal::from(14) { Ok(ph.round_dp(6)) } else { Err(cure.to_owned()) }
 }

@@ -21,7 +21,9 @@ pub(crate) fn steps(recipe: &Recipe, entries: &[Entry]) -> Vec<Finding> {
     for one in &done {
         let index = usize::try_from(one.step).unwrap_or_default().saturating_sub(1);
         let Some(step) = recipe.method.get(index) else { continue };
-        if let Some(later) = done.iter().find(|other| other.step < one.step && other.number > one.number) {
+        if !step.any_order
+            && let Some(later) = done.iter().find(|other| other.step < one.step && other.number > one.number)
+        {
             out.push(Finding {
                 kind: FindingKind::StepOrder,
                 sentence: format!(

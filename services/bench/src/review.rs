@@ -9,9 +9,11 @@ use wire::ids::{BatchId, EntryId, ReviewId};
 use wire::problem::FieldError;
 
 use crate::batches;
-use crate::findings::{findings, unexplained};
+use crate::beside::Beside;
+use crate::findings::findings;
 use crate::kept::BATCH;
 use crate::records::{advance, check};
+use crate::yields::unexplained;
 
 /// Reviews a submitted batch record within a transaction. Answers the review.
 ///
@@ -64,7 +66,8 @@ async fn explained<'t>(
     let rules = policy::rules_of(tx, record.row().policy_version).await?;
     let made_on = batches::made_on(record.row(), &within.recipe, &rules);
     let marc = recipes::marc(tx, cache, record).await?;
-    let found = findings(&within.recipe, &within.entries, &rules, made_on, &marc);
+    let beside = Beside::of(tx, record).await?;
+    let found = findings(&within.recipe, &within.entries, &rules, made_on, (&marc, &beside));
     if unexplained(&found, &within.entries, &request.comments).is_some() {
         return Err(Error::field(
             "/comments",

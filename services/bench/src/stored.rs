@@ -30,6 +30,12 @@ judgement::stored_words! {
         TooFast = "too_fast",
         /// Less came out than was expected.
         YieldLow = "yield_low",
+        /// A check before the start that failed, came late or is not recorded.
+        Check = "check",
+        /// A hold that nobody has released.
+        Hold = "hold",
+        /// A deviation without a reason, or one that nobody has authorised.
+        Deviation = "deviation",
     }
 }
 

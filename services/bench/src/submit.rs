@@ -8,6 +8,7 @@ use wire::bench::{BatchRecord, BatchState, Submit};
 use wire::ids::BatchId;
 
 use crate::batches;
+use crate::beside::Beside;
 use crate::counted;
 use crate::findings::findings;
 use crate::kept::BATCH;
@@ -98,9 +99,10 @@ async fn put<'t>(
     let within = batches::contents(tx, record).await?;
     let rules = policy::rules_of(tx, record.row().policy_version).await?;
     let marc = recipes::marc(tx, cache, record).await?;
+    let beside = Beside::of(tx, record).await?;
     let found = within.map(|within| {
         let made_on = batches::made_on(record.row(), &within.recipe, &rules);
-        Findings::from(findings(&within.recipe, &within.entries, &rules, made_on, &marc))
+        Findings::from(findings(&within.recipe, &within.entries, &rules, made_on, (&marc, &beside)))
     });
     let submitted = NewEvent::new("batch", id.0, "submitted").keeps(&BATCH, [id.0]);
     let number = submission_insert(tx, record, answer, &found, submitted).await?;

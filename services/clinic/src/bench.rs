@@ -15,6 +15,9 @@ use wire::bench::NewBatch;
 use wire::bench::NewEntry;
 use wire::bench::NewReview;
 use wire::bench::Submit;
+use wire::checks::{Check, NewCheck};
+use wire::deviations::{Authorisation, NewAuthorisation};
+use wire::holds::{HoldRelease, NewHoldRelease};
 use wire::ids::BatchId;
 use wire::label::BatchLabelQuery;
 use wire::label::Label;
@@ -181,6 +184,56 @@ pub async fn entry_create(
     request: &NewEntry,
 ) -> Result<Released<EntryWritten>> {
     ::bench::entry_create(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+}
+
+/// Adds a check before the start, or the equipment used. A correction names the corrected check and its reason.
+///
+/// # Errors
+/// As [`bench::check_create`].
+pub async fn check_create(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &NewCheck,
+) -> Result<Check> {
+    ::bench::check_create(&clinic.store, credentials, once, id, request).await
+}
+
+/// The caller's last check of each meter.
+///
+/// # Errors
+/// As [`bench::last_checks`].
+pub async fn last_checks(clinic: &Clinic, credentials: &Credentials) -> Result<Vec<Check>> {
+    ::bench::last_checks(&clinic.store, credentials).await
+}
+
+/// Releases a hold of a batch.
+///
+/// # Errors
+/// As [`bench::hold_release`].
+pub async fn hold_release(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &NewHoldRelease,
+) -> Result<HoldRelease> {
+    ::bench::hold_release(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+}
+
+/// Authorises a deviation of a batch.
+///
+/// # Errors
+/// As [`bench::authorise`].
+pub async fn authorise(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &NewAuthorisation,
+) -> Result<Authorisation> {
+    ::bench::authorise(&clinic.store, credentials, once, id, request).await
 }
 
 /// The label for the jars of a batch: as made once it is submitted with every line weighed, as planned before that and

@@ -34,6 +34,7 @@ pub mod retention;
 pub mod security;
 pub mod stock;
 pub mod teaching;
+pub mod waiting;
 pub mod work;
 
 /// How much of a figure is told.

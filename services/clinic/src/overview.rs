@@ -117,6 +117,19 @@ struct RecipeRow {
 
 /// Batches in some states: of the caller, or of everybody in the caller's libraries but the caller.
 async fn batches(tx: &mut Tx<'_>, states: &[&str], own: bool, newest: bool) -> Result<Vec<BatchInHand>> {
+    batches_that(tx, states, (own, newest), "true").await
+}
+
+/// As [`batches`], of those for which `that` holds of the batch `b`.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn batches_that(
+    tx: &mut Tx<'_>,
+    states: &[&str],
+    (own, newest): (bool, bool),
+    that: &str,
+) -> Result<Vec<BatchInHand>> {
     let me = tx.person()?.id.0;
     let order = if newest { "DESC" } else { "ASC" };
     // What was handed in for an assignment waits in the markers' queue.
@@ -140,7 +153,7 @@ async fn batches(tx: &mut Tx<'_>, states: &[&str], own: bool, newest: bool) -> R
              WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action IN ('returned', 'accepted', 'rejected')
              ORDER BY e.number DESC LIMIT 1) v ON true
          LEFT JOIN person w ON w.id = v.actor_id
-         WHERE {whose} AND b.state = ANY ($2)
+         WHERE {whose} AND b.state = ANY ($2) AND {that}
          ORDER BY since {order}, b.id LIMIT $3"
     );
     let limit = i64::try_from(SHOWN + 1).unwrap_or(i64::MAX);

@@ -37,16 +37,19 @@ pub fn line(text: &str) -> Line {
 
 const UNITS: [&str; 12] = ["g", "kg", "mg", "mL", "ml", "L", "l", "%", "oz", "cup", "cups", "drops"];
 
-/// Takes a step apart: `Melt the wax in the oil, 70 °C at most, hold`. What is no temperature and no hold is what is done.
+/// Takes a step apart: `Melt the wax in the oil, 70 °C at most, hold`; `any order` lets it be done before those above it.
+/// What is none of these is what is done.
 #[must_use]
 pub fn step(text: &str) -> Step {
     let mut parts: Vec<&str> = text.trim().split(", ").collect();
-    let mut hold = false;
+    let (mut hold, mut any_order) = (false, false);
     let mut temperature: Vec<String> = Vec::new();
     while parts.len() > 1 {
         let last = parts.last().map_or("", |part| part.trim()).trim_end_matches('.');
         if last.eq_ignore_ascii_case("hold") && !hold {
             hold = true;
+        } else if last.eq_ignore_ascii_case("any order") && !any_order {
+            any_order = true;
         } else if is_temperature(last) {
             temperature.insert(0, last.replace('°', ""));
         } else {
@@ -59,6 +62,7 @@ pub fn step(text: &str) -> Step {
         phase: None,
         temperature: (!temperature.is_empty()).then(|| temperature.join(", ")),
         hold,
+        any_order,
     }
 }
 
@@ -105,6 +109,8 @@ mod tests {
         assert_eq!((read.temperature.as_deref(), read.hold), (Some("70 C, phases within 5 C"), true));
         let read = step("Stir until it has set");
         assert_eq!((read.do_.as_str(), read.temperature, read.hold), ("Stir until it has set", None, false));
+        let read = step("Label the jars, any order");
+        assert_eq!((read.do_.as_str(), read.any_order, read.hold), ("Label the jars", true, false));
         assert_eq!(step("Melt it, 70 C at most").temperature.as_deref(), Some("70 C at most"));
     }
 }

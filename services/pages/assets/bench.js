@@ -55,6 +55,9 @@ function weigh() {
   says.textContent = (it.unit === "g" ? ofWeight : ofHeat)(n, it) || first.says;
   button.textContent = `${button.dataset.sayAmount} ${it.write(n)} ${it.unit}`.trim();
   if (it.asked === null || it.low === null || it.high === null) return;
+  // Above the tolerance a reason is asked for: here too where nobody is there to ask for it.
+  const fold = form.querySelector(".deviation");
+  if (fold && n > it.high) fold.open = true;
   const band = (n - it.asked) / ((it.high - it.low) / 2);
   tilt(Math.max(-8, Math.min(8, band * 2)), Math.max(-30, Math.min(30, band * 14.6)));
 }
@@ -177,7 +180,7 @@ document.addEventListener("visibilitychange", awake);
 awake();
 
 // Writing: kept first, then sent; without a network the next act comes from the page itself.
-function cure(form, text, instead = []) {
+function cure(form, text, instead = [], reason = false) {
   const place = form.querySelector(".cures");
   place.innerHTML = "";
   const block = document.createElement("div");
@@ -188,8 +191,11 @@ function cure(form, text, instead = []) {
   if (keys.length) block.append(Object.assign(document.createElement("p"), { className: "acts" }));
   block.querySelector(".acts")?.append(...keys);
   place.append(block);
-  form.elements.quantity?.setAttribute("aria-invalid", "true");
-  form.elements.quantity?.focus();
+  const field = reason ? form.elements.deviation : form.elements.quantity;
+  const fold = form.querySelector(".deviation");
+  if (reason && fold) fold.open = true;
+  field?.setAttribute("aria-invalid", "true");
+  field?.focus();
 }
 here.addEventListener("submit", async (event) => {
   const form = event.target;
@@ -206,7 +212,7 @@ here.addEventListener("submit", async (event) => {
   }
   const waiting = (await kept(person)).mine.filter((one) => !one.cure);
   // What was written before it goes first.
-  const { how, next, cure: words, instead } = waiting.length > 1 ? { how: "later" } : await sendOne(entry);
+  const { how, next, cure: words, instead, reason } = waiting.length > 1 ? { how: "later" } : await sendOne(entry);
   if (how === "sent") {
     await drop(entry.id);
     return location.assign(next);
@@ -215,7 +221,7 @@ here.addEventListener("submit", async (event) => {
   if (how === "refused") {
     await drop(entry.id);
     if (next) return location.assign(next);
-    return cure(form, words, instead);
+    return cure(form, words, instead, reason);
   }
   onward(entry);
 });
@@ -269,7 +275,13 @@ function shown(entry) {
       await drop(entry.id);
       tell();
     });
-    row.querySelector(".on").append(" ", away);
+    const again = Object.assign(document.createElement("button"), { type: "button", className: "link", textContent: say.again });
+    again.addEventListener("click", async () => {
+      const { cure: _, ...whole } = entry;
+      await keep(person, whole);
+      flush();
+    });
+    row.querySelector(".on").append(" ", again, " ", away);
   }
   return row;
 }

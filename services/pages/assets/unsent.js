@@ -92,7 +92,10 @@ export const send = (person, tell) => navigator.locks.request("stillroom-unsent"
   const waiting = mine.filter((entry) => !entry.cure);
   for (const [i, entry] of waiting.entries()) {
     await tell?.({ sending: i + 1, of: waiting.length });
-    const { how, cure } = await sendOne(entry);
+    let { how, cure, reason } = await sendOne(entry);
+    // A weighing outside the tolerance that was noted without its reason: it is written all the same, since it was weighed, and
+    // the record asks for the reason. Refused before, it was written nowhere.
+    if (how === "refused" && reason) ({ how, cure } = await sendOne({ ...entry, fields: [...entry.fields, ["reason_later", "on"]] }));
     if (how === "later") return tell?.({ offline: true });
     if (how === "sent") await drop(entry.id);
     // Refused: kept with its cure until somebody deals with it; what was written after it is sent all the same.

@@ -3,6 +3,7 @@
 
 use wire::bench::{BatchRecord, Entry, EntryKind, Finding, FindingKind, LineAid};
 use wire::figure::Figure;
+use wire::holds::HoldRelease;
 use wire::ids::EntryId;
 
 use crate::figures::{self, Shown, Sum, brief, heat, on_one_balance, spelled, why};
@@ -54,6 +55,8 @@ pub(crate) struct Written {
     pub(crate) at: String,
     /// Set when the cautions had changed.
     pub(crate) mark: String,
+    /// Why it is outside the tolerance, and who authorised that.
+    pub(crate) deviation: Option<(String, String)>,
     /// What this one corrected: what stood there, and why.
     pub(crate) instead: Vec<(String, String)>,
 }
@@ -72,6 +75,10 @@ pub(crate) struct Act {
     /// What is said of it: "at most", or a household measure.
     pub(crate) beside: String,
     pub(crate) hold: bool,
+    /// Who released the hold, and when.
+    pub(crate) released: String,
+    /// Whether it may be done before those above it.
+    pub(crate) any_order: bool,
     /// The range within tolerance, or the bounds of a temperature.
     pub(crate) low: String,
     pub(crate) high: String,
@@ -103,6 +110,11 @@ impl Act {
 
     pub(crate) fn is_step(&self) -> bool {
         self.kind == Kind::Step
+    }
+
+    /// A hold that is done and that nobody has released.
+    pub(crate) fn waits(&self) -> bool {
+        self.hold && self.is_written() && self.released.is_empty()
     }
 
     /// Measured where it says something: it is offered, not asked for.
@@ -208,6 +220,7 @@ fn written(frame: &Frame, entry: &Entry, all: &[Entry]) -> Written {
         lot,
         at: frame.when(&entry.at),
         mark: entry.mark.clone().unwrap_or_default(),
+        deviation: entry.deviation.clone().map(|reason| (reason, authorised(frame, entry))),
         instead,
     }
 }
@@ -237,6 +250,25 @@ fn beam(figure: Option<&Figure>) -> Mark {
     }
 }
 
+/// Who authorised a deviation, and when.
+pub(crate) fn authorised(frame: &Frame, entry: &Entry) -> String {
+    let Some(one) = &entry.authorised else { return t("deviation-open") };
+    let by = t2("who-when", one.by_name.clone().unwrap_or_default(), frame.when(&one.at));
+    match one.note {
+        Some(_) => t1("deviation-authorised-own", by),
+        None => t1("deviation-authorised", by),
+    }
+}
+
+/// Who released a hold, and when.
+fn released(frame: &Frame, release: &HoldRelease) -> String {
+    let by = t2("who-when", release.by_name.clone().unwrap_or_default(), frame.when(&release.at));
+    match release.note {
+        Some(_) => t1("hold-released-own", by),
+        None => t1("hold-released", by),
+    }
+}
+
 /// The acts of a batch, in the order in which they are done.
 pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec<Act> {
     let live = |kind: EntryKind| {
@@ -258,6 +290,8 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         asked: Shown::default(),
         beside: String::new(),
         hold: false,
+        released: String::new(),
+        any_order: false,
         low: String::new(),
         high: String::new(),
         percent: String::new(),
@@ -317,6 +351,9 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         let mut act = empty(format!("s-{number}"), Kind::Step, spelled(&step.do_));
         act.step = number;
         act.hold = step.hold;
+        act.any_order = step.any_order;
+        let release = record.hold_releases.iter().find(|release| release.step == number);
+        act.released = release.map(|release| released(frame, release)).unwrap_or_default();
         act.minutes = minutes(&step.do_);
         if let Some(text) = &step.temperature {
             let (degrees, beside) = heat(text);
@@ -337,7 +374,8 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         if !done.is_empty() {
             act.mark = Mark::Level;
             let of_step = found(&|finding| finding.step == Some(number));
-            let off = [FindingKind::Temperature, FindingKind::StepOrder, FindingKind::TooFast];
+            let off =
+                [FindingKind::Temperature, FindingKind::StepOrder, FindingKind::TooFast, FindingKind::Hold];
             if of_step.iter().any(|finding| off.contains(&finding.kind)) {
                 act.mark = Mark::Over;
             }
@@ -374,6 +412,12 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
     }
     acts.push(came);
     acts
+}
+
+/// What is found of the checks before the start: it belongs to no act.
+pub(crate) fn checks(record: &BatchRecord) -> Vec<String> {
+    let of_checks = record.findings.iter().filter(|finding| finding.kind == FindingKind::Check);
+    of_checks.map(|finding| spelled(&finding.sentence)).collect()
 }
 
 /// The first act that nothing was written of, but for what is only offered.

@@ -18,7 +18,10 @@ pub(crate) fn step_written(step: &Step) -> String {
     if let Some(heat) = &step.temperature {
         text = format!("{text}, {}", spelled(heat).replace('\u{a0}', " "));
     }
-    if step.hold { format!("{text}, hold") } else { text }
+    if step.hold {
+        text = format!("{text}, hold");
+    }
+    if step.any_order { format!("{text}, any order") } else { text }
 }
 
 /// A measured water activity, and where its measurement is filed.

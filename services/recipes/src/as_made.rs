@@ -9,7 +9,10 @@ use galenics::as_made::{
     AsMade as Made, AsMadeProblem, LineMade, Outcome, Weighing, YieldReport, as_made as work,
 };
 use galenics::cost::{Draw, cost_so_far};
-use galenics::{Formula, FormulaProblem, HerbState, Ingredient, Mass, ProblemKind, Quantity, Text};
+use galenics::explain::{Input, Rule};
+use galenics::{
+    Decimal, Formula, FormulaProblem, HerbState, Ingredient, Mass, ProblemKind, Quantity, Text, units,
+};
 use store::{Error, Result, Tx};
 use wire::bench::{AsMade, EntryKind};
 use wire::calculations::cost::CostAnswer;
@@ -135,7 +138,7 @@ pub async fn as_made<'t>(
         cautions: cautions.iter().map(CautionInRecipe::from).collect(),
         cost: cost(&formula, asked, live(entries), &missing, rules, detail)?,
         deviations: deviations(&made.lines, detail),
-        yields: yields(&made, detail),
+        yields: [yields(&made, detail), losses(entries, detail)].concat(),
         missing,
     }))
 }
@@ -228,7 +231,7 @@ fn reading(entry: &Entry) -> Option<Reading<'_>> {
         }
         EntryKind::Ph => measured.ph.map(Reading::Ph),
         EntryKind::WaterActivity => measured.water_activity.map(Reading::WaterActivity),
-        EntryKind::Observation | EntryKind::StepDone | EntryKind::Yield => None,
+        _ => None,
     }
 }
 
@@ -316,7 +319,8 @@ pub(crate) async fn worked_out(
     let request: MakeFor = asked.asked.clone().turn();
     let losses = made_for::asked(&request, rules.customary, "/make_for/")?.losses;
     let came = live(entries).rfind(|entry| entry.shown.kind == EntryKind::Yield);
-    let outcome = Outcome { made: came.and_then(grams), ..Outcome::default() };
+    let evaporates = asked.asked.evaporation_loss.is_some();
+    let outcome = Outcome { made: came.and_then(grams), ..lost(entries, evaporates) };
     let formula = Arc::clone(&frozen.assembled.formula);
     let (targets, tolerances) = (asked.targets(), rules.tolerances());
     let stopped =
@@ -330,6 +334,45 @@ pub(crate) async fn worked_out(
     })
     .await
 }
+
+/// What a batch lost and what was kept as samples. Where the recipe plans an evaporation, what left is what is missing of the
+/// yield, whatever was written of it: an entry cannot make the product weaker than it may be. Where none is planned, what
+/// evaporated is accounted for as what stays behind is.
+fn lost(entries: &[Entry], evaporates: bool) -> Outcome {
+    let sum = |kinds: &[EntryKind]| {
+        let of_kinds = live(entries).filter(|entry| kinds.contains(&entry.shown.kind));
+        let all: Vec<Decimal> = of_kinds.filter_map(|entry| entry.measured.grams).collect();
+        (!all.is_empty()).then(|| all.iter().sum()).and_then(|sum| Mass::grams(sum).ok())
+    };
+    use EntryKind as K;
+    let behind: &[K] = match evaporates {
+        true => &[K::TransferLoss, K::SpillLoss],
+        false => &[K::TransferLoss, K::SpillLoss, K::EvaporationLoss],
+    };
+    Outcome { made: None, evaporated: None, samples: sum(&[K::Sample]), transfer: sum(behind) }
+}
+
+/// What was lost by kind, and what was kept as samples: each the sum of its entries.
+fn losses(entries: &[Entry], detail: Detail) -> Vec<Figure> {
+    use EntryKind as K;
+    let named = [
+        (K::EvaporationLoss, "lost by evaporation"),
+        (K::TransferLoss, "lost in pots and on tools"),
+        (K::SpillLoss, "spilt"),
+        (K::MarcLoss, "marc"),
+        (K::Sample, "samples kept"),
+    ];
+    let figure = |(kind, name): (K, &'static str)| {
+        let of_kind = live(entries).filter(|entry| entry.shown.kind == kind);
+        let all: Vec<Decimal> = of_kind.filter_map(|entry| entry.measured.grams).collect();
+        let inputs = vec![Input::number("count", Decimal::from(all.len()), units::RATIO)];
+        let sum = galenics::Figure::number(all.iter().sum(), units::GRAM, &LOST, inputs);
+        (!all.is_empty()).then(|| detail.figure(name, &sum))
+    };
+    named.into_iter().filter_map(figure).collect()
+}
+
+static LOST: Rule = Rule::definition("lost_or_kept", "total of {count} entries: {=}");
 
 fn grams(entry: &Entry) -> Option<Mass> {
     Mass::grams(entry.measured.grams?).ok()

@@ -130,6 +130,7 @@ struct EntryRow {
     note: Option<String>,
     corrects_id: Option<Uuid>,
     reason: Option<String>,
+    deviation: Option<String>,
     by_id: Uuid,
     at: DateTime<Utc>,
     before_acknowledged: bool,
@@ -218,7 +219,6 @@ async fn place(
 
 impl EntryRow {
     fn entry(self, corrected_by: Option<Uuid>) -> Result<Entry> {
-        let mark = "before the change of cautions was acknowledged";
         let shown = wire::bench::Entry {
             id: EntryId(self.id),
             number: self.number.unsigned_abs(),
@@ -240,11 +240,15 @@ impl EntryRow {
             note: self.note,
             corrects: self.corrects_id.map(EntryId),
             reason: self.reason,
+            deviation: self.deviation,
+            authorised: None,
             corrected_by: corrected_by.map(EntryId),
             by: PersonId(self.by_id),
             by_name: None,
             at: self.at,
-            mark: self.before_acknowledged.then(|| mark.to_owned()),
+            mark: self
+                .before_acknowledged
+                .then(|| "before the change of cautions was acknowledged".to_owned()),
         };
         Ok(Entry { shown, measured: self.measured })
     }
@@ -327,8 +331,7 @@ pub struct Measured {
     pub water_activity: Option<Decimal>,
 }
 
-/// Writes an entry. A correction names the entry it corrects, which is of the same record and kind. `event` is that of
-/// writing it; it vouches for the entry.
+/// Writes an entry. A correction names an entry of the same record and kind. `event` vouches for the entry.
 ///
 /// # Errors
 /// When the caller is not the maker, or the corrected entry is not one of this record and kind or was corrected before.
@@ -363,6 +366,7 @@ pub async fn entry_insert<'t>(
         note: request.note.clone(),
         corrects_id: corrected,
         reason: request.reason.clone(),
+        deviation: trimmed(&request.deviation),
         by_id: tx.person()?.id.0,
         at: tx.now(),
         before_acknowledged,
@@ -409,8 +413,7 @@ async fn corrected(tx: &mut Tx<'_>, record: &Record<'_>, corrects: Uuid, request
     }
 }
 
-/// Keeps what is handed in, with what was found in it. `submitted` is the event of handing it in; it vouches for the
-/// submission.
+/// Keeps what is handed in, with what was found in it. `submitted` is the event of it, which vouches for it.
 ///
 /// # Errors
 /// When the caller is not the maker.
@@ -444,8 +447,7 @@ pub async fn submission_insert<'t>(
     Ok(number)
 }
 
-/// Keeps a review of the last submission with its comments, whose entries are of this record. `decided` is the event of
-/// the decision; it vouches for the review.
+/// Keeps a review of the last submission with its comments. `decided` is the event of it, which vouches for it.
 ///
 /// # Errors
 /// When the database does not answer.

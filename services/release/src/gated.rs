@@ -23,6 +23,7 @@ diesel::table! {
         assay -> Nullable<Text>,
         price -> Nullable<Text>,
         water_activity -> Nullable<Numeric>,
+        deviation -> Nullable<Text>,
     }
 }
 

@@ -156,16 +156,14 @@ async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>
     Ok(Access::Open(Record { row, digest, cautions_current, me, _brand: Brand::default() }.into()))
 }
 
-/// Names the state of a record that somebody who may read every level of it, or not every one, reads: all that its bytes
-/// depend on while its caution set is the current one.
+/// Names the state of a record for readers of every level or not: all that its bytes depend on under current cautions.
 pub(crate) fn state(batch: Uuid, version: i64, every_level: bool) -> Sha {
     let level = [u8::from(every_level)];
     canonical::digest([&b"record of a batch"[..], batch.as_bytes(), &version.to_be_bytes(), &level])
 }
 
-/// The bytes of a record as it was shown to a reader of these levels, and the same sealed under the name of its state,
-/// to be kept for the next reader of these levels. Under changed cautions nothing is sealed: what the record then says
-/// depends on who reads it.
+/// The bytes of a record as a reader of these levels sees it, and the same sealed under the name of its state for the next
+/// such reader. Under changed cautions nothing is sealed: the record then depends on who reads it.
 ///
 /// # Errors
 /// [`Error::Internal`] when another record was shown, or more than such a reader may read.

@@ -6,13 +6,18 @@ use utoipa::ToSchema;
 
 use crate::calculations::cost::CostAnswer;
 use crate::calculations::use_by::UseByAnswer;
+use crate::checks::Check;
+use crate::deviations::Authorisation;
 use crate::figure::Figure;
+use crate::holds::HoldRelease;
 use crate::ids::{BatchId, EntryId, LotId, PersonId, ReviewId, RevisionId};
 use crate::mark::NewMark;
 use crate::recipe::{Evaluation, MakeFor, Recipe};
 use crate::safety::CautionInRecipe;
 use crate::stock::LotChoice;
 use crate::words::words;
+
+pub use crate::entry_kind::EntryKind;
 
 words! {
     /// Where a batch record stands.
@@ -47,27 +52,6 @@ words! {
         Recalled = "recalled",
         /// Thrown away.
         Discarded = "discarded",
-    }
-}
-
-words! {
-    /// The kind of an entry.
-    EntryKind {
-        /// What was really weighed of a line: `line`, `quantity`, `lot`, and of the lot
-        /// `lot_expires`, `assay` and `price` if known.
-        Weighing = "weighing",
-        /// A temperature: `step`, `quantity`.
-        Temperature = "temperature",
-        /// What it looked like: `note`, with `step` or `line` if wanted.
-        Observation = "observation",
-        /// A step was done: `step`.
-        StepDone = "step_done",
-        /// The yield: `quantity`.
-        Yield = "yield",
-        /// A measured pH: `quantity`, from 0 to 14; the instrument may stand in `note`.
-        Ph = "ph",
-        /// A measured water activity: `quantity`, from 0 to 1; the instrument may stand in `note`.
-        WaterActivity = "water_activity",
     }
 }
 
@@ -133,6 +117,16 @@ pub struct NewEntry {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "Read the balance before it had settled.")]
     pub reason: Option<String>,
+    /// Of a weighing: why the line is outside its tolerance, 1 to 1000 characters. Needed where the weighing takes the line above
+    /// it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub deviation: Option<String>,
+    /// Of a weighing that was noted without a network: writes it without `deviation`. The finding that no reason is recorded stays
+    /// until a correction gives one.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    #[schema(example = false)]
+    pub reason_later: bool,
 }
 
 /// An entry of a batch record.
@@ -196,6 +190,12 @@ pub struct Entry {
     /// Why.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+    /// Of a weighing: why the line is outside its tolerance.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub deviation: Option<String>,
+    /// Who authorised the deviation, and when.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub authorised: Option<Authorisation>,
     /// The entry that corrects this one: it stays readable but no longer counts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub corrected_by: Option<EntryId>,
@@ -233,6 +233,12 @@ words! {
         TooFast = "too_fast",
         /// Less came out than was expected.
         YieldLow = "yield_low",
+        /// A check before the start that failed, came late or is not recorded.
+        Check = "check",
+        /// A hold that nobody has released.
+        Hold = "hold",
+        /// A deviation without a reason, or one that nobody has authorised.
+        Deviation = "deviation",
     }
 }
 
@@ -491,6 +497,12 @@ pub struct BatchRecord {
     pub policy_version: u32,
     /// The recipe as it was released to the maker.
     pub recipe: Recipe,
+    /// What was checked before the start and what it is made with, corrected checks too.
+    #[serde(default)]
+    pub checks: Vec<Check>,
+    /// The holds of the method that a second person has released.
+    #[serde(default)]
+    pub hold_releases: Vec<HoldRelease>,
     /// Every entry, corrected ones too.
     pub entries: Vec<Entry>,
     /// The present findings.

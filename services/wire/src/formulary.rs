@@ -127,9 +127,12 @@ pub struct Step {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "70 C at most")]
     pub temperature: Option<String>,
-    /// A point where the maker confirms before going on.
+    /// A hold: when it is done, the maker waits until a second person has released it.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub hold: bool,
+    /// Whether it may be finished before the steps above it. It passes no hold.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub any_order: bool,
 }
 
 /// A caution that the author sets.

@@ -50,6 +50,8 @@ id! {
     BatchId,
     /// One entry of a batch record.
     EntryId,
+    /// One check before the start of a batch.
+    CheckId,
     /// One review of a submitted batch record.
     ReviewId,
     /// One event of the journal.

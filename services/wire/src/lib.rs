@@ -7,8 +7,12 @@
 pub mod amendments;
 pub mod bench;
 pub mod calculations;
+pub mod checks;
+pub mod deviations;
+mod entry_kind;
 pub mod figure;
 pub mod formulary;
+pub mod holds;
 pub mod ids;
 pub mod journal;
 pub mod kinds;

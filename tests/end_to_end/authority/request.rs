@@ -176,6 +176,9 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/amendments/{id}/decision" => json!({ "decision": "confirm" }),
         "POST /v1/batches" => json!({ "revision": id }),
         "POST /v1/batches/{id}/entries" => json!({ "kind": "observation", "note": "Smooth and pale." }),
+        "POST /v1/batches/{id}/checks" => json!({ "kind": "line_clearance", "passed": true }),
+        "POST /v1/batches/{id}/hold-releases" => json!({ "step": 1 }),
+        "POST /v1/batches/{id}/authorisations" => json!({ "entry": id }),
         "POST /v1/batches/{id}/submissions" => json!({}),
         "POST /v1/batches/{id}/reviews" => json!({ "verdict": "accept", "summary": "Good work." }),
         "POST /v1/submissions/{id}/marks" => {

@@ -255,13 +255,12 @@ pub(super) async fn plant() -> Planted {
     }
     otto.acknowledge(&cream).await.expect(201);
     let batch = otto.post("/v1/batches", json!({ "revision": cream })).await.expect(201).id();
-    let weighed =
-        json!({ "kind": "weighing", "line": "1.2", "quantity": "217.9 g", "lot": "LOT-KESTRELBY-8" });
+    let weighed = json!({ "kind": "weighing", "line": "1.2", "quantity": "217.9 g", "lot": "LOT-KESTRELBY-8", "reason_later": true });
     otto.post(&format!("/v1/batches/{batch}/entries"), weighed).await.expect(201);
     // Of the shelf: what is drawn is what was weighed, and the balance tells it to who counts.
     let lot = ilse.post("/v1/lots", crate::stock::lot("emulsifying wax", "2 kg")).await.expect(201).id();
     crate::stock::confirm(&ilse, &lot).await;
-    let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "84.19 g", "lot_id": lot });
+    let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "84.19 g", "lot_id": lot, "reason_later": true });
     otto.post(&format!("/v1/batches/{batch}/entries"), drawn).await.expect(201);
     // What is left to weigh is reserved: how much stands where the service itself cannot read it.
     // What was recalled is told with the names of everything that was made of it, and with no amount.
@@ -343,9 +342,9 @@ async fn made_and_reviewed(maker: &Caller, reviewer: &Caller, revision: &str) {
     let made_for = json!({ "revision": revision, "make_for": { "mass": "487.19 g" } });
     let batch = maker.post("/v1/batches", made_for).await.expect(201).id();
     let batch = format!("/v1/batches/{batch}");
-    let weighed = json!({ "kind": "weighing", "line": "1.1", "quantity": "83.29 g", "lot": "LOT-KESTRELBY-7", "lot_expires": "2027-03", "price": "61.379 per 1 kg", "note": "Like wexcombe." });
+    let weighed = json!({ "kind": "weighing", "line": "1.1", "quantity": "83.29 g", "lot": "LOT-KESTRELBY-7", "lot_expires": "2027-03", "price": "61.379 per 1 kg", "note": "Like wexcombe.", "reason_later": true });
     let entry = maker.post(&format!("{batch}/entries"), weighed).await.expect(201).text_at("/entry/id");
-    let again = json!({ "kind": "weighing", "line": "1.1", "quantity": "83.29 g", "corrects": entry, "reason": "Jundlemire slipped." });
+    let again = json!({ "kind": "weighing", "line": "1.1", "quantity": "83.29 g", "corrects": entry, "reason": "Jundlemire slipped.", "deviation": "It poured like wexcombe." });
     maker.post(&format!("{batch}/entries"), again).await.expect(201);
     let ph = json!({ "kind": "ph", "quantity": "5.837", "note": "Paper like wexcombe." });
     maker.post(&format!("{batch}/entries"), ph).await.expect(201);

@@ -22,7 +22,7 @@ async fn a_correction_stands_at_once_in_what_every_reader_sees() {
     again(&clinic.ilse, &batch).await;
     let wrong = &entries(&first)[0];
     let correction = json!({ "kind": "weighing", "line": "1.1", "quantity": "8.4 g", "lot": "A",
-        "corrects": wrong["id"], "reason": "Misread the balance." });
+        "corrects": wrong["id"], "reason": "Misread the balance.", "reason_later": true });
     let written = clinic.noor.post(&format!("{batch}/entries"), correction).await.expect(201).json;
     for reader in [&clinic.noor, &clinic.ilse] {
         let record = reader.get(&batch).await.expect(200).json;

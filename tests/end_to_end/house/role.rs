@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 87] = [
+const RIGHTS: [(&str, &str); 90] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -29,8 +29,11 @@ const RIGHTS: [(&str, &str); 87] = [
     ("attempt", AND_DELETE),
     ("bank_question", SELECT_INSERT),
     ("batch", SELECT_INSERT),
+    ("batch_authorisation", SELECT_INSERT),
+    ("batch_check", SELECT_INSERT),
     ("batch_counter", SELECT_INSERT),
     ("batch_entry", SELECT_INSERT),
+    ("batch_hold_release", SELECT_INSERT),
     ("batch_recipe", SELECT_INSERT),
     ("caution", SELECT_INSERT),
     ("caution_reading", SELECT_INSERT),

@@ -18,7 +18,7 @@ async fn batch_with(caller: &Caller, revision: &str, entries: &[Value]) -> Strin
 }
 
 fn weighing(line: &str, grams: f64) -> Value {
-    json!({ "kind": "weighing", "line": line, "quantity": format!("{grams:.6} g"), "lot": "A" })
+    json!({ "kind": "weighing", "line": line, "quantity": format!("{grams:.6} g"), "lot": "A", "reason_later": true })
 }
 
 /// What the label of a batch says of its composition.

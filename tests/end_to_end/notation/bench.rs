@@ -35,7 +35,7 @@ async fn drops_spoons_and_millilitres_are_taken_by_what_the_recipe_says_and_kept
         .await;
     let noor = &clinic.noor;
     let batch = opened(noor, &revision, json!({})).await;
-    let weighed = |line: &str, quantity: &str| json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
+    let weighed = |line: &str, quantity: &str| json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "reason_later": true });
     for (line, quantity, grams, by) in [
         ("1.1", "2 tbsp", 2.0 * 14.786_764_781_25 * 0.9145 * 0.998_207, "2 tbsp, 0.9129 g/mL"),
         ("1.1", "30 mL", 30.0 * 0.9145 * 0.998_207, "30 mL, 0.9129 g/mL"),
@@ -96,7 +96,7 @@ async fn a_preserved_lotion_is_judged_against_its_target_ph() {
         all.iter().filter(|it| it["sentence"].as_str().unwrap().contains(about)).cloned().collect()
     };
     for (line, quantity) in [("1.1", "94.6 g"), ("1.2", "5 g"), ("1.3", "0.4 g")] {
-        let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A" });
+        let entry = json!({ "kind": "weighing", "line": line, "quantity": quantity, "lot": "A", "reason_later": true });
         written(noor, &batch, entry).await;
     }
     let record = noor.get(&batch).await.expect(200).json;

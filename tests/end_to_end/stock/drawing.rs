@@ -48,6 +48,7 @@ async fn a_correction_moves_the_difference_back_or_forth() {
     let correct = async |entry: &Value, quantity: &str, lot: Option<&str>| {
         let mut body = json!({
             "kind": "weighing", "line": "1.1", "quantity": quantity, "corrects": entry, "reason": "Misread.",
+            "reason_later": true,
         });
         if let Some(lot) = lot {
             body["lot_id"] = json!(lot);

@@ -135,7 +135,7 @@ async fn whatever_clients_do_at_once_the_balance_is_the_sum_of_the_ledger() {
                     (1 | 2, Some(entry)) => {
                         let body = json!({
                             "kind": "weighing", "line": "1.1", "quantity": grams, "lot_id": id, "corrects": entry,
-                            "reason": "Misread.",
+                            "reason": "Misread.", "reason_later": true,
                         });
                         maker.post(&entries, body).await
                     }

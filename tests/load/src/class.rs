@@ -263,7 +263,7 @@ impl Class {
 
     /// A weighing by each of so many students into their own record.
     pub(crate) fn weighings(&self, writers: usize) -> Vec<Vec<Vec<u8>>> {
-        let body = json!({ "kind": "weighing", "line": "1.1", "quantity": "168.7 g", "lot": "IO-7" });
+        let body = json!({ "kind": "weighing", "line": "1.1", "quantity": "168.7 g", "lot": "IO-7", "reason_later": true });
         let weigh = |student: &Student| {
             let path = format!("/v1/batches/{}/entries", student.batch);
             vec![http::create(self.address, &path, &student.token, http::EACH_ITS_OWN, &body)]

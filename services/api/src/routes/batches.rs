@@ -9,6 +9,9 @@ use utoipa::IntoParams;
 use wire::bench::{
     BatchRecord, BatchState, BatchSummary, EntryWritten, NewBatch, NewEntry, NewReview, Submit,
 };
+use wire::checks::{Check, NewCheck};
+use wire::deviations::{Authorisation, NewAuthorisation};
+use wire::holds::{HoldRelease, NewHoldRelease};
 use wire::ids::BatchId;
 use wire::page::Page;
 use wire::recipe::ExplainQuery;
@@ -31,6 +34,9 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(reservation_create)
         .service(reservation_delete)
         .service(entry_create)
+        .service(check_create)
+        .service(hold_release)
+        .service(authorise)
         .service(batch_submit)
         .service(batch_review)
         .service(batch_abandon);
@@ -194,6 +200,58 @@ async fn entry_create(
 ) -> Answer {
     let written = bench::entry_create(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
     answer::created(&format!("/v1/batches/{}", id.0), &written)
+}
+
+/// Write a check before the start into a batch record
+///
+/// Line clearance, cleaning and sanitising, the check-weight of the balance, thermometer, pH meter, room conditions, and the
+/// equipment used. What is missing, failed or came after the first weighing stands among the findings. After a check-weight
+/// that failed nothing is weighed until one passes. A correction names the check it corrects and the reason.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    request_body = NewCheck, responses((status = 201, body = Check)))]
+#[post("/v1/batches/{id}/checks")]
+async fn check_create(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    create: Create<NewCheck>,
+) -> Answer {
+    let check = bench::check_create(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&format!("/v1/batches/{}", id.0), &check)
+}
+
+/// Release a hold
+///
+/// A step of the method with `hold` lets its maker go on only after a second person has looked: an instructor of the library who
+/// reads the record. The maker may do so only where the policy asks for no second person.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    request_body = NewHoldRelease, responses((status = 201, body = HoldRelease)))]
+#[post("/v1/batches/{id}/hold-releases")]
+async fn hold_release(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    create: Create<NewHoldRelease>,
+) -> Answer {
+    let released = bench::hold_release(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&format!("/v1/batches/{}", id.0), &released)
+}
+
+/// Authorise a deviation
+///
+/// Of a weighing whose reason is recorded, or of an entry of the kind `deviation`. For instructors of the library who read the
+/// record and did not make the batch. An entry that corrects it is authorised anew.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    request_body = NewAuthorisation, responses((status = 201, body = Authorisation)))]
+#[post("/v1/batches/{id}/authorisations")]
+async fn authorise(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    create: Create<NewAuthorisation>,
+) -> Answer {
+    let authorised = bench::authorise(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&format!("/v1/batches/{}", id.0), &authorised)
 }
 
 /// Submit a batch record

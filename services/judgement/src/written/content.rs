@@ -112,6 +112,9 @@ pub struct Step {
     /// Whether the maker must confirm the step before the next one.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub hold: bool,
+    /// Whether the step may be finished before the steps above it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub any_order: bool,
 }
 
 /// A caution that the author set.

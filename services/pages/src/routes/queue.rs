@@ -5,7 +5,7 @@ use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::overview::{self, BatchInHand, RevisionInHand};
-use clinic::{amendments, formulary, marking};
+use clinic::{amendments, formulary, marking, waiting};
 use wire::amendments::{Amendment, AmendmentQuery, AmendmentState};
 use wire::ids::AcknowledgementId;
 use wire::page::PageQuery;
@@ -38,6 +38,7 @@ struct QueuePage {
     work: Waiting,
     /// Each with why the student disagrees.
     appeals: Vec<(WaitingAppeal, String)>,
+    holds: Vec<BatchInHand>,
     review: Vec<BatchInHand>,
     decide: Vec<RevisionInHand>,
     countersign: Vec<Acknowledgement>,
@@ -50,6 +51,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     visitor.only_instructors()?;
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let review = overview::to_review(clinic, credentials).await?;
+    let holds = waiting::holds_waiting(clinic, credentials).await?;
     let (decide, drafts) = overview::revisions_in_hand(clinic, credentials).await?;
     let first = PageQuery { limit: Some(20), after: None };
     let countersign = formulary::awaited(clinic, credentials, &first).await?.items;
@@ -69,7 +71,20 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
     page(
         StatusCode::OK,
-        &QueuePage { frame, now, day, work, appeals, review, decide, countersign, amendments, drafts, once },
+        &QueuePage {
+            frame,
+            now,
+            day,
+            work,
+            appeals,
+            holds,
+            review,
+            decide,
+            countersign,
+            amendments,
+            drafts,
+            once,
+        },
     )
 }
 

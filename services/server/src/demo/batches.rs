@@ -3,10 +3,12 @@
 
 use clinic::{Clinic, Credentials, bench};
 use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewComment, Submit, Verdict};
+use wire::holds::NewHoldRelease;
 use wire::ids::{BatchId, RevisionId};
 use wire::recipe::{MakeFor, RecipeLine};
 use wire::stock::{BatchLots, NewReservations};
 
+use super::checks::checked;
 use super::requests::{acknowledge, once};
 use crate::error::StartError;
 
@@ -19,11 +21,12 @@ pub(super) async fn accepted_after_a_comment(
 ) -> Result<(), StartError> {
     let record = opened(clinic, maker, revision).await?;
     let batch = record.summary.id;
+    Box::pin(checked(clinic, maker, batch)).await?;
     for (i, line) in lines(&record).enumerate() {
         let lot = (i > 0).then(|| lot(i));
         weigh(clinic, maker, batch, line, asked(line), lot).await?;
     }
-    let handed_in = finish(clinic, maker, &record, "411.5 g").await?;
+    let handed_in = finish(clinic, (maker, reviewer), &record, "411.5 g").await?;
     review(clinic, maker, reviewer, &handed_in).await
 }
 
@@ -31,15 +34,19 @@ pub(super) async fn accepted_after_a_comment(
 pub(super) async fn handed_in_with_too_much_wax(
     clinic: &Clinic,
     maker: &Credentials,
+    reviewer: &Credentials,
     revision: RevisionId,
 ) -> Result<(), StartError> {
     let record = opened(clinic, maker, revision).await?;
+    Box::pin(checked(clinic, maker, record.summary.id)).await?;
     for (i, line) in lines(&record).enumerate() {
         let too_much = || asked(line).parse().map(|grams: f64| format!("{:.1}", grams * 1.06));
         let grams = if i == 0 { too_much().map_err(std::io::Error::other)? } else { asked(line) };
-        weigh(clinic, maker, record.summary.id, line, grams, Some(lot(i))).await?;
+        let why = (i == 0).then(|| "The last pellet was larger than it looked.".to_owned());
+        let entry = NewEntry { deviation: why, ..weighing(line, &grams, Some(lot(i))) };
+        bench::entry_create(clinic, maker, &once(clinic), record.summary.id, &entry).await?;
     }
-    finish(clinic, maker, &record, "411.5 g").await.map(drop)
+    finish(clinic, (maker, reviewer), &record, "411.5 g").await.map(drop)
 }
 
 /// An infused oil whose record is accepted, so that it can go on the shelf.
@@ -51,10 +58,11 @@ pub(super) async fn oil_to_make_others_from(
 ) -> Result<BatchId, StartError> {
     let make_for = MakeFor { readability: Some("0.1 g".into()), ..MakeFor::default() };
     let record = opened_for(clinic, maker, revision, make_for).await?;
+    Box::pin(checked(clinic, maker, record.summary.id)).await?;
     for (i, line) in lines(&record).enumerate() {
         weigh(clinic, maker, record.summary.id, line, asked(line), Some(lot(i))).await?;
     }
-    let handed_in = finish(clinic, maker, &record, "842 g").await?;
+    let handed_in = finish(clinic, (maker, reviewer), &record, "842 g").await?;
     let batch = handed_in.summary.id;
     let summary = "A clear oil, and a full record.".into();
     let request = NewReview { verdict: Verdict::Accept, summary, comments: Vec::new(), mark: None };
@@ -82,6 +90,7 @@ pub(super) async fn being_made(
 ) -> Result<(), StartError> {
     let record = opened(clinic, maker, revision).await?;
     let batch = record.summary.id;
+    Box::pin(checked(clinic, maker, batch)).await?;
     // From the shelf, so that a movement of a lot leads to a batch: the first lot that holds enough.
     let shelf = bench::lots(clinic, maker, batch).await?;
     let shelf: BatchLots =
@@ -155,26 +164,30 @@ async fn weigh(
     grams: String,
     lot: Option<String>,
 ) -> Result<(), StartError> {
-    let entry = NewEntry {
+    bench::entry_create(clinic, maker, &once(clinic), batch, &weighing(line, &grams, lot)).await?;
+    Ok(())
+}
+
+fn weighing(line: &RecipeLine, grams: &str, lot: Option<String>) -> NewEntry {
+    NewEntry {
         line: Some(line.line.clone()),
         quantity: Some(format!("{grams} g")),
         lot,
         lot_expires: Some("2028-03".into()),
         price: Some("14.50 per 1 kg".into()),
         ..entry(EntryKind::Weighing)
-    };
-    bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
-    Ok(())
+    }
 }
 
-/// Records every step with its temperature, and the yield, and hands the record in.
+/// Records every step with its temperature, the second person releasing each hold, and the yield, and hands the record in.
 async fn finish(
     clinic: &Clinic,
-    maker: &Credentials,
+    (maker, second): (&Credentials, &Credentials),
     record: &BatchRecord,
     yielded: &str,
 ) -> Result<BatchRecord, StartError> {
     let batch = record.summary.id;
+    acknowledge(clinic, second, record.summary.revision).await?;
     for (i, step) in record.recipe.method.iter().enumerate() {
         let number = u16::try_from(i + 1).ok();
         if let Some(asked) = &step.temperature {
@@ -188,6 +201,9 @@ async fn finish(
         }
         let entry = NewEntry { step: number, ..entry(EntryKind::StepDone) };
         bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
+        if let Some(step) = number.filter(|_| step.hold) {
+            bench::hold_release(clinic, second, &once(clinic), batch, &NewHoldRelease { step }).await?;
+        }
     }
     if record.recipe.preparation == "cream" {
         let entry = NewEntry {
@@ -259,6 +275,8 @@ fn entry(kind: EntryKind) -> NewEntry {
         note: None,
         corrects: None,
         reason: None,
+        deviation: None,
+        reason_later: false,
     }
 }
 

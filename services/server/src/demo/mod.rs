@@ -3,6 +3,7 @@
 //! Its accounts get random passwords, printed once, and it is loaded on a loopback address only.
 
 mod batches;
+mod checks;
 mod lots;
 mod requests;
 mod scenario;

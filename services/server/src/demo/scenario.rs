@@ -62,15 +62,15 @@ pub(super) async fn load(
             .copied()
             .ok_or_else(|| StartError::Clinic(format!("the demo has no formula {title:?}")))
     };
-    batches::accepted_after_a_comment(clinic, &noor.0, &second, of("Calendula cream")?).await?;
-    batches::handed_in_with_too_much_wax(clinic, &tomas.0, of("Plain salve")?).await?;
+    // On the heap, since loading the demo is one long future.
+    Box::pin(batches::accepted_after_a_comment(clinic, &noor.0, &second, of("Calendula cream")?)).await?;
+    Box::pin(batches::handed_in_with_too_much_wax(clinic, &tomas.0, &second, of("Plain salve")?)).await?;
     lots::load(clinic, &administrator, &author).await?;
-    batches::being_made(clinic, &noor.0, of("Calendula salve")?).await?;
+    Box::pin(batches::being_made(clinic, &noor.0, of("Calendula salve")?)).await?;
     if let Some(marker) = second_id {
         teaching::load(clinic, &author, marker, noor, of("Calendula cream")?).await?;
     }
     let oil = of("Infused oil of calendula")?;
-    // On the heap, since loading the demo is one long future.
     let oil = Box::pin(batches::oil_to_make_others_from(clinic, &tomas.0, &second, oil)).await?;
     Box::pin(lots::shelve(clinic, &tomas.0, &second, oil)).await?;
     Box::pin(batches::planned_with_reserved_lots(clinic, &second, of("Calendula cream")?)).await?;

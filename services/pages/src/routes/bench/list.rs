@@ -25,6 +25,8 @@ struct ListLine {
     once: String,
     typed: String,
     cure: String,
+    /// Why it is outside the tolerance.
+    deviation: String,
 }
 
 impl ListLine {
@@ -72,6 +74,7 @@ async fn list_page(
         .map(|act| ListLine {
             once: form.given(&format!("once-{}", act.line)).unwrap_or_else(|| visitor.pages().once()),
             typed: form.text(&format!("q-{}", act.line)),
+            deviation: form.text(&format!("deviation-{}", act.line)),
             cure: cures.iter().filter(|(line, _)| *line == act.line).map(|(_, cure)| cure.clone()).collect(),
             act,
         })
@@ -105,6 +108,8 @@ pub(super) async fn write_all(
             note: None,
             corrects: None,
             reason: None,
+            deviation: form.given(&format!("deviation-{line}")),
+            reason_later: false,
         };
         match write_entries(&visitor, id, &form.text(&format!("once-{line}")), &[entry]).await {
             Ok(_) | Err(clinic::Error::KeyReused) => {}

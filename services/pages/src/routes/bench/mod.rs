@@ -25,14 +25,20 @@ use offline::{device_key, worker};
 use record::{read, writable};
 use written::{entries, meant, write_entries};
 
+mod checks;
+mod deviations;
 mod list;
 mod offline;
+mod outcome;
 mod record;
 mod written;
 
 pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/batches/{id}/bench", at_bench);
     mount.get("/batches/{id}/bench/list", list);
+    checks::routes(mount);
+    deviations::routes(mount);
+    outcome::routes(mount);
     mount.post("/batches/{id}/entries", write);
     mount.post("/batches/{id}/entries/list", write_all);
     mount.get("/account/device-key", device_key);
@@ -60,6 +66,7 @@ struct Typed {
     lot_id: Option<(LotId, String)>,
     note: String,
     reason: String,
+    deviation: String,
     /// Field and cure.
     cures: Vec<(String, String)>,
     /// What was meant by the quantity, in the unit of its field.
@@ -74,7 +81,7 @@ impl Typed {
 
     /// Cures of fields that the page does not show.
     fn others(&self) -> Vec<String> {
-        let here = ["quantity", "lot", "lot_id", "lot_expires", "reason"];
+        let here = ["quantity", "lot", "lot_id", "lot_expires", "reason", "deviation"];
         self.cures
             .iter()
             .filter(|(name, _)| !here.contains(&name.as_str()))
@@ -106,6 +113,8 @@ struct BenchPage {
     /// What the evaporation raises beside the acknowledged cautions.
     by_loss: Vec<String>,
     again: String,
+    /// What is found of the checks before the start.
+    checks: Vec<String>,
 }
 
 impl BenchPage {
@@ -193,6 +202,7 @@ async fn at(
         let (lot, lot_expires) = (old.lot.clone(), old.lot_expires.clone());
         let (assay, price) = (old.assay.clone(), old.price.clone());
         if typed.cures.is_empty() {
+            typed.deviation = old.deviation.clone().unwrap_or_default();
             typed.lot_id = old.lot_id.map(|id| (id, old.lot.clone().unwrap_or_default()));
         }
         acts[at].aid = LineAid { lot, lot_expires, assay, price, ..acts[at].aid.clone() };
@@ -213,6 +223,7 @@ async fn at(
         onces,
         changed: record.caution_change.clone().unwrap_or_default(),
         by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
+        checks: acts::checks(&record),
         again: if asked.again.is_empty() { String::new() } else { t("bench-again") },
         acts,
         frame,
@@ -270,10 +281,11 @@ async fn write(
         }
         Err(clinic::Error::Invalid(errors)) => {
             let instead = meant(&errors, &form);
+            let reason = errors.iter().any(|error| error.pointer == "/deviation");
             let cures = crate::form::cures(errors);
             if script {
                 let cure = cures.iter().map(|(_, cure)| cure.as_str()).collect::<Vec<_>>().join(" ");
-                let told = serde_json::json!({ "cure": cure, "instead": instead });
+                let told = serde_json::json!({ "cure": cure, "instead": instead, "reason": reason });
                 return Ok(json(StatusCode::UNPROCESSABLE_ENTITY, &told));
             }
             let typed = Typed {
@@ -283,6 +295,7 @@ async fn write(
                 lot_id: chosen(&form, "lot_id")?.map(|id| (id, String::new())),
                 note: form.text("note"),
                 reason: form.text("reason_other"),
+                deviation: form.text("deviation"),
                 cures,
                 instead,
             };

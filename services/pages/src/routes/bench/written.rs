@@ -30,10 +30,9 @@ pub(super) fn meant(errors: &[FieldError], form: &Form) -> Vec<String> {
     .collect()
 }
 
-/// The entries that one form writes, in order.
-pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
-    let kind: EntryKind = form.text("kind").parse().map_err(|_| Trouble::Malformed)?;
-    let base = |kind| NewEntry {
+/// An entry of a kind that says nothing yet.
+pub(super) const fn entry(kind: EntryKind) -> NewEntry {
+    NewEntry {
         kind,
         line: None,
         step: None,
@@ -46,7 +45,14 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
         note: None,
         corrects: None,
         reason: None,
-    };
+        deviation: None,
+        reason_later: false,
+    }
+}
+
+/// The entries that one form writes, in order.
+pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
+    let kind: EntryKind = form.text("kind").parse().map_err(|_| Trouble::Malformed)?;
     let corrects = form.given("corrects").map(|id| id.parse()).transpose().map_err(|_| Trouble::Malformed)?;
     let reason = form.given("reason_other").or_else(|| form.given("reason"));
     let step = form.text("step").parse().ok();
@@ -65,15 +71,18 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
             note: form.given("note"),
             corrects,
             reason,
-            ..base(kind)
+            deviation: form.given("deviation"),
+            // What was written without a network is sent without its reason only after it was refused for that.
+            reason_later: form.ticked("reason_later"),
+            ..entry(kind)
         }],
-        EntryKind::Yield => {
+        kind if kind.is_outcome() => {
             vec![NewEntry {
                 quantity: Some(quantity("g").unwrap_or_default()),
                 corrects,
                 reason,
                 note: form.given("note"),
-                ..base(kind)
+                ..entry(kind)
             }]
         }
         EntryKind::Ph | EntryKind::WaterActivity => {
@@ -82,7 +91,7 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
                 corrects,
                 reason,
                 note: form.given("note"),
-                ..base(kind)
+                ..entry(kind)
             }]
         }
         EntryKind::Temperature => {
@@ -91,25 +100,25 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
                 quantity: Some(quantity("C").unwrap_or_default()),
                 corrects,
                 reason,
-                ..base(kind)
+                ..entry(kind)
             }]
-        }
-        EntryKind::Observation => {
-            vec![NewEntry { step, note: form.given("note"), corrects, reason, ..base(kind) }]
         }
         EntryKind::StepDone => {
             let heat = quantity("C").map(|text| NewEntry {
                 step,
                 quantity: Some(text.replace("°C", "C")),
-                ..base(EntryKind::Temperature)
+                ..entry(EntryKind::Temperature)
             });
             let seen = form.given("note").map(|note| NewEntry {
                 step,
                 note: Some(note),
-                ..base(EntryKind::Observation)
+                ..entry(EntryKind::Observation)
             });
-            let done = NewEntry { step, corrects, reason, ..base(kind) };
+            let done = NewEntry { step, corrects, reason, ..entry(kind) };
             heat.into_iter().chain(seen).chain([done]).collect()
+        }
+        _ => {
+            vec![NewEntry { step, note: form.given("note"), corrects, reason, ..entry(kind) }]
         }
     })
 }

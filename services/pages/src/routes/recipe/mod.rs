@@ -58,6 +58,7 @@ struct Method {
     heat: String,
     beside: String,
     hold: bool,
+    any_order: bool,
 }
 
 struct Comes {
@@ -242,7 +243,7 @@ fn line(line: &RecipeLine) -> Line {
 
 fn step(step: &wire::formulary::Step) -> Method {
     let (heat, beside) = step.temperature.as_deref().map(heat).unwrap_or_default();
-    Method { words: spelled(&step.do_), heat, beside, hold: step.hold }
+    Method { words: spelled(&step.do_), heat, beside, hold: step.hold, any_order: step.any_order }
 }
 
 /// What is told of the product: the date first, then what the service worked out.

@@ -11,13 +11,14 @@ use askama::Template;
 use clinic::bench;
 use clinic::work::{self, CountsFor};
 use wire::bench::{BatchState, Submit};
+use wire::holds::NewHoldRelease;
 use wire::ids::BatchId;
 use wire::people::Role;
 
-use crate::acts::Act;
+use crate::acts::{self, Act};
 use crate::answer::{page, to};
 use crate::figures::spelled;
-use crate::form::Form;
+use crate::form::{self, Form};
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
@@ -37,8 +38,16 @@ pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/batches/{id}", record);
     mount.post("/batches/{id}/submissions", submit);
     mount.post("/batches/{id}/abandon", abandon);
+    mount.post("/batches/{id}/hold-releases", release);
     mount.get("/batches/{id}/review", review_page);
     mount.post("/batches/{id}/reviews", review);
+}
+
+/// A hold that is done and that nobody has released.
+struct Waiting {
+    step: u32,
+    title: String,
+    once: String,
 }
 
 #[derive(Template)]
@@ -68,6 +77,12 @@ struct RecordPage {
     look: Vec<Row>,
     asked: Vec<Row>,
     missing: Vec<Act>,
+    /// The holds that nobody has released.
+    holds: Vec<Waiting>,
+    may_release: bool,
+    hold_fault: String,
+    /// What is found of the checks before the start.
+    checks: Vec<String>,
     made: Vec<Made>,
     submissions: Vec<Submission>,
     once: String,
@@ -98,6 +113,7 @@ async fn record(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trou
 struct Refused {
     answer: String,
     answer_cure: String,
+    hold_fault: String,
     appeal_cure: String,
 }
 
@@ -136,6 +152,10 @@ async fn record_page(
     let record = read.record;
     frame.title = format!("{} {}", record.summary.title, record.summary.number);
     let state_now = record.summary.state;
+    let waiting = read.rows.iter().filter(|row| row.act.waits());
+    let holds = waiting
+        .map(|row| Waiting { step: row.act.step, title: row.act.title.clone(), once: visitor.pages().once() })
+        .collect();
     let (look, rest): (Vec<Row>, Vec<Row>) =
         read.rows.into_iter().partition(|row| row.act.is_written() && row.stands_out());
     let (asked, missing): (Vec<Row>, Vec<Row>) = rest.into_iter().partition(|row| row.act.is_written());
@@ -158,11 +178,15 @@ async fn record_page(
         look,
         asked,
         missing: missing.into_iter().map(|row| row.act).filter(|act| !act.is_offered()).collect(),
+        holds,
+        may_release: visitor.role() == Role::Instructor && !own,
+        checks: acts::checks(&record),
         made,
         submissions,
         once: visitor.pages().once(),
         answer: refused.answer,
         answer_cure: refused.answer_cure,
+        hold_fault: refused.hold_fault,
         appeal_reasons: appealed::reasons(),
         appeal_cure: refused.appeal_cure,
         changed: record.caution_change.clone().unwrap_or_default(),
@@ -202,4 +226,24 @@ async fn abandon(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpR
         }
     }
     Ok(to(&format!("/batches/{id}")))
+}
+
+async fn release(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResponse, Trouble> {
+    let id: BatchId = id.parse().map_err(|_| Trouble::NoPage)?;
+    let once = form.once(&format!("POST /batches/{id}/hold-releases"))?;
+    let request = NewHoldRelease { step: form.text("step").parse().map_err(|_| Trouble::Malformed)? };
+    match bench::hold_release(visitor.clinic(), visitor.credentials(), &once, id, &request).await {
+        // Released already, perhaps by somebody else: the record says who.
+        Ok(_) | Err(clinic::Error::Conflict(_) | clinic::Error::KeyReused) => {
+            Ok(to(&format!("/batches/{id}")))
+        }
+        Err(clinic::Error::GateClosed(outstanding)) => {
+            formula::gate(&visitor, &outstanding, format!("/batches/{id}")).await
+        }
+        Err(error) => {
+            let cures = form::faults(error)?.into_iter().map(|(_, cure)| cure).collect::<Vec<_>>();
+            let said = Refused { hold_fault: cures.join(" "), ..Refused::default() };
+            record_page(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, said).await
+        }
+    }
 }

@@ -6,7 +6,7 @@ use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::bench;
 use clinic::overview::{self};
-use wire::bench::{BatchState, NewReview, ReviewComment, Verdict};
+use wire::bench::{BatchState, FindingKind, NewReview, ReviewComment, Verdict};
 use wire::ids::BatchId;
 use wire::teaching::KeptPhrase;
 
@@ -149,7 +149,12 @@ async fn review_show(
     let missing: Vec<String> = record
         .findings
         .iter()
-        .filter(|finding| finding.entry.is_none() && finding.kind == wire::bench::FindingKind::Missing)
+        .filter(|finding| match finding.kind {
+            FindingKind::Missing | FindingKind::Check => finding.entry.is_none(),
+            // At a line it stands with the weighing.
+            FindingKind::Deviation => finding.line.is_none(),
+            _ => false,
+        })
         .map(|finding| spelled(&finding.sentence))
         .collect();
     let page_of = ReviewPage {
