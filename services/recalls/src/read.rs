@@ -13,7 +13,7 @@ use wire::page::Page;
 use wire::people::Role;
 use wire::recalls::{Recall, RecallAccount, RecallClosed, RecallItem, RecallQuery, RecallSummary, TraceKind};
 
-use crate::trace::told;
+use crate::trace::{OF_ANOTHER_LIBRARY, told};
 use crate::walk::Place;
 
 #[derive(QueryableByName)]
@@ -49,13 +49,18 @@ struct Row {
 /// A recall with the name of its cause and how far it is.
 const ROW: &str = "
     SELECT c.id, c.cause, coalesce(c.lot_id, c.batch_id, c.formula_id, c.material_id) AS cause_id,
-        coalesce(l.number || ' ' || coalesce(lm.name, lr.title), b.number || ' ' || br.title, f.title, m.name)
-            AS cause_name,
+        coalesce(l.number || ' ' || coalesce(lm.name, lr.title),
+            b.number || ' ' || CASE WHEN known.id IS NULL THEN $4 ELSE br.title END,
+            CASE WHEN f.id IS NULL THEN m.name WHEN known.id IS NULL THEN $4 ELSE f.title END) AS cause_name,
         c.reason, c.state, i.items, i.unaccounted, c.by_id, c.at, c.closed_by, c.closed_at, c.closed_because
     FROM recall c LEFT JOIN lot l ON l.id = c.lot_id LEFT JOIN material lm ON lm.id = l.material_id
     LEFT JOIN revision lr ON lr.id = l.revision_id LEFT JOIN batch b ON b.id = c.batch_id
     LEFT JOIN revision br ON br.id = b.revision_id LEFT JOIN formula f ON f.id = c.formula_id
     LEFT JOIN material m ON m.id = c.material_id
+    -- the formula of the cause, where the caller is a member of its library
+    LEFT JOIN LATERAL (
+        SELECT k.id FROM formula k JOIN library_member o ON o.library_id = k.library_id AND o.holder_id = $3
+        WHERE k.id = coalesce(c.formula_id, br.formula_id)) known ON true
     CROSS JOIN LATERAL (
         SELECT count(*) AS items, count(*) FILTER (WHERE NOT EXISTS (
             SELECT FROM recall_outcome o WHERE o.recall_id = i.recall_id AND o.item = i.number)) AS unaccounted
@@ -95,11 +100,14 @@ pub async fn recalls(
     store
         .read(credentials, async |tx| {
             tx.staff()?;
+            let me = tx.actor()?.holder();
             let rows: Vec<Row> = diesel::sql_query(format!(
-                "{ROW} WHERE ($1 IS NULL OR c.state = $1) AND ($2 IS NULL OR c.id < $2) ORDER BY c.id DESC LIMIT $3"
+                "{ROW} WHERE ($1 IS NULL OR c.state = $1) AND ($2 IS NULL OR c.id < $2) ORDER BY c.id DESC LIMIT $5"
             ))
             .bind::<Nullable<Text>, _>(query.state.map(|state| state.as_str()))
             .bind::<Nullable<SqlUuid>, _>(slice.after)
+            .bind::<SqlUuid, _>(me.0)
+            .bind::<Text, _>(OF_ANOTHER_LIBRARY)
             .bind::<BigInt, _>(slice.fetch())
             .load(tx.conn())
             .await?;

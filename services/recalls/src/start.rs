@@ -99,28 +99,45 @@ struct Found {
 /// The lots and batches with which a recall begins.
 async fn causes(tx: &mut Tx<'_>, cause: RecallCause, id: Uuid) -> Result<Vec<Place>> {
     let (there, sql) = match cause {
-        RecallCause::Lot => ("lot", "SELECT 'lot' AS kind, id FROM lot WHERE id = $1"),
-        RecallCause::Batch => ("batch", "SELECT 'batch' AS kind, id FROM batch WHERE id = $1"),
+        RecallCause::Lot => ("lot", "SELECT 'lot' AS kind, id FROM lot WHERE id = $1 AND $2 IS NOT NULL"),
+        RecallCause::Batch => (
+            "batch",
+            "SELECT 'batch' AS kind, b.id FROM batch b JOIN revision r ON r.id = b.revision_id
+             JOIN formula f ON f.id = r.formula_id
+             JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $2 WHERE b.id = $1",
+        ),
         RecallCause::Formula => (
             "formula",
             "SELECT 'batch' AS kind, b.id FROM batch b JOIN revision r ON r.id = b.revision_id
-             WHERE r.formula_id = $1",
+             JOIN formula f ON f.id = r.formula_id
+             JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $2 WHERE f.id = $1",
         ),
         RecallCause::Material => (
             "material",
             "SELECT 'lot' AS kind, l.id FROM lot l JOIN material m ON m.id = l.material_id
              JOIN material c ON c.id = $1
-             WHERE coalesce(m.merged_into, m.id) = coalesce(c.merged_into, c.id)",
+             WHERE coalesce(m.merged_into, m.id) = coalesce(c.merged_into, c.id) AND $2 IS NOT NULL",
         ),
     };
-    let rows: Vec<Found> = diesel::sql_query(sql).bind::<SqlUuid, _>(id).load(tx.conn()).await?;
+    let me = tx.actor()?.holder();
+    let rows: Vec<Found> =
+        diesel::sql_query(sql).bind::<SqlUuid, _>(id).bind::<SqlUuid, _>(me.0).load(tx.conn()).await?;
     if !rows.is_empty() {
         let place = |row: Found| Ok(Place { kind: store::word(&row.kind)?, id: row.id });
         return rows.into_iter().map(place).collect();
     }
-    // The table is one of the four words above.
-    let known: There = diesel::sql_query(format!("SELECT count(*) AS there FROM {there} WHERE id = $1"))
+    // The table is one of the four words above; a formula of another library is none that the caller knows.
+    let of = match cause {
+        RecallCause::Formula => {
+            "formula f JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $2 WHERE f.id = $1"
+        }
+        RecallCause::Material => "material WHERE id = $1 AND $2 IS NOT NULL",
+        // Had it been there, it would have been found.
+        RecallCause::Lot | RecallCause::Batch => "lot WHERE id = $1 AND $2 IS NOT NULL AND false",
+    };
+    let known: There = diesel::sql_query(format!("SELECT count(*) AS there FROM {of}"))
         .bind::<SqlUuid, _>(id)
+        .bind::<SqlUuid, _>(me.0)
         .get_result(tx.conn())
         .await?;
     let said = match cause {

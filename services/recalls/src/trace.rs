@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use chrono::NaiveDate;
 use diesel::QueryableByName;
-use diesel::sql_types::{Array, Date, Nullable, Numeric, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Bool, Date, Nullable, Numeric, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
 use store::{Credentials, Error, Result, Store, Tx, word};
@@ -27,7 +27,7 @@ pub async fn lot_trace(
     of(store, credentials, Place { kind: TraceKind::Lot, id: id.0 }, direction).await
 }
 
-/// As [`lot_trace`], of a batch.
+/// As [`lot_trace`], of a batch of the caller's libraries.
 ///
 /// # Errors
 /// As [`lot_trace`].
@@ -49,6 +49,9 @@ async fn of(
     store
         .read(credentials, async |tx| {
             tx.staff()?;
+            if from.kind == TraceKind::Batch && !batch_is_open(tx, from.id).await? {
+                return Err(Error::NotFound("batch"));
+            }
             let reached = walk(tx, &[from], direction).await?;
             let nodes = told(tx, &reached.places).await?;
             if nodes.is_empty() {
@@ -79,10 +82,40 @@ struct Row {
     day: NaiveDate,
 }
 
-/// Places with their names and how they stand, in the order of the places. One that is not there is left out. Cost: one
-/// statement.
+#[derive(QueryableByName)]
+struct Open {
+    #[diesel(sql_type = Bool)]
+    open: bool,
+}
+
+/// Whether there is such a batch, of a library that the caller is a member of.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn batch_is_open(tx: &mut Tx<'_>, id: Uuid) -> Result<bool> {
+    let me = tx.actor()?.holder();
+    let found: Open = diesel::sql_query(
+        "SELECT EXISTS (
+             SELECT FROM batch b JOIN revision r ON r.id = b.revision_id JOIN formula f ON f.id = r.formula_id
+             JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $2
+             WHERE b.id = $1) AS open",
+    )
+    .bind::<SqlUuid, _>(id)
+    .bind::<SqlUuid, _>(me.0)
+    .get_result(tx.conn())
+    .await?;
+    Ok(found.open)
+}
+
+/// What a batch of another library is called.
+pub(crate) const OF_ANOTHER_LIBRARY: &str = "a formula of another library";
+
+/// Places with their names and how they stand, in the order of the places. One that is not there is left out. What a batch
+/// made and who made it is for members of its library; that it is there, and its number, for whoever must find its jars.
+/// Cost: one statement.
 pub(crate) async fn told(tx: &mut Tx<'_>, places: &[Place]) -> Result<Vec<TraceNode>> {
     let ids: Vec<Uuid> = places.iter().map(|place| place.id).collect();
+    let me = tx.actor()?.holder();
     // A batch was made on the day that it was in the clinic.
     let zone = policy::rules(tx).await?.time_zone.to_string();
     let rows: Vec<Row> = diesel::sql_query(
@@ -91,12 +124,17 @@ pub(crate) async fn told(tx: &mut Tx<'_>, places: &[Place]) -> Result<Vec<TraceN
          FROM lot l JOIN lot_balance b ON b.lot_id = l.id LEFT JOIN material m ON m.id = l.material_id
          LEFT JOIN revision r ON r.id = l.revision_id WHERE l.id = ANY ($1)
          UNION ALL
-         SELECT b.id, b.number, r.title, b.state, b.disposition, NULL, p.name, (b.opened_at AT TIME ZONE $2)::date
-         FROM batch b JOIN revision r ON r.id = b.revision_id JOIN person p ON p.id = b.maker_id
+         SELECT b.id, b.number, CASE WHEN m.holder_id IS NULL THEN $4 ELSE r.title END, b.state, b.disposition, NULL,
+             CASE WHEN m.holder_id IS NOT NULL THEN p.name END, (b.opened_at AT TIME ZONE $2)::date
+         FROM batch b JOIN revision r ON r.id = b.revision_id JOIN formula f ON f.id = r.formula_id
+         JOIN person p ON p.id = b.maker_id
+         LEFT JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $3
          WHERE b.id = ANY ($1)",
     )
     .bind::<Array<SqlUuid>, _>(ids)
     .bind::<Text, _>(zone)
+    .bind::<SqlUuid, _>(me.0)
+    .bind::<Text, _>(OF_ANOTHER_LIBRARY)
     .load(tx.conn())
     .await?;
     let mut rows: HashMap<Uuid, Row> = rows.into_iter().map(|row| (row.id, row)).collect();

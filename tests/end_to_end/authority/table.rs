@@ -167,9 +167,9 @@ GET    /v1/batches/{id}                    instructor's making   401     404   4
 GET    /v1/batches/{id}/lots               own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/lots               other's making        401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/lots               instructor's making   401     404   404   200   200   404    404    403   403
-GET    /v1/batches/{id}/trace              own making            401     403   403   200   200   200    200    403   403
-GET    /v1/batches/{id}/trace              other's making        401     403   403   200   200   200    200    403   403
-GET    /v1/batches/{id}/trace              instructor's making   401     403   403   200   200   200    200    403   403
+GET    /v1/batches/{id}/trace              own making            401     403   403   200   200   404    404    403   403
+GET    /v1/batches/{id}/trace              other's making        401     403   403   200   200   404    404    403   403
+GET    /v1/batches/{id}/trace              instructor's making   401     403   403   200   200   404    404    403   403
 GET    /v1/batches/{id}/reservations       own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/reservations       other's making        401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/reservations       instructor's making   401     404   404   200   200   404    404    403   403

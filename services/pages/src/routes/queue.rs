@@ -5,7 +5,7 @@ use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::overview::{self, BatchInHand, RevisionInHand};
-use clinic::{amendments, formulary, marking, waiting};
+use clinic::{amendments, formulary, marking, waiting as in_hand};
 use wire::amendments::{Amendment, AmendmentQuery, AmendmentState};
 use wire::ids::AcknowledgementId;
 use wire::page::PageQuery;
@@ -51,7 +51,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     visitor.only_instructors()?;
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let review = overview::to_review(clinic, credentials).await?;
-    let holds = waiting::holds_waiting(clinic, credentials).await?;
+    let holds = in_hand::holds_waiting(clinic, credentials).await?;
     let (decide, drafts) = overview::revisions_in_hand(clinic, credentials).await?;
     let first = PageQuery { limit: Some(20), after: None };
     let countersign = formulary::awaited(clinic, credentials, &first).await?.items;

@@ -21,7 +21,7 @@ use crate::visitor::Visitor;
 /// Where the list of what it reaches goes on.
 #[derive(Default, Deserialize)]
 #[serde(default)]
-struct Asked {
+pub(super) struct Asked {
     after: String,
 }
 
