@@ -46,12 +46,13 @@ struct Row {
     closed_because: Option<String>,
 }
 
-/// A recall with the name of its cause and how far it is.
+/// A recall with the name of its cause and how far it is: for the caller, `$1`, and with what to call a formula of another
+/// library, `$2`.
 const ROW: &str = "
     SELECT c.id, c.cause, coalesce(c.lot_id, c.batch_id, c.formula_id, c.material_id) AS cause_id,
         coalesce(l.number || ' ' || coalesce(lm.name, lr.title),
-            b.number || ' ' || CASE WHEN known.id IS NULL THEN $4 ELSE br.title END,
-            CASE WHEN f.id IS NULL THEN m.name WHEN known.id IS NULL THEN $4 ELSE f.title END) AS cause_name,
+            b.number || ' ' || CASE WHEN known.id IS NULL THEN $2 ELSE br.title END,
+            CASE WHEN f.id IS NULL THEN m.name WHEN known.id IS NULL THEN $2 ELSE f.title END) AS cause_name,
         c.reason, c.state, i.items, i.unaccounted, c.by_id, c.at, c.closed_by, c.closed_at, c.closed_because
     FROM recall c LEFT JOIN lot l ON l.id = c.lot_id LEFT JOIN material lm ON lm.id = l.material_id
     LEFT JOIN revision lr ON lr.id = l.revision_id LEFT JOIN batch b ON b.id = c.batch_id
@@ -59,7 +60,7 @@ const ROW: &str = "
     LEFT JOIN material m ON m.id = c.material_id
     -- the formula of the cause, where the caller is a member of its library
     LEFT JOIN LATERAL (
-        SELECT k.id FROM formula k JOIN library_member o ON o.library_id = k.library_id AND o.holder_id = $3
+        SELECT k.id FROM formula k JOIN library_member o ON o.library_id = k.library_id AND o.holder_id = $1
         WHERE k.id = coalesce(c.formula_id, br.formula_id)) known ON true
     CROSS JOIN LATERAL (
         SELECT count(*) AS items, count(*) FILTER (WHERE NOT EXISTS (
@@ -102,12 +103,12 @@ pub async fn recalls(
             tx.staff()?;
             let me = tx.actor()?.holder();
             let rows: Vec<Row> = diesel::sql_query(format!(
-                "{ROW} WHERE ($1 IS NULL OR c.state = $1) AND ($2 IS NULL OR c.id < $2) ORDER BY c.id DESC LIMIT $5"
+                "{ROW} WHERE ($3 IS NULL OR c.state = $3) AND ($4 IS NULL OR c.id < $4) ORDER BY c.id DESC LIMIT $5"
             ))
-            .bind::<Nullable<Text>, _>(query.state.map(|state| state.as_str()))
-            .bind::<Nullable<SqlUuid>, _>(slice.after)
             .bind::<SqlUuid, _>(me.0)
             .bind::<Text, _>(OF_ANOTHER_LIBRARY)
+            .bind::<Nullable<Text>, _>(query.state.map(|state| state.as_str()))
+            .bind::<Nullable<SqlUuid>, _>(slice.after)
             .bind::<BigInt, _>(slice.fetch())
             .load(tx.conn())
             .await?;
@@ -169,8 +170,13 @@ impl ItemRow {
 /// As [`recall()`].
 pub(crate) async fn seen(tx: &mut Tx<'_>, id: RecallId) -> Result<Recall> {
     tx.staff()?;
-    let rows: Vec<Row> =
-        diesel::sql_query(format!("{ROW} WHERE c.id = $1")).bind::<SqlUuid, _>(id.0).load(tx.conn()).await?;
+    let me = tx.actor()?.holder();
+    let rows: Vec<Row> = diesel::sql_query(format!("{ROW} WHERE c.id = $3"))
+        .bind::<SqlUuid, _>(me.0)
+        .bind::<Text, _>(OF_ANOTHER_LIBRARY)
+        .bind::<SqlUuid, _>(id.0)
+        .load(tx.conn())
+        .await?;
     let row = rows.into_iter().next().ok_or(Error::NotFound("recall"))?;
     let items: Vec<ItemRow> = diesel::sql_query(
         "SELECT i.number, i.lot_id, i.batch_id, o.outcome, o.note, o.by_id, o.at

@@ -99,7 +99,9 @@ struct Found {
 /// The lots and batches with which a recall begins.
 async fn causes(tx: &mut Tx<'_>, cause: RecallCause, id: Uuid) -> Result<Vec<Place>> {
     let (there, sql) = match cause {
-        RecallCause::Lot => ("lot", "SELECT 'lot' AS kind, id FROM lot WHERE id = $1 AND $2 IS NOT NULL"),
+        RecallCause::Lot => {
+            ("lot", "SELECT 'lot' AS kind, id FROM lot WHERE id = $1 AND $2::uuid IS NOT NULL")
+        }
         RecallCause::Batch => (
             "batch",
             "SELECT 'batch' AS kind, b.id FROM batch b JOIN revision r ON r.id = b.revision_id
@@ -116,7 +118,7 @@ async fn causes(tx: &mut Tx<'_>, cause: RecallCause, id: Uuid) -> Result<Vec<Pla
             "material",
             "SELECT 'lot' AS kind, l.id FROM lot l JOIN material m ON m.id = l.material_id
              JOIN material c ON c.id = $1
-             WHERE coalesce(m.merged_into, m.id) = coalesce(c.merged_into, c.id) AND $2 IS NOT NULL",
+             WHERE coalesce(m.merged_into, m.id) = coalesce(c.merged_into, c.id) AND $2::uuid IS NOT NULL",
         ),
     };
     let me = tx.actor()?.holder();
@@ -131,9 +133,9 @@ async fn causes(tx: &mut Tx<'_>, cause: RecallCause, id: Uuid) -> Result<Vec<Pla
         RecallCause::Formula => {
             "formula f JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $2 WHERE f.id = $1"
         }
-        RecallCause::Material => "material WHERE id = $1 AND $2 IS NOT NULL",
+        RecallCause::Material => "material WHERE id = $1 AND $2::uuid IS NOT NULL",
         // Had it been there, it would have been found.
-        RecallCause::Lot | RecallCause::Batch => "lot WHERE id = $1 AND $2 IS NOT NULL AND false",
+        RecallCause::Lot | RecallCause::Batch => "lot WHERE id = $1 AND $2::uuid IS NOT NULL AND false",
     };
     let known: There = diesel::sql_query(format!("SELECT count(*) AS there FROM {of}"))
         .bind::<SqlUuid, _>(id)

@@ -114,7 +114,9 @@ pub(crate) const OF_ANOTHER_LIBRARY: &str = "a formula of another library";
 /// made and who made it is for members of its library; that it is there, and its number, for whoever must find its jars.
 /// Cost: one statement.
 pub(crate) async fn told(tx: &mut Tx<'_>, places: &[Place]) -> Result<Vec<TraceNode>> {
-    let ids: Vec<Uuid> = places.iter().map(|place| place.id).collect();
+    let ids = |kind: TraceKind| -> Vec<Uuid> {
+        places.iter().filter(|place| place.kind == kind).map(|place| place.id).collect()
+    };
     let me = tx.actor()?.holder();
     // A batch was made on the day that it was in the clinic.
     let zone = policy::rules(tx).await?.time_zone.to_string();
@@ -129,12 +131,13 @@ pub(crate) async fn told(tx: &mut Tx<'_>, places: &[Place]) -> Result<Vec<TraceN
          FROM batch b JOIN revision r ON r.id = b.revision_id JOIN formula f ON f.id = r.formula_id
          JOIN person p ON p.id = b.maker_id
          LEFT JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $3
-         WHERE b.id = ANY ($1)",
+         WHERE b.id = ANY ($5)",
     )
-    .bind::<Array<SqlUuid>, _>(ids)
+    .bind::<Array<SqlUuid>, _>(ids(TraceKind::Lot))
     .bind::<Text, _>(zone)
     .bind::<SqlUuid, _>(me.0)
     .bind::<Text, _>(OF_ANOTHER_LIBRARY)
+    .bind::<Array<SqlUuid>, _>(ids(TraceKind::Batch))
     .load(tx.conn())
     .await?;
     let mut rows: HashMap<Uuid, Row> = rows.into_iter().map(|row| (row.id, row)).collect();
