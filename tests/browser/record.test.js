@@ -135,6 +135,16 @@ test("a weighing above the tolerance that was noted without a network is written
   const page = await house.as("noor.haddad", PHONE);
   const batch = house.sql("SELECT b.id FROM batch b JOIN revision r ON r.id = b.revision_id WHERE b.state = 'making' AND r.title = 'Calendula salve'");
   await page.goto(`/batches/${batch}/bench?act=w-1.1`);
+  // The page keeps entries as soon as it has its key, which it asks for by itself.
+  await page.waitForFunction(() => new Promise((told) => {
+    const asked = indexedDB.open("stillroom");
+    asked.onsuccess = () => {
+      const db = asked.result;
+      const count = db.objectStoreNames.contains("keys") && db.transaction("keys").objectStore("keys").count();
+      if (count) count.onsuccess = () => { db.close(); told(count.result > 0); };
+      else { db.close(); told(false); }
+    };
+  }));
   house.cut();
   // The line is weighed already: whatever is added takes it above its tolerance.
   await page.locator("#here input[name=quantity]").fill("5");

@@ -87,7 +87,7 @@ pub async fn materials(
     credentials: &Credentials,
     query: &MaterialQuery,
 ) -> Result<Page<MaterialSummary>> {
-    let slice = PageRequest::<String>::parse(query.limit, query.after.as_deref())?;
+    let slice = PageRequest::<(String, Uuid)>::parse(query.limit, query.after.as_deref())?;
     if query.search.is_some() && query.after.is_some() {
         return Err(Error::field(
             "?after",
@@ -104,11 +104,11 @@ pub async fn materials(
                 "SELECT id, name, kind, current_version FROM material
                  WHERE lower(name) > lower($1) AND merged_into IS NULL ORDER BY lower(name) LIMIT $2",
             )
-            .bind::<diesel::sql_types::Text, _>(slice.after.clone().unwrap_or_default())
+            .bind::<diesel::sql_types::Text, _>(slice.after.clone().unwrap_or_default().0)
             .bind::<diesel::sql_types::BigInt, _>(slice.fetch())
             .load(tx.conn())
             .await?;
-            let page = slice.page(rows, |row| row.name.clone())?;
+            let page = slice.page(rows, |row| (row.name.clone(), row.id))?;
             Ok(Page { items: page.items.into_iter().map(MaterialSummary::from).collect(), next: page.next })
         })
         .await
