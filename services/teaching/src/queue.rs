@@ -69,12 +69,15 @@ struct Key(QueueOrder, bool, DateTime<Utc>, Uuid);
 
 /// Kinds of findings, the gravest first: what makes a product unfit or a record impossible, then what was not done as asked,
 /// then what was done in another way. Common practice, no source.
-const GRAVEST: [FindingKind; 9] = [
+const GRAVEST: [FindingKind; 12] = [
     FindingKind::LotExpired,
+    FindingKind::Hold,
     FindingKind::Yield,
     FindingKind::OutOfTolerance,
     FindingKind::Ph,
     FindingKind::Temperature,
+    FindingKind::Deviation,
+    FindingKind::Check,
     FindingKind::Missing,
     FindingKind::StepOrder,
     FindingKind::TooFast,
