@@ -7,9 +7,10 @@ use locks::{Locks, lock};
 use materia::MaterialKind;
 use schema::{lot, lot_decision};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, Versioned};
+use uuid::Uuid;
 use wire::ids::LotId;
 use wire::problem::FieldError;
-use wire::stock::{Lot, LotDecisionKind, LotReason, NewIdentityCheck};
+use wire::stock::{Lot, LotDecisionKind, LotReason, LotState, NewIdentityCheck};
 
 use crate::amounts::{self, Of};
 use crate::kept::{DECISION, LOT};
@@ -129,21 +130,7 @@ async fn decide(
                 let Stored { row, on_hand, last_movement } = stored(tx, id).await?;
                 let state = states::after(row.state()?, decision)?;
                 let reason = reason(&request.reason)?;
-                let number = row.last_decision + 1;
-                let decided = tx.new_id();
-                diesel::insert_into(lot_decision::table)
-                    .values((
-                        lot_decision::id.eq(decided),
-                        lot_decision::lot_id.eq(id.0),
-                        lot_decision::number.eq(number),
-                        lot_decision::decision.eq(decision.as_str()),
-                        lot_decision::reason.eq(reason),
-                        lot_decision::by_id.eq(tx.person()?.id.0),
-                        lot_decision::at.eq(tx.now()),
-                    ))
-                    .execute(tx.conn())
-                    .await?;
-                advance(tx, id, number, state.as_str()).await?;
+                let decided = written(tx, id, row.last_decision + 1, (decision, state), reason).await?;
                 let event = NewEvent::new("lot", id.0, decision.as_str()).keeps(&DECISION, [decided]);
                 if decision == LotDecisionKind::Discarded && !on_hand.is_zero() {
                     reservations::fit(tx, id, Decimal::ZERO).await?;
@@ -157,6 +144,34 @@ async fn decide(
             async |tx, _| seen(tx, id).await,
         )
         .await
+}
+
+/// Writes a decision that needs nothing but its reason, and the state that it leaves. Answers the decision.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn written(
+    tx: &mut Tx<'_>,
+    id: LotId,
+    number: i32,
+    (decision, state): (LotDecisionKind, LotState),
+    reason: &str,
+) -> Result<Uuid> {
+    let decided = tx.new_id();
+    diesel::insert_into(lot_decision::table)
+        .values((
+            lot_decision::id.eq(decided),
+            lot_decision::lot_id.eq(id.0),
+            lot_decision::number.eq(number),
+            lot_decision::decision.eq(decision.as_str()),
+            lot_decision::reason.eq(reason),
+            lot_decision::by_id.eq(tx.person()?.id.0),
+            lot_decision::at.eq(tx.now()),
+        ))
+        .execute(tx.conn())
+        .await?;
+    advance(tx, id, number, state.as_str()).await?;
+    Ok(decided)
 }
 
 async fn advance(tx: &mut Tx<'_>, id: LotId, number: i32, state: &str) -> Result<()> {
