@@ -110,6 +110,14 @@ test("a marker returns work with a phrase of their own, claims it when it comes 
   await marek.getByText(/Ilse Brandt holds this work until/).waitFor();
   await look(marek, "marking-held");
 
+  // Given up, it waits for whoever takes it next; opened again from the queue, it is held again.
+  await ilse.getByRole("button", { name: "Give it up" }).click();
+  await queue.getByRole("button", { name: /Hand in a salve/ }).waitFor();
+  await marek.reload();
+  await marek.getByRole("button", { name: "Claim this work" }).waitFor();
+  await queue.getByRole("button", { name: /Hand in a salve/ }).click();
+  await ilse.getByText(/You hold this work until/).waitFor();
+
   // Nothing is chosen before the marker chooses; what is missing is named, and what was typed stays.
   assert.equal(await ilse.locator("[data-criterion] input:checked").count(), 0);
   await ilse.getByLabel(/Your remarks to/).fill("The rest of the record is missing.");
