@@ -37,6 +37,7 @@ mod own_login;
 mod pages;
 mod poisons;
 mod pooler;
+mod printed;
 mod protocol;
 mod races;
 mod readme;

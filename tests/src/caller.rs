@@ -4,6 +4,8 @@ use reqwest::header::{HeaderMap, HeaderName, HeaderValue};
 use reqwest::{Method, StatusCode};
 use serde_json::Value;
 
+use crate::paper;
+
 /// An answer, read whole.
 #[derive(Clone, Debug)]
 pub struct Answer {
@@ -12,6 +14,8 @@ pub struct Answer {
     /// The headers.
     pub headers: HeaderMap,
     /// The body as it came.
+    pub bytes: Vec<u8>,
+    /// The same as text; of a printed document the words on its pages.
     pub text: String,
     /// The body as JSON; null when it is not JSON.
     pub json: Value,
@@ -137,9 +141,14 @@ impl Caller {
         }
         let response = request.send().await.unwrap_or_else(|error| panic!("{path}: {error:?}"));
         let (status, headers) = (response.status(), response.headers().clone());
-        let text = response.text().await.unwrap();
+        let bytes = response.bytes().await.unwrap().to_vec();
+        let kind = headers.get("content-type").and_then(|kind| kind.to_str().ok());
+        let text = match kind {
+            Some("application/pdf") => paper::words(&bytes),
+            _ => String::from_utf8_lossy(&bytes).into_owned(),
+        };
         let json = serde_json::from_str(&text).unwrap_or(Value::Null);
-        Answer { status, headers, text, json }
+        Answer { status, headers, bytes, text, json }
     }
 
     /// Reads.

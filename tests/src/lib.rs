@@ -14,6 +14,7 @@ pub mod caller;
 pub mod clinic;
 pub mod database;
 pub mod figures;
+pub mod paper;
 pub mod tally;
 
 pub use caller::{Answer, Caller};

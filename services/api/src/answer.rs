@@ -144,6 +144,19 @@ pub(crate) fn lines(name: &str, lines: String) -> HttpResponse {
     file("application/x-ndjson; charset=utf-8", name, lines)
 }
 
+/// A document on paper, with a name to save it under. A browser shows it.
+pub(crate) fn pdf(name: &str, bytes: Vec<u8>) -> HttpResponse {
+    HttpResponse::Ok()
+        .content_type("application/pdf")
+        .insert_header((header::CONTENT_DISPOSITION, format!("inline; filename=\"{name}\"")))
+        .body(bytes)
+}
+
+/// An image.
+pub(crate) fn png(bytes: Vec<u8>) -> HttpResponse {
+    HttpResponse::Ok().content_type("image/png").body(bytes)
+}
+
 fn file(kind: &str, name: &str, text: String) -> HttpResponse {
     HttpResponse::Ok()
         .content_type(kind)

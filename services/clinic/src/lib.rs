@@ -55,7 +55,12 @@ pub struct Clinic {
     security: Security,
     recipes: RecipeCache,
     cautions: CautionCache,
+    /// Where pages are set: apart from calculations, which nobody should wait for behind a sheet of labels.
+    paper: Calculations,
 }
+
+/// The longest that a document takes.
+const PAPER: Duration = Duration::from_secs(20);
 
 impl Clinic {
     /// Opens the clinic on a migrated database.
@@ -73,7 +78,19 @@ impl Clinic {
             store: Arc::new(store),
             recipes: RecipeCache::default(),
             cautions: CautionCache::default(),
+            paper: Calculations::limited_to(PAPER),
         })
+    }
+
+    /// Sets a document off the executor, within its time.
+    ///
+    /// # Errors
+    /// As [`Calculations::run`].
+    pub async fn set_document<T: Send + 'static>(
+        &self,
+        work: impl FnOnce() -> Result<T> + Send + 'static,
+    ) -> Result<T> {
+        self.paper.run(work).await
     }
 
     /// The same, with a key for the digests in security events. Without it they can be compared within one process only.

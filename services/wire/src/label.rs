@@ -321,3 +321,53 @@ pub struct LabelQuery {
     #[param(example = "60 x 40 mm")]
     pub area: Option<String>,
 }
+
+/// How the labels of a batch are printed. Lengths are in millimetres.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct LabelPrintQuery {
+    /// The sides of a label, its width first.
+    #[param(example = "60 x 40 mm")]
+    pub size: Option<String>,
+    /// How much is in the container. A batch that was made for so many containers knows it.
+    #[param(example = "30 g")]
+    pub net: Option<String>,
+    /// How many labels, 1 to 500; one where nothing is said.
+    #[param(example = 12)]
+    pub copies: Option<u32>,
+    /// `a4` or `letter` for a sheet of labels, `roll` for a page for each label; `a4` where nothing is said.
+    #[param(example = "a4")]
+    pub paper: Option<String>,
+    /// From the upper edge of a sheet to the first label.
+    #[param(example = "10 mm")]
+    pub top: Option<String>,
+    /// From the left edge of a sheet to the first label.
+    #[param(example = "10 mm")]
+    pub left: Option<String>,
+    /// Between two labels beside each other.
+    #[param(example = "2 mm")]
+    pub gap_across: Option<String>,
+    /// Between two labels below each other.
+    #[param(example = "2 mm")]
+    pub gap_down: Option<String>,
+    /// How many labels of the first sheet are used already.
+    #[param(example = 0)]
+    pub used: Option<u32>,
+}
+
+/// One label for a label printer.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct LabelImageQuery {
+    /// The sides of the label, its width first.
+    #[param(example = "60 x 40 mm")]
+    pub size: Option<String>,
+    /// How much is in the container. A batch that was made for so many containers knows it.
+    #[param(example = "30 g")]
+    pub net: Option<String>,
+    /// The printer's dots per inch, 100 to 600; 300 where nothing is said.
+    #[param(example = 203)]
+    pub dpi: Option<u16>,
+}

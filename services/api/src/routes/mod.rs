@@ -13,6 +13,7 @@ mod labels;
 mod libraries;
 mod marks;
 mod materials;
+mod paper;
 mod people;
 mod phrases;
 mod recalls;
@@ -38,6 +39,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(revisions::routes)
         .configure(batches::routes)
         .configure(labels::routes)
+        .configure(paper::routes)
         .configure(stock::routes)
         .configure(recalls::routes)
         .configure(calculations::routes)

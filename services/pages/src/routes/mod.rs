@@ -23,6 +23,7 @@ mod mark_change;
 mod marking;
 mod materials;
 mod own_work;
+mod paper;
 mod people;
 mod phrases;
 mod policy;
@@ -60,6 +61,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     recipe::routes(mount);
     bench::routes(mount);
     record::routes(mount);
+    paper::routes(mount);
     marking::routes(mount);
     mark_change::routes(mount);
     appeals::routes(mount);

@@ -9,7 +9,7 @@ use wire::ids::BatchId;
 use wire::stock::LotChoice;
 
 use super::record::{read, writable};
-use super::written::{with_unit, write_entries};
+use super::written::{meant, with_unit, write_entries};
 use crate::acts::{self, Act};
 use crate::answer::{page, to};
 use crate::form::Form;
@@ -25,8 +25,17 @@ struct ListLine {
     once: String,
     typed: String,
     cure: String,
+    /// What could have been meant; one act writes it.
+    instead: Vec<String>,
     /// Why it is outside the tolerance.
     deviation: String,
+}
+
+/// What was not accepted of a line: the cure, and what could have been meant.
+struct Cure {
+    line: String,
+    said: String,
+    instead: Vec<String>,
 }
 
 impl ListLine {
@@ -58,7 +67,7 @@ async fn list_page(
     id: BatchId,
     status: StatusCode,
     form: &Form,
-    cures: &[(String, String)],
+    cures: &[Cure],
 ) -> Result<HttpResponse, Trouble> {
     let (record, aids) = read(visitor, id).await?;
     if record.summary.maker != visitor.person().id || !writable(record.summary.state) {
@@ -75,7 +84,12 @@ async fn list_page(
             once: form.given(&format!("once-{}", act.line)).unwrap_or_else(|| visitor.pages().once()),
             typed: form.text(&format!("q-{}", act.line)),
             deviation: form.text(&format!("deviation-{}", act.line)),
-            cure: cures.iter().filter(|(line, _)| *line == act.line).map(|(_, cure)| cure.clone()).collect(),
+            cure: cures.iter().filter(|one| one.line == act.line).map(|one| one.said.as_str()).collect(),
+            instead: cures
+                .iter()
+                .filter(|one| one.line == act.line)
+                .flat_map(|one| one.instead.clone())
+                .collect(),
             act,
         })
         .collect();
@@ -95,6 +109,9 @@ pub(super) async fn write_all(
     let lines =
         form.fields().iter().filter_map(|(name, value)| Some((name.strip_prefix("q-")?, value.trim())));
     for (line, typed) in lines.filter(|(_, typed)| !typed.is_empty()) {
+        // What was meant goes before what was typed, since somebody chose it.
+        let instead = form.given(&format!("instead-{line}"));
+        let typed = instead.as_deref().unwrap_or(typed);
         let entry = NewEntry {
             kind: EntryKind::Weighing,
             line: Some(line.to_owned()),
@@ -114,7 +131,8 @@ pub(super) async fn write_all(
         match write_entries(&visitor, id, &form.text(&format!("once-{line}")), &[entry]).await {
             Ok(_) | Err(clinic::Error::KeyReused) => {}
             Err(clinic::Error::Invalid(errors)) => {
-                cures.extend(errors.into_iter().map(|error| (line.to_owned(), error.detail)));
+                let said = errors.iter().map(|error| error.detail.as_str()).collect::<Vec<_>>().join(" ");
+                cures.push(Cure { line: line.to_owned(), said, instead: meant(&errors, typed) });
             }
             Err(other) => return Err(other.into()),
         }

@@ -280,7 +280,7 @@ async fn write(
             Ok(to(&next))
         }
         Err(clinic::Error::Invalid(errors)) => {
-            let instead = meant(&errors, &form);
+            let instead = meant(&errors, &form.text("quantity"));
             let reason = errors.iter().any(|error| error.pointer == "/deviation");
             let cures = crate::form::cures(errors);
             if script {

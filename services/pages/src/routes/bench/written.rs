@@ -19,9 +19,9 @@ pub(super) fn with_unit(text: &str, unit: &str) -> String {
     if bare && !unit.is_empty() { format!("{text} {unit}") } else { text.to_owned() }
 }
 
-/// What was meant by the quantity of a form, without the unit that the form adds.
-pub(super) fn meant(errors: &[FieldError], form: &Form) -> Vec<String> {
-    let bare = form.text("quantity").ends_with(|c: char| c.is_ascii_digit());
+/// What was meant by a quantity that was typed, without the unit that the form adds.
+pub(super) fn meant(errors: &[FieldError], typed: &str) -> Vec<String> {
+    let bare = typed.ends_with(|c: char| c.is_ascii_digit());
     let of = errors.iter().filter(|error| error.pointer == "/quantity").flat_map(|error| &error.instead);
     of.map(|meant| match meant.strip_suffix(" g").filter(|_| bare) {
         Some(number) => number.to_owned(),

@@ -1,0 +1,87 @@
+//! Documents on paper: labels and leaflets, the sheet for the bench, and the record for the file.
+
+use crate::mount::Mount;
+use actix_web::get;
+use actix_web::web::Data;
+use wire::ids::BatchId;
+use wire::label::{LabelImageQuery, LabelPrintQuery};
+
+use crate::answer::{self, Answer};
+use crate::caller::Caller;
+use crate::params::{Path, Query};
+use crate::state::ApiState;
+
+pub(super) fn routes(config: &mut impl Mount) {
+    config.service(label_pdf).service(label_png).service(leaflet_pdf).service(sheet_pdf).service(record_pdf);
+}
+
+/// Print the labels of a batch
+///
+/// A PDF (PDF/A-2a, tagged) of labels of a stated size, on sheets or on a roll, in the largest letters from nine points down
+/// to five that find room. A part without room is named; nothing is cut or left out, but what the layout of the label moves
+/// to the leaflet. For readers of the label; an API client needs `labels:read`.
+#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), LabelPrintQuery),
+    responses((status = 200, description = "The labels", content_type = "application/pdf")))]
+#[get("/v1/batches/{id}/label.pdf")]
+async fn label_pdf(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    query: Query<LabelPrintQuery>,
+) -> Answer {
+    Ok(answer::pdf("labels.pdf", print::batch_labels(&state.clinic, &caller.0, id.0, &query.0).await?))
+}
+
+/// Draw one label of a batch
+///
+/// A PNG of one label at the printer's own dots per inch. As the PDF of labels.
+#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), LabelImageQuery),
+    responses((status = 200, description = "The label", content_type = "image/png")))]
+#[get("/v1/batches/{id}/label.png")]
+async fn label_png(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    query: Query<LabelImageQuery>,
+) -> Answer {
+    Ok(answer::png(print::batch_label_image(&state.clinic, &caller.0, id.0, &query.0).await?))
+}
+
+/// Print the leaflet of a batch
+///
+/// A PDF of half a sheet, folded once: in full what a label of the stated size shortens or cannot hold. 409 where the label
+/// holds everything.
+#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), LabelImageQuery),
+    responses((status = 200, description = "The leaflet", content_type = "application/pdf")))]
+#[get("/v1/batches/{id}/leaflet.pdf")]
+async fn leaflet_pdf(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    query: Query<LabelImageQuery>,
+) -> Answer {
+    Ok(answer::pdf("leaflet.pdf", print::batch_leaflet(&state.clinic, &caller.0, id.0, &query.0).await?))
+}
+
+/// Print the sheet of a batch for the bench
+///
+/// A PDF of what to weigh and do, with the cautions before it and room to write. What is written by hand counts once it is
+/// entered. For readers of the record.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    responses((status = 200, description = "The sheet", content_type = "application/pdf")))]
+#[get("/v1/batches/{id}/sheet.pdf")]
+async fn sheet_pdf(state: Data<ApiState>, caller: Caller, id: Path<BatchId>) -> Answer {
+    Ok(answer::pdf("sheet.pdf", print::batch_sheet(&state.clinic, &caller.0, id.0).await?))
+}
+
+/// Print the record of a batch
+///
+/// A PDF for the file (PDF/A-2a, tagged): asked beside weighed, every entry with who wrote it and when, checks, findings,
+/// submissions and reviews; the digest of the formula's revision, and the SHA-256 of the response of `GET
+/// /v1/batches/{id}` that it was set from. For readers of the record.
+#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    responses((status = 200, description = "The record", content_type = "application/pdf")))]
+#[get("/v1/batches/{id}/record.pdf")]
+async fn record_pdf(state: Data<ApiState>, caller: Caller, id: Path<BatchId>) -> Answer {
+    Ok(answer::pdf("record.pdf", print::batch_record(&state.clinic, &caller.0, id.0).await?))
+}

@@ -1,0 +1,144 @@
+//! Jar labels of a stated size: on sheets, or one after the other on a roll; and the leaflet for what a jar cannot hold.
+
+use chrono::Datelike;
+use serde_json::{Value, json};
+use wire::label::{Label, LabelPiece};
+
+use crate::document::{pdf, png};
+use crate::unprintable::Unprintable;
+
+const LABELS: &str = include_str!("../templates/labels.typ");
+const LEAFLET: &str = include_str!("../templates/leaflet.typ");
+
+/// The sides of a label, in millimetres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Size {
+    /// How wide it is.
+    pub(crate) wide: f64,
+    /// How high it is.
+    pub(crate) high: f64,
+}
+
+/// A sheet of labels: its own size, where the first label begins, and the gaps between them, in millimetres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Sheet {
+    /// The sheet.
+    pub(crate) size: Size,
+    /// From its upper edge to the first label.
+    pub(crate) top: f64,
+    /// From its left edge to the first label.
+    pub(crate) left: f64,
+    /// Between two labels beside each other.
+    pub(crate) gap_across: f64,
+    /// Between two labels below each other.
+    pub(crate) gap_down: f64,
+}
+
+impl Sheet {
+    /// How many labels of a size find place beside and below each other, as far from the right and the lower edge as from the
+    /// left and the upper one.
+    #[must_use]
+    pub(crate) fn holds(&self, label: Size) -> (u32, u32) {
+        (
+            along(self.size.wide - 2.0 * self.left, label.wide, self.gap_across),
+            along(self.size.high - 2.0 * self.top, label.high, self.gap_down),
+        )
+    }
+}
+
+/// A tenth of a millimetre is nothing to a sheet of labels.
+const NOTHING: f64 = 0.1;
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "never negative, and at most some hundreds"
+)]
+fn along(room: f64, side: f64, gap: f64) -> u32 {
+    ((room + gap + NOTHING) / (side + gap)).floor().clamp(0.0, 1000.0) as u32
+}
+
+/// On what labels are printed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Paper {
+    /// Each on a page of its own.
+    Roll,
+    /// So many on a sheet, after so many that were used before.
+    Sheet(Sheet, u32),
+}
+
+/// Labels to be printed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Labels {
+    /// Each.
+    pub(crate) size: Size,
+    /// How many.
+    pub(crate) copies: u32,
+    /// On what.
+    pub(crate) paper: Paper,
+}
+
+/// The labels of a jar as PDF, in the largest letters that find room.
+///
+/// # Errors
+/// Returns [`Unprintable::NoRoom`] where a part has no room even in letters of five points.
+pub(crate) fn labels(label: &Label, asked: &Labels) -> Result<Vec<u8>, Unprintable> {
+    pdf(LABELS, &of(label, asked))
+}
+
+/// One label as PNG at the printer's own dots per inch.
+///
+/// # Errors
+/// As [`labels()`].
+pub(crate) fn image(label: &Label, size: Size, dots_per_inch: u16) -> Result<Vec<u8>, Unprintable> {
+    png(LABELS, &of(label, &Labels { size, copies: 1, paper: Paper::Roll }), dots_per_inch)
+}
+
+/// The folded leaflet of a jar as PDF: all that the jar shortens or cannot hold, in full.
+///
+/// # Errors
+/// Returns [`Unprintable::Letters`] by what was to be printed.
+pub(crate) fn leaflet(label: &Label) -> Result<Vec<u8>, Unprintable> {
+    let said = label.layout.as_ref().map(|layout| pieces(&layout.leaflet));
+    pdf(
+        LEAFLET,
+        &json!({ "name": label.name.text, "batch": batch(label), "day": day(label), "pieces": said.unwrap_or_default() }),
+    )
+}
+
+/// The day of a document: that of making, so that the same label gives the same bytes.
+fn day(label: &Label) -> Value {
+    let day = label.made_on.as_ref().map(|made| made.day).unwrap_or_default();
+    json!({ "year": day.year(), "month": day.month(), "day": day.day() })
+}
+
+fn batch(label: &Label) -> Option<&str> {
+    label.batch_number.as_ref().map(|number| number.text.as_str())
+}
+
+fn pieces(pieces: &[LabelPiece]) -> Vec<Value> {
+    pieces.iter().map(|piece| json!({ "part": piece.part, "text": piece.text })).collect()
+}
+
+fn of(label: &Label, asked: &Labels) -> Value {
+    let jar = label.layout.as_ref().map(|layout| pieces(&layout.jar)).unwrap_or_default();
+    let sheet = match asked.paper {
+        Paper::Roll => Value::Null,
+        Paper::Sheet(sheet, used) => {
+            let (across, down) = sheet.holds(asked.size);
+            json!({
+                "wide": sheet.size.wide, "high": sheet.size.high, "top": sheet.top, "left": sheet.left,
+                "gap_across": sheet.gap_across, "gap_down": sheet.gap_down,
+                "across": across, "down": down, "used": used,
+            })
+        }
+    };
+    json!({
+        "name": label.name.text,
+        "day": day(label),
+        "pieces": jar,
+        "size": { "wide": asked.size.wide, "high": asked.size.high },
+        "copies": asked.copies,
+        "sheet": sheet,
+    })
+}
