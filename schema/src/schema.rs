@@ -250,6 +250,31 @@ diesel::table! {
 }
 
 diesel::table! {
+    batch_decision (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        maker_id -> Uuid,
+        number -> Int4,
+        decision -> Text,
+        reason -> Nullable<Text>,
+        own_decision -> Bool,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_decision_caution (decision_id, number) {
+        decision_id -> Uuid,
+        number -> Int4,
+        caution -> Text,
+        text_version -> Int4,
+        level -> Text,
+        text -> Text,
+    }
+}
+
+diesel::table! {
     batch_hold_release (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -257,6 +282,18 @@ diesel::table! {
         step -> Int4,
         by_id -> Uuid,
         own_release -> Bool,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_label (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        facts -> Text,
+        use_by -> Nullable<Date>,
+        by_id -> Uuid,
         at -> Timestamptz,
     }
 }
@@ -458,6 +495,31 @@ diesel::table! {
         request_digest -> Bytea,
         status -> Int2,
         resource_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    jar (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        filling_id -> Uuid,
+        number -> Int4,
+        token -> Text,
+    }
+}
+
+diesel::table! {
+    jar_filling (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        jars -> Int4,
+        fill -> Text,
+        grams -> Numeric,
+        density -> Nullable<Text>,
+        use_by -> Nullable<Date>,
+        by_id -> Uuid,
         at -> Timestamptz,
     }
 }

@@ -62,9 +62,23 @@ async fn keep_the_shelf(examples: &mut Examples, [petra, ilse, tomas]: [&Caller;
     // Of the oil that stands there, some is not on the shelf yet.
     let made = tomas.get("/v1/batches?state=accepted").await.expect(200).text_at("/items/0/id");
     examples.send("POST /v1/batches/{id}/made-lots", tomas, &made, &[]).await.expect(201);
+    examples.send("POST /v1/batches/{id}/jars", tomas, &made, &[("/jars", json!(1))]).await.expect(201);
+    released(examples, [ilse, tomas], &made).await;
     let wax = petra.get(&format!("/v1/lots/{lot}")).await.expect(200).text_at("/material");
     let least = "PUT /v1/materials/{id}/threshold";
     examples.send(least, ilse, &wax, &[]).await.expect(200);
+}
+
+/// What was made is released by somebody who did not make it, and thrown away.
+async fn released(examples: &mut Examples, [ilse, tomas]: [&Caller; 2], batch: &str) {
+    let revision = tomas.get(&format!("/v1/batches/{batch}")).await.expect(200).text_at("/revision");
+    ilse.acknowledge(&revision).await.expect(201);
+    let sheet = ilse.get(&format!("/v1/batches/{batch}/release")).await.expect(200).json;
+    let ids: Vec<Value> = sheet["cautions"].as_array().unwrap().iter().map(|one| one["id"].clone()).collect();
+    assert_eq!(sheet["barred"], json!([]), "{sheet}");
+    let confirmed = [("/confirmed", json!(ids))];
+    examples.send("POST /v1/batches/{id}/release", ilse, batch, &confirmed).await.expect(201);
+    examples.send("POST /v1/batches/{id}/discard", ilse, batch, &[]).await.expect(201);
 }
 
 /// Work that was handed in is marked, and the mark is changed.

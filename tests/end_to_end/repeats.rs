@@ -275,6 +275,15 @@ async fn shelve_twice(twice: &mut Twice<'_>, revision: &str) {
     marek.post(&format!("{batch}/reviews"), accept).await.expect(201);
     let (name, path) = ("/v1/batches/{id}/made-lots", format!("{batch}/made-lots"));
     twice.send(noor, name, &path, Some(json!({ "amount": "250 g" })), "").await;
+    let (name, path) = ("/v1/batches/{id}/jars", format!("{batch}/jars"));
+    twice.send(noor, name, &path, Some(json!({ "jars": 3, "fill": "30 g" })), "").await;
+    marek.acknowledge(revision).await.expect(201);
+    let sheet = marek.get(&format!("{batch}/release")).await.expect(200).json;
+    let ids: Vec<&Value> = sheet["cautions"].as_array().unwrap().iter().map(|one| &one["id"]).collect();
+    let (name, path) = ("/v1/batches/{id}/release", format!("{batch}/release"));
+    twice.send(marek, name, &path, Some(json!({ "confirmed": ids })), "").await;
+    let (name, path) = ("/v1/batches/{id}/discard", format!("{batch}/discard"));
+    twice.send(marek, name, &path, Some(json!({ "reason": "It separated." })), "").await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -9,6 +9,7 @@ mod cohorts;
 mod docs;
 mod formulas;
 mod grid;
+mod jars;
 mod labels;
 mod libraries;
 mod marks;
@@ -37,6 +38,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(formulas::routes)
         .configure(revisions::routes)
         .configure(batches::routes)
+        .configure(jars::routes)
         .configure(labels::routes)
         .configure(stock::routes)
         .configure(recalls::routes)
