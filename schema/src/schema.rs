@@ -525,6 +525,29 @@ diesel::table! {
 }
 
 diesel::table! {
+    jar_handing (id) {
+        id -> Uuid,
+        jar_id -> Uuid,
+        reference -> Text,
+        on_day -> Date,
+        suitability_asked -> Bool,
+        cautions_told -> Bool,
+        opening_told -> Bool,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    jar_return (jar_id) {
+        jar_id -> Uuid,
+        note -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     kept_phrase (id) {
         id -> Uuid,
         person_id -> Uuid,
@@ -827,6 +850,20 @@ diesel::table! {
         number -> Int4,
         lot_id -> Nullable<Uuid>,
         batch_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    recall_jar_outcome (id) {
+        id -> Uuid,
+        recall_id -> Uuid,
+        item -> Int4,
+        jar_id -> Uuid,
+        number -> Int4,
+        outcome -> Text,
+        note -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
     }
 }
 

@@ -1,6 +1,7 @@
 //! From an accepted record to jars that somebody may use, through HTTP.
 
 mod filling;
+mod handing;
 mod page;
 mod releasing;
 

@@ -111,8 +111,8 @@ async fn set_work(clinic: &TeachingClinic, revision: &str) -> (String, String) {
     (cohort, work)
 }
 
-/// The code of a jar of an accepted batch of Noor's.
-async fn filled(clinic: &TeachingClinic, revision: &str) -> String {
+/// The code and the id of a jar of an accepted batch of Noor's.
+async fn filled(clinic: &TeachingClinic, revision: &str) -> (String, String) {
     let batch = clinic.noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
     let batch = format!("/v1/batches/{batch}");
     for entry in [
@@ -127,7 +127,8 @@ async fn filled(clinic: &TeachingClinic, revision: &str) -> String {
     let accept = json!({ "verdict": "accept", "summary": "Clear." });
     clinic.marek.post(&format!("{batch}/reviews"), accept).await.expect(201);
     let filled = clinic.noor.post(&format!("{batch}/jars"), json!({ "jars": 2, "fill": "30 g" })).await;
-    filled.expect(201).text_at("/jars/0/code")
+    let filled = filled.expect(201);
+    (filled.text_at("/jars/0/code"), filled.text_at("/jars/0/id"))
 }
 
 impl Stage {
@@ -152,9 +153,10 @@ impl Stage {
         crate::stock::confirm(&clinic.ilse, &lot).await;
         let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "137.31 g", "lot_id": lot, "reason_later": true });
         clinic.noor.post(&format!("/v1/batches/{batch}/entries"), drawn).await.expect(201);
-        let jar = filled(&clinic, &revision).await;
+        let (code, jar) = filled(&clinic, &revision).await;
         let ids = BTreeMap::from([
-            ("jars", jar),
+            ("jars", code),
+            ("handing", jar),
             ("assignments", assignment),
             ("classes", class),
             ("lots", lot),

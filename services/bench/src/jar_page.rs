@@ -70,9 +70,7 @@ async fn of_code(tx: &mut Tx<'_>, code: &str) -> Result<JarPage> {
     let revision = RevisionId(row.revision_id);
     let rules = policy::rules(tx).await?;
     let now = sets::current(tx, revision).await?;
-    let stopped = withheld_since(tx, revision).await?.is_some()
-        || word::<RevisionState>(&row.revision_state)? == RevisionState::Withdrawn
-        || now.cautions.iter().any(|caution| caution.level == CautionLevel::Stop);
+    let stopped = stopped(tx, revision, &row.revision_state).await?;
     let today = rules.date(tx.now());
     // The earlier of the jar's own day and that of the label as it was read last.
     let day = [row.use_by, row.label_use_by].into_iter().flatten().min();
@@ -95,8 +93,22 @@ async fn of_code(tx: &mut Tx<'_>, code: &str) -> Result<JarPage> {
     })
 }
 
+/// Whether a formula was withdrawn, is withheld, or has a stop among its cautions.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn stopped(tx: &mut Tx<'_>, revision: RevisionId, state: &str) -> Result<bool> {
+    if withheld_since(tx, revision).await?.is_some()
+        || word::<RevisionState>(state)? == RevisionState::Withdrawn
+    {
+        return Ok(true);
+    }
+    let now = sets::current(tx, revision).await?;
+    Ok(now.cautions.iter().any(|caution| caution.level == CautionLevel::Stop))
+}
+
 /// Whether a jar may be used. What forbids it comes before its date, and what was decided before what is unknown.
-fn stands(
+pub(crate) fn stands(
     disposition: Disposition,
     stopped: bool,
     day: Option<NaiveDate>,

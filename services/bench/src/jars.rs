@@ -1,5 +1,7 @@
 //! Jars: what a batch made, divided, numbered and given a code each.
 
+use std::collections::HashMap;
+
 use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
@@ -20,7 +22,7 @@ use crate::kept::{FILLING, LABEL};
 use crate::label::labelled;
 use crate::left::{self, Left, plain};
 use crate::stored_label::StoredLabel;
-use crate::{batches, codes, dispositions};
+use crate::{batches, codes, dispositions, handing};
 
 /// The most jars of a batch.
 const MOST: u32 = 1000;
@@ -318,6 +320,14 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Jar
         .select((jar::id, jar::number, jar::token, jar_filling::fill, jar_filling::use_by))
         .load(tx.conn())
         .await?;
+    // Where jars went is for who hands them out.
+    let mut went = match tx.actor()?.is_instructor() {
+        true => {
+            let ids: Vec<Uuid> = rows.iter().map(|(id, ..)| *id).collect();
+            handing::handed(tx, &ids).await?.into_iter().collect()
+        }
+        false => HashMap::new(),
+    };
     let jars = rows.into_iter().map(|(id, number, code, fill, use_by)| Jar {
         id: JarId(id),
         number: number.unsigned_abs(),
@@ -325,6 +335,7 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Jar
         code,
         fill,
         use_by,
+        handed: went.remove(&id),
     });
     let title = formulary::facts(tx, record.revision()).await?.title;
     Ok(Jars {

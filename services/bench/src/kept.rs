@@ -72,5 +72,17 @@ pub static FILLING: Kept = Kept {
     only: "true",
 };
 
+/// Jars that were handed out.
+pub static HANDING: Kept = Kept::whole(
+    "jar_handing",
+    &[Key("id", "uuid")],
+    columns!(Text(id jar_id reference on_day suitability_asked cautions_told opening_told by_id) Time(at)),
+);
+
+/// Jars that came back.
+pub static RETURN: Kept =
+    Kept::whole("jar_return", &[Key("jar_id", "uuid")], columns!(Text(jar_id note by_id) Time(at)));
+
 /// All of them.
-pub static KEPT: &[&Kept] = &[&BATCH, &CHECK, &HOLD_RELEASE, &AUTHORISATION, &DECISION, &LABEL, &FILLING];
+pub static KEPT: &[&Kept] =
+    &[&BATCH, &CHECK, &HOLD_RELEASE, &AUTHORISATION, &DECISION, &LABEL, &FILLING, &HANDING, &RETURN];

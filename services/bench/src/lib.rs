@@ -19,6 +19,7 @@ mod entries;
 mod findings;
 mod found;
 mod frozen;
+mod handing;
 mod holds;
 mod jar_page;
 mod jars;
@@ -52,6 +53,7 @@ pub use batches::{
 pub use checks::{check_create, last_checks};
 pub use entries::entry_create;
 pub use frozen::{Frozen, frozen};
+pub use handing::{jar_hand, jar_sheet, jar_take_back};
 pub use jar_page::jar_page;
 pub use jars::{jars, jars_fill};
 pub use label::label;

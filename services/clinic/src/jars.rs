@@ -4,8 +4,10 @@
 //! which anybody reads.
 
 use store::{Credentials, IdempotencyKey, Result};
-use wire::ids::BatchId;
-use wire::jars::{JarPage, Jars, NewDiscard, NewJars, NewRelease, ReleaseSheet};
+use wire::ids::{BatchId, JarId};
+use wire::jars::{
+    JarPage, JarSheet, Jars, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease, ReleaseSheet,
+};
 
 use crate::Clinic;
 
@@ -73,4 +75,40 @@ pub async fn discard(
 /// As [`bench::jar_page`].
 pub async fn jar_page(clinic: &Clinic, code: &str) -> Result<JarPage> {
     ::bench::jar_page(&clinic.store, code).await
+}
+
+/// A jar, with what is told when it is handed out.
+///
+/// # Errors
+/// As [`bench::jar_sheet`].
+pub async fn sheet(clinic: &Clinic, credentials: &Credentials, id: JarId) -> Result<JarSheet> {
+    ::bench::jar_sheet(&clinic.store, credentials, id).await
+}
+
+/// Hands a jar out.
+///
+/// # Errors
+/// As [`bench::jar_hand`].
+pub async fn hand(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: JarId,
+    request: &NewHanding,
+) -> Result<JarSheet> {
+    ::bench::jar_hand(&clinic.store, credentials, once, id, request).await
+}
+
+/// Takes a jar back.
+///
+/// # Errors
+/// As [`bench::jar_take_back`].
+pub async fn take_back(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: JarId,
+    request: &NewJarReturn,
+) -> Result<JarSheet> {
+    ::bench::jar_take_back(&clinic.store, credentials, once, id, request).await
 }

@@ -1426,6 +1426,34 @@ jar-code-word = Code
 jar-code-hint = 26 letters and digits, as they stand on the jar. Capitals, spaces and dashes make no difference.
 jar-code-act = Read about the jar
 jar-code-unknown = No jar has this code. Type it again as it stands on the jar.
+hand-open = Hand it out
+hand-look = Where it went
+hand-title = { $a }, jar { $b }
+hand-went = Handed out to { $a } by { $b } on { $c }.
+hand-back = It came back, { $a }, and is not handed out again.
+hand-tell = To be told
+hand-reference = Reference
+hand-reference-hint = The clinic’s own, such as C-1042. Never a name.
+hand-done = Before it is handed out
+hand-asked = I asked whether it suits. The answer is not stored.
+hand-told = I told these cautions.
+hand-opening = I told how long it keeps once it was opened.
+hand-act = Hand out this jar
+hand-return-note = What is said of it
+hand-return-says = A jar that comes back never goes back to stock, full or not.
+hand-return-act = It came back
+recall-jars = { $a ->
+    [0] Every jar is accounted for.
+    [one] One jar is not accounted for.
+   *[other] { $a } jars are not accounted for.
+}
+recall-jar = Jar { $a }, { $b }.
+recall-jar-went = Handed out to { $a } on { $b }.
+recall-jar-here = Not handed out.
+recall-jar-back = It had come back.
+recall-jars-outcome = What came of the chosen jars
+recall-jars-note = About these jars: who was asked, where it was looked for
+recall-jars-act = Note it of the chosen jars
 checks-word = Checks
 checks-link = Record the checks
 checks-act-link = Checks before the start

@@ -52,6 +52,106 @@ pub struct Jar {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2026-12-19")]
     pub use_by: Option<NaiveDate>,
+    /// Where it went. For instructors; absent while it is here.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub handed: Option<JarHanded>,
+}
+
+/// That a jar was handed out, and to which reference of the clinic.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct JarHanded {
+    /// The clinic's own reference.
+    #[schema(example = "C-1042")]
+    pub reference: String,
+    /// The day.
+    #[schema(example = "2026-11-30")]
+    pub on: NaiveDate,
+    /// Who handed it out.
+    pub by: PersonId,
+    /// The name of the person who handed it out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ilse Brandt")]
+    pub by_name: Option<String>,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// That it came back. It is not handed out again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub returned: Option<JarReturned>,
+}
+
+/// That a jar came back.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct JarReturned {
+    /// What is said of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Half used.")]
+    pub note: Option<String>,
+    /// Who took it back.
+    pub by: PersonId,
+    /// The name of the person who took it back.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ilse Brandt")]
+    pub by_name: Option<String>,
+    /// When.
+    pub at: DateTime<Utc>,
+}
+
+/// Handing a jar out.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "reference": "C-1042", "suitability_asked": true, "cautions_told": true, "opening_told": true
+}))]
+pub struct NewHanding {
+    /// The clinic's own reference for whom it is: 3 to 24 letters, digits, dashes and strokes, with a digit in it. Never a name.
+    #[schema(example = "C-1042")]
+    pub reference: String,
+    /// That it was asked whether it suits. The answer is stored nowhere. Must be `true`.
+    pub suitability_asked: bool,
+    /// That the cautions of the label were told. Must be `true`.
+    pub cautions_told: bool,
+    /// That it was told how long it keeps once it was opened. Must be `true`.
+    pub opening_told: bool,
+}
+
+/// Taking a jar back.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({ "note": "Half used." }))]
+pub struct NewJarReturn {
+    /// 1 to 1000 characters, without a name.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Half used.")]
+    pub note: Option<String>,
+}
+
+/// A jar, with what is told when it is handed out.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct JarSheet {
+    /// The batch.
+    pub batch: BatchId,
+    /// The number of the batch.
+    #[schema(example = "2026-0042")]
+    pub batch_number: String,
+    /// What is in it.
+    #[schema(example = "Calendula cream")]
+    pub title: String,
+    /// Whether what was made may be used.
+    pub disposition: Disposition,
+    /// The cautions to be told, the strongest first.
+    #[schema(example = json!(["For external use only."]))]
+    pub cautions: Vec<String>,
+    /// For how long once it was opened.
+    #[schema(example = "Use within three months of opening.")]
+    pub after_opening: String,
+    /// Why it is not handed out. Absent where it may be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub barred: Option<String>,
+    /// The jar.
+    pub jar: Jar,
 }
 
 words! {

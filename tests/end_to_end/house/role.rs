@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 95] = [
+const RIGHTS: [(&str, &str); 98] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -55,6 +55,9 @@ const RIGHTS: [(&str, &str); 95] = [
     ("idempotency", AND_DELETE),
     ("jar", SELECT_INSERT),
     ("jar_filling", SELECT_INSERT),
+    ("jar_handing", SELECT_INSERT),
+    ("jar_return", SELECT_INSERT),
+    ("recall_jar_outcome", SELECT_INSERT),
     ("library", SELECT_INSERT),
     ("library_member", AND_DELETE),
     // Gone when its author removes it.

@@ -4,8 +4,8 @@ use crate::mount::Mount;
 use actix_web::web::Data;
 use actix_web::{HttpRequest, get, post};
 use clinic::jars;
-use wire::ids::BatchId;
-use wire::jars::{Jars, NewDiscard, NewJars, NewRelease, ReleaseSheet};
+use wire::ids::{BatchId, JarId};
+use wire::jars::{JarSheet, Jars, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease, ReleaseSheet};
 
 use crate::answer::{self, Answer};
 use crate::body::Create;
@@ -19,7 +19,10 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(jar_create)
         .service(release_sheet)
         .service(batch_release)
-        .service(batch_discard);
+        .service(batch_discard)
+        .service(jar_view)
+        .service(jar_hand)
+        .service(jar_return);
 }
 
 /// List the jars of a batch
@@ -99,4 +102,47 @@ async fn batch_discard(
 ) -> Answer {
     let discarded = jars::discard(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
     answer::created(&format!("/v1/batches/{}/jars", id.0), &discarded)
+}
+
+/// Read a jar
+///
+/// With the cautions that are told when it is handed out, why it is not, and where it went. For instructors of its library.
+#[utoipa::path(tag = "batches", params(("id" = JarId, Path, description = "The jar")),
+    responses((status = 200, body = JarSheet)))]
+#[get("/v1/jars/{id}")]
+async fn jar_view(request: HttpRequest, state: Data<ApiState>, caller: Caller, id: Path<JarId>) -> Answer {
+    answer::read(&request, &jars::sheet(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Hand a jar out
+///
+/// To a reference of the clinic's own, never to a name. It is released and in date; it was asked whether it suits, and the
+/// answer is stored nowhere; its cautions and how long it keeps once opened were told. Once a jar.
+#[utoipa::path(tag = "batches", params(("id" = JarId, Path, description = "The jar")),
+    request_body = NewHanding, responses((status = 201, body = JarSheet)))]
+#[post("/v1/jars/{id}/handing")]
+async fn jar_hand(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<JarId>,
+    create: Create<NewHanding>,
+) -> Answer {
+    let handed = jars::hand(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&format!("/v1/jars/{}", id.0), &handed)
+}
+
+/// Take a jar back
+///
+/// Full or not, it is never handed out again.
+#[utoipa::path(tag = "batches", params(("id" = JarId, Path, description = "The jar")),
+    request_body = NewJarReturn, responses((status = 201, body = JarSheet)))]
+#[post("/v1/jars/{id}/return")]
+async fn jar_return(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<JarId>,
+    create: Create<NewJarReturn>,
+) -> Answer {
+    let back = jars::take_back(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&format!("/v1/jars/{}", id.0), &back)
 }

@@ -11,6 +11,7 @@ use wire::ids::BatchId;
 use wire::jars::{BatchDecision, BatchDecisionKind, Jars, NewJars};
 use wire::people::Role;
 
+use super::handing;
 use crate::answer::{page, to};
 use crate::form::{self, Form};
 use crate::frame::Frame;
@@ -33,6 +34,9 @@ struct Row {
     until: String,
     page: String,
     code: String,
+    /// The page on which it is handed out, for instructors.
+    handing: String,
+    went: String,
 }
 
 #[derive(Template)]
@@ -75,6 +79,12 @@ pub(super) fn decided(frame: &Frame, one: &BatchDecision) -> (String, String) {
     (said, one.reason.clone().unwrap_or_default())
 }
 
+/// A code in groups of four, as it is read out and typed.
+fn grouped(code: &str) -> String {
+    let letters: Vec<char> = code.chars().collect();
+    letters.chunks(4).map(|four| four.iter().collect::<String>()).collect::<Vec<_>>().join(" ")
+}
+
 async fn shown(
     visitor: &Visitor,
     id: BatchId,
@@ -89,6 +99,7 @@ async fn shown(
         other => other?,
     };
     let frame = visitor.frame(t("jars-title")).with("forms.js");
+    let hands = visitor.role() == Role::Instructor;
     let until = |day: &NaiveDate| frame.day(day);
     let fields = fields::fields("fill", &FILL, form, cures);
     let page_of = JarsPage {
@@ -107,7 +118,9 @@ async fn shown(
                 fill: jar.fill,
                 until: jar.use_by.as_ref().map(until).unwrap_or_else(|| t("jar-undated")),
                 page: jar.page,
-                code: jar.code,
+                handing: if hands { format!("/handing/{}", jar.id) } else { String::new() },
+                went: jar.handed.as_ref().map(|went| handing::went(&frame, went)).unwrap_or_default(),
+                code: grouped(&jar.code),
             })
             .collect(),
         decisions: of.decisions.iter().map(|one| decided(&frame, one)).collect(),

@@ -1,6 +1,7 @@
 //! Jars: filling them, releasing what is in them, and the page of a jar for whoever holds it.
 
 mod batch;
+mod handing;
 mod jar;
 mod releasing;
 
@@ -10,6 +11,7 @@ use crate::mount::Mount;
 
 pub(super) fn routes(mount: &mut impl Mount) {
     batch::routes(mount);
+    handing::routes(mount);
     releasing::routes(mount);
     jar::routes(mount);
 }
