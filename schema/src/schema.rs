@@ -250,6 +250,31 @@ diesel::table! {
 }
 
 diesel::table! {
+    batch_decision (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        maker_id -> Uuid,
+        number -> Int4,
+        decision -> Text,
+        reason -> Nullable<Text>,
+        own_decision -> Bool,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_decision_caution (decision_id, number) {
+        decision_id -> Uuid,
+        number -> Int4,
+        caution -> Text,
+        text_version -> Int4,
+        level -> Text,
+        text -> Text,
+    }
+}
+
+diesel::table! {
     batch_hold_release (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -257,6 +282,18 @@ diesel::table! {
         step -> Int4,
         by_id -> Uuid,
         own_release -> Bool,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_label (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        facts -> Text,
+        use_by -> Nullable<Date>,
+        by_id -> Uuid,
         at -> Timestamptz,
     }
 }
@@ -458,6 +495,54 @@ diesel::table! {
         request_digest -> Bytea,
         status -> Int2,
         resource_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    jar (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        filling_id -> Uuid,
+        number -> Int4,
+        token -> Text,
+    }
+}
+
+diesel::table! {
+    jar_filling (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        jars -> Int4,
+        fill -> Text,
+        grams -> Numeric,
+        density -> Nullable<Text>,
+        use_by -> Nullable<Date>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    jar_handing (id) {
+        id -> Uuid,
+        jar_id -> Uuid,
+        reference -> Text,
+        on_day -> Date,
+        suitability_asked -> Bool,
+        cautions_told -> Bool,
+        opening_told -> Bool,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    jar_return (jar_id) {
+        jar_id -> Uuid,
+        note -> Nullable<Text>,
+        by_id -> Uuid,
         at -> Timestamptz,
     }
 }
@@ -765,6 +850,20 @@ diesel::table! {
         number -> Int4,
         lot_id -> Nullable<Uuid>,
         batch_id -> Nullable<Uuid>,
+    }
+}
+
+diesel::table! {
+    recall_jar_outcome (id) {
+        id -> Uuid,
+        recall_id -> Uuid,
+        item -> Int4,
+        jar_id -> Uuid,
+        number -> Int4,
+        outcome -> Text,
+        note -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
     }
 }
 

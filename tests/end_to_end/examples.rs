@@ -62,9 +62,34 @@ async fn keep_the_shelf(examples: &mut Examples, [petra, ilse, tomas]: [&Caller;
     // Of the oil that stands there, some is not on the shelf yet.
     let made = tomas.get("/v1/batches?state=accepted").await.expect(200).text_at("/items/0/id");
     examples.send("POST /v1/batches/{id}/made-lots", tomas, &made, &[]).await.expect(201);
+    examples.send("POST /v1/batches/{id}/jars", tomas, &made, &[("/jars", json!(1))]).await.expect(201);
+    released(examples, [ilse, tomas], &made).await;
     let wax = petra.get(&format!("/v1/lots/{lot}")).await.expect(200).text_at("/material");
     let least = "PUT /v1/materials/{id}/threshold";
     examples.send(least, ilse, &wax, &[]).await.expect(200);
+}
+
+/// What was made is called back, its jars are accounted for, and it is thrown away.
+async fn called_back(examples: &mut Examples, ilse: &Caller, batch: &str) {
+    let recall = json!({ "cause": "batch", "id": batch, "reason": "Somebody's skin reddened." });
+    let recall = ilse.post("/v1/recalls", recall).await.expect(201).id();
+    let jars = [("/jars", json!([1]))];
+    examples.send("POST /v1/recalls/{id}/jar-outcomes", ilse, &recall, &jars).await.expect(201);
+    examples.send("POST /v1/batches/{id}/discard", ilse, batch, &[]).await.expect(201);
+}
+
+/// What was made is released by somebody who did not make it, and a jar of it is handed out and comes back.
+async fn released(examples: &mut Examples, [ilse, tomas]: [&Caller; 2], batch: &str) {
+    let revision = tomas.get(&format!("/v1/batches/{batch}")).await.expect(200).text_at("/revision");
+    ilse.acknowledge(&revision).await.expect(201);
+    let sheet = ilse.get(&format!("/v1/batches/{batch}/release")).await.expect(200).json;
+    let ids: Vec<Value> = sheet["cautions"].as_array().unwrap().iter().map(|one| one["id"].clone()).collect();
+    assert_eq!(sheet["barred"], json!([]), "{sheet}");
+    let confirmed = [("/confirmed", json!(ids))];
+    examples.send("POST /v1/batches/{id}/release", ilse, batch, &confirmed).await.expect(201);
+    let jar = ilse.get(&format!("/v1/batches/{batch}/jars")).await.expect(200).text_at("/jars/0/id");
+    examples.send("POST /v1/jars/{id}/handing", ilse, &jar, &[]).await.expect(201);
+    examples.send("POST /v1/jars/{id}/return", ilse, &jar, &[]).await.expect(201);
 }
 
 /// Work that was handed in is marked, and the mark is changed.
@@ -196,6 +221,9 @@ async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
         examples.send("POST /v1/assignments/{id}/submissions", &noor, &set, &of).await.expect(201).id();
     Box::pin(marked(&mut examples, [&ilse, &marek, &noor], &handed, &made)).await;
     examples.send("POST /v1/assignments/{id}/withdrawal", &ilse, &set, &[]).await.expect(201);
+
+    let oil = tomas.get("/v1/batches?state=accepted").await.expect(200).text_at("/items/0/id");
+    Box::pin(called_back(&mut examples, &ilse, &oil)).await;
 
     // What everybody relies on. Nothing is withheld in the demo, so nothing can be reinstated.
     let amendment = examples.send("POST /v1/amendments", &ilse, "", &[]).await.expect(201);

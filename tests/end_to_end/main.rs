@@ -13,6 +13,7 @@ mod calculations;
 mod canary;
 mod contended;
 mod cost;
+mod custody;
 mod demo;
 mod drafts;
 mod entry;

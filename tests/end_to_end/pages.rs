@@ -111,6 +111,26 @@ async fn set_work(clinic: &TeachingClinic, revision: &str) -> (String, String) {
     (cohort, work)
 }
 
+/// The code and the id of a jar of an accepted batch of Noor's.
+async fn filled(clinic: &TeachingClinic, revision: &str) -> (String, String) {
+    let batch = clinic.noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
+    let batch = format!("/v1/batches/{batch}");
+    for entry in [
+        json!({ "kind": "weighing", "line": "1.1", "quantity": "137.31 g" }),
+        json!({ "kind": "weighing", "line": "1.2", "quantity": "1411.7 g" }),
+        json!({ "kind": "step_done", "step": 1 }),
+        json!({ "kind": "yield", "quantity": "1549.01 g" }),
+    ] {
+        clinic.noor.post(&format!("{batch}/entries"), entry).await.expect(201);
+    }
+    clinic.noor.post(&format!("{batch}/submissions"), json!({})).await.expect(201);
+    let accept = json!({ "verdict": "accept", "summary": "Clear." });
+    clinic.marek.post(&format!("{batch}/reviews"), accept).await.expect(201);
+    let filled = clinic.noor.post(&format!("{batch}/jars"), json!({ "jars": 2, "fill": "30 g" })).await;
+    let filled = filled.expect(201);
+    (filled.text_at("/jars/0/code"), filled.text_at("/jars/0/id"))
+}
+
 impl Stage {
     async fn set() -> Self {
         let clinic = TeachingClinic::start().await;
@@ -133,7 +153,10 @@ impl Stage {
         crate::stock::confirm(&clinic.ilse, &lot).await;
         let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "137.31 g", "lot_id": lot, "reason_later": true });
         clinic.noor.post(&format!("/v1/batches/{batch}/entries"), drawn).await.expect(201);
+        let (code, jar) = filled(&clinic, &revision).await;
         let ids = BTreeMap::from([
+            ("jars", code),
+            ("handing", jar),
             ("assignments", assignment),
             ("classes", class),
             ("lots", lot),
@@ -159,6 +182,7 @@ impl Stage {
         let id = self.ids.get(kind).unwrap_or(&nothing);
         let address = pattern
             .replace("{id}", id)
+            .replace("{code}", id)
             .replace("{person}", &self.clinic.noor.id)
             .replace("{slug}", if kind == "problems" { "stale" } else { "alcohol" });
         let address = address.replace("{operation}", "batch_view");

@@ -275,6 +275,28 @@ async fn shelve_twice(twice: &mut Twice<'_>, revision: &str) {
     marek.post(&format!("{batch}/reviews"), accept).await.expect(201);
     let (name, path) = ("/v1/batches/{id}/made-lots", format!("{batch}/made-lots"));
     twice.send(noor, name, &path, Some(json!({ "amount": "250 g" })), "").await;
+    let (name, path) = ("/v1/batches/{id}/jars", format!("{batch}/jars"));
+    twice.send(noor, name, &path, Some(json!({ "jars": 3, "fill": "30 g" })), "").await;
+    marek.acknowledge(revision).await.expect(201);
+    let sheet = marek.get(&format!("{batch}/release")).await.expect(200).json;
+    let ids: Vec<&Value> = sheet["cautions"].as_array().unwrap().iter().map(|one| &one["id"]).collect();
+    let (name, path) = ("/v1/batches/{id}/release", format!("{batch}/release"));
+    twice.send(marek, name, &path, Some(json!({ "confirmed": ids })), "").await;
+    let jar = marek.get(&format!("{batch}/jars")).await.expect(200).text_at("/jars/0/id");
+    let handing =
+        json!({ "reference": "C-1", "suitability_asked": true, "cautions_told": true, "opening_told": true });
+    let path = format!("/v1/jars/{jar}/handing");
+    twice.send(marek, "/v1/jars/{id}/handing", &path, Some(handing), "").await;
+    let path = format!("/v1/jars/{jar}/return");
+    twice.send(marek, "/v1/jars/{id}/return", &path, Some(json!({ "note": "Full." })), "").await;
+    let of = batch.rsplit('/').next().unwrap();
+    let recall = json!({ "cause": "batch", "id": of, "reason": "Somebody's skin reddened." });
+    let recall = marek.post("/v1/recalls", recall).await.expect(201).id();
+    let (name, path) = ("/v1/recalls/{id}/jar-outcomes", format!("/v1/recalls/{recall}/jar-outcomes"));
+    let outcome = json!({ "item": 1, "jars": [1, 3], "outcome": "destroyed" });
+    twice.send(marek, name, &path, Some(outcome), "").await;
+    let (name, path) = ("/v1/batches/{id}/discard", format!("{batch}/discard"));
+    twice.send(marek, name, &path, Some(json!({ "reason": "It separated." })), "").await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -111,6 +111,22 @@ pub(crate) fn count(request: &HttpRequest, state: &ApiState, credentials: &Crede
     rate.count(request, &key)
 }
 
+/// Counts a request of whoever is not signed in; answers the seconds to wait if none is left. Whoever has one address of IPv6
+/// has a network of them, so the network counts.
+pub(crate) fn count_stranger(request: &HttpRequest, state: &ApiState) -> Result<(), u64> {
+    let Some((rate, address)) = state.rate.as_ref().zip(address(request, &state.trusted_proxies)) else {
+        return Ok(());
+    };
+    let mut key = match address {
+        IpAddr::V4(address) => address.to_ipv6_mapped().octets(),
+        IpAddr::V6(address) => address.octets(),
+    };
+    if address.is_ipv6() {
+        key.iter_mut().skip(8).for_each(|byte| *byte = 0);
+    }
+    rate.count(request, &key)
+}
+
 /// The IP address that a request comes from: the peer's, or, behind a trusted proxy, the one it forwards.
 pub(crate) struct Address(Option<IpAddr>);
 

@@ -38,7 +38,7 @@ pub use boundary::boundary;
 pub use coding::is_never_coded;
 pub use document::document;
 pub use ending::Ending;
-pub use outside::{address, admit, current_request_id};
+pub use outside::{address, admit, admit_stranger, current_request_id};
 pub use problem::Refusal;
 pub use scrape::configure as configure_metrics;
 pub use service::{configure, no_route};

@@ -34,3 +34,14 @@ pub fn admit(request: &HttpRequest, credentials: &Credentials) -> Result<(), u64
         None => Ok(()),
     }
 }
+
+/// Counts a request of whoever is not signed in, by where it comes from. Where that is not known, nothing is counted.
+///
+/// # Errors
+/// Returns the seconds to wait if no request is left.
+pub fn admit_stranger(request: &HttpRequest) -> Result<(), u64> {
+    match request.app_data::<Data<ApiState>>() {
+        Some(state) => caller::count_stranger(request, state),
+        None => Ok(()),
+    }
+}

@@ -289,7 +289,7 @@ fn acidity(recipe: &Recipe, live: &[&Entry], out: &mut Vec<Finding>) {
     }
 }
 
-const TARGET_PH: &str = "a target pH is measured and met";
+pub(crate) const TARGET_PH: &str = "a target pH is measured and met";
 
 /// The target pH of the formula, and how it is shown.
 fn target_ph(recipe: &Recipe) -> Option<(TargetPh, String)> {

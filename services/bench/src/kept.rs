@@ -1,7 +1,7 @@
 //! What the journal vouches for of batches.
 
 use store::columns;
-use store::journal::{Kept, Key};
+use store::journal::{Belonging, Kept, Key};
 
 /// Batches: their state, and how many entries and submissions there are.
 pub static BATCH: Kept = Kept::whole(
@@ -37,5 +37,52 @@ pub static AUTHORISATION: Kept = Kept::whole(
     columns!(Text(entry_id batch_id maker_id by_id own_authorisation) Time(at)),
 );
 
+/// What was decided about what batches made, with the cautions that were confirmed.
+pub static DECISION: Kept = Kept {
+    table: "batch_decision",
+    key: &[Key("id", "uuid")],
+    columns: columns!(Text(id batch_id maker_id number decision reason own_decision by_id) Time(at)),
+    belonging: &[Belonging {
+        table: "batch_decision_caution",
+        on: &[("decision_id", "id")],
+        order: &["number"],
+        columns: columns!(Text(number caution text_version level text)),
+    }],
+    only: "true",
+};
+
+/// What stood on the labels of batches.
+pub static LABEL: Kept = Kept::whole(
+    "batch_label",
+    &[Key("id", "uuid")],
+    columns!(Text(id batch_id number facts use_by by_id) Time(at)),
+);
+
+/// Jars, with what was filled alike.
+pub static FILLING: Kept = Kept {
+    table: "jar_filling",
+    key: &[Key("id", "uuid")],
+    columns: columns!(Text(id batch_id number jars fill grams density use_by by_id) Time(at)),
+    belonging: &[Belonging {
+        table: "jar",
+        on: &[("filling_id", "id")],
+        order: &["number"],
+        columns: columns!(Text(id batch_id number token)),
+    }],
+    only: "true",
+};
+
+/// Jars that were handed out.
+pub static HANDING: Kept = Kept::whole(
+    "jar_handing",
+    &[Key("id", "uuid")],
+    columns!(Text(id jar_id reference on_day suitability_asked cautions_told opening_told by_id) Time(at)),
+);
+
+/// Jars that came back.
+pub static RETURN: Kept =
+    Kept::whole("jar_return", &[Key("jar_id", "uuid")], columns!(Text(jar_id note by_id) Time(at)));
+
 /// All of them.
-pub static KEPT: &[&Kept] = &[&BATCH, &CHECK, &HOLD_RELEASE, &AUTHORISATION];
+pub static KEPT: &[&Kept] =
+    &[&BATCH, &CHECK, &HOLD_RELEASE, &AUTHORISATION, &DECISION, &LABEL, &FILLING, &HANDING, &RETURN];

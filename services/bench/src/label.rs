@@ -1,9 +1,9 @@
 //! The label of a batch, for users who may read its record and for API clients that may read labels.
 
 use recipes::RecipeCache;
-use recipes::label::{LabelledBatch, label_of_batch};
-use release::ForRules;
-use store::{Credentials, Error, Result, Store, word};
+use recipes::label::{ForRelease, LabelledBatch, for_release};
+use release::{ForRules, Record};
+use store::{Credentials, Error, Result, Store, Tx, word};
 use wire::bench::BatchState;
 use wire::ids::BatchId;
 use wire::label::{BatchLabelQuery, Label};
@@ -34,19 +34,33 @@ pub async fn label(
                     "This batch was abandoned, so there are no jars to label.",
                 ));
             }
-            let within = batches::contents(tx, &record).await?;
-            let within = within.content();
-            let rules = policy::rules_of(tx, row.policy_version).await?;
-            let labelled = LabelledBatch {
-                id,
-                number: &row.number,
-                disposition: word(&row.disposition)?,
-                made_on: batches::made_on(row, &within.recipe, &rules),
-                asked: &within.recipe,
-                entries: &within.entries,
-                rules: &rules,
-            };
-            label_of_batch(tx, cache, &record, &labelled, query).await
+            Ok(labelled(tx, cache, &record, query).await?.label)
         })
         .await
+}
+
+/// The label of a batch, with the cautions that stand on it and what keeps it from being released by what was weighed.
+///
+/// # Errors
+/// As [`label`].
+pub(crate) async fn labelled<'t>(
+    tx: &mut Tx<'t>,
+    cache: &RecipeCache,
+    record: &Record<'t>,
+    query: &BatchLabelQuery,
+) -> Result<ForRelease> {
+    let row = record.row();
+    let within = batches::contents(tx, record).await?;
+    let within = within.content();
+    let rules = policy::rules_of(tx, row.policy_version).await?;
+    let labelled = LabelledBatch {
+        id: record.batch(),
+        number: &row.number,
+        disposition: word(&row.disposition)?,
+        made_on: batches::made_on(row, &within.recipe, &rules),
+        asked: &within.recipe,
+        entries: &within.entries,
+        rules: &rules,
+    };
+    for_release(tx, cache, record, &labelled, query).await
 }

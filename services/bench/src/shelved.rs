@@ -1,16 +1,15 @@
 //! What a batch made, put on the shelf as a lot from which other batches are weighed.
 
-use galenics::Decimal;
 use judgement::figures::Detail;
 use recipes::{Making, RecipeCache, as_made};
-use release::entries::Entry;
 use release::{EveryLevel, ForRules, Record, record};
 use store::{Credentials, Error, IdempotencyKey, Result, Store, Tx, Versioned, word};
-use wire::bench::{AsMade, BatchState, Disposition, EntryKind};
+use wire::bench::{AsMade, BatchState, Disposition};
 use wire::ids::{BatchId, LotId};
 use wire::stock::{Lot, NewMadeLot};
 
 use crate::batches;
+use crate::left::{self, Left};
 
 /// Puts what a batch made on the shelf. Its record is accepted; it keeps no longer than the batch is dated.
 ///
@@ -82,9 +81,7 @@ async fn put<'t>(
     let making = Making { asked: &within.recipe, entries: &within.entries, rules: &rules, made_on };
     let as_made = as_made(tx, cache, record, Some(levels), &making, Detail::Brief).await?;
     let (use_by, refrigerate) = known(as_made)?;
-    let yielded = yielded(&within.entries).ok_or_else(|| {
-        Error::Conflict("The record has no yield, so it does not say how much there is.".into())
-    })?;
+    let left = Left::of(tx, record.batch(), &within.entries).await?.ok_or_else(left::unknown)?;
     let made = stock::Made {
         batch: record.batch(),
         number: &row.number,
@@ -93,7 +90,8 @@ async fn put<'t>(
         use_by,
         refrigerate,
         sooner: request.use_by,
-        yielded,
+        yielded: left.yielded,
+        elsewhere: left.lost + left.filled,
         amount: &request.amount,
     };
     stock::shelve(tx, &rules, &made).await
@@ -124,11 +122,4 @@ fn known(made: Option<AsMade>) -> Result<(chrono::NaiveDate, bool)> {
         Some(known) => Ok(known),
         None => refused("No rule gives a use-by date for it, so it cannot be used in other batches.".into()),
     }
-}
-
-/// The recorded yield, in g: the last that was not corrected.
-fn yielded(entries: &[Entry]) -> Option<Decimal> {
-    let mut live = entries.iter().filter(|entry| entry.shown.corrected_by.is_none());
-    let last = live.rfind(|entry| entry.shown.kind == EntryKind::Yield)?;
-    last.measured.grams
 }

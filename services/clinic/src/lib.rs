@@ -19,6 +19,7 @@ pub mod bench;
 pub mod calculations;
 pub mod edition;
 pub mod formulary;
+pub mod jars;
 pub mod journal;
 pub mod marking;
 pub mod materials;

@@ -7,8 +7,8 @@ use uuid::Uuid;
 use wire::ids::{BatchId, LotId, RecallId};
 use wire::page::Page;
 use wire::recalls::{
-    CloseRecall, NewRecall, NewRecallOutcome, Recall, RecallCause, RecallQuery, RecallSummary, Trace,
-    TraceDirection, TraceNode,
+    CloseRecall, NewJarOutcomes, NewRecall, NewRecallOutcome, Recall, RecallCause, RecallQuery,
+    RecallSummary, Trace, TraceDirection, TraceNode,
 };
 
 use crate::Clinic;
@@ -111,4 +111,18 @@ pub async fn close(
     request: &CloseRecall,
 ) -> Result<Recall> {
     ::recalls::close(&clinic.store, credentials, once, id, request).await
+}
+
+/// Notes what came of jars that were recalled.
+///
+/// # Errors
+/// As [`recalls::account_jars`].
+pub async fn account_jars(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: RecallId,
+    request: &NewJarOutcomes,
+) -> Result<Recall> {
+    ::recalls::account_jars(&clinic.store, credentials, once, id, request).await
 }

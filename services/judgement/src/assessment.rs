@@ -34,6 +34,8 @@ pub struct Assessment {
     pub preservation: Preservation,
     /// What its watery phase holds, where that is known.
     pub watery_phase: Option<WateryPhase>,
+    /// The acids of its preservatives that give one: they work only below some pH.
+    pub preserving_acids: Vec<String>,
     /// Whether something can grow in it: by its measured water activity, else because it holds water. An unknown share counts
     /// as water.
     pub watery: bool,
@@ -60,6 +62,7 @@ pub fn judge(
         None => evaluation.water.value().is_none_or(|water| !water.is_zero()),
     };
     let (preservation, watery_phase) = preserved::judge(reference, evaluation, &parts, observed)?;
+    let preserving_acids = preserved::acids(reference, &parts);
     let meant = limits::meant_for(reference, written, &parts);
     let mut limits = limits::judge(reference, &meant, evaluation, &parts, &known);
     let judgements = &mut limits.judgements;
@@ -71,6 +74,7 @@ pub fn judge(
         allergens: allergens::allergens(reference, &meant, evaluation, &parts, &known),
         preservation,
         watery_phase,
+        preserving_acids,
         watery,
         alcohol,
     })

@@ -118,14 +118,16 @@ fn from_fresh_plant(evaluation: &Evaluation) -> bool {
     herbs.any(|state| matches!(state, Some(HerbState::Fresh { .. })))
 }
 
-/// The least acid that a preservative gives in the water phase, calculated from the low end of its assay range.
-fn acid(
-    reference: &Materia,
-    part: &Part<'_>,
-    phase: &WateryPhase,
-    rules: &PreservationRules,
-) -> Option<AcidPreservative> {
-    let (acid, pka, percent) = part.material.constituents.iter().find_map(|held| {
+/// The acids that the preservatives of a composition give, by name.
+pub(crate) fn acids(reference: &Materia, parts: &[Part<'_>]) -> Vec<String> {
+    let preservatives = parts.iter().filter(|part| part.material.kind == MaterialKind::Preservative);
+    preservatives.filter_map(|part| Some(given(reference, part)?.0.name.clone())).collect()
+}
+
+/// The acid that a preservative gives in water, with its pKa, and the least share of the preservative that is acid, in per
+/// cent.
+fn given<'r>(reference: &'r Materia, part: &Part<'_>) -> Option<(&'r Substance, Decimal, Decimal)> {
+    part.material.constituents.iter().find_map(|held| {
         let substance = reference.substance(&held.substance)?;
         let as_acid = substance.as_acid.as_ref()?;
         let acid = reference.substance(&as_acid.acid)?;
@@ -133,7 +135,17 @@ fn acid(
             return None;
         }
         Some((acid, acid.pka?, held.low_percent.checked_mul(as_acid.factor)?))
-    })?;
+    })
+}
+
+/// The least acid that a preservative gives in the water phase, calculated from the low end of its assay range.
+fn acid(
+    reference: &Materia,
+    part: &Part<'_>,
+    phase: &WateryPhase,
+    rules: &PreservationRules,
+) -> Option<AcidPreservative> {
+    let (acid, pka, percent) = given(reference, part)?;
     let of_whole = part.leaf.share.value()?.checked_mul(percent)?.checked_div(Decimal::ONE_HUNDRED)?;
     let share: Fraction = phase.concentration(of_whole)?;
     Some(AcidPreservative {

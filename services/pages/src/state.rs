@@ -23,6 +23,8 @@ pub struct PagesSettings {
     pub document: fn() -> serde_json::Value,
     /// Counts a request of a caller; answers the seconds to wait if none is left.
     pub admit: fn(&HttpRequest, &Credentials) -> Result<(), u64>,
+    /// Counts a request of whoever is not signed in; answers the seconds to wait if none is left.
+    pub admit_stranger: fn(&HttpRequest) -> Result<(), u64>,
 }
 
 /// How many sessions are remembered, each for a minute.

@@ -52,6 +52,11 @@ impl Visitor {
         self.inner.person.role
     }
 
+    /// Whether the clinic's policy asks for a second person.
+    pub(crate) fn second_person(&self) -> bool {
+        self.inner.policy.second_person
+    }
+
     /// Sends everybody but instructors away from a page that is theirs. What they may do is proved by each use case anew.
     pub(crate) fn only_instructors(&self) -> Result<(), Trouble> {
         match self.role() {

@@ -87,8 +87,10 @@ pub async fn close(
                 let unaccounted = read::seen(tx, id).await?.summary.unaccounted;
                 if unaccounted > 0 && reason.is_none() {
                     let said = match unaccounted {
-                        1 => "One lot or batch is not accounted for. Account for it, or enter the reason.".into(),
-                        some => format!("{some} lots and batches are not accounted for. Account for them, or enter the reason."),
+                        1 => "One lot, batch or jar is not accounted for. Account for it, or enter the reason.".into(),
+                        some => format!(
+                            "{some} lots, batches and jars are not accounted for. Account for them, or enter the reason."
+                        ),
                     };
                     return Err(Error::field("/reason", said));
                 }
@@ -111,7 +113,7 @@ pub async fn close(
 }
 
 /// Locks a recall that is open; answers the number of what was noted last.
-async fn open(tx: &mut Tx<'_>, id: RecallId) -> Result<i32> {
+pub(crate) async fn open(tx: &mut Tx<'_>, id: RecallId) -> Result<i32> {
     lock(tx, Locks::new().recall(id)).await?;
     let found: Option<(String, i32)> = recall::table
         .find(id.0)

@@ -27,5 +27,12 @@ pub static OUTCOME: Kept = Kept::whole(
     columns!(Text(id recall_id item number outcome note by_id) Time(at)),
 );
 
+/// What came of jars that were recalled.
+pub static JAR_OUTCOME: Kept = Kept::whole(
+    "recall_jar_outcome",
+    &[Key("id", "uuid")],
+    columns!(Text(id recall_id item jar_id number outcome note by_id) Time(at)),
+);
+
 /// All of them.
-pub static KEPT: &[&Kept] = &[&RECALL, &OUTCOME];
+pub static KEPT: &[&Kept] = &[&RECALL, &OUTCOME, &JAR_OUTCOME];

@@ -6,6 +6,8 @@
 //! to whom something was given.
 
 mod accounts;
+mod jar_outcomes;
+mod jars;
 pub mod kept;
 mod read;
 mod start;
@@ -13,6 +15,7 @@ mod trace;
 mod walk;
 
 pub use accounts::{account, close};
+pub use jar_outcomes::account_jars;
 pub use read::{may_read_events, recall, recalls};
 pub use start::{reach, start};
 pub use trace::{batch_trace, lot_trace};

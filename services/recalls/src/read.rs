@@ -13,6 +13,7 @@ use wire::page::Page;
 use wire::people::Role;
 use wire::recalls::{Recall, RecallAccount, RecallClosed, RecallItem, RecallQuery, RecallSummary, TraceKind};
 
+use crate::jars;
 use crate::trace::{OF_ANOTHER_LIBRARY, told};
 use crate::walk::Place;
 
@@ -63,8 +64,7 @@ const ROW: &str = "
         SELECT k.id FROM formula k JOIN library_member o ON o.library_id = k.library_id AND o.holder_id = $1
         WHERE k.id = coalesce(c.formula_id, br.formula_id)) known ON true
     CROSS JOIN LATERAL (
-        SELECT count(*) AS items, count(*) FILTER (WHERE NOT EXISTS (
-            SELECT FROM recall_outcome o WHERE o.recall_id = i.recall_id AND o.item = i.number)) AS unaccounted
+        SELECT count(*) AS items, recall_unaccounted(c.id) AS unaccounted
         FROM recall_item i WHERE i.recall_id = c.id) i";
 
 fn summary(row: &Row, names: &Names) -> Result<RecallSummary> {
@@ -195,9 +195,11 @@ pub(crate) async fn seen(tx: &mut Tx<'_>, id: RecallId) -> Result<Recall> {
     if nodes.len() != items.len() {
         return Err(Error::internal("an item of a recall that is not there"));
     }
+    let mut jars = jars::of_recall(tx, id).await?;
     let reached = items.into_iter().zip(nodes).map(|(item, node)| {
         let number = u32::try_from(item.number).map_err(|_| Error::internal("an item below 1"))?;
-        Ok(RecallItem { item: number, node, accounted: item.account(&names)? })
+        let jars = item.batch_id.and_then(|batch| jars.remove(&batch)).unwrap_or_default();
+        Ok(RecallItem { item: number, node, accounted: item.account(&names)?, jars })
     });
     let closed = row.closed_by.zip(row.closed_at).map(|(by, at)| RecallClosed {
         reason: row.closed_because.clone(),

@@ -189,7 +189,7 @@ async fn put(tx: &mut Tx<'_>, request: &NewRecall, reason: &str, reached: &Reach
     for place in &reached.places {
         match place.kind {
             TraceKind::Lot => stock::recall(tx, LotId(place.id), reason).await?,
-            TraceKind::Batch => bench::recall(tx, BatchId(place.id)).await?,
+            TraceKind::Batch => bench::recall(tx, BatchId(place.id), reason).await?,
         }
     }
     Ok(id)

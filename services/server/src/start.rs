@@ -111,6 +111,7 @@ pub async fn start(
             address: api::address,
             document: || serde_json::to_value(api::document()).unwrap_or_default(),
             admit: api::admit,
+            admit_stranger: api::admit_stranger,
         },
     ));
     let for_workers = (state.clone(), pages, Arc::clone(&clinic));

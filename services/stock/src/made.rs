@@ -41,6 +41,8 @@ pub struct Made<'m> {
     pub sooner: Option<NaiveDate>,
     /// The recorded yield, in g.
     pub yielded: Decimal,
+    /// How much of it is elsewhere, in g: in jars, or lost or kept as a sample since.
+    pub elsewhere: Decimal,
     /// How much goes on the shelf, as typed.
     pub amount: &'m str,
 }
@@ -56,13 +58,17 @@ pub async fn shelve(tx: &mut Tx<'_>, rules: &Rules, made: &Made<'_>) -> Result<L
     let amount = amounts::read(made.amount, &Of::Made, rules.customary, false);
     let amount = amount.map_err(|cure| Error::field("/amount", cure))?.grams;
     let before = shelved(tx, made.batch).await?;
-    if before + amount > made.yielded {
-        let left = plain(made.yielded - before);
-        let said = match before.is_zero() {
-            true => format!("The recorded yield is {left} g. Enter that much or less."),
-            false => {
+    if before + made.elsewhere + amount > made.yielded {
+        let left = plain((made.yielded - before - made.elsewhere).max(Decimal::ZERO));
+        let said = match (before.is_zero(), made.elsewhere.is_zero()) {
+            (true, true) => format!("The recorded yield is {left} g. Enter that much or less."),
+            (false, true) => {
                 format!("Of the recorded yield, {left} g is not on the shelf yet. Enter that much or less.")
             }
+            (_, false) => format!(
+                "Of the recorded yield, {left} g is not on the shelf, in jars, lost or kept as a sample. Enter that much or \
+                 less."
+            ),
         };
         return Err(Error::field("/amount", said));
     }
@@ -110,7 +116,10 @@ pub async fn shelve(tx: &mut Tx<'_>, rules: &Rules, made: &Made<'_>) -> Result<L
 }
 
 /// What the lots of a batch came in with, in g, discarded ones too: what was thrown away is not there twice.
-async fn shelved(tx: &mut Tx<'_>, of: BatchId) -> Result<Decimal> {
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn shelved(tx: &mut Tx<'_>, of: BatchId) -> Result<Decimal> {
     let came: Vec<Option<Grams>> = lot::table
         .inner_join(lot_movement::table.on(lot_movement::lot_id.eq(lot::id)))
         .filter(lot::batch_id.eq(of.0))

@@ -88,6 +88,8 @@ id! {
     RecallId,
     /// A phrase that an instructor keeps.
     PhraseId,
+    /// A jar that was filled.
+    JarId,
 }
 
 impl From<PersonId> for HolderId {

@@ -14,6 +14,7 @@ pub mod figure;
 pub mod formulary;
 pub mod holds;
 pub mod ids;
+pub mod jars;
 pub mod journal;
 pub mod kinds;
 pub mod label;

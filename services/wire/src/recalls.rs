@@ -6,7 +6,7 @@ use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
 use crate::bench::{BatchState, Disposition};
-use crate::ids::{PersonId, RecallId};
+use crate::ids::{JarId, PersonId, RecallId};
 use crate::stock::LotState;
 use crate::words::words;
 
@@ -168,7 +168,7 @@ pub struct RecallSummary {
     pub state: RecallState,
     /// How many lots and batches it reached.
     pub items: u32,
-    /// How many of them are not accounted for yet.
+    /// How many lots, batches and jars are not accounted for yet.
     pub unaccounted: u32,
     /// Who recalled it.
     pub by: PersonId,
@@ -192,6 +192,85 @@ pub struct RecallItem {
     /// What came of it last. Absent while nobody has accounted for it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub accounted: Option<RecallAccount>,
+    /// Of a batch, its jars, by their numbers: each is accounted for by itself.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub jars: Vec<RecallJar>,
+}
+
+words! {
+    /// What came of a jar that was recalled.
+    JarOutcome {
+        /// It came back and is kept apart.
+        Returned = "returned",
+        /// It was destroyed.
+        Destroyed = "destroyed",
+        /// Somebody looked for it and did not find it.
+        NotFound = "not_found",
+    }
+}
+
+/// A jar that a recall reached, where it went, and what came of it.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct RecallJar {
+    /// The jar.
+    pub id: JarId,
+    /// Its number within the batch.
+    #[schema(example = 7)]
+    pub number: u32,
+    /// What it holds, as typed.
+    #[schema(example = "30 g")]
+    pub fill: String,
+    /// The clinic's reference that it was handed out to. Absent while it is here.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "C-1042")]
+    pub reference: Option<String>,
+    /// The day on which it was handed out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "2026-11-30")]
+    pub handed_on: Option<NaiveDate>,
+    /// Whether it came back before.
+    pub returned: bool,
+    /// What came of it last. Absent while nobody has accounted for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub accounted: Option<JarAccount>,
+}
+
+/// What came of a jar that was recalled, and who says so.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+pub struct JarAccount {
+    /// What came of it.
+    pub outcome: JarOutcome,
+    /// More about it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Burnt.")]
+    pub note: Option<String>,
+    /// Who says so.
+    pub by: PersonId,
+    /// The name of that person.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "Ilse Brandt")]
+    pub by_name: Option<String>,
+    /// When.
+    pub at: DateTime<Utc>,
+}
+
+/// Accounting for jars of a batch that was recalled.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({ "item": 1, "jars": [1, 2], "outcome": "returned" }))]
+pub struct NewJarOutcomes {
+    /// The place of the batch in the recall.
+    #[schema(example = 1)]
+    pub item: u32,
+    /// The numbers of its jars of which this is said: 1 to 1000 of them.
+    #[schema(example = json!([1, 2]))]
+    pub jars: Vec<u32>,
+    /// What came of them.
+    pub outcome: JarOutcome,
+    /// More about it, in 1 to 1000 characters. Needed for `not_found`: who was asked, and where it was looked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub note: Option<String>,
 }
 
 /// What came of something that was recalled, and who says so.

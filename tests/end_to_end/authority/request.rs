@@ -27,7 +27,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
     let segment = operation.path.trim_start_matches("/v1/").split('/').next().unwrap_or_default();
     match segment {
         "formulas" => fill("id", &id.formula),
-        "revisions" | "batches" | "amendments" | "lots" | "recalls" => fill("id", &id.id),
+        "revisions" | "batches" | "amendments" | "lots" | "recalls" | "jars" => fill("id", &id.id),
         "api-clients" => fill("id", &id.id),
         "libraries" => fill("id", &stage.library),
         "cohorts" => fill("id", &stage.cohort),
@@ -178,6 +178,9 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/batches/{id}/entries" => json!({ "kind": "observation", "note": "Smooth and pale." }),
         "POST /v1/batches/{id}/checks" => json!({ "kind": "line_clearance", "passed": true }),
         "POST /v1/batches/{id}/hold-releases" => json!({ "step": 1 }),
+        "POST /v1/batches/{id}/jars" => json!({ "jars": 1, "fill": "10 g" }),
+        "POST /v1/batches/{id}/release" => json!({ "confirmed": [] }),
+        "POST /v1/batches/{id}/discard" => json!({ "reason": "The phases separated." }),
         "POST /v1/batches/{id}/authorisations" => json!({ "entry": id }),
         "POST /v1/batches/{id}/submissions" => json!({}),
         "POST /v1/batches/{id}/reviews" => json!({ "verdict": "accept", "summary": "Good work." }),
@@ -188,6 +191,11 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
             json!({ "cause": "lot", "id": or_somebody(id), "reason": "The supplier withdrew it." })
         }
         "POST /v1/recalls/{id}/outcomes" => json!({ "item": 1, "outcome": "destroyed" }),
+        "POST /v1/recalls/{id}/jar-outcomes" => json!({ "item": 1, "jars": [1], "outcome": "returned" }),
+        "POST /v1/jars/{id}/handing" => json!({
+            "reference": "C-1042", "suitability_asked": true, "cautions_told": true, "opening_told": true,
+        }),
+        "POST /v1/jars/{id}/return" => json!({ "note": "Half used." }),
         "POST /v1/recalls/{id}/close" => json!({ "reason": "The rest was thrown away." }),
         "POST /v1/submissions/{id}/appeal" => json!({ "reason": "record_misread", "criteria": [1] }),
         "POST /v1/submissions/{id}/appeal/decision" => json!({ "outcome": "stands" }),

@@ -136,6 +136,9 @@ impl Stage {
             "awaiting" => Thing { id: self.amendment().await, formula: String::new() },
             "unpublished" | "set" | "begun" => self.assignment(case).await,
             "received" | "usable" => Thing { id: self.lot(case).await, formula: String::new() },
+            "released" | "handed out" | "called back" => {
+                Thing { id: self.jar(case).await, formula: String::new() }
+            }
             "recalled" => Thing { id: self.recall().await, formula: String::new() },
             "practical" | "handed in" | "claimed" | "marked" | "appealed" => self.practical(case).await,
             "client" => Thing {
@@ -229,6 +232,32 @@ impl Stage {
             crate::stock::confirm(self.author(), &id).await;
         }
         id
+    }
+
+    /// A jar that was released, or handed out; or the recall of its batch.
+    async fn jar(&self, case: &str) -> String {
+        let (batch, author) = (self.batch("own accepted").await, self.author());
+        let path = format!("/v1/batches/{batch}");
+        let jars = json!({ "jars": 1, "fill": "10 g" });
+        let filled = self.callers[STUDENT].post(&format!("{path}/jars"), jars).await.expect(201);
+        let jar = filled.text_at("/jars/0/id");
+        let sheet = author.get(&format!("{path}/release")).await.expect(200).json;
+        let ids: Vec<&Value> = sheet["cautions"].as_array().unwrap().iter().map(|one| &one["id"]).collect();
+        author.post(&format!("{path}/release"), json!({ "confirmed": ids })).await.expect(201);
+        match case {
+            "handed out" => {
+                let handing = json!({
+                    "reference": "C-1042", "suitability_asked": true, "cautions_told": true, "opening_told": true,
+                });
+                author.post(&format!("/v1/jars/{jar}/handing"), handing).await.expect(201);
+                jar
+            }
+            "called back" => {
+                let body = json!({ "cause": "batch", "id": batch, "reason": "Somebody's skin reddened." });
+                author.post("/v1/recalls", body).await.expect(201).id()
+            }
+            _ => jar,
+        }
     }
 
     /// A recall of a lot, with nothing accounted for.

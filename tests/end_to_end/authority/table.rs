@@ -185,6 +185,26 @@ POST   /v1/batches/{id}/made-lots          own making            401     409   4
 POST   /v1/batches/{id}/made-lots          own accepted          401     201   404   201   201   404    404    403   403
 POST   /v1/batches/{id}/made-lots          other's accepted      401     404   404   201   201   404    404    403   403
 POST   /v1/batches/{id}/made-lots          instructor's making   401     404   404   409   409   404    404    403   403
+GET    /v1/batches/{id}/jars               own making            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/jars               other's making        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/jars               instructor's making   401     404   404   200   200   404    404    403   403
+POST   /v1/batches/{id}/jars               own making            401     409   404   409   409   404    404    403   403
+POST   /v1/batches/{id}/jars               own accepted          401     201   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/jars               other's accepted      401     404   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/jars               instructor's making   401     404   404   409   409   404    404    403   403
+GET    /v1/batches/{id}/release            own accepted          401     403   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/release            other's accepted      401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/release            instructor's making   401     404   404   200   200   404    404    403   403
+POST   /v1/batches/{id}/release            own making            401     403   404   409   409   404    404    403   403
+POST   /v1/batches/{id}/release            own accepted          401     403   404   422   422   404    404    403   403
+POST   /v1/batches/{id}/release            other's accepted      401     404   404   422   422   404    404    403   403
+POST   /v1/batches/{id}/release            instructor's making   401     404   404   403   409   404    404    403   403
+POST   /v1/batches/{id}/discard            own accepted          401     403   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/discard            other's accepted      401     404   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/discard            instructor's making   401     404   404   201   201   404    404    403   403
+GET    /v1/jars/{id}                       released              401     403   403   200   200   404    403    403   403
+POST   /v1/jars/{id}/handing               released              401     403   403   201   201   404    403    403   403
+POST   /v1/jars/{id}/return                handed out            401     403   403   201   201   404    403    403   403
 GET    /v1/batches/{id}/label              own making            401     200   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/label              other's making        401     404   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/label              instructor's making   401     404   404   200   200   404    404    200   403
@@ -235,6 +255,7 @@ POST   /v1/recalls                         received              401     403   4
 GET    /v1/recalls                         -                     401     403   403   200   200   200    200    403   403
 GET    /v1/recalls/{id}                    recalled              401     403   403   200   200   200    200    403   403
 POST   /v1/recalls/{id}/outcomes           recalled              401     403   403   201   201   201    201    403   403
+POST   /v1/recalls/{id}/jar-outcomes       called back           401     403   403   201   201   201    201    403   403
 POST   /v1/recalls/{id}/close              recalled              401     403   403   201   201   201    403    403   403
 GET    /v1/stock                           -                     401     403   403   200   200   200    200    403   403
 GET    /v1/materials/{id}/threshold        -                     401     403   403   200   200   200    200    403   403

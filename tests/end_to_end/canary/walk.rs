@@ -112,6 +112,7 @@ async fn every_id(url: &str) -> Known {
         ("QuestionId", "question"),
         ("LotId", "lot"),
         ("RecallId", "recall"),
+        ("JarId", "jar"),
         ("WorkSubmissionId", "handed_work"),
         ("PhraseId", "kept_phrase"),
     ] {

@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 90] = [
+const RIGHTS: [(&str, &str); 98] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -32,8 +32,11 @@ const RIGHTS: [(&str, &str); 90] = [
     ("batch_authorisation", SELECT_INSERT),
     ("batch_check", SELECT_INSERT),
     ("batch_counter", SELECT_INSERT),
+    ("batch_decision", SELECT_INSERT),
+    ("batch_decision_caution", SELECT_INSERT),
     ("batch_entry", SELECT_INSERT),
     ("batch_hold_release", SELECT_INSERT),
+    ("batch_label", SELECT_INSERT),
     ("batch_recipe", SELECT_INSERT),
     ("caution", SELECT_INSERT),
     ("caution_reading", SELECT_INSERT),
@@ -50,6 +53,11 @@ const RIGHTS: [(&str, &str); 90] = [
     ("formula", SELECT_INSERT),
     ("gate", SELECT_INSERT),
     ("idempotency", AND_DELETE),
+    ("jar", SELECT_INSERT),
+    ("jar_filling", SELECT_INSERT),
+    ("jar_handing", SELECT_INSERT),
+    ("jar_return", SELECT_INSERT),
+    ("recall_jar_outcome", SELECT_INSERT),
     ("library", SELECT_INSERT),
     ("library_member", AND_DELETE),
     // Gone when its author removes it.

@@ -132,7 +132,11 @@ async fn a_bad_lot_is_traced_through_an_infused_oil_and_everything_made_of_it_is
     // Closing asks for everything, or for a reason.
     let desk = format!("/v1/recalls/{}", started.id());
     let refused = ilse.post(&format!("{desk}/close"), json!({})).await.fields(&["/reason"]);
-    assert!(cure(&refused).starts_with("4 lots and batches are not accounted for."), "{}", refused.text);
+    assert!(
+        cure(&refused).starts_with("4 lots, batches and jars are not accounted for."),
+        "{}",
+        refused.text
+    );
     let note = |item: u32, outcome: &str, note: Option<&str>| json!({ "item": item, "outcome": outcome, "note": note });
     let outcomes = format!("{desk}/outcomes");
     ilse.post(&outcomes, note(9, "destroyed", None)).await.fields(&["/item"]);

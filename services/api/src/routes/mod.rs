@@ -9,6 +9,7 @@ mod cohorts;
 mod docs;
 mod formulas;
 mod grid;
+mod jars;
 mod labels;
 mod libraries;
 mod marks;
@@ -38,6 +39,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(formulas::routes)
         .configure(revisions::routes)
         .configure(batches::routes)
+        .configure(jars::routes)
         .configure(labels::routes)
         .configure(paper::routes)
         .configure(stock::routes)

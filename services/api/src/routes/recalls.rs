@@ -7,8 +7,8 @@ use clinic::recalls;
 use wire::ids::{BatchId, LotId, RecallId};
 use wire::page::Page;
 use wire::recalls::{
-    CloseRecall, NewRecall, NewRecallOutcome, Recall, RecallQuery, RecallSummary, Trace, TraceDirection,
-    TraceQuery,
+    CloseRecall, NewJarOutcomes, NewRecall, NewRecallOutcome, Recall, RecallQuery, RecallSummary, Trace,
+    TraceDirection, TraceQuery,
 };
 
 use crate::answer::{self, Answer};
@@ -25,6 +25,7 @@ pub(super) fn routes(config: &mut impl Mount) {
         .service(recall_list)
         .service(recall_view)
         .service(recall_account)
+        .service(recall_account_jars)
         .service(recall_close);
 }
 
@@ -121,6 +122,23 @@ async fn recall_account(
     create: Create<NewRecallOutcome>,
 ) -> Answer {
     let recall = recalls::account(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&address(id.0), &recall)
+}
+
+/// Account for jars that were recalled
+///
+/// Of a batch that the recall reached, several at once. What was noted before stays, and the last counts. The recall names the
+/// clinic's reference that a jar was handed out to, never a person. For instructors and administrators.
+#[utoipa::path(tag = "stock", params(("id" = RecallId, Path, description = "The recall")),
+    request_body = NewJarOutcomes, responses((status = 201, body = Recall)))]
+#[post("/v1/recalls/{id}/jar-outcomes")]
+async fn recall_account_jars(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<RecallId>,
+    create: Create<NewJarOutcomes>,
+) -> Answer {
+    let recall = recalls::account_jars(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
     answer::created(&address(id.0), &recall)
 }
 

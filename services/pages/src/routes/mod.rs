@@ -18,6 +18,7 @@ mod formula;
 mod grid;
 mod hand_in;
 mod home;
+mod jars;
 mod libraries;
 mod mark_change;
 mod marking;
@@ -67,6 +68,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     appeals::routes(mount);
     phrases::routes(mount);
     shelf::routes(mount);
+    jars::routes(mount);
     recalls::routes(mount);
     queue::routes(mount);
     workshop::routes(mount);

@@ -5,6 +5,7 @@
 //! label.
 
 mod contents;
+mod fit;
 mod layout;
 mod made;
 mod parts;
@@ -21,11 +22,12 @@ use formulary::{Facts, clinic_cautions, sets};
 use judgement::cautions::cautions;
 use judgement::dating::switched_off;
 use judgement::{Observed, judge};
+use materia::Materia;
 use release::{Exit, ForRules, Record};
 use store::{Credentials, Error, Result, Store, Tx};
 use wire::formulary::RevisionState;
 use wire::ids::RevisionId;
-use wire::label::{BatchLabelQuery, Label, LabelComposition, LabelOrigin, LabelQuery};
+use wire::label::{BatchLabelQuery, Label, LabelComposition, LabelOrigin, LabelQuery, LabelWarnings};
 use wire::people::Scope;
 use wire::safety::Caution;
 
@@ -37,6 +39,7 @@ use made::WhyPlanned;
 use room::Net;
 use sheet::Sheet;
 
+pub use fit::ForRelease;
 pub use sheet::LabelledBatch;
 
 /// The label of a revision as planned.
@@ -135,6 +138,21 @@ pub async fn label_of_batch<'t>(
     batch: &LabelledBatch<'_>,
     query: &BatchLabelQuery,
 ) -> Result<Label> {
+    Ok(for_release(tx, cache, record, batch, query).await?.label)
+}
+
+/// As [`label_of_batch`], with the cautions that stand on it and what keeps the batch from being released by what was
+/// weighed. Whoever releases reads every level: for others the composition is not known.
+///
+/// # Errors
+/// As [`label_of_batch`].
+pub async fn for_release<'t>(
+    tx: &mut Tx<'t>,
+    cache: &RecipeCache,
+    record: &Record<'t>,
+    batch: &LabelledBatch<'_>,
+    query: &BatchLabelQuery,
+) -> Result<ForRelease> {
     let facts = formulary::facts(tx, record.revision()).await?;
     let rules = policy::rules(tx).await?;
     let net = room::net(query.net.as_deref(), rules.customary);
@@ -197,5 +215,33 @@ pub async fn label_of_batch<'t>(
         today: rules.date(tx.now()),
         room: area,
     };
-    printed::label(tx.reference, sheet)
+    let (cautions, mut barred) = (fit::for_the_jar(&sheet.set.cautions), fit::barred(&sheet));
+    let today = sheet.today;
+    let label = printed::label(tx.reference, sheet)?;
+    barred.extend(fit::by_date(&label, today));
+    Ok(ForRelease { label, cautions, barred })
+}
+
+/// Warnings, patch test and longest use, as a label of a caution set says them.
+pub struct Said {
+    /// For whom it is not, or not without asking.
+    pub warnings: Vec<LabelWarnings>,
+    /// Trying it on a small spot first.
+    pub patch_test: Option<String>,
+    /// For how long at most.
+    pub longest_use: Vec<String>,
+}
+
+/// What a label says of cautions that stand on it, together with those of the current set of its revision that were added
+/// since. What the calculations raise follows the batch, so that of the set is left out.
+#[must_use]
+pub fn said(reference: &Materia, stood: &[Caution], now: &[Caution]) -> Said {
+    let new = now.iter().filter(|one| !warnings::is_calculated(one) && !holds(stood, one));
+    let all: Vec<Caution> = stood.iter().chain(new).cloned().collect();
+    let sorted = warnings::sorted(reference, &all);
+    Said {
+        warnings: sorted.warnings,
+        patch_test: sorted.patch_test.map(|fact| fact.text),
+        longest_use: sorted.longest_use.into_iter().map(|fact| fact.text).collect(),
+    }
 }

@@ -68,7 +68,7 @@ pub(super) fn sorted(reference: &Materia, cautions: &[Caution]) -> Sorted {
 
 /// Whether a caution concerns the user of the jar, not only its maker. The clinic can raise a caution for makers to a
 /// contraindication, which then concerns everybody.
-fn is_for_the_jar(caution: &Caution) -> bool {
+pub(super) fn is_for_the_jar(caution: &Caution) -> bool {
     caution.level > CautionLevel::Caution || caution.group != CautionGroup::ForTheMaker
 }
 

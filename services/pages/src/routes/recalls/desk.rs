@@ -9,8 +9,8 @@ use serde::Deserialize;
 use wire::ids::RecallId;
 use wire::people::Role;
 use wire::recalls::{
-    CloseRecall, NewRecallOutcome, Recall, RecallItem, RecallOutcome, RecallQuery, RecallState,
-    RecallSummary, TraceNode,
+    CloseRecall, JarOutcome, NewJarOutcomes, NewRecallOutcome, Recall, RecallItem, RecallJar, RecallOutcome,
+    RecallQuery, RecallState, RecallSummary, TraceNode,
 };
 
 use super::said::{address, stands};
@@ -73,6 +73,9 @@ async fn list(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tro
 struct Typed {
     /// The item, or 0 for closing.
     item: u32,
+    /// Whether it is about jars of the item, and which were chosen.
+    of_jars: bool,
+    jars: Vec<u32>,
     outcome: String,
     note: String,
     cures: Vec<String>,
@@ -85,6 +88,7 @@ struct DeskPage {
     recall: Recall,
     stands: String,
     outcomes: Vec<(RecallOutcome, String)>,
+    jar_outcomes: Vec<(JarOutcome, String)>,
     open: bool,
     closes: bool,
     typed: Typed,
@@ -108,6 +112,47 @@ impl DeskPage {
             .unwrap_or_default()
     }
 
+    /// Where a jar went, and what came of it.
+    fn jar(&self, jar: &RecallJar) -> String {
+        let went = match (&jar.reference, jar.handed_on) {
+            (Some(reference), Some(day)) => t2("recall-jar-went", reference.clone(), self.frame.day(&day)),
+            _ => t("recall-jar-here"),
+        };
+        let back = if jar.returned { t("recall-jar-back") } else { String::new() };
+        let account = jar.accounted.as_ref();
+        let came = account.and_then(|account| {
+            let words = self.jar_outcomes.iter().find(|(one, _)| *one == account.outcome)?;
+            Some(format!("{}. {}", words.1, account.note.clone().unwrap_or_default()))
+        });
+        [went, back, came.unwrap_or_default()].join(" ").trim().to_owned()
+    }
+
+    /// What was typed of the jars of an item, where it was not accepted.
+    fn typed_jars(&self, item: u32) -> Option<&Typed> {
+        Some(&self.typed).filter(|typed| typed.of_jars && typed.item == item)
+    }
+
+    fn jar_cures(&self, item: u32) -> &[String] {
+        self.typed_jars(item).map_or(&[], |typed| &typed.cures)
+    }
+
+    fn jar_note(&self, item: u32) -> &str {
+        self.typed_jars(item).map_or("", |typed| &typed.note)
+    }
+
+    fn jar_chosen(&self, item: u32, jar: u32) -> bool {
+        self.typed_jars(item).is_some_and(|typed| typed.jars.contains(&jar))
+    }
+
+    fn jar_outcome_chosen(&self, item: u32, outcome: JarOutcome) -> bool {
+        self.typed_jars(item).is_some_and(|typed| typed.outcome == outcome.as_str())
+    }
+
+    /// How many jars of an item nobody has accounted for.
+    fn open_jars(&self, item: &RecallItem) -> usize {
+        item.jars.iter().filter(|jar| jar.accounted.is_none()).count()
+    }
+
     /// Who accounted for it, and when.
     fn accounted(&self, item: &RecallItem) -> String {
         let Some(account) = &item.accounted else { return String::new() };
@@ -115,15 +160,15 @@ impl DeskPage {
     }
 
     fn cures(&self, item: u32) -> &[String] {
-        if self.typed.item == item { &self.typed.cures } else { &[] }
+        if self.typed.item == item && !self.typed.of_jars { &self.typed.cures } else { &[] }
     }
 
     fn note(&self, item: u32) -> &str {
-        if self.typed.item == item { &self.typed.note } else { "" }
+        if self.typed.item == item && !self.typed.of_jars { &self.typed.note } else { "" }
     }
 
     fn chosen(&self, item: &RecallItem, outcome: RecallOutcome) -> bool {
-        if self.typed.item == item.item {
+        if self.typed.item == item.item && !self.typed.of_jars {
             return self.typed.outcome == outcome.as_str();
         }
         item.accounted.as_ref().is_some_and(|account| account.outcome == outcome)
@@ -144,11 +189,12 @@ async fn shown(
     let recall = recalls::recall(visitor.clinic(), visitor.credentials(), id).await?;
     let frame = visitor.frame(recall.summary.cause_name.clone()).with("forms.js");
     // word("recall-outcome")
-    let words = |one: &RecallOutcome| t(&format!("recall-outcome-{}", one.as_str().replace('_', "-")));
+    let words = |one: &str| t(&format!("recall-outcome-{}", one.replace('_', "-")));
     let open = recall.summary.state == RecallState::Open;
     let page_of = DeskPage {
         stands: progress(&frame, &recall.summary),
-        outcomes: RecallOutcome::ALL.iter().map(|one| (*one, words(one))).collect(),
+        outcomes: RecallOutcome::ALL.iter().map(|one| (*one, words(one.as_str()))).collect(),
+        jar_outcomes: JarOutcome::ALL.iter().map(|one| (*one, words(one.as_str()))).collect(),
         open,
         closes: open && visitor.role() == Role::Instructor,
         typed,
@@ -164,9 +210,15 @@ async fn act(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRespo
     let once = form.once(&format!("POST /recalls/{id}"))?;
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
     let item = form.text("item").parse().unwrap_or_default();
+    let of_jars = form.text("act") == "jars";
+    let jars: Vec<u32> = form.all("jar").iter().filter_map(|number| number.parse().ok()).collect();
     let done = if form.text("act") == "close" {
         let request = CloseRecall { reason: form.given("note") };
         recalls::close(clinic, credentials, &once, id, &request).await
+    } else if of_jars {
+        let outcome = form.text("outcome").parse().map_err(|_| Trouble::Malformed)?;
+        let request = NewJarOutcomes { item, jars: jars.clone(), outcome, note: form.given("note") };
+        recalls::account_jars(clinic, credentials, &once, id, &request).await
     } else {
         let outcome = form.text("outcome").parse().map_err(|_| Trouble::Malformed)?;
         let request = NewRecallOutcome { item, outcome, note: form.given("note") };
@@ -177,7 +229,8 @@ async fn act(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRespo
         Ok(_) => Ok(to(&format!("/recalls/{id}#item-{item}"))),
         Err(error) => {
             let cures = form::faults(error)?.into_iter().map(|(_, cure)| cure).collect();
-            let typed = Typed { item, outcome: form.text("outcome"), note: form.text("note"), cures };
+            let (outcome, note) = (form.text("outcome"), form.text("note"));
+            let typed = Typed { item, of_jars, jars, outcome, note, cures };
             shown(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, typed).await
         }
     }

@@ -24,6 +24,7 @@ use crate::mount::Mount;
 use crate::reading;
 use crate::routes::appealed;
 use crate::routes::formula;
+use crate::routes::jars::has_jars;
 use crate::routes::marking::{self, ReadMark};
 use crate::routes::shelf::made::can_be_shelved;
 use crate::routes::shelf::reserve::can_reserve;
@@ -65,6 +66,8 @@ struct RecordPage {
     can_review: bool,
     /// Whether what it made can be put on the shelf.
     can_shelve: bool,
+    /// Whether its jars have a page.
+    has_jars: bool,
     /// Who keeps the stock sees what it was made of.
     staff: bool,
     /// Whether lots can be reserved for it.
@@ -170,6 +173,7 @@ async fn record_page(
         returned: state_now == BatchState::Returned,
         can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !own,
         can_shelve: can_be_shelved(&record),
+        has_jars: has_jars(&record),
         staff: visitor.role() != wire::people::Role::Student,
         can_reserve: can_reserve(state_now, own),
         works,

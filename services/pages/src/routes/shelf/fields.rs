@@ -4,20 +4,20 @@ use crate::form::Form;
 use crate::texts::t;
 
 /// A field of a form: its name, what is typed, and what was not accepted.
-pub(super) struct Field {
-    pub(super) name: &'static str,
-    pub(super) label: String,
-    pub(super) value: String,
-    pub(super) hint: String,
-    pub(super) cure: String,
+pub(in crate::routes) struct Field {
+    pub(in crate::routes) name: &'static str,
+    pub(in crate::routes) label: String,
+    pub(in crate::routes) value: String,
+    pub(in crate::routes) hint: String,
+    pub(in crate::routes) cure: String,
     /// More than one line.
-    pub(super) lines: bool,
-    pub(super) required: bool,
-    pub(super) kind: &'static str,
+    pub(in crate::routes) lines: bool,
+    pub(in crate::routes) required: bool,
+    pub(in crate::routes) kind: &'static str,
 }
 
 /// Fields with what was typed; `of` is the form that they belong to, by which their texts are named.
-pub(super) fn fields(
+pub(in crate::routes) fn fields(
     of: &str,
     names: &[&'static str],
     form: &Form,
@@ -50,7 +50,7 @@ pub(super) fn fields(
 }
 
 /// Cures of fields that the page does not show.
-pub(super) fn others(fields: &[Field], cures: &[(String, String)]) -> Vec<String> {
+pub(in crate::routes) fn others(fields: &[Field], cures: &[(String, String)]) -> Vec<String> {
     let hidden = |name: &String| !fields.iter().any(|field| field.name == name);
     cures.iter().filter(|(name, _)| hidden(name)).map(|(_, cure)| cure.clone()).collect()
 }

@@ -1,7 +1,7 @@
 //! The shelf: which lots there are, receiving one, and what was decided of it.
 
 pub(super) mod at_bench;
-mod fields;
+pub(super) mod fields;
 mod lot;
 pub(super) mod made;
 mod receive;

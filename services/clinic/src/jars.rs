@@ -1,0 +1,114 @@
+//! Jars, whether what is in them may be used, and what whoever holds one reads of it.
+//!
+//! Each function serves one request in one transaction, whose first statement verifies the caller, but for the page of a jar,
+//! which anybody reads.
+
+use store::{Credentials, IdempotencyKey, Result};
+use wire::ids::{BatchId, JarId};
+use wire::jars::{
+    JarPage, JarSheet, Jars, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease, ReleaseSheet,
+};
+
+use crate::Clinic;
+
+/// The jars of a batch, and what was decided about what is in them.
+///
+/// # Errors
+/// As [`bench::jars`].
+pub async fn jars(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<Jars> {
+    ::bench::jars(&clinic.store, credentials, id).await
+}
+
+/// Fills jars from what a batch made.
+///
+/// # Errors
+/// As [`bench::jars_fill`].
+pub async fn fill(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &NewJars,
+) -> Result<Jars> {
+    ::bench::jars_fill(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+}
+
+/// What is read before a release.
+///
+/// # Errors
+/// As [`bench::release_sheet`].
+pub async fn release_sheet(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<ReleaseSheet> {
+    ::bench::release_sheet(&clinic.store, &clinic.recipes, credentials, id).await
+}
+
+/// Releases what a batch made.
+///
+/// # Errors
+/// As [`bench::release`].
+pub async fn release(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &NewRelease,
+) -> Result<Jars> {
+    ::bench::release(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+}
+
+/// Discards what a batch made.
+///
+/// # Errors
+/// As [`bench::discard`].
+pub async fn discard(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &NewDiscard,
+) -> Result<Jars> {
+    ::bench::discard(&clinic.store, credentials, once, id, request).await
+}
+
+/// What is in a jar, by the code on it. For anybody.
+///
+/// # Errors
+/// As [`bench::jar_page`].
+pub async fn jar_page(clinic: &Clinic, code: &str) -> Result<JarPage> {
+    ::bench::jar_page(&clinic.store, code).await
+}
+
+/// A jar, with what is told when it is handed out.
+///
+/// # Errors
+/// As [`bench::jar_sheet`].
+pub async fn sheet(clinic: &Clinic, credentials: &Credentials, id: JarId) -> Result<JarSheet> {
+    ::bench::jar_sheet(&clinic.store, credentials, id).await
+}
+
+/// Hands a jar out.
+///
+/// # Errors
+/// As [`bench::jar_hand`].
+pub async fn hand(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: JarId,
+    request: &NewHanding,
+) -> Result<JarSheet> {
+    ::bench::jar_hand(&clinic.store, credentials, once, id, request).await
+}
+
+/// Takes a jar back.
+///
+/// # Errors
+/// As [`bench::jar_take_back`].
+pub async fn take_back(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: JarId,
+    request: &NewJarReturn,
+) -> Result<JarSheet> {
+    ::bench::jar_take_back(&clinic.store, credentials, once, id, request).await
+}
