@@ -22,6 +22,7 @@ pub mod formulary;
 pub mod journal;
 pub mod marking;
 pub mod materials;
+pub mod moderation;
 pub mod named_records;
 mod others;
 pub mod overview;

@@ -466,7 +466,7 @@ pub async fn batch_list(
              WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action IN ('returned', 'accepted', 'rejected')
              ORDER BY e.number DESC LIMIT 1) v ON true
          LEFT JOIN person w ON w.id = v.actor_id
-                 WHERE (b.maker_id = $1 OR NOT $2) AND ($3 IS NULL OR b.state = $3) AND ($4 IS NULL OR b.id < $4)
+                 WHERE (b.maker_id = $1 OR NOT $2) AND NOT blind_batch(b.id, $1) AND ($3 IS NULL OR b.state = $3) AND ($4 IS NULL OR b.id < $4)
                  ORDER BY b.id DESC LIMIT $5",
             )
             .bind::<SqlUuid, _>(me.id.0)

@@ -13,6 +13,7 @@ mod labels;
 mod libraries;
 mod marks;
 mod materials;
+mod moderation;
 mod people;
 mod phrases;
 mod recalls;
@@ -48,5 +49,6 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(phrases::routes)
         .configure(grid::routes)
         .configure(appeals::routes)
+        .configure(moderation::routes)
         .configure(docs::routes);
 }

@@ -163,7 +163,7 @@ pub(super) fn to_decide(
 }
 
 /// What was decided in a form, for the criteria about which something was said.
-fn decisions(form: &Form, rubric: &Rubric) -> Vec<CriterionDecision> {
+pub(super) fn decisions(form: &Form, rubric: &Rubric) -> Vec<CriterionDecision> {
     let decision = |(criterion, _): (u32, &RubricCriterion)| CriterionDecision {
         criterion,
         level: form.text(&format!("level-{criterion}")).parse().ok(),

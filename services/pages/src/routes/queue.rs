@@ -5,12 +5,12 @@ use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::overview::{self, BatchInHand, RevisionInHand};
-use clinic::{amendments, formulary, marking, waiting as in_hand};
+use clinic::{amendments, formulary, marking, moderation, waiting as in_hand};
 use wire::amendments::{Amendment, AmendmentQuery, AmendmentState};
 use wire::ids::AcknowledgementId;
 use wire::page::PageQuery;
 use wire::safety::{Acknowledgement, CautionLevel};
-use wire::teaching::WaitingAppeal;
+use wire::teaching::{WaitingAppeal, WaitingModeration};
 
 use crate::answer::{page, to};
 use crate::form::Form;
@@ -38,6 +38,7 @@ struct QueuePage {
     work: Waiting,
     /// Each with why the student disagrees.
     appeals: Vec<(WaitingAppeal, String)>,
+    seconds: Vec<WaitingModeration>,
     holds: Vec<BatchInHand>,
     review: Vec<BatchInHand>,
     decide: Vec<RevisionInHand>,
@@ -64,6 +65,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     let amendments = amendments::amendments(clinic, credentials, &waiting).await?.items;
     let appeals = marking::appeals_waiting(clinic, credentials, &first).await?.items.into_iter();
     let appeals = appeals.map(|one| (one.clone(), appealed::reason_word(one.reason))).collect();
+    let seconds = moderation::waiting(clinic, credentials, &first).await?.items;
     let frame = visitor.frame(t("queue-title"));
     let work = waiting::waiting(&visitor, &frame, asked.into_inner()).await?;
     let now = visitor.clinic().clock().now();
@@ -77,6 +79,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
             day,
             work,
             appeals,
+            seconds,
             holds,
             review,
             decide,

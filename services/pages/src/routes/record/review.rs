@@ -6,11 +6,11 @@ use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::bench;
 use clinic::overview::{self};
-use wire::bench::{BatchState, FindingKind, NewReview, ReviewComment, Verdict};
+use wire::bench::{BatchState, NewReview, ReviewComment, Verdict};
 use wire::ids::BatchId;
 use wire::teaching::KeptPhrase;
 
-use super::read::{Made, Row, Submission, made, read, state_of, submissions};
+use super::read::{Made, Row, Submission, made, missing, read, state_of, submissions};
 use crate::answer::{page, to};
 use crate::figures::spelled;
 use crate::form::Form;
@@ -146,17 +146,7 @@ async fn review_show(
     // What changed stands first from the second submission on, whether or not it stands out.
     let (newer, rest): (Vec<Row>, Vec<Row>) = written.partition(|row| row.newer);
     let (look, asked): (Vec<Row>, Vec<Row>) = rest.into_iter().partition(Row::stands_out);
-    let missing: Vec<String> = record
-        .findings
-        .iter()
-        .filter(|finding| match finding.kind {
-            FindingKind::Missing | FindingKind::Check => finding.entry.is_none(),
-            // At a line it stands with the weighing.
-            FindingKind::Deviation => finding.line.is_none(),
-            _ => false,
-        })
-        .map(|finding| spelled(&finding.sentence))
-        .collect();
+    let missing = missing(&record);
     let page_of = ReviewPage {
         id,
         number: record.summary.number.clone(),
