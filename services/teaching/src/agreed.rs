@@ -57,6 +57,9 @@ struct Row {
     second_met: Option<bool>,
 }
 
+/// The levels of both marks of one moderation.
+type Levels = (Uuid, u32, u32);
+
 /// A level counted from 1; of a must-pass criterion 1 is not met and 2 is met.
 fn level(level: Option<i16>, met: Option<bool>) -> Result<u32> {
     match (level, met) {
@@ -142,7 +145,7 @@ async fn rows(tx: &mut Tx<'_>, cohort: CohortId) -> Result<Vec<Row>> {
 fn assignment(of: OfAssignment, rows: &[Row]) -> Result<AssignmentAgreement> {
     let mut alike: HashMap<Uuid, bool> = HashMap::new();
     // In the order of the rubrics, the older version before the newer one.
-    let mut criteria: Vec<(&Row, Vec<(Uuid, u32, u32)>)> = Vec::new();
+    let mut criteria: Vec<(&Row, Vec<Levels>)> = Vec::new();
     for row in rows {
         let (first, second) =
             (level(row.first_level, row.first_met)?, level(row.second_level, row.second_met)?);
@@ -166,7 +169,7 @@ fn assignment(of: OfAssignment, rows: &[Row]) -> Result<AssignmentAgreement> {
     })
 }
 
-fn criterion(row: &Row, pairs: &[(Uuid, u32, u32)]) -> CriterionAgreement {
+fn criterion(row: &Row, pairs: &[Levels]) -> CriterionAgreement {
     let levels = if row.must_pass { 2 } else { usize::try_from(row.levels).unwrap_or_default() };
     let from_nought = |level: u32| usize::try_from(level.saturating_sub(1)).unwrap_or(usize::MAX);
     let counted: Vec<(usize, usize)> =

@@ -48,7 +48,8 @@ pub(crate) async fn share(tx: &mut Tx<'_>, cohort: CohortId) -> Result<Moderatio
 /// Both marks of a moderation beside each other, for the instructors and markers of the cohort.
 ///
 /// # Errors
-/// As [`Pair::for_staff`].
+/// Returns [`store::Error::NotFound`] for everybody else, and [`store::Error::State`] for whoever must give their second mark
+/// first.
 pub async fn moderation(store: &Store, credentials: &Credentials, id: ModerationId) -> Result<Moderation> {
     store.read(credentials, async |tx| compared(tx, id).await).await
 }

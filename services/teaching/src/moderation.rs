@@ -166,7 +166,7 @@ async fn second_of(tx: &mut Tx<'_>, handed: &Handed, asked: Option<PersonId>) ->
 /// Names another second marker while the second mark is missing.
 ///
 /// # Errors
-/// As [`moderated::compared`]; returns [`Error::Forbidden`] for markers, [`Error::State`] after the second mark, and
+/// As [`moderation`](crate::moderation()); returns [`Error::Forbidden`] for markers, [`Error::State`] after the second mark, and
 /// [`Error::Invalid`] for somebody who cannot give it.
 pub async fn second_marker_name(
     store: &Store,

@@ -44,7 +44,7 @@ pub(crate) async fn put(
 /// Settles two marks that differ. Where levels change, another mark counts; both of before stay.
 ///
 /// # Errors
-/// As [`moderated::compared`]; returns [`Error::Forbidden`] for an outcome that the caller cannot choose, [`Error::State`]
+/// As [`moderation`](crate::moderation()); returns [`Error::Forbidden`] for an outcome that the caller cannot choose, [`Error::State`]
 /// before the second mark, where they are settled and while another marker holds the work, and [`Error::Invalid`] for refused
 /// levels.
 pub async fn settle(

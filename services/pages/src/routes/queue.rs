@@ -41,6 +41,7 @@ struct QueuePage {
     seconds: Vec<WaitingModeration>,
     holds: Vec<BatchInHand>,
     review: Vec<BatchInHand>,
+    review_next: String,
     decide: Vec<RevisionInHand>,
     countersign: Vec<Acknowledgement>,
     amendments: Vec<Amendment>,
@@ -51,7 +52,11 @@ struct QueuePage {
 async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Trouble> {
     visitor.only_instructors()?;
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let review = overview::to_review(clinic, credentials).await?;
+    let asked = asked.into_inner();
+    let after = Some(asked.rest.clone()).filter(|after| !after.is_empty());
+    let of_rest = PageQuery { limit: Some(waiting::SHOWN), after };
+    let rest = overview::to_review(clinic, credentials, &of_rest).await?;
+    let next = rest.next.map(|next| asked.with_rest(&next)).unwrap_or_default();
     let holds = in_hand::holds_waiting(clinic, credentials).await?;
     let (decide, drafts) = overview::revisions_in_hand(clinic, credentials).await?;
     let first = PageQuery { limit: Some(20), after: None };
@@ -67,7 +72,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     let appeals = appeals.map(|one| (one.clone(), appealed::reason_word(one.reason))).collect();
     let seconds = moderation::waiting(clinic, credentials, &first).await?.items;
     let frame = visitor.frame(t("queue-title"));
-    let work = waiting::waiting(&visitor, &frame, asked.into_inner()).await?;
+    let work = waiting::waiting(&visitor, &frame, asked).await?;
     let now = visitor.clinic().clock().now();
     let once = visitor.pages().once();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
@@ -81,7 +86,8 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
             appeals,
             seconds,
             holds,
-            review,
+            review: rest.items,
+            review_next: next,
             decide,
             countersign,
             amendments,

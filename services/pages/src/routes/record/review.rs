@@ -8,6 +8,7 @@ use clinic::bench;
 use clinic::overview::{self};
 use wire::bench::{BatchState, NewReview, ReviewComment, Verdict};
 use wire::ids::BatchId;
+use wire::page::PageQuery;
 use wire::teaching::KeptPhrase;
 
 use super::read::{Made, Row, Submission, made, missing, read, state_of, submissions};
@@ -112,7 +113,8 @@ async fn review_show(
     (of_mark, cure): (Vec<(String, String)>, String),
 ) -> Result<HttpResponse, Trouble> {
     let mut frame = visitor.frame(String::new()).on_desk().with("forms.js").with("desk.js");
-    let rest = overview::to_review(visitor.clinic(), visitor.credentials()).await?.len();
+    let first = PageQuery { limit: Some(waiting::SHOWN), after: None };
+    let rest = overview::to_review(visitor.clinic(), visitor.credentials(), &first).await?.items.len();
     let waiting = waiting::first(visitor, &of_queue).await?.len() + rest;
     let read = match read(visitor, &frame, id).await {
         Err(Trouble::Clinic(clinic::Error::GateClosed(outstanding))) => {
