@@ -727,6 +727,39 @@ diesel::table! {
 }
 
 diesel::table! {
+    moderation (id) {
+        id -> Uuid,
+        handed_id -> Uuid,
+        assignment_id -> Uuid,
+        mark_id -> Uuid,
+        percent -> Int2,
+        second_id -> Nullable<Uuid>,
+        drawn_at -> Timestamptz,
+        second_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    moderation_settlement (moderation_id) {
+        moderation_id -> Uuid,
+        outcome -> Text,
+        settled_by -> Uuid,
+        mark_id -> Nullable<Uuid>,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    moderation_share (cohort_id, number) {
+        cohort_id -> Uuid,
+        number -> Int4,
+        percent -> Int2,
+        set_by -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     older_evaluation (revision_id, set_number) {
         revision_id -> Uuid,
         set_number -> Int4,
@@ -983,6 +1016,24 @@ diesel::table! {
         salt -> Bytea,
         digest -> Bytea,
         event_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    second_mark (moderation_id) {
+        moderation_id -> Uuid,
+        marker_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    second_mark_criterion (moderation_id, position) {
+        moderation_id -> Uuid,
+        position -> Int2,
+        level -> Nullable<Int2>,
+        points -> Nullable<Int4>,
+        met -> Nullable<Bool>,
     }
 }
 

@@ -140,6 +140,9 @@ test("a marker returns work with a phrase of their own, claims it when it comes 
   await noor.getByRole("link", { name: /Calendula salve/ }).first().click();
   await noor.getByRole("heading", { name: "Mark" }).waitFor();
   await noor.getByText("Weigh the oil too.").first().waitFor();
+  // What was accepted is not offered to be handed in again.
+  await noor.getByRole("link", { name: "Handed in for Hand in a salve" }).waitFor();
+  assert.equal(await noor.getByRole("link", { name: "Hand it in for Hand in a salve" }).count(), 0);
   await noor.getByText("3 of 6").first().waitFor();
   await look(noor, "mark-read");
 

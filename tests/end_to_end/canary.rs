@@ -17,6 +17,7 @@ use crate::authority::rows::{every_row, every_row_of, may_read};
 use planted::{Planted, plant};
 use release::columns::GATED;
 use search::Sought;
+pub(crate) use walk::reads;
 use walk::walk;
 
 #[tokio::test(flavor = "multi_thread")]

@@ -93,14 +93,30 @@ async fn released(examples: &mut Examples, [ilse, tomas]: [&Caller; 2], batch: &
 }
 
 /// Work that was handed in is marked, and the mark is changed.
-async fn marked(examples: &mut Examples, [ilse, marek, noor]: [&Caller; 3], handed: &str, made: &str) {
+async fn marked(
+    examples: &mut Examples,
+    [ilse, marek, noor]: [&Caller; 3],
+    cohort: &str,
+    [handed, made]: [&str; 2],
+) {
     // The rubric is that of the example, so its mark can be given as it stands.
     let claim = format!("/v1/submissions/{handed}/claim");
     crate::teaching::act(marek, &claim).await.expect(201);
     let mark = json!({ "criteria": [{ "criterion": 1, "level": 2 }, { "criterion": 2, "level": 2 },
         { "criterion": 3, "met": true }] });
     let review = json!({ "verdict": "accept", "summary": "Careful work.", "mark": mark });
+    let all = [("/percent", json!(100))];
+    examples.send("POST /v1/cohorts/{id}/moderation-shares", ilse, cohort, &all).await.expect(201);
     marek.post(&format!("/v1/batches/{made}/reviews"), review).await.expect(201);
+    // A marker names nobody.
+    let enrol = json!({ "person": marek.id, "role": "instructor" });
+    ilse.post(&format!("/v1/cohorts/{cohort}/members"), enrol).await.expect(201);
+    let drawn = ilse.get("/v1/moderations").await.expect(200).text_at("/items/0/id");
+    let second = [("/person", json!(ilse.id))];
+    examples.send("POST /v1/moderations/{id}/second-marker", marek, &drawn, &second).await.expect(201);
+    let other = [("/criteria/1/level", json!(1))];
+    examples.send("POST /v1/moderations/{id}/mark", ilse, &drawn, &other).await.expect(201);
+    examples.send("POST /v1/moderations/{id}/settlement", ilse, &drawn, &[]).await.expect(201);
     crate::teaching::act(marek, &claim).await.expect(201);
     examples.send("POST /v1/submissions/{id}/marks", marek, handed, &[]).await.expect(201);
     examples.send("POST /v1/submissions/{id}/appeal", noor, handed, &[]).await.expect(201);
@@ -219,7 +235,7 @@ async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     let of = [("/batch", json!(made))];
     let handed =
         examples.send("POST /v1/assignments/{id}/submissions", &noor, &set, &of).await.expect(201).id();
-    Box::pin(marked(&mut examples, [&ilse, &marek, &noor], &handed, &made)).await;
+    Box::pin(marked(&mut examples, [&ilse, &marek, &noor], &cohort, [&handed, &made])).await;
     examples.send("POST /v1/assignments/{id}/withdrawal", &ilse, &set, &[]).await.expect(201);
 
     let oil = tomas.get("/v1/batches?state=accepted").await.expect(200).text_at("/items/0/id");

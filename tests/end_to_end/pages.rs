@@ -278,6 +278,34 @@ async fn no_page_shows_amounts_or_method_to_somebody_who_has_not_read_the_cautio
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn other_records_of_the_queue_follow_each_other() {
+    let clinic = TeachingClinic::start().await;
+    let revision = clinic.approved(planted()).await;
+    clinic.noor.acknowledge(&revision).await.expect(201);
+    let mut batches = Vec::new();
+    for _ in 0..22 {
+        let batch = clinic.noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
+        let weighed = json!({ "kind": "weighing", "line": "1.1", "quantity": "137.31 g" });
+        clinic.noor.post(&format!("/v1/batches/{batch}/entries"), weighed).await.expect(201);
+        clinic.noor.post(&format!("/v1/batches/{batch}/submissions"), json!({})).await.expect(201);
+        batches.push(batch);
+    }
+    let marek = Browser::of(&clinic, "marek.dvorsky").await;
+    let on = |page: &Answer| {
+        let named = |batch: &&String| page.text.contains(&format!("/batches/{batch}/review\""));
+        batches.iter().filter(named).cloned().collect::<Vec<_>>()
+    };
+    let first = marek.get("/queue").await.expect(200);
+    assert_eq!(on(&first), batches[..20]);
+    let next = first.text.split("href=\"").find(|part| part.starts_with("/queue?rest=")).unwrap();
+    let next = next.split(['"', '#']).next().unwrap();
+    let second = marek.get(next).await.expect(200);
+    assert_eq!(on(&second), batches[20..]);
+    assert!(!second.text.contains("rest="), "nothing follows");
+    clinic.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn what_comes_from_another_site_changes_nothing() {
     let clinic = TeachingClinic::start().await;
     let noor = Browser::of(&clinic, "noor.haddad").await;

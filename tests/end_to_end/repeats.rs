@@ -203,14 +203,17 @@ async fn teach_twice(twice: &mut Twice<'_>, revision: &str) {
     let (name, path) = of("submissions");
     let slow = json!({ "batch": batch, "reflection": "Slow." });
     let handed = twice.send(noor, &name, &path, Some(slow), "").await.id();
-    mark_twice(twice, &handed, &batch).await;
+    mark_twice(twice, (&made.id(), &handed), &batch).await;
     let (name, path) = of("withdrawal");
     twice.send(ilse, &name, &path, Some(json!({ "reason": "It did not arrive." })), "").await;
 }
 
 /// Work, from its claim until its mark is changed.
-async fn mark_twice(twice: &mut Twice<'_>, handed: &str, batch: &str) {
-    let (ilse, noor) = (&twice.room.ilse, &twice.room.noor);
+async fn mark_twice(twice: &mut Twice<'_>, (cohort, handed): (&str, &str), batch: &str) {
+    let (ilse, marek, noor) = (&twice.room.ilse, &twice.room.marek, &twice.room.noor);
+    let path = format!("/v1/cohorts/{cohort}/moderation-shares");
+    let all = json!({ "percent": 100 });
+    twice.send(ilse, "/v1/cohorts/{id}/moderation-shares", &path, Some(all), "").await;
     let at =
         |what: &str| (format!("/v1/submissions/{{id}}/{what}"), format!("/v1/submissions/{handed}/{what}"));
     let (name, claim) = at("claim");
@@ -219,6 +222,7 @@ async fn mark_twice(twice: &mut Twice<'_>, handed: &str, batch: &str) {
         { "criterion": 3, "met": true }] });
     let review = json!({ "verdict": "accept", "summary": "As asked.", "mark": mark });
     ilse.post(&format!("/v1/batches/{batch}/reviews"), review).await.expect(201);
+    moderate_twice(twice, [ilse, marek]).await;
     crate::teaching::act(ilse, &claim).await.expect(201);
     let (name, path) = at("marks");
     let change = json!({ "reason": "wrong_level", "criteria": [{ "criterion": 1, "level": 1 }] });
@@ -233,6 +237,21 @@ async fn mark_twice(twice: &mut Twice<'_>, handed: &str, batch: &str) {
     twice.send(ilse, "/v1/phrases", "/v1/phrases", Some(phrase), "").await;
     let related = json!({ "student": noor.id });
     twice.send(ilse, "/v1/relations", "/v1/relations", Some(related), "").await;
+}
+
+/// The only mark that was drawn: its second marker is named, gives another mark, and the two are settled.
+async fn moderate_twice(twice: &mut Twice<'_>, [first, second]: [&Caller; 2]) {
+    let drawn = second.get("/v1/moderations").await.expect(200).text_at("/items/0/id");
+    let at =
+        |what: &str| (format!("/v1/moderations/{{id}}/{what}"), format!("/v1/moderations/{drawn}/{what}"));
+    let (name, path) = at("second-marker");
+    twice.send(first, &name, &path, Some(json!({ "person": second.id })), "").await;
+    let (name, path) = at("mark");
+    let mark = json!({ "criteria": [{ "criterion": 1, "level": 2 }, { "criterion": 2, "level": 1 },
+        { "criterion": 3, "met": true }] });
+    twice.send(second, &name, &path, Some(mark), "").await;
+    let (name, path) = at("settlement");
+    twice.send(first, &name, &path, Some(json!({ "outcome": "second_taken" })), "").await;
 }
 
 /// A lot, from its receipt until it is thrown away.

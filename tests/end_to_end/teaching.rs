@@ -10,6 +10,7 @@ pub(crate) mod handed_in;
 mod held;
 mod lists;
 mod marks;
+mod moderation;
 mod phrases;
 mod queue;
 mod raced;

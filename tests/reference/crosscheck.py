@@ -5,7 +5,8 @@
     python tests/reference/crosscheck.py --speed    the same work done here and there, as a ratio
 
 The example program of galenics is built by cargo first; $CROSSCHECK names one that is built already.
-Libraries: pint (units), iapws and CoolProp (densities of water and of ethanol-water), chemicals (molar masses).
+Libraries: pint (units), iapws and CoolProp (densities of water and of ethanol-water), chemicals (molar masses),
+scikit-learn and statsmodels (agreement of markers).
 """
 
 import json
@@ -183,6 +184,37 @@ def molar_masses(ours, checks):
         checks.near(f"{acid} from {salt}", factor, acid_mass / salt_mass, 1e-6)
 
 
+def agreement(ours, checks):
+    """Weighted kappa against scikit-learn, and the ends of its interval against statsmodels, which works the standard error
+    of Fleiss, Cohen and Everitt out in its own way. Both in binary floating point: 1e-9 is left for that."""
+    import numpy
+    from scipy.stats import norm
+    from sklearn.metrics import cohen_kappa_score
+    from statsmodels.stats.inter_rater import cohens_kappa
+
+    rng = numpy.random.default_rng(20261130)
+    for levels in (2, 3, 4, 5, 7, 10):
+        for pairs in (30, 31, 60, 250):
+            for noise in (0.0, 0.2, 0.6, 1.0):
+                first = rng.integers(0, levels, pairs)
+                near = numpy.clip(first + rng.integers(-1, 2, pairs), 0, levels - 1)
+                second = numpy.where(rng.random(pairs) < noise, near, first)
+                value, low, high = (float(one) for one in ours.ask(
+                    op="kappa", levels=levels, pairs=[[int(one), int(other)] for one, other in zip(first, second)]))
+                labels = list(range(levels))
+                what = f"kappa of {pairs} pairs of {levels} levels, noise {noise}"
+                theirs = cohen_kappa_score(first, second, labels=labels, weights="linear")
+                checks.near(f"{what}, scikit-learn", value, theirs, 1e-9)
+                table = numpy.zeros((levels, levels))
+                numpy.add.at(table, (first, second), 1)
+                # Its variance of marks that are all alike may come out a little below 0.
+                with numpy.errstate(invalid="ignore"):
+                    found = cohens_kappa(table, wt="linear", return_results=True)
+                reach = norm.ppf(0.975) * numpy.sqrt(max(found.var_kappa, 0.0))
+                checks.near(f"{what}, statsmodels: low", low, max(found.kappa - reach, -1), 1e-6)
+                checks.near(f"{what}, statsmodels: high", high, min(found.kappa + reach, 1), 1e-6)
+
+
 def seconds(work, times):
     start = time.perf_counter()
     for _ in range(times):
@@ -216,7 +248,7 @@ def main():
     if "--speed" in sys.argv[1:]:
         return speed(ours)
     checks = Checks()
-    for check in (units, water, ethanol, strengths, mixtures, molar_masses):
+    for check in (units, water, ethanol, strengths, mixtures, molar_masses, agreement):
         before = checks.count
         check(ours, checks)
         print(f"{check.__name__.replace('_', ' ')}: {checks.count - before} checks")

@@ -1,6 +1,7 @@
 //! Batch records: opening, reading, listing and abandoning.
 
 use chrono::{Datelike, NaiveDate};
+use diesel::dsl::not;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use formulary::gate;
@@ -19,6 +20,7 @@ use schema::{
 use serde_json::json;
 use store::gather::Queue;
 use store::known_as::{self, Names};
+use store::sql::blind_batch;
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, page::PageRequest, word};
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch, Review};
@@ -159,10 +161,29 @@ async fn opened<'t>(tx: &mut Tx<'t>, found: Access<'t>) -> Result<Record<'t>> {
     match found {
         Access::Open(record) => Ok(*record),
         Access::Hidden => Err(Error::NotFound("batch")),
+        Access::Blind(_) => Err(blind()),
         Access::Closed(revision) => match gate::open(tx, revision).await {
             Err(closed) => Err(closed),
             Ok(_) => Err(Error::internal("a grant that is there and is not")),
         },
+    }
+}
+
+/// Refuses whoever gives a second mark among such work: the record tells the first one, and whose it is.
+fn blind() -> Error {
+    let detail = "You give a second mark in this assignment, so its marked records are closed to you until then. Give that mark first.";
+    Error::state("second_marker", detail)
+}
+
+/// The record of a batch for its second marker, who reads what names nobody.
+///
+/// # Errors
+/// As [`batch()`]; returns [`Error::NotFound`] unless the record is closed to the caller as a second marker.
+pub(crate) async fn access_blind<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> {
+    match record::access(tx, id, false).await? {
+        Access::Blind(record) => Ok(*record),
+        Access::Open(_) => Err(Error::NotFound("batch")),
+        closed => opened(tx, closed).await,
     }
 }
 
@@ -408,6 +429,7 @@ pub async fn batches(
                 .filter(formula::library_id.eq_any(shared))
                 .order(batch::id)
                 .limit(slice.fetch())
+                .filter(not(blind_batch(batch::id, me.id.0)))
                 .select((BatchRow::as_select(), revision::title))
                 .into_boxed();
             if query.own || me.role != Role::Instructor {

@@ -65,5 +65,5 @@ pub use review::review;
 pub use shelved::shelve;
 pub use signing::{authorise, hold_release};
 pub use submit::{Handed, hand_in, submit};
-pub use submitted::submitted;
+pub use submitted::{submitted, submitted_blind};
 pub use trace::{Trace, trace};

@@ -2,12 +2,14 @@
 //!
 //! Anybody who may see a subject may read its events; administrators may read all events. Never here: a repair.
 
+use diesel::dsl::not;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use ed25519_dalek::SigningKey;
 use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
 use store::journal::{self, Check, EventRow, Kept};
 pub use store::journal::{Statement, StatementVerdict, Verdict, VouchedFor};
+use store::sql::blind_batch;
 use store::{Actor, Credentials, Error, Result, Tx, known_as, page::PageRequest};
 use uuid::Uuid;
 use wire::ids::{FormulaId, RevisionId};
@@ -128,7 +130,8 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
                 .inner_join(formula::table.on(formula::id.eq(revision::formula_id)))
                 .inner_join(library_member::table.on(library_member::library_id.eq(formula::library_id)))
                 .filter(batch::id.eq(subject))
-                .filter(library_member::holder_id.eq(me.0));
+                .filter(library_member::holder_id.eq(me.0))
+                .filter(not(blind_batch(batch::id, me.0)));
             let of_client = api_client::table
                 .filter(api_client::id.eq(subject))
                 .filter(api_client::responsible_id.eq(me.0));

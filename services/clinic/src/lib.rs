@@ -23,6 +23,7 @@ pub mod jars;
 pub mod journal;
 pub mod marking;
 pub mod materials;
+pub mod moderation;
 pub mod named_records;
 mod others;
 pub mod overview;

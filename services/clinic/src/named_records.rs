@@ -20,7 +20,8 @@ struct NamedRow {
 }
 
 /// People and materials are named for everybody. Formulas, revisions and batches are named for members of their library: of
-/// those not yet approved and of others' batches, for instructors and of one's own; a draft for its author. A library is
+/// those not yet approved and of others' batches, for instructors and of one's own, but for those that are closed to a second
+/// marker; a draft for its author. A library is
 /// named for its members and for administrators, a class for its members.
 const NAMED: &str = "
     SELECT p.id, p.name FROM person p WHERE p.id = ANY ($2)
@@ -41,7 +42,8 @@ const NAMED: &str = "
         JOIN revision r ON r.id = b.revision_id
         JOIN formula f ON f.id = r.formula_id
         JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
-        WHERE b.id = ANY ($2) AND (b.maker_id = $1 OR $3)";
+        WHERE b.id = ANY ($2) AND (b.maker_id = $1 OR $3)
+            AND NOT blind_batch(b.id, $1)";
 
 /// The names of records, by their ids, in one statement. What the caller may not see has none.
 ///

@@ -7,11 +7,12 @@ use diesel::prelude::*;
 use diesel::sql_types::{Array, BigInt, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use schema::person;
-use store::{Credentials, Result, Tx, word};
+use store::{Credentials, Result, Tx, page::PageRequest, word};
 use uuid::Uuid;
 use wire::bench::BatchState;
 use wire::formulary::Regime;
 use wire::ids::{AcknowledgementId, BatchId, FormulaId, PersonId, RevisionId};
+use wire::page::{Page, PageQuery};
 use wire::people::Role;
 
 use crate::Clinic;
@@ -130,6 +131,20 @@ pub(crate) async fn batches_that(
     (own, newest): (bool, bool),
     that: &str,
 ) -> Result<Vec<BatchInHand>> {
+    let own_limit = i64::try_from(SHOWN + 1).unwrap_or(i64::MAX);
+    let limit = if own { own_limit } else { QUEUE };
+    let rows = rows_after(tx, states, (own, newest), that, (None, limit)).await?;
+    rows.into_iter().map(BatchRow::told).collect()
+}
+
+/// So many of them; of those that come with the oldest first, after the sort values of one.
+async fn rows_after(
+    tx: &mut Tx<'_>,
+    states: &[&str],
+    (own, newest): (bool, bool),
+    that: &str,
+    (after, limit): (Option<(DateTime<Utc>, Uuid)>, i64),
+) -> Result<Vec<BatchRow>> {
     let me = tx.person()?.id.0;
     let order = if newest { "DESC" } else { "ASC" };
     // What was handed in for an assignment waits in the markers' queue.
@@ -154,16 +169,18 @@ pub(crate) async fn batches_that(
              ORDER BY e.number DESC LIMIT 1) v ON true
          LEFT JOIN person w ON w.id = v.actor_id
          WHERE {whose} AND b.state = ANY ($2) AND {that}
+           AND ($4 IS NULL OR (coalesce(s.at, b.opened_at), b.id) > ($4, $5))
          ORDER BY since {order}, b.id LIMIT $3"
     );
-    let limit = i64::try_from(SHOWN + 1).unwrap_or(i64::MAX);
-    let rows: Vec<BatchRow> = diesel::sql_query(sql)
+    let (since, id) = after.unzip();
+    Ok(diesel::sql_query(sql)
         .bind::<SqlUuid, _>(me)
         .bind::<Array<Text>, _>(states)
-        .bind::<BigInt, _>(if own { limit } else { QUEUE })
+        .bind::<BigInt, _>(limit)
+        .bind::<Nullable<Timestamptz>, _>(since)
+        .bind::<SqlUuid, _>(id.unwrap_or_default())
         .load(tx.conn())
-        .await?;
-    rows.into_iter().map(BatchRow::told).collect()
+        .await?)
 }
 
 /// For how long a decision stands on the first page of whoever made the batch.
@@ -214,13 +231,23 @@ pub async fn student_home(clinic: &Clinic, credentials: &Credentials) -> Result<
 /// Records that wait for a review by the caller and were not handed in for an assignment, the oldest first.
 ///
 /// # Errors
-/// Returns [`Error::Forbidden`](store::Error::Forbidden) unless the caller is an instructor, and the errors of verifying the credentials.
-pub async fn to_review(clinic: &Clinic, credentials: &Credentials) -> Result<Vec<BatchInHand>> {
+/// Returns [`Error::Forbidden`](store::Error::Forbidden) unless the caller is an instructor,
+/// [`Error::Invalid`](store::Error::Invalid) for a refused cursor, and the errors of verifying the credentials.
+pub async fn to_review(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    query: &PageQuery,
+) -> Result<Page<BatchInHand>> {
+    let slice = PageRequest::<(DateTime<Utc>, Uuid)>::parse(query.limit, query.after.as_deref())?;
     clinic
         .store
         .read(credentials, async |tx| {
             tx.instructor()?;
-            batches(tx, &["submitted"], false, false).await
+            let asked = (slice.after, slice.fetch());
+            let rows = rows_after(tx, &["submitted"], (false, false), "true", asked).await?;
+            let page = slice.page(rows, |row| (row.since, row.id))?;
+            let items = page.items.into_iter().map(BatchRow::told).collect::<Result<_>>()?;
+            Ok(Page { items, next: page.next })
         })
         .await
 }
@@ -466,7 +493,7 @@ pub async fn batch_list(
              WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action IN ('returned', 'accepted', 'rejected')
              ORDER BY e.number DESC LIMIT 1) v ON true
          LEFT JOIN person w ON w.id = v.actor_id
-                 WHERE (b.maker_id = $1 OR NOT $2) AND ($3 IS NULL OR b.state = $3) AND ($4 IS NULL OR b.id < $4)
+                 WHERE (b.maker_id = $1 OR NOT $2) AND NOT blind_batch(b.id, $1) AND ($3 IS NULL OR b.state = $3) AND ($4 IS NULL OR b.id < $4)
                  ORDER BY b.id DESC LIMIT $5",
             )
             .bind::<SqlUuid, _>(me.id.0)

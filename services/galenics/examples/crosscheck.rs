@@ -9,6 +9,7 @@
 //! {"op":"formula","lines":[[96,500],[0,500]]}         spirits by % vol and mL as lines of a formula: g and mL
 //! {"op":"as_acid","acid":"122.123","salt":"144.105"}  g of acid from one g of salt
 //! {"op":"alkalis"}                                    molar masses of the alkalis
+//! {"op":"kappa","levels":3,"pairs":[[0,1],[2,2]]}     weighted kappa of levels counted from 0: value, low, high
 //! {"op":"time","what":"by_mass","times":100000}       seconds for so many repetitions
 //! ```
 //! Each question gets one line back: `{"value": ...}` or `{"refused": "..."}`.
@@ -23,8 +24,8 @@ use std::{
 
 use galenics::{
     Amount, Decimal, Density, Figure, Formula, Fraction, Ingredient, Line, MaterialFacts, MaterialKind,
-    Measure, Preparation, Quantity, Source, Sourced, Status, Temperature, Unit, alcohol, emulsion::Alkali,
-    evaluate, limits::as_acid,
+    Measure, Preparation, Quantity, Source, Sourced, Status, Temperature, Unit, agreement::Kappa, alcohol,
+    emulsion::Alkali, evaluate, limits::as_acid,
 };
 use serde_json::{Value, json};
 
@@ -58,9 +59,18 @@ fn answer(question: &Value) -> Result<Value, Box<dyn Error>> {
             .iter()
             .map(|alkali| json!({ "name": alkali.as_str(), "molar_mass": alkali.equivalents().0.to_string() }))
             .collect(),
+        "kappa" => json!(kappa(question)?),
         "time" => json!(time(text("what")?, question["times"].as_u64().unwrap_or(1))?),
         other => return Err(format!("unknown question {other}").into()),
     })
+}
+
+/// Weighted kappa and the ends of its interval.
+fn kappa(question: &Value) -> Result<[String; 3], Box<dyn Error>> {
+    let levels: usize = serde_json::from_value(question["levels"].clone())?;
+    let pairs: Vec<(usize, usize)> = serde_json::from_value(question["pairs"].clone())?;
+    let kappa = Kappa::of(levels, &pairs)?;
+    Ok([kappa.value, kappa.low, kappa.high].map(|number| number.to_string()))
 }
 
 /// What lines of spirit come to, each as its strength by volume in per cent and its mL: mass in g and volume in mL.

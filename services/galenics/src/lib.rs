@@ -25,6 +25,7 @@
 //! | [`strength`], [`alcohol`], [`extraction`], [`emulsion`] | the arithmetic of the workshop |
 //! | [`limits`], [`mod@use_by`] | what may go on the skin, and for how long |
 //! | [`mod@as_made`], [`tolerance`], [`mod@cost`], [`mod@dose`] | what was really made, what it cost, what a spoonful brings |
+//! | [`agreement`] | how far two markers agree |
 //! | [`questions`] | what learners are asked, and the judgement of their answers |
 //! | [`kept`] | what was computed, stored and read back as it was |
 //! | [`explain`], [`refusal`] | a figure that can explain itself; a refusal that says what would be possible |
@@ -49,6 +50,7 @@
 //! # Ok::<(), galenics::AmountError>(())
 //! ```
 
+pub mod agreement;
 pub mod alcohol;
 pub mod alcohol_content;
 pub mod amount;

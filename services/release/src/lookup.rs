@@ -19,8 +19,7 @@ use crate::sealed::{Sealed, sha};
 #[derive(Clone, Copy)]
 pub struct MakeGrant(pub RevisionId);
 
-/// Digests of a revision and of its caution set, as acknowledged; which of its caution sets is the current one; and the
-/// version of the policy in force, whose notice stands in every recipe.
+/// Digests of a revision and of its caution set, the number of the current set, and the version of the policy in force.
 pub type Names = (Sha, Sha, i32, i32);
 
 /// Proof that a caller held a grant to make when the statement ran that looked it up, after they had asked. It is used
@@ -143,8 +142,7 @@ impl OneById for RecordState {
     }
 }
 
-/// The same as [`crate::record::access`] and [`crate::record::every_level`] find, for persons, of records whose caution
-/// set is the current one.
+/// As [`crate::record::access`] and [`crate::record::every_level`] find, for persons, under the current caution set.
 static STATE: Sql = Sql::new(|| {
     let open = |revision: &str| {
         format!(
@@ -162,7 +160,7 @@ static STATE: Sql = Sql::new(|| {
             JOIN revision r ON r.id = b.revision_id JOIN formula f ON f.id = r.formula_id
             JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = ask.person_id
             WHERE b.id = ask.batch_id
-              AND (b.maker_id = ask.person_id OR ask.role = 'instructor' AND {own})
+              AND (b.maker_id = ask.person_id OR ask.role = 'instructor' AND NOT blind_batch(b.id, ask.person_id) AND {own})
             LIMIT 1) AS held ON true",
         nested = open("n.nested_id"),
         own = open("b.revision_id"),

@@ -9,7 +9,7 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use locks::Locks;
 use schema::{BatchRow, batch, formula, gate, library_member, revision};
 use store::actor::{Actor, Brand};
-use store::{Error, Result, Tx};
+use store::{Error, Result, Tx, sql::blind_batch};
 use uuid::Uuid;
 use wire::bench::BatchRecord;
 use wire::ids::{BatchId, HolderId, RevisionId};
@@ -101,6 +101,8 @@ pub async fn every_level<'g, 't>(
 pub enum Access<'t> {
     /// The caller may.
     Open(Box<Record<'t>>),
+    /// The caller gives a second mark among such work, and may read what names nobody until it is given.
+    Blind(Box<Record<'t>>),
     /// The caller may once they have acknowledged the cautions of this revision.
     Closed(RevisionId),
     /// To the caller there is no such batch.
@@ -136,13 +138,13 @@ async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>
         .left_join(gate::table.on(gate::revision_id.eq(revision::id)))
         .filter(batch::id.eq(id.0))
         .filter(library_member::holder_id.eq(me.0))
-        .select((BatchRow::as_select(), gate::caution_digest.nullable()));
+        .select((BatchRow::as_select(), gate::caution_digest.nullable(), blind_batch(batch::id, me.0)));
     let find = async |conn: &AsyncPgConnection| Ok(of_members.first(&mut &*conn).await.optional()?);
-    let row: Option<(BatchRow, Option<Vec<u8>>)> = match lock {
+    let row: Option<(BatchRow, Option<Vec<u8>>, bool)> = match lock {
         true => locks::lock_then(tx, Locks::new().batch(id), find).await?,
         false => find(tx.conn()).await?,
     };
-    let Some((row, cautions)) = row else { return Ok(Access::Hidden) };
+    let Some((row, cautions, blind)) = row else { return Ok(Access::Hidden) };
     let of_another = row.maker_id != me.0 && matches!(actor, Actor::Person(_));
     if of_another && !actor.is_instructor() {
         return Ok(Access::Hidden);
@@ -153,7 +155,8 @@ async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>
     }
     let digest = sha(row.revision_digest.clone())?;
     let cautions_current = cautions.as_ref() == Some(&row.caution_digest);
-    Ok(Access::Open(Record { row, digest, cautions_current, me, _brand: Brand::default() }.into()))
+    let record = Box::new(Record { row, digest, cautions_current, me, _brand: Brand::default() });
+    Ok(if blind && of_another { Access::Blind(record) } else { Access::Open(record) })
 }
 
 /// Names the state of a record for readers of every level or not: all that its bytes depend on under current cautions.

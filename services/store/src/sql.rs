@@ -1,12 +1,18 @@
 //! SQL functions and operators that Diesel does not provide.
 
 use diesel::expression::SqlLiteral;
-use diesel::sql_types::Text;
+use diesel::sql_types::{Text, Uuid};
 
 #[diesel::declare_sql_function]
 extern "SQL" {
     /// Postgres's `lower`.
     fn lower(text: Text) -> Text;
+
+    /// Whether work is closed to a reader because they give a second mark in its assignment and have not given it yet.
+    fn blind_work(of_work: Uuid, reader: Uuid) -> Bool;
+
+    /// As [`blind_work()`], of the work that a batch counts for.
+    fn blind_batch(of_batch: Uuid, reader: Uuid) -> Bool;
 }
 
 diesel::infix_operator!(Collated, " COLLATE ", Text, backend: diesel::pg::Pg);

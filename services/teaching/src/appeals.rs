@@ -305,6 +305,7 @@ pub async fn appeals_waiting(
                  WHERE m.person_id = $1 AND m.role = 'instructor' AND (q.at, h.id) > ($2, $3)
                    AND NOT EXISTS (SELECT FROM appeal_decision d WHERE d.handed_id = h.id)
                    AND NOT EXISTS (SELECT FROM work_mark k WHERE k.handed_id = h.id AND k.marker_id = $1)
+                   AND NOT blind_work(w.id, $1)
                    AND w.person_id <> ALL (ARRAY(SELECT r.student_id FROM declared_relation r WHERE r.staff_id = $1))
                  ORDER BY q.at, h.id LIMIT $4",
             )

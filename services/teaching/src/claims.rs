@@ -78,7 +78,11 @@ async fn found(tx: &mut Tx<'_>, handed: Uuid) -> Result<Option<Row>> {
     Ok(work_claim::table.find(handed).select(COLUMNS).first(tx.conn()).await.optional()?)
 }
 
-async fn put(tx: &mut Tx<'_>, handed: &Handed) -> Result<()> {
+/// Claims work that the caller holds locked, or prolongs the caller's own claim.
+///
+/// # Errors
+/// Returns [`Error::State`] while another marker holds it.
+pub(crate) async fn put(tx: &mut Tx<'_>, handed: &Handed) -> Result<()> {
     let (me, now) = (tx.person()?.id, tx.now());
     let since = match found(tx, handed.id).await? {
         Some((marker, _, ends)) if ends > now && marker != me.0 => {

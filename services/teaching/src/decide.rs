@@ -2,7 +2,7 @@
 
 use wire::mark::{CriterionDecision, NewMark};
 use wire::problem::FieldError;
-use wire::teaching::{CriterionLevel, Rubric, RubricCriterion};
+use wire::teaching::{CriterionLevel, Rubric, RubricCriterion, SecondDecision};
 
 /// What is decided on one criterion, as it is kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,9 +21,29 @@ const MOST: usize = 4000;
 
 /// Every criterion of a rubric with what is decided on it, in the order of the rubric; or every fault of the mark at `at`.
 pub(crate) fn decided(rubric: &Rubric, mark: &NewMark, at: &str) -> Result<Vec<Decided>, Vec<FieldError>> {
+    each(rubric, &mark.criteria, at, comment)
+}
+
+/// As [`decided`], of a second mark, which has levels and no comments.
+pub(crate) fn second(rubric: &Rubric, criteria: &[SecondDecision]) -> Result<Vec<Decided>, Vec<FieldError>> {
+    let criteria = criteria.iter().map(|one| CriterionDecision {
+        criterion: one.criterion,
+        level: one.level,
+        met: one.met,
+        comment: None,
+    });
+    each(rubric, &criteria.collect::<Vec<_>>(), "", |_, _, _| None)
+}
+
+fn each(
+    rubric: &Rubric,
+    criteria: &[CriterionDecision],
+    at: &str,
+    comment: impl Fn(&CriterionDecision, &str, &mut Vec<FieldError>) -> Option<String>,
+) -> Result<Vec<Decided>, Vec<FieldError>> {
     let mut errors = Vec::new();
     let mut all: Vec<Decided> = Vec::new();
-    for (i, decision) in mark.criteria.iter().enumerate() {
+    for (i, decision) in criteria.iter().enumerate() {
         let at = format!("{at}/criteria/{i}");
         let Some((position, criterion)) = criterion(rubric, decision.criterion, &at, &mut errors) else {
             continue;
@@ -39,7 +59,7 @@ pub(crate) fn decided(rubric: &Rubric, mark: &NewMark, at: &str) -> Result<Vec<D
     }
     let missing: Vec<String> = (1_u32..)
         .zip(&rubric.criteria)
-        .filter(|(number, _)| !mark.criteria.iter().any(|one| one.criterion == *number))
+        .filter(|(number, _)| !criteria.iter().any(|one| one.criterion == *number))
         .map(|(number, criterion)| format!("{number} ({})", criterion.title))
         .collect();
     if !missing.is_empty() {

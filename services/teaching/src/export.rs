@@ -46,7 +46,7 @@ struct Row {
 const MOST: i64 = 100_000;
 
 /// The marks that count of a cohort, by assignment and student, for its instructors and markers. Work of those who left the
-/// cohort is among them. Two statements.
+/// cohort is among them; marks that are closed to the caller as a second marker are not. Two statements.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] unless the caller is a member, and [`Error::Forbidden`] for students.
@@ -54,6 +54,7 @@ async fn exported(store: &Store, credentials: &Credentials, cohort: CohortId) ->
     store
         .read(credentials, async |tx| {
             seat::assessor(tx, cohort).await?;
+            let me = tx.person()?.id;
             let rows: Vec<Row> = diesel::sql_query(
                 "SELECT k.id AS mark, a.id AS assignment, v.title, p.id AS student, p.name, h.id AS handed,
                      h.number AS version, h.state AS verdict, h.late,
@@ -65,11 +66,12 @@ async fn exported(store: &Store, credentials: &Credentials, cohort: CohortId) ->
                      ORDER BY m.number DESC LIMIT 1) k ON true
                  JOIN assignment_version v ON v.assignment_id = h.assignment_id AND v.number = h.version_number
                  JOIN person p ON p.id = w.person_id JOIN person marker ON marker.id = k.marker_id
-                 WHERE a.cohort_id = $1
+                 WHERE a.cohort_id = $1 AND NOT blind_work(w.id, $3)
                  ORDER BY v.due_at, a.id, p.name COLLATE \"C\", p.id LIMIT $2",
             )
             .bind::<SqlUuid, _>(cohort.0)
             .bind::<BigInt, _>(MOST)
+            .bind::<SqlUuid, _>(me.0)
             .load(tx.conn())
             .await?;
             let ids: Vec<Uuid> = rows.iter().map(|row| row.mark).collect();

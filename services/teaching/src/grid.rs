@@ -2,12 +2,12 @@
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{BigInt, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{BigInt, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use store::{Credentials, Result, Store, Tx, word};
 use uuid::Uuid;
 use wire::ids::{AssignmentId, CohortId, PersonId, WorkSubmissionId};
-use wire::teaching::{CohortGrid, GridAssignment, GridCell, GridStudent};
+use wire::teaching::{CohortGrid, GridAssignment, GridCell, GridStudent, WorkState};
 
 use crate::stands::{self, OWN, Times, stands};
 use crate::{cohorts, local, seat};
@@ -50,6 +50,8 @@ struct Cell {
     handed: Option<Uuid>,
     #[diesel(sql_type = Nullable<BigInt>)]
     points: Option<i64>,
+    #[diesel(sql_type = Bool)]
+    blind: bool,
 }
 
 /// The grid of a cohort, for its instructors and markers.
@@ -120,9 +122,10 @@ async fn students(tx: &mut Tx<'_>, cohort: CohortId) -> Result<Vec<OfStudent>> {
 /// One for each student and assignment, in the order of both.
 async fn cells(tx: &mut Tx<'_>, assignments: &[OfAssignment], students: &[OfStudent]) -> Result<Vec<Cell>> {
     let of: Vec<Uuid> = assignments.iter().map(|one| one.id).collect();
+    let me = tx.person()?.id;
     let whose: Vec<Uuid> = students.iter().map(|one| one.id).collect();
     Ok(diesel::sql_query(format!(
-        "SELECT {OWN}, own_h.id AS handed, own_p.points
+        "SELECT {OWN}, own_h.id AS handed, own_p.points, blind_work(own_w.id, $3) AS blind
          FROM unnest($2) WITH ORDINALITY s (id, place) CROSS JOIN unnest($1) WITH ORDINALITY a (id, place)
          {}
          LEFT JOIN handed_work own_h ON own_h.work_id = own_w.id AND own_h.number = own_s.number
@@ -133,12 +136,24 @@ async fn cells(tx: &mut Tx<'_>, assignments: &[OfAssignment], students: &[OfStud
     ))
     .bind::<diesel::sql_types::Array<SqlUuid>, _>(of)
     .bind::<diesel::sql_types::Array<SqlUuid>, _>(whose)
+    .bind::<SqlUuid, _>(me.0)
     .load(tx.conn())
     .await?)
 }
 
 fn shown(now: DateTime<Utc>, times: &Times, cell: Cell) -> Result<GridCell> {
+    if cell.blind {
+        return Ok(GridCell {
+            state: WorkState::Submitted,
+            submission: None,
+            number: 0,
+            late: false,
+            points: None,
+            hidden: true,
+        });
+    }
     Ok(GridCell {
+        hidden: false,
         state: stands(now, &times.with(&cell.own), &cell.own)?,
         submission: cell.handed.map(WorkSubmissionId),
         number: cell.own.submissions.map_or(0, i32::unsigned_abs),

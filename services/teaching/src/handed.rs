@@ -1,7 +1,7 @@
 //! Work that was handed in, as those who mark it find it.
 
 use diesel::prelude::*;
-use diesel::sql_types::{Integer, Nullable, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Bool, Integer, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use locks::{Locks, Mode, lock};
 use schema::declared_relation;
@@ -10,7 +10,7 @@ use uuid::Uuid;
 use wire::ids::{AssignmentId, BatchId, CohortId, PersonId, WorkSubmissionId};
 use wire::teaching::{CohortRole, Rubric, SubmissionState};
 
-use crate::{record, seat};
+use crate::{blind, record, seat};
 
 /// One version of a student's work.
 #[derive(QueryableByName)]
@@ -37,10 +37,15 @@ pub(crate) struct Handed {
     pub(crate) allowance: Option<Uuid>,
     #[diesel(sql_type = Text)]
     state: String,
+    /// Whether it is closed to the caller until they have given their second mark.
+    #[diesel(sql_type = Bool)]
+    blind: bool,
 }
 
+/// `$2` is the caller.
 const COLUMNS: &str = "SELECT s.id, s.number, s.work_id AS work, w.person_id AS person, a.id AS assignment,
-     a.cohort_id AS cohort, s.version_number, s.batch_id AS batch, s.submission_number, s.allowance_id AS allowance, s.state
+     a.cohort_id AS cohort, s.version_number, s.batch_id AS batch, s.submission_number, s.allowance_id AS allowance, s.state,
+     blind_work(s.work_id, $2) AS blind
      FROM handed_work s JOIN assignment_work w ON w.id = s.work_id JOIN assignment a ON a.id = s.assignment_id";
 
 impl Handed {
@@ -98,7 +103,9 @@ pub(crate) async fn of_batch(tx: &mut Tx<'_>, id: BatchId) -> Result<Option<Hand
     let sql = format!(
         "{COLUMNS} JOIN batch b ON b.id = s.batch_id AND b.last_submission = s.submission_number WHERE b.id = $1"
     );
-    Ok(diesel::sql_query(sql).bind::<SqlUuid, _>(id.0).get_result(tx.conn()).await.optional()?)
+    let me = tx.person()?.id;
+    let found = diesel::sql_query(sql).bind::<SqlUuid, _>(id.0).bind::<SqlUuid, _>(me.0);
+    Ok(found.get_result(tx.conn()).await.optional()?)
 }
 
 /// Work that was handed in, for whoever was found to be allowed to know of it.
@@ -106,8 +113,10 @@ pub(crate) async fn of_batch(tx: &mut Tx<'_>, id: BatchId) -> Result<Option<Hand
 /// # Errors
 /// Returns [`Error::NotFound`] if there is none.
 pub(crate) async fn found(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<Handed> {
+    let me = tx.person()?.id;
     let found: Option<Handed> = diesel::sql_query(format!("{COLUMNS} WHERE s.id = $1"))
         .bind::<SqlUuid, _>(id.0)
+        .bind::<SqlUuid, _>(me.0)
         .get_result(tx.conn())
         .await
         .optional()?;
@@ -117,7 +126,8 @@ pub(crate) async fn found(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<Hande
 /// Work that was handed in, for the instructors and markers of its cohort.
 ///
 /// # Errors
-/// Returns [`Error::NotFound`] unless the caller may read it, and [`Error::Forbidden`] for its author.
+/// Returns [`Error::NotFound`] unless the caller may read it, [`Error::Forbidden`] for its author, and [`Error::State`] for
+/// whoever must give their second mark first.
 pub(crate) async fn for_marker(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<Handed> {
     let hidden = || Error::NotFound("submission");
     let found = found(tx, id).await?;
@@ -133,6 +143,9 @@ pub(crate) async fn for_marker(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<
             )),
             false => Err(hidden()),
         };
+    }
+    if found.blind {
+        return Err(blind::refused());
     }
     Ok(found)
 }

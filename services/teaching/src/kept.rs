@@ -159,6 +159,41 @@ pub static APPEAL_DECISION: Kept = Kept::whole(
     columns!(Text(handed_id decided_by mark_id) Time(at)),
 );
 
+/// Which shares of a cohort's marks were drawn.
+pub static MODERATION_SHARE: Kept = Kept::whole(
+    "moderation_share",
+    &[Key("cohort_id", "uuid"), Key("number", "integer")],
+    columns!(Text(cohort_id number percent set_by) Time(at)),
+);
+
+/// Marks that were drawn for a second marker.
+pub static MODERATION: Kept = Kept::whole(
+    "moderation",
+    &[Key("id", "uuid")],
+    columns!(Text(id handed_id assignment_id mark_id percent second_id) Time(drawn_at second_at)),
+);
+
+/// Second marks, each with what was decided on each criterion.
+pub static SECOND_MARK: Kept = Kept {
+    table: "second_mark",
+    key: &[Key("moderation_id", "uuid")],
+    columns: columns!(Text(moderation_id marker_id) Time(at)),
+    belonging: &[Belonging {
+        table: "second_mark_criterion",
+        on: &[("moderation_id", "moderation_id")],
+        order: &["position"],
+        columns: columns!(Text(position level points met)),
+    }],
+    only: "true",
+};
+
+/// What came of two marks.
+pub static SETTLEMENT: Kept = Kept::whole(
+    "moderation_settlement",
+    &[Key("moderation_id", "uuid")],
+    columns!(Text(moderation_id outcome settled_by mark_id) Time(at)),
+);
+
 /// All of them.
 pub static KEPT: &[&Kept] = &[
     &COHORT,
@@ -179,4 +214,8 @@ pub static KEPT: &[&Kept] = &[
     &MARK,
     &APPEAL,
     &APPEAL_DECISION,
+    &MODERATION_SHARE,
+    &MODERATION,
+    &SECOND_MARK,
+    &SETTLEMENT,
 ];

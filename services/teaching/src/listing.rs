@@ -9,7 +9,7 @@ use store::{Credentials, Result, Store, page::PageRequest, word};
 use uuid::Uuid;
 use wire::ids::{AssignmentId, CohortId, PersonId};
 use wire::page::{Page, PageQuery};
-use wire::teaching::{AssignmentState, CohortAssignment, OwnAssignment, StudentWork};
+use wire::teaching::{AssignmentState, CohortAssignment, OwnAssignment, StudentWork, WorkState};
 
 use crate::stands::{self, OWN, Times, stands};
 use crate::{cohorts, local, seat, show, work};
@@ -217,6 +217,8 @@ struct OfStudent {
     right_ones: i64,
     #[diesel(sql_type = Bool)]
     opened_before: bool,
+    #[diesel(sql_type = Bool)]
+    blind: bool,
     #[diesel(sql_type = Timestamptz)]
     opens_at: DateTime<Utc>,
     #[diesel(sql_type = Timestamptz)]
@@ -244,6 +246,7 @@ pub async fn students(
             let (cohort, _) = seat::of_assignment(tx, id).await?;
             seat::assessor(tx, cohort).await?;
             let (name, after) = slice.after.clone().unwrap_or_default();
+            let me = tx.person()?.id;
             let rows: Vec<OfStudent> = diesel::sql_query(format!(
                 "SELECT p.id, p.name, w.begun_at,
                      (SELECT count(*) FROM assignment_question q
@@ -251,7 +254,7 @@ pub async fn students(
                      (SELECT count(*) FROM question q WHERE q.work_id = w.id AND q.state = 'answered') AS answered,
                      (SELECT count(*) FROM question q WHERE q.work_id = w.id AND EXISTS (
                           SELECT FROM question_answer s WHERE s.question_id = q.id AND s.is_right)) AS right_ones,
-                     {} AS opened_before, v.opens_at, v.due_at, v.late_until, {OWN}
+                     {} AS opened_before, blind_work(w.id, $5) AS blind, v.opens_at, v.due_at, v.late_until, {OWN}
                  FROM assignment a JOIN assignment_version v
                      ON v.assignment_id = a.id AND v.number = a.current_version
                  JOIN cohort_member m ON m.cohort_id = a.cohort_id AND m.role = 'student'
@@ -267,6 +270,7 @@ pub async fn students(
             .bind::<Text, _>(name)
             .bind::<SqlUuid, _>(after)
             .bind::<BigInt, _>(slice.fetch())
+            .bind::<SqlUuid, _>(me.0)
             .load(tx.conn())
             .await?;
             let page = slice.page(rows, |row| (row.name.clone(), row.id))?;
@@ -280,10 +284,14 @@ pub async fn students(
                     questions: count(row.questions),
                     answered: count(row.answered),
                     right: count(row.right_ones),
-                    state: stands(now, &times.with(&row.own), &row.own)?,
-                    submissions: row.own.submissions.map_or(0, i32::unsigned_abs),
-                    late: row.own.late.unwrap_or_default(),
+                    state: match row.blind {
+                        true => WorkState::Submitted,
+                        false => stands(now, &times.with(&row.own), &row.own)?,
+                    },
+                    submissions: if row.blind { 0 } else { row.own.submissions.map_or(0, i32::unsigned_abs) },
+                    late: !row.blind && row.own.late.unwrap_or_default(),
                     recipe_opened_before: row.opened_before,
+                    hidden: row.blind,
                 })
             };
             Ok(Page { items: page.items.into_iter().map(shown).collect::<Result<_>>()?, next: page.next })

@@ -62,7 +62,7 @@ pub(crate) fn with_verdict(
 /// A comment of a review, by its place in it.
 type At = (Uuid, i16);
 
-/// Writes the mark of a verdict. `before` is how many other comments the review has; those of the criteria follow them.
+/// Writes the mark of a verdict, and answers it. `before` is how many other comments the review has; those of the criteria follow them.
 ///
 /// # Errors
 /// Returns the errors of the database.
@@ -71,7 +71,7 @@ pub(crate) async fn put_with_review(
     handed: &Handed,
     (review, before): (ReviewId, usize),
     decided: &[Decided],
-) -> Result<()> {
+) -> Result<Uuid> {
     let mut next = i16::try_from(before).map_err(|error| Error::Internal(error.into()))?;
     let rows = decided.iter().map(|one| {
         let comment = one.comment.as_ref().map(|_| {
@@ -81,8 +81,7 @@ pub(crate) async fn put_with_review(
         (one, comment)
     });
     let rows: Vec<(&Decided, Option<At>)> = rows.collect();
-    insert(tx, handed, (1, None), &rows).await?;
-    Ok(())
+    insert(tx, handed, (1, None), &rows).await
 }
 
 async fn insert(
@@ -174,6 +173,26 @@ pub(crate) async fn change_held(
     insert(tx, handed, (number + 1, Some(reason)), &rows).await
 }
 
+/// Those of some levels that the mark that counts does not have.
+///
+/// # Errors
+/// Returns [`Error::State`] if the work has no mark yet.
+pub(crate) async fn other_than_now(
+    tx: &mut Tx<'_>,
+    handed: &Handed,
+    levels: &[CriterionLevel],
+) -> Result<Vec<CriterionLevel>> {
+    let (_, now) = last(tx, handed.id).await?;
+    let has = |level: &CriterionLevel| {
+        let of = |one: &Decided| {
+            u32::from(one.position.unsigned_abs()) == level.criterion
+                && one.level.is_some_and(|now| u32::from(now.0.unsigned_abs()) == level.level)
+        };
+        now.iter().any(|(one, _)| of(one))
+    };
+    Ok(levels.iter().filter(|level| !has(level)).cloned().collect())
+}
+
 type MarkRow = (Uuid, i32, Uuid, Option<String>, DateTime<Utc>);
 
 type CriterionRow = (Uuid, i16, Option<i16>, Option<i32>, Option<bool>, Option<Uuid>, Option<i16>);
@@ -207,6 +226,23 @@ pub(crate) async fn criteria_of(
         of.entry(row.0).or_default().push(marked(&row));
     }
     Ok(of)
+}
+
+/// A mark with what was decided on each criterion.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if there is none.
+pub(crate) async fn one(tx: &mut Tx<'_>, id: Uuid) -> Result<WorkMark> {
+    let row: Option<MarkRow> = work_mark::table
+        .find(id)
+        .select((work_mark::id, work_mark::number, work_mark::marker_id, work_mark::reason, work_mark::at))
+        .first(tx.conn())
+        .await
+        .optional()?;
+    let row = row.ok_or(Error::NotFound("mark"))?;
+    let names = known_as::people(tx, [row.2]).await?;
+    let criteria = criteria(tx, &[id]).await?;
+    mark(row, &criteria, &names)
 }
 
 fn marked(row: &CriterionRow) -> MarkedCriterion {

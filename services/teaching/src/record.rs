@@ -12,7 +12,7 @@ use wire::teaching::{CohortRole, CountableBatch, Rubric, StudentRecord, WorkSubm
 
 use crate::stands::{self, OWN, Own, Times, stands};
 use crate::stored::Assessed;
-use crate::{allowances, cohorts, local, seat, versions, work};
+use crate::{allowances, blind, cohorts, local, seat, versions, work};
 
 /// The caller's own work on an assignment.
 ///
@@ -138,6 +138,9 @@ struct Handed {
     digest: Vec<u8>,
     #[diesel(sql_type = Text)]
     state: String,
+    /// Whether it is closed to the caller until they have given their second mark.
+    #[diesel(sql_type = Bool)]
+    blind: bool,
 }
 
 impl Handed {
@@ -159,19 +162,26 @@ impl Handed {
     }
 }
 
+/// `$2` is the caller.
 const HANDED: &str =
     "SELECT s.id, s.assignment_id, w.person_id, s.number, s.batch_id, b.number AS batch_number,
-     s.submission_number, s.received_at, s.late, s.version_number, s.digest, s.state
+     s.submission_number, s.received_at, s.late, s.version_number, s.digest, s.state,
+     blind_work(s.work_id, $2) AS blind
      FROM handed_work s JOIN assignment_work w ON w.id = s.work_id JOIN batch b ON b.id = s.batch_id";
 
 async fn submissions(tx: &mut Tx<'_>, id: AssignmentId, of: PersonId) -> Result<Vec<WorkSubmission>> {
+    let me = tx.person()?.id;
     let rows: Vec<Handed> = diesel::sql_query(format!(
-        "{HANDED} WHERE w.assignment_id = $1 AND w.person_id = $2 ORDER BY s.number"
+        "{HANDED} WHERE w.assignment_id = $1 AND w.person_id = $3 ORDER BY s.number"
     ))
     .bind::<SqlUuid, _>(id.0)
+    .bind::<SqlUuid, _>(me.0)
     .bind::<SqlUuid, _>(of.0)
     .load(tx.conn())
     .await?;
+    if rows.iter().any(|row| row.blind) {
+        return Err(blind::refused());
+    }
     rows.into_iter().map(Handed::shown).collect()
 }
 
@@ -184,10 +194,13 @@ pub(crate) async fn submission(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<
     let me = tx.person()?.id;
     let row: Option<Handed> = diesel::sql_query(format!("{HANDED} WHERE s.id = $1"))
         .bind::<SqlUuid, _>(id.0)
+        .bind::<SqlUuid, _>(me.0)
         .get_result(tx.conn())
         .await
         .optional()?;
-    let shown = row.ok_or_else(hidden)?.shown()?;
+    let row = row.ok_or_else(hidden)?;
+    let blind = row.blind;
+    let shown = row.shown()?;
     let seat = seat::of_assignment(tx, shown.assignment).await;
     let (_, role) = seat.map_err(|error| match error {
         Error::NotFound(_) => hidden(),
@@ -195,6 +208,9 @@ pub(crate) async fn submission(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<
     })?;
     if role == CohortRole::Student && shown.person != me {
         return Err(hidden());
+    }
+    if blind {
+        return Err(blind::refused());
     }
     Ok(shown)
 }

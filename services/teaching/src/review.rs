@@ -17,7 +17,7 @@ use wire::teaching::SubmissionState;
 
 use crate::handed::{self, Handed};
 use crate::kept::HANDED_WORK;
-use crate::{claims, marks, seat, versions};
+use crate::{claims, marks, moderation, seat, versions};
 
 /// The permitted transitions.
 const fn may_become(from: SubmissionState, to: SubmissionState) -> bool {
@@ -90,7 +90,8 @@ async fn of_work(tx: &mut Tx<'_>, cache: &RecipeCache, handed: &Handed, request:
     whole.comments.extend(beside.map(|text| ReviewComment { entry: None, text }));
     let review = bench::review(tx, cache, handed.batch(), &whole).await?;
     if let Some(decided) = decided {
-        marks::put_with_review(tx, handed, (review, request.comments.len()), &decided).await?;
+        let mark = marks::put_with_review(tx, handed, (review, request.comments.len()), &decided).await?;
+        moderation::draw(tx, handed, mark).await?;
     }
     settle(tx, handed, request.verdict).await?;
     claims::end(tx, handed).await?;

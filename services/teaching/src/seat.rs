@@ -1,8 +1,10 @@
 //! What the caller is in a cohort. Every right of this crate rests on it.
 
+use diesel::dsl::not;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{assignment, assignment_work, cohort, cohort_member};
+use store::sql::blind_work;
 use store::{Error, Result, Tx, word};
 use uuid::Uuid;
 use wire::ids::{AssignmentId, CohortId};
@@ -139,9 +141,11 @@ pub(crate) async fn of_assignment(tx: &mut Tx<'_>, id: AssignmentId) -> Result<(
 /// # Errors
 /// Returns the errors of the database.
 pub async fn may_read_events(tx: &mut Tx<'_>, subject: Uuid) -> Result<bool> {
+    let me = tx.person()?.id.0;
     let of_work = assignment_work::table
         .inner_join(assignment::table)
         .filter(assignment_work::id.eq(subject))
+        .filter(not(blind_work(assignment_work::id, me)))
         .select(assignment::cohort_id)
         .first(tx.conn())
         .await

@@ -82,6 +82,8 @@ id! {
     WorkSubmissionId,
     /// A mark on work that was handed in.
     MarkId,
+    /// A mark that was drawn for a second marker.
+    ModerationId,
     /// A declared relation to a student.
     RelationId,
     /// A recall.

@@ -39,7 +39,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
             let kept = json!({ "text": Uuid::now_v7().to_string() });
             fill("id", &stage.author().post("/v1/phrases", kept).await.expect(201).id());
         }
-        "questions" | "submissions" => fill("id", &id.formula),
+        "questions" | "submissions" | "moderations" => fill("id", &id.formula),
         "people" => fill("id", if case == "own" { or_somebody(&caller.id) } else { &stage.other_student.id }),
         "sessions" => {
             let own = caller.get("/v1/sessions").await;
@@ -199,6 +199,10 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/recalls/{id}/close" => json!({ "reason": "The rest was thrown away." }),
         "POST /v1/submissions/{id}/appeal" => json!({ "reason": "record_misread", "criteria": [1] }),
         "POST /v1/submissions/{id}/appeal/decision" => json!({ "outcome": "stands" }),
+        "POST /v1/cohorts/{id}/moderation-shares" => json!({ "percent": 0 }),
+        "POST /v1/moderations/{id}/mark" => json!({ "criteria": [{ "criterion": 1, "level": 1 }] }),
+        "POST /v1/moderations/{id}/second-marker" => json!({ "person": stage.second_marker().id }),
+        "POST /v1/moderations/{id}/settlement" => json!({ "outcome": "first_stands" }),
         "POST /v1/phrases" => json!({ "text": fresh() }),
         "POST /v1/relations" => json!({ "student": stage.other_student.id }),
         "POST /v1/cohorts" => json!({

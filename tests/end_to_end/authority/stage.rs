@@ -126,6 +126,11 @@ impl Stage {
         &self.callers[AUTHOR]
     }
 
+    /// Who gives second marks: the only other instructor of the cohort.
+    pub(crate) fn second_marker(&self) -> &Caller {
+        &self.callers[INSTRUCTOR]
+    }
+
     /// The thing that a case speaks of, made when there is none.
     pub(crate) async fn thing(&mut self, case: &str) -> Thing {
         if let Some(known) = self.things.get(case) {
@@ -140,7 +145,9 @@ impl Stage {
                 Thing { id: self.jar(case).await, formula: String::new() }
             }
             "recalled" => Thing { id: self.recall().await, formula: String::new() },
-            "practical" | "handed in" | "claimed" | "marked" | "appealed" => self.practical(case).await,
+            "practical" | "handed in" | "claimed" | "marked" | "appealed" | "drawn" | "marked twice" => {
+                self.practical(case).await
+            }
             "client" => Thing {
                 id: self.clinic.api_client(self.author(), &EVERY_SCOPE, &[]).await.id,
                 formula: String::new(),
@@ -310,11 +317,27 @@ impl Stage {
         if case != "handed in" {
             crate::teaching::act(author, &claim).await.expect(201);
         }
-        if case == "marked" || case == "appealed" {
+        let drawn = case == "drawn" || case == "marked twice";
+        let shares = format!("/v1/cohorts/{}/moderation-shares", self.cohort);
+        if drawn {
+            author.post(&shares, json!({ "percent": 100 })).await.expect(201);
+        }
+        if case == "marked" || case == "appealed" || drawn {
             let mark = json!({ "criteria": [{ "criterion": 1, "level": 2 }] });
             let review = json!({ "verdict": "accept", "summary": "As asked.", "mark": mark });
             author.post(&format!("/v1/batches/{batch}/reviews"), review).await.expect(201);
-            let second = &self.callers[INSTRUCTOR];
+            let second = self.second_marker();
+            if drawn {
+                author.post(&shares, json!({ "percent": 0 })).await.expect(201);
+                let all = second.get("/v1/moderations?limit=100").await.expect(200).json;
+                let found = all["items"].as_array().unwrap().iter().find(|one| one["assignment"] == id);
+                let moderation = found.unwrap()["id"].as_str().unwrap().to_owned();
+                if case == "marked twice" {
+                    let mark = json!({ "criteria": [{ "criterion": 1, "level": 1 }] });
+                    second.post(&format!("/v1/moderations/{moderation}/mark"), mark).await.expect(201);
+                }
+                return Thing { id, formula: moderation };
+            }
             let holder = if case == "marked" { author } else { second };
             if case == "appealed" {
                 let appeal = json!({ "reason": "record_misread", "criteria": [1] });

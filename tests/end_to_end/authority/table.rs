@@ -329,6 +329,20 @@ POST   /v1/submissions/{id}/appeal         marked                401     201   4
 POST   /v1/submissions/{id}/appeal         appealed              401     409   404   403   403   404    404    403   403
 POST   /v1/submissions/{id}/appeal/decision marked               401     403   404   404   404   404    404    403   403
 POST   /v1/submissions/{id}/appeal/decision appealed             401     403   404   201   403   404    404    403   403
+GET    /v1/moderations                     -                     401     403   403   200   200   200    403    403   403
+POST   /v1/cohorts/{id}/moderation-shares  -                     401     403   404   201   201   404    404    403   403
+GET    /v1/cohorts/{id}/agreement          -                     401     403   404   200   200   404    404    403   403
+GET    /v1/cohorts/{id}/moderations        -                     401     403   404   200   200   404    404    403   403
+GET    /v1/moderations/{id}/work           drawn                 401     404   404   200   404   404    404    403   403
+GET    /v1/moderations/{id}/work           marked twice          401     404   404   409   404   404    404    403   403
+GET    /v1/moderations/{id}                drawn                 401     404   404   409   200   404    404    403   403
+GET    /v1/moderations/{id}                marked twice          401     404   404   200   200   404    404    403   403
+POST   /v1/moderations/{id}/mark           drawn                 401     404   404   201   404   404    404    403   403
+POST   /v1/moderations/{id}/mark           marked twice          401     404   404   409   404   404    404    403   403
+POST   /v1/moderations/{id}/second-marker  drawn                 401     404   404   409   201   404    404    403   403
+POST   /v1/moderations/{id}/second-marker  marked twice          401     404   404   409   409   404    404    403   403
+POST   /v1/moderations/{id}/settlement     drawn                 401     404   404   409   409   404    404    403   403
+POST   /v1/moderations/{id}/settlement     marked twice          401     404   404   201   403   404    404    403   403
 POST   /v1/relations                       -                     401     403   403   201   201   201    403    403   403
 GET    /v1/relations                       -                     401     403   403   200   200   200    403    403   403
 ";

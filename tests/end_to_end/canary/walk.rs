@@ -91,6 +91,18 @@ fn note(hits: &mut Vec<Hit>, operation: &Operation, path: &str, answer: &Answer,
     }
 }
 
+/// Every read of every id there is, with every parameter.
+pub(crate) async fn reads(url: &str, document: &[Operation]) -> Vec<String> {
+    let known = every_id(url).await;
+    let mut all = Vec::new();
+    for operation in document.iter().filter(|operation| operation.method == "GET") {
+        for path in addresses(operation, &known) {
+            all.extend(queries(operation, &known).into_iter().map(|query| format!("{path}{query}")));
+        }
+    }
+    all
+}
+
 type Known = BTreeMap<&'static str, Vec<String>>;
 
 /// Every id that exists, by the kind that the document calls it.
@@ -115,6 +127,7 @@ async fn every_id(url: &str) -> Known {
         ("JarId", "jar"),
         ("WorkSubmissionId", "handed_work"),
         ("PhraseId", "kept_phrase"),
+        ("ModerationId", "moderation"),
     ] {
         known.insert(kind, ids(url, table, "id").await);
     }

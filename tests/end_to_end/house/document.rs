@@ -25,8 +25,9 @@ use wire::recipe::Evaluate;
 use wire::safety::Acknowledge;
 use wire::teaching::{
     AppealDecision, AssignmentChange, AssignmentContent, Enrol, JoinCohort, MarkChange, NewAllowance,
-    NewAnswer, NewAppeal, NewBankQuestion, NewClass, NewCohort, NewCohortCode, NewPhrase, NewReflection,
-    NewRelation, NewWorkSubmission, WithdrawAssignment,
+    NewAnswer, NewAppeal, NewBankQuestion, NewClass, NewCohort, NewCohortCode, NewModerationShare, NewPhrase,
+    NewReflection, NewRelation, NewSecondMark, NewSecondMarker, NewSettlement, NewWorkSubmission,
+    WithdrawAssignment,
 };
 
 use super::{holds_or_is_rewritten, root};
@@ -214,6 +215,10 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "CloseRecall" => read::<CloseRecall>(example),
         "NewPhrase" => read::<NewPhrase>(example),
         "NewAppeal" => read::<NewAppeal>(example),
+        "NewModerationShare" => read::<NewModerationShare>(example),
+        "NewSecondMark" => read::<NewSecondMark>(example),
+        "NewSecondMarker" => read::<NewSecondMarker>(example),
+        "NewSettlement" => read::<NewSettlement>(example),
         "AppealDecision" => read::<AppealDecision>(example),
         "NewRelation" => read::<NewRelation>(example),
         "MarkChange" => read::<MarkChange>(example),

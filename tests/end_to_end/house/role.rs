@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 98] = [
+const RIGHTS: [(&str, &str); 103] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -79,6 +79,9 @@ const RIGHTS: [(&str, &str); 98] = [
     ("material_synonym", AND_DELETE),
     ("material_term", AND_DELETE),
     ("material_version", SELECT_INSERT),
+    ("moderation", SELECT_INSERT),
+    ("moderation_settlement", SELECT_INSERT),
+    ("moderation_share", SELECT_INSERT),
     ("older_evaluation", SELECT_INSERT),
     ("one_time_code", SELECT_INSERT),
     ("page_session", AND_DELETE),
@@ -107,6 +110,8 @@ const RIGHTS: [(&str, &str); 98] = [
     ("row_digest", SELECT_INSERT),
     // Removed through a function that keeps the last thirty days.
     ("security_event", SELECT_INSERT),
+    ("second_mark", SELECT_INSERT),
+    ("second_mark_criterion", SELECT_INSERT),
     ("session", SELECT_INSERT),
     ("stock_threshold", SELECT_INSERT),
     ("withholding", AND_DELETE),
@@ -122,7 +127,7 @@ const RIGHTS: [(&str, &str); 98] = [
 ];
 
 /// The columns that the service may change, by table. All others stay as they were written.
-const CHANGES: [(&str, &str); 34] = [
+const CHANGES: [(&str, &str); 35] = [
     ("amendment", "decided_at decided_by own_decision state"),
     ("api_client", "last_used_at state version"),
     ("assignment", "current_version published_at state version withdrawn_because"),
@@ -142,6 +147,7 @@ const CHANGES: [(&str, &str); 34] = [
     ("lot_counter", "last"),
     ("material", "current_version kind merged_into name"),
     ("material_synonym", "material_id"),
+    ("moderation", "second_id"),
     ("one_time_code", "used_at"),
     ("person", "name role state version"),
     ("question", "answered_at attempts state"),

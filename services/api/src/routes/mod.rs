@@ -14,6 +14,7 @@ mod labels;
 mod libraries;
 mod marks;
 mod materials;
+mod moderation;
 mod paper;
 mod people;
 mod phrases;
@@ -52,5 +53,6 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(phrases::routes)
         .configure(grid::routes)
         .configure(appeals::routes)
+        .configure(moderation::routes)
         .configure(docs::routes);
 }

@@ -13,7 +13,7 @@ use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::routes::classes::id_of;
 use crate::routes::own_work::{state_word, when};
-use crate::texts::{t1, t2};
+use crate::texts::{t, t1, t2};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
@@ -93,6 +93,9 @@ fn rows(grid: &CohortGrid) -> Vec<Row> {
 
 /// Points where there are some, else how it stands.
 fn words(cell: &GridCell, total: u32) -> String {
+    if cell.hidden {
+        return t("hidden-until-second");
+    }
     match cell.points {
         Some(points) => t2("points-of", i64::from(points), i64::from(total)),
         None => state_word(cell.state),

@@ -6,6 +6,7 @@ use clinic::{IdempotencyKey, marking, overview, work};
 use wire::bench::{BatchRecord, BatchState};
 use wire::ids::{BatchId, WorkSubmissionId};
 use wire::mark::{CriterionDecision, NewMark};
+use wire::page::PageQuery;
 use wire::teaching::{
     Assessment, LevelProposal, MarkReason, ReturnedVersion, Rubric, RubricCriterion, SubmissionNote,
     SubmissionState, WaitingWork, WorkMark, WorkMarks,
@@ -163,7 +164,7 @@ pub(super) fn to_decide(
 }
 
 /// What was decided in a form, for the criteria about which something was said.
-fn decisions(form: &Form, rubric: &Rubric) -> Vec<CriterionDecision> {
+pub(super) fn decisions(form: &Form, rubric: &Rubric) -> Vec<CriterionDecision> {
     let decision = |(criterion, _): (u32, &RubricCriterion)| CriterionDecision {
         criterion,
         level: form.text(&format!("level-{criterion}")).parse().ok(),
@@ -251,7 +252,8 @@ pub(super) async fn next(visitor: &Visitor, form: &Form) -> Result<String, Troub
             Err(other) => return Err(other.into()),
         }
     }
-    let rest = overview::to_review(clinic, credentials).await?;
+    let first = PageQuery { limit: Some(1), after: None };
+    let rest = overview::to_review(clinic, credentials, &first).await?.items;
     Ok(match rest.first() {
         Some(batch) => waiting::review_of(batch.id, &asked),
         None => format!("/queue{}", asked.suffix()),

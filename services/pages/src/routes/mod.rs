@@ -1,6 +1,7 @@
 //! The pages by subject. A handler parses, calls the clinic, and fills a template; it holds no rule.
 
 mod account;
+mod agreement;
 mod api_clients;
 mod appealed;
 mod appeals;
@@ -23,6 +24,7 @@ mod libraries;
 mod mark_change;
 mod marking;
 mod materials;
+mod moderation;
 mod own_work;
 mod paper;
 mod people;
@@ -55,6 +57,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     classes::routes(mount);
     bank::routes(mount);
     grid::routes(mount);
+    agreement::routes(mount);
     set_work::routes(mount);
     hand_in::routes(mount);
     find::routes(mount);
@@ -66,6 +69,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     marking::routes(mount);
     mark_change::routes(mount);
     appeals::routes(mount);
+    moderation::routes(mount);
     phrases::routes(mount);
     shelf::routes(mount);
     jars::routes(mount);

@@ -5,12 +5,12 @@ use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::overview::{self, BatchInHand, RevisionInHand};
-use clinic::{amendments, formulary, marking, waiting as in_hand};
+use clinic::{amendments, formulary, marking, moderation, waiting as in_hand};
 use wire::amendments::{Amendment, AmendmentQuery, AmendmentState};
 use wire::ids::AcknowledgementId;
 use wire::page::PageQuery;
 use wire::safety::{Acknowledgement, CautionLevel};
-use wire::teaching::WaitingAppeal;
+use wire::teaching::{WaitingAppeal, WaitingModeration};
 
 use crate::answer::{page, to};
 use crate::form::Form;
@@ -38,8 +38,10 @@ struct QueuePage {
     work: Waiting,
     /// Each with why the student disagrees.
     appeals: Vec<(WaitingAppeal, String)>,
+    seconds: Vec<WaitingModeration>,
     holds: Vec<BatchInHand>,
     review: Vec<BatchInHand>,
+    review_next: String,
     decide: Vec<RevisionInHand>,
     countersign: Vec<Acknowledgement>,
     amendments: Vec<Amendment>,
@@ -50,7 +52,11 @@ struct QueuePage {
 async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Trouble> {
     visitor.only_instructors()?;
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let review = overview::to_review(clinic, credentials).await?;
+    let asked = asked.into_inner();
+    let after = Some(asked.rest.clone()).filter(|after| !after.is_empty());
+    let of_rest = PageQuery { limit: Some(waiting::SHOWN), after };
+    let rest = overview::to_review(clinic, credentials, &of_rest).await?;
+    let next = rest.next.map(|next| asked.with_rest(&next)).unwrap_or_default();
     let holds = in_hand::holds_waiting(clinic, credentials).await?;
     let (decide, drafts) = overview::revisions_in_hand(clinic, credentials).await?;
     let first = PageQuery { limit: Some(20), after: None };
@@ -64,8 +70,9 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     let amendments = amendments::amendments(clinic, credentials, &waiting).await?.items;
     let appeals = marking::appeals_waiting(clinic, credentials, &first).await?.items.into_iter();
     let appeals = appeals.map(|one| (one.clone(), appealed::reason_word(one.reason))).collect();
+    let seconds = moderation::waiting(clinic, credentials, &first).await?.items;
     let frame = visitor.frame(t("queue-title"));
-    let work = waiting::waiting(&visitor, &frame, asked.into_inner()).await?;
+    let work = waiting::waiting(&visitor, &frame, asked).await?;
     let now = visitor.clinic().clock().now();
     let once = visitor.pages().once();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
@@ -77,8 +84,10 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
             day,
             work,
             appeals,
+            seconds,
             holds,
-            review,
+            review: rest.items,
+            review_next: next,
             decide,
             countersign,
             amendments,

@@ -21,10 +21,12 @@ pub(super) struct Asked {
     pub(super) class: String,
     pub(super) came_back: String,
     after: String,
+    /// Where the other records go on.
+    pub(super) rest: String,
 }
 
 /// How many are shown at once.
-const SHOWN: u32 = 20;
+pub(super) const SHOWN: u32 = 20;
 
 impl Asked {
     pub(super) fn of(form: &Form) -> Self {
@@ -33,6 +35,7 @@ impl Asked {
             class: form.text("class"),
             came_back: form.text("came_back"),
             after: String::new(),
+            rest: String::new(),
         }
     }
 
@@ -48,6 +51,12 @@ impl Asked {
 
     pub(super) fn came_back(&self) -> bool {
         !self.came_back.is_empty()
+    }
+
+    /// The address of the same queue where the other records go on.
+    pub(super) fn with_rest(&self, next: &str) -> String {
+        let suffix = self.suffix();
+        format!("/queue{suffix}{}rest={next}#rev", if suffix.is_empty() { "?" } else { "&" })
     }
 
     /// What it adds to an address. Only what was understood goes along.

@@ -376,4 +376,9 @@ pub struct StudentWork {
     pub late: bool,
     /// Whether the student had opened the recipe of one of the formulas before every question was answered.
     pub recipe_opened_before: bool,
+    /// Set where you give a second mark in this assignment and have not given it yet: neither marks nor verdicts of others
+    /// are told until then, and the state is `submitted`.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    #[schema(example = false)]
+    pub hidden: bool,
 }

@@ -41,6 +41,11 @@ pub struct GridCell {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = 8)]
     pub points: Option<u32>,
+    /// Set where you give a second mark in this assignment and have not given it yet: neither marks nor verdicts of others
+    /// are told until then, and the state is `submitted`.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    #[schema(example = false)]
+    pub hidden: bool,
 }
 
 /// One student's row.

@@ -18,7 +18,7 @@ words! {
         RecordMisread = "record_misread",
         /// The marker saw something that was not known before.
         NewEvidence = "new_evidence",
-        /// A second marker judged otherwise, and the two agreed.
+        /// A second marker judged otherwise, and the two marks were settled.
         SecondMarker = "second_marker",
         /// The student disagreed, and was right.
         Appeal = "appeal",

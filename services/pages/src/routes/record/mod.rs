@@ -31,7 +31,8 @@ use crate::routes::shelf::reserve::can_reserve;
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 use list::list;
-use read::{Made, Row, Submission, made, read, state_of, submissions};
+pub(super) use read::{Made, Row, missing, product};
+use read::{Submission, made, read, state_of, submissions};
 use review::{review, review_page};
 
 pub(super) fn routes(mount: &mut impl Mount) {

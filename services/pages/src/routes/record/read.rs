@@ -2,13 +2,13 @@
 
 use clinic::bench;
 use clinic::overview::{self};
-use wire::bench::{AtBench, BatchRecord, BatchState};
+use wire::bench::{AtBench, BatchRecord, BatchState, Finding, FindingKind};
 use wire::ids::{BatchId, PersonId};
 
 use crate::acts::{self, Act};
 use crate::dated;
 use crate::effects;
-use crate::figures::{self};
+use crate::figures::{self, spelled};
 use crate::frame::Frame;
 use crate::shown::shown;
 use crate::texts::{t, t1, t2};
@@ -16,21 +16,21 @@ use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
 /// A comment of a review, with its writer.
-pub(super) struct Comment {
-    pub(super) who: String,
-    pub(super) text: String,
+pub(in crate::routes) struct Comment {
+    pub(in crate::routes) who: String,
+    pub(in crate::routes) text: String,
 }
 
 /// An act with what reviewers said of its entries.
-pub(super) struct Row {
-    pub(super) act: Act,
-    pub(super) comments: Vec<Comment>,
+pub(in crate::routes) struct Row {
+    pub(in crate::routes) act: Act,
+    pub(in crate::routes) comments: Vec<Comment>,
     /// Changed or added since the last submission.
-    pub(super) newer: bool,
+    pub(in crate::routes) newer: bool,
 }
 
 impl Row {
-    pub(super) fn stands_out(&self) -> bool {
+    pub(in crate::routes) fn stands_out(&self) -> bool {
         !self.act.findings.is_empty() || !self.comments.is_empty()
     }
 }
@@ -42,10 +42,10 @@ pub(super) struct Submission {
     pub(super) review: Option<(String, String, String)>,
 }
 
-pub(super) struct Made {
-    pub(super) name: String,
-    pub(super) value: String,
-    pub(super) sentence: String,
+pub(in crate::routes) struct Made {
+    pub(in crate::routes) name: String,
+    pub(in crate::routes) value: String,
+    pub(in crate::routes) sentence: String,
 }
 
 pub(super) struct Read {
@@ -123,7 +123,22 @@ pub(super) fn submissions(frame: &Frame, read: &Read) -> Vec<Submission> {
     .collect()
 }
 
+/// What was made, and what may become of the jars.
 pub(super) fn made(frame: &Frame, record: &BatchRecord) -> Vec<Made> {
+    let mut all = product(frame, record);
+    if record.as_made.is_some() {
+        // word("disposition")
+        all.push(Made {
+            name: t("the-jars"),
+            value: t(&format!("disposition-{}", record.summary.disposition.as_str().replace('_', "-"))),
+            sentence: String::new(),
+        });
+    }
+    all
+}
+
+/// What was made.
+pub(in crate::routes) fn product(frame: &Frame, record: &BatchRecord) -> Vec<Made> {
     let mut all = Vec::new();
     let Some(made) = &record.as_made else { return all };
     if let Some(use_by) = &made.use_by {
@@ -141,13 +156,18 @@ pub(super) fn made(frame: &Frame, record: &BatchRecord) -> Vec<Made> {
             sentence: String::new(),
         });
     }
-    // word("disposition")
-    all.push(Made {
-        name: t("the-jars"),
-        value: t(&format!("disposition-{}", record.summary.disposition.as_str().replace('_', "-"))),
-        sentence: String::new(),
-    });
     all
+}
+
+/// What is missing of the record as a whole.
+pub(in crate::routes) fn missing(record: &BatchRecord) -> Vec<String> {
+    let of_whole = |finding: &&Finding| match finding.kind {
+        FindingKind::Missing | FindingKind::Check => finding.entry.is_none(),
+        // At a line it stands with the weighing.
+        FindingKind::Deviation => finding.line.is_none(),
+        _ => false,
+    };
+    record.findings.iter().filter(of_whole).map(|finding| spelled(&finding.sentence)).collect()
 }
 
 /// The state in one sentence, and who acts next.

@@ -6,11 +6,12 @@ use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::bench;
 use clinic::overview::{self};
-use wire::bench::{BatchState, FindingKind, NewReview, ReviewComment, Verdict};
+use wire::bench::{BatchState, NewReview, ReviewComment, Verdict};
 use wire::ids::BatchId;
+use wire::page::PageQuery;
 use wire::teaching::KeptPhrase;
 
-use super::read::{Made, Row, Submission, made, read, state_of, submissions};
+use super::read::{Made, Row, Submission, made, missing, read, state_of, submissions};
 use crate::answer::{page, to};
 use crate::figures::spelled;
 use crate::form::Form;
@@ -112,7 +113,8 @@ async fn review_show(
     (of_mark, cure): (Vec<(String, String)>, String),
 ) -> Result<HttpResponse, Trouble> {
     let mut frame = visitor.frame(String::new()).on_desk().with("forms.js").with("desk.js");
-    let rest = overview::to_review(visitor.clinic(), visitor.credentials()).await?.len();
+    let first = PageQuery { limit: Some(waiting::SHOWN), after: None };
+    let rest = overview::to_review(visitor.clinic(), visitor.credentials(), &first).await?.items.len();
     let waiting = waiting::first(visitor, &of_queue).await?.len() + rest;
     let read = match read(visitor, &frame, id).await {
         Err(Trouble::Clinic(clinic::Error::GateClosed(outstanding))) => {
@@ -146,17 +148,7 @@ async fn review_show(
     // What changed stands first from the second submission on, whether or not it stands out.
     let (newer, rest): (Vec<Row>, Vec<Row>) = written.partition(|row| row.newer);
     let (look, asked): (Vec<Row>, Vec<Row>) = rest.into_iter().partition(Row::stands_out);
-    let missing: Vec<String> = record
-        .findings
-        .iter()
-        .filter(|finding| match finding.kind {
-            FindingKind::Missing | FindingKind::Check => finding.entry.is_none(),
-            // At a line it stands with the weighing.
-            FindingKind::Deviation => finding.line.is_none(),
-            _ => false,
-        })
-        .map(|finding| spelled(&finding.sentence))
-        .collect();
+    let missing = missing(&record);
     let page_of = ReviewPage {
         id,
         number: record.summary.number.clone(),

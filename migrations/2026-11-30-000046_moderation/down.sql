@@ -1,0 +1,12 @@
+DROP FUNCTION blind_batch(uuid, uuid);
+DROP FUNCTION blind_work(uuid, uuid);
+DROP TABLE moderation_settlement;
+DROP FUNCTION moderation_is_settled_fairly();
+DROP TABLE second_mark_criterion;
+DROP FUNCTION second_mark_follows_rubric();
+DROP TABLE second_mark;
+DROP FUNCTION second_mark_is_drawn();
+DROP TABLE moderation;
+DROP FUNCTION second_marker_is_another();
+DROP FUNCTION moderation_is_of_first_mark();
+DROP TABLE moderation_share;
