@@ -7,12 +7,11 @@ use diesel::prelude::*;
 use diesel::sql_types::{Array, BigInt, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use schema::person;
-use store::{Credentials, Result, Tx, page::PageRequest, word};
+use store::{Credentials, Result, Tx, word};
 use uuid::Uuid;
 use wire::bench::BatchState;
 use wire::formulary::Regime;
 use wire::ids::{AcknowledgementId, BatchId, FormulaId, PersonId, RevisionId};
-use wire::page::{Page, PageQuery};
 use wire::people::Role;
 
 use crate::Clinic;
@@ -68,9 +67,9 @@ pub struct StudentHome {
 }
 
 #[derive(QueryableByName)]
-struct BatchRow {
+pub(crate) struct BatchRow {
     #[diesel(sql_type = SqlUuid)]
-    id: Uuid,
+    pub(crate) id: Uuid,
     #[diesel(sql_type = Text)]
     number: String,
     #[diesel(sql_type = Text)]
@@ -82,7 +81,7 @@ struct BatchRow {
     #[diesel(sql_type = Text)]
     maker: String,
     #[diesel(sql_type = Timestamptz)]
-    since: DateTime<Utc>,
+    pub(crate) since: DateTime<Utc>,
     #[diesel(sql_type = Nullable<Text>)]
     reviewer: Option<String>,
     #[diesel(sql_type = Nullable<Timestamptz>)]
@@ -90,7 +89,7 @@ struct BatchRow {
 }
 
 impl BatchRow {
-    fn told(self) -> Result<BatchInHand> {
+    pub(crate) fn told(self) -> Result<BatchInHand> {
         Ok(BatchInHand {
             id: BatchId(self.id),
             number: self.number,
@@ -138,7 +137,10 @@ pub(crate) async fn batches_that(
 }
 
 /// So many of them; of those that come with the oldest first, after the sort values of one.
-async fn rows_after(
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn rows_after(
     tx: &mut Tx<'_>,
     states: &[&str],
     (own, newest): (bool, bool),
@@ -224,30 +226,6 @@ pub async fn student_home(clinic: &Clinic, credentials: &Credentials) -> Result<
                 decided,
                 recipes: recipes.collect(),
             })
-        })
-        .await
-}
-
-/// Records that wait for a review by the caller and were not handed in for an assignment, the oldest first.
-///
-/// # Errors
-/// Returns [`Error::Forbidden`](store::Error::Forbidden) unless the caller is an instructor,
-/// [`Error::Invalid`](store::Error::Invalid) for a refused cursor, and the errors of verifying the credentials.
-pub async fn to_review(
-    clinic: &Clinic,
-    credentials: &Credentials,
-    query: &PageQuery,
-) -> Result<Page<BatchInHand>> {
-    let slice = PageRequest::<(DateTime<Utc>, Uuid)>::parse(query.limit, query.after.as_deref())?;
-    clinic
-        .store
-        .read(credentials, async |tx| {
-            tx.instructor()?;
-            let asked = (slice.after, slice.fetch());
-            let rows = rows_after(tx, &["submitted"], (false, false), "true", asked).await?;
-            let page = slice.page(rows, |row| (row.since, row.id))?;
-            let items = page.items.into_iter().map(BatchRow::told).collect::<Result<_>>()?;
-            Ok(Page { items, next: page.next })
         })
         .await
 }

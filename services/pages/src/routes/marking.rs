@@ -2,7 +2,7 @@
 
 use actix_web::HttpResponse;
 use actix_web::web::Path;
-use clinic::{IdempotencyKey, marking, overview, work};
+use clinic::{IdempotencyKey, marking, waiting as in_hand, work};
 use wire::bench::{BatchRecord, BatchState};
 use wire::ids::{BatchId, WorkSubmissionId};
 use wire::mark::{CriterionDecision, NewMark};
@@ -253,7 +253,7 @@ pub(super) async fn next(visitor: &Visitor, form: &Form) -> Result<String, Troub
         }
     }
     let first = PageQuery { limit: Some(1), after: None };
-    let rest = overview::to_review(clinic, credentials, &first).await?.items;
+    let rest = in_hand::to_review(clinic, credentials, &first).await?.items;
     Ok(match rest.first() {
         Some(batch) => waiting::review_of(batch.id, &asked),
         None => format!("/queue{}", asked.suffix()),

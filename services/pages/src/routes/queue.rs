@@ -55,7 +55,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     let asked = asked.into_inner();
     let after = Some(asked.rest.clone()).filter(|after| !after.is_empty());
     let of_rest = PageQuery { limit: Some(waiting::SHOWN), after };
-    let rest = overview::to_review(clinic, credentials, &of_rest).await?;
+    let rest = in_hand::to_review(clinic, credentials, &of_rest).await?;
     let next = rest.next.map(|next| asked.with_rest(&next)).unwrap_or_default();
     let holds = in_hand::holds_waiting(clinic, credentials).await?;
     let (decide, drafts) = overview::revisions_in_hand(clinic, credentials).await?;

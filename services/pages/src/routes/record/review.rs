@@ -5,7 +5,7 @@ use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::bench;
-use clinic::overview::{self};
+use clinic::waiting as in_hand;
 use wire::bench::{BatchState, NewReview, ReviewComment, Verdict};
 use wire::ids::BatchId;
 use wire::page::PageQuery;
@@ -114,7 +114,7 @@ async fn review_show(
 ) -> Result<HttpResponse, Trouble> {
     let mut frame = visitor.frame(String::new()).on_desk().with("forms.js").with("desk.js");
     let first = PageQuery { limit: Some(waiting::SHOWN), after: None };
-    let rest = overview::to_review(visitor.clinic(), visitor.credentials(), &first).await?.items.len();
+    let rest = in_hand::to_review(visitor.clinic(), visitor.credentials(), &first).await?.items.len();
     let waiting = waiting::first(visitor, &of_queue).await?.len() + rest;
     let read = match read(visitor, &frame, id).await {
         Err(Trouble::Clinic(clinic::Error::GateClosed(outstanding))) => {
