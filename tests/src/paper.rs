@@ -24,8 +24,12 @@ pub fn poppler(program: &str, options: &[&str], pdf: &[u8]) -> Vec<u8> {
     output.stdout
 }
 
-/// The words of a document as they stand on its pages, so that whoever looks for a word in an answer finds it on paper too.
+/// The words of a document as they stand on its pages, so that whoever looks for a word in an answer finds it on paper too. An answer
+/// without a body has none.
 #[must_use]
 pub fn words(pdf: &[u8]) -> String {
+    if pdf.is_empty() {
+        return String::new();
+    }
     String::from_utf8_lossy(&poppler("pdftotext", &["-raw", "-", "-"], pdf)).into_owned()
 }

@@ -16,6 +16,8 @@ const COPIES: u32 = 500;
 const EDGE: f64 = 10.0;
 /// Dots per inch: what label printers have.
 const DOTS: (u16, u16) = (100, 600);
+/// The size of a label where nothing is said: one for a small jar. Common practice, no source.
+const USUAL: Size = Size { wide: 60.0, high: 40.0 };
 /// ISO 216.
 const A4: Size = Size { wide: 210.0, high: 297.0 };
 /// ANSI/ASME Y14.1, size A: 8.5 by 11 inches.
@@ -34,7 +36,8 @@ fn length(text: &str) -> Option<f64> {
 }
 
 fn size(text: Option<&str>) -> Read<Size> {
-    let sides = text.and_then(|text| text.split_once(['x', '\u{d7}']));
+    let Some(text) = text else { return Ok(USUAL) };
+    let sides = text.split_once(['x', '\u{d7}']);
     let sides = sides.and_then(|(wide, high)| Some((length(wide)?, length(high)?)));
     let within = |side: f64| (SIDES.0..=SIDES.1).contains(&side);
     match sides {

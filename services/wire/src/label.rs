@@ -327,7 +327,7 @@ pub struct LabelQuery {
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 pub struct LabelPrintQuery {
-    /// The sides of a label, its width first.
+    /// The sides of a label, its width first; `60 x 40 mm` where nothing is said.
     #[param(example = "60 x 40 mm")]
     pub size: Option<String>,
     /// How much is in the container. A batch that was made for so many containers knows it.
@@ -361,7 +361,7 @@ pub struct LabelPrintQuery {
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 pub struct LabelImageQuery {
-    /// The sides of the label, its width first.
+    /// The sides of the label, its width first; `60 x 40 mm` where nothing is said.
     #[param(example = "60 x 40 mm")]
     pub size: Option<String>,
     /// How much is in the container. A batch that was made for so many containers knows it.
