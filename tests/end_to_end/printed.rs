@@ -94,7 +94,7 @@ async fn a_sheet_of_labels_holds_every_word_of_the_label_and_no_ink_outside_of_t
             column < 3 && row < 6 && x < 600 && y < 400,
             "ink between the labels, at {x}, {y} of {column}, {row}"
         );
-        inked[(row * 3 + column) as usize] += 1;
+        inked[usize::try_from(row * 3 + column).unwrap()] += 1;
     }
     assert_eq!(inked[..2], [0, 0], "the used labels stay as they are");
     assert!(

@@ -49,13 +49,10 @@ impl Sheet {
 /// A tenth of a millimetre is nothing to a sheet of labels.
 const NOTHING: f64 = 0.1;
 
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "never negative, and at most some hundreds"
-)]
+/// How many of one side with gaps between them find place along a length, up to a thousand.
 fn along(room: f64, side: f64, gap: f64) -> u32 {
-    ((room + gap + NOTHING) / (side + gap)).floor().clamp(0.0, 1000.0) as u32
+    let takes = |many: u32| f64::from(many) * (side + gap) - gap;
+    (1..=1000).take_while(|many| takes(*many) <= room + NOTHING).last().unwrap_or(0)
 }
 
 /// On what labels are printed.
