@@ -207,8 +207,7 @@ here.addEventListener("submit", async (event) => {
   try {
     await keep(person, entry);
   } catch {
-    // Where nothing can be kept, the browser sends the form itself.
-    return form.submit();
+    return unkept(form, entry);
   }
   const waiting = (await kept(person)).mine.filter((one) => !one.cure);
   // What was written before it goes first.
@@ -225,6 +224,16 @@ here.addEventListener("submit", async (event) => {
   }
   onward(entry);
 });
+// Where nothing can be kept, the entry is sent at once; without a network what was typed stays in its field, and is said.
+async function unkept(form, entry) {
+  const { how, status, next, cure: words, instead, reason } = await sendOne(entry);
+  if (how === "sent" || next) return location.assign(next);
+  // Somebody answered, such as that the session has ended: the page says what to do.
+  if (status) return form.submit();
+  delete form.dataset.writing;
+  if (how === "refused") return cure(form, words, instead, reason);
+  cure(form, say.notKept);
+}
 function onward(entry) {
   const row = document.querySelector(`[data-row="${entry.act}"]`);
   row?.removeAttribute("aria-current");

@@ -15,12 +15,18 @@ const settled = (asked) => new Promise((done, fail) => {
   asked.onsuccess = () => done(asked.result);
   asked.onerror = () => fail(asked.error);
 });
-async function store(name, mode, work) {
-  const db = await open();
+async function store(name, mode, work, tries = 3) {
   try {
-    return await settled(work(db.transaction(name, mode).objectStore(name)));
-  } finally {
-    db.close();
+    const db = await open();
+    try {
+      return await settled(work(db.transaction(name, mode).objectStore(name)));
+    } finally {
+      db.close();
+    }
+  } catch (fault) {
+    // A browser that is busy opening and closing the store refuses now and then; asked again, it answers.
+    if (tries <= 1) throw fault;
+    return store(name, mode, work, tries - 1);
   }
 }
 

@@ -772,6 +772,7 @@ no-recipe-kept = The recipe is not kept on this phone, so no target weights are 
 try-again = Try again
 step-word = step
 not-sent = Not sent yet.
+not-kept = There is no network, and this browser keeps nothing on the device. Leave the page open, and write it again when the network is back.
 entries-kept = {"{0}"} entries are kept on this phone. They are sent in order when it returns.
 entry-kept = One entry is kept on this phone. It is sent when it returns.
 sending = Sending {"{0}"} of {"{1}"}.
