@@ -20,8 +20,8 @@ const SMALLEST: u64 = 1024;
 /// In bytes. Above this a body is coded on a thread of its own, since the worker would keep others waiting.
 const LARGEST_HERE: usize = 32 * 1024;
 
-/// Addresses whose responses hold tokens, one-time codes or API keys.
-const SECRET: [&str; 8] = [
+/// Addresses whose responses hold tokens, one-time codes, API keys or the codes of jars.
+const SECRET: [&str; 10] = [
     "/v1/sessions",
     "/v1/one-time-codes",
     "/v1/invitations",
@@ -30,6 +30,8 @@ const SECRET: [&str; 8] = [
     "/v1/cohorts/{id}/codes",
     "/v1/cohorts/{id}/class",
     "/v1/enrolments",
+    "/v1/jars",
+    "/v1/batches/{id}/jars",
 ];
 
 /// A content coding.
