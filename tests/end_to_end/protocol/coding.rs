@@ -137,7 +137,10 @@ fn every_operation_with_secrets_is_known_to_the_coding() {
                 let fields = &schema["properties"];
                 if ["access_token", "refresh_token", "code", "key"].iter().any(|name| {
                     // The key of a caution is a name; that of an API client is a secret.
-                    !fields[name].is_null() && (*name != "key" || reference.ends_with("ApiClient"))
+                    // The code of work that is marked blind stands in for a name.
+                    let blind = *name == "code" && path.starts_with("/v1/moderations");
+                    let secret = !blind && (*name != "key" || reference.ends_with("ApiClient"));
+                    secret && !fields[name].is_null()
                 }) {
                     found.push(path.as_str());
                 }

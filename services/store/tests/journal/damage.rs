@@ -9,7 +9,7 @@ use crate::database::{Database, run, texts};
 use crate::shelf::{JAR, KEPT, fill_jar, insert_jar, remove_jar, rename_jar, write_label};
 
 const TABLES: [&str; 9] = [
-    "jar",
+    "jug",
     "jar_note",
     "label",
     "word",
@@ -25,7 +25,7 @@ struct Shelf {
     database: Database,
     store: Store,
     owner: AsyncPgConnection,
-    jar: Uuid,
+    jug: Uuid,
     removed: Uuid,
 }
 
@@ -33,8 +33,8 @@ impl Shelf {
     async fn new() -> Self {
         let database = Database::new().await;
         let store = database.store();
-        let jar = fill_jar(&store).await;
-        rename_jar(&store, jar, jar, "Marigold ointment").await.unwrap();
+        let jug = fill_jar(&store).await;
+        rename_jar(&store, jug, jug, "Marigold ointment").await.unwrap();
         let removed = fill_jar(&store).await;
         remove_jar(&store, removed).await;
         for (place, word) in [(2, "decoction"), (10, "marc/pressed")] {
@@ -57,7 +57,7 @@ impl Shelf {
         for table in TABLES {
             run(&mut owner, &format!("CREATE TABLE was_{table} AS TABLE {table}")).await;
         }
-        Self { database, store, owner, jar, removed }
+        Self { database, store, owner, jug, removed }
     }
 
     async fn verdict(&self) -> Verdict {
@@ -82,7 +82,7 @@ async fn an_untouched_journal_holds_and_says_how_much_was_verified() {
     let verdict = shelf.verdict().await;
     assert!(verdict.holds(), "{verdict}");
     let rows: Vec<(&str, u64)> = verdict.rows.iter().map(|(table, count)| (*table, *count)).collect();
-    assert_eq!(rows, [("jar", 2), ("label", 2), ("word", 2)]);
+    assert_eq!(rows, [("jug", 2), ("label", 2), ("word", 2)]);
     assert_eq!((verdict.events, verdict.chains, verdict.numbered, verdict.removed), (7, 4, 6, 1));
     shelf.database.remove().await;
 }
@@ -90,7 +90,7 @@ async fn an_untouched_journal_holds_and_says_how_much_was_verified() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_change_of_any_column_of_a_row_is_found() {
     let mut shelf = Shelf::new().await;
-    let jar = shelf.jar;
+    let jug = shelf.jug;
     for set in [
         "name = name || ' '",
         "note = ''",
@@ -105,23 +105,23 @@ async fn a_change_of_any_column_of_a_row_is_found() {
         // A row that an event vouches for is not excused by turning into one that need not be.
         "state = 'draft'",
     ] {
-        let found = shelf.found(&format!("UPDATE jar SET {set} WHERE id = '{jar}'")).await;
+        let found = shelf.found(&format!("UPDATE jug SET {set} WHERE id = '{jug}'")).await;
         assert_eq!(
             found,
-            [format!("jar {jar}: the row was changed after event 2 of {jar} vouched for it")],
+            [format!("jug {jug}: the row was changed after event 2 of {jug} vouched for it")],
             "{set}"
         );
     }
     for damage in [
-        format!("UPDATE jar_note SET text = 'x' WHERE jar_id = '{jar}' AND position = 2"),
-        format!("UPDATE jar_note SET position = 3 WHERE jar_id = '{jar}' AND position = 2"),
-        format!("DELETE FROM jar_note WHERE jar_id = '{jar}'"),
-        format!("INSERT INTO jar_note VALUES ('{jar}', 9, 'x')"),
+        format!("UPDATE jar_note SET text = 'x' WHERE jar_id = '{jug}' AND position = 2"),
+        format!("UPDATE jar_note SET position = 3 WHERE jar_id = '{jug}' AND position = 2"),
+        format!("DELETE FROM jar_note WHERE jar_id = '{jug}'"),
+        format!("INSERT INTO jar_note VALUES ('{jug}', 9, 'x')"),
     ] {
         let found = shelf.found(&damage).await;
         assert_eq!(
             found,
-            [format!("jar {jar}: the row was changed after event 2 of {jar} vouched for it")],
+            [format!("jug {jug}: the row was changed after event 2 of {jug} vouched for it")],
             "{damage}"
         );
     }
@@ -142,35 +142,35 @@ async fn a_change_of_any_column_of_a_row_is_found() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_row_added_removed_put_back_or_renamed_is_found() {
     let mut shelf = Shelf::new().await;
-    let (jar, removed) = (shelf.jar, shelf.removed);
-    let found = shelf.found(&format!("DELETE FROM jar WHERE id = '{jar}'")).await;
-    assert_eq!(found, [format!("jar {jar}: the row was removed after event 2 of {jar} vouched for it")]);
+    let (jug, removed) = (shelf.jug, shelf.removed);
+    let found = shelf.found(&format!("DELETE FROM jug WHERE id = '{jug}'")).await;
+    assert_eq!(found, [format!("jug {jug}: the row was removed after event 2 of {jug} vouched for it")]);
     let found = shelf.found("INSERT INTO word VALUES ('zest', 'x')").await;
     assert_eq!(found, ["word zest: no digest is kept for the row, and no event vouches for it"]);
     let found = shelf
         .found(&format!(
-            "INSERT INTO jar SELECT '{removed}', name, note, grams, filled_at, mark, open, facts, state
-             FROM jar WHERE id = '{jar}'"
+            "INSERT INTO jug SELECT '{removed}', name, note, grams, filled_at, mark, open, facts, state
+             FROM jug WHERE id = '{jug}'"
         ))
         .await;
     assert_eq!(
         found,
-        [format!("jar {removed}: the row was put back after event 2 of {removed} said that it was removed")]
+        [format!("jug {removed}: the row was put back after event 2 of {removed} said that it was removed")]
     );
     let found = shelf.found("UPDATE label SET place = 11 WHERE place = 10").await;
     assert_eq!(found.len(), 2, "{found:?}");
     // The row and its digest together.
     let found = shelf
-        .found(&format!("DELETE FROM jar WHERE id = '{jar}'; DELETE FROM row_digest WHERE row_key = '{jar}'"))
+        .found(&format!("DELETE FROM jug WHERE id = '{jug}'; DELETE FROM row_digest WHERE row_key = '{jug}'"))
         .await;
-    assert_eq!(found, [format!("jar {jar}: the digest that event 2 of {jar} vouches for was removed")]);
+    assert_eq!(found, [format!("jug {jug}: the digest that event 2 of {jug} vouches for was removed")]);
     shelf.database.remove().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_digest_that_was_tampered_with_is_found() {
     let mut shelf = Shelf::new().await;
-    let jar = shelf.jar;
+    let jug = shelf.jug;
     for (set, said) in [
         ("digest = sha256('x')", "vouches for another digest of the row than the one that is kept"),
         ("salt = decode(repeat('00', 16), 'hex')", "the row was changed after"),
@@ -178,16 +178,16 @@ async fn a_digest_that_was_tampered_with_is_found() {
         ("form = 1", "the row was changed after"),
         ("form = 7", "has the form 7, which this version does not know"),
         ("event_id = gen_random_uuid()", "should vouch for the row, does not exist"),
-        ("table_name = 'jug'", "a digest is kept for a table that the journal does not know"),
+        ("table_name = 'cup'", "a digest is kept for a table that the journal does not know"),
         ("row_key = 'x'", "no digest is kept for the row, and no event vouches for it"),
         (
             "event_id = (SELECT id FROM event WHERE subject_kind = 'shelf' LIMIT 1)",
             "does not vouch for the row, though its digest names that event",
         ),
     ] {
-        let found = shelf.found(&format!("UPDATE row_digest SET {set} WHERE row_key = '{jar}'")).await;
+        let found = shelf.found(&format!("UPDATE row_digest SET {set} WHERE row_key = '{jug}'")).await;
         assert!(found.iter().any(|one| one.contains(said)), "{set}: {found:?}");
-        assert!(found.iter().any(|one| one.contains(&jar.to_string())), "{set}: {found:?}");
+        assert!(found.iter().any(|one| one.contains(&jug.to_string())), "{set}: {found:?}");
     }
     shelf.database.remove().await;
 }
@@ -196,25 +196,25 @@ async fn a_digest_that_was_tampered_with_is_found() {
 async fn a_row_put_back_with_its_digest_of_that_time_is_found() {
     let database = Database::new().await;
     let store = database.store();
-    let jar = fill_jar(&store).await;
+    let jug = fill_jar(&store).await;
     let mut owner = database.owner().await;
-    run(&mut owner, "CREATE TABLE old_jar AS TABLE jar; CREATE TABLE old_digest AS TABLE row_digest").await;
+    run(&mut owner, "CREATE TABLE old_jar AS TABLE jug; CREATE TABLE old_digest AS TABLE row_digest").await;
     let other = Uuid::from_u128(9);
-    rename_jar(&store, jar, other, "Marigold ointment").await.unwrap();
+    rename_jar(&store, jug, other, "Marigold ointment").await.unwrap();
     assert!(verify(&store, KEPT, &[]).await.unwrap().holds());
     run(
         &mut owner,
-        "TRUNCATE jar; INSERT INTO jar SELECT * FROM old_jar;
+        "TRUNCATE jug; INSERT INTO jug SELECT * FROM old_jar;
          TRUNCATE row_digest; INSERT INTO row_digest SELECT * FROM old_digest",
     )
     .await;
     let found = verify(&store, KEPT, &[]).await.unwrap().breaks;
     assert_eq!(
         found.listed(),
-        [format!("jar {jar}: the row was put back to what it was before event 1 of {other}")]
+        [format!("jug {jug}: the row was put back to what it was before event 1 of {other}")]
     );
     // The service goes on from the row that was put back: the fork stays visible.
-    rename_jar(&store, jar, jar, "Rose ointment").await.unwrap();
+    rename_jar(&store, jug, jug, "Rose ointment").await.unwrap();
     let found = verify(&store, KEPT, &[]).await.unwrap().breaks;
     assert_eq!(found.total(), 1, "{found:?}");
     assert!(found.listed()[0].contains("the row was once put back"), "{found:?}");
@@ -224,8 +224,8 @@ async fn a_row_put_back_with_its_digest_of_that_time_is_found() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_changed_missing_or_unreadable_event_is_found() {
     let mut shelf = Shelf::new().await;
-    let jar = shelf.jar;
-    let second = format!("WHERE subject_id = '{jar}' AND number = 2");
+    let jug = shelf.jug;
+    let second = format!("WHERE subject_id = '{jug}' AND number = 2");
     for set in [
         "action = 'x'",
         "subject_kind = 'x'",
@@ -243,13 +243,13 @@ async fn a_changed_missing_or_unreadable_event_is_found() {
     ] {
         let found = shelf.found(&format!("UPDATE event SET {set} {second}")).await;
         assert!(
-            found.contains(&format!("{jar}: event 2 was changed after it was written")),
+            found.contains(&format!("{jug}: event 2 was changed after it was written")),
             "{set}: {found:?}"
         );
     }
     let found = shelf.found(&format!("DELETE FROM event {second}")).await;
     assert!(
-        found.contains(&format!("{jar}: the chain's head names event 2, which is not there as it was")),
+        found.contains(&format!("{jug}: the chain's head names event 2, which is not there as it was")),
         "{found:?}"
     );
     let found = shelf.found("DELETE FROM event_head").await;
@@ -313,13 +313,13 @@ async fn a_registered_check_adds_its_breaks() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_row_is_proved_before_it_is_relied_on() {
     let mut shelf = Shelf::new().await;
-    let (jar, removed) = (shelf.jar, shelf.removed);
+    let (jug, removed) = (shelf.jug, shelf.removed);
     let proved = |id: Uuid| shelf.store.run_unauthenticated(async move |tx| prove_row(tx, &JAR, [id]).await);
-    proved(jar).await.unwrap();
+    proved(jug).await.unwrap();
     proved(removed).await.unwrap();
-    run(&mut shelf.owner, "UPDATE jar SET grams = 1").await;
-    let Err(Error::Internal(cause)) = proved(jar).await else { panic!("a changed row is refused") };
+    run(&mut shelf.owner, "UPDATE jug SET grams = 1").await;
+    let Err(Error::Internal(cause)) = proved(jug).await else { panic!("a changed row is refused") };
     let fault: &RowFault = cause.downcast_ref().unwrap();
-    assert_eq!((fault.table.as_str(), fault.key.as_str()), ("jar", jar.to_string().as_str()));
+    assert_eq!((fault.table.as_str(), fault.key.as_str()), ("jug", jug.to_string().as_str()));
     shelf.database.remove().await;
 }

@@ -14,7 +14,7 @@ async fn relays_that_run_at_once_leave_no_gap_and_no_duplicate() {
     stores[0]
         .run_unauthenticated(async |tx| {
             for number in 0..3500_u128 {
-                tx.record(NewEvent::new("jar", Uuid::from_u128(number + 1), "filled"));
+                tx.record(NewEvent::new("jug", Uuid::from_u128(number + 1), "filled"));
             }
             Ok(())
         })

@@ -20,7 +20,7 @@ async fn older_rows_are_vouched_for_as_found_and_only_once() {
     assert_eq!(before.breaks.total(), 2345 + 1000 + 1);
     let done = vouch_for_older(&store, KEPT).await.unwrap();
     let counts: Vec<(&str, u64)> = done.rows.iter().map(|(table, count)| (*table, *count)).collect();
-    assert_eq!((counts, done.total()), (vec![("jar", 1), ("label", 1000), ("word", 2345)], 3346));
+    assert_eq!((counts, done.total()), (vec![("jug", 1), ("label", 1000), ("word", 2345)], 3346));
     let verdict = verify(&store, KEPT, &[]).await.unwrap();
     assert!(verdict.holds(), "{verdict}");
     let most =

@@ -18,7 +18,7 @@ fn overtaken(answer: &store::Result<()>) -> bool {
 async fn first(store: &Store, subject: Uuid) -> store::Result<()> {
     store
         .run_unauthenticated(async |tx| {
-            tx.record(NewEvent::new("jar", subject, "filled"));
+            tx.record(NewEvent::new("jug", subject, "filled"));
             Ok(())
         })
         .await
@@ -69,7 +69,7 @@ async fn many_first_events_of_many_subjects_never_deadlock_or_lose_an_event() {
                             subjects.reverse();
                         }
                         for subject in subjects {
-                            tx.record(NewEvent::new("jar", Uuid::from_u128(subject), "filled"));
+                            tx.record(NewEvent::new("jug", Uuid::from_u128(subject), "filled"));
                         }
                         Ok(())
                     })
@@ -100,7 +100,7 @@ async fn many_first_events_of_many_subjects_never_deadlock_or_lose_an_event() {
 async fn changes_of_one_row_under_different_subjects_follow_each_other() {
     let database = Database::new().await;
     let stores: Vec<_> = (0..4).map(|_| Arc::new(database.store())).collect();
-    let jar = fill_jar(&stores[0]).await;
+    let jug = fill_jar(&stores[0]).await;
     // Not spread over threads: the compiler cannot see that work which may be tried again may move between them.
     let local = tokio::task::LocalSet::new();
     let mut tasks = Vec::new();
@@ -109,7 +109,7 @@ async fn changes_of_one_row_under_different_subjects_follow_each_other() {
         tasks.push(local.spawn_local(async move {
             for round in 0..10 {
                 let subject = Uuid::from_u128(100 + u128::try_from(worker).unwrap());
-                rename_jar(&store, jar, subject, &format!("{worker} {round}")).await.unwrap();
+                rename_jar(&store, jug, subject, &format!("{worker} {round}")).await.unwrap();
             }
         }));
     }
@@ -127,7 +127,7 @@ async fn changes_of_one_row_under_different_subjects_follow_each_other() {
 async fn a_digest_that_misses_a_note_written_at_once_is_not_kept() {
     let database = Database::new().await;
     let stores: Vec<_> = (0..4).map(|_| Arc::new(database.store())).collect();
-    let jar = fill_jar(&stores[0]).await;
+    let jug = fill_jar(&stores[0]).await;
     // Not spread over threads: the compiler cannot see that work which may be tried again may move between them.
     let local = tokio::task::LocalSet::new();
     let mut tasks = Vec::new();
@@ -141,13 +141,13 @@ async fn a_digest_that_misses_a_note_written_at_once_is_not_kept() {
                     .run_unauthenticated(async |tx| {
                         diesel_async::RunQueryDsl::execute(
                             diesel::sql_query(format!(
-                                "INSERT INTO jar_note VALUES ('{jar}', {position}, 'x')"
+                                "INSERT INTO jar_note VALUES ('{jug}', {position}, 'x')"
                             )),
                             tx.conn(),
                         )
                         .await?;
                         let subject = Uuid::from_u128(200 + u128::try_from(worker).unwrap());
-                        tx.record(NewEvent::new("note", subject, "written").keeps(&JAR, [jar]));
+                        tx.record(NewEvent::new("note", subject, "written").keeps(&JAR, [jug]));
                         Ok(())
                     })
                     .await;

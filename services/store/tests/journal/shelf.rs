@@ -7,7 +7,7 @@ use store::{Result, Store, Tx};
 use uuid::Uuid;
 
 pub(crate) const TABLES: &str = "
-    CREATE TABLE jar (
+    CREATE TABLE jug (
         id uuid PRIMARY KEY, name text NOT NULL, note text, grams numeric NOT NULL, filled_at timestamptz NOT NULL,
         mark bytea NOT NULL, open boolean NOT NULL, facts jsonb NOT NULL, state text NOT NULL
     );
@@ -16,10 +16,10 @@ pub(crate) const TABLES: &str = "
     );
     CREATE TABLE label (room text NOT NULL, place integer NOT NULL, text text NOT NULL, PRIMARY KEY (room, place));
     CREATE TABLE word (word text PRIMARY KEY, meaning text NOT NULL);
-    GRANT SELECT, INSERT, UPDATE, DELETE ON jar, jar_note, label, word TO stillroom_service";
+    GRANT SELECT, INSERT, UPDATE, DELETE ON jug, jar_note, label, word TO stillroom_service";
 
 pub(crate) static JAR: Kept = Kept {
-    table: "jar",
+    table: "jug",
     key: &[Key("id", "uuid")],
     columns: &[
         Column::Text("id"),
@@ -59,11 +59,11 @@ pub(crate) static WORD: Kept = Kept {
 
 pub(crate) static KEPT: &[&Kept] = &[&JAR, &LABEL, &WORD];
 
-/// Adds a jar without an event.
+/// Adds a jug without an event.
 pub(crate) async fn insert_jar(tx: &mut Tx<'_>, state: &str) -> Result<Uuid> {
     let id = tx.new_id();
     diesel::sql_query(
-        "INSERT INTO jar VALUES ($1, 'Calendula ointment', NULL, 12.50, '2026-11-28 10:00:00.000001Z', '\\x0102', false,
+        "INSERT INTO jug VALUES ($1, 'Calendula ointment', NULL, 12.50, '2026-11-28 10:00:00.000001Z', '\\x0102', false,
              '{\"a\": 1.0}', $2)",
     )
     .bind::<SqlUuid, _>(id)
@@ -77,41 +77,41 @@ pub(crate) async fn insert_jar(tx: &mut Tx<'_>, state: &str) -> Result<Uuid> {
     Ok(id)
 }
 
-/// Adds a jar with its event.
+/// Adds a jug with its event.
 pub(crate) async fn fill_jar(store: &Store) -> Uuid {
     store
         .run_unauthenticated(async |tx| {
             let id = insert_jar(tx, "filled").await?;
-            tx.record(NewEvent::new("jar", id, "filled").keeps(&JAR, [id]));
+            tx.record(NewEvent::new("jug", id, "filled").keeps(&JAR, [id]));
             Ok(id)
         })
         .await
         .unwrap()
 }
 
-/// Changes a jar, under the subject of the jar or another.
+/// Changes a jug, under the subject of the jug or another.
 pub(crate) async fn rename_jar(store: &Store, id: Uuid, subject: Uuid, name: &str) -> Result<()> {
     store
         .run_unauthenticated(async |tx| {
-            diesel::sql_query("UPDATE jar SET name = $1 WHERE id = $2")
+            diesel::sql_query("UPDATE jug SET name = $1 WHERE id = $2")
                 .bind::<Text, _>(name)
                 .bind::<SqlUuid, _>(id)
                 .execute(tx.conn())
                 .await?;
-            tx.record(NewEvent::new("jar", subject, "renamed").keeps(&JAR, [id]));
+            tx.record(NewEvent::new("jug", subject, "renamed").keeps(&JAR, [id]));
             Ok(())
         })
         .await
 }
 
-/// Removes a jar with its notes.
+/// Removes a jug with its notes.
 pub(crate) async fn remove_jar(store: &Store, id: Uuid) {
     store
         .run_unauthenticated(async |tx| {
-            for sql in ["DELETE FROM jar_note WHERE jar_id = $1", "DELETE FROM jar WHERE id = $1"] {
+            for sql in ["DELETE FROM jar_note WHERE jar_id = $1", "DELETE FROM jug WHERE id = $1"] {
                 diesel::sql_query(sql).bind::<SqlUuid, _>(id).execute(tx.conn()).await?;
             }
-            tx.record(NewEvent::new("jar", id, "removed").keeps(&JAR, [id]));
+            tx.record(NewEvent::new("jug", id, "removed").keeps(&JAR, [id]));
             Ok(())
         })
         .await

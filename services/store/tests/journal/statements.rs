@@ -38,23 +38,23 @@ async fn an_earlier_statement_holds_while_events_are_added() {
 async fn a_journal_written_anew_shows_against_an_earlier_statement() {
     let database = Database::new().await;
     let store = database.store();
-    let jar = fill_jar(&store).await;
+    let jug = fill_jar(&store).await;
     let mut owner = database.owner().await;
     run(
         &mut owner,
-        "CREATE TABLE old_jar AS TABLE jar; CREATE TABLE old_digest AS TABLE row_digest;
+        "CREATE TABLE old_jar AS TABLE jug; CREATE TABLE old_digest AS TABLE row_digest;
          CREATE TABLE old_head AS TABLE event_head",
     )
     .await;
-    rename_jar(&store, jar, jar, "Marigold ointment").await.unwrap();
+    rename_jar(&store, jug, jug, "Marigold ointment").await.unwrap();
     let kept = state(&store, &key()).await.unwrap();
     // Back to before the renaming, and renamed otherwise.
     run(
         &mut owner,
-        "TRUNCATE event_order, event_unnumbered, row_digest, event_head, jar;
+        "TRUNCATE event_order, event_unnumbered, row_digest, event_head, jug;
          DELETE FROM event WHERE number = 2;
          INSERT INTO event_head SELECT * FROM old_head; INSERT INTO row_digest SELECT * FROM old_digest;
-         INSERT INTO jar SELECT * FROM old_jar; INSERT INTO event_unnumbered SELECT id FROM event",
+         INSERT INTO jug SELECT * FROM old_jar; INSERT INTO event_unnumbered SELECT id FROM event",
     )
     .await;
     let now = state(&store, &key()).await.unwrap();
@@ -65,7 +65,7 @@ async fn a_journal_written_anew_shows_against_an_earlier_statement() {
         verdict.breaks.listed(),
         [format!("the public order has 1 events, fewer than the 2 of the statement of {}", kept.at)]
     );
-    rename_jar(&store, jar, jar, "Rose ointment").await.unwrap();
+    rename_jar(&store, jug, jug, "Rose ointment").await.unwrap();
     state(&store, &key()).await.unwrap();
     let verdict = verify_statement(&store, &kept).await.unwrap();
     assert_eq!(verdict.breaks.total(), 1);
