@@ -86,7 +86,7 @@ test("a maker fills jars, an instructor confirms the cautions and releases, and 
   await look(ilse, "handing");
   const tablet = await house.as(maker === "marek.dvorsky" ? "ilse.brandt" : "marek.dvorsky", PHONE);
   await tablet.goto(ilse.url());
-  await tablet.getByLabel("What is said of it").fill("Half used.");
+  await tablet.getByLabel("What was said about it").fill("Half used.");
   await tablet.getByRole("button", { name: "It came back" }).click();
   await tablet.getByText(/is not handed out again\.$/).waitFor();
   await look(tablet, "handing-back");
