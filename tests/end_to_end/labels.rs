@@ -1,6 +1,7 @@
 //! Labels: what stands on a jar, open before the gate, without a share, an amount or a word of the method.
 
 use serde_json::{Value, json};
+use stillroom_tests::figures::tells;
 use stillroom_tests::{Caller, TeachingClinic};
 
 use crate::amendments::{amend, confirm, material};
@@ -87,9 +88,10 @@ async fn a_member_reads_the_label_of_a_cream_before_acknowledging_anything() {
     assert_eq!((&items[4]["drawn_out"], &items[1]["drawn_out"]), (&json!(true), &Value::Null));
     assert_eq!(label["ingredients"]["of"], "planned");
     // Not one of the numbers that the recipe holds.
-    for amount in ["616", "300", "0.4", "850", "1000", "share"] {
-        assert!(!answer.text.contains(amount), "{amount} in {}", answer.text);
+    for amount in ["616", "300", "0.4", "850", "1000"] {
+        assert!(!tells(&answer.text, amount), "{amount} in {}", answer.text);
     }
+    assert!(!answer.text.contains("share"), "{}", answer.text);
     assert!(!answer.text.contains("Melt the wax"), "no method");
 
     let daisy = warned(label, "allergy:asteraceae");

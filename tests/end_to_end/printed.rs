@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
+use stillroom_tests::figures::tells;
 use stillroom_tests::paper::poppler;
 use stillroom_tests::{Caller, TeachingClinic};
 
@@ -159,9 +160,10 @@ async fn no_printed_label_tells_an_amount_or_a_word_of_the_method() {
     let batch = batch(&clinic, &revision).await;
     let said = clinic.noor.get(&format!("{batch}/label.pdf?size=120%20x%20100%20mm")).await.expect(200);
     let said = text(&said.bytes);
-    for amount in ["616", "300", "0.4", "850", "1000", "Melt the wax"] {
-        assert!(!said.contains(amount), "{amount} in {said}");
+    for amount in ["616", "300", "0.4", "850", "1000"] {
+        assert!(!tells(&said, amount), "{amount} in {said}");
     }
+    assert!(!said.contains("Melt the wax"), "{said}");
     clinic.stop().await;
 }
 
