@@ -156,8 +156,8 @@ async fn at_work(mut student: Caller, cookie: String, revision: &str) -> Result<
     let batch = text(&student.post("/v1/batches", &new).await?["id"])?;
     // A record as it looks on the bench: some lines weighed, a temperature, an observation.
     for entry in [
-        json!({ "kind": "weighing", "line": "1.1", "quantity": "168.7 g", "lot": "IO-7", "lot_expires": "2027-03" }),
-        json!({ "kind": "weighing", "line": "1.2", "quantity": "37.5 g", "lot": "BW-3" }),
+        json!({ "kind": "weighing", "line": "1.1", "quantity": "168.7 g", "lot": "IO-7", "lot_expires": "2027-03", "reason_later": true }),
+        json!({ "kind": "weighing", "line": "1.2", "quantity": "37.5 g", "lot": "BW-3", "reason_later": true }),
         json!({ "kind": "temperature", "step": 1, "quantity": "68 C" }),
         json!({ "kind": "observation", "note": "Melted clear." }),
     ] {
