@@ -12,6 +12,7 @@ mod lists;
 mod marks;
 mod moderation;
 mod phrases;
+mod progress;
 mod queue;
 mod raced;
 mod versions;

@@ -18,6 +18,7 @@ mod moderation;
 mod paper;
 mod people;
 mod phrases;
+mod progress;
 mod recalls;
 mod recipes;
 mod revisions;
@@ -52,6 +53,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(marks::routes)
         .configure(phrases::routes)
         .configure(grid::routes)
+        .configure(progress::routes)
         .configure(appeals::routes)
         .configure(moderation::routes)
         .configure(docs::routes);

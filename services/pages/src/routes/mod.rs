@@ -31,6 +31,7 @@ mod people;
 mod phrases;
 mod policy;
 pub(crate) mod problems;
+mod progress;
 mod queue;
 mod recalls;
 pub(crate) mod recipe;
@@ -57,6 +58,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     classes::routes(mount);
     bank::routes(mount);
     grid::routes(mount);
+    progress::routes(mount);
     agreement::routes(mount);
     set_work::routes(mount);
     hand_in::routes(mount);
