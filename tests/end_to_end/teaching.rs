@@ -3,6 +3,7 @@
 mod amounts;
 mod appeals;
 mod bad_input;
+mod charts;
 mod enrolment;
 mod findings;
 mod grid;

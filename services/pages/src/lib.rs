@@ -10,6 +10,7 @@ mod around;
 mod assets;
 mod audience;
 mod composed;
+mod chart;
 mod config;
 mod cookies;
 mod dated;

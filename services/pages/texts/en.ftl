@@ -1641,6 +1641,36 @@ hard-found = { $a ->
     [one] in the records that were handed in, one finding in all
    *[other] in the records that were handed in, { $a } findings in all
 }
+charts-title = Control charts
+charts-of = Control charts of { $a }
+charts-none = No record was handed in so far.
+charts-say = Whether weighings and yields only vary as they always do. What is beyond a limit is worth a look: something else was at work.
+charts-records = { $a ->
+    [one] one record
+   *[other] { $a } records
+}
+chart-weighing = Weighing error
+chart-weighing-says = How far each weighed line is off its target. Above 0 is too much.
+chart-yield = Yield
+chart-yield-says = How much came out of what was expected. Recipes with a marc are left out.
+chart-none = No point so far.
+chart-says = Mean { $a } %, limits { $b } % and { $c } %.
+chart-range-says = From one point to the next { $a } % in the mean, limit { $b } %.
+chart-beyond-count = { $a ->
+    [0] No point is beyond its limits.
+    [one] One point is beyond its limits.
+   *[other] { $a } points are beyond their limits.
+}
+chart-values = Values by time, in per cent
+chart-ranges = From one point to the next, in per cent
+chart-table = The figures of the chart
+chart-batch = Batch
+chart-value = Value
+chart-range = From the one before
+chart-stands = Beyond a limit
+chart-beyond = beyond the limits
+chart-range-beyond = too far from the one before
+percent-of = { $a } %
 count-with-share = { $a }, { $b } %
 phrases-title = Your phrases
 phrases-said = Phrases that you keep for comments. Only you see them. Choose one beside a comment of a review.

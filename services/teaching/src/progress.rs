@@ -50,7 +50,10 @@ pub async fn progress_of(
 }
 
 /// The caller, who must be a student.
-fn own(tx: &Tx<'_>) -> Result<PersonId> {
+///
+/// # Errors
+/// Returns [`Error::Forbidden`] for everybody else.
+pub(crate) fn own(tx: &Tx<'_>) -> Result<PersonId> {
     let me = tx.person()?;
     if me.role == Role::Student {
         return Ok(me.id);

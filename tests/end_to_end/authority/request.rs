@@ -32,6 +32,8 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
         "libraries" => fill("id", &stage.library),
         "cohorts" => {
             fill("id", &stage.cohort);
+            // None of its records is of a formula of that id: there are no points.
+            fill("formula", &stage.cohort);
             if operation.path.contains("/students/") {
                 fill("person", &stage.callers[1].id);
             }

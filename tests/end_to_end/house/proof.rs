@@ -169,7 +169,7 @@ impl Clinic {
                     "jsonb" => "'[]'".to_owned(),
                     "text" => "'x'".to_owned(),
                     "smallint" | "integer" | "bigint" | "numeric" => "1".to_owned(),
-                    "smallint[]" => "'{1}'".to_owned(),
+                    "smallint[]" | "numeric[]" => "'{1}'".to_owned(),
                     other => panic!("{table}.{name}: a value of type {other}"),
                 },
                 |(_, value)| format!("'{value}'"),
@@ -318,6 +318,7 @@ impl Clinic {
             "text" => format!("coalesce({column}, '') || 'x'"),
             "smallint" | "integer" | "bigint" | "numeric" => format!("coalesce({column}, 0) + 1000"),
             "smallint[]" => format!("coalesce({column}, '{{}}') || 7::smallint"),
+            "numeric[]" => format!("coalesce({column}, '{{}}') || 7::numeric"),
             other => panic!("{table}.{column}: another value of type {other}"),
         }
     }

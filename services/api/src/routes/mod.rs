@@ -5,6 +5,7 @@ mod appeals;
 mod assignments;
 mod batches;
 mod calculations;
+mod charts;
 mod cohorts;
 mod docs;
 mod formulas;
@@ -54,6 +55,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(phrases::routes)
         .configure(grid::routes)
         .configure(progress::routes)
+        .configure(charts::routes)
         .configure(appeals::routes)
         .configure(moderation::routes)
         .configure(docs::routes);

@@ -8,6 +8,7 @@ mod appeals;
 mod bank;
 mod bench;
 mod calculators;
+mod charts;
 mod classes;
 mod compare;
 mod decide;
@@ -59,6 +60,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     bank::routes(mount);
     grid::routes(mount);
     progress::routes(mount);
+    charts::routes(mount);
     agreement::routes(mount);
     set_work::routes(mount);
     hand_in::routes(mount);

@@ -57,6 +57,8 @@ struct ProgressPage {
     frame: Frame,
     /// The class that it is read in; nothing on the student's own page.
     class: Option<(CohortId, String)>,
+    /// Where the control charts are.
+    charts: String,
     practice: Vec<Practice>,
     criteria: Vec<Criterion>,
     accepted: Vec<(AcceptedWork, String, String)>,
@@ -100,7 +102,11 @@ fn show(
         (one, day, words)
     });
     let accepted = accepted.collect();
-    page(StatusCode::OK, &ProgressPage { class, practice, criteria, accepted, frame })
+    let charts = match &class {
+        Some((id, _)) => format!("/classes/{id}/students/{}/charts", found.person),
+        None => "/progress/charts".to_owned(),
+    };
+    page(StatusCode::OK, &ProgressPage { class, charts, practice, criteria, accepted, frame })
 }
 
 fn shown(frame: &Frame, of: CriterionMark) -> Mark {

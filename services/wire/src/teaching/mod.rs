@@ -2,6 +2,7 @@
 
 mod appeals;
 mod assignments;
+mod charts;
 mod cohorts;
 mod grid;
 mod marks;
@@ -13,6 +14,7 @@ mod work;
 
 pub use appeals::*;
 pub use assignments::*;
+pub use charts::*;
 pub use cohorts::*;
 pub use grid::*;
 pub use marks::*;
