@@ -26,11 +26,7 @@ const PLACES: u32 = 4;
 ///
 /// # Errors
 /// Returns the errors of reading the record.
-pub async fn precision<'t>(
-    tx: &mut Tx<'t>,
-    cache: &RecipeCache,
-    record: &Record<'t>,
-) -> Result<Precision> {
+pub async fn precision<'t>(tx: &mut Tx<'t>, cache: &RecipeCache, record: &Record<'t>) -> Result<Precision> {
     let marc = recipes::marc(tx, cache, record).await?;
     let contents = batches::contents(tx, record).await?;
     let within = contents.content();

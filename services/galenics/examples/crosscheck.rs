@@ -26,8 +26,7 @@ use std::{
 use galenics::{
     Amount, Decimal, Density, Figure, Formula, Fraction, Ingredient, Line, MaterialFacts, MaterialKind,
     Measure, Preparation, Quantity, Source, Sourced, Status, Temperature, Unit, agreement::Kappa, alcohol,
-    control::Limits,
-    emulsion::Alkali, evaluate, limits::as_acid,
+    control::Limits, emulsion::Alkali, evaluate, limits::as_acid,
 };
 use serde_json::{Value, json};
 
@@ -81,7 +80,8 @@ fn control(question: &Value) -> Result<[String; 5], Box<dyn Error>> {
     let values: Vec<String> = serde_json::from_value(question["values"].clone())?;
     let values = values.iter().map(|value| value.parse()).collect::<Result<Vec<Decimal>, _>>()?;
     let limits = Limits::of(&values)?;
-    Ok([limits.mean, limits.lower, limits.upper, limits.mean_range, limits.range_upper].map(|it| it.to_string()))
+    Ok([limits.mean, limits.lower, limits.upper, limits.mean_range, limits.range_upper]
+        .map(|it| it.to_string()))
 }
 
 /// What lines of spirit come to, each as its strength by volume in per cent and its mL: mass in g and volume in mL.

@@ -132,7 +132,10 @@ mod tests {
         assert_eq!(Limits::of(&[Decimal::ONE; 10_001]), Err(NoLimits::TooMany));
         assert_eq!(Limits::of(&[Decimal::MAX; 20]), Err(NoLimits::TooMany));
         let alike = Limits::of(&[Decimal::ONE; 20]).unwrap();
-        assert_eq!((alike.lower, alike.upper, alike.range_upper), (Decimal::ONE, Decimal::ONE, Decimal::ZERO));
+        assert_eq!(
+            (alike.lower, alike.upper, alike.range_upper),
+            (Decimal::ONE, Decimal::ONE, Decimal::ZERO)
+        );
         assert!(!alike.is_beyond(Decimal::ONE));
     }
 

@@ -77,11 +77,13 @@ pub(crate) fn chart(id: &'static str, title: String, of: &ControlChart) -> Chart
     if of.points.len() > 1 {
         let values: Vec<Point> =
             of.points.iter().map(|point| (number(&point.percent), point.beyond)).collect();
-        let lines = of.limits.iter().flat_map(|limits| {
-            [("limit", &limits.upper), ("mean", &limits.mean), ("limit", &limits.lower)]
-        });
+        let lines = of
+            .limits
+            .iter()
+            .flat_map(|limits| [("limit", &limits.upper), ("mean", &limits.mean), ("limit", &limits.lower)]);
         drawings.push(drawn(&values, &lines.collect::<Vec<_>>(), 180, t("chart-values")));
-        let ranges = of.points.iter().filter_map(|point| Some((point.range_percent.as_ref()?, point.range_beyond)));
+        let ranges =
+            of.points.iter().filter_map(|point| Some((point.range_percent.as_ref()?, point.range_beyond)));
         let ranges: Vec<Point> = ranges.map(|(range, beyond)| (number(range), beyond)).collect();
         let lines = of
             .limits
@@ -130,10 +132,8 @@ fn drawn(points: &[Point], lines: &[(&'static str, &String)], high: u32, says: S
         let (left, right, above, below) = (x - 6.0, x + 6.0, y - 6.0, y + 6.0);
         format!("M{left:.1} {y:.1}L{x:.1} {above:.1}L{right:.1} {y:.1}L{x:.1} {below:.1}Z")
     });
-    let across = lines.iter().map(|(class, at)| Line {
-        path: format!("M0 {:.1}H{POINTS_TO}", y(*at)),
-        class,
-    });
+    let across =
+        lines.iter().map(|(class, at)| Line { path: format!("M0 {:.1}H{POINTS_TO}", y(*at)), class });
     // Without limits the highest and the lowest value give the measure.
     let marked: Vec<f64> =
         if lines.is_empty() { vec![top, low] } else { lines.iter().map(|line| line.1).collect() };
@@ -150,10 +150,7 @@ fn drawn(points: &[Point], lines: &[(&'static str, &String)], high: u32, says: S
         dots: dots.collect(),
         beyond: beyond.collect(),
         lines: across.collect(),
-        labels: labels
-            .into_iter()
-            .map(|(at, text)| Label { y: format!("{:.1}", at + 5.0), text })
-            .collect(),
+        labels: labels.into_iter().map(|(at, text)| Label { y: format!("{:.1}", at + 5.0), text }).collect(),
         says,
     }
 }
@@ -188,7 +185,8 @@ mod tests {
             range_upper: "1.23".into(),
         };
         let points = vec![point("0.10", false), point("4.00", true), point("-0.20", false)];
-        let chart = chart("w", "Weighing".into(), &ControlChart { points, limits: Some(limits), why_not: None });
+        let chart =
+            chart("w", "Weighing".into(), &ControlChart { points, limits: Some(limits), why_not: None });
         let values = &chart.drawings[0];
         assert_eq!((values.dots.len(), values.beyond.len(), values.lines.len()), (2, 1, 3));
         assert_eq!(chart.rows[1].beyond, t("chart-beyond"));
@@ -198,7 +196,9 @@ mod tests {
 
     #[test]
     fn one_point_is_told_and_not_drawn_and_alike_ones_lie_in_the_middle() {
-        let of = |points| chart("w", String::new(), &ControlChart { points, limits: None, why_not: Some("Few.".into()) });
+        let of = |points| {
+            chart("w", String::new(), &ControlChart { points, limits: None, why_not: Some("Few.".into()) })
+        };
         let one = of(vec![point("0.10", false)]);
         assert!(one.drawings.is_empty() && one.rows.len() == 1 && one.says == ["Few."]);
         let alike = of(vec![point("0.10", false), point("0.10", false)]);

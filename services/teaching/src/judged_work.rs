@@ -4,7 +4,9 @@ use std::collections::HashMap;
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{Array, BigInt, Bool, Integer, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{
+    Array, BigInt, Bool, Integer, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid,
+};
 use diesel_async::RunQueryDsl;
 use store::{Result, Tx};
 use uuid::Uuid;
@@ -53,7 +55,8 @@ pub(crate) struct Whose {
 
 impl Whose {
     /// Of whom, for SQL: `$1` is the student, `$2` the cohort, each of which may be NULL, and `$3` the reader.
-    pub(crate) const SQL: &str = "($1::uuid IS NULL OR w.person_id = $1) AND ($2::uuid IS NULL OR a.cohort_id = $2)";
+    pub(crate) const SQL: &str =
+        "($1::uuid IS NULL OR w.person_id = $1) AND ($2::uuid IS NULL OR a.cohort_id = $2)";
 
     pub(crate) fn student(self) -> Option<Uuid> {
         self.student.map(|id| id.0)
@@ -119,7 +122,8 @@ pub(crate) struct Criterion {
 /// # Errors
 /// Returns the errors of the database.
 pub(crate) async fn criteria(tx: &mut Tx<'_>, versions: &[Version]) -> Result<HashMap<Uuid, Vec<Criterion>>> {
-    let ids: Vec<Uuid> = versions.iter().filter(|one| one.marked_at.is_some()).map(|one| one.handed).collect();
+    let ids: Vec<Uuid> =
+        versions.iter().filter(|one| one.marked_at.is_some()).map(|one| one.handed).collect();
     let rows: Vec<Criterion> = diesel::sql_query(
         "SELECT h.id AS handed, r.criterion ->> 'title' AS title, (r.criterion ->> 'must_pass')::boolean AS must_pass,
              jsonb_array_length(r.criterion -> 'levels') AS levels, c.level,

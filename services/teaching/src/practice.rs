@@ -32,7 +32,7 @@ pub(crate) struct Questions {
 pub(crate) async fn questions(tx: &mut Tx<'_>, whose: Whose) -> Result<Vec<Questions>> {
     Ok(diesel::sql_query(format!(
         "SELECT q.kind, count(*) AS questions, count(*) FILTER (WHERE NOT f.is_right) AS missed,
-             (array_agg(q.assignment_id ORDER BY f.at DESC, q.id) FILTER (WHERE NOT f.is_right))[1] AS assignment
+             (array_agg(q.assignment_id ORDER BY f.at DESC, q.id DESC) FILTER (WHERE NOT f.is_right))[1] AS assignment
          FROM assignment_work w JOIN assignment a ON a.id = w.assignment_id JOIN question q ON q.work_id = w.id
          JOIN question_answer f ON f.question_id = q.id AND f.number = 1
          WHERE {} GROUP BY q.kind ORDER BY missed DESC, questions, q.kind COLLATE \"C\"",
@@ -75,7 +75,7 @@ pub(crate) async fn findings(tx: &mut Tx<'_>, whose: Whose) -> Result<Vec<Findin
              FROM assignment_work w JOIN assignment a ON a.id = w.assignment_id JOIN handed_work h ON h.work_id = w.id
              WHERE {} AND NOT blind_work(w.id, $3))
          SELECT f.kind, (SELECT count(*) FROM handed) AS works, count(*) AS with_finding, sum(f.found) AS findings,
-             (array_agg(h.batch_id ORDER BY h.received_at DESC, h.id))[1] AS batch
+             (array_agg(h.batch_id ORDER BY h.received_at DESC, h.id DESC))[1] AS batch
          FROM handed h JOIN handed_finding f ON f.handed_id = h.id
          GROUP BY f.kind ORDER BY with_finding DESC, findings DESC, f.kind COLLATE \"C\"",
         Whose::SQL

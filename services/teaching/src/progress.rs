@@ -58,7 +58,9 @@ pub(crate) fn own(tx: &Tx<'_>) -> Result<PersonId> {
     if me.role == Role::Student {
         return Ok(me.id);
     }
-    Err(Error::Forbidden("Only students have work of their own. Read a student's progress in a cohort.".into()))
+    Err(Error::Forbidden(
+        "Only students have work of their own. Read a student's progress in a cohort.".into(),
+    ))
 }
 
 async fn shown(tx: &mut Tx<'_>, of: PersonId, cohort: Option<CohortId>) -> Result<StudentProgress> {

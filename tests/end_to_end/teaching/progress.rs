@@ -184,7 +184,9 @@ async fn what_is_closed_to_a_second_marker_is_in_no_count() {
     assert_eq!(marek.get("/v1/moderations").await.expect(200).json["items"].as_array().unwrap().len(), 1);
     let seen = marek.get(&of).await.expect(200).json;
     let class = marek.get(&course.at("difficulties")).await.expect(200).json;
-    for part in [&seen["criteria"], &seen["findings"], &seen["accepted"], &class["criteria"], &class["findings"]] {
+    for part in
+        [&seen["criteria"], &seen["findings"], &seen["accepted"], &class["criteria"], &class["findings"]]
+    {
         assert_eq!(part, &json!([]));
     }
     assert_eq!(ilse.get(&course.at("difficulties")).await.expect(200).json["criteria"][0]["below"], 1);

@@ -13,7 +13,7 @@ use crate::params::Path;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(own).service(of_student).service(charted).service(of_formula);
+    config.service(charts_own).service(charts_of).service(charts_list).service(charts_of_formula);
 }
 
 /// Read your control charts
@@ -22,7 +22,7 @@ pub(super) fn routes(config: &mut impl Mount) {
 /// students, of all their cohorts and formulas.
 #[utoipa::path(tag = "teaching", responses((status = 200, body = ControlCharts)))]
 #[get("/v1/progress/charts")]
-async fn own(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
+async fn charts_own(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
     answer::read(&request, &progress::charts_own(&state.clinic, &caller.0).await?)
 }
 
@@ -33,7 +33,7 @@ async fn own(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Ans
 #[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
     ("person" = PersonId, Path, description = "The student")), responses((status = 200, body = ControlCharts)))]
 #[get("/v1/cohorts/{id}/students/{person}/charts")]
-async fn of_student(
+async fn charts_of(
     request: HttpRequest,
     state: Data<ApiState>,
     caller: Caller,
@@ -49,7 +49,7 @@ async fn of_student(
 #[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     responses((status = 200, body = ChartedFormulas)))]
 #[get("/v1/cohorts/{id}/charts")]
-async fn charted(
+async fn charts_list(
     request: HttpRequest,
     state: Data<ApiState>,
     caller: Caller,
@@ -66,7 +66,7 @@ async fn charted(
 #[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
     ("formula" = FormulaId, Path, description = "The formula")), responses((status = 200, body = ControlCharts)))]
 #[get("/v1/cohorts/{id}/charts/{formula}")]
-async fn of_formula(
+async fn charts_of_formula(
     request: HttpRequest,
     state: Data<ApiState>,
     caller: Caller,

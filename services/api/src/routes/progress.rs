@@ -13,7 +13,7 @@ use crate::params::Path;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(own).service(lines).service(of).service(difficulties);
+    config.service(progress_own).service(progress_lines).service(progress_of).service(cohort_difficulties);
 }
 
 /// Read your progress
@@ -22,7 +22,7 @@ pub(super) fn routes(config: &mut impl Mount) {
 /// attempt and which findings your records had, with where; and your accepted work. For students, of all their cohorts.
 #[utoipa::path(tag = "teaching", responses((status = 200, body = StudentProgress)))]
 #[get("/v1/progress")]
-async fn own(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
+async fn progress_own(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
     answer::read(&request, &progress::own(&state.clinic, &caller.0).await?)
 }
 
@@ -33,7 +33,7 @@ async fn own(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Ans
 #[utoipa::path(tag = "teaching",
     responses((status = 200, content_type = "application/x-ndjson", body = ExportedWork)))]
 #[get("/v1/progress.ndjson")]
-async fn lines(state: Data<ApiState>, caller: Caller) -> Answer {
+async fn progress_lines(state: Data<ApiState>, caller: Caller) -> Answer {
     Ok(answer::lines("progress.ndjson", progress::lines(&state.clinic, &caller.0).await?))
 }
 
@@ -44,7 +44,7 @@ async fn lines(state: Data<ApiState>, caller: Caller) -> Answer {
 #[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
     ("person" = PersonId, Path, description = "The student")), responses((status = 200, body = StudentProgress)))]
 #[get("/v1/cohorts/{id}/students/{person}/progress")]
-async fn of(
+async fn progress_of(
     request: HttpRequest,
     state: Data<ApiState>,
     caller: Caller,
@@ -61,7 +61,7 @@ async fn of(
 #[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     responses((status = 200, body = CohortDifficulties)))]
 #[get("/v1/cohorts/{id}/difficulties")]
-async fn difficulties(
+async fn cohort_difficulties(
     request: HttpRequest,
     state: Data<ApiState>,
     caller: Caller,

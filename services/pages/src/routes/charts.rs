@@ -36,7 +36,11 @@ struct ChartsPage {
     rule: String,
 }
 
-fn show(frame: Frame, (back, name): (String, String), found: &ControlCharts) -> Result<HttpResponse, Trouble> {
+fn show(
+    frame: Frame,
+    (back, name): (String, String),
+    found: &ControlCharts,
+) -> Result<HttpResponse, Trouble> {
     let weighing = chart("weighing", t("chart-weighing"), &found.weighing_error);
     let yields = chart("yield", t("chart-yield"), &found.yield_share);
     let charts = vec![(weighing, t("chart-weighing-says")), (yields, t("chart-yield-says"))];

@@ -96,7 +96,9 @@ pub struct ControlCharts {
     #[schema(example = 200)]
     pub most_points: u32,
     /// The rule behind the limits.
-    #[schema(example = "Limits lie three times mean moving range / 1.128 from the mean, and at 3.267 mean ranges (constants from memory of ISO 7870-2), from 20 points on.")]
+    #[schema(
+        example = "Limits lie three times mean moving range / 1.128 from the mean, and at 3.267 mean ranges (constants from memory of ISO 7870-2), from 20 points on."
+    )]
     pub rule: String,
     /// How far each weighed line is off its target.
     pub weighing_error: ControlChart,

@@ -294,7 +294,9 @@ pub struct CohortDifficulties {
     #[schema(example = 10)]
     pub shares_from: u32,
     /// The rule behind that.
-    #[schema(example = "Shares are told from 10 on, since one more or less among fewer changes them much (common practice, no source).")]
+    #[schema(
+        example = "Shares are told from 10 on, since one more or less among fewer changes them much (common practice, no source)."
+    )]
     pub rule: String,
     /// The criteria, those with most work below the highest level first.
     pub criteria: Vec<CriterionDifficulty>,
