@@ -16,7 +16,7 @@ FROM (
                 WHEN 'uuid' THEN 'Uuid' WHEN 'text' THEN 'Text' WHEN 'bytea' THEN 'Bytea' WHEN 'bool' THEN 'Bool'
                 WHEN 'int2' THEN 'Int2' WHEN 'int4' THEN 'Int4' WHEN 'int8' THEN 'Int8' WHEN 'numeric' THEN 'Numeric'
                 WHEN 'timestamptz' THEN 'Timestamptz' WHEN 'date' THEN 'Date' WHEN 'jsonb' THEN 'Jsonb'
-                WHEN '_text' THEN 'Array<Text>' WHEN '_int2' THEN 'Array<Int2>'
+                WHEN '_text' THEN 'Array<Text>' WHEN '_int2' THEN 'Array<Int2>' WHEN '_numeric' THEN 'Array<Numeric>'
                 ELSE 'no_diesel_type_for_' || c.udt_name END
             || CASE WHEN c.is_nullable = 'YES' THEN '>' ELSE '' END || ',', E'\n' ORDER BY c.ordinal_position
         ) || E'\n    }\n}\n' AS block

@@ -459,6 +459,22 @@ diesel::table! {
 }
 
 diesel::table! {
+    handed_finding (handed_id, kind) {
+        handed_id -> Uuid,
+        kind -> Text,
+        found -> Int4,
+    }
+}
+
+diesel::table! {
+    handed_precision (handed_id) {
+        handed_id -> Uuid,
+        deviations -> Array<Numeric>,
+        yield_share -> Nullable<Numeric>,
+    }
+}
+
+diesel::table! {
     handed_trace (handed_id) {
         handed_id -> Uuid,
         assignment_id -> Uuid,

@@ -3,6 +3,7 @@
 mod amounts;
 mod appeals;
 mod bad_input;
+mod charts;
 mod enrolment;
 mod findings;
 mod grid;
@@ -12,6 +13,7 @@ mod lists;
 mod marks;
 mod moderation;
 mod phrases;
+mod progress;
 mod queue;
 mod raced;
 mod versions;

@@ -6,7 +6,7 @@
 
 The example program of galenics is built by cargo first; $CROSSCHECK names one that is built already.
 Libraries: pint (units), iapws and CoolProp (densities of water and of ethanol-water), chemicals (molar masses),
-scikit-learn and statsmodels (agreement of markers).
+scikit-learn and statsmodels (agreement of markers), numpy and scipy (control charts).
 """
 
 import json
@@ -215,6 +215,39 @@ def agreement(ours, checks):
                 checks.near(f"{what}, statsmodels: high", high, min(found.kappa + reach, 1), 1e-6)
 
 
+
+def control(ours, checks):
+    """Control charts of individual values against numpy. The constants for samples of two are worked out by scipy from the
+    normal distribution: the mean range is that of two values, the limit of the range lies three of its standard deviations
+    above it."""
+    import numpy
+    from scipy.integrate import quad
+    from scipy.stats import norm
+
+    def moment(power):
+        # The difference of two values is normal with twice the variance.
+        return 2 * quad(lambda r: r**power * norm.pdf(r, scale=numpy.sqrt(2)), 0, numpy.inf)[0]
+
+    d2 = moment(1)
+    d4 = 1 + 3 * numpy.sqrt(moment(2) - d2**2) / d2
+    checks.near("d2 of two values", 1.128, d2, 0.0005)
+    checks.near("D4 of two values", 3.267, d4, 0.0005)
+    draw = numpy.random.default_rng(2026)
+    for points in (20, 21, 60, 200):
+        for spread in (0.002, 0.01, 0.3):
+            values = numpy.round(draw.normal(0.005, spread, points), 4)
+            mean, lower, upper, mean_range, range_upper = map(
+                float, ours.ask(op="control", values=[f"{value:.4f}" for value in values]))
+            ranges = numpy.abs(numpy.diff(values))
+            reach = 3 * ranges.mean() / 1.128
+            what = f"control chart of {points} points, spread {spread}"
+            checks.near(f"{what}: mean", mean, values.mean(), 1e-12)
+            checks.near(f"{what}: lower", lower, values.mean() - reach, 1e-12)
+            checks.near(f"{what}: upper", upper, values.mean() + reach, 1e-12)
+            checks.near(f"{what}: mean range", mean_range, ranges.mean(), 1e-12)
+            checks.near(f"{what}: limit of the ranges", range_upper, 3.267 * ranges.mean(), 1e-12)
+
+
 def seconds(work, times):
     start = time.perf_counter()
     for _ in range(times):
@@ -248,7 +281,7 @@ def main():
     if "--speed" in sys.argv[1:]:
         return speed(ours)
     checks = Checks()
-    for check in (units, water, ethanol, strengths, mixtures, molar_masses, agreement):
+    for check in (units, water, ethanol, strengths, mixtures, molar_masses, agreement, control):
         before = checks.count
         check(ours, checks)
         print(f"{check.__name__.replace('_', ' ')}: {checks.count - before} checks")

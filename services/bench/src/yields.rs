@@ -63,15 +63,20 @@ fn too_much(recipe: &Recipe, entry: &Entry, live: &[&Entry], marc: &Marc) -> Opt
 /// How much of the expected yield must come out, in per cent. Common practice, no source.
 const LEAST_YIELD_PERCENT: Decimal = Decimal::from_parts(90, 0, 0, false, 0);
 
-/// A yield that is far below the quantity that the recipe was asked for, its planned losses taken off. What a marc keeps is
-/// not known, so a recipe with one is not judged.
-fn too_little(recipe: &Recipe, entry: &Entry, live: &[&Entry], marc: &Marc) -> Option<Finding> {
+/// What is expected to come out, in g: the quantity that the recipe was asked for, its planned losses taken off. What a marc
+/// keeps is not known, so nothing is expected of a recipe with one.
+pub(crate) fn expected(recipe: &Recipe, marc: &Marc) -> Option<Decimal> {
     if !marc.is_empty() {
         return None;
     }
     // A recipe in its own quantity states no net, and has no losses.
     let net = recipe.figures.iter().find(|figure| figure.name == "net").unwrap_or(&recipe.total);
-    let expected = galenics::number::parse(net.value.as_deref()?).ok().filter(|_| net.unit == "g")?;
+    galenics::number::parse(net.value.as_deref()?).ok().filter(|_| net.unit == "g")
+}
+
+/// A yield that is far below what was expected.
+fn too_little(recipe: &Recipe, entry: &Entry, live: &[&Entry], marc: &Marc) -> Option<Finding> {
+    let expected = expected(recipe, marc)?;
     let (came, hundred) = (entry.measured.grams?, Decimal::from(100));
     let share = came.checked_mul(hundred)?.checked_div(expected)?;
     // What was lost or kept as a sample, by its entries, is where the rest stayed.

@@ -10,6 +10,7 @@
 //! {"op":"as_acid","acid":"122.123","salt":"144.105"}  g of acid from one g of salt
 //! {"op":"alkalis"}                                    molar masses of the alkalis
 //! {"op":"kappa","levels":3,"pairs":[[0,1],[2,2]]}     weighted kappa of levels counted from 0: value, low, high
+//! {"op":"control","values":["0.4","-0.2"]}           limits of a control chart: mean, lower, upper, mean range, its limit
 //! {"op":"time","what":"by_mass","times":100000}       seconds for so many repetitions
 //! ```
 //! Each question gets one line back: `{"value": ...}` or `{"refused": "..."}`.
@@ -25,7 +26,7 @@ use std::{
 use galenics::{
     Amount, Decimal, Density, Figure, Formula, Fraction, Ingredient, Line, MaterialFacts, MaterialKind,
     Measure, Preparation, Quantity, Source, Sourced, Status, Temperature, Unit, agreement::Kappa, alcohol,
-    emulsion::Alkali, evaluate, limits::as_acid,
+    control::Limits, emulsion::Alkali, evaluate, limits::as_acid,
 };
 use serde_json::{Value, json};
 
@@ -60,6 +61,7 @@ fn answer(question: &Value) -> Result<Value, Box<dyn Error>> {
             .map(|alkali| json!({ "name": alkali.as_str(), "molar_mass": alkali.equivalents().0.to_string() }))
             .collect(),
         "kappa" => json!(kappa(question)?),
+        "control" => json!(control(question)?),
         "time" => json!(time(text("what")?, question["times"].as_u64().unwrap_or(1))?),
         other => return Err(format!("unknown question {other}").into()),
     })
@@ -71,6 +73,15 @@ fn kappa(question: &Value) -> Result<[String; 3], Box<dyn Error>> {
     let pairs: Vec<(usize, usize)> = serde_json::from_value(question["pairs"].clone())?;
     let kappa = Kappa::of(levels, &pairs)?;
     Ok([kappa.value, kappa.low, kappa.high].map(|number| number.to_string()))
+}
+
+/// The lines of a control chart.
+fn control(question: &Value) -> Result<[String; 5], Box<dyn Error>> {
+    let values: Vec<String> = serde_json::from_value(question["values"].clone())?;
+    let values = values.iter().map(|value| value.parse()).collect::<Result<Vec<Decimal>, _>>()?;
+    let limits = Limits::of(&values)?;
+    Ok([limits.mean, limits.lower, limits.upper, limits.mean_range, limits.range_upper]
+        .map(|it| it.to_string()))
 }
 
 /// What lines of spirit come to, each as its strength by volume in per cent and its mL: mass in g and volume in mL.

@@ -56,6 +56,7 @@ pub mod alcohol_content;
 pub mod amount;
 pub mod as_made;
 pub mod balance;
+pub mod control;
 pub mod cost;
 mod digits;
 pub mod dose;

@@ -63,10 +63,17 @@ impl Tolerances {
         let tolerance = self.of(function);
         let off = weighed.checked_sub(target)?;
         let allowed = target.checked_mul(tolerance.get())?;
-        let share = if target.is_zero() { None } else { Some(off.checked_div(target)?) };
+        let share = if target.is_zero() { None } else { Some(share_off(target, weighed)?) };
         let within = off.abs().checked_sub(allowed)?.round_dp(COMPARED_TO) <= Decimal::ZERO;
         Some(Deviation { off, share, tolerance, within })
     }
+}
+
+/// How far a weighing is off, as a share of its target; above nothing is too much. Nothing of a target of nothing, nor of what
+/// leaves the range of a decimal.
+#[must_use]
+pub fn share_off(target: Decimal, weighed: Decimal) -> Option<Decimal> {
+    weighed.checked_sub(target)?.checked_div(target)
 }
 
 #[cfg(test)]

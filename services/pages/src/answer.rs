@@ -16,6 +16,14 @@ pub(crate) fn to(address: &str) -> HttpResponse {
     HttpResponse::SeeOther().insert_header((header::LOCATION, address)).finish()
 }
 
+/// A file to save, which no cache keeps.
+pub(crate) fn file(kind: &str, name: &str, text: String) -> HttpResponse {
+    HttpResponse::Ok()
+        .content_type(kind)
+        .insert_header((header::CONTENT_DISPOSITION, format!("attachment; filename=\"{name}\"")))
+        .body(text)
+}
+
 /// An answer for a script.
 pub(crate) fn json(status: StatusCode, value: &serde_json::Value) -> HttpResponse {
     HttpResponse::build(status).content_type("application/json").body(value.to_string())

@@ -9,6 +9,7 @@ mod answer;
 mod around;
 mod assets;
 mod audience;
+mod chart;
 mod composed;
 mod config;
 mod cookies;

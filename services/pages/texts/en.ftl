@@ -358,6 +358,7 @@ question-bottle-filling = how much of an ingredient fills the bottles
 question-spirit-dilution = what spirit and water make a strength
 question-use-by = by when it must be used
 question-must-not-use = who must not use it
+question-bank = questions of the class's own
 version-why = Why it changes
 new-version-act = Save the new version
 keep-work = Save the draft
@@ -1613,6 +1614,64 @@ grid-ndjson = Marks as lines of JSON
 grid-student = Student
 grid-nobody = No student is in this class yet.
 grid-late = late
+progress-title = Your progress
+progress-of = Progress of { $a }
+progress-file = What you handed in, as lines of JSON
+practise-title = To practise next
+practise-none = Nothing was missed so far.
+practise-questions = Missed at the first attempt in { $a } of { $b } questions.
+practise-findings = Found in { $a } of { $b } records.
+practise-last = Where it was last
+practise-with = Practise with a calculator:
+criteria-title = Criteria over time
+criteria-none = Nothing was marked so far.
+accepted-title = Accepted work
+accepted-none = No work was accepted so far.
+accepted-practice = practice
+difficulties-title = Where { $a } struggles
+difficulties-act = Where the class struggles
+difficulties-none = Nothing was answered or handed in so far.
+hard-criteria = By criterion
+hard-questions = By kind of question
+hard-findings = By finding
+hard-below = below the highest level
+hard-not-met = not met
+hard-missed = missed at the first attempt
+hard-found = { $a ->
+    [one] in the records that were handed in, one finding in all
+   *[other] in the records that were handed in, { $a } findings in all
+}
+charts-title = Control charts
+charts-of = Control charts of { $a }
+charts-none = No record was handed in so far.
+charts-say = Whether weighings and yields only vary as they always do. What is beyond a limit is worth a look: something else was at work.
+charts-records = { $a ->
+    [one] one record
+   *[other] { $a } records
+}
+chart-weighing = Weighing error
+chart-weighing-says = How far each weighed line is off its target. Above 0 is too much.
+chart-yield = Yield
+chart-yield-says = How much came out of what was expected. Recipes with a marc are left out.
+chart-none = No point so far.
+chart-says = Mean { $a } %, limits { $b } % and { $c } %.
+chart-range-says = From one point to the next { $a } % in the mean, limit { $b } %.
+chart-beyond-count = { $a ->
+    [0] No point is beyond its limits.
+    [one] One point is beyond its limits.
+   *[other] { $a } points are beyond their limits.
+}
+chart-values = Values by time, in per cent
+chart-ranges = From one point to the next, in per cent
+chart-table = The figures of the chart
+chart-batch = Batch
+chart-value = Value
+chart-range = From the one before
+chart-stands = Beyond a limit
+chart-beyond = beyond the limits
+chart-range-beyond = too far from the one before
+percent-of = { $a } %
+count-with-share = { $a }, { $b } %
 phrases-title = Your phrases
 phrases-said = Phrases that you keep for comments. Only you see them. Choose one beside a comment of a review.
 phrases-none = You keep no phrase yet.

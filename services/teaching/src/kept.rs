@@ -117,6 +117,13 @@ pub static TRACE: Kept = Kept::whole(
     columns!(Text(handed_id assignment_id unvaried seconds) Bytes(figures)),
 );
 
+/// How closely records that were handed in follow their recipes.
+pub static PRECISION: Kept = Kept::whole(
+    "handed_precision",
+    &[Key("handed_id", "uuid")],
+    columns!(Text(handed_id deviations yield_share)),
+);
+
 /// Relations that staff declared.
 pub static RELATION: Kept = Kept::whole(
     "declared_relation",
@@ -209,6 +216,7 @@ pub static KEPT: &[&Kept] = &[
     &WORK_BATCH,
     &HANDED_WORK,
     &TRACE,
+    &PRECISION,
     &RELATION,
     &CLAIM,
     &MARK,

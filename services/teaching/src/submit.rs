@@ -18,7 +18,7 @@ use wire::teaching::{NewWorkSubmission, SubmissionState, WorkSubmission};
 
 use crate::kept::{HANDED_WORK, WORK_BATCH};
 use crate::stands::{Own, Times};
-use crate::{cohorts, local, notes, record, reflection, seat, versions, work};
+use crate::{cohorts, local, notes, precision, record, reflection, seat, versions, work};
 
 /// Hands work in. `received` is when the request came in: it counts against the dates, however long the request waits for
 /// others, and however often it is tried again.
@@ -120,6 +120,8 @@ async fn hand(
     // Under the assignment's secret, so that the digest of few figures tells nobody what they are.
     let trace = bench::trace(tx, &handed.record, &row.secret).await?;
     let event = notes::keep(tx, (made, AssignmentId(row.id)), &trace, event).await?;
+    let closely = bench::precision(tx, cache, &handed.record).await?;
+    let event = precision::keep(tx, made, &closely, event).await?;
     tx.record(event);
     Ok(made)
 }

@@ -30,7 +30,14 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
         "revisions" | "batches" | "amendments" | "lots" | "recalls" | "jars" => fill("id", &id.id),
         "api-clients" => fill("id", &id.id),
         "libraries" => fill("id", &stage.library),
-        "cohorts" => fill("id", &stage.cohort),
+        "cohorts" => {
+            fill("id", &stage.cohort);
+            // None of its records is of a formula of that id: there are no points.
+            fill("formula", &stage.cohort);
+            if operation.path.contains("/students/") {
+                fill("person", &stage.callers[1].id);
+            }
+        }
         "assignments" => {
             fill("id", &id.id);
             fill("person", &stage.callers[1].id);

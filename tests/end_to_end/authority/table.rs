@@ -334,6 +334,14 @@ POST   /v1/submissions/{id}/marks          marked                401     403   4
 GET    /v1/cohorts/{id}/grid               -                     401     403   404   200   200   404    404    403   403
 GET    /v1/cohorts/{id}/marks.csv          -                     401     403   404   200   200   404    404    403   403
 GET    /v1/cohorts/{id}/marks.ndjson       -                     401     403   404   200   200   404    404    403   403
+GET    /v1/cohorts/{id}/difficulties       -                     401     403   404   200   200   404    404    403   403
+GET    /v1/cohorts/{id}/students/{person}/progress -             401     403   404   200   200   404    404    403   403
+GET    /v1/progress                        -                     401     200   200   403   403   403    403    403   403
+GET    /v1/cohorts/{id}/charts             -                     401     403   404   200   200   404    404    403   403
+GET    /v1/cohorts/{id}/charts/{formula}   -                     401     403   404   200   200   404    404    403   403
+GET    /v1/cohorts/{id}/students/{person}/charts -               401     403   404   200   200   404    404    403   403
+GET    /v1/progress/charts                 -                     401     200   200   403   403   403    403    403   403
+GET    /v1/progress.ndjson                 -                     401     200   200   403   403   403    403    403   403
 GET    /v1/phrases                         -                     401     403   403   200   200   200    403    403   403
 POST   /v1/phrases                         -                     401     403   403   201   201   201    403    403   403
 DELETE /v1/phrases/{id}                    the author's          401     403   403   404   204   404    403    403   403

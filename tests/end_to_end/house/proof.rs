@@ -15,7 +15,7 @@ use super::texts;
 
 /// Tables that no digest is over, each with the reason. What holds a secret, and what is worked out anew from elsewhere,
 /// is not vouched for; what the journal itself consists of is verified as such.
-const NOT_KEPT: [(&str, &str); 22] = [
+const NOT_KEPT: [(&str, &str); 23] = [
     ("__diesel_schema_migrations", "which migrations were run"),
     ("attempt", "counters of failed sign-ins, deleted after a time"),
     ("batch_counter", "the year's last number; the numbers stand in the batches"),
@@ -37,6 +37,7 @@ const NOT_KEPT: [(&str, &str); 22] = [
     ("refresh_token", "a secret, replaced at every use"),
     ("row_digest", "compared with events and rows"),
     ("work_waiting", "what the queue is ordered by, kept by triggers from what was handed in"),
+    ("handed_finding", "kinds and numbers of findings, kept by a trigger from what was handed in"),
     ("security_event", "who tried and was refused, which changed nothing; removed after a time"),
 ];
 
@@ -168,7 +169,7 @@ impl Clinic {
                     "jsonb" => "'[]'".to_owned(),
                     "text" => "'x'".to_owned(),
                     "smallint" | "integer" | "bigint" | "numeric" => "1".to_owned(),
-                    "smallint[]" => "'{1}'".to_owned(),
+                    "smallint[]" | "numeric[]" => "'{1}'".to_owned(),
                     other => panic!("{table}.{name}: a value of type {other}"),
                 },
                 |(_, value)| format!("'{value}'"),
@@ -317,6 +318,7 @@ impl Clinic {
             "text" => format!("coalesce({column}, '') || 'x'"),
             "smallint" | "integer" | "bigint" | "numeric" => format!("coalesce({column}, 0) + 1000"),
             "smallint[]" => format!("coalesce({column}, '{{}}') || 7::smallint"),
+            "numeric[]" => format!("coalesce({column}, '{{}}') || 7::numeric"),
             other => panic!("{table}.{column}: another value of type {other}"),
         }
     }

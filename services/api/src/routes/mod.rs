@@ -5,6 +5,7 @@ mod appeals;
 mod assignments;
 mod batches;
 mod calculations;
+mod charts;
 mod cohorts;
 mod docs;
 mod formulas;
@@ -18,6 +19,7 @@ mod moderation;
 mod paper;
 mod people;
 mod phrases;
+mod progress;
 mod recalls;
 mod recipes;
 mod revisions;
@@ -52,6 +54,8 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(marks::routes)
         .configure(phrases::routes)
         .configure(grid::routes)
+        .configure(progress::routes)
+        .configure(charts::routes)
         .configure(appeals::routes)
         .configure(moderation::routes)
         .configure(docs::routes);

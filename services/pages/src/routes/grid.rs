@@ -1,14 +1,14 @@
 //! How a class stands: a grid of students by assignment, and its marks to take along.
 
 use actix_web::HttpResponse;
-use actix_web::http::{StatusCode, header};
+use actix_web::http::StatusCode;
 use actix_web::web::Path;
 use askama::Template;
 use clinic::{marking, teaching};
 use wire::ids::{AssignmentId, CohortId, PersonId};
 use wire::teaching::{AssignmentState, CohortGrid, GridCell};
 
-use crate::answer::page;
+use crate::answer::{file, page};
 use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::routes::classes::id_of;
@@ -100,14 +100,6 @@ fn words(cell: &GridCell, total: u32) -> String {
         Some(points) => t2("points-of", i64::from(points), i64::from(total)),
         None => state_word(cell.state),
     }
-}
-
-/// A file to save, which no cache keeps.
-fn file(kind: &str, name: &str, text: String) -> HttpResponse {
-    HttpResponse::Ok()
-        .content_type(kind)
-        .insert_header((header::CONTENT_DISPOSITION, format!("attachment; filename=\"{name}\"")))
-        .body(text)
 }
 
 async fn table(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {

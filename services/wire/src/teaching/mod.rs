@@ -2,20 +2,24 @@
 
 mod appeals;
 mod assignments;
+mod charts;
 mod cohorts;
 mod grid;
 mod marks;
 mod moderation;
+mod progress;
 mod questions;
 mod queue;
 mod work;
 
 pub use appeals::*;
 pub use assignments::*;
+pub use charts::*;
 pub use cohorts::*;
 pub use grid::*;
 pub use marks::*;
 pub use moderation::*;
+pub use progress::*;
 pub use questions::*;
 pub use queue::*;
 pub use work::*;

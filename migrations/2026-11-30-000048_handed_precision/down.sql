@@ -1,0 +1,1 @@
+DROP TABLE handed_precision;
