@@ -183,6 +183,7 @@ impl Stage {
         let address = pattern
             .replace("{id}", id)
             .replace("{code}", id)
+            .replace("{number}", "1")
             .replace("{person}", &self.clinic.noor.id)
             .replace("{slug}", if kind == "problems" { "stale" } else { "alcohol" });
         let address = address.replace("{operation}", "batch_view");

@@ -55,7 +55,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
         }
         _ => {}
     }
-    path = path.replace("{slug}", "gate-closed").replace("{holder}", &id.id);
+    path = path.replace("{slug}", "gate-closed").replace("{holder}", &id.id).replace("{number}", "1");
     if name == "DELETE /v1/libraries/{id}/members/{holder}" {
         stage.author().put_bare(&path).await.expect(204);
     }

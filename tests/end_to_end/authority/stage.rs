@@ -374,7 +374,8 @@ impl Stage {
             let note = json!({ "kind": "observation", "note": "The flowers are dry." });
             maker.post(&format!("{path}/entries"), note).await.expect(201);
         }
-        if state == "accepted" {
+        let accepted = ["accepted", "filled"].contains(&state);
+        if accepted {
             for (line, quantity) in [("1.1", "100 g"), ("1.2", "1000 g")] {
                 let weighed = json!({ "kind": "weighing", "line": line, "quantity": quantity });
                 maker.post(&format!("{path}/entries"), weighed).await.expect(201);
@@ -382,12 +383,16 @@ impl Stage {
             let yielded = json!({ "kind": "yield", "quantity": "840 g" });
             maker.post(&format!("{path}/entries"), yielded).await.expect(201);
         }
-        if state == "submitted" || state == "accepted" {
+        if state == "submitted" || accepted {
             maker.post(&format!("{path}/submissions"), json!({})).await.expect(201);
         }
-        if state == "accepted" {
+        if accepted {
             let accept = json!({ "verdict": "accept", "summary": "Complete." });
             self.author().post(&format!("{path}/reviews"), accept).await.expect(201);
+        }
+        if state == "filled" {
+            let jars = json!({ "jars": 1, "fill": "10 g" });
+            self.author().post(&format!("{path}/jars"), jars).await.expect(201);
         }
         made.id()
     }
