@@ -48,8 +48,15 @@ test("a maker fills jars, an instructor confirms the cautions and releases, and 
   assert.match(await drawn.getAttribute("alt"), /Jar 2$/);
   assert.ok(await drawn.evaluate((image) => image.decode().then(() => image.naturalWidth > 500)));
   await look(page, "jar-labels-shown");
-  const [, address] = (await page.getByRole("link", { name: "Labels to print (PDF)" }).getAttribute("href")).match(/^([^?]+)\?/);
-  assert.equal(address, `/batches/${batch}/jars/labels.pdf`);
+  for (const name of ["Labels to print (PDF)", "Leaflet to print (PDF)"]) {
+    const address = await page.getByRole("link", { name }).getAttribute("href");
+    assert.match(address, new RegExp(`^/batches/${batch}/jars/`));
+    const answer = await page.evaluate(async (one) => {
+      const answer = await fetch(one);
+      return [answer.status, answer.headers.get("content-type"), (await answer.text()).slice(0, 5)];
+    }, address);
+    assert.deepEqual(answer, [200, "application/pdf", "%PDF-"], name);
+  }
 
   // Whoever holds the jar is not signed in, and their browser runs no script.
   const holder = await house.device(PHONE, { javaScriptEnabled: false });

@@ -56,7 +56,8 @@ impl Grey {
     /// Fails the test where a code is seen and cannot be read.
     #[must_use]
     pub fn codes(&self) -> Vec<String> {
-        let mut prepared = rqrr::PreparedImage::prepare_from_greyscale(self.wide, self.high, |x, y| self.at(x, y));
+        let mut prepared =
+            rqrr::PreparedImage::prepare_from_greyscale(self.wide, self.high, |x, y| self.at(x, y));
         prepared.detect_grids().iter().map(|grid| grid.decode().unwrap().1).collect()
     }
 }
@@ -84,7 +85,8 @@ pub fn page(pdf: &[u8], number: usize, dots_per_inch: u16) -> Grey {
 /// Fails the test where it is another kind of PNG.
 #[must_use]
 pub fn png(bytes: &[u8]) -> Grey {
-    let number = |at: usize| usize::try_from(u32::from_be_bytes(bytes[at..at + 4].try_into().unwrap())).unwrap();
+    let number =
+        |at: usize| usize::try_from(u32::from_be_bytes(bytes[at..at + 4].try_into().unwrap())).unwrap();
     let (wide, high) = (number(16), number(20));
     assert_eq!(bytes[24..29], [8, 6, 0, 0, 0], "eight bits, red green blue and transparency, not interlaced");
     let (mut at, mut packed) = (8, Vec::new());

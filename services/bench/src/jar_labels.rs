@@ -71,10 +71,7 @@ async fn all(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<(Filled, LabelledJar)>>
     Ok(rows.into_iter().map(of).collect())
 }
 
-fn chosen(
-    all: Vec<(Filled, LabelledJar)>,
-    numbers: &[(u32, u32)],
-) -> Result<Vec<(Filled, LabelledJar)>> {
+fn chosen(all: Vec<(Filled, LabelledJar)>, numbers: &[(u32, u32)]) -> Result<Vec<(Filled, LabelledJar)>> {
     let last = all.last().map(|(_, jar)| jar.number);
     let Some(last) = last else {
         let cure = "No jar of this batch is filled. Fill its jars first, or print the label of the batch.";
@@ -85,8 +82,7 @@ fn chosen(
         return Err(Error::field("?jars", cure));
     }
     let meant = |number: u32| numbers.iter().any(|(from, to)| (*from..=*to).contains(&number));
-    let jars: Vec<_> =
-        all.into_iter().filter(|(_, jar)| numbers.is_empty() || meant(jar.number)).collect();
+    let jars: Vec<_> = all.into_iter().filter(|(_, jar)| numbers.is_empty() || meant(jar.number)).collect();
     if jars.len() > MOST {
         let cure = format!("At most {MOST} labels are printed in one go. Enter numbers, such as 1-{MOST}.");
         return Err(Error::field("?jars", cure));

@@ -56,7 +56,7 @@ pub use entries::entry_create;
 pub use frozen::{Frozen, frozen};
 pub use handing::{jar_hand, jar_sheet, jar_take_back};
 pub use jar_labels::jar_labels;
-pub use jar_page::jar_page;
+pub use jar_page::{jar_of_code, jar_page};
 pub use jars::{jars, jars_fill};
 pub use label::label;
 pub use lots::lots;

@@ -6,7 +6,8 @@
 use store::{Credentials, IdempotencyKey, Result};
 use wire::ids::{BatchId, JarId};
 use wire::jars::{
-    JarLabels, JarPage, JarSheet, Jars, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease, ReleaseSheet,
+    JarLabels, JarPage, JarSheet, Jars, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease,
+    ReleaseSheet,
 };
 
 use crate::Clinic;

@@ -29,6 +29,7 @@ mod others;
 pub mod overview;
 pub mod people;
 pub mod policy;
+pub mod reactions;
 mod reader;
 pub mod recalls;
 pub mod recipes;

@@ -134,7 +134,9 @@ impl Numbers {
     }
 
     fn read(text: Option<&str>) -> Read<Self> {
-        let Some(text) = text.map(str::trim).filter(|text| !text.is_empty()) else { return Ok(Self::default()) };
+        let Some(text) = text.map(str::trim).filter(|text| !text.is_empty()) else {
+            return Ok(Self::default());
+        };
         let number = |text: &str| text.trim().parse::<u32>().ok().filter(|number| *number > 0);
         let range = |part: &str| match part.split_once(['-', '\u{2013}']) {
             None => number(part).map(|one| (one, one)),
@@ -142,7 +144,10 @@ impl Numbers {
         };
         let parts = text.split(',').take(RANGES + 1).map(range).collect::<Option<Vec<_>>>();
         parts.filter(|parts| parts.len() <= RANGES).map(Self).ok_or_else(|| {
-            FieldError::new("?jars", "Enter the numbers of jars, such as 1-12, 15, or omit the field for all of them.")
+            FieldError::new(
+                "?jars",
+                "Enter the numbers of jars, such as 1-12, 15, or omit the field for all of them.",
+            )
         })
     }
 }

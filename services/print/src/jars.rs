@@ -51,12 +51,12 @@ pub async fn jar_label_image(
     let of = of_jars(clinic, credentials, id, (size, Some(dots)), &Numbers::one(number)).await;
     let of = of.map_err(|error| match error {
         // The number stands in the address, and not in the query.
-        Error::Invalid(faults) if faults.iter().any(|fault| fault.pointer == "?jars") => Error::NotFound("jar"),
+        Error::Invalid(faults) if faults.iter().any(|fault| fault.pointer == "?jars") => {
+            Error::NotFound("jar")
+        }
         other => other,
     })?;
-    clinic
-        .set_document(move || labels::image_of_jar(&of, size, dots).map_err(|why| refused(&of, why)))
-        .await
+    clinic.set_document(move || labels::image_of_jar(&of, size, dots).map_err(|why| refused(&of, why))).await
 }
 
 /// The leaflet that goes with the jars of a batch, as PDF: in full what their labels shorten or cannot hold.
@@ -108,8 +108,7 @@ pub async fn jar_labels_shown(
     let of = of_jars(clinic, credentials, id, (asked.size, None), &numbers).await?;
     let first = of.groups.first().and_then(|group| group.jars.first());
     let on_jar = of.groups.iter().take(1).filter_map(|group| group.label.layout.as_ref());
-    let said: Vec<&str> =
-        on_jar.flat_map(|layout| &layout.jar).map(|piece| piece.text.as_str()).collect();
+    let said: Vec<&str> = on_jar.flat_map(|layout| &layout.jar).map(|piece| piece.text.as_str()).collect();
     let shown = JarLabelsShown {
         first: first.map(|jar| jar.number).unwrap_or_default(),
         said: said.join(" "),

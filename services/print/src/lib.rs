@@ -74,10 +74,7 @@ pub async fn batch_leaflet(
     let (size, _) = asked::image(query)?;
     let label = label_of(clinic, credentials, id, query.net.as_ref(), size).await?;
     if label.layout.as_ref().is_none_or(|layout| layout.leaflet.is_empty()) {
-        return Err(Error::State {
-            state: "complete".to_owned(),
-            detail: HOLDS_ALL.to_owned(),
-        });
+        return Err(Error::State { state: "complete".to_owned(), detail: HOLDS_ALL.to_owned() });
     }
     clinic.set_document(move || labels::leaflet(&label).map_err(|why| refused(&label, why))).await
 }

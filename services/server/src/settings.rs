@@ -429,7 +429,10 @@ mod tests {
             "the service's login never stands in for the owner's"
         );
         assert_eq!(settings.calculation, Duration::from_secs(5));
-        assert_eq!((settings.public_url.as_str(), settings.stated_url.as_deref()), ("http://127.0.0.1:2", None));
+        assert_eq!(
+            (settings.public_url.as_str(), settings.stated_url.as_deref()),
+            ("http://127.0.0.1:2", None)
+        );
         assert_eq!((settings.metrics_listen, settings.otlp_endpoint), (None, None));
     }
 

@@ -144,6 +144,7 @@ impl Stage {
             "released" | "handed out" | "called back" => {
                 Thing { id: self.jar(case).await, formula: String::new() }
             }
+            "reacted" => self.reaction().await,
             "recalled" => Thing { id: self.recall().await, formula: String::new() },
             "practical" | "handed in" | "claimed" | "marked" | "appealed" | "drawn" | "marked twice" => {
                 self.practical(case).await
@@ -265,6 +266,27 @@ impl Stage {
             }
             _ => jar,
         }
+    }
+
+    /// A case of a reaction, with its report as its formula.
+    async fn reaction(&self) -> Thing {
+        let jar = self.jar("released").await;
+        let id = self.told(&jar).await;
+        let case = self.author().get(&format!("/v1/reactions/{id}")).await.expect(200);
+        Thing { id, formula: case.text_at("/received/0/id") }
+    }
+
+    /// Tells a reaction to a jar; answers the case that it opened.
+    pub(crate) async fn told(&self, jar: &str) -> String {
+        let telling = json!({ "what": "It itched.", "outcome": "recovered" });
+        self.author().post(&format!("/v1/jars/{jar}/reactions"), telling).await.expect(201);
+        self.author().get("/v1/reactions?limit=1").await.expect(200).text_at("/items/0/id")
+    }
+
+    /// Another open case than this one.
+    pub(crate) async fn other_case(&self) -> String {
+        let jar = self.jar("released").await;
+        self.told(&jar).await
     }
 
     /// A recall of a lot, with nothing accounted for.

@@ -281,6 +281,13 @@ GET    /v1/recalls/{id}                    recalled              401     403   4
 POST   /v1/recalls/{id}/outcomes           recalled              401     403   403   201   201   201    201    403   403
 POST   /v1/recalls/{id}/jar-outcomes       called back           401     403   403   201   201   201    201    403   403
 POST   /v1/recalls/{id}/close              recalled              401     403   403   201   201   201    403    403   403
+POST   /v1/jars/{id}/reactions             released              401     201   404   201   201   404    404    403   403
+GET    /v1/reactions                       -                     401     403   403   200   200   200    200    403   403
+GET    /v1/reactions/{id}                  reacted               401     403   403   200   200   404    404    403   403
+POST   /v1/reactions/{id}/notes            reacted               401     403   403   201   201   404    403    403   403
+POST   /v1/reactions/{id}/joining          reacted               401     403   403   201   201   404    403    403   403
+POST   /v1/reactions/{id}/conclusion       reacted               401     403   403   201   201   404    403    403   403
+POST   /v1/reactions/{id}/erasures         reacted               401     403   403   201   201   404    403    403   403
 GET    /v1/stock                           -                     401     403   403   200   200   200    200    403   403
 GET    /v1/materials/{id}/threshold        -                     401     403   403   200   200   200    200    403   403
 PUT    /v1/materials/{id}/threshold        -                     401     403   403   200   200   200    200    403   403

@@ -125,6 +125,8 @@ async fn every_id(url: &str) -> Known {
         ("LotId", "lot"),
         ("RecallId", "recall"),
         ("JarId", "jar"),
+        ("ReactionCaseId", "reaction_case"),
+        ("ReactionReportId", "reaction_report"),
         ("WorkSubmissionId", "handed_work"),
         ("PhraseId", "kept_phrase"),
         ("ModerationId", "moderation"),

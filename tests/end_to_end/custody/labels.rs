@@ -64,7 +64,8 @@ async fn each_jar_has_a_label_with_its_number_and_a_code_that_leads_to_its_page(
         assert_eq!(codes, meant, "{size}");
     }
     // What the labels shorten beside their code stands on the leaflet.
-    let leaflet = noor.get(&format!("{}?size=50%20x%2030%20mm", of.path("jars/leaflet.pdf"))).await.expect(200);
+    let leaflet =
+        noor.get(&format!("{}?size=50%20x%2030%20mm", of.path("jars/leaflet.pdf"))).await.expect(200);
     assert!(words(&leaflet.bytes, 1).contains("Externaluse") || words(&leaflet.bytes, 1).contains("doctor"));
     of.room.stop().await;
 }

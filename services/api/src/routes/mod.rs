@@ -18,6 +18,7 @@ mod moderation;
 mod paper;
 mod people;
 mod phrases;
+mod reactions;
 mod recalls;
 mod recipes;
 mod revisions;
@@ -45,6 +46,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(paper::routes)
         .configure(stock::routes)
         .configure(recalls::routes)
+        .configure(reactions::routes)
         .configure(calculations::routes)
         .configure(cohorts::routes)
         .configure(assignments::routes)

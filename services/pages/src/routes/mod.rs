@@ -32,6 +32,7 @@ mod phrases;
 mod policy;
 pub(crate) mod problems;
 mod queue;
+mod reactions;
 mod recalls;
 pub(crate) mod recipe;
 mod record;
@@ -73,6 +74,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     phrases::routes(mount);
     shelf::routes(mount);
     jars::routes(mount);
+    reactions::routes(mount);
     recalls::routes(mount);
     queue::routes(mount);
     workshop::routes(mount);

@@ -7,9 +7,7 @@ use askama::Template;
 use serde::{Deserialize, Serialize};
 use wire::ids::BatchId;
 use wire::jars::Jars;
-use wire::label::{
-    BatchLabelQuery, JarLabelImageQuery, JarLabelQuery, LabelImageQuery, LabelPrintQuery,
-};
+use wire::label::{BatchLabelQuery, JarLabelImageQuery, JarLabelQuery, LabelImageQuery, LabelPrintQuery};
 use wire::problem::FieldError;
 
 use crate::answer::page;
@@ -196,7 +194,9 @@ impl Tried {
 async fn jars_of(visitor: &Visitor, id: BatchId) -> Result<Option<Jars>, Trouble> {
     match clinic::jars::jars(visitor.clinic(), visitor.credentials(), id).await {
         Ok(found) => Ok(Some(found).filter(|found| !found.jars.is_empty())),
-        Err(clinic::Error::GateClosed(_) | clinic::Error::NotFound(_) | clinic::Error::Forbidden(_)) => Ok(None),
+        Err(clinic::Error::GateClosed(_) | clinic::Error::NotFound(_) | clinic::Error::Forbidden(_)) => {
+            Ok(None)
+        }
         Err(other) => Err(other.into()),
     }
 }
