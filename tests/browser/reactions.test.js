@@ -20,7 +20,7 @@ test("a stranger tells a reaction on the page of a jar, and an instructor looks 
   const holder = await house.device(PHONE, { javaScriptEnabled: false });
   await holder.goto(jar);
   await holder.getByRole("link", { name: "Tell the clinic here" }).click();
-  await holder.getByText(/^Nobody asks who you are\./).waitFor();
+  await holder.getByText(/^You are not asked who you are\./).waitFor();
   const anybody = await house.device(PHONE);
   await anybody.goto(`${jar}/reaction`);
   await look(anybody, "reaction");
@@ -80,7 +80,7 @@ test("a stranger tells a reaction on the page of a jar, and an instructor looks 
   await ilse.goto(`/reactions/${first}`);
   await ilse.getByRole("button", { name: "Join to that case" }).click();
   await ilse.getByText("It itched, says the neighbour.").waitFor();
-  await ilse.locator("summary", { hasText: "It names somebody" }).nth(1).click();
+  await ilse.locator("summary", { hasText: "It names a person" }).nth(1).click();
   await ilse.getByRole("button", { name: /^Remove the words/ }).last().click();
   await ilse.getByText("The words were removed.").waitFor();
   await look(ilse, "reaction-joined");

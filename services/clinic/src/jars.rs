@@ -13,8 +13,8 @@ use wire::jars::{
 use crate::Clinic;
 
 /// Why labels have no code to scan.
-const NO_SCAN: &str = "Labels have no code to scan, because the service does not know the address that it is reached by. Whoever runs \
-                       the service sets STILLROOM_PUBLIC_URL, such as https://clinic.example.";
+const NO_SCAN: &str = "Labels have no code to scan, because the service does not know the address that it is reached by. Set \
+                       STILLROOM_PUBLIC_URL, such as https://clinic.example, and start the service again.";
 
 /// The jars, with why their labels have no code to scan.
 fn told(clinic: &Clinic, jars: Jars) -> Jars {

@@ -4,7 +4,8 @@ use clinic::{Error, Result};
 use wire::label::{JarLabelQuery, LabelImageQuery, LabelPrintQuery};
 use wire::problem::FieldError;
 
-use crate::labels::{Labels, Paper, Sheet, Size};
+use crate::labels::{Labels, Paper, Sheet};
+use crate::size::Size;
 
 /// The smallest and the longest side of a label.
 const SIDES: (f64, f64) = (10.0, 300.0);

@@ -10,8 +10,9 @@ use wire::label::{JarLabelImageQuery, JarLabelQuery, LabelPiece};
 use wire::problem::FieldError;
 
 use crate::asked::{self, Numbers};
-use crate::labels::{self, OfJars, Size};
+use crate::labels::{self, OfJars};
 use crate::scan::{self, Place, Scan};
+use crate::size::Size;
 use crate::unprintable::Unprintable;
 use crate::{HOLDS_ALL, too_small, unprintable};
 

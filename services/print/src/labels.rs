@@ -8,19 +8,11 @@ use wire::label::{Label, LabelPiece};
 
 use crate::document::{pdf, png};
 use crate::scan::{self, Place, Scan};
+use crate::size::Size;
 use crate::unprintable::Unprintable;
 
 const LABELS: &str = include_str!("../templates/labels.typ");
 const LEAFLET: &str = include_str!("../templates/leaflet.typ");
-
-/// The sides of a label, in millimetres.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Size {
-    /// How wide it is.
-    pub(crate) wide: f64,
-    /// How high it is.
-    pub(crate) high: f64,
-}
 
 /// A sheet of labels: its own size, where the first label begins, and the gaps between them, in millimetres.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -13,6 +13,7 @@ mod jars;
 mod labels;
 mod record;
 mod scan;
+mod size;
 mod unprintable;
 mod world;
 
@@ -23,8 +24,8 @@ use wire::problem::FieldError;
 
 pub use jars::{JarLabelsShown, jar_label_image, jar_labels, jar_labels_shown, jar_leaflet};
 
-use labels::Size;
 use record::Written;
+use size::Size;
 use unprintable::Unprintable;
 
 /// Why there is no leaflet.

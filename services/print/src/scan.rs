@@ -4,7 +4,7 @@
 use qrcodegen::{QrCode, QrCodeEcc};
 use serde_json::{Value, json};
 
-use crate::labels::Size;
+use crate::size::Size;
 
 /// The smallest side of a module, in mm: what telephones read from a hand's breadth. Common practice, no source.
 const LEAST_MODULE: f64 = 0.33;

@@ -92,7 +92,7 @@ async fn joined(tx: &mut Tx<'_>, id: ReactionCaseId, into: ReactionCaseId) -> Re
     open(tx, &[id]).await?;
     open(tx, &[into]).await.map_err(|error| match error {
         Error::NotFound(_) | Error::State { .. } => {
-            refuse("There is no such open case. Send the `id` of one that is open.")
+            refuse("This is no open case. Send the `id` of one that is open.")
         }
         other => other,
     })?;

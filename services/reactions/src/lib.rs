@@ -9,6 +9,7 @@ pub mod kept;
 mod read;
 mod shared;
 mod telling;
+mod visible;
 mod work;
 
 pub use ending::{conclude, join};

@@ -8,7 +8,7 @@ use uuid::Uuid;
 use wire::ids::ReactionCaseId;
 use wire::reactions::{ReactionCaseRef, ReactionShared, SharedKind};
 
-use crate::read::VISIBLE;
+use crate::visible::VISIBLE;
 
 #[derive(QueryableByName)]
 struct Row {

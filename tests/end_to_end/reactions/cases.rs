@@ -76,7 +76,7 @@ async fn a_case_is_worked_on_joined_and_closed_for_good() {
         assert_eq!(ended["received"], json!([]));
     }
     let refused = act(marek, &first, "joining", json!({ "case": third })).await.fields(&["/case"]);
-    assert!(cure(&refused).contains("no such open case"), "{}", refused.text);
+    assert!(cure(&refused).contains("This is no open case"), "{}", refused.text);
     act(marek, &second, "notes", json!({ "text": "More." })).await.problem(409, "wrong-state");
     let listed = ilse.get("/v1/reactions").await.expect(200).json;
     assert_eq!(listed["items"].as_array().unwrap().len(), 1, "{listed}");

@@ -21,7 +21,9 @@ async fn a_stranger_tells_a_reaction_without_saying_who_they_are_and_a_case_open
     let page = send(nobody, Method::GET, &format!("/jars/{code}"), None).await.expect(200);
     assert!(page.text.contains(&format!("href=\"{path}\"")), "{}", page.text);
     let form = send(nobody, Method::GET, &path, None).await.expect(200);
-    for said in ["call the emergency services at once", "Nobody asks who you are.", "Plain salve", "jar 2."] {
+    for said in
+        ["call the emergency services at once", "You are not asked who you are.", "Plain salve", "jar 2."]
+    {
         assert!(form.text.contains(said), "{said}: {}", form.text);
     }
     assert!(!form.text.contains("<script") && form.headers.get("set-cookie").is_none(), "{form:?}");
