@@ -874,6 +874,62 @@ diesel::table! {
 }
 
 diesel::table! {
+    reaction_case (id) {
+        id -> Uuid,
+        number -> Text,
+        state -> Text,
+        version -> Int8,
+        opened_at -> Timestamptz,
+        joined_id -> Nullable<Uuid>,
+        causality -> Nullable<Text>,
+        conclusion -> Nullable<Text>,
+        ended_by -> Nullable<Uuid>,
+        ended_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    reaction_counter (year) {
+        year -> Int4,
+        last -> Int4,
+    }
+}
+
+diesel::table! {
+    reaction_note (id) {
+        id -> Uuid,
+        case_id -> Uuid,
+        number -> Int4,
+        text -> Text,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    reaction_report (id) {
+        id -> Uuid,
+        case_id -> Uuid,
+        jar_id -> Uuid,
+        reference -> Text,
+        told -> Text,
+        by_id -> Nullable<Uuid>,
+        form -> Nullable<Bytea>,
+        began_on -> Nullable<Date>,
+        outcome -> Text,
+        serious -> Array<Text>,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    reaction_words (report_id) {
+        report_id -> Uuid,
+        text -> Text,
+    }
+}
+
+diesel::table! {
     recall (id) {
         id -> Uuid,
         cause -> Text,

@@ -30,6 +30,34 @@ test("a maker fills jars, an instructor confirms the cautions and releases, and 
   const jar = await page.locator("a[href^='/jars/']").first().getAttribute("href");
   assert.match(jar, /^\/jars\/[0-9a-z]{26}$/);
 
+  // Each jar has a label with its number and its code, and what it cannot hold is said.
+  await page.getByRole("link", { name: "Print labels" }).click();
+  await page.getByRole("button", { name: "Show the label" }).waitFor();
+  assert.equal(await page.getByLabel("Which labels").inputValue(), "jars");
+  await look(page, "jar-labels");
+  await page.getByLabel("Width and height of a label").fill("60 x 15 mm");
+  await page.getByRole("button", { name: "Show the label" }).click();
+  await page.getByText(/^The label has no room for its code/).waitFor();
+  await look(page, "jar-labels-refused");
+  await page.getByLabel("Width and height of a label").fill("70 x 45 mm");
+  await page.getByLabel(/^Numbers of the jars/).fill("2-3");
+  await page.getByRole("button", { name: "Show the label" }).click();
+  const drawn = page.locator("img.label");
+  await drawn.waitFor();
+  assert.match(await drawn.getAttribute("src"), /\/jars\/2\/label\.png\?/);
+  assert.match(await drawn.getAttribute("alt"), /Jar 2$/);
+  assert.ok(await drawn.evaluate((image) => image.decode().then(() => image.naturalWidth > 500)));
+  await look(page, "jar-labels-shown");
+  for (const name of ["Labels to print (PDF)", "Leaflet to print (PDF)"]) {
+    const address = await page.getByRole("link", { name }).getAttribute("href");
+    assert.match(address, new RegExp(`^/batches/${batch}/jars/`));
+    const answer = await page.evaluate(async (one) => {
+      const answer = await fetch(one);
+      return [answer.status, answer.headers.get("content-type"), (await answer.text()).slice(0, 5)];
+    }, address);
+    assert.deepEqual(answer, [200, "application/pdf", "%PDF-"], name);
+  }
+
   // Whoever holds the jar is not signed in, and their browser runs no script.
   const holder = await house.device(PHONE, { javaScriptEnabled: false });
   await holder.goto(jar);

@@ -2,6 +2,7 @@
 
 mod filling;
 mod handing;
+mod labels;
 mod page;
 mod releasing;
 

@@ -90,6 +90,18 @@ async fn released(examples: &mut Examples, [ilse, tomas]: [&Caller; 2], batch: &
     let jar = ilse.get(&format!("/v1/batches/{batch}/jars")).await.expect(200).text_at("/jars/0/id");
     examples.send("POST /v1/jars/{id}/handing", ilse, &jar, &[]).await.expect(201);
     examples.send("POST /v1/jars/{id}/return", ilse, &jar, &[]).await.expect(201);
+    for _ in 0..2 {
+        examples.send("POST /v1/jars/{id}/reactions", tomas, &jar, &[]).await.expect(201);
+    }
+    let cases = ilse.get("/v1/reactions").await.expect(200);
+    let (second, first) = (cases.text_at("/items/0/id"), cases.text_at("/items/1/id"));
+    examples.send("POST /v1/reactions/{id}/notes", ilse, &first, &[]).await.expect(201);
+    let into = [("/case", json!(first))];
+    examples.send("POST /v1/reactions/{id}/joining", ilse, &second, &into).await.expect(201);
+    let report = ilse.get(&format!("/v1/reactions/{first}")).await.expect(200).text_at("/received/0/id");
+    let report = [("/report", json!(report))];
+    examples.send("POST /v1/reactions/{id}/erasures", ilse, &first, &report).await.expect(201);
+    examples.send("POST /v1/reactions/{id}/conclusion", ilse, &first, &[]).await.expect(201);
 }
 
 /// Work that was handed in is marked, and the mark is changed.

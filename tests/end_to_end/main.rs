@@ -41,6 +41,7 @@ mod pooler;
 mod printed;
 mod protocol;
 mod races;
+mod reactions;
 mod readme;
 mod record;
 mod repeats;

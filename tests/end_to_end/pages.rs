@@ -154,8 +154,12 @@ impl Stage {
         let drawn = json!({ "kind": "weighing", "line": "1.1", "quantity": "137.31 g", "lot_id": lot, "reason_later": true });
         clinic.noor.post(&format!("/v1/batches/{batch}/entries"), drawn).await.expect(201);
         let (code, jar) = filled(&clinic, &revision).await;
+        let told = json!({ "what": "It itched.", "outcome": "recovered" });
+        clinic.ilse.post(&format!("/v1/jars/{jar}/reactions"), told).await.expect(201);
+        let case = clinic.ilse.get("/v1/reactions").await.expect(200).text_at("/items/0/id");
         let ids = BTreeMap::from([
             ("jars", code),
+            ("reactions", case),
             ("handing", jar),
             ("assignments", assignment),
             ("classes", class),
@@ -184,6 +188,7 @@ impl Stage {
             .replace("{id}", id)
             .replace("{code}", id)
             .replace("{formula}", id)
+            .replace("{number}", "1")
             .replace("{person}", &self.clinic.noor.id)
             .replace("{slug}", if kind == "problems" { "stale" } else { "alcohol" });
         let address = address.replace("{operation}", "batch_view");

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 use stillroom_tests::figures::tells;
-use stillroom_tests::paper::poppler;
+use stillroom_tests::paper::{self, poppler};
 use stillroom_tests::{Caller, TeachingClinic};
 
 use crate::labels::with_cream;
@@ -40,14 +40,11 @@ fn archival(pdf: &[u8]) -> (String, String) {
 
 /// Where there is ink on the first page, in tenths of a millimetre from the upper left.
 fn ink(pdf: &[u8]) -> Vec<(u32, u32)> {
-    // 254 dots per inch are ten a millimetre. The image is a portable graymap.
-    let image = poppler("pdftoppm", &["-gray", "-r", "254", "-f", "1", "-l", "1", "-"], pdf);
-    let mut heads = image.splitn(4, |byte| *byte == b'\n');
-    let (kind, sides, _) = (heads.next().unwrap(), heads.next().unwrap(), heads.next().unwrap());
-    assert_eq!(kind, b"P5");
-    let wide: u32 = str::from_utf8(sides).unwrap().split(' ').next().unwrap().parse().unwrap();
-    let dark = heads.next().unwrap().iter().zip(0_u32..).filter(|(grey, _)| **grey < 128);
-    dark.map(|(_, at)| (at % wide, at / wide)).collect()
+    // 254 dots per inch are ten a millimetre.
+    let page = paper::page(pdf, 1, 254);
+    let dots = (0..page.high).flat_map(|y| (0..page.wide).map(move |x| (x, y)));
+    let dark = dots.filter(|(x, y)| page.at(*x, *y) < 128);
+    dark.map(|(x, y)| (u32::try_from(x).unwrap(), u32::try_from(y).unwrap())).collect()
 }
 
 /// A batch of the cream in twelve jars, as its label is printed from.

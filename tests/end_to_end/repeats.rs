@@ -308,6 +308,7 @@ async fn shelve_twice(twice: &mut Twice<'_>, revision: &str) {
     twice.send(marek, "/v1/jars/{id}/handing", &path, Some(handing), "").await;
     let path = format!("/v1/jars/{jar}/return");
     twice.send(marek, "/v1/jars/{id}/return", &path, Some(json!({ "note": "Full." })), "").await;
+    react_twice(twice, &jar).await;
     let of = batch.rsplit('/').next().unwrap();
     let recall = json!({ "cause": "batch", "id": of, "reason": "Somebody's skin reddened." });
     let recall = marek.post("/v1/recalls", recall).await.expect(201).id();
@@ -316,6 +317,27 @@ async fn shelve_twice(twice: &mut Twice<'_>, revision: &str) {
     twice.send(marek, name, &path, Some(outcome), "").await;
     let (name, path) = ("/v1/batches/{id}/discard", format!("{batch}/discard"));
     twice.send(marek, name, &path, Some(json!({ "reason": "It separated." })), "").await;
+}
+
+/// A reaction to what is in a jar, and the cases that follow.
+async fn react_twice(twice: &mut Twice<'_>, jar: &str) {
+    let marek = &twice.room.marek;
+    let path = format!("/v1/jars/{jar}/reactions");
+    let telling = json!({ "what": "It itched.", "outcome": "recovered" });
+    twice.send(marek, "/v1/jars/{id}/reactions", &path, Some(telling.clone()), "").await;
+    marek.post(&path, telling).await.expect(201);
+    let cases = marek.get("/v1/reactions").await.expect(200);
+    let (second, first) = (cases.text_at("/items/0/id"), cases.text_at("/items/1/id"));
+    let report = marek.get(&format!("/v1/reactions/{first}")).await.expect(200).text_at("/received/0/id");
+    for (case, act, body) in [
+        (&first, "notes", json!({ "text": "The wax was asked about." })),
+        (&first, "erasures", json!({ "report": report })),
+        (&second, "joining", json!({ "case": first })),
+        (&first, "conclusion", json!({ "causality": "possible", "conclusion": "Wool fat." })),
+    ] {
+        let path = format!("/v1/reactions/{case}/{act}");
+        twice.send(marek, &format!("/v1/reactions/{{id}}/{act}"), &path, Some(body), "").await;
+    }
 }
 
 #[tokio::test(flavor = "multi_thread")]

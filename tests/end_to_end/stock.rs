@@ -3,8 +3,8 @@
 mod bad_input;
 mod drawing;
 mod ledger;
-mod made;
-mod recalls;
+pub(crate) mod made;
+pub(crate) mod recalls;
 mod receiving;
 mod reserving;
 mod shelf;

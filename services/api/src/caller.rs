@@ -114,9 +114,19 @@ pub(crate) fn count(request: &HttpRequest, state: &ApiState, credentials: &Crede
 /// Counts a request of whoever is not signed in; answers the seconds to wait if none is left. Whoever has one address of IPv6
 /// has a network of them, so the network counts.
 pub(crate) fn count_stranger(request: &HttpRequest, state: &ApiState) -> Result<(), u64> {
-    let Some((rate, address)) = state.rate.as_ref().zip(address(request, &state.trusted_proxies)) else {
-        return Ok(());
-    };
+    let Some((rate, key)) = state.rate.as_ref().zip(network(request, state)) else { return Ok(()) };
+    rate.count(request, &key)
+}
+
+/// Counts a report of whoever is not signed in; answers the seconds to wait if none is left. Where it comes from is not known,
+/// all such reports count as one caller's.
+pub(crate) fn count_report(request: &HttpRequest, state: &ApiState) -> Result<(), u64> {
+    state.reports.count(&network(request, state).unwrap_or_default())
+}
+
+/// The address that a request comes from, of IPv6 its network.
+fn network(request: &HttpRequest, state: &ApiState) -> Option<[u8; 16]> {
+    let address = address(request, &state.trusted_proxies)?;
     let mut key = match address {
         IpAddr::V4(address) => address.to_ipv6_mapped().octets(),
         IpAddr::V6(address) => address.octets(),
@@ -124,7 +134,7 @@ pub(crate) fn count_stranger(request: &HttpRequest, state: &ApiState) -> Result<
     if address.is_ipv6() {
         key.iter_mut().skip(8).for_each(|byte| *byte = 0);
     }
-    rate.count(request, &key)
+    Some(key)
 }
 
 /// The IP address that a request comes from: the peer's, or, behind a trusted proxy, the one it forwards.

@@ -76,7 +76,7 @@ fn close_questions(schema: &mut RefOr<Schema>) {
 }
 
 /// The subjects, in the order of the work.
-const TAGS: [(&str, &str); 16] = [
+const TAGS: [(&str, &str); 17] = [
     ("sessions", "Signing in and out, and your own account."),
     ("libraries", "Shared sets of formulas, and their members."),
     ("formulas", "The formulas of a library: listing and adding."),
@@ -86,6 +86,10 @@ const TAGS: [(&str, &str); 16] = [
     ("batches", "Batch records: opening, writing, submitting and reviewing."),
     ("labels", "The contents of a label. Readable without acknowledgement; never with amounts or method."),
     ("stock", "Lots of materials: receiving, identity, the ledger, and what is left."),
+    (
+        "reactions",
+        "Suspected adverse reactions: reports of a jar, and the cases that follow. Never to whom it happened.",
+    ),
     (
         "teaching",
         "Cohorts, the work set to them, and the questions that students answer before a recipe opens.",

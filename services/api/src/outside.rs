@@ -45,3 +45,14 @@ pub fn admit_stranger(request: &HttpRequest) -> Result<(), u64> {
         None => Ok(()),
     }
 }
+
+/// Counts a report of a reaction by whoever is not signed in, by where it comes from.
+///
+/// # Errors
+/// Returns the seconds to wait if no report is left.
+pub fn admit_report(request: &HttpRequest) -> Result<(), u64> {
+    match request.app_data::<Data<ApiState>>() {
+        Some(state) => caller::count_report(request, state),
+        None => Ok(()),
+    }
+}

@@ -10,6 +10,7 @@ use clinic::Clinic;
 use crate::key_gate::KeyGate;
 use crate::metrics::Metrics;
 use crate::rate::Rate;
+use crate::reports::Reports;
 use crate::spans::Spans;
 use crate::token::{SigningKeys, Tokens};
 
@@ -40,6 +41,7 @@ pub struct ApiState {
     pub(crate) keys: KeyGate,
     pub(crate) body_time: Duration,
     pub(crate) rate: Option<Rate>,
+    pub(crate) reports: Reports,
     pub(crate) metrics: Option<Metrics>,
     pub(crate) spans: Option<Spans>,
 }
@@ -55,6 +57,7 @@ impl ApiState {
             keys: KeyGate::default(),
             body_time: settings.body_time,
             rate: settings.requests_per_second.map(Rate::new),
+            reports: Reports::default(),
             metrics: settings.metrics.then(Metrics::default),
             spans: settings.spans,
         }
@@ -65,6 +68,7 @@ impl ApiState {
         if let Some(rate) = &self.rate {
             rate.tidy();
         }
+        self.reports.tidy();
         self.keys.tidy();
     }
 }

@@ -8,11 +8,12 @@ use diesel::sql_types::{Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlU
 use diesel_async::RunQueryDsl;
 use formulary::sets;
 use formulary::withholding::withheld_since;
+use schema::jar;
 use store::{Error, Result, Store, Tx, word};
 use uuid::Uuid;
 use wire::bench::Disposition;
 use wire::formulary::RevisionState;
-use wire::ids::RevisionId;
+use wire::ids::{JarId, RevisionId};
 use wire::jars::{JarPage, JarStands};
 use wire::safety::CautionLevel;
 
@@ -61,6 +62,17 @@ const JAR: &str = "
 pub async fn jar_page(store: &Store, typed: &str) -> Result<JarPage> {
     let code = codes::read(typed).ok_or(Error::NotFound("jar"))?;
     store.run_unauthenticated(async |tx| of_code(tx, &code).await).await
+}
+
+/// The jar with this code, as it was typed or scanned.
+///
+/// # Errors
+/// Returns [`Error::NotFound`] if no jar has this code.
+pub async fn jar_of_code(tx: &mut Tx<'_>, typed: &str) -> Result<JarId> {
+    let code = codes::read(typed).ok_or(Error::NotFound("jar"))?;
+    let found: Option<Uuid> =
+        jar::table.filter(jar::token.eq(code)).select(jar::id).first(tx.conn()).await.optional()?;
+    found.map(JarId).ok_or(Error::NotFound("jar"))
 }
 
 async fn of_code(tx: &mut Tx<'_>, code: &str) -> Result<JarPage> {

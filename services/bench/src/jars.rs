@@ -345,6 +345,7 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Jar
         disposition: word(&row.disposition)?,
         jars: jars.collect(),
         left: left.map(|left| format!("{} g", plain(left.grams()))),
+        no_scan: None,
         decisions: dispositions::of_batch(tx, id).await?,
     })
 }

@@ -1,5 +1,6 @@
 //! The label of a batch, for users who may read its record and for API clients that may read labels.
 
+use chrono::NaiveDate;
 use recipes::RecipeCache;
 use recipes::label::{ForRelease, LabelledBatch, for_release};
 use release::{ForRules, Record};
@@ -49,6 +50,20 @@ pub(crate) async fn labelled<'t>(
     record: &Record<'t>,
     query: &BatchLabelQuery,
 ) -> Result<ForRelease> {
+    labelled_until(tx, cache, record, query, None).await
+}
+
+/// As [`labelled`], of jars whose last day somebody chose, with why.
+///
+/// # Errors
+/// As [`label`].
+pub(crate) async fn labelled_until<'t>(
+    tx: &mut Tx<'t>,
+    cache: &RecipeCache,
+    record: &Record<'t>,
+    query: &BatchLabelQuery,
+    no_later: Option<(NaiveDate, String)>,
+) -> Result<ForRelease> {
     let row = record.row();
     let within = batches::contents(tx, record).await?;
     let within = within.content();
@@ -61,6 +76,7 @@ pub(crate) async fn labelled<'t>(
         asked: &within.recipe,
         entries: &within.entries,
         rules: &rules,
+        no_later,
     };
     for_release(tx, cache, record, &labelled, query).await
 }

@@ -6,17 +6,43 @@
 use store::{Credentials, IdempotencyKey, Result};
 use wire::ids::{BatchId, JarId};
 use wire::jars::{
-    JarPage, JarSheet, Jars, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease, ReleaseSheet,
+    JarLabels, JarPage, JarSheet, Jars, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease,
+    ReleaseSheet,
 };
 
 use crate::Clinic;
+
+/// Why labels have no code to scan.
+const NO_SCAN: &str = "Labels have no code to scan, because the service does not know the address that it is reached by. Set \
+                       STILLROOM_PUBLIC_URL, such as https://clinic.example, and start the service again.";
+
+/// The jars, with why their labels have no code to scan.
+fn told(clinic: &Clinic, jars: Jars) -> Jars {
+    let no_scan = clinic.public_address().is_none().then(|| NO_SCAN.to_owned());
+    Jars { no_scan, ..jars }
+}
+
+/// What stands on jars of a batch, by how they were filled.
+///
+/// # Errors
+/// As [`bench::jar_labels`].
+pub async fn labels(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+    area: &str,
+    numbers: &[(u32, u32)],
+) -> Result<Vec<JarLabels>> {
+    ::bench::jar_labels(&clinic.store, &clinic.recipes, credentials, id, area, numbers).await
+}
 
 /// The jars of a batch, and what was decided about what is in them.
 ///
 /// # Errors
 /// As [`bench::jars`].
 pub async fn jars(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<Jars> {
-    ::bench::jars(&clinic.store, credentials, id).await
+    let found = ::bench::jars(&clinic.store, credentials, id).await?;
+    Ok(told(clinic, found))
 }
 
 /// Fills jars from what a batch made.
@@ -30,7 +56,8 @@ pub async fn fill(
     id: BatchId,
     request: &NewJars,
 ) -> Result<Jars> {
-    ::bench::jars_fill(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+    let found = ::bench::jars_fill(&clinic.store, &clinic.recipes, credentials, once, id, request).await?;
+    Ok(told(clinic, found))
 }
 
 /// What is read before a release.
@@ -52,7 +79,8 @@ pub async fn release(
     id: BatchId,
     request: &NewRelease,
 ) -> Result<Jars> {
-    ::bench::release(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+    let found = ::bench::release(&clinic.store, &clinic.recipes, credentials, once, id, request).await?;
+    Ok(told(clinic, found))
 }
 
 /// Discards what a batch made.
@@ -66,7 +94,8 @@ pub async fn discard(
     id: BatchId,
     request: &NewDiscard,
 ) -> Result<Jars> {
-    ::bench::discard(&clinic.store, credentials, once, id, request).await
+    let found = ::bench::discard(&clinic.store, credentials, once, id, request).await?;
+    Ok(told(clinic, found))
 }
 
 /// What is in a jar, by the code on it. For anybody.

@@ -142,7 +142,8 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
             let taught = role == Some(Role::Instructor) && ::teaching::may_read_events(tx, subject).await?;
             let kept = role.is_some()
                 && (::stock::may_read_events(tx, subject).await?
-                    || ::recalls::may_read_events(tx, subject).await?);
+                    || ::recalls::may_read_events(tx, subject).await?
+                    || ::reactions::may_read_events(tx, subject).await?);
             let open = taught
                 || kept
                 || diesel::select(diesel::dsl::exists(of_library)).get_result::<bool>(tx.conn()).await?
@@ -196,6 +197,7 @@ pub fn kept() -> Vec<&'static Kept> {
         ::bench::kept::KEPT,
         ::stock::kept::KEPT,
         ::recalls::kept::KEPT,
+        ::reactions::kept::KEPT,
         ::teaching::kept::KEPT,
         crate::amendments::kept::KEPT,
     ]

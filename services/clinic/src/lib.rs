@@ -30,6 +30,7 @@ pub mod overview;
 pub mod people;
 pub mod policy;
 pub mod progress;
+pub mod reactions;
 mod reader;
 pub mod recalls;
 pub mod recipes;
@@ -60,6 +61,8 @@ pub struct Clinic {
     cautions: CautionCache,
     /// Where pages are set: apart from calculations, which nobody should wait for behind a sheet of labels.
     paper: Calculations,
+    /// The address that the service is reached by, as codes on jars name it.
+    public_address: Option<String>,
 }
 
 /// The longest that a document takes.
@@ -82,6 +85,7 @@ impl Clinic {
             recipes: RecipeCache::default(),
             cautions: CautionCache::default(),
             paper: Calculations::limited_to(PAPER),
+            public_address: None,
         })
     }
 
@@ -94,6 +98,18 @@ impl Clinic {
         work: impl FnOnce() -> Result<T> + Send + 'static,
     ) -> Result<T> {
         self.paper.run(work).await
+    }
+
+    /// The same, known by an address, such as `https://clinic.example`: codes on jars lead there. Without one they have none.
+    #[must_use]
+    pub fn with_public_address(self, address: Option<&str>) -> Self {
+        Self { public_address: address.map(|address| address.trim_end_matches('/').to_owned()), ..self }
+    }
+
+    /// The address that the service is reached by, without a stroke at its end.
+    #[must_use]
+    pub fn public_address(&self) -> Option<&str> {
+        self.public_address.as_deref()
     }
 
     /// The same, with a key for the digests in security events. Without it they can be compared within one process only.

@@ -1,5 +1,5 @@
 //! Removing what is needed for a time only: records of repeated requests, refresh tokens, counts of failures, security
-//! events and reservations of lots. What the journal vouches for stays for ever.
+//! events, reservations of lots and the words of reports of reactions. What the journal vouches for stays for ever.
 
 use chrono::{DateTime, Duration, Utc};
 use store::Result;
@@ -51,6 +51,7 @@ pub async fn purge(clinic: &Clinic, retention: &Retention) -> Result<usize> {
         }
     }
     removed += ::stock::purge(&clinic.store).await?;
+    removed += ::reactions::purge(&clinic.store).await?;
     Ok(removed)
 }
 

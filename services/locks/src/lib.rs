@@ -17,7 +17,8 @@
 //! 12. the batch;
 //! 13. lots by id, whose balance moves or about which something is decided;
 //! 14. a recall, in which something is accounted for;
-//! 15. journal heads, by subject. The store takes them itself, when the transaction ends.
+//! 15. cases of reactions by id, which get a report or end;
+//! 16. journal heads, by subject. The store takes them itself, when the transaction ends.
 //!
 //! [`lock`] sorts what it is asked for, and refuses a lock that comes before one that is held. So a transaction finds out
 //! first what it will need, locks it, and reads again what it rests on. Rows are locked against change and not against
@@ -32,7 +33,8 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use store::{Error, Prepare, Result, Tx, in_order};
 use uuid::Uuid;
 use wire::ids::{
-    AmendmentId, AssignmentId, BatchId, CohortId, FormulaId, HolderId, LibraryId, RecallId, RevisionId,
+    AmendmentId, AssignmentId, BatchId, CohortId, FormulaId, HolderId, LibraryId, ReactionCaseId, RecallId,
+    RevisionId,
 };
 
 pub use store::order::Mode;
@@ -62,6 +64,7 @@ enum Rank {
     Batch,
     Lot,
     Recall,
+    Reaction,
 }
 
 impl Rank {
@@ -81,6 +84,7 @@ impl Rank {
             Self::Batch => 12,
             Self::Lot => 13,
             Self::Recall => 14,
+            Self::Reaction => 15,
         }
     }
 
@@ -99,6 +103,7 @@ impl Rank {
             Self::Batch => Some(("batch", "id")),
             Self::Lot => Some(("lot", "id")),
             Self::Recall => Some(("recall", "id")),
+            Self::Reaction => Some(("reaction_case", "id")),
         }
     }
 }
@@ -201,6 +206,11 @@ impl Locks {
     /// A recall, in which something is accounted for, or which is closed.
     pub fn recall(self, id: RecallId) -> Self {
         self.with(Rank::Recall, [id.0], Mode::Exclusive)
+    }
+
+    /// Cases of reactions, which are worked on.
+    pub fn reactions(self, ids: impl IntoIterator<Item = ReactionCaseId>) -> Self {
+        self.with(Rank::Reaction, ids.into_iter().map(|id| id.0), Mode::Exclusive)
     }
 }
 

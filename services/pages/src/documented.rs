@@ -37,7 +37,7 @@ const GROUPS: [(&str, &[&str]); 9] = [
     ("docs-get-in", &["sessions"]),
     ("docs-recipes", &["recipes", "formulas", "libraries"]),
     ("docs-work-out", &["calculations"]),
-    ("docs-make", &["batches", "labels"]),
+    ("docs-make", &["batches", "labels", "reactions"]),
     ("docs-write", &["revisions"]),
     ("docs-materials", &["materials", "amendments"]),
     ("docs-people", &["people"]),

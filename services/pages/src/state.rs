@@ -25,6 +25,8 @@ pub struct PagesSettings {
     pub admit: fn(&HttpRequest, &Credentials) -> Result<(), u64>,
     /// Counts a request of whoever is not signed in; answers the seconds to wait if none is left.
     pub admit_stranger: fn(&HttpRequest) -> Result<(), u64>,
+    /// Counts a report of a reaction by whoever is not signed in; answers the seconds to wait if none is left.
+    pub admit_report: fn(&HttpRequest) -> Result<(), u64>,
 }
 
 /// How many sessions are remembered, each for a minute.

@@ -1,10 +1,11 @@
 //! What was asked to be printed: lengths and counts as they are typed. Every fault is named with its cure, all at once.
 
 use clinic::{Error, Result};
-use wire::label::{LabelImageQuery, LabelPrintQuery};
+use wire::label::{JarLabelQuery, LabelImageQuery, LabelPrintQuery};
 use wire::problem::FieldError;
 
-use crate::labels::{Labels, Paper, Sheet, Size};
+use crate::labels::{Labels, Paper, Sheet};
+use crate::size::Size;
 
 /// The smallest and the longest side of a label.
 const SIDES: (f64, f64) = (10.0, 300.0);
@@ -117,14 +118,84 @@ pub(crate) fn labels(query: &LabelPrintQuery) -> Result<Labels> {
     }
 }
 
+/// Numbers of jars: ranges with their ends, none for all jars.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Numbers(Vec<(u32, u32)>);
+
+/// The most ranges of numbers in one question.
+const RANGES: usize = 100;
+
+impl Numbers {
+    pub(crate) fn one(number: u32) -> Self {
+        Self(vec![(number, number)])
+    }
+
+    pub(crate) fn ranges(&self) -> &[(u32, u32)] {
+        &self.0
+    }
+
+    fn read(text: Option<&str>) -> Read<Self> {
+        let Some(text) = text.map(str::trim).filter(|text| !text.is_empty()) else {
+            return Ok(Self::default());
+        };
+        let number = |text: &str| text.trim().parse::<u32>().ok().filter(|number| *number > 0);
+        let range = |part: &str| match part.split_once(['-', '\u{2013}']) {
+            None => number(part).map(|one| (one, one)),
+            Some((from, to)) => number(from).zip(number(to)).filter(|(from, to)| from <= to),
+        };
+        let parts = text.split(',').take(RANGES + 1).map(range).collect::<Option<Vec<_>>>();
+        parts.filter(|parts| parts.len() <= RANGES).map(Self).ok_or_else(|| {
+            FieldError::new(
+                "?jars",
+                "Enter the numbers of jars, such as 1-12, 15, or omit the field for all of them.",
+            )
+        })
+    }
+}
+
+/// Reads how the labels of jars are to be printed, and of which jars.
+///
+/// # Errors
+/// As [`labels`].
+pub(crate) fn jar_labels(query: &JarLabelQuery) -> Result<(Labels, Numbers)> {
+    let query = query.clone();
+    let asked = labels(&LabelPrintQuery {
+        size: query.size,
+        net: None,
+        copies: None,
+        paper: query.paper,
+        top: query.top,
+        left: query.left,
+        gap_across: query.gap_across,
+        gap_down: query.gap_down,
+        used: query.used,
+    });
+    match (Numbers::read(query.jars.as_deref()), asked) {
+        (Ok(numbers), Ok(asked)) => Ok((asked, numbers)),
+        (Err(fault), Ok(_)) => Err(Error::Invalid(vec![fault])),
+        (Err(fault), Err(Error::Invalid(faults))) => {
+            Err(Error::Invalid(std::iter::once(fault).chain(faults).collect()))
+        }
+        (_, Err(error)) => Err(error),
+    }
+}
+
 /// Reads for what printer an image is: the size of the label and its dots per inch.
 ///
 /// # Errors
 /// Returns [`Error::Invalid`] with every field that cannot be read.
 pub(crate) fn image(query: &LabelImageQuery) -> Result<(Size, u16)> {
+    sides_and_dots(query.size.as_deref(), query.dpi)
+}
+
+/// As [`image`], of the label of a jar.
+///
+/// # Errors
+/// As [`image`].
+pub(crate) fn sides_and_dots(sides: Option<&str>, dots: Option<u16>) -> Result<(Size, u16)> {
     let faults = &mut Vec::new();
-    let size = taken(faults, size(query.size.as_deref()));
-    let dots = query.dpi.unwrap_or(300);
+    let size = taken(faults, size(sides));
+    let dots = dots.unwrap_or(300);
     if !(DOTS.0..=DOTS.1).contains(&dots) {
         faults.push(FieldError::new("?dpi", "Enter the dots per inch of the printer, from 100 to 600."));
     }
@@ -169,6 +240,17 @@ mod tests {
         // 190 mm hold three of 60 mm, 277 mm hold six of 40 mm.
         assert_eq!(refused(&of("60 x 40 mm", Some(18))), ["?used"]);
         assert!(labels(&of("60 x 40 mm", Some(17))).is_ok());
+    }
+
+    #[test]
+    fn numbers_of_jars_are_read_as_people_write_them() {
+        let read = |text: &str| Numbers::read(Some(text)).map(|numbers| numbers.0).ok();
+        assert_eq!(read("1-12, 15"), Some(vec![(1, 12), (15, 15)]));
+        assert_eq!(read(" 3\u{2013}4 "), Some(vec![(3, 4)]));
+        assert_eq!(read(""), Some(Vec::new()));
+        for wrong in ["0", "4-3", "1,,2", "a", "1-", "-2", &"1,".repeat(101)] {
+            assert_eq!(read(wrong), None, "{wrong}");
+        }
     }
 
     #[test]

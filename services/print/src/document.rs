@@ -83,9 +83,11 @@ mod tests {
     fn label(wide: f64, high: f64, warning: &str) -> Value {
         let piece = |part: &str, text: &str| json!({ "part": part, "text": text });
         json!({
-            "name": "Calendula cream", "day": { "year": 2026, "month": 3, "day": 2 }, "copies": 1, "sheet": null,
-            "size": { "wide": wide, "high": high },
-            "pieces": [piece("name", "Calendula cream"), piece("net_contents", "30 g"), piece("warnings", warning)],
+            "name": "Calendula cream", "day": { "year": 2026, "month": 3, "day": 2 }, "sheet": null, "scan": null,
+            "size": { "wide": wide, "high": high }, "margin": 1.5,
+            "room": { "wide": wide - 3.0, "high": high - 3.0 },
+            "groups": [[piece("name", "Calendula cream"), piece("net_contents", "30 g"), piece("warnings", warning)]],
+            "labels": [{ "group": 0, "jar": null }],
         })
     }
 

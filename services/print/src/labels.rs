@@ -1,23 +1,18 @@
-//! Jar labels of a stated size: on sheets, or one after the other on a roll; and the leaflet for what a jar cannot hold.
+//! Labels of a stated size: on sheets, or one after the other on a roll, all alike or each of one jar; and the leaflet for
+//! what a jar cannot hold.
 
 use chrono::Datelike;
 use serde_json::{Value, json};
+use wire::jars::{JarLabels, grouped};
 use wire::label::{Label, LabelPiece};
 
 use crate::document::{pdf, png};
+use crate::scan::{self, Place, Scan};
+use crate::size::Size;
 use crate::unprintable::Unprintable;
 
 const LABELS: &str = include_str!("../templates/labels.typ");
 const LEAFLET: &str = include_str!("../templates/leaflet.typ");
-
-/// The sides of a label, in millimetres.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Size {
-    /// How wide it is.
-    pub(crate) wide: f64,
-    /// How high it is.
-    pub(crate) high: f64,
-}
 
 /// A sheet of labels: its own size, where the first label begins, and the gaps between them, in millimetres.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -75,12 +70,12 @@ pub(crate) struct Labels {
     pub(crate) paper: Paper,
 }
 
-/// The labels of a jar as PDF, in the largest letters that find room.
+/// Labels that are all alike, as PDF, in the largest letters that find room.
 ///
 /// # Errors
 /// Returns [`Unprintable::NoRoom`] where a part has no room even in letters of five points.
 pub(crate) fn labels(label: &Label, asked: &Labels) -> Result<Vec<u8>, Unprintable> {
-    pdf(LABELS, &of(label, asked))
+    pdf(LABELS, &alike(label, asked))
 }
 
 /// One label as PNG at the printer's own dots per inch.
@@ -88,7 +83,31 @@ pub(crate) fn labels(label: &Label, asked: &Labels) -> Result<Vec<u8>, Unprintab
 /// # Errors
 /// As [`labels()`].
 pub(crate) fn image(label: &Label, size: Size, dots_per_inch: u16) -> Result<Vec<u8>, Unprintable> {
-    png(LABELS, &of(label, &Labels { size, copies: 1, paper: Paper::Roll }), dots_per_inch)
+    png(LABELS, &alike(label, &Labels { size, copies: 1, paper: Paper::Roll }), dots_per_inch)
+}
+
+/// What stands on jars, by how they were filled, and where the code that a camera reads stands on each.
+pub(crate) struct OfJars {
+    /// Jars with the same label stand together.
+    pub(crate) groups: Vec<JarLabels>,
+    /// The address before the path of a jar's page, and the place of its code; `None` for labels without one.
+    pub(crate) scanned: Option<(String, Place)>,
+}
+
+/// The labels of jars as PDF, in the order in which they are given; the number of copies counts nothing.
+///
+/// # Errors
+/// As [`labels()`]; the part without room may be `code`.
+pub(crate) fn of_jars(of: &OfJars, asked: &Labels) -> Result<Vec<u8>, Unprintable> {
+    pdf(LABELS, &each(of, asked)?)
+}
+
+/// The label of the first jar as PNG at the printer's own dots per inch.
+///
+/// # Errors
+/// As [`of_jars`].
+pub(crate) fn image_of_jar(of: &OfJars, size: Size, dots_per_inch: u16) -> Result<Vec<u8>, Unprintable> {
+    png(LABELS, &each(of, &Labels { size, copies: 1, paper: Paper::Roll })?, dots_per_inch)
 }
 
 /// The folded leaflet of a jar as PDF: all that the jar shortens or cannot hold, in full.
@@ -117,8 +136,46 @@ fn pieces(pieces: &[LabelPiece]) -> Vec<Value> {
     pieces.iter().map(|piece| json!({ "part": piece.part, "text": piece.text })).collect()
 }
 
-fn of(label: &Label, asked: &Labels) -> Value {
-    let jar = label.layout.as_ref().map(|layout| pieces(&layout.jar)).unwrap_or_default();
+/// What stands on the jar itself.
+fn on_jar(label: &Label) -> Vec<Value> {
+    label.layout.as_ref().map(|layout| pieces(&layout.jar)).unwrap_or_default()
+}
+
+fn alike(label: &Label, asked: &Labels) -> Value {
+    let labels: Vec<Value> = (0..asked.copies).map(|_| json!({ "group": 0, "jar": null })).collect();
+    document(label, asked, scan::whole(asked.size), (vec![json!(on_jar(label))], labels, Value::Null))
+}
+
+fn each(of: &OfJars, asked: &Labels) -> Result<Value, Unprintable> {
+    let mut labels = Vec::new();
+    for (group, filled) in of.groups.iter().enumerate() {
+        for jar in &filled.jars {
+            let runs = match &of.scanned {
+                None => Value::Null,
+                Some((base, _)) => {
+                    let scan = Scan::of(&format!("{base}{}", jar.page));
+                    scan.ok_or_else(|| Unprintable::Fault("an address that no symbol holds".into()))?.runs()
+                }
+            };
+            let jar = json!({ "number": jar.number, "code": grouped(&jar.code), "runs": runs });
+            labels.push(json!({ "group": group, "jar": jar }));
+        }
+    }
+    let first = of.groups.first().ok_or_else(|| Unprintable::Fault("labels of no jar".into()))?;
+    let groups = of.groups.iter().map(|filled| json!(on_jar(&filled.label))).collect();
+    let place = of.scanned.as_ref().map(|(_, place)| place);
+    let room = place.map_or_else(|| scan::whole(asked.size), |place| place.room);
+    let scan = place.map(|at| json!({ "module": at.module, "left": at.left, "top": at.top }));
+    Ok(document(&first.label, asked, room, (groups, labels, scan.unwrap_or_default())))
+}
+
+/// The data of the template: what the labels say by group, each label, and where a code stands.
+fn document(
+    label: &Label,
+    asked: &Labels,
+    room: Size,
+    (groups, labels, scan): (Vec<Value>, Vec<Value>, Value),
+) -> Value {
     let sheet = match asked.paper {
         Paper::Roll => Value::Null,
         Paper::Sheet(sheet, used) => {
@@ -133,9 +190,12 @@ fn of(label: &Label, asked: &Labels) -> Value {
     json!({
         "name": label.name.text,
         "day": day(label),
-        "pieces": jar,
+        "margin": scan::MARGIN,
+        "room": { "wide": room.wide, "high": room.high },
         "size": { "wide": asked.size.wide, "high": asked.size.high },
-        "copies": asked.copies,
+        "groups": groups,
+        "labels": labels,
+        "scan": scan,
         "sheet": sheet,
     })
 }

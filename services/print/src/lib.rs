@@ -9,8 +9,11 @@
 
 mod asked;
 mod document;
+mod jars;
 mod labels;
 mod record;
+mod scan;
+mod size;
 mod unprintable;
 mod world;
 
@@ -19,9 +22,14 @@ use wire::ids::BatchId;
 use wire::label::{BatchLabelQuery, Label, LabelImageQuery, LabelPrintQuery};
 use wire::problem::FieldError;
 
-use labels::Size;
+pub use jars::{JarLabelsShown, jar_label_image, jar_labels, jar_labels_shown, jar_leaflet};
+
 use record::Written;
+use size::Size;
 use unprintable::Unprintable;
+
+/// Why there is no leaflet.
+const HOLDS_ALL: &str = "A label of this size holds everything. No leaflet is needed.";
 
 /// The labels of a batch as PDF.
 ///
@@ -67,10 +75,7 @@ pub async fn batch_leaflet(
     let (size, _) = asked::image(query)?;
     let label = label_of(clinic, credentials, id, query.net.as_ref(), size).await?;
     if label.layout.as_ref().is_none_or(|layout| layout.leaflet.is_empty()) {
-        return Err(Error::State {
-            state: "complete".to_owned(),
-            detail: "A label of this size holds everything. No leaflet is needed.".to_owned(),
-        });
+        return Err(Error::State { state: "complete".to_owned(), detail: HOLDS_ALL.to_owned() });
     }
     clinic.set_document(move || labels::leaflet(&label).map_err(|why| refused(&label, why))).await
 }

@@ -120,6 +120,9 @@ pub struct Settings {
     /// The address the service is known by: the issuer of its tokens. The address to listen on if none is set.
     #[serde(default, deserialize_with = "address")]
     pub public_url: String,
+    /// The same, where it is set: codes on jars lead there, and not to an address that only this machine knows.
+    #[serde(skip)]
+    pub stated_url: Option<String>,
     /// Files with signing keys; the first signs, all verify.
     #[serde(deserialize_with = "separated_by_colons")]
     pub signing_keys: Vec<PathBuf>,
@@ -219,6 +222,8 @@ impl Settings {
         let mut settings: Self = builder.build().and_then(Config::try_deserialize).map_err(explained)?;
         if settings.public_url.is_empty() {
             settings.public_url = format!("http://{}", settings.listen);
+        } else {
+            settings.stated_url = Some(settings.public_url.clone());
         }
         Ok(settings)
     }
@@ -424,7 +429,10 @@ mod tests {
             "the service's login never stands in for the owner's"
         );
         assert_eq!(settings.calculation, Duration::from_secs(5));
-        assert_eq!(settings.public_url, "http://127.0.0.1:2");
+        assert_eq!(
+            (settings.public_url.as_str(), settings.stated_url.as_deref()),
+            ("http://127.0.0.1:2", None)
+        );
         assert_eq!((settings.metrics_listen, settings.otlp_endpoint), (None, None));
     }
 
@@ -453,6 +461,7 @@ mod tests {
         assert_eq!(settings.migration_database_url, "postgres://owner@localhost/db");
         assert_eq!(settings.listen.port(), 8081);
         assert_eq!(settings.public_url, "https://clinic.example");
+        assert_eq!(settings.stated_url.as_deref(), Some("https://clinic.example"));
         assert_eq!(settings.signing_keys, [PathBuf::from("/etc/new.pem"), PathBuf::from("/etc/old.pem")]);
         assert_eq!(settings.trusted_proxies.len(), 2);
         assert_eq!(settings.requests_per_second, None);

@@ -85,6 +85,7 @@ pub async fn start(
     let digest_key = keys.digest_key();
     let clinic = Clinic::open(&settings.pool(), clock, rng)?
         .with_digest_key(digest_key)
+        .with_public_address(settings.stated_url.as_deref())
         .with_calculations_within(settings.calculation);
     let clinic = Arc::new(clinic);
     let export = settings.otlp_endpoint.as_ref().map(Export::begin).transpose()?;
@@ -112,6 +113,7 @@ pub async fn start(
             document: || serde_json::to_value(api::document()).unwrap_or_default(),
             admit: api::admit,
             admit_stranger: api::admit_stranger,
+            admit_report: api::admit_report,
         },
     ));
     let for_workers = (state.clone(), pages, Arc::clone(&clinic));

@@ -92,6 +92,10 @@ id! {
     PhraseId,
     /// A jar that was filled.
     JarId,
+    /// A case of a suspected adverse reaction.
+    ReactionCaseId,
+    /// A report of a suspected adverse reaction.
+    ReactionReportId,
 }
 
 impl From<PersonId> for HolderId {

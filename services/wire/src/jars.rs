@@ -219,6 +219,10 @@ pub struct Jars {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "42.5 g")]
     pub left: Option<String>,
+    /// Why the labels of the jars have no code to scan. Absent where they have one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub no_scan: Option<String>,
     /// The decisions, the first one first.
     pub decisions: Vec<BatchDecision>,
 }
@@ -390,4 +394,31 @@ pub struct JarFacts {
     pub storage: Vec<String>,
     /// Keeping it from children.
     pub children: String,
+}
+
+/// A jar on whose label its number and its code stand.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LabelledJar {
+    /// Its number within the batch.
+    pub number: u32,
+    /// Its code.
+    pub code: String,
+    /// The path of its page.
+    pub page: String,
+}
+
+/// A label, and the jars that bear it.
+#[derive(Clone, Debug)]
+pub struct JarLabels {
+    /// What it says.
+    pub label: Label,
+    /// The jars, by their numbers.
+    pub jars: Vec<LabelledJar>,
+}
+
+/// A code in groups of four, as it is read out and typed.
+#[must_use]
+pub fn grouped(code: &str) -> String {
+    let letters: Vec<char> = code.chars().collect();
+    letters.chunks(4).map(|four| four.iter().collect::<String>()).collect::<Vec<_>>().join(" ")
 }

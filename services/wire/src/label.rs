@@ -371,3 +371,47 @@ pub struct LabelImageQuery {
     #[param(example = 203)]
     pub dpi: Option<u16>,
 }
+
+/// How the labels of jars are printed: one for each jar, with its number and its code. Lengths are in millimetres.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct JarLabelQuery {
+    /// The numbers of the jars, such as `1-12, 15`; all jars of the batch where nothing is said. At most 500.
+    #[param(example = "1-12")]
+    pub jars: Option<String>,
+    /// The sides of a label, its width first; `60 x 40 mm` where nothing is said.
+    #[param(example = "60 x 40 mm")]
+    pub size: Option<String>,
+    /// `a4` or `letter` for a sheet of labels, `roll` for a page for each label; `a4` where nothing is said.
+    #[param(example = "a4")]
+    pub paper: Option<String>,
+    /// From the upper edge of a sheet to the first label.
+    #[param(example = "10 mm")]
+    pub top: Option<String>,
+    /// From the left edge of a sheet to the first label.
+    #[param(example = "10 mm")]
+    pub left: Option<String>,
+    /// Between two labels beside each other.
+    #[param(example = "2 mm")]
+    pub gap_across: Option<String>,
+    /// Between two labels below each other.
+    #[param(example = "2 mm")]
+    pub gap_down: Option<String>,
+    /// How many labels of the first sheet are used already.
+    #[param(example = 0)]
+    pub used: Option<u32>,
+}
+
+/// The label of one jar for a label printer.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct JarLabelImageQuery {
+    /// The sides of the label, its width first; `60 x 40 mm` where nothing is said.
+    #[param(example = "60 x 40 mm")]
+    pub size: Option<String>,
+    /// The printer's dots per inch, 100 to 600; 300 where nothing is said.
+    #[param(example = 203)]
+    pub dpi: Option<u16>,
+}

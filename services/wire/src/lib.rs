@@ -24,6 +24,7 @@ pub mod page;
 pub mod people;
 pub mod policy;
 pub mod problem;
+pub mod reactions;
 pub mod recalls;
 pub mod recipe;
 pub mod safety;

@@ -27,7 +27,9 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
     let segment = operation.path.trim_start_matches("/v1/").split('/').next().unwrap_or_default();
     match segment {
         "formulas" => fill("id", &id.formula),
-        "revisions" | "batches" | "amendments" | "lots" | "recalls" | "jars" => fill("id", &id.id),
+        "revisions" | "batches" | "amendments" | "lots" | "recalls" | "jars" | "reactions" => {
+            fill("id", &id.id)
+        }
         "api-clients" => fill("id", &id.id),
         "libraries" => fill("id", &stage.library),
         "cohorts" => {
@@ -62,7 +64,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
         }
         _ => {}
     }
-    path = path.replace("{slug}", "gate-closed").replace("{holder}", &id.id);
+    path = path.replace("{slug}", "gate-closed").replace("{holder}", &id.id).replace("{number}", "1");
     if name == "DELETE /v1/libraries/{id}/members/{holder}" {
         stage.author().put_bare(&path).await.expect(204);
     }
@@ -88,6 +90,8 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
             let batch = if case == "practical" { &id.formula } else { &id.id };
             Some(json!({ "batch": batch }))
         }
+        // The report that stands in the case.
+        "POST /v1/reactions/{id}/erasures" => Some(json!({ "report": or_somebody(&id.formula) })),
         _ => body(stage, operation, &id.id).await,
     };
     let tag = if operation.changes() { Some(stage.tag(&tagged(&path)).await) } else { None };
@@ -202,6 +206,10 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/jars/{id}/handing" => json!({
             "reference": "C-1042", "suitability_asked": true, "cautions_told": true, "opening_told": true,
         }),
+        "POST /v1/jars/{id}/reactions" => json!({ "what": "It itched.", "outcome": "recovered" }),
+        "POST /v1/reactions/{id}/notes" => json!({ "text": "The wax was asked about." }),
+        "POST /v1/reactions/{id}/joining" => json!({ "case": stage.other_case().await }),
+        "POST /v1/reactions/{id}/conclusion" => json!({ "causality": "possible", "conclusion": "Wool fat." }),
         "POST /v1/jars/{id}/return" => json!({ "note": "Half used." }),
         "POST /v1/recalls/{id}/close" => json!({ "reason": "The rest was thrown away." }),
         "POST /v1/submissions/{id}/appeal" => json!({ "reason": "record_misread", "criteria": [1] }),

@@ -144,6 +144,7 @@ impl Stage {
             "released" | "handed out" | "called back" => {
                 Thing { id: self.jar(case).await, formula: String::new() }
             }
+            "reacted" => self.reaction().await,
             "recalled" => Thing { id: self.recall().await, formula: String::new() },
             "practical" | "handed in" | "claimed" | "marked" | "appealed" | "drawn" | "marked twice" => {
                 self.practical(case).await
@@ -267,6 +268,27 @@ impl Stage {
         }
     }
 
+    /// A case of a reaction, with its report as its formula.
+    async fn reaction(&self) -> Thing {
+        let jar = self.jar("released").await;
+        let id = self.told(&jar).await;
+        let case = self.author().get(&format!("/v1/reactions/{id}")).await.expect(200);
+        Thing { id, formula: case.text_at("/received/0/id") }
+    }
+
+    /// Tells a reaction to a jar; answers the case that it opened.
+    pub(crate) async fn told(&self, jar: &str) -> String {
+        let telling = json!({ "what": "It itched.", "outcome": "recovered" });
+        self.author().post(&format!("/v1/jars/{jar}/reactions"), telling).await.expect(201);
+        self.author().get("/v1/reactions?limit=1").await.expect(200).text_at("/items/0/id")
+    }
+
+    /// Another open case than this one.
+    pub(crate) async fn other_case(&self) -> String {
+        let jar = self.jar("released").await;
+        self.told(&jar).await
+    }
+
     /// A recall of a lot, with nothing accounted for.
     async fn recall(&self) -> String {
         let lot = self.lot("received").await;
@@ -374,7 +396,8 @@ impl Stage {
             let note = json!({ "kind": "observation", "note": "The flowers are dry." });
             maker.post(&format!("{path}/entries"), note).await.expect(201);
         }
-        if state == "accepted" {
+        let accepted = ["accepted", "filled"].contains(&state);
+        if accepted {
             for (line, quantity) in [("1.1", "100 g"), ("1.2", "1000 g")] {
                 let weighed = json!({ "kind": "weighing", "line": line, "quantity": quantity });
                 maker.post(&format!("{path}/entries"), weighed).await.expect(201);
@@ -382,12 +405,16 @@ impl Stage {
             let yielded = json!({ "kind": "yield", "quantity": "840 g" });
             maker.post(&format!("{path}/entries"), yielded).await.expect(201);
         }
-        if state == "submitted" || state == "accepted" {
+        if state == "submitted" || accepted {
             maker.post(&format!("{path}/submissions"), json!({})).await.expect(201);
         }
-        if state == "accepted" {
+        if accepted {
             let accept = json!({ "verdict": "accept", "summary": "Complete." });
             self.author().post(&format!("{path}/reviews"), accept).await.expect(201);
+        }
+        if state == "filled" {
+            let jars = json!({ "jars": 1, "fill": "10 g" });
+            self.author().post(&format!("{path}/jars"), jars).await.expect(201);
         }
         made.id()
     }

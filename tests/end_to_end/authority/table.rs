@@ -208,6 +208,15 @@ POST   /v1/batches/{id}/release            instructor's making   401     404   4
 POST   /v1/batches/{id}/discard            own accepted          401     403   404   201   201   404    404    403   403
 POST   /v1/batches/{id}/discard            other's accepted      401     404   404   201   201   404    404    403   403
 POST   /v1/batches/{id}/discard            instructor's making   401     404   404   201   201   404    404    403   403
+GET    /v1/batches/{id}/jars/labels.pdf    own making            401     409   404   409   409   404    404    409   403
+GET    /v1/batches/{id}/jars/labels.pdf    own filled            401     200   404   200   200   404    404    200   403
+GET    /v1/batches/{id}/jars/labels.pdf    other's filled        401     404   404   200   200   404    404    200   403
+GET    /v1/batches/{id}/jars/{number}/label.png own making            401     409   404   409   409   404    404    409   403
+GET    /v1/batches/{id}/jars/{number}/label.png own filled            401     200   404   200   200   404    404    200   403
+GET    /v1/batches/{id}/jars/{number}/label.png other's filled        401     404   404   200   200   404    404    200   403
+GET    /v1/batches/{id}/jars/leaflet.pdf   own making            401     409   404   409   409   404    404    409   403
+GET    /v1/batches/{id}/jars/leaflet.pdf   own filled            401     200   404   200   200   404    404    200   403
+GET    /v1/batches/{id}/jars/leaflet.pdf   other's filled        401     404   404   200   200   404    404    200   403
 GET    /v1/jars/{id}                       released              401     403   403   200   200   404    403    403   403
 POST   /v1/jars/{id}/handing               released              401     403   403   201   201   404    403    403   403
 POST   /v1/jars/{id}/return                handed out            401     403   403   201   201   404    403    403   403
@@ -272,6 +281,13 @@ GET    /v1/recalls/{id}                    recalled              401     403   4
 POST   /v1/recalls/{id}/outcomes           recalled              401     403   403   201   201   201    201    403   403
 POST   /v1/recalls/{id}/jar-outcomes       called back           401     403   403   201   201   201    201    403   403
 POST   /v1/recalls/{id}/close              recalled              401     403   403   201   201   201    403    403   403
+POST   /v1/jars/{id}/reactions             released              401     201   404   201   201   404    404    403   403
+GET    /v1/reactions                       -                     401     403   403   200   200   200    200    403   403
+GET    /v1/reactions/{id}                  reacted               401     403   403   200   200   404    404    403   403
+POST   /v1/reactions/{id}/notes            reacted               401     403   403   201   201   404    403    403   403
+POST   /v1/reactions/{id}/joining          reacted               401     403   403   201   201   404    403    403   403
+POST   /v1/reactions/{id}/conclusion       reacted               401     403   403   201   201   404    403    403   403
+POST   /v1/reactions/{id}/erasures         reacted               401     403   403   201   201   404    403    403   403
 GET    /v1/stock                           -                     401     403   403   200   200   200    200    403   403
 GET    /v1/materials/{id}/threshold        -                     401     403   403   200   200   200    200    403   403
 PUT    /v1/materials/{id}/threshold        -                     401     403   403   200   200   200    200    403   403

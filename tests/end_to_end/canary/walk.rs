@@ -125,6 +125,8 @@ async fn every_id(url: &str) -> Known {
         ("LotId", "lot"),
         ("RecallId", "recall"),
         ("JarId", "jar"),
+        ("ReactionCaseId", "reaction_case"),
+        ("ReactionReportId", "reaction_report"),
         ("WorkSubmissionId", "handed_work"),
         ("PhraseId", "kept_phrase"),
         ("ModerationId", "moderation"),
@@ -154,8 +156,11 @@ fn addresses(operation: &Operation, known: &Known) -> Vec<String> {
             of_kind.iter().map(|id| operation.path.replace(&format!("{{{name}}}"), id)).collect()
         }
         [(name, kind), (other, of_other)] => {
-            let of = |kind: &String| {
-                known.get(kind.as_str()).unwrap_or_else(|| panic!("no ids of the kind {kind}"))
+            // What is no id is a number within the thing before it.
+            let first = vec!["1".to_owned()];
+            let of = |kind: &String| match kind.as_str() {
+                "" => &first,
+                kind => known.get(kind).unwrap_or_else(|| panic!("no ids of the kind {kind}")),
             };
             let with = |id: &String| operation.path.replace(&format!("{{{name}}}"), id);
             let whole = |path: String| {

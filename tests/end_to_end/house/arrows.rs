@@ -24,7 +24,7 @@ pub(super) fn metadata() -> Value {
 }
 
 /// Our crates, from the top down, with what each uses of ours. The tests stand outside: nothing may depend on them.
-const ARROWS: [(&str, &[&str]); 25] = [
+const ARROWS: [(&str, &[&str]); 26] = [
     ("server", &["api", "clinic", "pages", "wire"]),
     ("api", &["clinic", "print", "wire"]),
     ("pages", &["clinic", "print", "wire"]),
@@ -42,6 +42,8 @@ const ARROWS: [(&str, &[&str]); 25] = [
             "materials",
             "people",
             "policy",
+            "reactions",
+            "reactions",
             "recalls",
             "recipes",
             "release",
@@ -69,6 +71,7 @@ const ARROWS: [(&str, &[&str]); 25] = [
             "wire",
         ],
     ),
+    ("reactions", &["bench", "locks", "policy", "schema", "store", "wire"]),
     ("recalls", &["bench", "locks", "policy", "schema", "stock", "store", "wire"]),
     (
         "bench",
@@ -141,7 +144,7 @@ const ARROWS: [(&str, &[&str]); 25] = [
 
 /// The crates that may know the database: those that own rows, and what they stand on. The server runs migrations, and
 /// `recipes` keeps a connection open for its readers.
-const KNOW_THE_DATABASE: [&str; 15] = [
+const KNOW_THE_DATABASE: [&str; 16] = [
     "bench",
     "clinic",
     "formulary",
@@ -149,6 +152,7 @@ const KNOW_THE_DATABASE: [&str; 15] = [
     "materials",
     "people",
     "policy",
+    "reactions",
     "recalls",
     "recipes",
     "release",

@@ -15,7 +15,7 @@ use super::texts;
 
 /// Tables that no digest is over, each with the reason. What holds a secret, and what is worked out anew from elsewhere,
 /// is not vouched for; what the journal itself consists of is verified as such.
-const NOT_KEPT: [(&str, &str); 23] = [
+const NOT_KEPT: [(&str, &str); 25] = [
     ("__diesel_schema_migrations", "which migrations were run"),
     ("attempt", "counters of failed sign-ins, deleted after a time"),
     ("batch_counter", "the year's last number; the numbers stand in the batches"),
@@ -33,6 +33,8 @@ const NOT_KEPT: [(&str, &str); 23] = [
     ("principal", "an id and its kind, held by foreign keys"),
     ("reference_rule", "digests of the reference data, worked out at every load"),
     ("page_session", "a secret, gone with its session"),
+    ("reaction_counter", "the year's last number; the numbers stand in the cases"),
+    ("reaction_words", "words that are removed where they name somebody"),
     ("reflection_draft", "a draft that its author overwrites; what is handed in is kept with the submission"),
     ("refresh_token", "a secret, replaced at every use"),
     ("row_digest", "compared with events and rows"),
@@ -170,6 +172,7 @@ impl Clinic {
                     "text" => "'x'".to_owned(),
                     "smallint" | "integer" | "bigint" | "numeric" => "1".to_owned(),
                     "smallint[]" | "numeric[]" => "'{1}'".to_owned(),
+                    "text[]" => "'{x}'".to_owned(),
                     other => panic!("{table}.{name}: a value of type {other}"),
                 },
                 |(_, value)| format!("'{value}'"),
@@ -319,6 +322,7 @@ impl Clinic {
             "smallint" | "integer" | "bigint" | "numeric" => format!("coalesce({column}, 0) + 1000"),
             "smallint[]" => format!("coalesce({column}, '{{}}') || 7::smallint"),
             "numeric[]" => format!("coalesce({column}, '{{}}') || 7::numeric"),
+            "text[]" => format!("coalesce({column}, '{{}}') || 'y'::text"),
             other => panic!("{table}.{column}: another value of type {other}"),
         }
     }

@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 105] = [
+const RIGHTS: [(&str, &str); 110] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -90,6 +90,12 @@ const RIGHTS: [(&str, &str); 105] = [
     ("principal", SELECT_INSERT),
     ("question", SELECT_INSERT),
     ("question_answer", SELECT_INSERT),
+    ("reaction_case", SELECT_INSERT),
+    ("reaction_counter", SELECT_INSERT),
+    ("reaction_note", SELECT_INSERT),
+    ("reaction_report", SELECT_INSERT),
+    // Removed where they name somebody, and after ten years.
+    ("reaction_words", AND_DELETE),
     ("recall", SELECT_INSERT),
     ("recall_item", SELECT_INSERT),
     ("recall_outcome", SELECT_INSERT),
@@ -130,7 +136,7 @@ const RIGHTS: [(&str, &str); 105] = [
 ];
 
 /// The columns that the service may change, by table. All others stay as they were written.
-const CHANGES: [(&str, &str); 35] = [
+const CHANGES: [(&str, &str); 38] = [
     ("amendment", "decided_at decided_by own_decision state"),
     ("api_client", "last_used_at state version"),
     ("assignment", "current_version published_at state version withdrawn_because"),
@@ -154,6 +160,9 @@ const CHANGES: [(&str, &str); 35] = [
     ("one_time_code", "used_at"),
     ("person", "name role state version"),
     ("question", "answered_at attempts state"),
+    ("reaction_case", "causality conclusion ended_at ended_by joined_id state version"),
+    ("reaction_counter", "last"),
+    ("reaction_report", "case_id"),
     ("recall", "closed_at closed_because closed_by last_outcome state version"),
     ("reference_rule", "digest"),
     ("reflection_draft", "saved_at text version"),

@@ -8,7 +8,7 @@ use super::{count, cure, opened, weigh};
 use crate::formulas::infused_oil;
 
 /// A salve that nests the infused oil.
-pub(super) fn salve_of_oil() -> Value {
+pub(crate) fn salve_of_oil() -> Value {
     json!({
         "title": "Calendula salve", "preparation": "salve", "route": "on intact skin, leave-on", "regime": "cosmetic",
         "phases": [{ "name": "all of it", "lines": [
@@ -20,14 +20,14 @@ pub(super) fn salve_of_oil() -> Value {
 }
 
 /// A clinic with an infused oil, and what is made from it.
-pub(super) struct Room {
-    pub(super) room: TeachingClinic,
-    pub(super) oil: String,
-    pub(super) salve: String,
+pub(crate) struct Room {
+    pub(crate) room: TeachingClinic,
+    pub(crate) oil: String,
+    pub(crate) salve: String,
 }
 
 impl Room {
-    pub(super) async fn start() -> Self {
+    pub(crate) async fn start() -> Self {
         let room = TeachingClinic::start().await;
         let oil = room.approved(infused_oil()).await;
         for instructor in [&room.ilse, &room.marek] {
@@ -38,7 +38,7 @@ impl Room {
     }
 
     /// A batch of the oil that yielded 840 g, accepted by the second instructor.
-    pub(super) async fn accepted(&self, maker: &Caller) -> String {
+    pub(crate) async fn accepted(&self, maker: &Caller) -> String {
         let batch = self.submitted(maker).await;
         let accept = json!({ "verdict": "accept", "summary": "Clear." });
         let reviewer = if maker.id == self.room.marek.id { &self.room.ilse } else { &self.room.marek };
@@ -46,7 +46,7 @@ impl Room {
         batch
     }
 
-    pub(super) async fn submitted(&self, maker: &Caller) -> String {
+    pub(crate) async fn submitted(&self, maker: &Caller) -> String {
         let batch = opened(maker, &self.oil).await;
         let entries = format!("/v1/batches/{batch}/entries");
         for entry in [
@@ -64,11 +64,11 @@ impl Room {
         batch
     }
 
-    pub(super) async fn shelve(&self, by: &Caller, batch: &str, amount: &str) -> Answer {
+    pub(crate) async fn shelve(&self, by: &Caller, batch: &str, amount: &str) -> Answer {
         by.post(&format!("/v1/batches/{batch}/made-lots"), json!({ "amount": amount })).await
     }
 
-    pub(super) async fn let_in(&self, by: &Caller, lot: &str) -> Answer {
+    pub(crate) async fn let_in(&self, by: &Caller, lot: &str) -> Answer {
         let seen = json!({ "confirmed": true, "organoleptic": "Clear, smells of the flower." });
         by.post(&format!("/v1/lots/{lot}/identity"), seen).await
     }

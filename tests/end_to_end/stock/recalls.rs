@@ -185,7 +185,8 @@ async fn a_bad_lot_is_traced_through_an_infused_oil_and_everything_made_of_it_is
 }
 
 /// A lot of the herb that the infused oil is made of.
-async fn usable_herb(of: &Room, amount: &str) -> String {
+/// A lot of dried calendula that an instructor confirmed.
+pub(crate) async fn usable_herb(of: &Room, amount: &str) -> String {
     let ilse = &of.room.ilse;
     let id = ilse.post("/v1/lots", lot("dried calendula flower", amount)).await.expect(201).id();
     let check = json!({ "confirmed": true, "species": "Calendula officinalis", "part": "flower",

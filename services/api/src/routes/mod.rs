@@ -20,6 +20,7 @@ mod paper;
 mod people;
 mod phrases;
 mod progress;
+mod reactions;
 mod recalls;
 mod recipes;
 mod revisions;
@@ -47,6 +48,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(paper::routes)
         .configure(stock::routes)
         .configure(recalls::routes)
+        .configure(reactions::routes)
         .configure(calculations::routes)
         .configure(cohorts::routes)
         .configure(assignments::routes)

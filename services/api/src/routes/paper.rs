@@ -4,7 +4,7 @@ use crate::mount::Mount;
 use actix_web::get;
 use actix_web::web::Data;
 use wire::ids::BatchId;
-use wire::label::{LabelImageQuery, LabelPrintQuery};
+use wire::label::{JarLabelImageQuery, JarLabelQuery, LabelImageQuery, LabelPrintQuery};
 
 use crate::answer::{self, Answer};
 use crate::caller::Caller;
@@ -12,7 +12,15 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(label_pdf).service(label_png).service(leaflet_pdf).service(sheet_pdf).service(record_pdf);
+    config
+        .service(label_pdf)
+        .service(label_png)
+        .service(leaflet_pdf)
+        .service(jar_labels_pdf)
+        .service(jar_label_png)
+        .service(jar_leaflet_pdf)
+        .service(sheet_pdf)
+        .service(record_pdf);
 }
 
 /// Print the labels of a batch
@@ -61,6 +69,58 @@ async fn leaflet_pdf(
     query: Query<LabelImageQuery>,
 ) -> Answer {
     Ok(answer::pdf("leaflet.pdf", print::batch_leaflet(&state.clinic, &caller.0, id.0, &query.0).await?))
+}
+
+/// Print the labels of the jars of a batch
+///
+/// A PDF of one label for each jar, with what it holds, its last day, its number, its code, and a QR code (ISO/IEC 18004) of
+/// the address of its page, in modules of at least 0.33 mm with a quiet zone. Without `STILLROOM_PUBLIC_URL` there is no QR
+/// code: `no_scan` of the jars says so. For readers of the label of the batch; an API client needs `labels:read`, and prints
+/// the codes of the jars with it.
+#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), JarLabelQuery),
+    responses((status = 200, description = "The labels", content_type = "application/pdf")))]
+#[get("/v1/batches/{id}/jars/labels.pdf")]
+async fn jar_labels_pdf(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    query: Query<JarLabelQuery>,
+) -> Answer {
+    let printed = print::jar_labels(&state.clinic, &caller.0, id.0, &query.0).await?;
+    Ok(answer::pdf("jars.pdf", printed))
+}
+
+/// Draw the label of a jar
+///
+/// A PNG at the printer's own dots per inch; the modules of its QR code are whole dots. As the PDF of labels of jars.
+#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"),
+    ("number" = u32, Path, description = "The number of the jar"), JarLabelImageQuery),
+    responses((status = 200, description = "The label", content_type = "image/png")))]
+#[get("/v1/batches/{id}/jars/{number}/label.png")]
+async fn jar_label_png(
+    state: Data<ApiState>,
+    caller: Caller,
+    path: Path<(BatchId, u32)>,
+    query: Query<JarLabelImageQuery>,
+) -> Answer {
+    let (id, number) = path.0;
+    Ok(answer::png(print::jar_label_image(&state.clinic, &caller.0, id, number, &query.0).await?))
+}
+
+/// Print the leaflet of the jars of a batch
+///
+/// A PDF of half a sheet, folded once: in full what labels of jars of the stated size, beside their QR code, shorten or cannot
+/// hold. 409 where they hold everything.
+#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), JarLabelImageQuery),
+    responses((status = 200, description = "The leaflet", content_type = "application/pdf")))]
+#[get("/v1/batches/{id}/jars/leaflet.pdf")]
+async fn jar_leaflet_pdf(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    query: Query<JarLabelImageQuery>,
+) -> Answer {
+    Ok(answer::pdf("leaflet.pdf", print::jar_leaflet(&state.clinic, &caller.0, id.0, &query.0).await?))
 }
 
 /// Print the sheet of a batch for the bench

@@ -34,6 +34,7 @@ mod policy;
 pub(crate) mod problems;
 mod progress;
 mod queue;
+mod reactions;
 mod recalls;
 pub(crate) mod recipe;
 mod record;
@@ -77,6 +78,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     phrases::routes(mount);
     shelf::routes(mount);
     jars::routes(mount);
+    reactions::routes(mount);
     recalls::routes(mount);
     queue::routes(mount);
     workshop::routes(mount);

@@ -5,10 +5,11 @@ use actix_web::http::StatusCode;
 use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::overview::{self, BatchInHand, RevisionInHand};
-use clinic::{amendments, formulary, marking, moderation, waiting as in_hand};
+use clinic::{amendments, formulary, marking, moderation, reactions, waiting as in_hand};
 use wire::amendments::{Amendment, AmendmentQuery, AmendmentState};
 use wire::ids::AcknowledgementId;
 use wire::page::PageQuery;
+use wire::reactions::{ReactionCaseState, ReactionCaseSummary, ReactionQuery};
 use wire::safety::{Acknowledgement, CautionLevel};
 use wire::teaching::{WaitingAppeal, WaitingModeration};
 
@@ -39,6 +40,8 @@ struct QueuePage {
     /// Each with why the student disagrees.
     appeals: Vec<(WaitingAppeal, String)>,
     seconds: Vec<WaitingModeration>,
+    /// Open cases of reactions.
+    cases: Vec<ReactionCaseSummary>,
     holds: Vec<BatchInHand>,
     review: Vec<BatchInHand>,
     review_next: String,
@@ -71,6 +74,8 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     let appeals = marking::appeals_waiting(clinic, credentials, &first).await?.items.into_iter();
     let appeals = appeals.map(|one| (one.clone(), appealed::reason_word(one.reason))).collect();
     let seconds = moderation::waiting(clinic, credentials, &first).await?.items;
+    let open = ReactionQuery { state: Some(ReactionCaseState::Open), limit: Some(20), after: None };
+    let cases = reactions::cases(clinic, credentials, &open).await?.items;
     let frame = visitor.frame(t("queue-title"));
     let work = waiting::waiting(&visitor, &frame, asked).await?;
     let now = visitor.clinic().clock().now();
@@ -85,6 +90,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
             work,
             appeals,
             seconds,
+            cases,
             holds,
             review: rest.items,
             review_next: next,

@@ -9,7 +9,7 @@ use wire::figure::FigureSource;
 use wire::formulary::{Regime, RevisionState};
 use wire::label::{Label, LabelComposition, LabelDay, LabelFact, LabelOrigin, LabelUseBy};
 
-use super::sheet::Sheet;
+use super::sheet::{LabelledBatch, Sheet};
 use super::{contents, layout, parts, room, warnings};
 use judgement::dating::{Dated, use_by as dated_by};
 use judgement::figures::Detail;
@@ -48,7 +48,7 @@ pub(super) fn label(reference: &Materia, sheet: Sheet<'_>) -> Result<Label> {
         allergens: contents::allergens(reference, &sheet, &known),
         net_contents: sheet.net.as_ref().map(|net| fact(&net.text, net.from)),
         made_on: sheet.made_on.map(|day| LabelDay { day, from: day_from(batch.is_some()) }),
-        use_by: sheet.made_on.map(|_| use_by(&dated, &undated)),
+        use_by: sheet.made_on.map(|_| no_later(batch, use_by(&dated, &undated))),
         after_opening: after_opening(&written.after_opening),
         storage: storage(&written.storage, dated.refrigerate),
         children: common("Keep out of the reach of children."),
@@ -202,6 +202,17 @@ fn use_by(dated: &UseByAnswer, undated: &str) -> LabelUseBy {
         _ => undated.to_owned(),
     };
     LabelUseBy { day: dated.date, because, from: LabelOrigin::Calculation }
+}
+
+/// The date, or the earlier one that somebody chose for the jars.
+fn no_later(batch: Option<&LabelledBatch<'_>>, dated: LabelUseBy) -> LabelUseBy {
+    let chosen = batch.and_then(|batch| batch.no_later.as_ref());
+    match chosen {
+        Some((day, because)) if dated.day.is_none_or(|dated| *day < dated) => {
+            LabelUseBy { day: Some(*day), because: because.clone(), from: LabelOrigin::Batch }
+        }
+        _ => dated,
+    }
 }
 
 fn after_opening(written: &str) -> LabelFact {

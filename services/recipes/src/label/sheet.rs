@@ -32,6 +32,8 @@ pub struct LabelledBatch<'a> {
     pub entries: &'a [Entry],
     /// The policy version in force when it was made.
     pub rules: &'a Rules,
+    /// A last day that somebody chose, and why; it binds where the rules date later or not at all.
+    pub no_later: Option<(NaiveDate, String)>,
 }
 
 /// Input of a label.

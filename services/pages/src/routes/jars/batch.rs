@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use clinic::jars;
 use wire::bench::Disposition;
 use wire::ids::BatchId;
-use wire::jars::{BatchDecision, BatchDecisionKind, Jars, NewJars};
+use wire::jars::{BatchDecision, BatchDecisionKind, Jars, NewJars, grouped};
 use wire::people::Role;
 
 use super::handing;
@@ -77,12 +77,6 @@ pub(super) fn decided(frame: &Frame, one: &BatchDecision) -> (String, String) {
     // word("decided")
     let said = t2(what, one.by_name.clone().unwrap_or_default(), frame.when(&one.at));
     (said, one.reason.clone().unwrap_or_default())
-}
-
-/// A code in groups of four, as it is read out and typed.
-fn grouped(code: &str) -> String {
-    let letters: Vec<char> = code.chars().collect();
-    letters.chunks(4).map(|four| four.iter().collect::<String>()).collect::<Vec<_>>().join(" ")
 }
 
 async fn shown(

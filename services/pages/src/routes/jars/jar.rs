@@ -27,6 +27,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
 #[template(path = "jar.html")]
 struct Shown {
     frame: Frame,
+    code: String,
     title: String,
     fill: String,
     /// What it is, where it is used, and which clinic made it.
@@ -93,7 +94,7 @@ async fn typed(
 async fn jar(request: HttpRequest, pages: Data<Pages>, code: Path<String>) -> Result<HttpResponse, Trouble> {
     count(&request, &pages)?;
     match jars::jar_page(&pages.clinic, &code).await {
-        Ok(found) => page(StatusCode::OK, &told(&pages, found)),
+        Ok(found) => page(StatusCode::OK, &told(&pages, &code, found)),
         Err(clinic::Error::NotFound(_)) => {
             code_page(&pages, StatusCode::NOT_FOUND, &code, t("jar-code-unknown"))
         }
@@ -101,7 +102,7 @@ async fn jar(request: HttpRequest, pages: Data<Pages>, code: Path<String>) -> Re
     }
 }
 
-fn told(pages: &Pages, of: JarPage) -> Shown {
+fn told(pages: &Pages, code: &str, of: JarPage) -> Shown {
     let mut frame = Frame::anybody(of.facts.title.clone(), pages.clinic.clock().now());
     frame.notice = of.notice;
     let (stands, beside) = match of.stands {
@@ -132,6 +133,8 @@ fn told(pages: &Pages, of: JarPage) -> Shown {
     }
     let uses = facts.directions.into_iter().chain(facts.meant_for).chain(of.patch_test);
     Shown {
+        // Only letters and digits go into an address.
+        code: code.chars().filter(char::is_ascii_alphanumeric).take(64).collect(),
         title: facts.title,
         fill: of.fill,
         of: [facts.route, facts.regime, of.clinic].join(" "),

@@ -2,9 +2,10 @@
 
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
-use actix_web::web::Path;
+use actix_web::web::{Path, Query};
 use askama::Template;
 use clinic::{amendments, materials};
+use serde::Deserialize;
 use serde_json::Value;
 use wire::amendments::{Change, NewAmendment, ReviseMaterial};
 use wire::ids::MaterialId;
@@ -136,10 +137,29 @@ struct AmendPage {
     once: String,
 }
 
-pub(super) async fn form(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
+/// What the page that led here says of the amendment.
+#[derive(Default, Deserialize)]
+#[serde(default)]
+pub(super) struct Begun {
+    reason: String,
+    /// Whether a caution is to be added.
+    caution: String,
+}
+
+pub(super) async fn form(
+    visitor: Visitor,
+    id: Path<String>,
+    begun: Query<Begun>,
+) -> Result<HttpResponse, Trouble> {
     let id: MaterialId = id.parse().map_err(|_| Trouble::NoPage)?;
     let found = materials::entry(visitor.clinic(), visitor.credentials(), id).await?;
-    amend_show(&visitor, StatusCode::OK, id, found.version, &found.entry, String::new(), &[])
+    let mut entry = found.entry;
+    if !begun.caution.is_empty() {
+        let (level, audiences) = ("caution".to_owned(), vec!["everyone".to_owned()]);
+        entry.cautions.push(wire::materials::EntryCaution { level, audiences, text: String::new() });
+    }
+    let reason = begun.reason.chars().take(1000).collect();
+    amend_show(&visitor, StatusCode::OK, id, found.version, &entry, reason, &[])
 }
 
 fn amend_show(

@@ -28,6 +28,8 @@ pub(super) fn routes(mount: &mut impl Mount) {
 struct Asked {
     cause: String,
     id: String,
+    /// Why, as the page that led here says it.
+    reason: String,
 }
 
 impl Asked {
@@ -65,7 +67,8 @@ impl StartPage {
 async fn offered(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Trouble> {
     visitor.only_instructors()?;
     let (cause, id) = asked.parse()?;
-    shown(&visitor, (cause, id), StatusCode::OK, String::new(), Vec::new()).await
+    let reason = asked.reason.chars().take(1000).collect();
+    shown(&visitor, (cause, id), StatusCode::OK, reason, Vec::new()).await
 }
 
 async fn shown(
@@ -98,7 +101,7 @@ async fn shown(
 }
 
 async fn start(visitor: Visitor, form: Form) -> Result<HttpResponse, Trouble> {
-    let asked = Asked { cause: form.text("cause"), id: form.text("id") };
+    let asked = Asked { cause: form.text("cause"), id: form.text("id"), reason: String::new() };
     let (cause, id) = asked.parse()?;
     let once = form.once("POST /recall")?;
     let request = NewRecall { cause, id, reason: form.text("reason") };

@@ -1,0 +1,9 @@
+DROP TABLE reaction_note;
+DROP TABLE reaction_words;
+DROP TABLE reaction_report;
+DROP TABLE reaction_case;
+DROP TABLE reaction_counter;
+DROP FUNCTION reaction_in_open_case();
+DROP FUNCTION reaction_report_follows();
+DROP FUNCTION reaction_case_stays_ended();
+DROP FUNCTION reaction_report_bounded();
