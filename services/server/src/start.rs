@@ -112,6 +112,7 @@ pub async fn start(
             document: || serde_json::to_value(api::document()).unwrap_or_default(),
             admit: api::admit,
             admit_stranger: api::admit_stranger,
+            credential: api::sign_credential,
         },
     ));
     let for_workers = (state.clone(), pages, Arc::clone(&clinic));
