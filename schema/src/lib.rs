@@ -16,6 +16,7 @@ diesel::joinable!(credential -> person (person_id));
 diesel::joinable!(one_time_code -> person (person_id));
 diesel::joinable!(page_session -> session (session_id));
 diesel::joinable!(assignment_work -> assignment (assignment_id));
+diesel::joinable!(sign_off_revocation -> sign_off (sign_off_id));
 
 // Only tables that are joined: allowing every pair would make the compiler's work explode.
 diesel::allow_tables_to_appear_in_same_query!(
@@ -28,6 +29,7 @@ diesel::allow_tables_to_appear_in_same_query!(
 );
 diesel::allow_tables_to_appear_in_same_query!(library, library_member, formula, revision, batch, gate);
 diesel::allow_tables_to_appear_in_same_query!(revision, revision_nested);
+diesel::allow_tables_to_appear_in_same_query!(sign_off, sign_off_revocation);
 diesel::allow_tables_to_appear_in_same_query!(material, material_version, material_synonym);
 diesel::allow_tables_to_appear_in_same_query!(gate, caution_set, caution, caution_reading);
 diesel::allow_tables_to_appear_in_same_query!(session, release_grant);

@@ -372,6 +372,23 @@ diesel::table! {
 }
 
 diesel::table! {
+    competency (id) {
+        id -> Uuid,
+        name -> Text,
+        says -> Text,
+        accepted_works -> Nullable<Int2>,
+        accepted_preparation -> Nullable<Text>,
+        criterion_works -> Nullable<Int2>,
+        criterion_title -> Nullable<Text>,
+        right_answers -> Nullable<Int2>,
+        question_kind -> Nullable<Text>,
+        lasts_months -> Int2,
+        added_by -> Nullable<Uuid>,
+        added_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     countersignature (acknowledgement_id) {
         acknowledgement_id -> Uuid,
         by_id -> Uuid,
@@ -1132,6 +1149,30 @@ diesel::table! {
         idle_expires_at -> Timestamptz,
         valid_until -> Timestamptz,
         ended_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    sign_off (id) {
+        id -> Uuid,
+        competency_id -> Uuid,
+        person_id -> Uuid,
+        cohort_id -> Uuid,
+        accepted_works -> Int4,
+        criterion_works -> Int4,
+        right_answers -> Int4,
+        signed_by -> Uuid,
+        at -> Timestamptz,
+        ends_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    sign_off_revocation (sign_off_id) {
+        sign_off_id -> Uuid,
+        reason -> Text,
+        revoked_by -> Uuid,
+        at -> Timestamptz,
     }
 }
 

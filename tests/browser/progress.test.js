@@ -93,6 +93,44 @@ test("a student sees progress and takes it along, and who teaches sees where the
   await ilse.getByRole("link", { name: "Control charts" }).click();
   await ilse.getByRole("heading", { name: "Control charts of Noor Haddad" }).waitFor();
 
+  // An instructor writes a competency, signs the student off, and the student takes the badge along.
+  await ilse.goto("/competencies");
+  await ilse.getByText("Makes an emulsion that stays smooth and stable").waitFor();
+  await ilse.getByLabel("Name").fill("Salves");
+  await ilse.getByLabel("What its holder can do").fill("Makes a salve that sets and keeps.");
+  await ilse.getByLabel("Months that a sign-off lasts").fill("24");
+  await ilse.getByRole("button", { name: "Add the competency" }).click();
+  await ilse.getByText("Enter at least one part").waitFor();
+  await look(ilse, "competencies-refused");
+  await ilse.getByLabel("Accepted works, at least").fill("1");
+  await ilse.getByRole("button", { name: "Add the competency" }).click();
+  await ilse.getByText("Accepted works: at least 1.").waitFor();
+  await look(ilse, "competencies");
+  await ilse.goto(`${address}/grid`);
+  await ilse.getByRole("rowheader").getByRole("link", { name: "Noor Haddad" }).click();
+  await ilse.getByRole("link", { name: "Competencies" }).click();
+  await ilse.getByRole("region", { name: "Salves" }).getByText("1 of 1").waitFor();
+  await look(ilse, "sign-off");
+  await ilse.getByRole("button", { name: "Sign off, Salves" }).click();
+  await ilse.getByText(/Signed off by Ilse Brandt/).waitFor();
+  await noor.goto("/progress");
+  await noor.getByRole("link", { name: "Competencies" }).click();
+  await noor.getByRole("heading", { name: "Your competencies" }).waitFor();
+  await look(noor, "own-competencies");
+  const badge = noor.waitForEvent("download");
+  await noor.getByRole("link", { name: "Take the badge along, Salves" }).click();
+  const file = await badge;
+  assert.equal(file.suggestedFilename(), "badge.jwt");
+  const said = JSON.parse(Buffer.from((await readFile(await file.path(), "utf8")).split(".")[1], "base64url"));
+  assert.equal(said.credentialSubject.achievement.name, "Salves");
+  assert.ok(!JSON.stringify(said).includes("Noor Haddad"));
+  await ilse.getByText("Take the sign-off back").click();
+  await ilse.getByLabel("what was signed for was not shown again").check();
+  await ilse.getByRole("button", { name: "Take it back" }).click();
+  await ilse.getByText(/Taken back by Ilse Brandt/).waitFor();
+  await look(ilse, "sign-off-revoked");
+  await ilse.goto(`${address}/grid`);
+
   // A run of weighings as a term brings it, one of them wild.
   house.sql(
     "UPDATE handed_precision SET yield_share = 0.962, deviations = ARRAY(SELECT CASE WHEN n = 17 THEN 0.09 ELSE round((sin(n) / 80)::numeric, 4) END FROM generate_series(1, 28) n)",

@@ -135,6 +135,13 @@ async fn marked(
     crate::teaching::act(ilse, &claim).await.expect(201);
     examples.send("POST /v1/submissions/{id}/appeal/decision", ilse, handed, &[]).await.expect(201);
     examples.send("POST /v1/phrases", marek, "", &[]).await.expect(201);
+    let rule = [("/rule", json!({ "accepted": { "works": 1 } }))];
+    let competency = examples.send("POST /v1/competencies", ilse, "", &rule).await.expect(201).id();
+    let signed = [("/competency", json!(competency))];
+    let whom = format!("{cohort}/{}", noor.id);
+    let sign = "POST /v1/cohorts/{id}/students/{person}/sign-offs";
+    let signed = examples.send(sign, ilse, &whom, &signed).await.expect(201).id();
+    examples.send("POST /v1/sign-offs/{id}/revocation", ilse, &signed, &[]).await.expect(201);
     let related = [("/student", json!(noor.id))];
     examples.send("POST /v1/relations", marek, "", &related).await.expect(201);
 }

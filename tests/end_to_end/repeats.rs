@@ -235,6 +235,17 @@ async fn mark_twice(twice: &mut Twice<'_>, (cohort, handed): (&str, &str), batch
     twice.send(&twice.room.marek, &name, &path, Some(json!({ "outcome": "stands" })), "").await;
     let phrase = json!({ "text": "Wait until the balance stands still." });
     twice.send(ilse, "/v1/phrases", "/v1/phrases", Some(phrase), "").await;
+    let competency = json!({ "name": "Salves", "says": "Makes a salve.", "rule": { "accepted": { "works": 1 } },
+        "lasts_months": 12 });
+    let competency =
+        twice.send(ilse, "/v1/competencies", "/v1/competencies", Some(competency), "").await.id();
+    let name = "/v1/cohorts/{id}/students/{person}/sign-offs";
+    let path = format!("/v1/cohorts/{cohort}/students/{}/sign-offs", noor.id);
+    let signed = json!({ "competency": competency });
+    let signed = twice.send(ilse, name, &path, Some(signed), "").await.id();
+    let path = format!("/v1/sign-offs/{signed}/revocation");
+    let why = json!({ "reason": "not_shown_again" });
+    twice.send(ilse, "/v1/sign-offs/{id}/revocation", &path, Some(why), "").await;
     let related = json!({ "student": noor.id });
     twice.send(ilse, "/v1/relations", "/v1/relations", Some(related), "").await;
 }

@@ -4,6 +4,7 @@ mod amounts;
 mod appeals;
 mod bad_input;
 mod charts;
+mod competencies;
 mod enrolment;
 mod findings;
 mod grid;

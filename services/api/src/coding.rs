@@ -21,7 +21,7 @@ const SMALLEST: u64 = 1024;
 const LARGEST_HERE: usize = 32 * 1024;
 
 /// Addresses whose responses hold tokens, one-time codes, API keys or the codes of jars.
-const SECRET: [&str; 10] = [
+const SECRET: [&str; 11] = [
     "/v1/sessions",
     "/v1/one-time-codes",
     "/v1/invitations",
@@ -31,6 +31,7 @@ const SECRET: [&str; 10] = [
     "/v1/cohorts/{id}/class",
     "/v1/enrolments",
     "/v1/jars",
+    "/v1/sign-offs/{id}/credential",
     "/v1/batches/{id}/jars",
 ];
 

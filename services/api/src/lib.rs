@@ -5,6 +5,7 @@
 //! a response that holds amounts or method other than as a `Released`.
 
 mod answer;
+mod badge;
 mod body;
 mod boundary;
 mod caller;
@@ -39,7 +40,7 @@ pub use boundary::boundary;
 pub use coding::is_never_coded;
 pub use document::document;
 pub use ending::Ending;
-pub use outside::{address, admit, admit_report, admit_stranger, current_request_id};
+pub use outside::{address, admit, admit_report, admit_stranger, current_request_id, sign_credential};
 pub use problem::Refusal;
 pub use scrape::configure as configure_metrics;
 pub use service::{configure, no_route};

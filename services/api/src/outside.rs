@@ -6,6 +6,7 @@ use std::net::IpAddr;
 use actix_web::HttpRequest;
 use actix_web::web::Data;
 use clinic::Credentials;
+use wire::teaching::CredentialFacts;
 
 use crate::caller;
 use crate::request_id;
@@ -55,4 +56,10 @@ pub fn admit_report(request: &HttpRequest) -> Result<(), u64> {
         Some(state) => caller::count_report(request, state),
         None => Ok(()),
     }
+}
+
+/// Signs a credential; `None` if it cannot be signed.
+pub fn sign_credential(request: &HttpRequest, of: &CredentialFacts) -> Option<String> {
+    let state = request.app_data::<Data<ApiState>>()?;
+    state.tokens.credential(of)
 }

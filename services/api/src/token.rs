@@ -14,6 +14,9 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 use wire::ids::{PersonId, SessionId};
+use wire::teaching::CredentialFacts;
+
+use crate::badge;
 
 /// The lifetime of an access token. Session and account are verified in the database on every request all the same.
 pub(crate) const LIFETIME: Duration = Duration::minutes(10);
@@ -169,6 +172,16 @@ impl Tokens {
             exp: (now + DEVICE_LIFETIME).timestamp(),
         };
         self.sign(DEVICE_TYPE, &fields)
+    }
+
+    /// A credential, signed; `None` if it cannot be signed.
+    pub(crate) fn credential(&self, of: &CredentialFacts) -> Option<String> {
+        self.sign(badge::TYPE, &badge::document(of, &self.issuer))
+    }
+
+    /// The address that the service is known by.
+    pub(crate) fn issuer(&self) -> &str {
+        &self.issuer
     }
 
     fn sign(&self, kind: &str, fields: &impl Serialize) -> Option<String> {

@@ -17,6 +17,7 @@ use store::{Calculations, Store};
 pub mod amendments;
 pub mod bench;
 pub mod calculations;
+pub mod competencies;
 pub mod edition;
 pub mod formulary;
 pub mod jars;

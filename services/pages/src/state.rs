@@ -7,6 +7,7 @@ use actix_web::HttpRequest;
 use clinic::people::PageVisitor;
 use clinic::{Clinic, Credentials};
 use quick_cache::sync::Cache;
+use wire::teaching::CredentialFacts;
 
 use crate::documented::{Operation, operations};
 
@@ -27,6 +28,8 @@ pub struct PagesSettings {
     pub admit_stranger: fn(&HttpRequest) -> Result<(), u64>,
     /// Counts a report of a reaction by whoever is not signed in; answers the seconds to wait if none is left.
     pub admit_report: fn(&HttpRequest) -> Result<(), u64>,
+    /// Signs the credential of a sign-off.
+    pub credential: fn(&HttpRequest, &CredentialFacts) -> Option<String>,
 }
 
 /// How many sessions are remembered, each for a minute.

@@ -1647,6 +1647,47 @@ hard-found = { $a ->
     [one] in the records that were handed in, one finding in all
    *[other] in the records that were handed in, { $a } findings in all
 }
+competencies-title = Competencies
+competencies-own = Your competencies
+competencies-of = Competencies of { $a }
+competencies-said = What a student can be signed off as able to do. A competency never changes: another takes its place.
+competencies-none = There is no competency yet.
+competency-new = A new competency
+competency-name = Name
+competency-says = What its holder can do
+competency-lasts = Months that a sign-off lasts
+competency-add = Add the competency
+lasts-months = { $a ->
+    [one] one month
+   *[other] { $a } months
+}
+rule-accepted = Accepted works: at least { $a }.
+rule-accepted-of = Accepted works of the kind { $b }: at least { $a }.
+rule-criterion = Works at the highest level of “{ $b }”: at least { $a }.
+rule-answers = Questions answered rightly at the first attempt: at least { $a }.
+rule-answers-of = Questions answered rightly at the first attempt: at least { $a }, about { $b }.
+rule-accepted-label = Accepted works, at least
+rule-preparation-label = Kind of preparation (empty: any)
+rule-criterion-label = Works at the highest level of a criterion, at least
+rule-title-label = Title of the criterion
+rule-answers-label = Questions answered rightly at the first attempt, at least
+rule-kind-label = About
+rule-kind-any = anything
+sign-off-valid = Signed off by { $a }, { $b }. It lasts until { $c }.
+sign-off-expired = Signed off by { $a }. It ended on { $b }.
+sign-off-revoked = Taken back by { $a }, { $b }: { $c }.
+sign-off-said = What the rule asks for is there. Sign if you have seen that the student can do it.
+sign-off-act = Sign off
+revoked-signed-by-mistake = it was signed by mistake
+revoked-not-shown-again = what was signed for was not shown again
+revoked-unsafe-practice = the holder put people at risk
+revoke-act = Take the sign-off back
+revoke-why = Why it is taken back
+revoke-now = Take it back
+revoke-choose-why = Choose why the sign-off is taken back.
+badge-said = A badge is a file that anybody can verify with the clinic's published keys. It says your sign-in name, and your name only if you choose so.
+badge-act = Take the badge along
+badge-name-act = Take it along with your name
 charts-title = Control charts
 charts-of = Control charts of { $a }
 charts-none = No record was handed in so far.

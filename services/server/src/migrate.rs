@@ -1,6 +1,6 @@
 //! Migrations: run under the database's owner, apart from the service, by one migrator at a time.
 
-use clinic::{Clinic, Clock, PoolSettings, Rng, edition, journal, people, policy};
+use clinic::{Clinic, Clock, PoolSettings, Rng, competencies, edition, journal, people, policy};
 use diesel::QueryableByName;
 use diesel::migration::{Migration, MigrationSource};
 use diesel::pg::Pg;
@@ -58,6 +58,7 @@ pub async fn migrate(settings: &PoolSettings, owner_url: &str) -> Result<Migrate
     people::end_outdated_sessions(&clinic).await?;
     policy::begin(&clinic, &policy::beginning()).await?;
     let materials = edition::load(&clinic).await?;
+    competencies::begin(&clinic).await?;
     policy::close_unsigned(&clinic).await?;
     journal::number_events(&clinic).await?;
     drop(turn);

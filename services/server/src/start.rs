@@ -114,6 +114,7 @@ pub async fn start(
             admit: api::admit,
             admit_stranger: api::admit_stranger,
             admit_report: api::admit_report,
+            credential: api::sign_credential,
         },
     ));
     let for_workers = (state.clone(), pages, Arc::clone(&clinic));

@@ -124,6 +124,33 @@ pub static PRECISION: Kept = Kept::whole(
     columns!(Text(handed_id deviations yield_share)),
 );
 
+/// Competencies.
+pub static COMPETENCY: Kept = Kept::whole(
+    "competency",
+    &[Key("id", "uuid")],
+    columns!(
+        Text(id name says accepted_works accepted_preparation criterion_works criterion_title right_answers
+        question_kind lasts_months added_by) Time(added_at)
+    ),
+);
+
+/// Students who were signed off.
+pub static SIGN_OFF: Kept = Kept::whole(
+    "sign_off",
+    &[Key("id", "uuid")],
+    columns!(
+        Text(id competency_id person_id cohort_id accepted_works criterion_works right_answers signed_by)
+        Time(at ends_at)
+    ),
+);
+
+/// Sign-offs that were taken back.
+pub static SIGN_OFF_REVOCATION: Kept = Kept::whole(
+    "sign_off_revocation",
+    &[Key("sign_off_id", "uuid")],
+    columns!(Text(sign_off_id reason revoked_by) Time(at)),
+);
+
 /// Relations that staff declared.
 pub static RELATION: Kept = Kept::whole(
     "declared_relation",
@@ -226,4 +253,7 @@ pub static KEPT: &[&Kept] = &[
     &MODERATION,
     &SECOND_MARK,
     &SETTLEMENT,
+    &COMPETENCY,
+    &SIGN_OFF,
+    &SIGN_OFF_REVOCATION,
 ];

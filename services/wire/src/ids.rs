@@ -90,6 +90,10 @@ id! {
     RecallId,
     /// A phrase that an instructor keeps.
     PhraseId,
+    /// What a student can be signed off as able to do.
+    CompetencyId,
+    /// A student who was signed off as able to do something, and the credential of it.
+    SignOffId,
     /// A jar that was filled.
     JarId,
     /// A case of a suspected adverse reaction.

@@ -48,6 +48,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
             let kept = json!({ "text": Uuid::now_v7().to_string() });
             fill("id", &stage.author().post("/v1/phrases", kept).await.expect(201).id());
         }
+        "sign-offs" | "credentials" if operation.path.contains("{id}") => fill("id", &signed(stage).await),
         "questions" | "submissions" | "moderations" => fill("id", &id.formula),
         "people" => fill("id", if case == "own" { or_somebody(&caller.id) } else { &stage.other_student.id }),
         "sessions" => {
@@ -92,6 +93,9 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
         }
         // The report that stands in the case.
         "POST /v1/reactions/{id}/erasures" => Some(json!({ "report": or_somebody(&id.formula) })),
+        "POST /v1/cohorts/{id}/students/{person}/sign-offs" => {
+            Some(json!({ "competency": competency(stage).await }))
+        }
         _ => body(stage, operation, &id.id).await,
     };
     let tag = if operation.changes() { Some(stage.tag(&tagged(&path)).await) } else { None };
@@ -103,6 +107,23 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
         stage.used_up(thing);
     }
     answer
+}
+
+/// A competency that one accepted work is enough for.
+fn of_competency() -> Value {
+    json!({ "name": Uuid::now_v7().to_string(), "says": "Makes it.", "rule": { "accepted": { "works": 1 } },
+        "lasts_months": 12 })
+}
+
+async fn competency(stage: &Stage) -> String {
+    stage.author().post("/v1/competencies", of_competency()).await.expect(201).id()
+}
+
+/// A sign-off of the student by the author.
+async fn signed(stage: &Stage) -> String {
+    let competency = json!({ "competency": competency(stage).await });
+    let path = format!("/v1/cohorts/{}/students/{}/sign-offs", stage.cohort, stage.callers[1].id);
+    stage.author().post(&path, competency).await.expect(201).id()
 }
 
 /// What is changed under its own address is read there; a proposal is of the draft, a count of the lot.
@@ -214,6 +235,11 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/recalls/{id}/close" => json!({ "reason": "The rest was thrown away." }),
         "POST /v1/submissions/{id}/appeal" => json!({ "reason": "record_misread", "criteria": [1] }),
         "POST /v1/submissions/{id}/appeal/decision" => json!({ "outcome": "stands" }),
+        "POST /v1/cohorts/{id}/students/{person}/sign-offs" => {
+            json!({ "competency": or_somebody(id) })
+        }
+        "POST /v1/sign-offs/{id}/revocation" => json!({ "reason": "signed_by_mistake" }),
+        "POST /v1/competencies" => of_competency(),
         "POST /v1/cohorts/{id}/moderation-shares" => json!({ "percent": 0 }),
         "POST /v1/moderations/{id}/mark" => json!({ "criteria": [{ "criterion": 1, "level": 1 }] }),
         "POST /v1/moderations/{id}/second-marker" => json!({ "person": stage.second_marker().id }),

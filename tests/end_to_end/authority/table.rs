@@ -356,6 +356,15 @@ GET    /v1/progress                        -                     401     200   2
 GET    /v1/cohorts/{id}/charts             -                     401     403   404   200   200   404    404    403   403
 GET    /v1/cohorts/{id}/charts/{formula}   -                     401     403   404   200   200   404    404    403   403
 GET    /v1/cohorts/{id}/students/{person}/charts -               401     403   404   200   200   404    404    403   403
+GET    /v1/competencies                    -                     401     200   200   200   200   200    200    403   403
+POST   /v1/competencies                    -                     401     403   403   201   201   201    201    403   403
+GET    /v1/progress/competencies           -                     401     200   200   403   403   403    403    403   403
+GET    /v1/cohorts/{id}/students/{person}/competencies -         401     403   404   200   200   404    404    403   403
+POST   /v1/cohorts/{id}/students/{person}/sign-offs marked       401     403   404   201   201   404    404    403   403
+POST   /v1/sign-offs/{id}/revocation       marked                401     403   404   201   201   404    404    403   403
+GET    /v1/sign-offs/{id}/credential       marked                401     200   404   404   404   404    404    403   403
+GET    /v1/credentials/revoked             -                     200     200   200   200   200   200    200    200   200
+GET    /v1/credentials/{id}                marked                200     200   200   200   200   200    200    200   200
 GET    /v1/progress/charts                 -                     401     200   200   403   403   403    403    403   403
 GET    /v1/progress.ndjson                 -                     401     200   200   403   403   403    403    403   403
 GET    /v1/phrases                         -                     401     403   403   200   200   200    403    403   403

@@ -130,6 +130,7 @@ async fn every_id(url: &str) -> Known {
         ("WorkSubmissionId", "handed_work"),
         ("PhraseId", "kept_phrase"),
         ("ModerationId", "moderation"),
+        ("SignOffId", "sign_off"),
     ] {
         known.insert(kind, ids(url, table, "id").await);
     }

@@ -29,6 +29,7 @@ use wire::teaching::{
     NewReflection, NewRelation, NewSecondMark, NewSecondMarker, NewSettlement, NewWorkSubmission,
     WithdrawAssignment,
 };
+use wire::teaching::{NewCompetency, NewRevocation, NewSignOff};
 
 use super::{holds_or_is_rewritten, root};
 
@@ -178,6 +179,9 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewFormula" => read::<NewFormula>(example),
         "NewLibrary" => read::<NewLibrary>(example),
         "NewReview" => read::<NewReview>(example),
+        "NewCompetency" => read::<NewCompetency>(example),
+        "NewSignOff" => read::<NewSignOff>(example),
+        "NewRevocation" => read::<NewRevocation>(example),
         "NewRevision" => read::<NewRevision>(example),
         "PasswordChange" => read::<PasswordChange>(example),
         "PersonChange" => read::<PersonChange>(example),

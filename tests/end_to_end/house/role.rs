@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 110] = [
+const RIGHTS: [(&str, &str); 113] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -125,6 +125,9 @@ const RIGHTS: [(&str, &str); 110] = [
     // Written by the trigger of what is handed in.
     ("handed_finding", "SELECT"),
     ("handed_precision", SELECT_INSERT),
+    ("competency", SELECT_INSERT),
+    ("sign_off", SELECT_INSERT),
+    ("sign_off_revocation", SELECT_INSERT),
     ("handed_trace", SELECT_INSERT),
     ("handed_work", SELECT_INSERT),
     ("declared_relation", SELECT_INSERT),

@@ -7,6 +7,7 @@ mod batches;
 mod calculations;
 mod charts;
 mod cohorts;
+mod competencies;
 mod docs;
 mod formulas;
 mod grid;
@@ -58,6 +59,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(grid::routes)
         .configure(progress::routes)
         .configure(charts::routes)
+        .configure(competencies::routes)
         .configure(appeals::routes)
         .configure(moderation::routes)
         .configure(docs::routes);

@@ -11,6 +11,7 @@ mod calculators;
 mod charts;
 mod classes;
 mod compare;
+mod competencies;
 mod decide;
 mod documentation;
 pub(crate) mod entry;
@@ -62,6 +63,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     grid::routes(mount);
     progress::routes(mount);
     charts::routes(mount);
+    competencies::routes(mount);
     agreement::routes(mount);
     set_work::routes(mount);
     hand_in::routes(mount);

@@ -57,8 +57,9 @@ struct ProgressPage {
     frame: Frame,
     /// The class that it is read in; nothing on the student's own page.
     class: Option<(CohortId, String)>,
-    /// Where the control charts are.
+    /// Where the control charts and the competencies are.
     charts: String,
+    competencies: String,
     practice: Vec<Practice>,
     criteria: Vec<Criterion>,
     accepted: Vec<(AcceptedWork, String, String)>,
@@ -102,11 +103,12 @@ fn show(
         (one, day, words)
     });
     let accepted = accepted.collect();
-    let charts = match &class {
-        Some((id, _)) => format!("/classes/{id}/students/{}/charts", found.person),
-        None => "/progress/charts".to_owned(),
+    let begin = match &class {
+        Some((id, _)) => format!("/classes/{id}/students/{}", found.person),
+        None => "/progress".to_owned(),
     };
-    page(StatusCode::OK, &ProgressPage { class, charts, practice, criteria, accepted, frame })
+    let (charts, competencies) = (format!("{begin}/charts"), format!("{begin}/competencies"));
+    page(StatusCode::OK, &ProgressPage { class, charts, competencies, practice, criteria, accepted, frame })
 }
 
 fn shown(frame: &Frame, of: CriterionMark) -> Mark {
