@@ -91,7 +91,8 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
             let batch = if case == "practical" { &id.formula } else { &id.id };
             Some(json!({ "batch": batch }))
         }
-        // The report that stands in the case.
+        // Another open case, and the report that stands in this one.
+        "POST /v1/reactions/{id}/joining" => Some(json!({ "case": stage.other_case().await })),
         "POST /v1/reactions/{id}/erasures" => Some(json!({ "report": or_somebody(&id.formula) })),
         "POST /v1/cohorts/{id}/students/{person}/sign-offs" => {
             Some(json!({ "competency": competency(stage).await }))
@@ -229,7 +230,7 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         }),
         "POST /v1/jars/{id}/reactions" => json!({ "what": "It itched.", "outcome": "recovered" }),
         "POST /v1/reactions/{id}/notes" => json!({ "text": "The wax was asked about." }),
-        "POST /v1/reactions/{id}/joining" => json!({ "case": stage.other_case().await }),
+        "POST /v1/reactions/{id}/joining" => json!({ "case": or_somebody("") }),
         "POST /v1/reactions/{id}/conclusion" => json!({ "causality": "possible", "conclusion": "Wool fat." }),
         "POST /v1/jars/{id}/return" => json!({ "note": "Half used." }),
         "POST /v1/recalls/{id}/close" => json!({ "reason": "The rest was thrown away." }),

@@ -81,8 +81,11 @@ async fn person_b_replays_every_id_that_person_a_created_and_gets_nothing() {
                 continue;
             }
             for stranger in &strangers {
-                let path =
-                    operation.address(|name, _| if name == "id" { id.clone() } else { stranger.id.clone() });
+                let path = operation.address(|name, _| match name {
+                    "id" => id.clone(),
+                    "number" => "1".to_owned(),
+                    _ => stranger.id.clone(),
+                });
                 let body = request::body(&mut stage, operation, id).await;
                 let answer = request::dispatch(operation, stranger, &path, Some("\"v1\""), body).await;
                 let colleague = operation.name() == "GET /v1/people/{id}" && stranger.id == own[1];

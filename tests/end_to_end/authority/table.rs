@@ -211,12 +211,15 @@ POST   /v1/batches/{id}/discard            instructor's making   401     404   4
 GET    /v1/batches/{id}/jars/labels.pdf    own making            401     409   404   409   409   404    404    409   403
 GET    /v1/batches/{id}/jars/labels.pdf    own filled            401     200   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/jars/labels.pdf    other's filled        401     404   404   200   200   404    404    200   403
+GET    /v1/batches/{id}/jars/labels.pdf    instructor's filled   401     404   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/jars/{number}/label.png own making            401     409   404   409   409   404    404    409   403
 GET    /v1/batches/{id}/jars/{number}/label.png own filled            401     200   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/jars/{number}/label.png other's filled        401     404   404   200   200   404    404    200   403
+GET    /v1/batches/{id}/jars/{number}/label.png instructor's filled   401     404   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/jars/leaflet.pdf   own making            401     409   404   409   409   404    404    409   403
 GET    /v1/batches/{id}/jars/leaflet.pdf   own filled            401     200   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/jars/leaflet.pdf   other's filled        401     404   404   200   200   404    404    200   403
+GET    /v1/batches/{id}/jars/leaflet.pdf   instructor's filled   401     404   404   200   200   404    404    200   403
 GET    /v1/jars/{id}                       released              401     403   403   200   200   404    403    403   403
 POST   /v1/jars/{id}/handing               released              401     403   403   201   201   404    403    403   403
 POST   /v1/jars/{id}/return                handed out            401     403   403   201   201   404    403    403   403

@@ -18,7 +18,7 @@ async fn a_parameter_that_is_none_is_refused_by_its_name_on_every_address() {
         if !path.starts_with("/v1/") {
             continue;
         }
-        let path = path.replace("{id}", &nil).replace("{holder}", &nil);
+        let path = path.replace("{id}", &nil).replace("{holder}", &nil).replace("{number}", "1");
         for method in ["get", "delete"] {
             if item.get(method).is_some() {
                 let method = method.to_uppercase().parse().unwrap();

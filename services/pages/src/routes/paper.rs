@@ -273,7 +273,12 @@ async fn labels(visitor: Visitor, id: Path<String>, asked: Query<Asked>) -> Resu
         leaflet_at: shown.leaflet_at,
         said: shown.said,
         leaflet: shown.leaflet,
-        missing: label.missing,
+        // Each jar knows what it holds.
+        missing: label
+            .missing
+            .into_iter()
+            .filter(|one| !(of_jars && one.starts_with("net_contents:")))
+            .collect(),
         marks: label.marks.into_iter().map(|mark| mark.text).collect(),
     };
     page(status, &page_of)
