@@ -53,6 +53,7 @@ test("a student sees progress and takes it along, and who teaches sees where the
   await ilse.getByText(/You hold this work until/).waitFor();
   await ilse.getByLabel("One line is off.").check();
   await ilse.getByLabel("Met", { exact: true }).check();
+  await ilse.getByLabel(/Your remarks to/).fill("Weigh the wax once more next time, Noor.");
   const decided = ilse.waitForResponse((answer) => answer.request().method() === "POST");
   await ilse.getByRole("button", { name: /^Accept/ }).click();
   assert.equal((await decided).status(), 303);
