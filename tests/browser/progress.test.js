@@ -143,7 +143,7 @@ test("a student sees progress and takes it along, and who teaches sees where the
   await ilse.getByRole("link", { name: "Calendula salve" }).click();
   for (const page of [ilse, noor]) {
     if (page === noor) await page.goto("/progress/charts");
-    const weighing = page.getByRole("region", { name: "Weighing error" });
+    const weighing = page.getByRole("region", { name: "Weighing error", exact: true });
     await weighing.getByText(/points? (is|are) beyond/).waitFor();
     assert.equal(await weighing.getByRole("img", { name: "Values by time, in per cent" }).count(), 1);
     assert.ok((await weighing.locator("svg .out").count()) > 0);
