@@ -87,7 +87,7 @@ fn show(
 ) -> Result<HttpResponse, Trouble> {
     let questions = found.questions.iter().filter(|one| one.missed > 0).map(of_question);
     let mut practice: Vec<Practice> = questions.chain(found.findings.iter().map(of_finding)).collect();
-    practice.sort_by(|a, b| b.missed.cmp(&a.missed));
+    practice.sort_by_key(|one| std::cmp::Reverse(one.missed));
     let criterion = |one: CriterionProgress| Criterion {
         title: one.title,
         must_pass: one.must_pass,
