@@ -78,6 +78,23 @@ BEGIN
     END IF;
     RETURN NEW;
 END $$;
+
+-- A student has one sign-off of a competency that holds, whichever of their cohorts signs. The lock on the competency comes
+-- after all others of its transaction, and makes two who sign at once follow each other.
+CREATE FUNCTION sign_off_is_the_only_one() RETURNS trigger
+    LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
+BEGIN
+    PERFORM FROM public.competency c WHERE c.id = NEW.competency_id FOR NO KEY UPDATE;
+    PERFORM FROM public.sign_off s WHERE s.competency_id = NEW.competency_id AND s.person_id = NEW.person_id
+        AND s.ends_at > NEW.at AND NOT EXISTS (SELECT FROM public.sign_off_revocation x WHERE x.sign_off_id = s.id);
+    IF FOUND THEN
+        RAISE EXCEPTION 'a sign-off of % for % holds already', NEW.person_id, NEW.competency_id
+            USING ERRCODE = 'integrity_constraint_violation', CONSTRAINT = 'sign_off_once';
+    END IF;
+    RETURN NEW;
+END $$;
+CREATE TRIGGER sign_off_is_the_only_one BEFORE INSERT ON sign_off
+    FOR EACH ROW EXECUTE FUNCTION sign_off_is_the_only_one();
 CREATE TRIGGER sign_off_holds BEFORE INSERT ON sign_off FOR EACH ROW EXECUTE FUNCTION sign_off_holds();
 
 GRANT SELECT, INSERT ON competency, sign_off, sign_off_revocation TO stillroom_service;

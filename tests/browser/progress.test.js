@@ -60,13 +60,13 @@ test("a student sees progress and takes it along, and who teaches sees where the
 
   // The student: what to practise, the level in its words, the accepted work, and the file.
   await noor.goto("/progress");
-  const practise = noor.getByRole("region", { name: "To practise next" });
+  const practise = noor.getByRole("region", { name: "What to practise next" });
   await practise.getByText(/Found in 1 of 1 records\./).first().waitFor();
   await noor.getByRole("region", { name: "Criteria over time" }).getByText("One line is off.").waitFor();
   await noor.getByRole("region", { name: "Accepted work" }).getByText("3 of 6").waitFor();
   await look(noor, "progress");
   const saving = noor.waitForEvent("download");
-  await noor.getByRole("link", { name: "What you handed in, as lines of JSON" }).click();
+  await noor.getByRole("link", { name: "Download what you handed in (lines of JSON)" }).click();
   const saved = await saving;
   assert.equal(saved.suggestedFilename(), "progress.ndjson");
   const lines = (await readFile(await saved.path(), "utf8")).trim().split("\n").map((line) => JSON.parse(line));
@@ -120,7 +120,7 @@ test("a student sees progress and takes it along, and who teaches sees where the
   await noor.getByRole("heading", { name: "Your competencies" }).waitFor();
   await look(noor, "own-competencies");
   const badge = noor.waitForEvent("download");
-  await noor.getByRole("region", { name: "Salves" }).getByRole("link", { name: /^Take the badge along/ }).click();
+  await noor.getByRole("region", { name: "Salves" }).getByRole("link", { name: /^Download the badge/ }).click();
   const file = await badge;
   assert.equal(file.suggestedFilename(), "badge.jwt");
   const said = JSON.parse(Buffer.from((await readFile(await file.path(), "utf8")).split(".")[1], "base64url"));

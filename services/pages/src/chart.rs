@@ -68,7 +68,11 @@ pub(crate) fn chart(id: &'static str, title: String, of: &ControlChart) -> Chart
     if let Some(limits) = &of.limits {
         says.push(t3("chart-says", limits.mean.clone(), limits.lower.clone(), limits.upper.clone()));
         says.push(t2("chart-range-says", limits.mean_range.clone(), limits.range_upper.clone()));
-        let beyond = of.points.iter().filter(|point| point.beyond || point.range_beyond).count();
+        let beyond = of
+            .points
+            .iter()
+            .filter(|point| point.beyond == Some(true) || point.range_beyond == Some(true))
+            .count();
         says.push(t1("chart-beyond-count", count(beyond)));
     } else if !of.points.is_empty() {
         says.extend(of.why_not.clone());
@@ -76,14 +80,16 @@ pub(crate) fn chart(id: &'static str, title: String, of: &ControlChart) -> Chart
     let mut drawings = Vec::new();
     if of.points.len() > 1 {
         let values: Vec<Point> =
-            of.points.iter().map(|point| (number(&point.percent), point.beyond)).collect();
+            of.points.iter().map(|point| (number(&point.percent), point.beyond == Some(true))).collect();
         let lines = of
             .limits
             .iter()
             .flat_map(|limits| [("limit", &limits.upper), ("mean", &limits.mean), ("limit", &limits.lower)]);
         drawings.push(drawn(&values, &lines.collect::<Vec<_>>(), 180, t("chart-values")));
-        let ranges =
-            of.points.iter().filter_map(|point| Some((point.range_percent.as_ref()?, point.range_beyond)));
+        let ranges = of
+            .points
+            .iter()
+            .filter_map(|point| Some((point.range_percent.as_ref()?, point.range_beyond == Some(true))));
         let ranges: Vec<Point> = ranges.map(|(range, beyond)| (number(range), beyond)).collect();
         let lines = of
             .limits
@@ -96,9 +102,9 @@ pub(crate) fn chart(id: &'static str, title: String, of: &ControlChart) -> Chart
         value: t1("percent-of", point.percent.clone()),
         range: point.range_percent.clone().map(|range| t1("percent-of", range)).unwrap_or_default(),
         beyond: match (point.beyond, point.range_beyond) {
-            (true, _) => t("chart-beyond"),
-            (false, true) => t("chart-range-beyond"),
-            (false, false) => String::new(),
+            (Some(true), _) => t("chart-beyond"),
+            (_, Some(true)) => t("chart-range-beyond"),
+            _ => String::new(),
         },
     });
     Chart { id, title, says, drawings, rows: rows.collect() }
@@ -169,9 +175,9 @@ mod tests {
             batch_number: "2026-0001".into(),
             handed_in_at: DateTime::UNIX_EPOCH,
             percent: percent.into(),
-            beyond,
+            beyond: Some(beyond),
             range_percent: Some("0.50".into()),
-            range_beyond: false,
+            range_beyond: Some(false),
         }
     }
 

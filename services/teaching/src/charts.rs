@@ -94,8 +94,8 @@ fn chart(mut of: Vec<(&Record, Decimal)>) -> ControlChart {
     of.drain(..of.len().saturating_sub(MOST_POINTS));
     let values: Vec<Decimal> = of.iter().map(|(_, share)| *share).collect();
     let limits = Limits::of(&values);
-    let beyond = |value: Decimal| limits.is_ok_and(|limits| limits.is_beyond(value));
-    let range_beyond = |range: Decimal| limits.is_ok_and(|limits| limits.is_range_beyond(range));
+    let beyond = |value: Decimal| Some(limits.ok()?.is_beyond(value));
+    let range_beyond = |range: Decimal| Some(limits.ok()?.is_range_beyond(range));
     let ranges = moving_ranges(&values);
     let point = |((record, value), range): ((&Record, Decimal), Option<Decimal>)| ControlPoint {
         submission: WorkSubmissionId(record.handed),
@@ -104,7 +104,7 @@ fn chart(mut of: Vec<(&Record, Decimal)>) -> ControlChart {
         percent: percent(value),
         beyond: beyond(value),
         range_percent: range.map(percent),
-        range_beyond: range.is_some_and(range_beyond),
+        range_beyond: range.and_then(range_beyond),
     };
     ControlChart {
         points: of.into_iter().zip(ranges).map(point).collect(),
@@ -148,14 +148,15 @@ mod tests {
         let mut records: Vec<Record> = (0..19).map(|at| record(&[["0.004", "-0.002"][at % 2]])).collect();
         let few = of(&records);
         assert!(few.limits.is_none() && few.why_not.unwrap().contains("at least 20 points"));
-        assert!(few.points.iter().all(|point| !point.beyond && !point.range_beyond));
+        assert!(few.points.iter().all(|point| point.beyond.is_none() && point.range_beyond.is_none()));
         records.push(record(&["0.1"]));
         let chart = of(&records);
         assert!(chart.why_not.is_none());
         let last = chart.points.last().unwrap();
-        assert!(last.beyond && last.range_beyond, "{chart:?}");
+        assert_eq!((last.beyond, last.range_beyond), (Some(true), Some(true)), "{chart:?}");
         assert_eq!((last.percent.as_str(), last.range_percent.as_deref()), ("10.00", Some("9.60")));
-        assert_eq!(chart.points.iter().filter(|point| point.beyond).count(), 1);
+        assert_eq!(chart.points.iter().filter(|point| point.beyond == Some(true)).count(), 1);
+        assert_eq!((chart.points[0].beyond, chart.points[0].range_beyond), (Some(false), None));
         assert_eq!(chart.points[0].range_percent, None);
     }
 

@@ -9,7 +9,7 @@ use locks::{Locks, Mode, lock};
 use schema::{competency, declared_relation, sign_off, sign_off_revocation};
 use serde_json::json;
 use store::known_as::{self, Names};
-use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, word};
+use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, violates, word};
 use uuid::Uuid;
 use wire::ids::{CohortId, CompetencyId, PersonId, SignOffId};
 use wire::teaching::{
@@ -270,19 +270,14 @@ async fn sign(tx: &mut Tx<'_>, (cohort, of): (CohortId, PersonId), id: Competenc
         return Err(Error::state("rule_not_met", detail));
     }
     let (new, me, now) = (tx.new_id(), tx.person()?.id, tx.now());
-    let holds: i64 = sign_off::table
-        .left_join(sign_off_revocation::table)
-        .filter(sign_off::person_id.eq(of.0))
-        .filter(sign_off::competency_id.eq(row.id))
-        .filter(sign_off::ends_at.gt(now))
-        .filter(sign_off_revocation::sign_off_id.is_null())
-        .count()
-        .get_result(tx.conn())
-        .await?;
-    if holds > 0 {
-        let detail = "This student is signed off already. Sign again when that has ended or was taken back.";
-        return Err(Error::state(SignOffState::Valid, detail));
-    }
+    let only_one = |error: diesel::result::Error| match violates(&error, "sign_off_once") {
+        true => {
+            let detail =
+                "This student is signed off already. Sign again when that has ended or was taken back.";
+            Error::state(SignOffState::Valid, detail)
+        }
+        false => error.into(),
+    };
     let months = Months::new(u32::from(row.lasts_months.unsigned_abs()));
     let ends = now.checked_add_months(months).ok_or_else(|| Error::internal("a sign-off without an end"))?;
     let small = |number: i64| i32::try_from(number).unwrap_or(i32::MAX);
@@ -300,7 +295,8 @@ async fn sign(tx: &mut Tx<'_>, (cohort, of): (CohortId, PersonId), id: Competenc
             sign_off::ends_at.eq(ends),
         ))
         .execute(tx.conn())
-        .await?;
+        .await
+        .map_err(only_one)?;
     tx.record(
         NewEvent::new("cohort", cohort.0, "signed_off")
             .detail(json!({ "sign_off": new, "competency": row.id, "person": of }))

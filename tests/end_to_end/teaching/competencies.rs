@@ -190,6 +190,7 @@ async fn nobody_signs_for_whom_they_are_related_to_and_nothing_signed_is_changed
         (r#"{"ends_at": "2046-01-01T00:00:00Z"}"#.to_owned(), "does not follow the rule"),
         (format!(r#"{{"signed_by": "{}"}}"#, course.room.marek.id), "may not sign for"),
         (format!(r#"{{"person_id": "{}"}}"#, ilse.id), "may not sign for"),
+        ("{}".to_owned(), "holds already"),
     ] {
         let refused = owner.batch_execute(&copy(&change)).await.unwrap_err().to_string();
         assert!(refused.contains(why), "{change}: {refused}");
@@ -197,6 +198,13 @@ async fn nobody_signs_for_whom_they_are_related_to_and_nothing_signed_is_changed
     ilse.post(&format!("/v1/sign-offs/{number}/revocation"), json!({ "reason": "signed_by_mistake" }))
         .await
         .expect(201);
+    // Of two who sign at once, such as in two cohorts, one does.
+    let mut other = database::owner(&course.room.clinic.database).await;
+    owner.batch_execute(&format!("BEGIN; {}", copy("{}"))).await.unwrap();
+    let again = copy("{}");
+    let (second, first) = tokio::join!(other.batch_execute(&again), owner.batch_execute("COMMIT"));
+    first.unwrap();
+    assert!(second.unwrap_err().to_string().contains("holds already"));
     ilse.post("/v1/relations", json!({ "student": noor.id })).await.expect(201);
     ilse.post(&sign, json!({ "competency": id })).await.problem(403, "forbidden");
     let refused = owner.batch_execute(&copy("{}")).await.unwrap_err().to_string();

@@ -42,14 +42,18 @@ pub struct ControlPoint {
     /// how much came out of what was expected.
     #[schema(example = "0.42")]
     pub percent: String,
-    /// Whether it is beyond the limits. Never without limits.
-    pub beyond: bool,
+    /// Whether it is beyond the limits. Left out where there are no limits: nothing was judged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = false)]
+    pub beyond: Option<bool>,
     /// The moving range: how far it is from the point before it, in per cent. None of the first point.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "0.61")]
     pub range_percent: Option<String>,
-    /// Whether the moving range is beyond its limit.
-    pub range_beyond: bool,
+    /// Whether the moving range is beyond its limit. Left out where there is no limit or no range.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = false)]
+    pub range_beyond: Option<bool>,
 }
 
 /// The lines of a control chart, in per cent.
