@@ -2,7 +2,7 @@
 //! statements for three rows and for fifty, an entry the same whether it is the sixth or the five hundredth.
 
 use diesel_async::SimpleAsyncConnection;
-use serde_json::json;
+use serde_json::{Value, json};
 use stillroom_tests::clinic::{serve, sign_in};
 use stillroom_tests::tally::{Tally, Transaction};
 use stillroom_tests::{Caller, TeachingClinic, database};
@@ -150,6 +150,21 @@ async fn a_list_of_fifty_takes_as_many_statements_as_one_of_three() {
     room.clinic.stop().await;
 }
 
+/// Writes an entry; answers its number and its one transaction. The service's own housekeeping, once a minute, can fall into
+/// the same moment, and then another entry is written.
+async fn written_alone(tally: &Tally, maker: &Caller, path: &str, entry: &Value) -> (usize, Transaction) {
+    let mut all = Vec::new();
+    for _ in 0..3 {
+        let (answer, counted) = tally.during(maker.post(path, entry.clone())).await;
+        let number = answer.expect(201).json["entry"]["number"].as_u64().unwrap();
+        if let [one] = counted.as_slice() {
+            return (number.try_into().unwrap(), one.clone());
+        }
+        all.push(counted);
+    }
+    panic!("an entry takes one transaction: {all:?}");
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn an_entry_costs_the_same_when_it_is_the_five_hundredth() {
     let room = TeachingClinic::start().await;
@@ -163,22 +178,21 @@ async fn an_entry_costs_the_same_when_it_is_the_five_hundredth() {
     for _ in 0..4 {
         noor.post(&entries, entry.clone()).await.expect(201);
     }
-    let (answer, fifth) = tally.during(noor.post(&entries, entry.clone())).await;
-    assert_eq!(answer.expect(201).json["entry"]["number"], 5);
-    let more = copies("batch_entry", "'id', gen_random_uuid(), 'number', 5 + n", "number = 1", 494);
+    let (number, fifth) = written_alone(&tally, &noor, &entries, &entry).await;
+    let changed = format!("'id', gen_random_uuid(), 'number', {number} + n");
+    let more = copies("batch_entry", &changed, "number = 1", 499 - number);
     let mut owner = database::owner(&room.clinic.database).await;
     owner.batch_execute(&more).await.unwrap();
     owner.batch_execute("UPDATE batch SET last_entry = 499").await.unwrap();
-    let (answer, five_hundredth) = tally.during(noor.post(&entries, entry)).await;
-    assert_eq!(answer.expect(201).json["entry"]["number"], 500);
+    let (number, five_hundredth) = written_alone(&tally, &noor, &entries, &entry).await;
+    assert!(number >= 500, "{number}");
 
     // Written and answered in one transaction, at the same cost.
-    assert_eq!((fifth.len(), five_hundredth.len()), (1, 1), "{fifth:?}");
-    assert_eq!(five_hundredth[0], fifth[0]);
-    assert_eq!(fifth[0].begin, "BEGIN");
+    assert_eq!(five_hundredth, fifth);
+    assert_eq!(fifth.begin, "BEGIN");
     // One of them asks whether the last check-weight failed.
-    assert!(fifth[0].statements <= 14, "{:?}", fifth[0]);
-    assert_eq!(fifth[0].prepared, 0, "every statement of an entry was prepared by an earlier one");
+    assert!(fifth.statements <= 14, "{fifth:?}");
+    assert_eq!(fifth.prepared, 0, "every statement of an entry was prepared by an earlier one");
     service.stop().await.unwrap();
     room.clinic.stop().await;
 }

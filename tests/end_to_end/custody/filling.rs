@@ -91,10 +91,22 @@ async fn only_an_accepted_record_fills_jars_and_the_database_holds_how_many() {
         (filling(1, "NULL"), "jar_keeps_no_longer"),
         (format!("UPDATE batch SET disposition = 'released' {of_batch}"), "batch_was_decided"),
         (format!("UPDATE batch SET disposition = 'discarded' {of_batch}"), "batch_was_decided"),
-        ("INSERT INTO jar SELECT gen_random_uuid(), batch_id, filling_id, 99, 'short' FROM jar LIMIT 1".into(), "jar_token_form"),
-        ("INSERT INTO jar SELECT gen_random_uuid(), batch_id, filling_id, 99, token FROM jar LIMIT 1".into(), "jar_token"),
-        ("INSERT INTO jar SELECT gen_random_uuid(), batch_id, filling_id, 1, translate(token, '0123', '4567') FROM jar
-          WHERE number = 2".into(), "jar_number"),
+        (
+            "INSERT INTO jar SELECT gen_random_uuid(), batch_id, filling_id, 99, 'short' FROM jar LIMIT 1"
+                .into(),
+            "jar_token_form",
+        ),
+        (
+            "INSERT INTO jar SELECT gen_random_uuid(), batch_id, filling_id, 99, token FROM jar LIMIT 1"
+                .into(),
+            "jar_token",
+        ),
+        (
+            "INSERT INTO jar SELECT gen_random_uuid(), batch_id, filling_id, 1, reverse(token) FROM jar
+          WHERE number = 2"
+                .into(),
+            "jar_number",
+        ),
     ] {
         held(&of, &attempt, by).await;
     }

@@ -149,3 +149,18 @@ async fn without_an_address_of_the_service_labels_have_no_code_to_scan_and_the_a
     assert!(said.contains("Jar1") && said.contains(&code), "{said}");
     of.room.stop().await;
 }
+
+/// What has no room as it was reckoned goes to the leaflet, so that a larger label is never refused where a smaller one is not.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_larger_label_is_never_refused() {
+    let of = Custody::of_salve().await;
+    of.fill(&of.room.noor, 1, "30 g").await.expect(201);
+    let mut printed = Vec::new();
+    for wide in (32..=76).step_by(4) {
+        let path = of.path(&format!("jars/1/label.png?size={wide}%20x%2040%20mm"));
+        printed.push((wide, of.room.noor.get(&path).await.status == 200));
+    }
+    assert!(printed.is_sorted_by_key(|(_, whole)| *whole), "{printed:?}");
+    assert!(printed.iter().any(|(wide, whole)| *wide < 60 && *whole), "a usual label has room: {printed:?}");
+    of.room.stop().await;
+}
