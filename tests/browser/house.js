@@ -3,7 +3,7 @@ import { spawn, execFileSync } from "node:child_process";
 import { appendFileSync, readFileSync, mkdtempSync, rmSync } from "node:fs";
 import { connect, createServer } from "node:net";
 import { createRequire } from "node:module";
-import { after, before } from "node:test";
+import { after, afterEach, before } from "node:test";
 import assert from "node:assert/strict";
 import path from "node:path";
 import { chromium } from "playwright-core";
@@ -85,11 +85,37 @@ export function clinic() {
     rmSync(house.profile, { recursive: true, force: true });
   });
 
+  afterEach(async (told) => {
+    // What one test cut is whole for the next.
+    house.mend?.();
+    if (told.passed === false) await tellOf(told.name);
+    pages.length = 0;
+  });
+
+  /** What stood on the pages of a test that failed, for a run of which only the output is left. */
+  const pages = [];
+  async function tellOf(name) {
+    for (const { page, said: heard } of pages.slice(-3)) {
+      if (page.isClosed()) continue;
+      const text = await page.locator("main").first().innerText({ timeout: 2000 }).catch((fault) => fault.message);
+      const lines = [`seen in “${name}” at ${page.url()}`, ...heard, ...text.split("\n").filter((line) => line.trim()).slice(0, 40)];
+      for (const line of lines) console.log(`seen: ${line.slice(0, 200)}`);
+    }
+    for (const line of house.said().trim().split("\n").slice(-5)) console.log(`seen: service: ${line.slice(0, 300)}`);
+  }
+
   /** A browser of its own, on a phone or at a desk. */
   house.device = async (device, options = {}) => {
     const context = await house.browser.newContext({ ...device, baseURL: house.base, locale: "en-GB", ...options });
     watch(context);
-    return context.newPage();
+    const page = await context.newPage();
+    const seen = { page, said: [] };
+    const hear = (text) => { seen.said = [...seen.said, text].slice(-5); };
+    page.on("console", (message) => hear(`console: ${message.text()}`));
+    page.on("pageerror", (fault) => hear(`error: ${fault.message}`));
+    page.on("requestfailed", (request) => hear(`failed: ${request.method()} ${request.url()} ${request.failure()?.errorText}`));
+    pages.push(seen);
+    return page;
   };
 
   /** The same with somebody signed in. */

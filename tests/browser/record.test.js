@@ -146,10 +146,22 @@ test("a weighing above the tolerance that was noted without a network is written
     };
   }));
   house.cut();
+  // A busy browser refuses its store now and then; the entry is kept all the same.
+  const refused = await page.evaluateHandle(() => {
+    const whole = IDBDatabase.prototype.transaction;
+    const told = { times: 0 };
+    IDBDatabase.prototype.transaction = function transaction(...how) {
+      if (told.times === 2) return whole.apply(this, how);
+      told.times += 1;
+      throw new DOMException("The store is busy.", "UnknownError");
+    };
+    return told;
+  });
   // The line is weighed already: whatever is added takes it above its tolerance.
   await page.locator("#here input[name=quantity]").fill("5");
   await page.locator("#here button.do").click();
   await page.locator("#kept-list li").first().waitFor();
+  assert.equal((await refused.jsonValue()).times, 2);
   house.mend();
   await page.locator("#kept-list li").first().waitFor({ state: "detached" });
   await page.goto(`/batches/${batch}/deviations`);

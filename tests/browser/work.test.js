@@ -158,10 +158,15 @@ test("an instructor makes a class, enrols a list, and sets work; what was refuse
   await page.getByRole("button", { name: "Add a question" }).click();
   await page.getByText("Right is 25 ± 5 %.").waitFor();
   await page.getByRole("link", { name: "Back to the class" }).click();
+  // What was typed before the script came is completed as soon as it is there.
+  let come;
+  const typed = new Promise((done) => { come = done; });
+  await page.route("**/titles.js*", async (route) => { await typed; await route.continue(); });
   await page.getByRole("link", { name: "Write an assignment" }).click();
 
   await page.getByLabel("Title").fill("Make a cream");
   await page.getByLabel("Formula 1").pressSequentially("calendula cr");
+  come();
   await page.getByRole("option", { name: "Calendula cream", exact: true }).click();
   assert.equal(await page.getByLabel("Formula 1").inputValue(), "Calendula cream");
   await page.getByLabel("Formula 2").fill("Marigold cream");

@@ -95,7 +95,7 @@ export function complete(field, how) {
     how.said.textContent = how.found.replace("{0}", String(names.length));
   };
 
-  field.addEventListener("input", () => {
+  const look = () => {
     clearTimeout(waiting);
     running?.abort();
     const { from, to } = line();
@@ -113,7 +113,10 @@ export function complete(field, how) {
         // Without a network the name is typed in full.
       }
     }, 200);
-  });
+  };
+  field.addEventListener("input", look);
+  // Somebody may have typed before this script was there.
+  if (document.activeElement === field) look();
   field.addEventListener("keydown", (event) => {
     if (!list || event.altKey || event.ctrlKey || event.metaKey) return;
     const act = {

@@ -8,25 +8,41 @@ const open = () => new Promise((done, fail) => {
     asked.result.createObjectStore("keys", { keyPath: "person" });
     asked.result.createObjectStore("entries", { keyPath: "id" });
   };
-  asked.onsuccess = () => done(asked.result);
+  asked.onsuccess = () => {
+    const db = asked.result;
+    // The browser may close it, and another window may need it closed: the next act opens it again.
+    db.onclose = () => { opened = undefined; };
+    db.onversionchange = () => { db.close(); opened = undefined; };
+    done(db);
+  };
   asked.onerror = () => fail(asked.error);
 });
 const settled = (asked) => new Promise((done, fail) => {
   asked.onsuccess = () => done(asked.result);
   asked.onerror = () => fail(asked.error);
 });
-async function store(name, mode, work, tries = 3) {
+
+// One connection for as long as the page is there. A busy browser may refuse to open one: it is asked again, after a while.
+const PAUSES = [50, 200, 800];
+let opened;
+async function store(name, mode, work, tries = 0) {
   try {
-    const db = await open();
-    try {
-      return await settled(work(db.transaction(name, mode).objectStore(name)));
-    } finally {
-      db.close();
-    }
+    opened ??= open();
+    const db = await opened;
+    const act = db.transaction(name, mode, { durability: "strict" });
+    const ended = new Promise((done, fail) => {
+      act.oncomplete = done;
+      act.onabort = () => fail(act.error);
+    });
+    const answer = await settled(work(act.objectStore(name)));
+    // Kept is what is on the disk of this device.
+    await ended;
+    return answer;
   } catch (fault) {
-    // A browser that is busy opening and closing the store refuses now and then; asked again, it answers.
-    if (tries <= 1) throw fault;
-    return store(name, mode, work, tries - 1);
+    opened = undefined;
+    if (tries >= PAUSES.length) throw fault;
+    await new Promise((rested) => setTimeout(rested, PAUSES[tries]));
+    return store(name, mode, work, tries + 1);
   }
 }
 
