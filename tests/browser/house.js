@@ -178,13 +178,18 @@ async function wide(page) {
   });
 }
 
-async function faults(page) {
-  await page.evaluate(AXE);
-  const { violations } = await page.evaluate(() => window.axe.run(document, {
-    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
-    rules: { "target-size": { enabled: true } },
-  }));
-  return violations.map((rule) => `${rule.id}: ${rule.nodes.slice(0, 3).map((node) => node.html.slice(0, 160)).join(" | ")}`);
+const RULES = {
+  runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+  rules: { "target-size": { enabled: true } },
+};
+// In the dark the page is the same but for its colours.
+const COLOURS = { runOnly: { type: "rule", values: ["color-contrast"] } };
+
+async function faults(page, scheme) {
+  await page.emulateMedia({ colorScheme: scheme });
+  if (scheme === "light") await page.evaluate(AXE);
+  const { violations } = await page.evaluate((rules) => window.axe.run(document, rules), scheme === "light" ? RULES : COLOURS);
+  return violations.map((rule) => `${scheme}: ${rule.id}: ${rule.nodes.slice(0, 3).map((node) => node.html.slice(0, 160)).join(" | ")}`);
 }
 
 /** Looks at a page as it stands: a picture, and what any reader needs of it, in every light and width. */
@@ -194,11 +199,8 @@ export async function look(page, name) {
   // The picture is of the page at rest: a focus ring and the caret stay, nothing moves.
   await page.screenshot({ path: path.join(PAGES_SHOTS, `${name}-${device}.png`), fullPage: true, animations: "disabled" });
   const found = [];
-  for (const scheme of ["light", "dark"]) {
-    await page.emulateMedia({ colorScheme: scheme });
-    for (const fault of await faults(page)) found.push(`${scheme}: ${fault}`);
-    if (scheme === "dark") await page.screenshot({ path: path.join(PAGES_SHOTS, `${name}-${device}-dark.png`), animations: "disabled" });
-  }
+  for (const scheme of ["light", "dark"]) found.push(...await faults(page, scheme));
+  await page.screenshot({ path: path.join(PAGES_SHOTS, `${name}-${device}-dark.png`), animations: "disabled" });
   await page.emulateMedia({ colorScheme: "light" });
   found.push(await wide(page));
   if (device === "phone") {
