@@ -31,7 +31,7 @@ fn root() -> PathBuf {
 }
 
 /// The checkout's files under a folder with this extension, with their text; what was built is left out.
-fn files(folder: &str, extension: &str) -> Vec<(String, String)> {
+pub(crate) fn files(folder: &str, extension: &str) -> Vec<(String, String)> {
     let mut found = Vec::new();
     let mut folders = vec![root().join(folder)];
     while let Some(folder) = folders.pop() {

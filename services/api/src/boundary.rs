@@ -99,16 +99,16 @@ pub async fn boundary(
     }
     let took = begun.elapsed();
     if let Some(metrics) = counted.app_data::<Data<ApiState>>().and_then(|state| state.metrics.as_ref()) {
-        metrics.count(counted.match_pattern(), &method, response.status(), took);
+        metrics.count(routing::pattern(&counted), &method, response.status(), took);
     }
     if let Some(exported) = exported {
-        exported.end(counted.match_pattern(), response.status());
+        exported.end(routing::pattern(&counted), response.status());
     }
     let status = response.status().as_u16();
     let micros = took.as_micros();
     span.in_scope(|| {
         // The pattern, never the path, which may hold personal data. Looked up only if the line is written.
-        tracing::info!(%method, route = response.request().match_pattern().unwrap_or_default(), status, micros, "answered");
+        tracing::info!(%method, route = routing::pattern(response.request()).unwrap_or_default(), status, micros, "answered");
     });
     Ok(response)
 }

@@ -118,7 +118,7 @@ pub fn is_never_coded(pattern: &str) -> bool {
 }
 
 fn holds_secrets(request: &HttpRequest) -> bool {
-    request.match_pattern().is_some_and(|pattern| is_never_coded(&pattern))
+    routing::pattern(request).is_some_and(is_never_coded)
 }
 
 /// Whether a response gains by a coding and may have one.

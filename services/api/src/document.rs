@@ -3,7 +3,6 @@
 
 use std::collections::BTreeMap;
 
-use actix_web::App;
 use utoipa::openapi::path::{HttpMethod, Operation, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{AdditionalProperties, ObjectBuilder, Schema, Type};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
@@ -12,11 +11,11 @@ use utoipa::openapi::{
     Components, ContentBuilder, InfoBuilder, LicenseBuilder, OpenApi, OpenApiBuilder, Ref, RefOr, Required,
     Response, ResponseBuilder,
 };
-use utoipa_actix_web::AppExt;
 use wire::figure::FigureInput;
 use wire::problem::Problem;
 
 use crate::example;
+use crate::mount::Collected;
 use crate::routes;
 use wire::kinds::KINDS;
 
@@ -25,9 +24,10 @@ const BEARER: &str = "bearer";
 /// Builds the document. Costs milliseconds and megabytes, so callers keep what they derive from it.
 #[must_use]
 pub fn document() -> OpenApi {
-    let (_, collected) =
-        App::new().into_utoipa_app().configure(|config| routes::documented(config)).split_for_parts();
-    let mut components = collected.components.unwrap_or_else(Components::new);
+    let mut collected = Collected::default();
+    routes::documented(&mut collected);
+    let mut components = Components::new();
+    components.schemas.extend(collected.schemas);
     for (name, schema) in more_schemas() {
         components.schemas.insert(name, schema);
     }

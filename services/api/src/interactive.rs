@@ -6,8 +6,9 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 use actix_web::HttpRequest;
-use actix_web::guard::Get;
-use actix_web::web::{self, Bytes, ServiceConfig};
+use actix_web::http::Method;
+use actix_web::web::{self, Bytes};
+use routing::Handlers;
 use utoipa_swagger_ui::Config;
 
 use crate::answer::Answer;
@@ -37,10 +38,10 @@ const FILES: [&str; 8] = [
 ];
 
 /// The interactive documentation, every file of it built into the binary, and the document that it shows.
-pub(crate) fn routes(config: &mut ServiceConfig) {
-    config.service(web::resource(PAGE).guard(Get()).to(front));
-    config.service(web::resource(FILE).guard(Get()).to(file));
-    config.service(web::resource(DOCUMENT).guard(Get()).to(openapi));
+pub(crate) fn routes(handlers: &mut Handlers) {
+    handlers.at(Method::GET, PAGE, front);
+    handlers.at(Method::GET, FILE, file);
+    handlers.at(Method::GET, DOCUMENT, openapi);
 }
 
 async fn front(request: HttpRequest) -> Answer {

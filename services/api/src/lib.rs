@@ -43,7 +43,7 @@ pub use ending::Ending;
 pub use outside::{address, admit, admit_report, admit_stranger, current_request_id, sign_credential};
 pub use problem::Refusal;
 pub use scrape::configure as configure_metrics;
-pub use service::{configure, no_route};
+pub use service::{configure, mount, no_route};
 pub use spans::{Dropped, SpanCounts, Spans};
 pub use state::{ApiSettings, ApiState};
 pub use token::{KeyError, SigningKeys};

@@ -48,8 +48,8 @@ impl Default for Metrics {
 
 impl Metrics {
     /// Counts a response. A request that no route took has none in its labels.
-    pub(crate) fn count(&self, route: Option<String>, method: &Method, status: StatusCode, took: Duration) {
-        let route = route.unwrap_or_else(|| "none".to_owned());
+    pub(crate) fn count(&self, route: Option<&str>, method: &Method, status: StatusCode, took: Duration) {
+        let route = route.unwrap_or("none").to_owned();
         let method = known_method(method).unwrap_or("other");
         self.seconds.get_or_create(&Route { route: route.clone(), method }).observe(took.as_secs_f64());
         self.requests.get_or_create(&Answered { route, method, status: class(status) }).inc();

@@ -86,7 +86,8 @@ fn explained<T: DeserializeOwned>(text: &str) -> Result<Explained<T>, Refusal> {
 }
 
 fn accepts(request: &ServiceRequest) -> Option<Accepts> {
-    request.app_data::<Routes>()?.0.accepts(&request.match_pattern()?, request.method())
+    let pattern = routing::pattern(request.request())?;
+    request.app_data::<Routes>()?.0.accepts(pattern, request.method())
 }
 
 /// Refuses parameters at an address that takes none. Addresses that take some parse them as a [`Query`].
@@ -116,8 +117,7 @@ pub(crate) fn unwanted_body(request: &ServiceRequest) -> Option<Refusal> {
     Some(clinic::Error::field("", "This request takes no body. Omit the body.").into())
 }
 
-/// An ID in the address. Answers 404 for anything but an ID, and 405 for a literal address such as
-/// `/v1/sessions/refresh`, which has methods of its own.
+/// An ID in the address. Answers 404 for anything but an ID.
 pub(crate) struct Path<T>(pub(crate) T);
 
 impl<T: DeserializeOwned + 'static> FromRequest for Path<T> {
@@ -126,11 +126,7 @@ impl<T: DeserializeOwned + 'static> FromRequest for Path<T> {
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let path = T::deserialize(actix_router::PathDeserializer::new(request.match_info()));
-        let literal = || request.app_data::<Routes>()?.0.literal_methods(request.path());
-        ready(path.map(Self).map_err(|_| match literal() {
-            Some(methods) => Refusal::Method(methods.to_owned()),
-            None => Refusal::NotAnId,
-        }))
+        ready(path.map(Self).map_err(|_| Refusal::NotAnId))
     }
 }
 

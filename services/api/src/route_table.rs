@@ -1,11 +1,11 @@
-//! What each address accepts: its methods, and whether an operation takes a body or query parameters.
+//! What each operation accepts: whether it takes a body or query parameters; and the `Allow` header of an address.
 //!
 //! Read from the published document, so that what is refused and what is documented cannot differ. Handed to requests
 //! as app data: nothing below the routes knows how the document is made.
 
+use std::collections::HashMap;
 use std::sync::LazyLock;
 
-use actix_web::dev::ResourceDef;
 use actix_web::http::Method;
 use utoipa::openapi::path::{Operation, ParameterIn, PathItem};
 use utoipa::openapi::{OpenApi, RefOr};
@@ -15,16 +15,8 @@ use utoipa::openapi::{OpenApi, RefOr};
 #[derive(Clone, Copy)]
 pub(crate) struct Routes(pub(crate) &'static LazyLock<RouteTable>);
 
-/// Every documented route, in the order of the document.
-pub(crate) struct RouteTable(Vec<Route>);
-
-struct Route {
-    pattern: String,
-    matches: ResourceDef,
-    /// For the `Allow` header.
-    methods: String,
-    operations: Vec<(Method, Accepts)>,
-}
+/// Every documented operation, by its pattern.
+pub(crate) struct RouteTable(HashMap<String, Vec<(Method, Accepts)>>);
 
 /// What an operation reads of a request.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,11 +27,9 @@ pub(crate) struct Accepts {
 
 impl From<&OpenApi> for RouteTable {
     fn from(document: &OpenApi) -> Self {
-        let routes = document.paths.paths.iter().map(|(pattern, item)| Route {
-            pattern: pattern.clone(),
-            matches: ResourceDef::new(pattern.as_str()),
-            methods: methods(item),
-            operations: operations(item).map(|(method, operation)| (method, accepts(operation))).collect(),
+        let routes = document.paths.paths.iter().map(|(pattern, item)| {
+            let accepted = operations(item).map(|(method, operation)| (method, accepts(operation)));
+            (pattern.clone(), accepted.collect())
         });
         Self(routes.collect())
     }
@@ -51,27 +41,18 @@ impl RouteTable {
         if !pattern.starts_with("/v1/") {
             return None;
         }
-        let route = self.0.iter().find(|route| route.pattern == pattern)?;
-        route.operations.iter().find(|(other, _)| other == method).map(|(_, accepts)| *accepts)
+        self.0.get(pattern)?.iter().find(|(other, _)| other == method).map(|(_, accepts)| *accepts)
     }
+}
 
-    /// The methods of an address that is documented without an ID, such as `/v1/sessions/refresh`. It is not also the
-    /// address of a resource whose ID is `refresh`.
-    pub(crate) fn literal_methods(&self, path: &str) -> Option<&str> {
-        let literal = |route: &&Route| route.pattern == path && !path.contains('{');
-        self.0.iter().find(literal).map(|route| route.methods.as_str())
-    }
-
-    /// The methods of an address, for the `Allow` header; `None` for an unknown address.
-    pub(crate) fn methods(&self, path: &str) -> Option<String> {
-        if let Some(methods) = self.literal_methods(path) {
-            return Some(methods.to_owned());
-        }
-        let matching = self.0.iter().filter(|route| route.matches.is_match(path));
-        let mut all: Vec<&str> = matching.map(|route| route.methods.as_str()).collect();
-        all.dedup();
-        (!all.is_empty()).then(|| all.join(", "))
-    }
+/// The `Allow` header of an address with these methods, in the order of the specification; `None` where there are none.
+/// Every GET is answered to HEAD as well.
+pub(crate) fn allowed(methods: &[&Method]) -> Option<String> {
+    let known = [Method::GET, Method::HEAD, Method::POST, Method::PUT, Method::PATCH, Method::DELETE];
+    let has =
+        |method: &Method| methods.contains(&if *method == Method::HEAD { &Method::GET } else { method });
+    let names: Vec<&str> = known.iter().filter(|method| has(method)).map(Method::as_str).collect();
+    (!names.is_empty()).then(|| names.join(", "))
 }
 
 fn operations(item: &PathItem) -> impl Iterator<Item = (Method, &Operation)> {
@@ -83,18 +64,6 @@ fn operations(item: &PathItem) -> impl Iterator<Item = (Method, &Operation)> {
         (Method::DELETE, &item.delete),
     ];
     all.into_iter().filter_map(|(method, operation)| Some((method, operation.as_ref()?)))
-}
-
-/// Every GET is answered to HEAD as well.
-fn methods(item: &PathItem) -> String {
-    let mut names = Vec::new();
-    for (method, _) in operations(item) {
-        names.push(method.to_string());
-        if method == Method::GET {
-            names.push(Method::HEAD.to_string());
-        }
-    }
-    names.join(", ")
 }
 
 fn accepts(operation: &Operation) -> Accepts {
@@ -122,7 +91,6 @@ mod tests {
         add("/v1/jars", HttpMethod::Get, OperationBuilder::new().parameter(parameter));
         add("/v1/jars", HttpMethod::Post, OperationBuilder::new().request_body(Some(RequestBody::new())));
         add("/v1/jars/{id}", HttpMethod::Delete, OperationBuilder::new());
-        add("/v1/jars/empty", HttpMethod::Post, OperationBuilder::new());
         add("/about", HttpMethod::Get, OperationBuilder::new());
         RouteTable::from(&OpenApiBuilder::new().paths(paths).build())
     }
@@ -137,11 +105,9 @@ mod tests {
     }
 
     #[test]
-    fn an_address_has_the_methods_of_its_most_literal_route() {
-        assert_eq!(table().methods("/v1/jars").as_deref(), Some("GET, HEAD, POST"));
-        assert_eq!(table().methods("/v1/jars/empty").as_deref(), Some("POST"));
-        assert_eq!(table().methods("/v1/jars/7").as_deref(), Some("DELETE"));
-        assert_eq!(table().methods("/v1/bottles"), None);
-        assert_eq!(table().literal_methods("/v1/jars/{id}"), None);
+    fn a_get_allows_head_and_an_unknown_address_allows_nothing() {
+        assert_eq!(allowed(&[&Method::POST, &Method::GET]).as_deref(), Some("GET, HEAD, POST"));
+        assert_eq!(allowed(&[&Method::DELETE]).as_deref(), Some("DELETE"));
+        assert_eq!(allowed(&[]), None);
     }
 }

@@ -140,11 +140,11 @@ impl RequestSpan {
     }
 
     /// Ends the span with what became of the request. `route` is the pattern; `None` if no route took the request.
-    pub(crate) fn end(mut self, route: Option<String>, status: StatusCode) {
+    pub(crate) fn end(mut self, route: Option<&str>, status: StatusCode) {
         use trace::Span as _;
         if let Some(route) = route {
             self.span.update_name(format!("{} {route}", self.method));
-            self.span.set_attribute(KeyValue::new("http.route", route));
+            self.span.set_attribute(KeyValue::new("http.route", route.to_owned()));
         }
         self.span.set_attribute(KeyValue::new("http.response.status_code", i64::from(status.as_u16())));
         if status.is_server_error() {

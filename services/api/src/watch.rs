@@ -39,7 +39,7 @@ pub(crate) fn watch<B>(response: &ServiceResponse<B>) {
 /// What kind of event a refusal is, if it is one, and who asked.
 fn event<B>(state: &ApiState, response: &ServiceResponse<B>) -> Option<(Kind, Who)> {
     let request = response.request();
-    let pattern = request.match_pattern().unwrap_or_default();
+    let pattern = routing::pattern(request).unwrap_or_default();
     let named = format!("{} {pattern}", request.method());
     if WITHOUT_CALLER.iter().any(|without| *without == pattern || *without == named) {
         return None;
@@ -72,6 +72,6 @@ fn event<B>(state: &ApiState, response: &ServiceResponse<B>) -> Option<(Kind, Wh
 
 /// The request by method and pattern, never by its address, which may hold ids.
 fn operation<B>(response: &ServiceResponse<B>) -> Option<String> {
-    let pattern = response.request().match_pattern()?;
+    let pattern = routing::pattern(response.request())?;
     Some(format!("{} {pattern}", response.request().method()))
 }

@@ -1,11 +1,12 @@
 //! What is around every page: forms are read before anything else, nothing is done for another site, and whatever goes
 //! wrong becomes a page.
 
+use std::collections::HashSet;
 use std::sync::LazyLock;
 use std::time::Duration;
 
 use actix_web::body::{BoxBody, EitherBody, MessageBody};
-use actix_web::dev::{ResourceDef, ServiceRequest, ServiceResponse};
+use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use actix_web::middleware::Next;
@@ -47,7 +48,7 @@ pub async fn around(
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<EitherBody<BoxBody, impl MessageBody>>, actix_web::Error> {
     // What is no page of ours is refused by whoever answers unknown addresses.
-    let ours = is_page(request.path());
+    let ours = is_page(request.request());
     if ours && request.method() != Method::GET {
         let read = match came_from_here(request.headers()) {
             true => read(&mut request).await,
@@ -78,12 +79,12 @@ pub async fn around(
     })
 }
 
-/// The address of every page.
-static PAGES: LazyLock<Vec<ResourceDef>> =
-    LazyLock::new(|| listed().into_iter().map(|page| ResourceDef::new(page.pattern)).collect());
+/// The pattern of every page.
+static PAGES: LazyLock<HashSet<&'static str>> =
+    LazyLock::new(|| listed().into_iter().map(|page| page.pattern).collect());
 
-fn is_page(path: &str) -> bool {
-    PAGES.iter().any(|page| page.is_match(path))
+fn is_page(request: &HttpRequest) -> bool {
+    routing::pattern(request).is_some_and(|pattern| PAGES.contains(pattern))
 }
 
 /// Adds the headers that every page has.
@@ -145,7 +146,7 @@ fn note(request: &HttpRequest, pages: &Pages, visitor: Option<&Visitor>, trouble
         _ => return,
     };
     let who = visitor.map_or(Who::Nobody, |visitor| Who::Principal(visitor.person().id.0));
-    let operation = request.match_pattern().map(|pattern| format!("{} {pattern}", request.method()));
+    let operation = routing::pattern(request).map(|pattern| format!("{} {pattern}", request.method()));
     security::note(&pages.clinic, kind, who, &visitor::origin(request, pages), operation);
 }
 

@@ -32,6 +32,6 @@ mod trouble;
 mod visitor;
 
 pub use around::{around, no_page, wants_page};
-pub use config::{configure, listed};
+pub use config::{configure, listed, mount};
 pub use mount::Listed;
 pub use state::{Pages, PagesSettings};

@@ -2,8 +2,8 @@
 
 use actix_web::dev::Handler;
 use actix_web::http::Method;
-use actix_web::web::{self, ServiceConfig};
 use actix_web::{FromRequest, Responder};
+use routing::Handlers;
 
 /// A page or an act: its method and the pattern of its address.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -44,14 +44,14 @@ pub(crate) trait Mount {
     }
 }
 
-impl Mount for ServiceConfig {
+impl Mount for Handlers {
     fn at<F, Args>(&mut self, method: Method, pattern: &'static str, handler: F)
     where
         F: Handler<Args>,
         Args: FromRequest + 'static,
         F::Output: Responder + 'static,
     {
-        self.route(pattern, web::method(method).to(handler));
+        Self::at(self, method, pattern, handler);
     }
 }
 

@@ -13,10 +13,11 @@ use actix_web::body::MessageBody;
 use actix_web::dev::{AppConfig, ServerHandle};
 use actix_web::middleware::from_fn;
 use actix_web::rt::net::TcpStream;
-use actix_web::web::{Data, scope, to};
-use actix_web::{App, HttpRequest, HttpResponse, HttpServer};
+use actix_web::web::{Data, ServiceConfig};
+use actix_web::{App, HttpRequest, HttpResponse, HttpServer, Route};
 use api::{ApiSettings, ApiState, SigningKeys};
 use pages::{Pages, PagesSettings};
+use routing::Handlers;
 use tokio::sync::oneshot;
 
 use clinic::retention::{self, Retention};
@@ -123,16 +124,13 @@ pub async fn start(
         settings.workers,
         move || {
             let (state, pages, clinic) = for_workers.clone();
-            App::new()
-                .app_data(Data::new(clinic.reader()))
-                .wrap(from_fn(api::boundary))
-                .configure(move |config| api::configure(config, state))
-                .service(
-                    scope("")
-                        .wrap(from_fn(pages::around))
-                        .configure(move |config| pages::configure(config, pages))
-                        .default_service(to(unknown)),
-                )
+            App::new().app_data(Data::new(clinic.reader())).wrap(from_fn(api::boundary)).configure(
+                move |config| {
+                    api::configure(config, state);
+                    pages::configure(config, pages);
+                    serve_handlers(config);
+                },
+            )
         },
         state.clone(),
     )?;
@@ -160,6 +158,22 @@ pub async fn start(
     });
     tracing::info!(%address, metrics = metrics_address.map(tracing::field::display), "listening");
     Ok(Running { address, metrics: metrics_address, clinic, handle, serving })
+}
+
+/// Mounts every operation and every page.
+#[expect(
+    clippy::expect_used,
+    reason = "two handlers at one address are a mistake in the program; no start survives it"
+)]
+fn serve_handlers(config: &mut ServiceConfig) {
+    let around = |page: Route| page.wrap(from_fn(pages::around));
+    let (mut handlers, mut pages) = (Handlers::default(), Handlers::default());
+    api::mount(&mut handlers);
+    pages::mount(&mut pages);
+    handlers.take(pages, around);
+    handlers
+        .serve(config, around(Route::new().to(unknown)))
+        .expect("each address has one handler for a method");
 }
 
 /// An unknown address: a page for a browser, a problem in JSON for anything else.

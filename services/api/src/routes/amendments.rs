@@ -1,8 +1,8 @@
 //! Amendments: changes of materials and of the clinic's own cautions, and what they mean for formulas.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post};
 use clinic::amendments;
 use wire::amendments::{
     AffectedRevision, Amendment, AmendmentQuery, DecideAmendment, NewAmendment, Reinstate,
@@ -18,13 +18,15 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(amendment_create)
-        .service(amendment_list)
-        .service(amendment_view)
-        .service(amendment_decide)
-        .service(affected_list)
-        .service(revision_reinstate);
+    operations!(
+        config,
+        amendment_create,
+        amendment_list,
+        amendment_view,
+        amendment_decide,
+        affected_list,
+        revision_reinstate
+    );
 }
 
 /// Amend a material or a caution
@@ -32,8 +34,8 @@ pub(super) fn routes(config: &mut impl Mount) {
 /// For instructors. These wait for a second instructor: a new or merged material, a table of materials, a revision that
 /// touches the safety of a material, and a caution that is lowered or set aside. Every other amendment is in force at
 /// once. An amendment in force recomputes the cautions of every formula that contains the material, at any depth.
-#[utoipa::path(tag = "amendments", request_body = NewAmendment, responses((status = 201, body = Amendment)))]
-#[post("/v1/amendments")]
+#[utoipa::path(post, path = "/v1/amendments",
+    tag = "amendments", request_body = NewAmendment, responses((status = 201, body = Amendment)))]
 async fn amendment_create(state: Data<ApiState>, caller: Caller, create: Create<NewAmendment>) -> Answer {
     let made = amendments::make(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created(&format!("/v1/amendments/{}", made.id), &made)
@@ -42,8 +44,8 @@ async fn amendment_create(state: Data<ApiState>, caller: Caller, create: Create<
 /// List amendments
 ///
 /// Oldest first. `state=awaiting_second_person` lists those that wait for a decision.
-#[utoipa::path(tag = "amendments", params(AmendmentQuery), responses((status = 200, body = Page<Amendment>)))]
-#[get("/v1/amendments")]
+#[utoipa::path(get, path = "/v1/amendments",
+    tag = "amendments", params(AmendmentQuery), responses((status = 200, body = Page<Amendment>)))]
 async fn amendment_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -54,9 +56,9 @@ async fn amendment_list(
 }
 
 /// Read an amendment
-#[utoipa::path(tag = "amendments", params(("id" = AmendmentId, Path, description = "The amendment")),
+#[utoipa::path(get, path = "/v1/amendments/{id}",
+    tag = "amendments", params(("id" = AmendmentId, Path, description = "The amendment")),
     responses((status = 200, body = Amendment)))]
-#[get("/v1/amendments/{id}")]
 async fn amendment_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -69,9 +71,9 @@ async fn amendment_view(
 /// Confirm or refuse an amendment
 ///
 /// For instructors other than its author. The author may refuse it, to withdraw it.
-#[utoipa::path(tag = "amendments", params(("id" = AmendmentId, Path, description = "The amendment")),
+#[utoipa::path(post, path = "/v1/amendments/{id}/decision",
+    tag = "amendments", params(("id" = AmendmentId, Path, description = "The amendment")),
     request_body = DecideAmendment, responses((status = 200, body = Amendment)))]
-#[post("/v1/amendments/{id}/decision")]
 async fn amendment_decide(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -86,10 +88,10 @@ async fn amendment_decide(
 ///
 /// The revisions whose cautions or evaluation changed, each with the people who made it or read its recipe in the year
 /// before. Instructors see the libraries shared with them, administrators all.
-#[utoipa::path(tag = "amendments",
+#[utoipa::path(get, path = "/v1/amendments/{id}/affected",
+    tag = "amendments",
     params(("id" = AmendmentId, Path, description = "The amendment"), PageQuery),
     responses((status = 200, body = Page<AffectedRevision>)))]
-#[get("/v1/amendments/{id}/affected")]
 async fn affected_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -103,9 +105,9 @@ async fn affected_list(
 /// Reinstate a withheld revision
 ///
 /// For instructors, once its caution set holds no stop. Until then it can only be withdrawn.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(post, path = "/v1/revisions/{id}/reinstatement",
+    tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     request_body = Reinstate, responses((status = 200, body = Revision)))]
-#[post("/v1/revisions/{id}/reinstatement")]
 async fn revision_reinstate(
     state: Data<ApiState>,
     caller: Caller,

@@ -1,8 +1,8 @@
 //! Appeals against marks.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post};
 use clinic::marking;
 use wire::ids::WorkSubmissionId;
 use wire::page::{Page, PageQuery};
@@ -15,15 +15,15 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(appeals_waiting).service(appeals_view).service(appeal_create).service(appeal_decide);
+    operations!(config, appeals_waiting, appeals_view, appeal_create, appeal_decide);
 }
 
 /// List the appeals that you may decide
 ///
 /// The oldest first: of cohorts in which you are an instructor, on work of which you gave no mark. Appeals of students to
 /// whom you declared a relation are left out. For instructors.
-#[utoipa::path(tag = "teaching", params(PageQuery), responses((status = 200, body = Page<WaitingAppeal>)))]
-#[get("/v1/appeals")]
+#[utoipa::path(get, path = "/v1/appeals",
+    tag = "teaching", params(PageQuery), responses((status = 200, body = Page<WaitingAppeal>)))]
 async fn appeals_waiting(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -37,9 +37,9 @@ async fn appeals_waiting(
 ///
 /// Until when the mark that counts can be appealed against, the appeal if one was made, and what was decided. For the
 /// student, and the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+#[utoipa::path(get, path = "/v1/submissions/{id}/appeal",
+    tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
     responses((status = 200, body = Appeals)))]
-#[get("/v1/submissions/{id}/appeal")]
 async fn appeals_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -53,9 +53,9 @@ async fn appeals_view(
 ///
 /// Once, within 14 days after the mark that counts was given (common practice, no source). An instructor who gave no mark of
 /// the work looks at it again. For the student whose work it is.
-#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+#[utoipa::path(post, path = "/v1/submissions/{id}/appeal",
+    tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
     request_body = NewAppeal, responses((status = 201, body = Appeals)))]
-#[post("/v1/submissions/{id}/appeal")]
 async fn appeal_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -70,9 +70,9 @@ async fn appeal_create(
 ///
 /// The mark stands, or another takes its place with the reason `appeal`; the one of before stays. Needs a claim of your own,
 /// and ends it. For the cohort's instructors who gave no mark of the work.
-#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+#[utoipa::path(post, path = "/v1/submissions/{id}/appeal/decision",
+    tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
     request_body = AppealDecision, responses((status = 201, body = Appeals)))]
-#[post("/v1/submissions/{id}/appeal/decision")]
 async fn appeal_decide(
     state: Data<ApiState>,
     caller: Caller,

@@ -1,8 +1,8 @@
 //! Assignments, and the questions that students answer before the recipe opens.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post, put};
 use clinic::teaching;
 use wire::ids::{AssignmentId, CohortId, PersonId, QuestionId};
 use wire::page::{Page, PageQuery};
@@ -18,27 +18,29 @@ use crate::params::{IfMatch, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(assignment_create)
-        .service(cohort_assignment_list)
-        .service(own_assignment_list)
-        .service(assignment_view)
-        .service(assignment_change)
-        .service(assignment_publish)
-        .service(assignment_withdraw)
-        .service(student_list)
-        .service(student_view)
-        .service(questions_begin)
-        .service(questions_view)
-        .service(question_answer);
+    operations!(
+        config,
+        assignment_create,
+        cohort_assignment_list,
+        own_assignment_list,
+        assignment_view,
+        assignment_change,
+        assignment_publish,
+        assignment_withdraw,
+        student_list,
+        student_view,
+        questions_begin,
+        questions_view,
+        question_answer
+    );
 }
 
 /// Write an assignment
 ///
 /// A draft, which only the cohort's instructors and markers see until it is published. For the cohort's instructors.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(post, path = "/v1/cohorts/{id}/assignments",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     request_body = AssignmentContent, responses((status = 201, body = Assignment)))]
-#[post("/v1/cohorts/{id}/assignments")]
 async fn assignment_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -54,9 +56,9 @@ async fn assignment_create(
 ///
 /// By when they are due, the latest first, with how many students have not begun, begun and answered every question. For the
 /// cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"), PageQuery),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/assignments",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"), PageQuery),
     responses((status = 200, body = Page<CohortAssignment>)))]
-#[get("/v1/cohorts/{id}/assignments")]
 async fn cohort_assignment_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -70,8 +72,8 @@ async fn cohort_assignment_list(
 /// List the work that is set to you
 ///
 /// Of the cohorts in which you are a student: by when it is due, the latest first, and how it stands for you.
-#[utoipa::path(tag = "teaching", params(PageQuery), responses((status = 200, body = Page<OwnAssignment>)))]
-#[get("/v1/assignments")]
+#[utoipa::path(get, path = "/v1/assignments",
+    tag = "teaching", params(PageQuery), responses((status = 200, body = Page<OwnAssignment>)))]
 async fn own_assignment_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -84,9 +86,9 @@ async fn own_assignment_list(
 /// Read an assignment
 ///
 /// For the members of its cohort; students see it once it is published.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
+#[utoipa::path(get, path = "/v1/assignments/{id}",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
     responses((status = 200, body = Assignment)))]
-#[get("/v1/assignments/{id}")]
 async fn assignment_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -100,9 +102,9 @@ async fn assignment_view(
 ///
 /// Writes another version. Of a published assignment, a change has its reason, and formulas and questions stay; a later
 /// revision of the same formula may take the place of an earlier one. For the cohort's instructors.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
+#[utoipa::path(put, path = "/v1/assignments/{id}",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
     request_body = AssignmentChange, responses((status = 200, body = Assignment)))]
-#[put("/v1/assignments/{id}")]
 async fn assignment_change(
     state: Data<ApiState>,
     caller: Caller,
@@ -118,9 +120,9 @@ async fn assignment_change(
 ///
 /// From its opening on, a student of the cohort cannot open the recipe of any of its formulas before having answered every
 /// question. Recipes that are open stay open. For the cohort's instructors.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
+#[utoipa::path(post, path = "/v1/assignments/{id}/publication",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
     responses((status = 201, body = Assignment)))]
-#[post("/v1/assignments/{id}/publication")]
 async fn assignment_publish(
     state: Data<ApiState>,
     caller: Caller,
@@ -134,9 +136,9 @@ async fn assignment_publish(
 /// Withdraw an assignment
 ///
 /// It holds no recipe from then on. What students answered stays. For the cohort's instructors.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
+#[utoipa::path(post, path = "/v1/assignments/{id}/withdrawal",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
     request_body = WithdrawAssignment, responses((status = 201, body = Assignment)))]
-#[post("/v1/assignments/{id}/withdrawal")]
 async fn assignment_withdraw(
     state: Data<ApiState>,
     caller: Caller,
@@ -150,10 +152,10 @@ async fn assignment_withdraw(
 /// List the students of an assignment
 ///
 /// By name, with how far each is. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching",
+#[utoipa::path(get, path = "/v1/assignments/{id}/students",
+    tag = "teaching",
     params(("id" = AssignmentId, Path, description = "The assignment"), PageQuery),
     responses((status = 200, body = Page<StudentWork>)))]
-#[get("/v1/assignments/{id}/students")]
 async fn student_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -167,11 +169,11 @@ async fn student_list(
 /// Read a student's questions
 ///
 /// With every answer. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching",
+#[utoipa::path(get, path = "/v1/assignments/{id}/students/{person}",
+    tag = "teaching",
     params(("id" = AssignmentId, Path, description = "The assignment"),
         ("person" = PersonId, Path, description = "The student")),
     responses((status = 200, body = StudentQuestions)))]
-#[get("/v1/assignments/{id}/students/{person}")]
 async fn student_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -186,9 +188,9 @@ async fn student_view(
 ///
 /// Draws your own numbers, which stay the same. Beginning again changes nothing. For the students of its cohort, once it has
 /// opened.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
+#[utoipa::path(post, path = "/v1/assignments/{id}/questions",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
     responses((status = 201, body = StudentQuestions)))]
-#[post("/v1/assignments/{id}/questions")]
 async fn questions_begin(state: Data<ApiState>, caller: Caller, id: Path<AssignmentId>, key: Key) -> Answer {
     let begun = teaching::begin(&state.clinic, &caller.0, &key.0, id.0).await?;
     answer::created(&format!("/v1/assignments/{}/questions", id.0), &begun)
@@ -197,9 +199,9 @@ async fn questions_begin(state: Data<ApiState>, caller: Caller, id: Path<Assignm
 /// Read your questions of an assignment
 ///
 /// With your answers. How a question is worked out is shown once its answer is final.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
+#[utoipa::path(get, path = "/v1/assignments/{id}/questions",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
     responses((status = 200, body = StudentQuestions)))]
-#[get("/v1/assignments/{id}/questions")]
 async fn questions_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -213,9 +215,9 @@ async fn questions_view(
 ///
 /// Numbers with their unit; another unit of the same kind is converted, and the answer says so. An answer without its unit
 /// is refused and is no attempt. The answer is final once it is right or every attempt is used.
-#[utoipa::path(tag = "teaching", params(("id" = QuestionId, Path, description = "The question")),
+#[utoipa::path(post, path = "/v1/questions/{id}/answers",
+    tag = "teaching", params(("id" = QuestionId, Path, description = "The question")),
     request_body = NewAnswer, responses((status = 201, body = Question)))]
-#[post("/v1/questions/{id}/answers")]
 async fn question_answer(
     state: Data<ApiState>,
     caller: Caller,

@@ -1,8 +1,8 @@
 //! Batch records.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, delete, get, post};
 use clinic::{Detail, Reader, bench};
 use serde::Deserialize;
 use utoipa::IntoParams;
@@ -24,29 +24,31 @@ use crate::params::{Explained, Nothing, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(batch_create)
-        .service(batch_list)
-        .service(batch_view)
-        .service(batch_lots)
-        .service(batch_shelve)
-        .service(reservation_list)
-        .service(reservation_create)
-        .service(reservation_delete)
-        .service(entry_create)
-        .service(check_create)
-        .service(hold_release)
-        .service(authorise)
-        .service(batch_submit)
-        .service(batch_review)
-        .service(batch_abandon);
+    operations!(
+        config,
+        batch_create,
+        batch_list,
+        batch_view,
+        batch_lots,
+        batch_shelve,
+        reservation_list,
+        reservation_create,
+        reservation_delete,
+        entry_create,
+        check_create,
+        hold_release,
+        authorise,
+        batch_submit,
+        batch_review,
+        batch_abandon
+    );
 }
 
 /// Open a batch record
 ///
 /// From an approved revision whose cautions you have acknowledged, scaled to the quantity to be made.
-#[utoipa::path(tag = "batches", request_body = NewBatch, responses((status = 201, body = BatchRecord)))]
-#[post("/v1/batches")]
+#[utoipa::path(post, path = "/v1/batches",
+    tag = "batches", request_body = NewBatch, responses((status = 201, body = BatchRecord)))]
 async fn batch_create(state: Data<ApiState>, caller: Caller, create: Create<NewBatch>) -> Answer {
     let made = bench::batch_create(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created(&bench::address(&made), &made)
@@ -71,8 +73,8 @@ struct BatchQuery {
 /// List batches
 ///
 /// Oldest first. Your own; for instructors also those of the libraries shared with them.
-#[utoipa::path(tag = "batches", params(BatchQuery), responses((status = 200, body = Page<BatchSummary>)))]
-#[get("/v1/batches")]
+#[utoipa::path(get, path = "/v1/batches",
+    tag = "batches", params(BatchQuery), responses((status = 200, body = Page<BatchSummary>)))]
 async fn batch_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -91,9 +93,9 @@ async fn batch_list(
 /// Read a batch record
 ///
 /// The recipe as it was opened, every entry, what is out of tolerance or missing, submissions and reviews.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch"), ExplainQuery),
+#[utoipa::path(get, path = "/v1/batches/{id}",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch"), ExplainQuery),
     responses((status = 200, body = BatchRecord)))]
-#[get("/v1/batches/{id}")]
 async fn batch_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -112,9 +114,9 @@ async fn batch_view(
 /// List the lots that a batch can be weighed from
 ///
 /// For each line of its recipe, what expires first before the others. `lot_id` of an entry names one of them.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(get, path = "/v1/batches/{id}/lots",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 200, body = BatchLots)))]
-#[get("/v1/batches/{id}/lots")]
 async fn batch_lots(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -129,9 +131,9 @@ async fn batch_lots(
 /// An infused oil, a tincture and the like become a lot, from which a formula that nests this very revision is weighed. The
 /// record is accepted, the lot keeps no longer than the batch is dated, and it waits in quarantine until an instructor who
 /// did not make it lets it in (`/v1/lots/{id}/identity`).
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/made-lots",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewMadeLot, responses((status = 201, body = Lot)))]
-#[post("/v1/batches/{id}/made-lots")]
 async fn batch_shelve(
     state: Data<ApiState>,
     caller: Caller,
@@ -145,9 +147,9 @@ async fn batch_shelve(
 /// Read what a batch has reserved
 ///
 /// By line, without amounts.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(get, path = "/v1/batches/{id}/reservations",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 200, body = Reservations)))]
-#[get("/v1/batches/{id}/reservations")]
 async fn reservation_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -162,9 +164,9 @@ async fn reservation_list(
 /// For each line that is not weighed yet, what expires first before the others, in the place of what the batch had reserved.
 /// Others cannot draw it; the weighing of the line takes it first. It ends after the days, and when the record is submitted
 /// or abandoned.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/reservations",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewReservations, responses((status = 201, body = Reservations)))]
-#[post("/v1/batches/{id}/reservations")]
 async fn reservation_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -176,9 +178,9 @@ async fn reservation_create(
 }
 
 /// Free what a batch has reserved
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(delete, path = "/v1/batches/{id}/reservations",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 204)))]
-#[delete("/v1/batches/{id}/reservations")]
 async fn reservation_delete(state: Data<ApiState>, caller: Caller, id: Path<BatchId>) -> Answer {
     bench::free(&state.clinic, &caller.0, id.0).await?;
     answer::done()
@@ -189,9 +191,9 @@ async fn reservation_delete(state: Data<ApiState>, caller: Caller, id: Path<Batc
 /// A weighing, a temperature, an observation, a finished step or the yield. A correction names the entry it corrects
 /// and the reason; both stay readable. The answer is the entry with what was found at its line or step; the whole
 /// record stands at the address in `Location`.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/entries",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewEntry, responses((status = 201, body = EntryWritten)))]
-#[post("/v1/batches/{id}/entries")]
 async fn entry_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -207,9 +209,9 @@ async fn entry_create(
 /// Line clearance, cleaning and sanitising, the check-weight of the balance, thermometer, pH meter, room conditions, and the
 /// equipment used. What is missing, failed or came after the first weighing stands among the findings. After a check-weight
 /// that failed nothing is weighed until one passes. A correction names the check it corrects and the reason.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/checks",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewCheck, responses((status = 201, body = Check)))]
-#[post("/v1/batches/{id}/checks")]
 async fn check_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -224,9 +226,9 @@ async fn check_create(
 ///
 /// A step of the method with `hold` lets its maker go on only after a second person has looked: an instructor of the library who
 /// reads the record. The maker may do so only where the policy asks for no second person.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/hold-releases",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewHoldRelease, responses((status = 201, body = HoldRelease)))]
-#[post("/v1/batches/{id}/hold-releases")]
 async fn hold_release(
     state: Data<ApiState>,
     caller: Caller,
@@ -241,9 +243,9 @@ async fn hold_release(
 ///
 /// Of a weighing whose reason is recorded, or of an entry of the kind `deviation`. For instructors of the library who read the
 /// record and did not make the batch. An entry that corrects it is authorised anew.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/authorisations",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewAuthorisation, responses((status = 201, body = Authorisation)))]
-#[post("/v1/batches/{id}/authorisations")]
 async fn authorise(
     state: Data<ApiState>,
     caller: Caller,
@@ -257,9 +259,9 @@ async fn authorise(
 /// Submit a batch record
 ///
 /// Entries out of tolerance or missing do not prevent it: the findings are listed and saved with the submission.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/submissions",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = Submit, responses((status = 201, body = BatchRecord)))]
-#[post("/v1/batches/{id}/submissions")]
 async fn batch_submit(
     state: Data<ApiState>,
     caller: Caller,
@@ -273,9 +275,9 @@ async fn batch_submit(
 /// Review a submitted batch record
 ///
 /// Return it with comments, accept it or reject it. For instructors of the library other than the maker.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/reviews",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewReview, responses((status = 201, body = BatchRecord)))]
-#[post("/v1/batches/{id}/reviews")]
 async fn batch_review(
     state: Data<ApiState>,
     caller: Caller,
@@ -289,9 +291,9 @@ async fn batch_review(
 /// Abandon a batch
 ///
 /// Possible before it is submitted, and after it is returned.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/abandonment",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 200, body = BatchRecord)))]
-#[post("/v1/batches/{id}/abandonment")]
 async fn batch_abandon(
     request: HttpRequest,
     state: Data<ApiState>,

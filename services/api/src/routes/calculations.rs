@@ -1,7 +1,6 @@
 //! The calculators. They create nothing, so they take no Idempotency-Key and answer 200.
 
-use crate::mount::Mount;
-use actix_web::post;
+use crate::mount::{Mount, operations};
 use actix_web::web::Data;
 use clinic::calculations;
 use wire::calculations::Calculated;
@@ -22,26 +21,28 @@ use crate::caller::Caller;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(quantity_calculate)
-        .service(alcohol_calculate)
-        .service(strength_calculate)
-        .service(extraction_calculate)
-        .service(emulsion_calculate)
-        .service(weighing_calculate)
-        .service(skin_limits_calculate)
-        .service(use_by_calculate)
-        .service(dose_calculate)
-        .service(cost_calculate);
+    operations!(
+        config,
+        quantity_calculate,
+        alcohol_calculate,
+        strength_calculate,
+        extraction_calculate,
+        emulsion_calculate,
+        weighing_calculate,
+        skin_limits_calculate,
+        use_by_calculate,
+        dose_calculate,
+        cost_calculate
+    );
 }
 
 /// Convert a quantity
 ///
 /// Into any unit of mass or volume, by exact factors; from mass to volume and back by a density, given or of a
 /// material.
-#[utoipa::path(tag = "calculations", request_body = QuantityQuestion,
+#[utoipa::path(post, path = "/v1/calculations/quantity",
+    tag = "calculations", request_body = QuantityQuestion,
     responses((status = 200, body = Calculated)))]
-#[post("/v1/calculations/quantity")]
 async fn quantity_calculate(state: Data<ApiState>, caller: Caller, body: Body<QuantityQuestion>) -> Answer {
     answer::worked_out(&calculations::quantity(&state.clinic, &caller.0, &body.0).await?)
 }
@@ -50,9 +51,9 @@ async fn quantity_calculate(state: Data<ApiState>, caller: Caller, body: Body<Qu
 ///
 /// Dilution with contraction, strength by volume and by mass, density, mixtures, a hydrometer's reading. Name one
 /// question.
-#[utoipa::path(tag = "calculations", request_body = AlcoholQuestion,
+#[utoipa::path(post, path = "/v1/calculations/alcohol",
+    tag = "calculations", request_body = AlcoholQuestion,
     responses((status = 200, body = Calculated)))]
-#[post("/v1/calculations/alcohol")]
 async fn alcohol_calculate(state: Data<ApiState>, caller: Caller, body: Body<AlcoholQuestion>) -> Answer {
     answer::worked_out(&calculations::alcohol(&state.clinic, &caller.0, &body.0).await?)
 }
@@ -61,9 +62,9 @@ async fn alcohol_calculate(state: Data<ApiState>, caller: Caller, body: Body<Alc
 ///
 /// Per cent, ratio strength, parts in a million and mg in a mL; alligation; stock dilution; powder into an ointment;
 /// specific gravity; proportion. Name one question.
-#[utoipa::path(tag = "calculations", request_body = StrengthQuestion,
+#[utoipa::path(post, path = "/v1/calculations/strength",
+    tag = "calculations", request_body = StrengthQuestion,
     responses((status = 200, body = Calculated)))]
-#[post("/v1/calculations/strength")]
 async fn strength_calculate(state: Data<ApiState>, caller: Caller, body: Body<StrengthQuestion>) -> Answer {
     answer::worked_out(&calculations::strength(&state.clinic, &caller.0, &body.0).await?)
 }
@@ -72,9 +73,9 @@ async fn strength_calculate(state: Data<ApiState>, caller: Caller, body: Body<St
 ///
 /// Dried-herb equivalents by a ratio whose convention is named, pressing, repeated maceration, fresh herbs,
 /// decoctions. Name one question.
-#[utoipa::path(tag = "calculations", request_body = ExtractionQuestion,
+#[utoipa::path(post, path = "/v1/calculations/extraction",
+    tag = "calculations", request_body = ExtractionQuestion,
     responses((status = 200, body = Calculated)))]
-#[post("/v1/calculations/extraction")]
 async fn extraction_calculate(
     state: Data<ApiState>,
     caller: Caller,
@@ -87,9 +88,9 @@ async fn extraction_calculate(
 ///
 /// Required HLB, HLB of emulsifiers and blends, soap formed in place, the likely type and advice. Name one question.
 /// HLB is a guide for nonionic emulsifiers, not a rule; the response says where it does not apply.
-#[utoipa::path(tag = "calculations", request_body = EmulsionQuestion,
+#[utoipa::path(post, path = "/v1/calculations/emulsion",
+    tag = "calculations", request_body = EmulsionQuestion,
     responses((status = 200, body = Calculated)))]
-#[post("/v1/calculations/emulsion")]
 async fn emulsion_calculate(state: Data<ApiState>, caller: Caller, body: Body<EmulsionQuestion>) -> Answer {
     answer::worked_out(&calculations::emulsion(&state.clinic, &caller.0, &body.0).await?)
 }
@@ -97,9 +98,9 @@ async fn emulsion_calculate(state: Data<ApiState>, caller: Caller, body: Body<Em
 /// Calculate weighings
 ///
 /// The least weighable quantity of a balance, and the aliquot for smaller quantities. Name one question.
-#[utoipa::path(tag = "calculations", request_body = WeighingQuestion,
+#[utoipa::path(post, path = "/v1/calculations/weighing",
+    tag = "calculations", request_body = WeighingQuestion,
     responses((status = 200, body = Calculated)))]
-#[post("/v1/calculations/weighing")]
 async fn weighing_calculate(state: Data<ApiState>, caller: Caller, body: Body<WeighingQuestion>) -> Answer {
     answer::worked_out(&calculations::weighing(&state.clinic, &caller.0, &body.0).await?)
 }
@@ -108,9 +109,9 @@ async fn weighing_calculate(state: Data<ApiState>, caller: Caller, body: Body<We
 ///
 /// Every limit that applies to the product, with constituents summed over all materials at the top of their ranges, and
 /// the fragrance allergens that a label must name. A limit without a verified source says so.
-#[utoipa::path(tag = "calculations", request_body = SkinLimitsQuestion,
+#[utoipa::path(post, path = "/v1/calculations/skin-limits",
+    tag = "calculations", request_body = SkinLimitsQuestion,
     responses((status = 200, body = SkinLimitsAnswer)))]
-#[post("/v1/calculations/skin-limits")]
 async fn skin_limits_calculate(
     state: Data<ApiState>,
     caller: Caller,
@@ -122,9 +123,9 @@ async fn skin_limits_calculate(
 /// Find a use-by date
 ///
 /// The strictest of the applicable rules, with the result of each.
-#[utoipa::path(tag = "calculations", request_body = UseByQuestion,
+#[utoipa::path(post, path = "/v1/calculations/use-by",
+    tag = "calculations", request_body = UseByQuestion,
     responses((status = 200, body = UseByAnswer)))]
-#[post("/v1/calculations/use-by")]
 async fn use_by_calculate(state: Data<ApiState>, caller: Caller, body: Body<UseByQuestion>) -> Answer {
     answer::worked_out(&calculations::use_by(&state.clinic, &caller.0, &body.0).await?)
 }
@@ -133,9 +134,9 @@ async fn use_by_calculate(state: Data<ApiState>, caller: Caller, body: Body<UseB
 ///
 /// Dried herb, alcohol and restricted constituents in one application and one day. States the content, never a dose to
 /// take.
-#[utoipa::path(tag = "calculations", request_body = DoseQuestion,
+#[utoipa::path(post, path = "/v1/calculations/dose",
+    tag = "calculations", request_body = DoseQuestion,
     responses((status = 200, body = Calculated)))]
-#[post("/v1/calculations/dose")]
 async fn dose_calculate(state: Data<ApiState>, caller: Caller, body: Body<DoseQuestion>) -> Answer {
     answer::worked_out(&calculations::dose(&state.clinic, &caller.0, &body.0).await?)
 }
@@ -143,9 +144,9 @@ async fn dose_calculate(state: Data<ApiState>, caller: Caller, body: Body<DoseQu
 /// Calculate a cost
 ///
 /// From quantities and prices, exact, rounded once. An unknown price makes the total unknown.
-#[utoipa::path(tag = "calculations", request_body = CostQuestion,
+#[utoipa::path(post, path = "/v1/calculations/cost",
+    tag = "calculations", request_body = CostQuestion,
     responses((status = 200, body = CostAnswer)))]
-#[post("/v1/calculations/cost")]
 async fn cost_calculate(state: Data<ApiState>, caller: Caller, body: Body<CostQuestion>) -> Answer {
     answer::worked_out(&calculations::cost(&state.clinic, &caller.0, &body.0).await?)
 }

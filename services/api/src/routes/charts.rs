@@ -1,8 +1,8 @@
 //! Control charts of how closely records follow their recipes.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get};
 use clinic::progress;
 use wire::ids::{CohortId, FormulaId, PersonId};
 use wire::teaching::{ChartedFormulas, ControlCharts};
@@ -13,15 +13,15 @@ use crate::params::Path;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(charts_own).service(charts_of).service(charts_list).service(charts_of_formula);
+    operations!(config, charts_own, charts_of, charts_list, charts_of_formula);
 }
 
 /// Read your control charts
 ///
 /// How far each line that you weighed was off its target, and your yields, as individual values with their moving range. For
 /// students, of all their cohorts and formulas.
-#[utoipa::path(tag = "teaching", responses((status = 200, body = ControlCharts)))]
-#[get("/v1/progress/charts")]
+#[utoipa::path(get, path = "/v1/progress/charts",
+    tag = "teaching", responses((status = 200, body = ControlCharts)))]
 async fn charts_own(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
     answer::read(&request, &progress::charts_own(&state.clinic, &caller.0).await?)
 }
@@ -30,9 +30,9 @@ async fn charts_own(request: HttpRequest, state: Data<ApiState>, caller: Caller)
 ///
 /// As the student reads them, of this cohort alone. What is closed to you as a second marker is left out. For the cohort's
 /// instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/students/{person}/charts",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
     ("person" = PersonId, Path, description = "The student")), responses((status = 200, body = ControlCharts)))]
-#[get("/v1/cohorts/{id}/students/{person}/charts")]
 async fn charts_of(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -46,9 +46,9 @@ async fn charts_of(
 /// List the formulas of which a cohort has control charts
 ///
 /// Those with most records first. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/charts",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     responses((status = 200, body = ChartedFormulas)))]
-#[get("/v1/cohorts/{id}/charts")]
 async fn charts_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -63,9 +63,9 @@ async fn charts_list(
 /// Weighing errors and yields of the last version of each work, as individual values with their moving range: relative
 /// errors, which tell no amount. Without a record there are no points. What is closed to you as a second marker is left out.
 /// For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/charts/{formula}",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
     ("formula" = FormulaId, Path, description = "The formula")), responses((status = 200, body = ControlCharts)))]
-#[get("/v1/cohorts/{id}/charts/{formula}")]
 async fn charts_of_formula(
     request: HttpRequest,
     state: Data<ApiState>,

@@ -1,8 +1,8 @@
 //! Cohorts: their members, codes, class lists and banks of questions.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, delete, get, post, put};
 use clinic::teaching;
 use wire::ids::{CohortCodeId, CohortId, PersonId};
 use wire::page::{Page, PageQuery};
@@ -18,28 +18,30 @@ use crate::params::{IfMatch, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(cohort_create)
-        .service(cohort_list)
-        .service(cohort_view)
-        .service(cohort_change)
-        .service(cohort_member_list)
-        .service(cohort_enrol)
-        .service(cohort_member_remove)
-        .service(cohort_class)
-        .service(cohort_code_create)
-        .service(cohort_code_list)
-        .service(cohort_code_close)
-        .service(cohort_join)
-        .service(bank_question_create)
-        .service(bank_question_list);
+    operations!(
+        config,
+        cohort_create,
+        cohort_list,
+        cohort_view,
+        cohort_change,
+        cohort_member_list,
+        cohort_enrol,
+        cohort_member_remove,
+        cohort_class,
+        cohort_code_create,
+        cohort_code_list,
+        cohort_code_close,
+        cohort_join,
+        bank_question_create,
+        bank_question_list
+    );
 }
 
 /// Create a cohort
 ///
 /// A class of people for a term. For instructors; its creator becomes its first instructor.
-#[utoipa::path(tag = "teaching", request_body = NewCohort, responses((status = 201, body = Cohort)))]
-#[post("/v1/cohorts")]
+#[utoipa::path(post, path = "/v1/cohorts",
+    tag = "teaching", request_body = NewCohort, responses((status = 201, body = Cohort)))]
 async fn cohort_create(state: Data<ApiState>, caller: Caller, create: Create<NewCohort>) -> Answer {
     let made = teaching::cohort_create(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created_version(&format!("/v1/cohorts/{}", made.value.id), &made)
@@ -48,8 +50,8 @@ async fn cohort_create(state: Data<ApiState>, caller: Caller, create: Create<New
 /// List your cohorts
 ///
 /// The newest first. Administrators see all cohorts, but none of their work.
-#[utoipa::path(tag = "teaching", params(PageQuery), responses((status = 200, body = Page<Cohort>)))]
-#[get("/v1/cohorts")]
+#[utoipa::path(get, path = "/v1/cohorts",
+    tag = "teaching", params(PageQuery), responses((status = 200, body = Page<Cohort>)))]
 async fn cohort_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -60,9 +62,9 @@ async fn cohort_list(
 }
 
 /// Read a cohort
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(get, path = "/v1/cohorts/{id}",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     responses((status = 200, body = Cohort)))]
-#[get("/v1/cohorts/{id}")]
 async fn cohort_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -75,9 +77,9 @@ async fn cohort_view(
 /// Change a cohort
 ///
 /// Its name and its term; the time zone stays. For the cohort's instructors, and for administrators.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(put, path = "/v1/cohorts/{id}",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     request_body = NewCohort, responses((status = 200, body = Cohort)))]
-#[put("/v1/cohorts/{id}")]
 async fn cohort_change(
     state: Data<ApiState>,
     caller: Caller,
@@ -91,9 +93,9 @@ async fn cohort_change(
 /// List a cohort's members
 ///
 /// By name. For the cohort's instructors and markers, and for administrators.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"), PageQuery),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/members",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"), PageQuery),
     responses((status = 200, body = Page<CohortMember>)))]
-#[get("/v1/cohorts/{id}/members")]
 async fn cohort_member_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -107,9 +109,9 @@ async fn cohort_member_list(
 /// Enrol a person
 ///
 /// Gives a member another role, too. For the cohort's instructors, and for administrators.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(post, path = "/v1/cohorts/{id}/members",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     request_body = Enrol, responses((status = 201, body = CohortMember)))]
-#[post("/v1/cohorts/{id}/members")]
 async fn cohort_enrol(
     state: Data<ApiState>,
     caller: Caller,
@@ -123,11 +125,11 @@ async fn cohort_enrol(
 /// Remove a member
 ///
 /// The person loses access to the cohort and its work at once. For the cohort's instructors, and for administrators.
-#[utoipa::path(tag = "teaching",
+#[utoipa::path(delete, path = "/v1/cohorts/{id}/members/{person}",
+    tag = "teaching",
     params(("id" = CohortId, Path, description = "The cohort"),
         ("person" = PersonId, Path, description = "The member")),
     responses((status = 204)))]
-#[delete("/v1/cohorts/{id}/members/{person}")]
 async fn cohort_member_remove(
     state: Data<ApiState>,
     caller: Caller,
@@ -142,9 +144,9 @@ async fn cohort_member_remove(
 /// Everybody on the list, or nobody: each refused line is named with its field. An administrator's list also invites those
 /// who have no account, and this response contains their one-time codes. For the cohort's instructors, and for
 /// administrators.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(post, path = "/v1/cohorts/{id}/class",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     request_body = NewClass, responses((status = 201, body = EnrolledClass)))]
-#[post("/v1/cohorts/{id}/class")]
 async fn cohort_class(
     state: Data<ApiState>,
     caller: Caller,
@@ -159,9 +161,9 @@ async fn cohort_class(
 ///
 /// Students join the cohort with it until it ends or is closed. The code is shown in this response only. For the cohort's
 /// instructors, and for administrators.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(post, path = "/v1/cohorts/{id}/codes",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     request_body = NewCohortCode, responses((status = 201, body = CohortCode)))]
-#[post("/v1/cohorts/{id}/codes")]
 async fn cohort_code_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -175,9 +177,9 @@ async fn cohort_code_create(
 /// List a cohort's codes
 ///
 /// The oldest first, without the codes themselves. For the cohort's instructors, and for administrators.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"), PageQuery),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/codes",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"), PageQuery),
     responses((status = 200, body = Page<CohortCode>)))]
-#[get("/v1/cohorts/{id}/codes")]
 async fn cohort_code_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -191,11 +193,11 @@ async fn cohort_code_list(
 /// Close a code
 ///
 /// Nobody joins with it any more; those who joined stay. For the cohort's instructors, and for administrators.
-#[utoipa::path(tag = "teaching",
+#[utoipa::path(delete, path = "/v1/cohorts/{id}/codes/{code}",
+    tag = "teaching",
     params(("id" = CohortId, Path, description = "The cohort"),
         ("code" = CohortCodeId, Path, description = "The code's ID")),
     responses((status = 204)))]
-#[delete("/v1/cohorts/{id}/codes/{code}")]
 async fn cohort_code_close(
     state: Data<ApiState>,
     caller: Caller,
@@ -208,8 +210,8 @@ async fn cohort_code_close(
 /// Join a cohort with a code
 ///
 /// For students. Joining again changes nothing.
-#[utoipa::path(tag = "teaching", request_body = JoinCohort, responses((status = 201, body = Cohort)))]
-#[post("/v1/enrolments")]
+#[utoipa::path(post, path = "/v1/enrolments",
+    tag = "teaching", request_body = JoinCohort, responses((status = 201, body = Cohort)))]
 async fn cohort_join(state: Data<ApiState>, caller: Caller, create: Create<JoinCohort>) -> Answer {
     let cohort = teaching::join(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created_version(&format!("/v1/cohorts/{}", cohort.value.id), &cohort)
@@ -218,9 +220,9 @@ async fn cohort_join(state: Data<ApiState>, caller: Caller, create: Create<JoinC
 /// Add a question to the bank
 ///
 /// A question never changes: add another one. For the cohort's instructors.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(post, path = "/v1/cohorts/{id}/questions",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     request_body = NewBankQuestion, responses((status = 201, body = BankQuestion)))]
-#[post("/v1/cohorts/{id}/questions")]
 async fn bank_question_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -235,9 +237,9 @@ async fn bank_question_create(
 /// List the bank of a cohort
 ///
 /// The oldest question first, with its answer. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"), PageQuery),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/questions",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"), PageQuery),
     responses((status = 200, body = Page<BankQuestion>)))]
-#[get("/v1/cohorts/{id}/questions")]
 async fn bank_question_list(
     request: HttpRequest,
     state: Data<ApiState>,

@@ -1,8 +1,8 @@
 //! Competencies, sign-offs and their credentials.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
 use actix_web::web::Data;
-use actix_web::{HttpRequest, HttpResponse, get, post};
+use actix_web::{HttpRequest, HttpResponse};
 use clinic::competencies;
 use wire::ids::{CohortId, PersonId, SignOffId};
 use wire::teaching::{
@@ -19,23 +19,25 @@ use crate::problem::Refusal;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(competencies_list)
-        .service(competency_create)
-        .service(competencies_own)
-        .service(competencies_of)
-        .service(sign_off_create)
-        .service(sign_off_revoke)
-        .service(credential_get)
-        .service(credentials_revoked)
-        .service(credential_status);
+    operations!(
+        config,
+        competencies_list,
+        competency_create,
+        competencies_own,
+        competencies_of,
+        sign_off_create,
+        sign_off_revoke,
+        credential_get,
+        credentials_revoked,
+        credential_status
+    );
 }
 
 /// List the clinic's competencies
 ///
 /// What a student can be signed off as able to do, each with its rule. For every person.
-#[utoipa::path(tag = "teaching", responses((status = 200, body = Competencies)))]
-#[get("/v1/competencies")]
+#[utoipa::path(get, path = "/v1/competencies",
+    tag = "teaching", responses((status = 200, body = Competencies)))]
 async fn competencies_list(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
     answer::read(&request, &competencies::all(&state.clinic, &caller.0).await?)
 }
@@ -43,8 +45,8 @@ async fn competencies_list(request: HttpRequest, state: Data<ApiState>, caller: 
 /// Add a competency
 ///
 /// It never changes: another takes its place. For instructors and administrators.
-#[utoipa::path(tag = "teaching", request_body = NewCompetency, responses((status = 201, body = Competency)))]
-#[post("/v1/competencies")]
+#[utoipa::path(post, path = "/v1/competencies",
+    tag = "teaching", request_body = NewCompetency, responses((status = 201, body = Competency)))]
 async fn competency_create(state: Data<ApiState>, caller: Caller, create: Create<NewCompetency>) -> Answer {
     let made = competencies::create(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created("/v1/competencies", &made)
@@ -53,8 +55,8 @@ async fn competency_create(state: Data<ApiState>, caller: Caller, create: Create
 /// Read how you stand with every competency
 ///
 /// What counts for each rule, and your last sign-off. For students.
-#[utoipa::path(tag = "teaching", responses((status = 200, body = StudentCompetencies)))]
-#[get("/v1/progress/competencies")]
+#[utoipa::path(get, path = "/v1/progress/competencies",
+    tag = "teaching", responses((status = 200, body = StudentCompetencies)))]
 async fn competencies_own(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
     answer::read(&request, &competencies::own(&state.clinic, &caller.0).await?)
 }
@@ -62,9 +64,9 @@ async fn competencies_own(request: HttpRequest, state: Data<ApiState>, caller: C
 /// Read how a student stands with every competency
 ///
 /// By work in all cohorts; what is closed to you as a second marker does not count. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/students/{person}/competencies",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
     ("person" = PersonId, Path, description = "The student")), responses((status = 200, body = StudentCompetencies)))]
-#[get("/v1/cohorts/{id}/students/{person}/competencies")]
 async fn competencies_of(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -79,10 +81,10 @@ async fn competencies_of(
 ///
 /// Your word that the student can do it, once what the rule asks for is there. It ends after the months of the competency.
 /// For the cohort's instructors who declared no relation to the student.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
+#[utoipa::path(post, path = "/v1/cohorts/{id}/students/{person}/sign-offs",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
     ("person" = PersonId, Path, description = "The student")),
     request_body = NewSignOff, responses((status = 201, body = SignOff)))]
-#[post("/v1/cohorts/{id}/students/{person}/sign-offs")]
 async fn sign_off_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -98,9 +100,9 @@ async fn sign_off_create(
 ///
 /// With the reason, once. Its credential is listed as revoked from then on. For the instructors of the cohort in which it was
 /// signed.
-#[utoipa::path(tag = "teaching", params(("id" = SignOffId, Path, description = "The sign-off")),
+#[utoipa::path(post, path = "/v1/sign-offs/{id}/revocation",
+    tag = "teaching", params(("id" = SignOffId, Path, description = "The sign-off")),
     request_body = NewRevocation, responses((status = 201, body = SignOff)))]
-#[post("/v1/sign-offs/{id}/revocation")]
 async fn sign_off_revoke(
     state: Data<ApiState>,
     caller: Caller,
@@ -115,9 +117,9 @@ async fn sign_off_revoke(
 ///
 /// An Open Badges 3.0 credential (Verifiable Credentials 2.0), secured as a JWT with the service's published keys. It says
 /// your sign-in name, and your name where you ask for it. For its holder, while it holds.
-#[utoipa::path(tag = "teaching", params(("id" = SignOffId, Path, description = "The sign-off"), CredentialQuery),
+#[utoipa::path(get, path = "/v1/sign-offs/{id}/credential",
+    tag = "teaching", params(("id" = SignOffId, Path, description = "The sign-off"), CredentialQuery),
     responses((status = 200, content_type = "application/vc+jwt", body = String, example = "eyJhbGciOiJFZERTQSJ9.e30.c2ln")))]
-#[get("/v1/sign-offs/{id}/credential")]
 async fn credential_get(
     state: Data<ApiState>,
     caller: Caller,
@@ -138,8 +140,8 @@ fn stranger(request: &HttpRequest, state: &ApiState) -> Result<(), Refusal> {
 /// List the credentials that were taken back
 ///
 /// Those whose time is not over, as Open Badges 3.0 lists them: numbers, and nothing of anybody.
-#[utoipa::path(tag = "teaching", responses((status = 200, body = serde_json::Value)), security(()))]
-#[get("/v1/credentials/revoked")]
+#[utoipa::path(get, path = "/v1/credentials/revoked",
+    tag = "teaching", responses((status = 200, body = serde_json::Value)), security(()))]
 async fn credentials_revoked(request: HttpRequest, state: Data<ApiState>) -> Answer {
     stranger(&request, &state)?;
     let ids = competencies::revoked(&state.clinic).await?;
@@ -149,9 +151,9 @@ async fn credentials_revoked(request: HttpRequest, state: Data<ApiState>) -> Ans
 /// Read whether a credential holds
 ///
 /// `valid`, `expired` or `revoked`, for anybody who has its number. It tells nothing of anybody.
-#[utoipa::path(tag = "teaching", params(("id" = SignOffId, Path, description = "The number of the credential")),
+#[utoipa::path(get, path = "/v1/credentials/{id}",
+    tag = "teaching", params(("id" = SignOffId, Path, description = "The number of the credential")),
     responses((status = 200, body = CredentialStatus)), security(()))]
-#[get("/v1/credentials/{id}")]
 async fn credential_status(request: HttpRequest, state: Data<ApiState>, id: Path<SignOffId>) -> Answer {
     stranger(&request, &state)?;
     answer::read(&request, &competencies::status(&state.clinic, id.0).await?)

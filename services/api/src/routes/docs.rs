@@ -1,8 +1,8 @@
 //! Published keys and health.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -10,7 +10,7 @@ use crate::answer::{self, Answer};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(health_live).service(health_ready).service(published_keys);
+    operations!(config, health_live, health_ready, published_keys);
 }
 
 /// The health of the service.
@@ -22,8 +22,8 @@ struct Health {
 }
 
 /// Check that the process runs
-#[utoipa::path(tag = "service", responses((status = 200, body = Health)), security(()))]
-#[get("/health/live")]
+#[utoipa::path(get, path = "/health/live",
+    tag = "service", responses((status = 200, body = Health)), security(()))]
 async fn health_live(request: HttpRequest) -> Answer {
     answer::read(&request, &Health { status: "ok" })
 }
@@ -31,16 +31,16 @@ async fn health_live(request: HttpRequest) -> Answer {
 /// Check that the service can answer
 ///
 /// Answers 503 while the database is unavailable.
-#[utoipa::path(tag = "service", responses((status = 200, body = Health)), security(()))]
-#[get("/health/ready")]
+#[utoipa::path(get, path = "/health/ready",
+    tag = "service", responses((status = 200, body = Health)), security(()))]
 async fn health_ready(request: HttpRequest, state: Data<ApiState>) -> Answer {
     state.clinic.ready().await?;
     answer::read(&request, &Health { status: "ok" })
 }
 
 /// Read the public keys of access tokens (RFC 7517)
-#[utoipa::path(tag = "service", responses((status = 200, body = serde_json::Value)), security(()))]
-#[get("/.well-known/jwks.json")]
+#[utoipa::path(get, path = "/.well-known/jwks.json",
+    tag = "service", responses((status = 200, body = serde_json::Value)), security(()))]
 async fn published_keys(request: HttpRequest, state: Data<ApiState>) -> Answer {
     answer::read(&request, &serde_json::json!({ "keys": state.tokens.published() }))
 }

@@ -1,8 +1,8 @@
 //! Formulas: adding, listing, reading.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post};
 use clinic::{Reader, formulary};
 use serde::Deserialize;
 use utoipa::IntoParams;
@@ -17,16 +17,16 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(formula_create).service(formula_list).service(formula_view).service(revision_create);
+    operations!(config, formula_create, formula_list, formula_view, revision_create);
 }
 
 /// Add a formula
 ///
 /// With its first draft. For instructors of the library. The draft is evaluated before it is saved. Ingredients are
 /// looked up in the materia medica and among the approved formulas whose cautions you have acknowledged.
-#[utoipa::path(tag = "formulas", params(("id" = LibraryId, Path, description = "The library")),
+#[utoipa::path(post, path = "/v1/libraries/{id}/formulas",
+    tag = "formulas", params(("id" = LibraryId, Path, description = "The library")),
     request_body = NewFormula, responses((status = 201, body = Formula)))]
-#[post("/v1/libraries/{id}/formulas")]
 async fn formula_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -72,8 +72,8 @@ struct FormulaQuery {
 /// Of your libraries, by title. With `title`, `material`, `kind` or `regime` only those that meet every condition given:
 /// what is searched is the approved revision, or for instructors the proposed one where none is approved. API clients
 /// need the scope `formulas:read`.
-#[utoipa::path(tag = "formulas", params(FormulaQuery), responses((status = 200, body = Page<FormulaSummary>)))]
-#[get("/v1/formulas")]
+#[utoipa::path(get, path = "/v1/formulas",
+    tag = "formulas", params(FormulaQuery), responses((status = 200, body = Page<FormulaSummary>)))]
 async fn formula_list(
     request: HttpRequest,
     reader: Data<Reader>,
@@ -96,9 +96,9 @@ async fn formula_list(
 /// Read a formula
 ///
 /// With its revisions, newest first.
-#[utoipa::path(tag = "formulas", params(("id" = FormulaId, Path, description = "The formula")),
+#[utoipa::path(get, path = "/v1/formulas/{id}",
+    tag = "formulas", params(("id" = FormulaId, Path, description = "The formula")),
     responses((status = 200, body = Formula)))]
-#[get("/v1/formulas/{id}")]
 async fn formula_view(
     request: HttpRequest,
     reader: Data<Reader>,
@@ -111,9 +111,9 @@ async fn formula_view(
 /// Start a new revision
 ///
 /// An approved revision never changes. A change is a new revision, which must be proposed and approved as well.
-#[utoipa::path(tag = "formulas", params(("id" = FormulaId, Path, description = "The formula")),
+#[utoipa::path(post, path = "/v1/formulas/{id}/revisions",
+    tag = "formulas", params(("id" = FormulaId, Path, description = "The formula")),
     request_body = NewRevision, responses((status = 201, body = Revision)))]
-#[post("/v1/formulas/{id}/revisions")]
 async fn revision_create(
     state: Data<ApiState>,
     caller: Caller,

@@ -1,8 +1,8 @@
 //! How a cohort stands, and its marks to take along.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get};
 use clinic::marking;
 use wire::ids::CohortId;
 use wire::teaching::{CohortGrid, ExportedMark};
@@ -13,7 +13,7 @@ use crate::params::Path;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(grid).service(marks_table).service(marks_lines);
+    operations!(config, grid, marks_table, marks_lines);
 }
 
 /// Read how a cohort stands
@@ -21,9 +21,9 @@ pub(super) fn routes(config: &mut impl Mount) {
 /// Every student by every assignment that was published, with the state by the dates that hold for the student and the
 /// points of the mark that counts: all in one response, at most 1000 students by 100 assignments. For the cohort's
 /// instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/grid",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     responses((status = 200, body = CohortGrid)))]
-#[get("/v1/cohorts/{id}/grid")]
 async fn grid(request: HttpRequest, state: Data<ApiState>, caller: Caller, id: Path<CohortId>) -> Answer {
     let grid = marking::grid(&state.clinic, &caller.0, id.0).await?;
     answer::read_large(&request, grid).await
@@ -34,9 +34,9 @@ async fn grid(request: HttpRequest, state: Data<ApiState>, caller: Caller, id: P
 /// CSV (RFC 4180), the mark that counts of each student's work in a row, by assignment and student. Points and times are as
 /// in the lines of JSON. A cell that a spreadsheet would take for a formula starts with an apostrophe. For the cohort's
 /// instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/marks.csv",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     responses((status = 200, content_type = "text/csv", body = String, example = "assignment,title,student,name\r\n")))]
-#[get("/v1/cohorts/{id}/marks.csv")]
 async fn marks_table(state: Data<ApiState>, caller: Caller, id: Path<CohortId>) -> Answer {
     Ok(answer::table("marks.csv", marking::marks_table(&state.clinic, &caller.0, id.0).await?))
 }
@@ -45,9 +45,9 @@ async fn marks_table(state: Data<ApiState>, caller: Caller, id: Path<CohortId>) 
 ///
 /// The mark that counts of each student's work, one JSON object a line, by assignment and student, with what was decided on
 /// each criterion. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/marks.ndjson",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     responses((status = 200, content_type = "application/x-ndjson", body = ExportedMark)))]
-#[get("/v1/cohorts/{id}/marks.ndjson")]
 async fn marks_lines(state: Data<ApiState>, caller: Caller, id: Path<CohortId>) -> Answer {
     Ok(answer::lines("marks.ndjson", marking::marks_lines(&state.clinic, &caller.0, id.0).await?))
 }

@@ -1,8 +1,8 @@
 //! Jars of a batch, and whether what is in them may be used.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post};
 use clinic::jars;
 use wire::ids::{BatchId, JarId};
 use wire::jars::{JarSheet, Jars, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease, ReleaseSheet};
@@ -14,24 +14,26 @@ use crate::params::Path;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(jar_list)
-        .service(jar_create)
-        .service(release_sheet)
-        .service(batch_release)
-        .service(batch_discard)
-        .service(jar_view)
-        .service(jar_hand)
-        .service(jar_return);
+    operations!(
+        config,
+        jar_list,
+        jar_create,
+        release_sheet,
+        batch_release,
+        batch_discard,
+        jar_view,
+        jar_hand,
+        jar_return
+    );
 }
 
 /// List the jars of a batch
 ///
 /// With what is left of the yield, and every decision about what was made. The page of a jar, at `page`, is open to whoever
 /// holds it.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(get, path = "/v1/batches/{id}/jars",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 200, body = Jars)))]
-#[get("/v1/batches/{id}/jars")]
 async fn jar_list(request: HttpRequest, state: Data<ApiState>, caller: Caller, id: Path<BatchId>) -> Answer {
     answer::read(&request, &jars::jars(&state.clinic, &caller.0, id.0).await?)
 }
@@ -41,9 +43,9 @@ async fn jar_list(request: HttpRequest, state: Data<ApiState>, caller: Caller, i
 /// Its record is accepted. The jars are numbered within the batch; each has a code chosen at random, and keeps as long as the
 /// label of the batch says. All jars and lots of a batch hold no more than its recorded yield, less what was lost or kept as a
 /// sample since.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/jars",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewJars, responses((status = 201, body = Jars)))]
-#[post("/v1/batches/{id}/jars")]
 async fn jar_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -58,9 +60,9 @@ async fn jar_create(
 ///
 /// The label by what was weighed, each of its cautions with the `id` that a release names, and what keeps the batch from being
 /// released. For instructors who have acknowledged the cautions of the formula and of everything nested in it.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(get, path = "/v1/batches/{id}/release",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 200, body = ReleaseSheet)))]
-#[get("/v1/batches/{id}/release")]
 async fn release_sheet(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -75,9 +77,9 @@ async fn release_sheet(
 /// Out of quarantine, by an instructor who did not make it and confirms every caution of the label. Refused while a limit is
 /// exceeded or unknown, the date is unknown or past, the pH is not measured or not where the preservative works, a hold is not
 /// signed, or a stop stands. What was made for practice is never released.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/release",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewRelease, responses((status = 201, body = Jars)))]
-#[post("/v1/batches/{id}/release")]
 async fn batch_release(
     state: Data<ApiState>,
     caller: Caller,
@@ -91,9 +93,9 @@ async fn batch_release(
 /// Discard what a batch made
 ///
 /// With the reason, whether it was released, recalled or neither. Nothing leads back.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(post, path = "/v1/batches/{id}/discard",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewDiscard, responses((status = 201, body = Jars)))]
-#[post("/v1/batches/{id}/discard")]
 async fn batch_discard(
     state: Data<ApiState>,
     caller: Caller,
@@ -107,9 +109,9 @@ async fn batch_discard(
 /// Read a jar
 ///
 /// With the cautions that are told when it is handed out, why it is not, and where it went. For instructors of its library.
-#[utoipa::path(tag = "batches", params(("id" = JarId, Path, description = "The jar")),
+#[utoipa::path(get, path = "/v1/jars/{id}",
+    tag = "batches", params(("id" = JarId, Path, description = "The jar")),
     responses((status = 200, body = JarSheet)))]
-#[get("/v1/jars/{id}")]
 async fn jar_view(request: HttpRequest, state: Data<ApiState>, caller: Caller, id: Path<JarId>) -> Answer {
     answer::read(&request, &jars::sheet(&state.clinic, &caller.0, id.0).await?)
 }
@@ -118,9 +120,9 @@ async fn jar_view(request: HttpRequest, state: Data<ApiState>, caller: Caller, i
 ///
 /// To a reference of the clinic's own, never to a name. It is released and in date; it was asked whether it suits, and the
 /// answer is stored nowhere; its cautions and how long it keeps once opened were told. Once a jar.
-#[utoipa::path(tag = "batches", params(("id" = JarId, Path, description = "The jar")),
+#[utoipa::path(post, path = "/v1/jars/{id}/handing",
+    tag = "batches", params(("id" = JarId, Path, description = "The jar")),
     request_body = NewHanding, responses((status = 201, body = JarSheet)))]
-#[post("/v1/jars/{id}/handing")]
 async fn jar_hand(
     state: Data<ApiState>,
     caller: Caller,
@@ -134,9 +136,9 @@ async fn jar_hand(
 /// Take a jar back
 ///
 /// Full or not, it is never handed out again.
-#[utoipa::path(tag = "batches", params(("id" = JarId, Path, description = "The jar")),
+#[utoipa::path(post, path = "/v1/jars/{id}/return",
+    tag = "batches", params(("id" = JarId, Path, description = "The jar")),
     request_body = NewJarReturn, responses((status = 201, body = JarSheet)))]
-#[post("/v1/jars/{id}/return")]
 async fn jar_return(
     state: Data<ApiState>,
     caller: Caller,

@@ -1,8 +1,8 @@
 //! Labels. Open without acknowledgement: never with amounts or method.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get};
 use clinic::{bench, recipes};
 use wire::ids::{BatchId, RevisionId};
 use wire::label::{BatchLabelQuery, Label, LabelQuery};
@@ -13,7 +13,7 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(revision_label).service(batch_label);
+    operations!(config, revision_label, batch_label);
 }
 
 /// Read the label of a revision
@@ -21,9 +21,9 @@ pub(super) fn routes(config: &mut impl Mount) {
 /// As planned: ingredients in order, allergens, warnings by audience, directions, storage and the use-by date for a day
 /// of making, each with its origin. Holds no amounts and no method, so every member of the library may read it without
 /// acknowledging. For a given label area, the response names the parts that do not fit; none is omitted.
-#[utoipa::path(tag = "labels", params(("id" = RevisionId, Path, description = "The revision"), LabelQuery),
+#[utoipa::path(get, path = "/v1/revisions/{id}/label",
+    tag = "labels", params(("id" = RevisionId, Path, description = "The revision"), LabelQuery),
     responses((status = 200, body = Label)))]
-#[get("/v1/revisions/{id}/label")]
 async fn revision_label(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -40,9 +40,9 @@ async fn revision_label(
 /// and for API clients with the scope `labels:read` that are members of its library. An API client gets the label from
 /// the weighings once the cautions of the formula, and of every nested formula, are acknowledged for it; until then the
 /// label follows the approved formula and says so.
-#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), BatchLabelQuery),
+#[utoipa::path(get, path = "/v1/batches/{id}/label",
+    tag = "labels", params(("id" = BatchId, Path, description = "The batch"), BatchLabelQuery),
     responses((status = 200, body = Label)))]
-#[get("/v1/batches/{id}/label")]
 async fn batch_label(
     request: HttpRequest,
     state: Data<ApiState>,

@@ -1,8 +1,8 @@
 //! Libraries and their members.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, delete, get, post, put};
 use clinic::formulary;
 use wire::formulary::{Library, Member, NewLibrary};
 use wire::ids::{HolderId, LibraryId};
@@ -15,21 +15,23 @@ use crate::params::{IfMatch, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(library_create)
-        .service(library_list)
-        .service(library_view)
-        .service(library_change)
-        .service(member_list)
-        .service(member_add)
-        .service(member_remove);
+    operations!(
+        config,
+        library_create,
+        library_list,
+        library_view,
+        library_change,
+        member_list,
+        member_add,
+        member_remove
+    );
 }
 
 /// Create a library
 ///
 /// For instructors. Its creator becomes the first member.
-#[utoipa::path(tag = "libraries", request_body = NewLibrary, responses((status = 201, body = Library)))]
-#[post("/v1/libraries")]
+#[utoipa::path(post, path = "/v1/libraries",
+    tag = "libraries", request_body = NewLibrary, responses((status = 201, body = Library)))]
 async fn library_create(state: Data<ApiState>, caller: Caller, create: Create<NewLibrary>) -> Answer {
     let made = formulary::library_create(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created_version(&format!("/v1/libraries/{}", made.value.id), &made)
@@ -38,8 +40,8 @@ async fn library_create(state: Data<ApiState>, caller: Caller, create: Create<Ne
 /// List your libraries
 ///
 /// By name. Administrators see all libraries, but only members see the formulas.
-#[utoipa::path(tag = "libraries", params(PageQuery), responses((status = 200, body = Page<Library>)))]
-#[get("/v1/libraries")]
+#[utoipa::path(get, path = "/v1/libraries",
+    tag = "libraries", params(PageQuery), responses((status = 200, body = Page<Library>)))]
 async fn library_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -50,9 +52,9 @@ async fn library_list(
 }
 
 /// Read a library
-#[utoipa::path(tag = "libraries", params(("id" = LibraryId, Path, description = "The library")),
+#[utoipa::path(get, path = "/v1/libraries/{id}",
+    tag = "libraries", params(("id" = LibraryId, Path, description = "The library")),
     responses((status = 200, body = Library)))]
-#[get("/v1/libraries/{id}")]
 async fn library_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -63,9 +65,9 @@ async fn library_view(
 }
 
 /// Change a library
-#[utoipa::path(tag = "libraries", params(("id" = LibraryId, Path, description = "The library")),
+#[utoipa::path(put, path = "/v1/libraries/{id}",
+    tag = "libraries", params(("id" = LibraryId, Path, description = "The library")),
     request_body = NewLibrary, responses((status = 200, body = Library)))]
-#[put("/v1/libraries/{id}")]
 async fn library_change(
     state: Data<ApiState>,
     caller: Caller,
@@ -79,9 +81,9 @@ async fn library_change(
 /// List a library's members
 ///
 /// For the library's instructors, and for administrators.
-#[utoipa::path(tag = "libraries", params(("id" = LibraryId, Path, description = "The library"), PageQuery),
+#[utoipa::path(get, path = "/v1/libraries/{id}/members",
+    tag = "libraries", params(("id" = LibraryId, Path, description = "The library"), PageQuery),
     responses((status = 200, body = Page<Member>)))]
-#[get("/v1/libraries/{id}/members")]
 async fn member_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -95,11 +97,11 @@ async fn member_list(
 /// Add a member
 ///
 /// A person or an API client. Adding a member again changes nothing.
-#[utoipa::path(tag = "libraries",
+#[utoipa::path(put, path = "/v1/libraries/{id}/members/{holder}",
+    tag = "libraries",
     params(("id" = LibraryId, Path, description = "The library"),
         ("holder" = HolderId, Path, description = "The person or API client")),
     responses((status = 204)))]
-#[put("/v1/libraries/{id}/members/{holder}")]
 async fn member_add(state: Data<ApiState>, caller: Caller, path: Path<(LibraryId, HolderId)>) -> Answer {
     formulary::member_add(&state.clinic, &caller.0, path.0.0, path.0.1).await?;
     answer::done()
@@ -108,11 +110,11 @@ async fn member_add(state: Data<ApiState>, caller: Caller, path: Path<(LibraryId
 /// Remove a member
 ///
 /// The member loses access to every recipe of the library at once.
-#[utoipa::path(tag = "libraries",
+#[utoipa::path(delete, path = "/v1/libraries/{id}/members/{holder}",
+    tag = "libraries",
     params(("id" = LibraryId, Path, description = "The library"),
         ("holder" = HolderId, Path, description = "The person or API client")),
     responses((status = 204)))]
-#[delete("/v1/libraries/{id}/members/{holder}")]
 async fn member_remove(state: Data<ApiState>, caller: Caller, path: Path<(LibraryId, HolderId)>) -> Answer {
     formulary::member_remove(&state.clinic, &caller.0, path.0.0, path.0.1).await?;
     answer::done()

@@ -1,8 +1,8 @@
 //! Marking work that was handed in.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, delete, get, post};
 use clinic::marking;
 use wire::ids::WorkSubmissionId;
 use wire::page::{Page, PageQuery};
@@ -17,15 +17,17 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(queue)
-        .service(claim_create)
-        .service(claim_end)
-        .service(assessment_view)
-        .service(marks_view)
-        .service(mark_change)
-        .service(relation_create)
-        .service(relations);
+    operations!(
+        config,
+        queue,
+        claim_create,
+        claim_end,
+        assessment_view,
+        marks_view,
+        mark_change,
+        relation_create,
+        relations
+    );
 }
 
 /// List work that waits to be marked
@@ -33,8 +35,8 @@ pub(super) fn routes(config: &mut impl Mount) {
 /// The work of your cohorts, with the one thing that stands out of each and who holds it. Exceptions come first, then clean
 /// work, the oldest first; or by when it came in, or by when it was due. Work of students to whom you declared a relation
 /// is left out. For instructors.
-#[utoipa::path(tag = "teaching", params(QueueQuery), responses((status = 200, body = Page<WaitingWork>)))]
-#[get("/v1/submissions")]
+#[utoipa::path(get, path = "/v1/submissions",
+    tag = "teaching", params(QueueQuery), responses((status = 200, body = Page<WaitingWork>)))]
 async fn queue(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -48,9 +50,9 @@ async fn queue(
 ///
 /// Only one marker at a time holds work. A claim lasts 30 minutes; claiming again prolongs it, and the verdict ends it. The
 /// verdict on the record and a changed mark need a claim of your own. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+#[utoipa::path(post, path = "/v1/submissions/{id}/claim",
+    tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
     responses((status = 201, body = WorkClaim)))]
-#[post("/v1/submissions/{id}/claim")]
 async fn claim_create(state: Data<ApiState>, caller: Caller, id: Path<WorkSubmissionId>, key: Key) -> Answer {
     let claim = marking::claim_create(&state.clinic, &caller.0, &key.0, id.0).await?;
     answer::created(&format!("/v1/submissions/{}/assessment", id.0), &claim)
@@ -59,9 +61,9 @@ async fn claim_create(state: Data<ApiState>, caller: Caller, id: Path<WorkSubmis
 /// Give a claim up
 ///
 /// Only its holder can. Another marker can claim the work at once.
-#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+#[utoipa::path(delete, path = "/v1/submissions/{id}/claim",
+    tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
     responses((status = 204)))]
-#[delete("/v1/submissions/{id}/claim")]
 async fn claim_end(state: Data<ApiState>, caller: Caller, id: Path<WorkSubmissionId>) -> Answer {
     marking::claim_end(&state.clinic, &caller.0, id.0).await?;
     answer::done()
@@ -72,9 +74,9 @@ async fn claim_end(state: Data<ApiState>, caller: Caller, id: Path<WorkSubmissio
 /// The rubric of the work's own version of the assignment, what the student was allowed, who holds the work, and the levels
 /// that the findings of the record propose, each with its findings. A proposal decides nothing. For the cohort's instructors
 /// and markers who may read the batch record.
-#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+#[utoipa::path(get, path = "/v1/submissions/{id}/assessment",
+    tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
     responses((status = 200, body = Assessment)))]
-#[get("/v1/submissions/{id}/assessment")]
 async fn assessment_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -88,9 +90,9 @@ async fn assessment_view(
 ///
 /// A mark is released with the verdict on the record. The comments beside the criteria are read with the batch: `comment`
 /// names one among those of the review. For the student, and the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+#[utoipa::path(get, path = "/v1/submissions/{id}/marks",
+    tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
     responses((status = 200, body = WorkMarks)))]
-#[get("/v1/submissions/{id}/marks")]
 async fn marks_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -104,9 +106,9 @@ async fn marks_view(
 ///
 /// Another mark takes the place of the one before, with its reason. Both stay. Name the criteria that get another level.
 /// Needs a claim of your own, and ends it. The first mark is given with the verdict on the batch record.
-#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+#[utoipa::path(post, path = "/v1/submissions/{id}/marks",
+    tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
     request_body = MarkChange, responses((status = 201, body = WorkMarks)))]
-#[post("/v1/submissions/{id}/marks")]
 async fn mark_change(
     state: Data<ApiState>,
     caller: Caller,
@@ -121,8 +123,8 @@ async fn mark_change(
 ///
 /// You then mark no work of this student, and claims of yours on it end. Only you see your relations. A declared relation
 /// stays. For instructors.
-#[utoipa::path(tag = "teaching", request_body = NewRelation, responses((status = 201, body = Relation)))]
-#[post("/v1/relations")]
+#[utoipa::path(post, path = "/v1/relations",
+    tag = "teaching", request_body = NewRelation, responses((status = 201, body = Relation)))]
 async fn relation_create(state: Data<ApiState>, caller: Caller, create: Create<NewRelation>) -> Answer {
     let made = marking::relation_create(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created("/v1/relations", &made)
@@ -131,8 +133,8 @@ async fn relation_create(state: Data<ApiState>, caller: Caller, create: Create<N
 /// List your declared relations
 ///
 /// The newest first. Nobody else sees them.
-#[utoipa::path(tag = "teaching", params(PageQuery), responses((status = 200, body = Page<Relation>)))]
-#[get("/v1/relations")]
+#[utoipa::path(get, path = "/v1/relations",
+    tag = "teaching", params(PageQuery), responses((status = 200, body = Page<Relation>)))]
 async fn relations(
     request: HttpRequest,
     state: Data<ApiState>,

@@ -1,8 +1,8 @@
 //! The materia medica.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get};
 use clinic::materials;
 use wire::ids::MaterialId;
 use wire::materials::{EntryVersion, Material, MaterialQuery, MaterialSummary};
@@ -14,14 +14,14 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(material_list).service(material_table).service(material_view).service(entry_view);
+    operations!(config, material_list, material_table, material_view, entry_view);
 }
 
 /// List materials
 ///
 /// By name, or by a search in English, botanical and INCI names that tolerates misspelling.
-#[utoipa::path(tag = "materials", params(MaterialQuery), responses((status = 200, body = Page<MaterialSummary>)))]
-#[get("/v1/materials")]
+#[utoipa::path(get, path = "/v1/materials",
+    tag = "materials", params(MaterialQuery), responses((status = 200, body = Page<MaterialSummary>)))]
 async fn material_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -34,9 +34,9 @@ async fn material_list(
 /// Read a material
 ///
 /// Its facts, each with a source and whether it was verified.
-#[utoipa::path(tag = "materials", params(("id" = MaterialId, Path, description = "The material")),
+#[utoipa::path(get, path = "/v1/materials/{id}",
+    tag = "materials", params(("id" = MaterialId, Path, description = "The material")),
     responses((status = 200, body = Material)))]
-#[get("/v1/materials/{id}")]
 async fn material_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -49,9 +49,9 @@ async fn material_view(
 /// Read a material for revision
 ///
 /// For instructors and administrators. Send the changed entry in an amendment.
-#[utoipa::path(tag = "materials", params(("id" = MaterialId, Path, description = "The material")),
+#[utoipa::path(get, path = "/v1/materials/{id}/entry",
+    tag = "materials", params(("id" = MaterialId, Path, description = "The material")),
     responses((status = 200, body = EntryVersion)))]
-#[get("/v1/materials/{id}/entry")]
 async fn entry_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -65,9 +65,9 @@ async fn entry_view(
 ///
 /// CSV (RFC 4180), one material in each row. For instructors and administrators. An amendment imports the table. A cell
 /// that a spreadsheet would take for a formula starts with an apostrophe.
-#[utoipa::path(tag = "materials",
+#[utoipa::path(get, path = "/v1/materials.csv",
+    tag = "materials",
     responses((status = 200, content_type = "text/csv", body = String, example = "name,kind,synonyms\r\n")))]
-#[get("/v1/materials.csv")]
 async fn material_table(state: Data<ApiState>, caller: Caller) -> Answer {
     Ok(answer::table("materials.csv", materials::export(&state.clinic, &caller.0).await?))
 }

@@ -1,8 +1,8 @@
 //! Moderation: second marks, and how far they agree with the first.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post};
 use clinic::moderation;
 use wire::ids::{CohortId, ModerationId};
 use wire::page::{Page, PageQuery};
@@ -18,25 +18,27 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(share_set)
-        .service(agreement)
-        .service(drawn)
-        .service(waiting)
-        .service(blind_work)
-        .service(compared)
-        .service(second_mark)
-        .service(second_marker)
-        .service(settle);
+    operations!(
+        config,
+        share_set,
+        agreement,
+        drawn,
+        waiting,
+        blind_work,
+        compared,
+        second_mark,
+        second_marker,
+        settle
+    );
 }
 
 /// Set which share of a cohort's marks is given twice
 ///
 /// Of marks that are given from now on, so many of a hundred are drawn for a second marker. What is drawn follows from the
 /// work and a secret of its assignment: no marker chooses it. For the cohort's instructors.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(post, path = "/v1/cohorts/{id}/moderation-shares",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     request_body = NewModerationShare, responses((status = 201, body = ModerationShare)))]
-#[post("/v1/cohorts/{id}/moderation-shares")]
 async fn share_set(
     state: Data<ApiState>,
     caller: Caller,
@@ -51,9 +53,9 @@ async fn share_set(
 ///
 /// By assignment and criterion: weighted kappa with its 95 % interval from 30 pairs on, and the pairs that differ below that.
 /// Marks that are closed to you as a second marker are left out. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/agreement",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     responses((status = 200, body = CohortAgreement)))]
-#[get("/v1/cohorts/{id}/agreement")]
 async fn agreement(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -66,9 +68,9 @@ async fn agreement(
 /// List the marks of a cohort that were drawn
 ///
 /// The newest first. Marks that are closed to you as a second marker are left out. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"), PageQuery),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/moderations",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"), PageQuery),
     responses((status = 200, body = Page<DrawnMark>)))]
-#[get("/v1/cohorts/{id}/moderations")]
 async fn drawn(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -83,9 +85,9 @@ async fn drawn(
 ///
 /// The oldest first, without a name. While you have one to give in an assignment, its marked work is closed to you, but for
 /// what you marked yourself. For instructors.
-#[utoipa::path(tag = "teaching", params(PageQuery),
+#[utoipa::path(get, path = "/v1/moderations",
+    tag = "teaching", params(PageQuery),
     responses((status = 200, body = Page<WaitingModeration>)))]
-#[get("/v1/moderations")]
 async fn waiting(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -99,9 +101,9 @@ async fn waiting(
 ///
 /// The record as it was handed in, its findings and the rubric. Nobody is named, and nothing tells the first mark. For its
 /// second marker who may read the recipe.
-#[utoipa::path(tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
+#[utoipa::path(get, path = "/v1/moderations/{id}/work",
+    tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
     responses((status = 200, body = BlindWork)))]
-#[get("/v1/moderations/{id}/work")]
 async fn blind_work(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -115,9 +117,9 @@ async fn blind_work(
 ///
 /// With the criteria on which they differ, and how they were settled. Its second marker reads it from their mark on. For the
 /// cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
+#[utoipa::path(get, path = "/v1/moderations/{id}",
+    tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
     responses((status = 200, body = Moderation)))]
-#[get("/v1/moderations/{id}")]
 async fn compared(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -130,9 +132,9 @@ async fn compared(
 /// Give the second mark
 ///
 /// Every criterion of the rubric is decided, once. Marks that are alike are settled by that. For its second marker.
-#[utoipa::path(tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
+#[utoipa::path(post, path = "/v1/moderations/{id}/mark",
+    tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
     request_body = NewSecondMark, responses((status = 201, body = Moderation)))]
-#[post("/v1/moderations/{id}/mark")]
 async fn second_mark(
     state: Data<ApiState>,
     caller: Caller,
@@ -147,9 +149,9 @@ async fn second_mark(
 /// Name another second marker
 ///
 /// While the second mark is missing: where nobody could be drawn, or the second marker left. For the cohort's instructors.
-#[utoipa::path(tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
+#[utoipa::path(post, path = "/v1/moderations/{id}/second-marker",
+    tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
     request_body = NewSecondMarker, responses((status = 201, body = Moderation)))]
-#[post("/v1/moderations/{id}/second-marker")]
 async fn second_marker(
     state: Data<ApiState>,
     caller: Caller,
@@ -166,9 +168,9 @@ async fn second_marker(
 /// Neither marker carries their own mark through: the first can take the levels of the second, the second can let the first
 /// stand. An instructor who gave neither chooses freely between the two. Where levels change, another mark counts, with the
 /// reason `second_marker`; both of before stay.
-#[utoipa::path(tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
+#[utoipa::path(post, path = "/v1/moderations/{id}/settlement",
+    tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
     request_body = NewSettlement, responses((status = 201, body = Moderation)))]
-#[post("/v1/moderations/{id}/settlement")]
 async fn settle(
     state: Data<ApiState>,
     caller: Caller,

@@ -1,7 +1,6 @@
 //! Documents on paper: labels and leaflets, the sheet for the bench, and the record for the file.
 
-use crate::mount::Mount;
-use actix_web::get;
+use crate::mount::{Mount, operations};
 use actix_web::web::Data;
 use wire::ids::BatchId;
 use wire::label::{JarLabelImageQuery, JarLabelQuery, LabelImageQuery, LabelPrintQuery};
@@ -12,15 +11,17 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(label_pdf)
-        .service(label_png)
-        .service(leaflet_pdf)
-        .service(jar_labels_pdf)
-        .service(jar_label_png)
-        .service(jar_leaflet_pdf)
-        .service(sheet_pdf)
-        .service(record_pdf);
+    operations!(
+        config,
+        label_pdf,
+        label_png,
+        leaflet_pdf,
+        jar_labels_pdf,
+        jar_label_png,
+        jar_leaflet_pdf,
+        sheet_pdf,
+        record_pdf
+    );
 }
 
 /// Print the labels of a batch
@@ -28,9 +29,9 @@ pub(super) fn routes(config: &mut impl Mount) {
 /// A PDF (PDF/A-2a, tagged) of labels of a stated size, on sheets or on a roll, in the largest letters from nine points down
 /// to five that find room. A part without room is named; nothing is cut or left out, but what the layout of the label moves
 /// to the leaflet. For readers of the label; an API client needs `labels:read`.
-#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), LabelPrintQuery),
+#[utoipa::path(get, path = "/v1/batches/{id}/label.pdf",
+    tag = "labels", params(("id" = BatchId, Path, description = "The batch"), LabelPrintQuery),
     responses((status = 200, description = "The labels", content_type = "application/pdf")))]
-#[get("/v1/batches/{id}/label.pdf")]
 async fn label_pdf(
     state: Data<ApiState>,
     caller: Caller,
@@ -43,9 +44,9 @@ async fn label_pdf(
 /// Draw one label of a batch
 ///
 /// A PNG of one label at the printer's own dots per inch. As the PDF of labels.
-#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), LabelImageQuery),
+#[utoipa::path(get, path = "/v1/batches/{id}/label.png",
+    tag = "labels", params(("id" = BatchId, Path, description = "The batch"), LabelImageQuery),
     responses((status = 200, description = "The label", content_type = "image/png")))]
-#[get("/v1/batches/{id}/label.png")]
 async fn label_png(
     state: Data<ApiState>,
     caller: Caller,
@@ -59,9 +60,9 @@ async fn label_png(
 ///
 /// A PDF of half a sheet, folded once: in full what a label of the stated size shortens or cannot hold. 409 where the label
 /// holds everything.
-#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), LabelImageQuery),
+#[utoipa::path(get, path = "/v1/batches/{id}/leaflet.pdf",
+    tag = "labels", params(("id" = BatchId, Path, description = "The batch"), LabelImageQuery),
     responses((status = 200, description = "The leaflet", content_type = "application/pdf")))]
-#[get("/v1/batches/{id}/leaflet.pdf")]
 async fn leaflet_pdf(
     state: Data<ApiState>,
     caller: Caller,
@@ -77,9 +78,9 @@ async fn leaflet_pdf(
 /// the address of its page, in modules of at least 0.33 mm with a quiet zone. Without `STILLROOM_PUBLIC_URL` there is no QR
 /// code: `no_scan` of the jars says so. For readers of the label of the batch; an API client needs `labels:read`, and prints
 /// the codes of the jars with it.
-#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), JarLabelQuery),
+#[utoipa::path(get, path = "/v1/batches/{id}/jars/labels.pdf",
+    tag = "labels", params(("id" = BatchId, Path, description = "The batch"), JarLabelQuery),
     responses((status = 200, description = "The labels", content_type = "application/pdf")))]
-#[get("/v1/batches/{id}/jars/labels.pdf")]
 async fn jar_labels_pdf(
     state: Data<ApiState>,
     caller: Caller,
@@ -93,10 +94,10 @@ async fn jar_labels_pdf(
 /// Draw the label of a jar
 ///
 /// A PNG at the printer's own dots per inch; the modules of its QR code are whole dots. As the PDF of labels of jars.
-#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"),
+#[utoipa::path(get, path = "/v1/batches/{id}/jars/{number}/label.png",
+    tag = "labels", params(("id" = BatchId, Path, description = "The batch"),
     ("number" = u32, Path, description = "The number of the jar"), JarLabelImageQuery),
     responses((status = 200, description = "The label", content_type = "image/png")))]
-#[get("/v1/batches/{id}/jars/{number}/label.png")]
 async fn jar_label_png(
     state: Data<ApiState>,
     caller: Caller,
@@ -111,9 +112,9 @@ async fn jar_label_png(
 ///
 /// A PDF of half a sheet, folded once: in full what labels of jars of the stated size, beside their QR code, shorten or cannot
 /// hold. 409 where they hold everything.
-#[utoipa::path(tag = "labels", params(("id" = BatchId, Path, description = "The batch"), JarLabelImageQuery),
+#[utoipa::path(get, path = "/v1/batches/{id}/jars/leaflet.pdf",
+    tag = "labels", params(("id" = BatchId, Path, description = "The batch"), JarLabelImageQuery),
     responses((status = 200, description = "The leaflet", content_type = "application/pdf")))]
-#[get("/v1/batches/{id}/jars/leaflet.pdf")]
 async fn jar_leaflet_pdf(
     state: Data<ApiState>,
     caller: Caller,
@@ -127,9 +128,9 @@ async fn jar_leaflet_pdf(
 ///
 /// A PDF of what to weigh and do, with the cautions before it and room to write. What is written by hand counts once it is
 /// entered. For readers of the record.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(get, path = "/v1/batches/{id}/sheet.pdf",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 200, description = "The sheet", content_type = "application/pdf")))]
-#[get("/v1/batches/{id}/sheet.pdf")]
 async fn sheet_pdf(state: Data<ApiState>, caller: Caller, id: Path<BatchId>) -> Answer {
     Ok(answer::pdf("sheet.pdf", print::batch_sheet(&state.clinic, &caller.0, id.0).await?))
 }
@@ -139,9 +140,9 @@ async fn sheet_pdf(state: Data<ApiState>, caller: Caller, id: Path<BatchId>) -> 
 /// A PDF for the file (PDF/A-2a, tagged): asked beside weighed, every entry with who wrote it and when, checks, findings,
 /// submissions and reviews; the digest of the formula's revision, and the SHA-256 of the response of `GET
 /// /v1/batches/{id}` that it was set from. For readers of the record.
-#[utoipa::path(tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+#[utoipa::path(get, path = "/v1/batches/{id}/record.pdf",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 200, description = "The record", content_type = "application/pdf")))]
-#[get("/v1/batches/{id}/record.pdf")]
 async fn record_pdf(state: Data<ApiState>, caller: Caller, id: Path<BatchId>) -> Answer {
     Ok(answer::pdf("record.pdf", print::batch_record(&state.clinic, &caller.0, id.0).await?))
 }

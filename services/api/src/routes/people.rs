@@ -1,8 +1,8 @@
 //! People, invitations, API clients, the clinic's policy and the journal.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, delete, get, patch, post, put};
 use clinic::{journal, people, policy, security};
 use wire::ids::{ApiClientId, PersonId};
 use wire::journal::{Event, EventQuery};
@@ -18,27 +18,29 @@ use crate::params::{IfMatch, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(invitation_create)
-        .service(person_list)
-        .service(person_view)
-        .service(person_change)
-        .service(person_reset)
-        .service(api_client_create)
-        .service(api_client_list)
-        .service(api_client_view)
-        .service(api_client_revoke)
-        .service(policy_view)
-        .service(policy_change)
-        .service(event_list)
-        .service(security_event_list);
+    operations!(
+        config,
+        invitation_create,
+        person_list,
+        person_view,
+        person_change,
+        person_reset,
+        api_client_create,
+        api_client_list,
+        api_client_view,
+        api_client_revoke,
+        policy_view,
+        policy_change,
+        event_list,
+        security_event_list
+    );
 }
 
 /// Invite a person
 ///
 /// Creates the account and a one-time code, shown once. For administrators.
-#[utoipa::path(tag = "people", request_body = Invite, responses((status = 201, body = OneTimeCode)))]
-#[post("/v1/invitations")]
+#[utoipa::path(post, path = "/v1/invitations",
+    tag = "people", request_body = Invite, responses((status = 201, body = OneTimeCode)))]
 async fn invitation_create(state: Data<ApiState>, caller: Caller, create: Create<Invite>) -> Answer {
     let made = people::invite(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created(&format!("/v1/people/{}", made.person.id), &made)
@@ -47,8 +49,8 @@ async fn invitation_create(state: Data<ApiState>, caller: Caller, create: Create
 /// List people
 ///
 /// By name. For instructors and administrators.
-#[utoipa::path(tag = "people", params(PageQuery), responses((status = 200, body = Page<Person>)))]
-#[get("/v1/people")]
+#[utoipa::path(get, path = "/v1/people",
+    tag = "people", params(PageQuery), responses((status = 200, body = Page<Person>)))]
 async fn person_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -59,9 +61,9 @@ async fn person_list(
 }
 
 /// Read a person
-#[utoipa::path(tag = "people", params(("id" = PersonId, Path, description = "The person")),
+#[utoipa::path(get, path = "/v1/people/{id}",
+    tag = "people", params(("id" = PersonId, Path, description = "The person")),
     responses((status = 200, body = Person)))]
-#[get("/v1/people/{id}")]
 async fn person_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -74,9 +76,9 @@ async fn person_view(
 /// Change an account
 ///
 /// Name, role, or state. Takes effect with the person's next request. For administrators.
-#[utoipa::path(tag = "people", params(("id" = PersonId, Path, description = "The person")),
+#[utoipa::path(patch, path = "/v1/people/{id}",
+    tag = "people", params(("id" = PersonId, Path, description = "The person")),
     request_body = PersonChange, responses((status = 200, body = Person)))]
-#[patch("/v1/people/{id}")]
 async fn person_change(
     state: Data<ApiState>,
     caller: Caller,
@@ -90,9 +92,9 @@ async fn person_change(
 /// Start a password reset
 ///
 /// Creates a one-time code, shown once, with which the person sets a new password. For administrators.
-#[utoipa::path(tag = "people", params(("id" = PersonId, Path, description = "The person")),
+#[utoipa::path(post, path = "/v1/people/{id}/reset",
+    tag = "people", params(("id" = PersonId, Path, description = "The person")),
     responses((status = 201, body = OneTimeCode)))]
-#[post("/v1/people/{id}/reset")]
 async fn person_reset(state: Data<ApiState>, caller: Caller, id: Path<PersonId>, key: Key) -> Answer {
     let made = people::reset(&state.clinic, &caller.0, &key.0, id.0).await?;
     answer::created(&format!("/v1/people/{}", made.person.id), &made)
@@ -104,8 +106,8 @@ async fn person_reset(state: Data<ApiState>, caller: Caller, id: Path<PersonId>,
 /// it to each library that it may read (`PUT /v1/libraries/{id}/members/{holder}`); and have its responsible person
 /// acknowledge the cautions of each formula for it (`for_api_client`), or give it the scope `acknowledge` to do so on
 /// that person's authority.
-#[utoipa::path(tag = "API clients", request_body = NewApiClient, responses((status = 201, body = ApiClient)))]
-#[post("/v1/api-clients")]
+#[utoipa::path(post, path = "/v1/api-clients",
+    tag = "API clients", request_body = NewApiClient, responses((status = 201, body = ApiClient)))]
 async fn api_client_create(state: Data<ApiState>, caller: Caller, create: Create<NewApiClient>) -> Answer {
     let made = people::api_client_create(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created_version(&format!("/v1/api-clients/{}", made.value.id), &made)
@@ -114,8 +116,8 @@ async fn api_client_create(state: Data<ApiState>, caller: Caller, create: Create
 /// List API clients
 ///
 /// Administrators see all, others those that they are responsible for.
-#[utoipa::path(tag = "API clients", params(PageQuery), responses((status = 200, body = Page<ApiClient>)))]
-#[get("/v1/api-clients")]
+#[utoipa::path(get, path = "/v1/api-clients",
+    tag = "API clients", params(PageQuery), responses((status = 200, body = Page<ApiClient>)))]
 async fn api_client_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -126,9 +128,9 @@ async fn api_client_list(
 }
 
 /// Read an API client
-#[utoipa::path(tag = "API clients", params(("id" = ApiClientId, Path, description = "The client")),
+#[utoipa::path(get, path = "/v1/api-clients/{id}",
+    tag = "API clients", params(("id" = ApiClientId, Path, description = "The client")),
     responses((status = 200, body = ApiClient)))]
-#[get("/v1/api-clients/{id}")]
 async fn api_client_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -141,16 +143,16 @@ async fn api_client_view(
 /// Revoke an API client's key
 ///
 /// Takes effect at once. For administrators and the responsible person. The client stays in the record.
-#[utoipa::path(tag = "API clients", params(("id" = ApiClientId, Path, description = "The client")),
+#[utoipa::path(delete, path = "/v1/api-clients/{id}",
+    tag = "API clients", params(("id" = ApiClientId, Path, description = "The client")),
     responses((status = 200, body = ApiClient)))]
-#[delete("/v1/api-clients/{id}")]
 async fn api_client_revoke(state: Data<ApiState>, caller: Caller, id: Path<ApiClientId>) -> Answer {
     answer::changed(&people::api_client_revoke(&state.clinic, &caller.0, id.0).await?)
 }
 
 /// Read the clinic's policy
-#[utoipa::path(tag = "clinic", responses((status = 200, body = Policy)))]
-#[get("/v1/policy")]
+#[utoipa::path(get, path = "/v1/policy",
+    tag = "clinic", responses((status = 200, body = Policy)))]
 async fn policy_view(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
     answer::versioned(&request, &policy::policy(&state.clinic, &caller.0).await?)
 }
@@ -158,8 +160,8 @@ async fn policy_view(request: HttpRequest, state: Data<ApiState>, caller: Caller
 /// Change the clinic's policy
 ///
 /// Puts a new version into force. Batches keep the version they were opened under. For administrators.
-#[utoipa::path(tag = "clinic", request_body = PolicyContent, responses((status = 200, body = Policy)))]
-#[put("/v1/policy")]
+#[utoipa::path(put, path = "/v1/policy",
+    tag = "clinic", request_body = PolicyContent, responses((status = 200, body = Policy)))]
 async fn policy_change(
     state: Data<ApiState>,
     caller: Caller,
@@ -173,8 +175,8 @@ async fn policy_change(
 ///
 /// Who changed which subject, and when; oldest first. Name one `subject`; only administrators may omit it. Students and
 /// API clients are not told who else acknowledges, reads or is a member.
-#[utoipa::path(tag = "clinic", params(EventQuery), responses((status = 200, body = Page<Event>)))]
-#[get("/v1/events")]
+#[utoipa::path(get, path = "/v1/events",
+    tag = "clinic", params(EventQuery), responses((status = 200, body = Page<Event>)))]
 async fn event_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -189,8 +191,8 @@ async fn event_list(
 /// Who tried and was refused, the newest first: failed sign-ins, codes and refresh tokens, refused requests, limited
 /// callers. Several attempts of one kind by one caller from one network are one event with a count. They are no part of
 /// the journal, and are removed after the clinic's retention. For administrators.
-#[utoipa::path(tag = "clinic", params(SecurityEventQuery), responses((status = 200, body = Page<SecurityEvent>)))]
-#[get("/v1/security-events")]
+#[utoipa::path(get, path = "/v1/security-events",
+    tag = "clinic", params(SecurityEventQuery), responses((status = 200, body = Page<SecurityEvent>)))]
 async fn security_event_list(
     request: HttpRequest,
     state: Data<ApiState>,

@@ -1,8 +1,8 @@
 //! Phrases that instructors keep for their comments.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, delete, get, post};
 use clinic::marking;
 use wire::ids::PhraseId;
 use wire::page::{Page, PageQuery};
@@ -15,14 +15,14 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(phrases).service(phrase_create).service(phrase_remove);
+    operations!(config, phrases, phrase_create, phrase_remove);
 }
 
 /// List the phrases that you keep
 ///
 /// The oldest first, 50 at most. Nobody else sees them. For instructors.
-#[utoipa::path(tag = "teaching", params(PageQuery), responses((status = 200, body = Page<KeptPhrase>)))]
-#[get("/v1/phrases")]
+#[utoipa::path(get, path = "/v1/phrases",
+    tag = "teaching", params(PageQuery), responses((status = 200, body = Page<KeptPhrase>)))]
 async fn phrases(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -35,8 +35,8 @@ async fn phrases(
 /// Keep a phrase for comments
 ///
 /// The same words again are the phrase that you keep already. For instructors.
-#[utoipa::path(tag = "teaching", request_body = NewPhrase, responses((status = 201, body = KeptPhrase)))]
-#[post("/v1/phrases")]
+#[utoipa::path(post, path = "/v1/phrases",
+    tag = "teaching", request_body = NewPhrase, responses((status = 201, body = KeptPhrase)))]
 async fn phrase_create(state: Data<ApiState>, caller: Caller, create: Create<NewPhrase>) -> Answer {
     let made = marking::phrase_create(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created("/v1/phrases", &made)
@@ -45,9 +45,9 @@ async fn phrase_create(state: Data<ApiState>, caller: Caller, create: Create<New
 /// Remove a phrase that you keep
 ///
 /// Comments in which it was used stay as they are.
-#[utoipa::path(tag = "teaching", params(("id" = PhraseId, Path, description = "The phrase")),
+#[utoipa::path(delete, path = "/v1/phrases/{id}",
+    tag = "teaching", params(("id" = PhraseId, Path, description = "The phrase")),
     responses((status = 204)))]
-#[delete("/v1/phrases/{id}")]
 async fn phrase_remove(state: Data<ApiState>, caller: Caller, id: Path<PhraseId>) -> Answer {
     marking::phrase_remove(&state.clinic, &caller.0, id.0).await?;
     answer::done()

@@ -1,8 +1,8 @@
 //! Progress of students, and where a class struggles.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get};
 use clinic::progress;
 use wire::ids::{CohortId, PersonId};
 use wire::teaching::{CohortDifficulties, ExportedWork, StudentProgress};
@@ -13,15 +13,15 @@ use crate::params::Path;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(progress_own).service(progress_lines).service(progress_of).service(cohort_difficulties);
+    operations!(config, progress_own, progress_lines, progress_of, cohort_difficulties);
 }
 
 /// Read your progress
 ///
 /// What was decided on each criterion over time, by the marks that count; which kinds of questions you missed at the first
 /// attempt and which findings your records had, with where; and your accepted work. For students, of all their cohorts.
-#[utoipa::path(tag = "teaching", responses((status = 200, body = StudentProgress)))]
-#[get("/v1/progress")]
+#[utoipa::path(get, path = "/v1/progress",
+    tag = "teaching", responses((status = 200, body = StudentProgress)))]
 async fn progress_own(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
     answer::read(&request, &progress::own(&state.clinic, &caller.0).await?)
 }
@@ -30,9 +30,9 @@ async fn progress_own(request: HttpRequest, state: Data<ApiState>, caller: Calle
 ///
 /// Every version, one JSON object a line, the first one first, with what was decided on each criterion and the kinds of
 /// findings. What was written about it stands in the records. For students, of all their cohorts.
-#[utoipa::path(tag = "teaching",
+#[utoipa::path(get, path = "/v1/progress.ndjson",
+    tag = "teaching",
     responses((status = 200, content_type = "application/x-ndjson", body = ExportedWork)))]
-#[get("/v1/progress.ndjson")]
 async fn progress_lines(state: Data<ApiState>, caller: Caller) -> Answer {
     Ok(answer::lines("progress.ndjson", progress::lines(&state.clinic, &caller.0).await?))
 }
@@ -41,9 +41,9 @@ async fn progress_lines(state: Data<ApiState>, caller: Caller) -> Answer {
 ///
 /// As the student reads it, of this cohort alone. What is closed to you as a second marker is left out. For the cohort's
 /// instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/students/{person}/progress",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort"),
     ("person" = PersonId, Path, description = "The student")), responses((status = 200, body = StudentProgress)))]
-#[get("/v1/cohorts/{id}/students/{person}/progress")]
 async fn progress_of(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -58,9 +58,9 @@ async fn progress_of(
 ///
 /// By criterion, by kind of question at the first attempt, and by kind of finding: counts, and shares where there are enough
 /// to tell one. What is closed to you as a second marker is left out. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+#[utoipa::path(get, path = "/v1/cohorts/{id}/difficulties",
+    tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
     responses((status = 200, body = CohortDifficulties)))]
-#[get("/v1/cohorts/{id}/difficulties")]
 async fn cohort_difficulties(
     request: HttpRequest,
     state: Data<ApiState>,

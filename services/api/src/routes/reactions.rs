@@ -1,8 +1,8 @@
 //! Suspected adverse reactions: reports and cases.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post};
 use clinic::reactions;
 use wire::ids::{JarId, ReactionCaseId};
 use wire::page::Page;
@@ -18,14 +18,16 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(reaction_tell)
-        .service(reaction_list)
-        .service(reaction_view)
-        .service(reaction_note)
-        .service(reaction_join)
-        .service(reaction_conclude)
-        .service(reaction_erase);
+    operations!(
+        config,
+        reaction_tell,
+        reaction_list,
+        reaction_view,
+        reaction_note,
+        reaction_join,
+        reaction_conclude,
+        reaction_erase
+    );
 }
 
 fn address(id: ReactionCaseId) -> String {
@@ -36,9 +38,9 @@ fn address(id: ReactionCaseId) -> String {
 ///
 /// As it was told at the clinic, without a name. It opens a case, which instructors and administrators of the library of the
 /// jar read. Whoever holds the jar reports without an account, on the page of the jar. For members of the library.
-#[utoipa::path(tag = "reactions", params(("id" = JarId, Path, description = "The jar")),
+#[utoipa::path(post, path = "/v1/jars/{id}/reactions",
+    tag = "reactions", params(("id" = JarId, Path, description = "The jar")),
     request_body = NewReaction, responses((status = 201, body = ReactionReceipt)))]
-#[post("/v1/jars/{id}/reactions")]
 async fn reaction_tell(
     state: Data<ApiState>,
     caller: Caller,
@@ -52,9 +54,9 @@ async fn reaction_tell(
 /// List cases of reactions
 ///
 /// The newest first. For instructors and administrators, of the libraries that they are members of.
-#[utoipa::path(tag = "reactions", params(ReactionQuery),
+#[utoipa::path(get, path = "/v1/reactions",
+    tag = "reactions", params(ReactionQuery),
     responses((status = 200, body = Page<ReactionCaseSummary>)))]
-#[get("/v1/reactions")]
 async fn reaction_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -68,9 +70,9 @@ async fn reaction_list(
 ///
 /// Its reports, what was found out, and what it has in common with other cases: lots and batches at any depth, formula,
 /// materials through every level, botanical families. For instructors and administrators of the libraries of its jars.
-#[utoipa::path(tag = "reactions", params(("id" = ReactionCaseId, Path, description = "The case")),
+#[utoipa::path(get, path = "/v1/reactions/{id}",
+    tag = "reactions", params(("id" = ReactionCaseId, Path, description = "The case")),
     responses((status = 200, body = ReactionCase)))]
-#[get("/v1/reactions/{id}")]
 async fn reaction_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -83,9 +85,9 @@ async fn reaction_view(
 /// Note what was found out about a reaction
 ///
 /// A note stays as it was written. For instructors of the libraries of the case, while it is open.
-#[utoipa::path(tag = "reactions", params(("id" = ReactionCaseId, Path, description = "The case")),
+#[utoipa::path(post, path = "/v1/reactions/{id}/notes",
+    tag = "reactions", params(("id" = ReactionCaseId, Path, description = "The case")),
     request_body = NewReactionNote, responses((status = 201, body = ReactionCase)))]
-#[post("/v1/reactions/{id}/notes")]
 async fn reaction_note(
     state: Data<ApiState>,
     caller: Caller,
@@ -99,9 +101,9 @@ async fn reaction_note(
 /// Join a case of a reaction to another
 ///
 /// Its reports stand in the other case from then on, which is answered. For instructors of the libraries of both.
-#[utoipa::path(tag = "reactions", params(("id" = ReactionCaseId, Path, description = "The case that ends")),
+#[utoipa::path(post, path = "/v1/reactions/{id}/joining",
+    tag = "reactions", params(("id" = ReactionCaseId, Path, description = "The case that ends")),
     request_body = NewJoining, responses((status = 201, body = ReactionCase)))]
-#[post("/v1/reactions/{id}/joining")]
 async fn reaction_join(
     state: Data<ApiState>,
     caller: Caller,
@@ -116,9 +118,9 @@ async fn reaction_join(
 ///
 /// With how likely it is that the product was the cause, and the conclusion. It never opens again. For instructors of the
 /// libraries of the case.
-#[utoipa::path(tag = "reactions", params(("id" = ReactionCaseId, Path, description = "The case")),
+#[utoipa::path(post, path = "/v1/reactions/{id}/conclusion",
+    tag = "reactions", params(("id" = ReactionCaseId, Path, description = "The case")),
     request_body = NewConclusion, responses((status = 201, body = ReactionCase)))]
-#[post("/v1/reactions/{id}/conclusion")]
 async fn reaction_conclude(
     state: Data<ApiState>,
     caller: Caller,
@@ -133,9 +135,9 @@ async fn reaction_conclude(
 ///
 /// Where they name somebody. That the report came, about which jar, and how it ended stays. For instructors of the libraries
 /// of the case.
-#[utoipa::path(tag = "reactions", params(("id" = ReactionCaseId, Path, description = "The case")),
+#[utoipa::path(post, path = "/v1/reactions/{id}/erasures",
+    tag = "reactions", params(("id" = ReactionCaseId, Path, description = "The case")),
     request_body = NewErasure, responses((status = 201, body = ReactionCase)))]
-#[post("/v1/reactions/{id}/erasures")]
 async fn reaction_erase(
     state: Data<ApiState>,
     caller: Caller,

@@ -1,8 +1,8 @@
 //! Where lots and batches went, and calling them back.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post};
 use clinic::recalls;
 use wire::ids::{BatchId, LotId, RecallId};
 use wire::page::Page;
@@ -18,15 +18,17 @@ use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(lot_trace)
-        .service(batch_trace)
-        .service(recall_start)
-        .service(recall_list)
-        .service(recall_view)
-        .service(recall_account)
-        .service(recall_account_jars)
-        .service(recall_close);
+    operations!(
+        config,
+        lot_trace,
+        batch_trace,
+        recall_start,
+        recall_list,
+        recall_view,
+        recall_account,
+        recall_account_jars,
+        recall_close
+    );
 }
 
 fn address(id: RecallId) -> String {
@@ -37,9 +39,9 @@ fn address(id: RecallId) -> String {
 ///
 /// Everything that was made of it, at any depth, or everything that it was made of. A weighing that was corrected to another
 /// lot counts for that lot only. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot"), TraceQuery),
+#[utoipa::path(get, path = "/v1/lots/{id}/trace",
+    tag = "stock", params(("id" = LotId, Path, description = "The lot"), TraceQuery),
     responses((status = 200, body = Trace)))]
-#[get("/v1/lots/{id}/trace")]
 async fn lot_trace(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -55,9 +57,9 @@ async fn lot_trace(
 ///
 /// Every lot and batch that it was made of, at any depth, or everything that was made of it. For instructors and
 /// administrators.
-#[utoipa::path(tag = "stock", params(("id" = BatchId, Path, description = "The batch"), TraceQuery),
+#[utoipa::path(get, path = "/v1/batches/{id}/trace",
+    tag = "stock", params(("id" = BatchId, Path, description = "The batch"), TraceQuery),
     responses((status = 200, body = Trace)))]
-#[get("/v1/batches/{id}/trace")]
 async fn batch_trace(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -73,8 +75,8 @@ async fn batch_trace(
 ///
 /// With everything that was made of it, at once: no lot that is reached can be weighed from any more, and nothing that the
 /// batches made is to be given out. It stays open until everything is accounted for. For instructors.
-#[utoipa::path(tag = "stock", request_body = NewRecall, responses((status = 201, body = Recall)))]
-#[post("/v1/recalls")]
+#[utoipa::path(post, path = "/v1/recalls",
+    tag = "stock", request_body = NewRecall, responses((status = 201, body = Recall)))]
 async fn recall_start(state: Data<ApiState>, caller: Caller, create: Create<NewRecall>) -> Answer {
     let started = recalls::start(&state.clinic, &caller.0, &create.once, &create.body).await?;
     answer::created(&address(started.summary.id), &started)
@@ -83,8 +85,8 @@ async fn recall_start(state: Data<ApiState>, caller: Caller, create: Create<NewR
 /// List recalls
 ///
 /// The newest first. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(RecallQuery), responses((status = 200, body = Page<RecallSummary>)))]
-#[get("/v1/recalls")]
+#[utoipa::path(get, path = "/v1/recalls",
+    tag = "stock", params(RecallQuery), responses((status = 200, body = Page<RecallSummary>)))]
 async fn recall_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -97,9 +99,9 @@ async fn recall_list(
 /// Read a recall
 ///
 /// Every lot and batch that it reached, and what came of each. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(("id" = RecallId, Path, description = "The recall")),
+#[utoipa::path(get, path = "/v1/recalls/{id}",
+    tag = "stock", params(("id" = RecallId, Path, description = "The recall")),
     responses((status = 200, body = Recall)))]
-#[get("/v1/recalls/{id}")]
 async fn recall_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -112,9 +114,9 @@ async fn recall_view(
 /// Account for something that was recalled
 ///
 /// What was noted before stays, and the last counts. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(("id" = RecallId, Path, description = "The recall")),
+#[utoipa::path(post, path = "/v1/recalls/{id}/outcomes",
+    tag = "stock", params(("id" = RecallId, Path, description = "The recall")),
     request_body = NewRecallOutcome, responses((status = 201, body = Recall)))]
-#[post("/v1/recalls/{id}/outcomes")]
 async fn recall_account(
     state: Data<ApiState>,
     caller: Caller,
@@ -129,9 +131,9 @@ async fn recall_account(
 ///
 /// Of a batch that the recall reached, several at once. What was noted before stays, and the last counts. The recall names the
 /// clinic's reference that a jar was handed out to, never a person. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(("id" = RecallId, Path, description = "The recall")),
+#[utoipa::path(post, path = "/v1/recalls/{id}/jar-outcomes",
+    tag = "stock", params(("id" = RecallId, Path, description = "The recall")),
     request_body = NewJarOutcomes, responses((status = 201, body = Recall)))]
-#[post("/v1/recalls/{id}/jar-outcomes")]
 async fn recall_account_jars(
     state: Data<ApiState>,
     caller: Caller,
@@ -146,9 +148,9 @@ async fn recall_account_jars(
 ///
 /// It is refused while something is not accounted for, unless a reason is given. It stays closed, and what it reached stays
 /// out of use. For instructors.
-#[utoipa::path(tag = "stock", params(("id" = RecallId, Path, description = "The recall")),
+#[utoipa::path(post, path = "/v1/recalls/{id}/close",
+    tag = "stock", params(("id" = RecallId, Path, description = "The recall")),
     request_body = CloseRecall, responses((status = 201, body = Recall)))]
-#[post("/v1/recalls/{id}/close")]
 async fn recall_close(
     state: Data<ApiState>,
     caller: Caller,

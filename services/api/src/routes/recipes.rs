@@ -1,8 +1,8 @@
 //! Cautions, acknowledgements, and the recipes that an acknowledgement releases.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post};
 use clinic::{Reader, formulary, recipes};
 use wire::ids::{AcknowledgementId, RevisionId};
 use wire::page::{Page, PageQuery};
@@ -16,26 +16,28 @@ use crate::params::{Explained, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(recipe_view)
-        .service(caution_list)
-        .service(caution_changes)
-        .service(suitability_view)
-        .service(acknowledgement_create)
-        .service(acknowledgement_list)
-        .service(acknowledgement_view)
-        .service(countersignature_create)
-        .service(countersignature_list)
-        .service(evaluation_view);
+    operations!(
+        config,
+        recipe_view,
+        caution_list,
+        caution_changes,
+        suitability_view,
+        acknowledgement_create,
+        acknowledgement_list,
+        acknowledgement_view,
+        countersignature_create,
+        countersignature_list,
+        evaluation_view
+    );
 }
 
 /// Read the cautions of a revision
 ///
 /// For every member of the library. The author of a draft reads the set that it would be proposed with now, computed
 /// from the revisions that it was last saved with. That set cannot be acknowledged.
-#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(get, path = "/v1/revisions/{id}/cautions",
+    tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = CautionSet)))]
-#[get("/v1/revisions/{id}/cautions")]
 async fn caution_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -51,9 +53,9 @@ async fn caution_list(
 /// Compares the current set with the one that you acknowledged last of this revision, if its time still runs: what is
 /// new, and what is stronger, reworded or meant for more people. An acknowledgement may then leave out the keys of the
 /// contraindications that stand unchanged; it still names the digest of the whole set.
-#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(get, path = "/v1/revisions/{id}/cautions/changes",
+    tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = CautionChanges)))]
-#[get("/v1/revisions/{id}/cautions/changes")]
 async fn caution_changes(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -68,10 +70,10 @@ async fn caution_changes(
 /// For a pregnancy, an age, an allergy or a condition: the gravest of stop, not suitable, ask first, not known (with what
 /// is missing), suitable with care, and nothing known against it, with the cautions that it follows from and what was
 /// looked at. This is not a diagnosis. For every member of the library, and the author of a draft.
-#[utoipa::path(tag = "recipes",
+#[utoipa::path(get, path = "/v1/revisions/{id}/suitability",
+    tag = "recipes",
     params(("id" = RevisionId, Path, description = "The revision"), AudienceQuery),
     responses((status = 200, body = AudienceAnswer)))]
-#[get("/v1/revisions/{id}/suitability")]
 async fn suitability_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -87,9 +89,9 @@ async fn suitability_view(
 /// Names the caution set by its digest and every contraindication by its key. A person acknowledges for themselves, or
 /// for an API client that they are responsible for. A client with the scope `acknowledge` does so on that person's
 /// authority.
-#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(post, path = "/v1/revisions/{id}/acknowledgements",
+    tag = "recipes", params(("id" = RevisionId, Path, description = "The revision")),
     request_body = Acknowledge, responses((status = 201, body = Acknowledgement)))]
-#[post("/v1/revisions/{id}/acknowledgements")]
 async fn acknowledgement_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -103,8 +105,8 @@ async fn acknowledgement_create(
 /// List your acknowledgements
 ///
 /// Oldest first, with the texts as they were shown.
-#[utoipa::path(tag = "recipes", params(PageQuery), responses((status = 200, body = Page<Acknowledgement>)))]
-#[get("/v1/acknowledgements")]
+#[utoipa::path(get, path = "/v1/acknowledgements",
+    tag = "recipes", params(PageQuery), responses((status = 200, body = Page<Acknowledgement>)))]
 async fn acknowledgement_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -115,9 +117,9 @@ async fn acknowledgement_list(
 }
 
 /// Read one of your acknowledgements
-#[utoipa::path(tag = "recipes", params(("id" = AcknowledgementId, Path, description = "The acknowledgement")),
+#[utoipa::path(get, path = "/v1/acknowledgements/{id}",
+    tag = "recipes", params(("id" = AcknowledgementId, Path, description = "The acknowledgement")),
     responses((status = 200, body = Acknowledgement)))]
-#[get("/v1/acknowledgements/{id}")]
 async fn acknowledgement_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -131,9 +133,9 @@ async fn acknowledgement_view(
 ///
 /// A recipe for certain audiences, named by the policy, is released only after a second signature. For instructors of
 /// the library who have acknowledged the same cautions. Releases the recipe to the holder.
-#[utoipa::path(tag = "recipes", params(("id" = AcknowledgementId, Path, description = "The acknowledgement")),
+#[utoipa::path(post, path = "/v1/acknowledgements/{id}/countersignature",
+    tag = "recipes", params(("id" = AcknowledgementId, Path, description = "The acknowledgement")),
     responses((status = 201, body = Acknowledgement)))]
-#[post("/v1/acknowledgements/{id}/countersignature")]
 async fn countersignature_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -147,8 +149,8 @@ async fn countersignature_create(
 /// List acknowledgements awaiting a countersignature
 ///
 /// Those of others in your libraries, oldest first.
-#[utoipa::path(tag = "recipes", params(PageQuery), responses((status = 200, body = Page<Acknowledgement>)))]
-#[get("/v1/countersignatures/awaited")]
+#[utoipa::path(get, path = "/v1/countersignatures/awaited",
+    tag = "recipes", params(PageQuery), responses((status = 200, body = Page<Acknowledgement>)))]
 async fn countersignature_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -162,9 +164,9 @@ async fn countersignature_list(
 ///
 /// Scaled to a quantity. With `explain=true` every figure states its rule, its inputs and their sources. Only for users who have acknowledged the current
 /// cautions; the problem `gate-closed` lists them. API clients need the scope `recipes:read`.
-#[utoipa::path(tag = "recipes", params(("id" = RevisionId, Path, description = "The revision"), MakeFor, ExplainQuery),
+#[utoipa::path(get, path = "/v1/revisions/{id}/recipe",
+    tag = "recipes", params(("id" = RevisionId, Path, description = "The revision"), MakeFor, ExplainQuery),
     responses((status = 200, body = Recipe)))]
-#[get("/v1/revisions/{id}/recipe")]
 async fn recipe_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -182,10 +184,10 @@ async fn recipe_view(
 ///
 /// Down to single materials, through every level of nesting. The cautions of every nested revision must be acknowledged
 /// as well.
-#[utoipa::path(tag = "recipes",
+#[utoipa::path(get, path = "/v1/revisions/{id}/evaluation",
+    tag = "recipes",
     params(("id" = RevisionId, Path, description = "The revision"), CompositionQuery, ExplainQuery),
     responses((status = 200, body = Evaluation)))]
-#[get("/v1/revisions/{id}/evaluation")]
 async fn evaluation_view(
     request: HttpRequest,
     state: Data<ApiState>,

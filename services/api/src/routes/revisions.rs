@@ -1,8 +1,8 @@
 //! Revisions: editing drafts, proposing, deciding, withdrawing.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post, put};
 use clinic::{formulary, recipes};
 use wire::formulary::{Decide, FormulaContent, Revision, RevisionComment, Withdraw};
 use wire::ids::RevisionId;
@@ -15,24 +15,26 @@ use crate::params::{Explained, IfMatch, Nothing, Path};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(revision_view)
-        .service(draft_view)
-        .service(draft_change)
-        .service(draft_evaluation)
-        .service(evaluation_create)
-        .service(revision_propose)
-        .service(revision_decide)
-        .service(revision_withdraw)
-        .service(comment_list);
+    operations!(
+        config,
+        revision_view,
+        draft_view,
+        draft_change,
+        draft_evaluation,
+        evaluation_create,
+        revision_propose,
+        revision_decide,
+        revision_withdraw,
+        comment_list
+    );
 }
 
 /// Read a revision
 ///
 /// Everything but amounts and method: title, kind, ingredient names and their order, cautions.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(get, path = "/v1/revisions/{id}",
+    tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = Revision)))]
-#[get("/v1/revisions/{id}")]
 async fn revision_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -45,9 +47,9 @@ async fn revision_view(
 /// Read your draft
 ///
 /// As written. Only the author may read a draft.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(get, path = "/v1/revisions/{id}/draft",
+    tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = FormulaContent)))]
-#[get("/v1/revisions/{id}/draft")]
 async fn draft_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -60,9 +62,9 @@ async fn draft_view(
 /// Change your draft
 ///
 /// Replaces the whole draft. The new content is evaluated before it is saved.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(put, path = "/v1/revisions/{id}/draft",
+    tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     request_body = FormulaContent, responses((status = 200, body = FormulaContent)))]
-#[put("/v1/revisions/{id}/draft")]
 async fn draft_change(
     state: Data<ApiState>,
     caller: Caller,
@@ -77,10 +79,10 @@ async fn draft_change(
 ///
 /// Composition, totals, oil to water, emulsifier to oil, dried herb, and missing data. With `explain=true` every figure
 /// states its rule and inputs.
-#[utoipa::path(tag = "revisions",
+#[utoipa::path(get, path = "/v1/revisions/{id}/draft/evaluation",
+    tag = "revisions",
     params(("id" = RevisionId, Path, description = "The revision"), CompositionQuery, ExplainQuery),
     responses((status = 200, body = Evaluation)))]
-#[get("/v1/revisions/{id}/draft/evaluation")]
 async fn draft_evaluation(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -98,9 +100,9 @@ async fn draft_evaluation(
 ///
 /// For checking a formula while writing it, also one that nests your own drafts, which need no approval for a trial.
 /// Creates nothing and needs no Idempotency-Key.
-#[utoipa::path(tag = "revisions", params(ExplainQuery), request_body = Evaluate,
+#[utoipa::path(post, path = "/v1/evaluations",
+    tag = "revisions", params(ExplainQuery), request_body = Evaluate,
     responses((status = 200, body = Evaluation)))]
-#[post("/v1/evaluations")]
 async fn evaluation_create(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -115,9 +117,9 @@ async fn evaluation_create(
 /// Propose your draft
 ///
 /// The content is frozen, gets its digest and its caution set, and waits for another instructor's decision.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(post, path = "/v1/revisions/{id}/proposal",
+    tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = Revision)))]
-#[post("/v1/revisions/{id}/proposal")]
 async fn revision_propose(
     state: Data<ApiState>,
     caller: Caller,
@@ -131,9 +133,9 @@ async fn revision_propose(
 ///
 /// For instructors other than its author who have acknowledged its cautions. Returning needs a comment and starts a new
 /// draft for the author. Approving supersedes the previously approved revision.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(post, path = "/v1/revisions/{id}/decision",
+    tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     request_body = Decide, responses((status = 200, body = Revision)))]
-#[post("/v1/revisions/{id}/decision")]
 async fn revision_decide(
     state: Data<ApiState>,
     caller: Caller,
@@ -146,9 +148,9 @@ async fn revision_decide(
 /// Withdraw an approved revision
 ///
 /// Its recipe, and the recipe of every formula that contains it, is closed to all users at once.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(post, path = "/v1/revisions/{id}/withdrawal",
+    tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     request_body = Withdraw, responses((status = 200, body = Revision)))]
-#[post("/v1/revisions/{id}/withdrawal")]
 async fn revision_withdraw(
     state: Data<ApiState>,
     caller: Caller,
@@ -162,9 +164,9 @@ async fn revision_withdraw(
 ///
 /// The comments given with decisions. They may name amounts, so only the author of the revision and users who have
 /// acknowledged its cautions may read them.
-#[utoipa::path(tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
+#[utoipa::path(get, path = "/v1/revisions/{id}/comments",
+    tag = "revisions", params(("id" = RevisionId, Path, description = "The revision")),
     responses((status = 200, body = Vec<RevisionComment>)))]
-#[get("/v1/revisions/{id}/comments")]
 async fn comment_list(
     request: HttpRequest,
     state: Data<ApiState>,

@@ -1,8 +1,8 @@
 //! Signing in and out, and the caller's own sessions.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, delete, get, post, put};
 use clinic::people::{self, KnownDevice, Opened, SignedIn};
 use wire::ids::SessionId;
 use wire::people::{Me, PasswordChange, Refresh, Session, SignIn, Tokens, UseCode};
@@ -16,15 +16,17 @@ use crate::state::ApiState;
 use crate::token;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(session_create)
-        .service(session_refresh)
-        .service(session_list)
-        .service(session_end_current)
-        .service(session_end)
-        .service(me_view)
-        .service(password_change)
-        .service(code_use);
+    operations!(
+        config,
+        session_create,
+        session_refresh,
+        session_list,
+        session_end_current,
+        session_end,
+        me_view,
+        password_change,
+        code_use
+    );
 }
 
 fn tokens(state: &ApiState, opened: Opened, device: Option<KnownDevice>) -> Result<Tokens, Refusal> {
@@ -54,8 +56,8 @@ fn not_signed() -> clinic::Error {
 /// Starts a session. Takes no Idempotency-Key: a repeated request starts another session. Keep `device_token` on the
 /// device and send it with the next sign-in: failures of others, wherever they come from, then make nobody wait on this
 /// device. Without it, whoever is answered 429 gets in with the right password after the time in `Retry-After`.
-#[utoipa::path(tag = "sessions", request_body = SignIn, responses((status = 201, body = Tokens)), security(()))]
-#[post("/v1/sessions")]
+#[utoipa::path(post, path = "/v1/sessions",
+    tag = "sessions", request_body = SignIn, responses((status = 201, body = Tokens)), security(()))]
 async fn session_create(state: Data<ApiState>, address: Address, body: AsTyped<SignIn>) -> Answer {
     let origin = address.origin(&state, body.0.device_token.as_deref());
     let SignedIn { opened, device } = people::sign_in(&state.clinic, body.0, &origin).await?;
@@ -66,8 +68,8 @@ async fn session_create(state: Data<ApiState>, address: Address, body: AsTyped<S
 /// Exchange a refresh token
 ///
 /// Each refresh token may be exchanged once. A second use ends the session.
-#[utoipa::path(tag = "sessions", request_body = Refresh, responses((status = 201, body = Tokens)), security(()))]
-#[post("/v1/sessions/refresh")]
+#[utoipa::path(post, path = "/v1/sessions/refresh",
+    tag = "sessions", request_body = Refresh, responses((status = 201, body = Tokens)), security(()))]
 async fn session_refresh(state: Data<ApiState>, address: Address, body: Body<Refresh>) -> Answer {
     let origin = address.origin(&state, None);
     let opened = people::refresh(&state.clinic, &body.0.refresh_token, &origin).await?;
@@ -76,8 +78,8 @@ async fn session_refresh(state: Data<ApiState>, address: Address, body: Body<Ref
 }
 
 /// List your sessions
-#[utoipa::path(tag = "sessions", responses((status = 200, body = Vec<Session>)))]
-#[get("/v1/sessions")]
+#[utoipa::path(get, path = "/v1/sessions",
+    tag = "sessions", responses((status = 200, body = Vec<Session>)))]
 async fn session_list(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
     answer::read(&request, &people::sessions(&state.clinic, &caller.0).await?)
 }
@@ -85,25 +87,25 @@ async fn session_list(request: HttpRequest, state: Data<ApiState>, caller: Calle
 /// Sign out
 ///
 /// Ends the session of this request. Its tokens are refused from then on.
-#[utoipa::path(tag = "sessions", responses((status = 204)))]
-#[delete("/v1/sessions/current")]
+#[utoipa::path(delete, path = "/v1/sessions/current",
+    tag = "sessions", responses((status = 204)))]
 async fn session_end_current(state: Data<ApiState>, caller: Caller) -> Answer {
     people::session_end(&state.clinic, &caller.0, None).await?;
     answer::done()
 }
 
 /// End one of your sessions
-#[utoipa::path(tag = "sessions", params(("id" = SessionId, Path, description = "The session")),
+#[utoipa::path(delete, path = "/v1/sessions/{id}",
+    tag = "sessions", params(("id" = SessionId, Path, description = "The session")),
     responses((status = 204)))]
-#[delete("/v1/sessions/{id}")]
 async fn session_end(state: Data<ApiState>, caller: Caller, id: Path<SessionId>) -> Answer {
     people::session_end(&state.clinic, &caller.0, Some(id.0)).await?;
     answer::done()
 }
 
 /// Read your account
-#[utoipa::path(tag = "sessions", responses((status = 200, body = Me)))]
-#[get("/v1/me")]
+#[utoipa::path(get, path = "/v1/me",
+    tag = "sessions", responses((status = 200, body = Me)))]
 async fn me_view(request: HttpRequest, state: Data<ApiState>, caller: Caller) -> Answer {
     answer::read(&request, &people::me(&state.clinic, &caller.0).await?)
 }
@@ -111,8 +113,8 @@ async fn me_view(request: HttpRequest, state: Data<ApiState>, caller: Caller) ->
 /// Change your password
 ///
 /// Ends all your other sessions.
-#[utoipa::path(tag = "sessions", request_body = PasswordChange, responses((status = 204)))]
-#[put("/v1/me/password")]
+#[utoipa::path(put, path = "/v1/me/password",
+    tag = "sessions", request_body = PasswordChange, responses((status = 204)))]
 async fn password_change(
     state: Data<ApiState>,
     caller: Caller,
@@ -126,8 +128,8 @@ async fn password_change(
 /// Set a password with a one-time code
 ///
 /// For invited people, and for people whose password an administrator reset. Ends all sessions of the person.
-#[utoipa::path(tag = "sessions", request_body = UseCode, responses((status = 204)), security(()))]
-#[post("/v1/one-time-codes/use")]
+#[utoipa::path(post, path = "/v1/one-time-codes/use",
+    tag = "sessions", request_body = UseCode, responses((status = 204)), security(()))]
 async fn code_use(state: Data<ApiState>, address: Address, body: AsTyped<UseCode>) -> Answer {
     people::code_use(&state.clinic, body.0, &address.origin(&state, None)).await?;
     answer::done()

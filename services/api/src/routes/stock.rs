@@ -1,8 +1,8 @@
 //! Lots, their ledger, and what is left of each material.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post, put};
 use clinic::stock;
 use wire::ids::{LotId, MaterialId};
 use wire::page::{Page, PageQuery};
@@ -18,18 +18,20 @@ use crate::params::{IfMatch, Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(lot_receive)
-        .service(lot_list)
-        .service(lot_view)
-        .service(lot_movement_list)
-        .service(lot_identity_check)
-        .service(lot_quarantine)
-        .service(lot_discard)
-        .service(lot_count)
-        .service(stock_list)
-        .service(threshold_view)
-        .service(threshold_change);
+    operations!(
+        config,
+        lot_receive,
+        lot_list,
+        lot_view,
+        lot_movement_list,
+        lot_identity_check,
+        lot_quarantine,
+        lot_discard,
+        lot_count,
+        stock_list,
+        threshold_view,
+        threshold_change
+    );
 }
 
 fn address(id: LotId) -> String {
@@ -40,8 +42,8 @@ fn address(id: LotId) -> String {
 ///
 /// It waits in quarantine until an instructor has confirmed its identity. The answer names the plants that are mistaken for
 /// the material. For instructors and administrators.
-#[utoipa::path(tag = "stock", request_body = NewLot, responses((status = 201, body = Lot)))]
-#[post("/v1/lots")]
+#[utoipa::path(post, path = "/v1/lots",
+    tag = "stock", request_body = NewLot, responses((status = 201, body = Lot)))]
 async fn lot_receive(state: Data<ApiState>, caller: Caller, create: Create<NewLot>) -> Answer {
     let made = stock::receive(&state.clinic, &caller.0, &create.once, &create.body).await?.value;
     answer::created(&address(made.summary.id), &made)
@@ -51,8 +53,8 @@ async fn lot_receive(state: Data<ApiState>, caller: Caller, create: Create<NewLo
 ///
 /// What expires first comes first. Everybody in the clinic sees the shelf; what is left of a lot is for those who keep the
 /// stock, instructors and administrators, since it tells what batches drew.
-#[utoipa::path(tag = "stock", params(LotQuery), responses((status = 200, body = Page<LotSummary>)))]
-#[get("/v1/lots")]
+#[utoipa::path(get, path = "/v1/lots",
+    tag = "stock", params(LotQuery), responses((status = 200, body = Page<LotSummary>)))]
 async fn lot_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -65,9 +67,9 @@ async fn lot_list(
 /// Read a lot
 ///
 /// Its tag is the version that a count names in `If-Match`.
-#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
+#[utoipa::path(get, path = "/v1/lots/{id}",
+    tag = "stock", params(("id" = LotId, Path, description = "The lot")),
     responses((status = 200, body = Lot)))]
-#[get("/v1/lots/{id}")]
 async fn lot_view(state: Data<ApiState>, caller: Caller, id: Path<LotId>) -> Answer {
     // Whether it is past its date changes without a new version, so it is always sent whole.
     answer::changed(&stock::lot(&state.clinic, &caller.0, id.0).await?)
@@ -76,9 +78,9 @@ async fn lot_view(state: Data<ApiState>, caller: Caller, id: Path<LotId>) -> Ans
 /// List the movements of a lot
 ///
 /// The newest first. What a batch used is told by its record, not here. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot"), PageQuery),
+#[utoipa::path(get, path = "/v1/lots/{id}/movements",
+    tag = "stock", params(("id" = LotId, Path, description = "The lot"), PageQuery),
     responses((status = 200, body = Page<LotMovement>)))]
-#[get("/v1/lots/{id}/movements")]
 async fn lot_movement_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -92,9 +94,9 @@ async fn lot_movement_list(
 /// Check the identity of a lot
 ///
 /// Where it is confirmed, the lot becomes usable. For instructors.
-#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
+#[utoipa::path(post, path = "/v1/lots/{id}/identity",
+    tag = "stock", params(("id" = LotId, Path, description = "The lot")),
     request_body = NewIdentityCheck, responses((status = 201, body = Lot)))]
-#[post("/v1/lots/{id}/identity")]
 async fn lot_identity_check(
     state: Data<ApiState>,
     caller: Caller,
@@ -108,9 +110,9 @@ async fn lot_identity_check(
 /// Put a lot in quarantine
 ///
 /// Nothing more is weighed from it until its identity is confirmed anew. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
+#[utoipa::path(post, path = "/v1/lots/{id}/quarantine",
+    tag = "stock", params(("id" = LotId, Path, description = "The lot")),
     request_body = LotReason, responses((status = 201, body = Lot)))]
-#[post("/v1/lots/{id}/quarantine")]
 async fn lot_quarantine(
     state: Data<ApiState>,
     caller: Caller,
@@ -124,9 +126,9 @@ async fn lot_quarantine(
 /// Discard a lot
 ///
 /// All that is left of it leaves the ledger. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
+#[utoipa::path(post, path = "/v1/lots/{id}/discard",
+    tag = "stock", params(("id" = LotId, Path, description = "The lot")),
     request_body = LotReason, responses((status = 201, body = Lot)))]
-#[post("/v1/lots/{id}/discard")]
 async fn lot_discard(
     state: Data<ApiState>,
     caller: Caller,
@@ -141,9 +143,9 @@ async fn lot_discard(
 ///
 /// The balance is adjusted by a movement with its reason. `If-Match` names the lot as you read it: if something was drawn
 /// since, nothing is written, and the answer says what the ledger says now. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(("id" = LotId, Path, description = "The lot")),
+#[utoipa::path(post, path = "/v1/lots/{id}/counts",
+    tag = "stock", params(("id" = LotId, Path, description = "The lot")),
     request_body = NewCount, responses((status = 201, body = Lot)))]
-#[post("/v1/lots/{id}/counts")]
 async fn lot_count(
     state: Data<ApiState>,
     caller: Caller,
@@ -159,8 +161,8 @@ async fn lot_count(
 /// List what is left of each material
 ///
 /// By name, with what it cost, and whether it runs low. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(StockQuery), responses((status = 200, body = Page<MaterialStock>)))]
-#[get("/v1/stock")]
+#[utoipa::path(get, path = "/v1/stock",
+    tag = "stock", params(StockQuery), responses((status = 200, body = Page<MaterialStock>)))]
 async fn stock_list(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -173,9 +175,9 @@ async fn stock_list(
 /// Read the threshold of a material
 ///
 /// Below it the material counts as running low. For instructors and administrators.
-#[utoipa::path(tag = "stock", params(("id" = MaterialId, Path, description = "The material")),
+#[utoipa::path(get, path = "/v1/materials/{id}/threshold",
+    tag = "stock", params(("id" = MaterialId, Path, description = "The material")),
     responses((status = 200, body = Threshold)))]
-#[get("/v1/materials/{id}/threshold")]
 async fn threshold_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -188,9 +190,9 @@ async fn threshold_view(
 /// Set the threshold of a material
 ///
 /// For instructors and administrators.
-#[utoipa::path(tag = "stock", params(("id" = MaterialId, Path, description = "The material")),
+#[utoipa::path(put, path = "/v1/materials/{id}/threshold",
+    tag = "stock", params(("id" = MaterialId, Path, description = "The material")),
     request_body = NewThreshold, responses((status = 200, body = Threshold)))]
-#[put("/v1/materials/{id}/threshold")]
 async fn threshold_change(
     state: Data<ApiState>,
     caller: Caller,

@@ -1,8 +1,8 @@
 //! Work that students hand in.
 
-use crate::mount::Mount;
+use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
-use actix_web::{HttpRequest, get, post, put};
 use clinic::work;
 use wire::ids::{AssignmentId, PersonId, WorkSubmissionId};
 use wire::teaching::{
@@ -17,23 +17,25 @@ use crate::params::{IfMatch, Path};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config
-        .service(record_own)
-        .service(record_of)
-        .service(allowance_create)
-        .service(reflection_view)
-        .service(reflection_save)
-        .service(work_submit)
-        .service(work_submission_view)
-        .service(submission_notes);
+    operations!(
+        config,
+        record_own,
+        record_of,
+        allowance_create,
+        reflection_view,
+        reflection_save,
+        work_submit,
+        work_submission_view,
+        submission_notes
+    );
 }
 
 /// Read your work on an assignment
 ///
 /// The dates that hold for you, what you are allowed, what you handed in, and which of your batches you can hand in.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
+#[utoipa::path(get, path = "/v1/assignments/{id}/work",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
     responses((status = 200, body = StudentRecord)))]
-#[get("/v1/assignments/{id}/work")]
 async fn record_own(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -46,9 +48,9 @@ async fn record_own(
 /// Read a student's work on an assignment
 ///
 /// For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment"),
+#[utoipa::path(get, path = "/v1/assignments/{id}/students/{person}/work",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment"),
     ("person" = PersonId, Path, description = "The student")), responses((status = 200, body = StudentRecord)))]
-#[get("/v1/assignments/{id}/students/{person}/work")]
 async fn record_of(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -62,10 +64,10 @@ async fn record_of(
 /// Allow a student more time, or excuse an absence
 ///
 /// The last allowance of a student counts. The student reads its reason. For the cohort's instructors.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment"),
+#[utoipa::path(post, path = "/v1/assignments/{id}/students/{person}/allowances",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment"),
     ("person" = PersonId, Path, description = "The student")),
     request_body = NewAllowance, responses((status = 201, body = Allowance)))]
-#[post("/v1/assignments/{id}/students/{person}/allowances")]
 async fn allowance_create(
     state: Data<ApiState>,
     caller: Caller,
@@ -81,9 +83,9 @@ async fn allowance_create(
 /// Read the draft of your reflection
 ///
 /// Only its author reads a draft.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
+#[utoipa::path(get, path = "/v1/assignments/{id}/reflection",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
     responses((status = 200, body = Reflection)))]
-#[get("/v1/assignments/{id}/reflection")]
 async fn reflection_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -96,9 +98,9 @@ async fn reflection_view(
 /// Save the draft of your reflection
 ///
 /// It can be saved as often as you like. Handing work in without a text takes the draft.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
+#[utoipa::path(put, path = "/v1/assignments/{id}/reflection",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
     request_body = NewReflection, responses((status = 200, body = Reflection)))]
-#[put("/v1/assignments/{id}/reflection")]
 async fn reflection_save(
     state: Data<ApiState>,
     caller: Caller,
@@ -114,9 +116,9 @@ async fn reflection_save(
 /// Submits the record of a batch of your own, of one of the assigned formulas, and freezes it with the reflection and the
 /// rubric; `digest` names all of it. The time at which the request arrived counts against your dates. Work that came back
 /// is handed in again here, as its next version.
-#[utoipa::path(tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
+#[utoipa::path(post, path = "/v1/assignments/{id}/submissions",
+    tag = "teaching", params(("id" = AssignmentId, Path, description = "The assignment")),
     request_body = NewWorkSubmission, responses((status = 201, body = WorkSubmission)))]
-#[post("/v1/assignments/{id}/submissions")]
 async fn work_submit(
     state: Data<ApiState>,
     caller: Caller,
@@ -130,9 +132,9 @@ async fn work_submit(
 /// Read work that was handed in
 ///
 /// For its author, and the cohort's instructors and markers. The record and the reflection are read with the batch.
-#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+#[utoipa::path(get, path = "/v1/submissions/{id}",
+    tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
     responses((status = 200, body = WorkSubmission)))]
-#[get("/v1/submissions/{id}")]
 async fn work_submission_view(
     request: HttpRequest,
     state: Data<ApiState>,
@@ -146,9 +148,9 @@ async fn work_submission_view(
 ///
 /// Figures that are the same as another student's of the assignment, no variation at all, a whole record written within one
 /// minute. A note judges nobody, and the student does not see it. For the cohort's instructors and markers.
-#[utoipa::path(tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
+#[utoipa::path(get, path = "/v1/submissions/{id}/notes",
+    tag = "teaching", params(("id" = WorkSubmissionId, Path, description = "The submission")),
     responses((status = 200, body = Vec<SubmissionNote>)))]
-#[get("/v1/submissions/{id}/notes")]
 async fn submission_notes(
     request: HttpRequest,
     state: Data<ApiState>,
