@@ -299,6 +299,37 @@ diesel::table! {
 }
 
 diesel::table! {
+    batch_observation (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        jar_id -> Uuid,
+        number -> Int4,
+        on_day -> Date,
+        seen -> Array<Text>,
+        note -> Nullable<Text>,
+        next_on -> Date,
+        corrects_id -> Nullable<Uuid>,
+        reason -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_shortening (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        observation_id -> Uuid,
+        last_day -> Date,
+        on_day -> Date,
+        reason -> Text,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     caution (revision_id, set_number, position) {
         revision_id -> Uuid,
         set_number -> Int4,
@@ -1045,6 +1076,16 @@ diesel::table! {
         valid_until -> Timestamptz,
         pulled -> Bool,
         set_number -> Int4,
+    }
+}
+
+diesel::table! {
+    retained_sample (jar_id) {
+        jar_id -> Uuid,
+        batch_id -> Uuid,
+        first_on -> Date,
+        by_id -> Uuid,
+        at -> Timestamptz,
     }
 }
 

@@ -5,6 +5,16 @@ import { clinic, DESK, look, PHONE } from "./house.js";
 
 const house = clinic();
 
+/** Reads whatever cautions stand before a page; answers whether there were any. */
+const readAll = async (page) => {
+  let acts = 0;
+  for (; await page.locator(".reading").count(); acts += 1) {
+    assert.ok(acts < 5, "the gate has no end");
+    await house.read(page);
+  }
+  return acts > 0;
+};
+
 const sentence = (page) => page.locator(".plainly .name").first().innerText();
 
 test("a maker fills jars, an instructor confirms the cautions and releases, and a recall reaches who holds a jar", async () => {
@@ -66,10 +76,7 @@ test("a maker fills jars, an instructor confirms the cautions and releases, and 
 
   const ilse = await house.as(maker === "ilse.brandt" ? "marek.dvorsky" : "ilse.brandt", DESK);
   await ilse.goto(`/batches/${batch}/release`);
-  for (let acts = 0; await ilse.locator(".reading").count(); acts += 1) {
-    assert.ok(acts < 5, "the gate has no end");
-    await house.read(ilse);
-  }
+  await readAll(ilse);
   await ilse.getByRole("heading", { name: /^Release .*\?$/ }).waitFor();
   await look(ilse, "release");
   await ilse.getByRole("button", { name: "Release the jars" }).click();
@@ -145,4 +152,80 @@ test("a maker fills jars, an instructor confirms the cautions and releases, and 
   await ilse.getByText(/^Discarded by /).waitFor();
   await holder.reload();
   assert.equal(await sentence(holder), "Discarded. Do not use it.");
+});
+
+test("some jars are kept as samples, somebody looks at them, and an instructor brings the last day forward", async () => {
+  const batch = house.sql("SELECT id FROM batch WHERE state = 'accepted' AND disposition = 'quarantine' AND revision_id IN (SELECT revision_id FROM revision_nested) ORDER BY id LIMIT 1");
+  const maker = house.sql(`SELECT p.sign_in_name FROM batch b JOIN person p ON p.id = b.maker_id WHERE b.id = '${batch}'`);
+  const page = await house.as(maker, PHONE);
+  await page.goto(`/batches/${batch}/jars`);
+  const fill = async (samples) => {
+    await page.getByLabel("Number of jars").fill("2");
+    await page.getByLabel("In each").fill("10 g");
+    await page.getByLabel("Kept as samples").fill(samples);
+    await page.getByRole("button", { name: "Fill the jars" }).click();
+  };
+  await fill("some");
+  await page.getByText(/^Enter how many jars are kept as samples/).waitFor();
+  await fill("1");
+  // The label is that of everything nested in it, whose cautions are read first.
+  await page.locator(".reading").or(page.getByText("Kept as a sample, never handed out.")).first().waitFor();
+  if (await readAll(page)) await fill("1");
+  await page.getByText("Kept as a sample, never handed out.").waitFor();
+  await look(page, "jars-sample");
+  const sample = await page.locator("a[href^='/jars/']").last().getAttribute("href");
+  const holder = await house.device(PHONE, { javaScriptEnabled: false });
+  await holder.goto(sample);
+  assert.equal(await sentence(holder), "Kept as a sample. Do not use it.");
+
+  // Put aside long ago, they stand on the first page of the maker and of instructors.
+  house.sql(`UPDATE retained_sample SET first_on = first_on - 2 WHERE batch_id = '${batch}'`);
+  const ilse = await house.as(maker === "ilse.brandt" ? "marek.dvorsky" : "ilse.brandt", DESK);
+  await ilse.goto("/queue");
+  await ilse.getByRole("heading", { name: "Samples to look at" }).waitFor();
+  await look(ilse, "queue-samples");
+  await page.goto(maker.startsWith("ilse") || maker.startsWith("marek") ? "/queue" : "/today");
+  await page.getByRole("heading", { name: "Samples to look at" }).waitFor();
+  await look(page, "today-samples");
+  await page.locator(`a[href='/batches/${batch}/observations']`).click();
+  await page.getByText("Nothing is written down yet.").waitFor();
+  await page.getByLabel("the colour has changed").check();
+  await page.getByLabel("mould").check();
+  await page.getByLabel("Note on what you see, if any").fill("A grey film at the rim.");
+  await look(page, "observations-form");
+  await page.getByRole("button", { name: "Write the observation down" }).click();
+  await page.getByText(/^Jar \d+: mould, the colour has changed\.$/).waitFor();
+  await look(page, "observations");
+
+  // A correction begins with what it corrects, and both stay.
+  await page.getByRole("link", { name: /^Correct / }).click();
+  assert.ok(await page.getByLabel("mould").isChecked());
+  await page.getByLabel("the colour has changed").uncheck();
+  await page.getByLabel("Why you correct it").fill("It was the light.");
+  await look(page, "observations-correct");
+  await page.getByRole("button", { name: "Write the correction down" }).click();
+  await page.getByText("This is a correction: It was the light.").waitFor();
+  assert.equal(await page.locator("del").count(), 1);
+
+  await ilse.goto(`/batches/${batch}/observations`);
+  await readAll(ilse);
+  await ilse.locator("summary", { hasText: "Bring the last day forward" }).click();
+  await ilse.getByLabel("New last day").fill("2020-01-01");
+  await ilse.getByLabel("Why it keeps less long").fill("Mould after a few days.");
+  await ilse.getByRole("button", { name: /^Bring it forward/ }).click();
+  await ilse.getByText(/^The last day is .* Enter an earlier day, /).waitFor();
+  assert.equal(await ilse.getByLabel("Why it keeps less long").inputValue(), "Mould after a few days.");
+  await look(ilse, "observations-refused");
+  const soon = new Date(Date.now() + 3 * 86400000).toISOString().slice(0, 10);
+  await ilse.getByLabel("New last day").fill(soon);
+  await ilse.getByRole("button", { name: /^Bring it forward/ }).click();
+  await ilse.getByText(/^Brought forward to .* by /).waitFor();
+  await look(ilse, "observations-shortened");
+  const label = await ilse.evaluate(async (one) => (await fetch(one)).text(), `/batches/${batch}/jars`);
+  assert.ok(label.includes("Use by"));
+
+  // One act leads to the recall, with why.
+  await ilse.getByRole("link", { name: /^Recall this batch/ }).click();
+  assert.match(await ilse.getByLabel("Why it is recalled").inputValue(), /^Seen on .*: mould\.$/);
+  await look(ilse, "recall-of-observation");
 });

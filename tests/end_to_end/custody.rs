@@ -5,6 +5,7 @@ mod handing;
 mod labels;
 mod page;
 mod releasing;
+mod samples;
 
 use diesel_async::SimpleAsyncConnection;
 use serde_json::{Value, json};

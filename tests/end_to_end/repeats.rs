@@ -307,7 +307,13 @@ async fn shelve_twice(twice: &mut Twice<'_>, revision: &str) {
     twice.send(noor, name, &path, Some(json!({ "amount": "250 g" })), "").await;
     let (name, path) = ("/v1/batches/{id}/jars", format!("{batch}/jars"));
     twice.send(noor, name, &path, Some(json!({ "jars": 3, "fill": "30 g" })), "").await;
+    let (name, path) = ("/v1/batches/{id}/observations", format!("{batch}/observations"));
+    twice.send(noor, name, &path, Some(json!({ "jar": 3, "seen": ["smell_changed"] })), "").await;
     marek.acknowledge(revision).await.expect(201);
+    let seen = marek.get(&path).await.expect(200).text_at("/observations/0/id");
+    let shorten = json!({ "observation": seen, "last_day": "2026-03-20", "reason": "It turns early." });
+    let (name, path) = ("/v1/batches/{id}/shortenings", format!("{batch}/shortenings"));
+    twice.send(marek, name, &path, Some(shorten), "").await;
     let sheet = marek.get(&format!("{batch}/release")).await.expect(200).json;
     let ids: Vec<&Value> = sheet["cautions"].as_array().unwrap().iter().map(|one| &one["id"]).collect();
     let (name, path) = ("/v1/batches/{id}/release", format!("{batch}/release"));

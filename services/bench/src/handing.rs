@@ -6,7 +6,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::QueryableByName;
 use diesel::prelude::*;
-use diesel::sql_types::{Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{Bool, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use formulary::sets;
 use locks::{Locks, lock};
@@ -48,20 +48,30 @@ struct Row {
     #[diesel(sql_type = Text)]
     facts: String,
     #[diesel(sql_type = Nullable<Date>)]
-    label_use_by: Option<NaiveDate>,
+    batch_until: Option<NaiveDate>,
+    #[diesel(sql_type = Bool)]
+    sample: bool,
     #[diesel(sql_type = Nullable<Timestamptz>)]
     recalled_at: Option<DateTime<Utc>>,
+}
+
+impl Row {
+    /// Its last day: its own, or the earlier one of its batch.
+    fn until(&self) -> Option<NaiveDate> {
+        [self.use_by, self.batch_until].into_iter().flatten().min()
+    }
 }
 
 /// A jar of a library that the caller, `$2`, is a member of.
 const JAR: &str = "
     SELECT j.id, j.batch_id, j.number, j.token, f.fill, f.use_by, b.number AS batch_number, b.disposition, b.revision_id,
-        r.state AS revision_state, l.facts, l.use_by AS label_use_by, d.at AS recalled_at
+        r.state AS revision_state, l.facts, batch_last_day(b.id) AS batch_until, d.at AS recalled_at,
+        EXISTS (SELECT FROM retained_sample s WHERE s.jar_id = j.id) AS sample
     FROM jar j JOIN jar_filling f ON f.id = j.filling_id JOIN batch b ON b.id = j.batch_id
     JOIN revision r ON r.id = b.revision_id JOIN formula o ON o.id = r.formula_id
     JOIN library_member m ON m.library_id = o.library_id AND m.holder_id = $2
     CROSS JOIN LATERAL (
-        SELECT k.facts, k.use_by FROM batch_label k WHERE k.batch_id = b.id ORDER BY k.number DESC LIMIT 1) l
+        SELECT k.facts FROM batch_label k WHERE k.batch_id = b.id ORDER BY k.number DESC LIMIT 1) l
     LEFT JOIN batch_decision d ON d.batch_id = b.id AND d.decision = 'recalled'
     WHERE j.id = $1";
 
@@ -109,12 +119,12 @@ async fn sheet(tx: &mut Tx<'_>, id: JarId) -> Result<JarSheet> {
 /// The last day of a jar, and why it is not handed out.
 async fn may(tx: &mut Tx<'_>, row: &Row) -> Result<(Option<NaiveDate>, Option<String>)> {
     let disposition: Disposition = word(&row.disposition)?;
-    let day = [row.use_by, row.label_use_by].into_iter().flatten().min();
+    let day = row.until();
     let rules = policy::rules(tx).await?;
     let today = rules.date(tx.now());
     let stopped = stopped(tx, RevisionId(row.revision_id), &row.revision_state).await?;
     let recalled = row.recalled_at.map(|at| rules.date(at));
-    let why = match stands(disposition, stopped, day, (today, recalled)) {
+    let why = match stands((disposition, row.sample), stopped, day, (today, recalled)) {
         JarStands::InDate(_) => None,
         JarStands::Past(day) => Some(format!("Its last day was {day}. It is not handed out.")),
         JarStands::Stopped => {
@@ -123,6 +133,7 @@ async fn may(tx: &mut Tx<'_>, row: &Row) -> Result<(Option<NaiveDate>, Option<St
         JarStands::NotReleased => {
             Some("It is not released. An instructor who did not make it releases it first.".into())
         }
+        JarStands::Sample => Some("It is kept as a sample. It is never handed out.".into()),
         JarStands::PracticeOnly => Some("It was made for practice. It is never handed out.".into()),
         JarStands::Recalled(_) | JarStands::Discarded => {
             Some(format!("It is {disposition}. It is not handed out."))
@@ -288,7 +299,8 @@ async fn shown(tx: &mut Tx<'_>, row: &Row) -> Result<Jar> {
         page: format!("/jars/{}", row.token),
         code: row.token.clone(),
         fill: row.fill.clone(),
-        use_by: row.use_by,
+        use_by: row.until(),
+        sample: row.sample,
         handed: handed.pop().map(|(_, handed)| handed),
     })
 }

@@ -4,20 +4,21 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use recipes::RecipeCache;
-use schema::{jar, jar_filling};
+use schema::{jar, jar_filling, retained_sample};
 use store::{Credentials, Error, Result, Store, Tx};
+use uuid::Uuid;
 use wire::ids::BatchId;
 use wire::jars::{JarLabels, LabelledJar};
 use wire::label::BatchLabelQuery;
 
 use crate::batches;
-use crate::label::labelled_until;
+use crate::label::{Jar, labelled_as};
 
 /// The most labels in one document.
 const MOST: usize = 500;
 
-/// What was filled: how much, and until when it keeps.
-type Filled = (String, Option<NaiveDate>);
+/// What was filled: how much, until when it keeps, and whether it is kept as a sample.
+type Filled = (String, Option<NaiveDate>, bool);
 
 /// What stands on jars of a batch, by how they were filled. `area` is that of a label; `numbers` are ranges with their ends,
 /// and none of them means every jar.
@@ -44,10 +45,11 @@ pub async fn jar_labels(
                 }
             }
             let mut labels = Vec::new();
-            for ((fill, until), jars) in groups {
+            for ((fill, until, sample), jars) in groups {
                 let query = BatchLabelQuery { net: Some(fill), area: Some(area.to_owned()) };
-                let until = until.map(|day| (day, "chosen when the jar was filled".to_owned()));
-                let label = labelled_until(tx, cache, &record, &query, until).await?.label;
+                let no_later = until.map(|day| (day, "chosen when the jar was filled".to_owned()));
+                let of = Jar { no_later, sample };
+                let label = labelled_as(tx, cache, &record, &query, of).await?.label;
                 labels.push(JarLabels { label, jars });
             }
             Ok(labels)
@@ -57,16 +59,23 @@ pub async fn jar_labels(
 
 /// The jars of a batch, by their numbers.
 async fn all(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<(Filled, LabelledJar)>> {
-    let rows: Vec<(i32, String, String, Option<NaiveDate>)> = jar::table
+    let rows: Vec<(i32, String, String, Option<NaiveDate>, Option<Uuid>)> = jar::table
         .inner_join(jar_filling::table.on(jar_filling::id.eq(jar::filling_id)))
+        .left_join(retained_sample::table.on(retained_sample::jar_id.eq(jar::id)))
         .filter(jar::batch_id.eq(id.0))
         .order(jar::number)
-        .select((jar::number, jar::token, jar_filling::fill, jar_filling::use_by))
+        .select((
+            jar::number,
+            jar::token,
+            jar_filling::fill,
+            jar_filling::use_by,
+            retained_sample::jar_id.nullable(),
+        ))
         .load(tx.conn())
         .await?;
-    let of = |(number, code, fill, until): (i32, String, String, Option<NaiveDate>)| {
+    let of = |(number, code, fill, until, sample): (i32, String, String, Option<NaiveDate>, Option<Uuid>)| {
         let page = format!("/jars/{code}");
-        ((fill, until), LabelledJar { number: number.unsigned_abs(), code, page })
+        ((fill, until, sample.is_some()), LabelledJar { number: number.unsigned_abs(), code, page })
     };
     Ok(rows.into_iter().map(of).collect())
 }
@@ -96,7 +105,7 @@ mod tests {
 
     fn jars(many: u32) -> Vec<(Filled, LabelledJar)> {
         let jar = |number| LabelledJar { number, code: String::new(), page: String::new() };
-        (1..=many).map(|number| (("30 g".to_owned(), None), jar(number))).collect()
+        (1..=many).map(|number| (("30 g".to_owned(), None, false), jar(number))).collect()
     }
 
     fn numbers(found: Result<Vec<(Filled, LabelledJar)>>) -> Vec<u32> {

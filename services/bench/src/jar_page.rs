@@ -4,7 +4,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::QueryableByName;
 use diesel::prelude::*;
-use diesel::sql_types::{Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{Bool, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use formulary::sets;
 use formulary::withholding::withheld_since;
@@ -39,7 +39,11 @@ struct Row {
     #[diesel(sql_type = Text)]
     facts: String,
     #[diesel(sql_type = Nullable<Date>)]
-    label_use_by: Option<NaiveDate>,
+    batch_until: Option<NaiveDate>,
+    #[diesel(sql_type = Bool)]
+    sample: bool,
+    #[diesel(sql_type = Nullable<Date>)]
+    shortened: Option<NaiveDate>,
     #[diesel(sql_type = Nullable<Timestamptz>)]
     recalled_at: Option<DateTime<Utc>>,
 }
@@ -47,11 +51,13 @@ struct Row {
 /// A jar by its code.
 const JAR: &str = "
     SELECT j.number, f.fill, f.use_by, b.number AS batch_number, b.disposition, b.revision_id, r.state AS revision_state,
-        l.facts, l.use_by AS label_use_by, d.at AS recalled_at
+        l.facts, batch_last_day(b.id) AS batch_until, d.at AS recalled_at,
+        EXISTS (SELECT FROM retained_sample s WHERE s.jar_id = j.id) AS sample,
+        (SELECT min(s.last_day) FROM batch_shortening s WHERE s.batch_id = b.id) AS shortened
     FROM jar j JOIN jar_filling f ON f.id = j.filling_id JOIN batch b ON b.id = j.batch_id
     JOIN revision r ON r.id = b.revision_id
     CROSS JOIN LATERAL (
-        SELECT k.facts, k.use_by FROM batch_label k WHERE k.batch_id = b.id ORDER BY k.number DESC LIMIT 1) l
+        SELECT k.facts FROM batch_label k WHERE k.batch_id = b.id ORDER BY k.number DESC LIMIT 1) l
     LEFT JOIN batch_decision d ON d.batch_id = b.id AND d.decision = 'recalled'
     WHERE j.token = $1";
 
@@ -84,10 +90,10 @@ async fn of_code(tx: &mut Tx<'_>, code: &str) -> Result<JarPage> {
     let now = sets::current(tx, revision).await?;
     let stopped = stopped(tx, revision, &row.revision_state).await?;
     let today = rules.date(tx.now());
-    // The earlier of the jar's own day and that of the label as it was read last.
-    let day = [row.use_by, row.label_use_by].into_iter().flatten().min();
+    // The earlier of the jar's own day and that of its batch.
+    let day = [row.use_by, row.batch_until].into_iter().flatten().min();
     let recalled = row.recalled_at.map(|at| rules.date(at));
-    let stands = stands(word(&row.disposition)?, stopped, day, (today, recalled));
+    let stands = stands((word(&row.disposition)?, row.sample), stopped, day, (today, recalled));
     let (facts, cautions) = StoredLabel::read(&row.facts)?.into_parts();
     let said = recipes::label::said(tx.reference, &cautions, &now.cautions);
     Ok(JarPage {
@@ -96,6 +102,7 @@ async fn of_code(tx: &mut Tx<'_>, code: &str) -> Result<JarPage> {
         fill: row.fill,
         today,
         stands,
+        shortened: day.is_some() && day == row.shortened,
         facts,
         warnings: said.warnings,
         patch_test: said.patch_test,
@@ -121,7 +128,7 @@ pub(crate) async fn stopped(tx: &mut Tx<'_>, revision: RevisionId, state: &str) 
 
 /// Whether a jar may be used. What forbids it comes before its date, and what was decided before what is unknown.
 pub(crate) fn stands(
-    disposition: Disposition,
+    (disposition, sample): (Disposition, bool),
     stopped: bool,
     day: Option<NaiveDate>,
     (today, recalled): (NaiveDate, Option<NaiveDate>),
@@ -129,6 +136,7 @@ pub(crate) fn stands(
     match (disposition, day) {
         (Disposition::Recalled, _) => JarStands::Recalled(recalled),
         (Disposition::Discarded, _) => JarStands::Discarded,
+        _ if sample => JarStands::Sample,
         (Disposition::PracticeOnly, _) => JarStands::PracticeOnly,
         (Disposition::Quarantine, _) | (Disposition::Released, None) => JarStands::NotReleased,
         (Disposition::Released, Some(_)) if stopped => JarStands::Stopped,
@@ -145,18 +153,23 @@ mod tests {
     fn only_what_was_released_and_is_in_date_may_be_used() {
         let day = |text: &str| text.parse::<NaiveDate>().unwrap();
         let (last, on) = (Some(day("2026-12-19")), |today: &str| (day(today), None));
-        let released = |stopped, last, today| stands(Disposition::Released, stopped, last, on(today));
+        let released =
+            |stopped, last, today| stands((Disposition::Released, false), stopped, last, on(today));
         assert_eq!(released(false, last, "2026-12-19"), JarStands::InDate(day("2026-12-19")));
         assert_eq!(released(false, last, "2026-12-20"), JarStands::Past(day("2026-12-19")));
         assert_eq!(released(true, last, "2026-12-01"), JarStands::Stopped);
         assert_eq!(released(false, None, "2026-12-01"), JarStands::NotReleased);
+        assert_eq!(stands((Disposition::Released, true), false, last, on("2026-12-01")), JarStands::Sample);
         for (disposition, says) in [
             (Disposition::Quarantine, JarStands::NotReleased),
             (Disposition::PracticeOnly, JarStands::PracticeOnly),
             (Disposition::Discarded, JarStands::Discarded),
             (Disposition::Recalled, JarStands::Recalled(None)),
         ] {
-            assert_eq!(stands(disposition, true, last, on("2027-01-01")), says);
+            assert_eq!(stands((disposition, false), true, last, on("2027-01-01")), says);
+            let forbidden = matches!(disposition, Disposition::Discarded | Disposition::Recalled);
+            let of_sample = stands((disposition, true), true, last, on("2027-01-01"));
+            assert_eq!(of_sample, if forbidden { says } else { JarStands::Sample });
         }
     }
 }

@@ -9,7 +9,7 @@ use galenics::{Customary, Decimal, Measure, Quantity};
 use recipes::RecipeCache;
 use recipes::label::ForRelease;
 use release::{ForRules, Record, record};
-use schema::{batch_label, jar, jar_filling};
+use schema::{batch_label, jar, jar_filling, retained_sample};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, word};
 use uuid::Uuid;
 use wire::bench::{BatchState, Disposition};
@@ -18,11 +18,11 @@ use wire::jars::{Jar, Jars, NewJars};
 use wire::label::BatchLabelQuery;
 use wire::problem::FieldError;
 
-use crate::kept::{FILLING, LABEL};
+use crate::kept::{FILLING, LABEL, SAMPLE};
 use crate::label::labelled;
 use crate::left::{self, Left, plain};
 use crate::stored_label::StoredLabel;
-use crate::{batches, codes, dispositions, handing};
+use crate::{batches, codes, dispositions, handing, last_day, samples};
 
 /// The most jars of a batch.
 const MOST: u32 = 1000;
@@ -185,6 +185,11 @@ async fn fill<'t>(
             format!("A batch has at most {MOST} jars, and this one has {last}. Enter a smaller number.");
         errors.push(FieldError::new("/jars", cure));
     }
+    let kept_back = request.samples.unwrap_or(0);
+    if kept_back > request.jars {
+        let cure = "Enter how many of these jars are kept as samples: no more than are filled.";
+        errors.push(FieldError::new("/samples", cure));
+    }
     let fill = read(request, rules.customary).map_err(|error| errors.push(error)).ok();
     if let Some(sooner) = request.use_by {
         match date {
@@ -231,10 +236,12 @@ async fn fill<'t>(
         ))
         .execute(tx.conn())
         .await?;
-    let rows: Vec<_> = (last + 1..=last + jars)
-        .map(|number| {
+    let ids: Vec<Uuid> = (0..jars).map(|_| tx.new_id()).collect();
+    let rows: Vec<_> = (last + 1..)
+        .zip(&ids)
+        .map(|(number, jar)| {
             (
-                jar::id.eq(tx.new_id()),
+                jar::id.eq(*jar),
                 jar::batch_id.eq(id.0),
                 jar::filling_id.eq(filling),
                 jar::number.eq(number),
@@ -243,9 +250,18 @@ async fn fill<'t>(
         })
         .collect();
     diesel::insert_into(jar::table).values(rows).execute(tx.conn()).await?;
+    // The last ones: who counts jars out begins with the first.
+    let first_kept = ids.len().saturating_sub(usize::try_from(kept_back).unwrap_or(usize::MAX));
+    let kept_back = ids.get(first_kept..).unwrap_or_default();
+    if !kept_back.is_empty() {
+        samples::keep(tx, id, kept_back, today).await?;
+    }
     let mut event = NewEvent::new("batch", id.0, "jars_filled")
         .detail(serde_json::json!({ "filling": filling }))
         .keeps(&FILLING, [filling]);
+    for jar in kept_back {
+        event = event.keeps(&SAMPLE, [*jar]);
+    }
     if let Some(kept) = kept {
         event = event.keeps(&LABEL, [kept]);
     }
@@ -313,11 +329,19 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Jar
         let within = batches::contents(tx, record).await?;
         Left::of(tx, id, &within.content().entries).await?
     };
-    let rows: Vec<(Uuid, i32, String, String, Option<NaiveDate>)> = jar::table
+    let rows: Vec<(Uuid, i32, String, String, Option<NaiveDate>, Option<Uuid>)> = jar::table
         .inner_join(jar_filling::table.on(jar_filling::id.eq(jar::filling_id)))
+        .left_join(retained_sample::table.on(retained_sample::jar_id.eq(jar::id)))
         .filter(jar::batch_id.eq(id.0))
         .order(jar::number)
-        .select((jar::id, jar::number, jar::token, jar_filling::fill, jar_filling::use_by))
+        .select((
+            jar::id,
+            jar::number,
+            jar::token,
+            jar_filling::fill,
+            jar_filling::use_by,
+            retained_sample::jar_id.nullable(),
+        ))
         .load(tx.conn())
         .await?;
     // Where jars went is for who hands them out.
@@ -328,13 +352,15 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Jar
         }
         false => HashMap::new(),
     };
-    let jars = rows.into_iter().map(|(id, number, code, fill, use_by)| Jar {
+    let batch_until = last_day::of_batch(tx, id).await?;
+    let jars = rows.into_iter().map(|(id, number, code, fill, use_by, sample)| Jar {
         id: JarId(id),
         number: number.unsigned_abs(),
         page: format!("/jars/{code}"),
         code,
         fill,
-        use_by,
+        use_by: [use_by, batch_until].into_iter().flatten().min(),
+        sample: sample.is_some(),
         handed: went.remove(&id),
     });
     let title = formulary::facts(tx, record.revision()).await?.title;

@@ -83,6 +83,39 @@ pub static HANDING: Kept = Kept::whole(
 pub static RETURN: Kept =
     Kept::whole("jar_return", &[Key("jar_id", "uuid")], columns!(Text(jar_id note by_id) Time(at)));
 
+/// Jars that are kept as samples.
+pub static SAMPLE: Kept = Kept::whole(
+    "retained_sample",
+    &[Key("jar_id", "uuid")],
+    columns!(Text(jar_id batch_id first_on by_id) Time(at)),
+);
+
+/// What was seen of batches.
+pub static OBSERVATION: Kept = Kept::whole(
+    "batch_observation",
+    &[Key("id", "uuid")],
+    columns!(Text(id batch_id jar_id number on_day seen note next_on corrects_id reason by_id) Time(at)),
+);
+
+/// That last days were brought forward.
+pub static SHORTENING: Kept = Kept::whole(
+    "batch_shortening",
+    &[Key("id", "uuid")],
+    columns!(Text(id batch_id number observation_id last_day on_day reason by_id) Time(at)),
+);
+
 /// All of them.
-pub static KEPT: &[&Kept] =
-    &[&BATCH, &CHECK, &HOLD_RELEASE, &AUTHORISATION, &DECISION, &LABEL, &FILLING, &HANDING, &RETURN];
+pub static KEPT: &[&Kept] = &[
+    &BATCH,
+    &CHECK,
+    &HOLD_RELEASE,
+    &AUTHORISATION,
+    &DECISION,
+    &LABEL,
+    &FILLING,
+    &HANDING,
+    &RETURN,
+    &SAMPLE,
+    &OBSERVATION,
+    &SHORTENING,
+];

@@ -9,7 +9,7 @@ use wire::bench::BatchState;
 use wire::ids::BatchId;
 use wire::label::{BatchLabelQuery, Label};
 
-use crate::batches;
+use crate::{batches, last_day};
 
 /// The label for the jars of a batch: as made once it is submitted with every line weighed, as planned before that and
 /// for readers to whom a nested formula is closed. An API client needs the scope `labels:read`; the label as made it gets
@@ -50,21 +50,32 @@ pub(crate) async fn labelled<'t>(
     record: &Record<'t>,
     query: &BatchLabelQuery,
 ) -> Result<ForRelease> {
-    labelled_until(tx, cache, record, query, None).await
+    labelled_as(tx, cache, record, query, Jar::default()).await
 }
 
-/// As [`labelled`], of jars whose last day somebody chose, with why.
+/// What a label says of a jar and not of its whole batch.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Jar {
+    /// A last day that somebody chose for it, and why.
+    pub(crate) no_later: Option<(NaiveDate, String)>,
+    /// Whether it is kept as a sample.
+    pub(crate) sample: bool,
+}
+
+/// As [`labelled`], of jars that were filled alike. No label says a later day than the batch was brought forward to.
 ///
 /// # Errors
 /// As [`label`].
-pub(crate) async fn labelled_until<'t>(
+pub(crate) async fn labelled_as<'t>(
     tx: &mut Tx<'t>,
     cache: &RecipeCache,
     record: &Record<'t>,
     query: &BatchLabelQuery,
-    no_later: Option<(NaiveDate, String)>,
+    jar: Jar,
 ) -> Result<ForRelease> {
     let row = record.row();
+    let shortened = last_day::shortened(tx, record.batch()).await?;
+    let no_later = last_day::earlier(shortened, jar.no_later);
     let within = batches::contents(tx, record).await?;
     let within = within.content();
     let rules = policy::rules_of(tx, row.policy_version).await?;
@@ -77,6 +88,7 @@ pub(crate) async fn labelled_until<'t>(
         entries: &within.entries,
         rules: &rules,
         no_later,
+        sample: jar.sample,
     };
     for_release(tx, cache, record, &labelled, query).await
 }

@@ -8,8 +8,8 @@ use wire::bench::{AsMade, BatchState, Disposition};
 use wire::ids::{BatchId, LotId};
 use wire::stock::{Lot, NewMadeLot};
 
-use crate::batches;
 use crate::left::{self, Left};
+use crate::{batches, last_day};
 
 /// Puts what a batch made on the shelf. Its record is accepted; it keeps no longer than the batch is dated.
 ///
@@ -81,6 +81,8 @@ async fn put<'t>(
     let making = Making { asked: &within.recipe, entries: &within.entries, rules: &rules, made_on };
     let as_made = as_made(tx, cache, record, Some(levels), &making, Detail::Brief).await?;
     let (use_by, refrigerate) = known(as_made)?;
+    // What was seen of it since binds too.
+    let use_by = last_day::shortened(tx, record.batch()).await?.map_or(use_by, |(day, _)| day.min(use_by));
     let left = Left::of(tx, record.batch(), &within.entries).await?.ok_or_else(left::unknown)?;
     let made = stock::Made {
         batch: record.batch(),

@@ -26,6 +26,7 @@ pub mod marking;
 pub mod materials;
 pub mod moderation;
 pub mod named_records;
+pub mod observations;
 mod others;
 pub mod overview;
 pub mod people;

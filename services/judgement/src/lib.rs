@@ -31,6 +31,7 @@ pub mod meant;
 pub mod measured;
 pub mod nested;
 mod observed;
+pub mod observing;
 pub mod parts;
 pub mod place;
 mod preserved;

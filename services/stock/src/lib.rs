@@ -30,7 +30,7 @@ pub use ledger::movements;
 pub use levels::stocks;
 pub use listing::lots;
 pub use lots::{lot, may_read_events, seen};
-pub use made::{Made, shelve, shelved};
+pub use made::{Made, keep_no_later, shelve, shelved};
 pub use recalled::recall;
 pub use receiving::receive;
 pub use reservations::{Reserving, Wanted, free_lots, purge, reserve, reserved};

@@ -7,10 +7,12 @@ use chrono::{Datelike, NaiveDate};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use galenics::Decimal;
+use locks::{Locks, lock};
 use policy::Rules;
 use rust_decimal::Decimal as Grams;
 use schema::{lot, lot_movement};
 use store::{Error, NewEvent, Result, Tx};
+use uuid::Uuid;
 use wire::ids::{BatchId, LotId, RevisionId};
 use wire::stock::{LotState, MovementKind};
 
@@ -113,6 +115,39 @@ pub async fn shelve(tx: &mut Tx<'_>, rules: &Rules, made: &Made<'_>) -> Result<L
     let event = NewEvent::new("lot", id, "made").keeps(&LOT, [id]);
     ledger::write(tx, LotId(id), 1, Moves::Received(amount), event).await?;
     Ok(LotId(id))
+}
+
+/// Shortens the lots of a batch whose last day was brought forward: none of them keeps longer. The batch is locked.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub async fn keep_no_later(tx: &mut Tx<'_>, of: BatchId, until: NaiveDate, batch_number: &str) -> Result<()> {
+    let ids: Vec<Uuid> = lot::table
+        .filter(lot::batch_id.eq(of.0))
+        .filter(lot::keeps_until.gt(until))
+        .order(lot::id)
+        .select(lot::id)
+        .load(tx.conn())
+        .await?;
+    if ids.is_empty() {
+        return Ok(());
+    }
+    lock(tx, Locks::new().lots(ids.iter().copied())).await?;
+    for id in ids {
+        // Opening a lot may have shortened it meanwhile.
+        let shortened = diesel::update(lot::table.find(id).filter(lot::keeps_until.gt(until)))
+            .set((
+                lot::keeps_until.eq(until),
+                lot::keeps_rule.eq(format!("The last day of batch {batch_number} was brought forward.")),
+                lot::version.eq(lot::version + 1),
+            ))
+            .execute(tx.conn())
+            .await?;
+        if shortened == 1 {
+            tx.record(NewEvent::new("lot", id, "shortened").keeps(&LOT, [id]));
+        }
+    }
+    Ok(())
 }
 
 /// What the lots of a batch came in with, in g, discarded ones too: what was thrown away is not there twice.

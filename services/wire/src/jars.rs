@@ -13,7 +13,7 @@ use crate::words::words;
 /// Filling jars alike.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({ "jars": 12, "fill": "30 g" }))]
+#[schema(example = json!({ "jars": 12, "fill": "30 g", "samples": 1 }))]
 pub struct NewJars {
     /// How many: 1 to 500.
     #[schema(example = 12)]
@@ -29,6 +29,10 @@ pub struct NewJars {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = json!(null))]
     pub use_by: Option<NaiveDate>,
+    /// How many of them are kept as samples, to be looked at and never handed out: the last ones.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = 1)]
+    pub samples: Option<u32>,
 }
 
 /// One jar.
@@ -48,10 +52,15 @@ pub struct Jar {
     /// What it holds, as typed.
     #[schema(example = "30 g")]
     pub fill: String,
-    /// The last day on which it may be used. Absent where no rule dates it.
+    /// The last day on which it may be used: its own, or that of its batch where somebody brought that forward. Absent where
+    /// no rule dates it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "2026-12-19")]
     pub use_by: Option<NaiveDate>,
+    /// Whether it is kept as a sample. Such a jar is never handed out.
+    #[serde(default)]
+    #[schema(example = false)]
+    pub sample: bool,
     /// Where it went. For instructors; absent while it is here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = json!(null))]
@@ -332,6 +341,8 @@ pub struct JarPage {
     pub today: NaiveDate,
     /// Whether it may be used.
     pub stands: JarStands,
+    /// Whether its last day was brought forward after a sample was looked at.
+    pub shortened: bool,
     /// What stands on its label.
     pub facts: JarFacts,
     /// For whom it is not, or not without asking; those that bind most come first.
@@ -359,6 +370,8 @@ pub enum JarStands {
     Discarded,
     /// Nobody has decided that it may be used.
     NotReleased,
+    /// It is kept as a sample.
+    Sample,
     /// It was made for practice.
     PracticeOnly,
     /// Its formula was withdrawn, or a new warning stops it.

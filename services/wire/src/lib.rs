@@ -20,6 +20,7 @@ pub mod kinds;
 pub mod label;
 pub mod mark;
 pub mod materials;
+pub mod observations;
 pub mod page;
 pub mod people;
 pub mod policy;

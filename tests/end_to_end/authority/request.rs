@@ -136,6 +136,13 @@ fn tagged(path: &str) -> String {
     }
 }
 
+/// An observation of a batch by the author; empty where none can be written.
+async fn observed(stage: &Stage, batch: &str) -> String {
+    let seen = json!({ "jar": 1, "seen": ["mould"] });
+    let answer = stage.author().post(&format!("/v1/batches/{batch}/observations"), seen).await;
+    answer.json.pointer("/observations/0/id").and_then(Value::as_str).unwrap_or_default().to_owned()
+}
+
 fn or_somebody(id: &str) -> &str {
     if id.is_empty() { "01990000-0000-7000-8000-000000000000" } else { id }
 }
@@ -212,6 +219,10 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/batches/{id}/checks" => json!({ "kind": "line_clearance", "passed": true }),
         "POST /v1/batches/{id}/hold-releases" => json!({ "step": 1 }),
         "POST /v1/batches/{id}/jars" => json!({ "jars": 1, "fill": "10 g" }),
+        "POST /v1/batches/{id}/observations" => json!({ "jar": 1, "seen": ["mould"] }),
+        "POST /v1/batches/{id}/shortenings" => {
+            json!({ "observation": or_somebody(&observed(stage, id).await), "last_day": "2026-03-10", "reason": "Mould." })
+        }
         "POST /v1/batches/{id}/release" => json!({ "confirmed": [] }),
         "POST /v1/batches/{id}/discard" => json!({ "reason": "The phases separated." }),
         "POST /v1/batches/{id}/authorisations" => json!({ "entry": id }),

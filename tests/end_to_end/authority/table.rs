@@ -198,6 +198,17 @@ POST   /v1/batches/{id}/jars               own making            401     409   4
 POST   /v1/batches/{id}/jars               own accepted          401     201   404   201   201   404    404    403   403
 POST   /v1/batches/{id}/jars               other's accepted      401     404   404   201   201   404    404    403   403
 POST   /v1/batches/{id}/jars               instructor's making   401     404   404   409   409   404    404    403   403
+GET    /v1/batches/{id}/observations       own filled            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/observations       other's filled        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/observations       instructor's making   401     404   404   200   200   404    404    403   403
+POST   /v1/batches/{id}/observations       own making            401     422   404   422   422   404    404    403   403
+POST   /v1/batches/{id}/observations       own filled            401     201   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/observations       other's filled        401     404   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/observations       instructor's filled   401     404   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/shortenings        own filled            401     403   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/shortenings        other's filled        401     404   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/shortenings        instructor's making   401     404   404   422   422   404    404    403   403
+GET    /v1/observations                    -                     401     200   200   200   200   200    200    403   403
 GET    /v1/batches/{id}/release            own accepted          401     403   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/release            other's accepted      401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/release            instructor's making   401     404   404   200   200   404    404    403   403

@@ -125,6 +125,7 @@ async fn every_id(url: &str) -> Known {
         ("LotId", "lot"),
         ("RecallId", "recall"),
         ("JarId", "jar"),
+        ("ObservationId", "batch_observation"),
         ("ReactionCaseId", "reaction_case"),
         ("ReactionReportId", "reaction_report"),
         ("WorkSubmissionId", "handed_work"),

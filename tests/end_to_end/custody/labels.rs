@@ -5,13 +5,13 @@ use stillroom_tests::paper::{self, poppler};
 use super::Custody;
 
 /// The words of one page, without spaces and hyphens.
-fn words(pdf: &[u8], page: usize) -> String {
+pub(super) fn words(pdf: &[u8], page: usize) -> String {
     let page = page.to_string();
     let text = poppler("pdftotext", &["-raw", "-f", &page, "-l", &page, "-", "-"], pdf);
     bare(&String::from_utf8(text).unwrap())
 }
 
-fn bare(text: &str) -> String {
+pub(super) fn bare(text: &str) -> String {
     let letter = |letter: &char| !letter.is_whitespace() && !matches!(letter, '-' | '\u{2010}' | '\u{ad}');
     text.chars().filter(letter).collect()
 }

@@ -207,6 +207,8 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewHoldRelease" => read::<wire::holds::NewHoldRelease>(example),
         "NewAuthorisation" => read::<wire::deviations::NewAuthorisation>(example),
         "NewJars" => read::<wire::jars::NewJars>(example),
+        "NewObservation" => read::<wire::observations::NewObservation>(example),
+        "NewShortening" => read::<wire::observations::NewShortening>(example),
         "NewRelease" => read::<wire::jars::NewRelease>(example),
         "NewHanding" => read::<wire::jars::NewHanding>(example),
         "NewJarReturn" => read::<wire::jars::NewJarReturn>(example),

@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 113] = [
+const RIGHTS: [(&str, &str); 116] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -37,7 +37,9 @@ const RIGHTS: [(&str, &str); 113] = [
     ("batch_entry", SELECT_INSERT),
     ("batch_hold_release", SELECT_INSERT),
     ("batch_label", SELECT_INSERT),
+    ("batch_observation", SELECT_INSERT),
     ("batch_recipe", SELECT_INSERT),
+    ("batch_shortening", SELECT_INSERT),
     ("caution", SELECT_INSERT),
     ("caution_reading", SELECT_INSERT),
     ("caution_set", SELECT_INSERT),
@@ -104,6 +106,7 @@ const RIGHTS: [(&str, &str); 113] = [
     ("reflection_draft", SELECT_INSERT),
     ("refresh_token", AND_DELETE),
     ("release_grant", AND_DELETE),
+    ("retained_sample", SELECT_INSERT),
     ("review", SELECT_INSERT),
     ("review_comment", SELECT_INSERT),
     ("revision", SELECT_INSERT),

@@ -17,6 +17,7 @@ mod libraries;
 mod marks;
 mod materials;
 mod moderation;
+mod observations;
 mod paper;
 mod people;
 mod phrases;
@@ -45,6 +46,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(revisions::routes)
         .configure(batches::routes)
         .configure(jars::routes)
+        .configure(observations::routes)
         .configure(labels::routes)
         .configure(paper::routes)
         .configure(stock::routes)

@@ -8,6 +8,7 @@ use clinic::overview::{self, BatchInHand, OpenRecipe};
 use crate::answer::page;
 use crate::frame::Frame;
 use crate::mount::Mount;
+use crate::routes::jars::observing::{self, Due};
 use crate::routes::work_list::{self, Work};
 use crate::texts::t;
 use crate::trouble::Trouble;
@@ -28,6 +29,8 @@ struct TodayPage {
     returned: Vec<BatchInHand>,
     due: Vec<Work>,
     decided: Vec<BatchInHand>,
+    /// Batches whose samples are to be looked at.
+    samples: Vec<Due>,
     recipes: Vec<OpenRecipe>,
 }
 
@@ -43,8 +46,10 @@ async fn today(visitor: Visitor) -> Result<HttpResponse, Trouble> {
     home.bench.truncate(overview::SHOWN);
     let frame = visitor.frame(t("today-title"));
     let due = work_list::due(&visitor, &frame).await?;
+    let samples = observing::due(&visitor, &frame).await?;
     let now = visitor.clinic().clock().now();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
     let (bench, returned, decided, recipes) = (home.bench, home.returned, home.decided, home.recipes);
-    page(StatusCode::OK, &TodayPage { frame, now, day, bench, more_bench, returned, due, decided, recipes })
+    let page_of = TodayPage { frame, now, day, bench, more_bench, returned, due, decided, samples, recipes };
+    page(StatusCode::OK, &page_of)
 }

@@ -19,6 +19,7 @@ use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
 use crate::routes::appealed;
+use crate::routes::jars::observing::{self, Due};
 use crate::routes::waiting::{self, Asked, Waiting};
 use crate::texts::t;
 use crate::trouble::Trouble;
@@ -42,6 +43,8 @@ struct QueuePage {
     seconds: Vec<WaitingModeration>,
     /// Open cases of reactions.
     cases: Vec<ReactionCaseSummary>,
+    /// Batches whose samples are to be looked at.
+    samples: Vec<Due>,
     holds: Vec<BatchInHand>,
     review: Vec<BatchInHand>,
     review_next: String,
@@ -78,6 +81,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     let cases = reactions::cases(clinic, credentials, &open).await?.items;
     let frame = visitor.frame(t("queue-title"));
     let work = waiting::waiting(&visitor, &frame, asked).await?;
+    let samples = observing::due(&visitor, &frame).await?;
     let now = visitor.clinic().clock().now();
     let once = visitor.pages().once();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
@@ -91,6 +95,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
             appeals,
             seconds,
             cases,
+            samples,
             holds,
             review: rest.items,
             review_next: next,

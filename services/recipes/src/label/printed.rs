@@ -119,6 +119,9 @@ fn marks(sheet: &Sheet<'_>) -> Vec<LabelFact> {
         Disposition::Released => None,
     });
     marks.extend(disposition.map(|text| fact(text, LabelOrigin::Batch)));
+    if sheet.batch.is_some_and(|batch| batch.sample) {
+        marks.push(fact("Retained sample. Do not give out.", LabelOrigin::Batch));
+    }
     marks
 }
 

@@ -34,6 +34,8 @@ pub struct LabelledBatch<'a> {
     pub rules: &'a Rules,
     /// A last day that somebody chose, and why; it binds where the rules date later or not at all.
     pub no_later: Option<(NaiveDate, String)>,
+    /// Whether it is the label of a jar that is kept as a sample.
+    pub sample: bool,
 }
 
 /// Input of a label.

@@ -37,6 +37,7 @@ struct Row {
     /// The page on which it is handed out, for instructors.
     handing: String,
     went: String,
+    sample: bool,
 }
 
 #[derive(Template)]
@@ -58,7 +59,7 @@ struct JarsPage {
 }
 
 // word("fill")
-const FILL: [&str; 4] = ["jars*", "fill*", "density", "use_by"];
+const FILL: [&str; 5] = ["jars*", "fill*", "samples", "density", "use_by"];
 
 /// How the jars stand, in a sentence.
 pub(super) fn stands(disposition: Disposition) -> String {
@@ -112,7 +113,8 @@ async fn shown(
                 fill: jar.fill,
                 until: jar.use_by.as_ref().map(until).unwrap_or_else(|| t("jar-undated")),
                 page: jar.page,
-                handing: if hands { format!("/handing/{}", jar.id) } else { String::new() },
+                sample: jar.sample,
+                handing: if hands && !jar.sample { format!("/handing/{}", jar.id) } else { String::new() },
                 went: jar.handed.as_ref().map(|went| handing::went(&frame, went)).unwrap_or_default(),
                 code: grouped(&jar.code),
             })
@@ -139,7 +141,11 @@ async fn fill(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResp
     if day.is_err() {
         cures.push(("use_by".to_owned(), t("day-cure")));
     }
-    let Ok(use_by) = day else {
+    let samples = form.given("samples").map(|typed| typed.parse::<u32>()).transpose();
+    if samples.is_err() {
+        cures.push(("samples".to_owned(), t("fill-samples-cure")));
+    }
+    let (Ok(use_by), Ok(samples)) = (day, samples) else {
         return shown(&visitor, id, StatusCode::UNPROCESSABLE_ENTITY, &form, &cures).await;
     };
     // What is no number of jars is refused by the use case as none.
@@ -148,6 +154,7 @@ async fn fill(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResp
         fill: form.text("fill"),
         density: form.given("density"),
         use_by,
+        samples,
     };
     match jars::fill(visitor.clinic(), visitor.credentials(), &once, id, &request).await {
         Ok(_) | Err(clinic::Error::KeyReused) => Ok(to(&format!("/batches/{id}/jars"))),

@@ -105,13 +105,21 @@ async fn jar(request: HttpRequest, pages: Data<Pages>, code: Path<String>) -> Re
 fn told(pages: &Pages, code: &str, of: JarPage) -> Shown {
     let mut frame = Frame::anybody(of.facts.title.clone(), pages.clinic.clock().now());
     frame.notice = of.notice;
+    let shortened = if of.shortened { t("jar-shortened") } else { String::new() };
     let (stands, beside) = match of.stands {
-        JarStands::InDate(day) => (t1("jar-in-date", frame.day(&day)), of.facts.after_opening.clone()),
-        JarStands::Past(day) => (t("jar-past"), t1("jar-past-since", frame.day(&day))),
+        JarStands::InDate(day) => (
+            t1("jar-in-date", frame.day(&day)),
+            [shortened.as_str(), &of.facts.after_opening].join(" ").trim().to_owned(),
+        ),
+        JarStands::Past(day) => {
+            let since = t1("jar-past-since", frame.day(&day));
+            (t("jar-past"), [since.as_str(), &shortened].join(" ").trim().to_owned())
+        }
         JarStands::Recalled(Some(day)) => (t1("jar-recalled-on", frame.day(&day)), String::new()),
         JarStands::Recalled(None) => (t("jar-recalled"), String::new()),
         JarStands::Discarded => (t("jar-discarded"), String::new()),
         JarStands::NotReleased => (t("jar-not-released"), t("jar-not-released-why")),
+        JarStands::Sample => (t("jar-sample"), t("jar-sample-why")),
         JarStands::PracticeOnly => (t("jar-practice"), t("jar-practice-why")),
         JarStands::Stopped => (t("jar-stopped"), t("jar-stopped-why")),
     };

@@ -3,6 +3,7 @@
 mod batch;
 mod handing;
 mod jar;
+pub(in crate::routes) mod observing;
 mod releasing;
 
 use wire::bench::{BatchRecord, BatchState};
@@ -12,6 +13,7 @@ use crate::mount::Mount;
 pub(super) fn routes(mount: &mut impl Mount) {
     batch::routes(mount);
     handing::routes(mount);
+    observing::routes(mount);
     releasing::routes(mount);
     jar::routes(mount);
 }
