@@ -17,6 +17,8 @@ mod phrases;
 mod progress;
 mod queue;
 mod raced;
+mod second_marks;
+mod term;
 mod versions;
 
 use chrono::Duration;

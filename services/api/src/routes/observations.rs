@@ -1,8 +1,8 @@
 //! What is seen of batches in their retained samples, and earlier last days.
 
 use crate::mount::{Mount, operations};
-use actix_web::web::Data;
 use actix_web::HttpRequest;
+use actix_web::web::Data;
 use clinic::observations;
 use wire::ids::BatchId;
 use wire::observations::{DueObservation, NewObservation, NewShortening, Observations};
