@@ -60,7 +60,7 @@ test("a stranger tells a reaction on the page of a jar, and an instructor looks 
   await ilse.getByRole("heading", { name: "Reactions to look into" }).waitFor();
   await ilse.goto("/reactions");
   await look(ilse, "reactions");
-  const first = house.sql("SELECT id FROM reaction_case ORDER BY id LIMIT 1");
+  const first = house.sql(`SELECT p.case_id FROM reaction_report p JOIN jar j ON j.id = p.jar_id WHERE j.batch_id = '${batch}' ORDER BY p.id LIMIT 1`);
   await ilse.goto(`/reactions/${first}`);
   await ilse.getByRole("heading", { name: "In common with other cases" }).waitFor();
   await look(ilse, "reaction-case");

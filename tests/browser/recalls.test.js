@@ -53,7 +53,7 @@ test("an instructor traces a lot, recalls it, and accounts for everything; its b
   await page.getByText("Closed by Ilse Brandt.").waitFor();
   await look(page, "recall-closed");
   await page.goto("/recalls");
-  await page.getByText("Closed.").waitFor();
+  await page.locator(".row", { has: page.locator(`a[href$='${desk.slice(-36)}']`) }).getByText("Closed.").waitFor();
   await look(page, "recalls");
   assert.equal(house.sql(`SELECT state FROM lot WHERE id = '${lot}'`), "recalled");
   // The record of a batch that was made of it tells its maker, and leads to its trace.

@@ -208,6 +208,7 @@ async fn the_demo_students_have_batches_to_look_at_and_loading_again_changes_not
         ("accepted", "Calendula cream"),
         ("accepted", "Calendula cream"),
         ("accepted", "Infused oil of calendula"),
+        ("accepted", "Sage foot powder"),
         ("making", "Calendula salve"),
         ("planned", "Calendula cream"),
         ("returned", "Calendula cream"),
@@ -311,5 +312,32 @@ async fn the_demo_formulas_with_sorbate_have_an_acid_a_second_preservative_and_a
             assert!((0.20..0.28).contains(&strength), "{strength}");
         }
     }
+    demo.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_clinic_gave_jars_out_keeps_a_sample_and_has_called_something_back() {
+    let demo = Demo::load().await;
+    let (ilse, tomas) = (demo.person("ilse.brandt"), demo.person("tomas.lind"));
+    let accepted = tomas.get("/v1/batches?state=accepted").await.expect(200).json;
+    let accepted = accepted["items"].as_array().unwrap();
+    let powder = accepted.iter().find(|batch| batch["title"] == "Sage foot powder").unwrap();
+    assert_eq!(powder["disposition"], "released");
+    let path = format!("/v1/batches/{}", powder["id"].as_str().unwrap());
+    let jars = ilse.get(&format!("{path}/jars")).await.expect(200).json;
+    let jars = jars["jars"].as_array().unwrap();
+    let samples = jars.iter().filter(|jar| jar["sample"] == true).count();
+    let handed = jars.iter().filter(|jar| !jar["handed"].is_null()).count();
+    assert_eq!((jars.len(), samples, handed), (6, 1, 1));
+    let seen = tomas.get(&format!("{path}/observations")).await.expect(200).json;
+    assert_eq!((&seen["observations"][0]["jar"], &seen["samples"]), (&json!(6), &json!([6])));
+    assert!(!seen["next_on"].is_null(), "{seen}");
+    let cases = ilse.get("/v1/reactions").await.expect(200).json;
+    assert_eq!((cases["items"].as_array().unwrap().len(), &cases["items"][0]["state"]), (1, &json!("open")));
+    let recalls = ilse.get("/v1/recalls").await.expect(200).json;
+    assert_eq!(
+        (recalls["items"].as_array().unwrap().len(), &recalls["items"][0]["state"]),
+        (1, &json!("closed"))
+    );
     demo.stop().await;
 }

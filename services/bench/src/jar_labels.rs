@@ -57,9 +57,12 @@ pub async fn jar_labels(
         .await
 }
 
+/// A jar as it is stored: number, code, fill, last day, and its own id where it is a sample.
+type Row = (i32, String, String, Option<NaiveDate>, Option<Uuid>);
+
 /// The jars of a batch, by their numbers.
 async fn all(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<(Filled, LabelledJar)>> {
-    let rows: Vec<(i32, String, String, Option<NaiveDate>, Option<Uuid>)> = jar::table
+    let rows: Vec<Row> = jar::table
         .inner_join(jar_filling::table.on(jar_filling::id.eq(jar::filling_id)))
         .left_join(retained_sample::table.on(retained_sample::jar_id.eq(jar::id)))
         .filter(jar::batch_id.eq(id.0))
@@ -73,7 +76,7 @@ async fn all(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<(Filled, LabelledJar)>>
         ))
         .load(tx.conn())
         .await?;
-    let of = |(number, code, fill, until, sample): (i32, String, String, Option<NaiveDate>, Option<Uuid>)| {
+    let of = |(number, code, fill, until, sample): Row| {
         let page = format!("/jars/{code}");
         ((fill, until, sample.is_some()), LabelledJar { number: number.unsigned_abs(), code, page })
     };

@@ -319,6 +319,9 @@ fn read(request: &NewJars, customary: Customary) -> Result<Fill, FieldError> {
     Ok(Fill { text: text.to_owned(), grams: grams.round_dp(12), density })
 }
 
+/// A jar as it is stored: id, number, code, fill, last day, and its id once more where it is a sample.
+type Row = (Uuid, i32, String, String, Option<NaiveDate>, Option<Uuid>);
+
 /// The jars of a batch as who reads its record sees them.
 ///
 /// # Errors
@@ -329,7 +332,7 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Jar
         let within = batches::contents(tx, record).await?;
         Left::of(tx, id, &within.content().entries).await?
     };
-    let rows: Vec<(Uuid, i32, String, String, Option<NaiveDate>, Option<Uuid>)> = jar::table
+    let rows: Vec<Row> = jar::table
         .inner_join(jar_filling::table.on(jar_filling::id.eq(jar::filling_id)))
         .left_join(retained_sample::table.on(retained_sample::jar_id.eq(jar::id)))
         .filter(jar::batch_id.eq(id.0))

@@ -1,5 +1,5 @@
 //! The students' batches: one accepted after a comment, one handed in with a weighing out of tolerance, one at work, an infused
-//! oil from which others are made, and one for which lots are reserved.
+//! oil from which others are made, one for which lots are reserved, and a powder that is given out.
 
 use clinic::{Clinic, Credentials, bench};
 use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewComment, Submit, Verdict};
@@ -63,9 +63,34 @@ pub(super) async fn oil_to_make_others_from(
         weigh(clinic, maker, record.summary.id, line, asked(line), Some(lot(i))).await?;
     }
     let handed_in = finish(clinic, (maker, reviewer), &record, "842 g").await?;
-    let batch = handed_in.summary.id;
-    let summary = "A clear oil, and a full record.".into();
-    let request = NewReview { verdict: Verdict::Accept, summary, comments: Vec::new(), mark: None };
+    accept(clinic, reviewer, &handed_in, "A clear oil, and a full record.").await
+}
+
+/// A foot powder whose record is accepted, so that its jars can be filled.
+pub(super) async fn powder_to_give_out(
+    clinic: &Clinic,
+    maker: &Credentials,
+    reviewer: &Credentials,
+    revision: RevisionId,
+) -> Result<BatchId, StartError> {
+    let record = opened(clinic, maker, revision).await?;
+    Box::pin(checked(clinic, maker, record.summary.id)).await?;
+    for (i, line) in lines(&record).enumerate() {
+        weigh(clinic, maker, record.summary.id, line, asked(line), Some(lot(i))).await?;
+    }
+    let handed_in = finish(clinic, (maker, reviewer), &record, "411.5 g").await?;
+    accept(clinic, reviewer, &handed_in, "Dry, even, and a full record.").await
+}
+
+async fn accept(
+    clinic: &Clinic,
+    reviewer: &Credentials,
+    record: &BatchRecord,
+    summary: &str,
+) -> Result<BatchId, StartError> {
+    let batch = record.summary.id;
+    let request =
+        NewReview { verdict: Verdict::Accept, summary: summary.into(), comments: Vec::new(), mark: None };
     bench::review(clinic, reviewer, &once(clinic), batch, &request).await?;
     Ok(batch)
 }

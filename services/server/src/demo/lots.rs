@@ -1,8 +1,9 @@
-//! The demo's shelf: lots of invented suppliers, one of them in quarantine, one past its date, one nearly empty.
+//! The demo's shelf: lots of invented suppliers, one of them in quarantine, one past its date, one nearly empty, one called back.
 
 use chrono::{Duration, NaiveDate};
-use clinic::{Clinic, Credentials, bench, stock};
+use clinic::{Clinic, Credentials, bench, recalls, stock};
 use wire::ids::{BatchId, LotId};
+use wire::recalls::{CloseRecall, NewRecall, NewRecallOutcome, RecallCause, RecallOutcome};
 use wire::stock::{NewIdentityCheck, NewLot, NewMadeLot, NewThreshold};
 
 use super::requests::once;
@@ -15,20 +16,8 @@ pub(super) async fn load(
     instructor: &Credentials,
 ) -> Result<(), StartError> {
     let today = clinic.clock().now().date_naive();
-    let lot = |material: &str, amount: &str, supplier: &str, supplier_lot: &str| NewLot {
-        material: material.into(),
-        supplier: supplier.into(),
-        supplier_lot: supplier_lot.into(),
-        amount: amount.into(),
-        received: Some(today - Duration::days(40)),
-        expires: None,
-        opened: None,
-        price: None,
-        assay: None,
-        certificate: None,
-        collector: None,
-        site: None,
-        collected: None,
+    let lot = |material: &str, amount: &str, supplier: &str, supplier_lot: &str| {
+        lot(today, material, amount, (supplier, supplier_lot))
     };
     let until = |days: i64| Some((today + Duration::days(days)).to_string());
     let bees = ("Quillbrook apiary", "Marrowby oils");
@@ -76,6 +65,44 @@ pub(super) async fn load(
         }
     }
     Ok(())
+}
+
+/// Receives a lot that its supplier then withdraws, and calls it back: nothing was made of it yet.
+pub(super) async fn call_one_back(
+    clinic: &Clinic,
+    keeper: &Credentials,
+    instructor: &Credentials,
+) -> Result<(), StartError> {
+    let today = clinic.clock().now().date_naive();
+    let lot =
+        received(clinic, keeper, &lot(today, "almond oil", "2 L", ("Marrowby oils", "MO-26-0198"))).await?;
+    let reason = "The supplier withdrew it: the drum that it was filled from had no label.".into();
+    let request = NewRecall { cause: RecallCause::Lot, id: lot.0, reason };
+    let recall = recalls::start(clinic, instructor, &once(clinic), &request).await?.summary.id;
+    let note = Some("Sent back to the supplier unopened.".into());
+    let request = NewRecallOutcome { item: 1, outcome: RecallOutcome::Returned, note };
+    recalls::account(clinic, instructor, &once(clinic), recall, &request).await?;
+    recalls::close(clinic, instructor, &once(clinic), recall, &CloseRecall::default()).await?;
+    Ok(())
+}
+
+/// A lot as it was received some weeks ago, of which nothing more is known.
+fn lot(today: NaiveDate, material: &str, amount: &str, (supplier, supplier_lot): (&str, &str)) -> NewLot {
+    NewLot {
+        material: material.into(),
+        supplier: supplier.into(),
+        supplier_lot: supplier_lot.into(),
+        amount: amount.into(),
+        received: Some(today - Duration::days(40)),
+        expires: None,
+        opened: None,
+        price: None,
+        assay: None,
+        certificate: None,
+        collector: None,
+        site: None,
+        collected: None,
+    }
 }
 
 /// Puts what a batch made on the shelf, and has it let in; then a second part of it, which waits.

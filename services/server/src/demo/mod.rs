@@ -4,6 +4,7 @@
 
 mod batches;
 mod checks;
+mod custody;
 mod lots;
 mod requests;
 mod scenario;

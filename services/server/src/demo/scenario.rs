@@ -9,7 +9,7 @@ use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
 use wire::safety::CautionLevel;
 
 use super::requests::{acknowledge, once};
-use super::{batches, lots, teaching, work};
+use super::{batches, custody, lots, teaching, work};
 use crate::error::StartError;
 
 /// The formulas, in the order they build on each other. One whose title was there before is a further revision.
@@ -76,6 +76,10 @@ pub(super) async fn load(
     Box::pin(lots::shelve(clinic, &tomas.0, &second, oil)).await?;
     Box::pin(batches::planned_with_reserved_lots(clinic, &second, of("Calendula cream")?)).await?;
     Box::pin(work::load(clinic, (&author, &second), assignment, class, of("Calendula cream")?)).await?;
+    let powder = of("Sage foot powder")?;
+    let powder = Box::pin(batches::powder_to_give_out(clinic, &tomas.0, &second, powder)).await?;
+    Box::pin(custody::given_out(clinic, &tomas.0, &second, powder)).await?;
+    Box::pin(lots::call_one_back(clinic, &administrator, &author)).await?;
     let request = Withdraw { reason: WITHDRAWN.1.into() };
     formulary::withdraw(clinic, &second, of(WITHDRAWN.0)?, &request).await?;
     Ok(())
