@@ -61,7 +61,7 @@ test("a marker returns work with a phrase of their own, claims it when it comes 
   // The queue tells the one thing that stands out, in the order that is asked for.
   await ilse.goto("/queue");
   const queue = ilse.getByRole("region", { name: "Work to mark" });
-  await queue.getByText(/findings\. The gravest: /).waitFor();
+  await queue.getByText(/findings\. The gravest: /).first().waitFor();
   await look(ilse, "queue-handed");
   await queue.getByLabel("New work or work that came back").selectOption({ label: "only what came back" });
   await queue.getByRole("button", { name: "Show" }).click();

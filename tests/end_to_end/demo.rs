@@ -206,9 +206,12 @@ async fn the_demo_students_have_batches_to_look_at_and_loading_again_changes_not
     found.sort_unstable();
     let expected = [
         ("accepted", "Calendula cream"),
+        ("accepted", "Calendula cream"),
         ("accepted", "Infused oil of calendula"),
         ("making", "Calendula salve"),
         ("planned", "Calendula cream"),
+        ("returned", "Calendula cream"),
+        ("submitted", "Calendula cream"),
         ("submitted", "Plain salve"),
     ];
     assert_eq!(found, expected);
@@ -229,6 +232,50 @@ async fn the_demo_students_have_batches_to_look_at_and_loading_again_changes_not
     let told = demo::run(&settings, &demo.service.clinic, false).await.unwrap();
     assert!(told.contains("nothing was loaded"), "{told}");
     assert_eq!(database::contents(&demo.database).await, before);
+    demo.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_class_has_work_that_waits_came_back_and_was_accepted() {
+    let demo = Demo::load().await;
+    for marker in ["ilse.brandt", "marek.dvorsky"] {
+        let queue = demo.person(marker).get("/v1/submissions").await.expect(200).json;
+        let waits = queue["items"].as_array().unwrap();
+        assert_eq!(waits.len(), 1, "{queue}");
+        assert_eq!(
+            (&waits[0]["name"], &waits[0]["finding"]),
+            (&json!("Lucia Ferrand"), &json!("out_of_tolerance"))
+        );
+    }
+    let ilse = demo.person("ilse.brandt");
+    let cohort = ilse.get("/v1/cohorts").await.expect(200).text_at("/items/0/id");
+    let grid = ilse.get(&format!("/v1/cohorts/{cohort}/grid")).await.expect(200).json;
+    let stands: Vec<(&str, &str)> = grid["students"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| (row["name"].as_str().unwrap(), row["cells"][0]["state"].as_str().unwrap()))
+        .collect();
+    let expected = [
+        ("Bram Okoro", "returned"),
+        ("Imke Sorensen", "done"),
+        ("Lucia Ferrand", "submitted"),
+        ("Noor Haddad", "open"),
+    ];
+    assert_eq!(stands, expected);
+
+    // What was accepted has a mark and a record without a finding; what came back lacks a lot.
+    let progress = demo.person("imke.sorensen").get("/v1/progress").await.expect(200).json;
+    assert_eq!((&progress["accepted"][0]["points"], &progress["findings"]), (&json!(8), &json!([])));
+    let bram = demo.person("bram.okoro");
+    let batch = bram.get("/v1/batches").await.expect(200).text_at("/items/0/id");
+    let record = bram.get(&format!("/v1/batches/{batch}")).await.expect(200).json;
+    let submission = &record["submissions"][0];
+    assert_eq!(submission["review"]["comments"][0]["entry"], record["entries"][0]["id"]);
+    assert!(record["entries"][0]["lot"].is_null(), "{record}");
+    let kinds: Vec<&Value> =
+        submission["findings"].as_array().unwrap().iter().map(|finding| &finding["kind"]).collect();
+    assert_eq!(kinds, ["missing"]);
     demo.stop().await;
 }
 

@@ -159,7 +159,12 @@ pub enum StartError {
 
 impl From<clinic::Error> for StartError {
     fn from(error: clinic::Error) -> Self {
-        let cause = std::error::Error::source(&error).map(|cause| format!(": {cause}")).unwrap_or_default();
+        let cause = match &error {
+            clinic::Error::Invalid(fields) => {
+                fields.iter().map(|field| format!(" {}: {}", field.pointer, field.detail)).collect()
+            }
+            _ => std::error::Error::source(&error).map(|cause| format!(": {cause}")).unwrap_or_default(),
+        };
         Self::Clinic(format!("{error}{cause}"))
     }
 }

@@ -132,7 +132,7 @@ async fn opened(
 }
 
 /// Opens a batch record for a quantity.
-async fn opened_for(
+pub(super) async fn opened_for(
     clinic: &Clinic,
     maker: &Credentials,
     revision: RevisionId,
@@ -143,16 +143,16 @@ async fn opened_for(
     read_back(&record)
 }
 
-fn lines(record: &BatchRecord) -> impl Iterator<Item = &RecipeLine> {
+pub(super) fn lines(record: &BatchRecord) -> impl Iterator<Item = &RecipeLine> {
     record.recipe.phases.iter().flat_map(|phase| &phase.lines)
 }
 
 /// The grams that a line asks for.
-fn asked(line: &RecipeLine) -> String {
+pub(super) fn asked(line: &RecipeLine) -> String {
     line.weigh.value.clone().unwrap_or_default()
 }
 
-fn lot(line: usize) -> String {
+pub(super) fn lot(line: usize) -> String {
     format!("AG-26-{:03}", line + 1)
 }
 
@@ -168,7 +168,7 @@ async fn weigh(
     Ok(())
 }
 
-fn weighing(line: &RecipeLine, grams: &str, lot: Option<String>) -> NewEntry {
+pub(super) fn weighing(line: &RecipeLine, grams: &str, lot: Option<String>) -> NewEntry {
     NewEntry {
         line: Some(line.line.clone()),
         quantity: Some(format!("{grams} g")),
@@ -179,13 +179,24 @@ fn weighing(line: &RecipeLine, grams: &str, lot: Option<String>) -> NewEntry {
     }
 }
 
-/// Records every step with its temperature, the second person releasing each hold, and the yield, and hands the record in.
+/// Records what is left of a batch, and hands the record in.
 async fn finish(
+    clinic: &Clinic,
+    people: (&Credentials, &Credentials),
+    record: &BatchRecord,
+    yielded: &str,
+) -> Result<BatchRecord, StartError> {
+    recorded(clinic, people, record, yielded).await?;
+    read_back(&bench::submit(clinic, people.0, &once(clinic), record.summary.id, &Submit::default()).await?)
+}
+
+/// Records every step with its temperature, the second person releasing each hold, and the yield.
+pub(super) async fn recorded(
     clinic: &Clinic,
     (maker, second): (&Credentials, &Credentials),
     record: &BatchRecord,
     yielded: &str,
-) -> Result<BatchRecord, StartError> {
+) -> Result<(), StartError> {
     let batch = record.summary.id;
     acknowledge(clinic, second, record.summary.revision).await?;
     for (i, step) in record.recipe.method.iter().enumerate() {
@@ -215,7 +226,7 @@ async fn finish(
     }
     let entry = NewEntry { quantity: Some(yielded.into()), ..entry(EntryKind::Yield) };
     bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
-    read_back(&bench::submit(clinic, maker, &once(clinic), batch, &Submit::default()).await?)
+    Ok(())
 }
 
 async fn review(
@@ -281,7 +292,7 @@ fn entry(kind: EntryKind) -> NewEntry {
 }
 
 /// Reads a released record the way a caller would: from what is sent.
-fn read_back(released: &clinic::Released<BatchRecord>) -> Result<BatchRecord, StartError> {
+pub(super) fn read_back(released: &clinic::Released<BatchRecord>) -> Result<BatchRecord, StartError> {
     serde_json::to_string(released)
         .and_then(|text| serde_json::from_str(&text))
         .map_err(|error| StartError::Clinic(error.to_string()))

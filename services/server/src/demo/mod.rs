@@ -8,6 +8,7 @@ mod lots;
 mod requests;
 mod scenario;
 mod teaching;
+mod work;
 
 use std::fmt::Write;
 
@@ -20,12 +21,15 @@ use crate::error::StartError;
 use crate::settings::Settings;
 
 /// The accounts: sign-in name, name, role.
-const ACCOUNTS: [(&str, &str, Role); 5] = [
+const ACCOUNTS: [(&str, &str, Role); 8] = [
     ("petra.hollweg", "Petra Hollweg", Role::Administrator),
     ("ilse.brandt", "Ilse Brandt", Role::Instructor),
     ("marek.dvorsky", "Marek Dvorsky", Role::Instructor),
     ("noor.haddad", "Noor Haddad", Role::Student),
     ("tomas.lind", "Tomas Lind", Role::Student),
+    ("imke.sorensen", "Imke Sorensen", Role::Student),
+    ("bram.okoro", "Bram Okoro", Role::Student),
+    ("lucia.ferrand", "Lucia Ferrand", Role::Student),
 ];
 
 /// Loads the demo clinic into an empty database, or gives its accounts new passwords; answers what to tell.
@@ -102,10 +106,10 @@ pub async fn load(clinic: &Clinic) -> Result<Vec<Account>, StartError> {
         claims.push((credentials, opened.person.id));
         accounts.push(Account { sign_in_name, role, password });
     }
-    let [administrator, ilse, marek, noor, tomas] = claims.as_slice() else {
+    let [administrator, ilse, marek, noor, tomas, class @ ..] = claims.as_slice() else {
         return Err(StartError::Clinic("The demo accounts could not be created.".into()));
     };
-    scenario::load(clinic, administrator.0, ilse.0, marek.0, *noor, *tomas).await?;
+    scenario::load(clinic, administrator.0, ilse.0, marek.0, (*noor, *tomas), class).await?;
     for (credentials, _) in &claims {
         people::session_end(clinic, credentials, None).await?;
     }

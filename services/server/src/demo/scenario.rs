@@ -9,7 +9,7 @@ use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
 use wire::safety::CautionLevel;
 
 use super::requests::{acknowledge, once};
-use super::{batches, lots, teaching};
+use super::{batches, lots, teaching, work};
 use crate::error::StartError;
 
 /// The formulas, in the order they build on each other. One whose title was there before is a further revision.
@@ -34,8 +34,8 @@ pub(super) async fn load(
     administrator: Credentials,
     author: Credentials,
     second: Credentials,
-    noor: (Credentials, PersonId),
-    tomas: (Credentials, PersonId),
+    (noor, tomas): ((Credentials, PersonId), (Credentials, PersonId)),
+    class: &[(Credentials, PersonId)],
 ) -> Result<(), StartError> {
     rules(clinic, &administrator).await?;
     let second_id = clinic::people::me(clinic, &second).await?.person.map(|person| person.id);
@@ -51,7 +51,8 @@ pub(super) async fn load(
         .await?,
     };
     for library in [libraries.first_year, libraries.old] {
-        for member in [second_id, Some(noor.1), Some(tomas.1)].into_iter().flatten() {
+        let students = class.iter().map(|student| student.1);
+        for member in second_id.into_iter().chain([noor.1, tomas.1]).chain(students) {
             formulary::member_add(clinic, &author, library, member.into()).await?;
         }
     }
@@ -67,13 +68,14 @@ pub(super) async fn load(
     Box::pin(batches::handed_in_with_too_much_wax(clinic, &tomas.0, &second, of("Plain salve")?)).await?;
     lots::load(clinic, &administrator, &author).await?;
     Box::pin(batches::being_made(clinic, &noor.0, of("Calendula salve")?)).await?;
-    if let Some(marker) = second_id {
-        teaching::load(clinic, &author, marker, noor, of("Calendula cream")?).await?;
-    }
+    let marker = second_id.ok_or_else(|| StartError::Clinic("an instructor without an account".into()))?;
+    let students: Vec<PersonId> = class.iter().map(|student| student.1).collect();
+    let assignment = teaching::load(clinic, &author, marker, noor, &students, of("Calendula cream")?).await?;
     let oil = of("Infused oil of calendula")?;
     let oil = Box::pin(batches::oil_to_make_others_from(clinic, &tomas.0, &second, oil)).await?;
     Box::pin(lots::shelve(clinic, &tomas.0, &second, oil)).await?;
     Box::pin(batches::planned_with_reserved_lots(clinic, &second, of("Calendula cream")?)).await?;
+    Box::pin(work::load(clinic, (&author, &second), assignment, class, of("Calendula cream")?)).await?;
     let request = Withdraw { reason: WITHDRAWN.1.into() };
     formulary::withdraw(clinic, &second, of(WITHDRAWN.0)?, &request).await?;
     Ok(())

@@ -3,7 +3,7 @@
 use chrono::{DateTime, Duration, Utc};
 use clinic::{Clinic, Credentials, teaching, work};
 use wire::bench::FindingKind;
-use wire::ids::{CohortId, PersonId, RevisionId};
+use wire::ids::{AssignmentId, CohortId, PersonId, RevisionId};
 use wire::teaching::{
     AllowanceKind, AssignmentContent, AssignmentQuestion, BankAnswer, BankChoice, CohortRole, Enrol,
     MustPassKind, NewAllowance, NewAnswer, NewBankQuestion, NewCohort, PartAnswer, Question, QuestionKind,
@@ -13,14 +13,15 @@ use wire::teaching::{
 use super::requests::once;
 use crate::error::StartError;
 
-/// Loads the class. The work is open, and the student has answered: first without the loss, then rightly.
+/// Loads the class. The work is open, and the student has answered: first without the loss, then rightly. Answers the work.
 pub(super) async fn load(
     clinic: &Clinic,
     author: &Credentials,
     marker: PersonId,
     student: (Credentials, PersonId),
+    others: &[PersonId],
     cream: RevisionId,
-) -> Result<(), StartError> {
+) -> Result<AssignmentId, StartError> {
     let now = clinic.clock().now();
     let today = now.date_naive();
     let cohort = NewCohort {
@@ -30,7 +31,9 @@ pub(super) async fn load(
         time_zone: "Europe/Berlin".into(),
     };
     let cohort = teaching::cohort_create(clinic, author, &once(clinic), &cohort).await?.value.id;
-    for (person, role) in [(marker, CohortRole::Marker), (student.1, CohortRole::Student)] {
+    let students = others.iter().map(|person| (*person, CohortRole::Student));
+    let members = [(marker, CohortRole::Marker), (student.1, CohortRole::Student)];
+    for (person, role) in members.into_iter().chain(students) {
         teaching::enrol(clinic, author, &once(clinic), cohort, &Enrol { person, role }).await?;
     }
     let content = content(clinic, author, cohort, cream, now).await?;
@@ -42,12 +45,22 @@ pub(super) async fn load(
         reason: "Two days more, as agreed for written work.".into(),
     };
     work::allowance_create(clinic, author, &once(clinic), made.value.id, student.1, &allowance).await?;
-    let begun = teaching::begin(clinic, &student.0, &once(clinic), made.value.id).await?;
+    answered(clinic, &student.0, made.value.id).await?;
+    Ok(made.value.id)
+}
+
+/// A student answers the questions of the work.
+pub(super) async fn answered(
+    clinic: &Clinic,
+    student: &Credentials,
+    assignment: AssignmentId,
+) -> Result<(), StartError> {
+    let begun = teaching::begin(clinic, student, &once(clinic), assignment).await?;
     for question in &begun.questions {
         for values in answers(question) {
             let parts = question.parts.iter().map(|part| part.part.clone());
             let answers = parts.map(|part| PartAnswer { part, values: vec![values.clone()] }).collect();
-            teaching::answer(clinic, &student.0, &once(clinic), question.id, &NewAnswer { answers }).await?;
+            teaching::answer(clinic, student, &once(clinic), question.id, &NewAnswer { answers }).await?;
         }
     }
     Ok(())
