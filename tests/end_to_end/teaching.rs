@@ -17,6 +17,7 @@ mod phrases;
 mod progress;
 mod queue;
 mod raced;
+mod second_marks;
 mod versions;
 
 use chrono::Duration;

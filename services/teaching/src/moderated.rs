@@ -61,12 +61,25 @@ pub(crate) async fn compared(tx: &mut Tx<'_>, id: ModerationId) -> Result<Modera
     shown(tx, pair, role).await
 }
 
+/// A moderation as its second marker is answered who has just given the mark: with the first mark beside it, or alone while
+/// they have others to give in the assignment, which the first could guide.
+///
+/// # Errors
+/// Returns [`store::Error::NotFound`] for everybody but its second marker.
+pub(crate) async fn given(tx: &mut Tx<'_>, id: ModerationId) -> Result<Moderation> {
+    let pair = pair::pair(tx, id).await?;
+    pair.for_second(tx).await?;
+    let role = seat::member(tx, CohortId(pair.cohort)).await?;
+    shown(tx, pair, role).await
+}
+
 async fn shown(tx: &mut Tx<'_>, pair: Pair, role: CohortRole) -> Result<Moderation> {
     let me = tx.person()?.id;
     let assignment = AssignmentId(pair.assignment);
     let rubric = record::rubric(tx, assignment, pair.version_number).await?;
-    let first = marks::one(tx, pair.mark).await?;
-    let differ = pair::differences(tx, pair.id()).await?;
+    let told = !pair.is_blind();
+    let first = if told { Some(marks::one(tx, pair.mark).await?) } else { None };
+    let differ = if told { pair::differences(tx, pair.id()).await? } else { Vec::new() };
     let people = [pair.person].into_iter().chain(pair.second).chain(pair.settled_by);
     let names = known_as::people(tx, people.collect::<Vec<_>>()).await?;
     let second = match (pair.second, pair.second_at) {
@@ -83,7 +96,7 @@ async fn shown(tx: &mut Tx<'_>, pair: Pair, role: CohortRole) -> Result<Moderati
         _ => None,
     };
     let settlement = match (&pair.outcome, pair.settled_by, pair.settled_at) {
-        (Some(outcome), Some(by), Some(at)) => Some(Settlement {
+        (Some(outcome), Some(by), Some(at)) if told => Some(Settlement {
             outcome: word(outcome)?,
             settled_by: PersonId(by),
             settled_by_name: names.of(by),
@@ -94,6 +107,7 @@ async fn shown(tx: &mut Tx<'_>, pair: Pair, role: CohortRole) -> Result<Moderati
     };
     let state = match (&second, &settlement) {
         (None, _) => ModerationState::Waiting,
+        (Some(_), _) if !told => ModerationState::Given,
         (Some(_), None) => ModerationState::Differs,
         (Some(_), Some(_)) => ModerationState::Settled,
     };

@@ -231,7 +231,7 @@ pub async fn second_mark_create(
                 give(tx, &handed, &pair, request).await?;
                 Ok(id.0)
             },
-            async |tx, _| moderated::compared(tx, id).await,
+            async |tx, _| moderated::given(tx, id).await,
         )
         .await
 }

@@ -79,6 +79,11 @@ impl Pair {
         self.second_at.is_some()
     }
 
+    /// Whether the caller has a second mark to give in its assignment.
+    pub(crate) const fn is_blind(&self) -> bool {
+        self.blind
+    }
+
     pub(crate) const fn is_settled(&self) -> bool {
         self.outcome.is_some()
     }

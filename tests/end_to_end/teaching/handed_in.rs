@@ -3,6 +3,7 @@
 use chrono::{DateTime, Duration, Utc};
 use diesel_async::SimpleAsyncConnection;
 use serde_json::{Value, json};
+use stillroom_tests::clinic::settle;
 use stillroom_tests::{Answer, Caller, database};
 use tokio::task::JoinSet;
 
@@ -26,6 +27,29 @@ impl Course {
     pub(crate) async fn at_time(&self, at: &str, name: &str) -> Caller {
         let at: DateTime<Utc> = at.parse().unwrap();
         self.later(at - self.room.clinic.service.clinic.clock().now(), name).await
+    }
+
+    /// Students who are invited together, each a member of the library and of the cohort, in the order of the names.
+    pub(crate) async fn students(&self, names: &[String]) -> Vec<Caller> {
+        let mut coming = JoinSet::new();
+        for (place, name) in names.iter().cloned().enumerate() {
+            let (nobody, administrator) =
+                (self.room.clinic.nobody.clone(), self.room.clinic.administrator.clone());
+            let (ilse, library, members) =
+                (self.room.ilse.clone(), self.room.library.clone(), self.at("members"));
+            coming.spawn(async move {
+                let person = json!({ "sign_in_name": name, "name": name, "role": "student" });
+                let invited = administrator.post("/v1/invitations", person).await.expect(201);
+                let student = settle(&nobody, &invited.text_at("/code"), &name).await;
+                ilse.put_bare(&format!("/v1/libraries/{library}/members/{}", student.id)).await.expect(204);
+                let enrolled = json!({ "person": student.id, "role": "student" });
+                ilse.post(&members, enrolled).await.expect(201);
+                (place, student)
+            });
+        }
+        let mut all = coming.join_all().await;
+        all.sort_by_key(|(place, _)| *place);
+        all.into_iter().map(|(_, student)| student).collect()
     }
 
     /// Work on the cream without questions, published.
@@ -255,25 +279,10 @@ async fn fifty_come_in_the_last_second_and_each_lands_or_says_why() {
     work["due"] = json!("2026-03-02T09:05");
     work["late_until"] = json!(null);
     let id = course.publish(work).await;
-    let mut students = JoinSet::new();
-    for number in 0..50 {
-        let clinic = room.clinic.nobody.clone();
-        let (administrator, ilse) = (room.clinic.administrator.clone(), room.ilse.clone());
-        let (library, members) = (room.library.clone(), course.at("members"));
-        students.spawn(async move {
-            let name = format!("student.{number}");
-            let person = json!({ "sign_in_name": name, "name": name, "role": "student" });
-            let invited = administrator.post("/v1/invitations", person).await.expect(201);
-            let student = stillroom_tests::clinic::settle(&clinic, &invited.text_at("/code"), &name).await;
-            let member = format!("/v1/libraries/{library}/members/{}", student.id);
-            ilse.put_bare(&member).await.expect(204);
-            let enrolled = json!({ "person": student.id, "role": "student" });
-            ilse.post(&members, enrolled).await.expect(201);
-            student
-        });
-    }
+    let names: Vec<String> = (0..50).map(|number| format!("student.{number}")).collect();
+    let students = course.students(&names).await;
     let mut ready = Vec::new();
-    for student in students.join_all().await {
+    for student in students {
         let batch = course.batch(&student).await;
         ready.push((student, batch));
     }

@@ -16,18 +16,18 @@ use crate::canary::reads;
 /// What the first marker writes, and nobody else.
 const WORDS: [&str; 2] = ["Quillfeather", "Brackenmoor"];
 
-fn levels(weighing: u32, emulsion: u32) -> Value {
+pub(super) fn levels(weighing: u32, emulsion: u32) -> Value {
     json!({ "criteria": [{ "criterion": 1, "level": weighing }, { "criterion": 2, "level": emulsion },
         { "criterion": 3, "met": true }] })
 }
 
-async fn share(course: &Course, percent: u32) {
+pub(super) async fn share(course: &Course, percent: u32) {
     let body = json!({ "percent": percent });
     course.room.ilse.post(&course.at("moderation-shares"), body).await.expect(201);
 }
 
 /// Work that a student hands in and a marker accepts. Answers the submission and the batch.
-async fn accepted(
+pub(super) async fn accepted(
     course: &Course,
     (student, marker): (&Caller, &Caller),
     assignment: &str,
@@ -43,7 +43,7 @@ async fn accepted(
 }
 
 /// A course in which Marek and Hana teach too, and everybody who teaches has read the cream's cautions.
-async fn staffed() -> (Course, Caller) {
+pub(super) async fn staffed() -> (Course, Caller) {
     let course = Course::start().await;
     let hana = course.room.clinic.person("hana.voss", "instructor").await;
     let path = format!("/v1/libraries/{}/members/{}", course.room.library, hana.id);
@@ -55,7 +55,22 @@ async fn staffed() -> (Course, Caller) {
     (course, hana)
 }
 
-async fn waiting(caller: &Caller) -> Vec<Value> {
+/// Whether work is among so many of a hundred, worked out from outside: HMAC-SHA-256 under the assignment's secret.
+pub(super) async fn is_drawn(course: &Course, assignment: &str, handed: &str, percent: u64) -> bool {
+    let secrets = every_row_of(&course.room.clinic.database, "assignment", &["id", "secret"]).await;
+    let row = secrets.iter().find(|row| row.contains(assignment)).unwrap();
+    let secret = row.split("\\x").nth(1).unwrap();
+    let secret: String = secret.chars().take_while(char::is_ascii_hexdigit).collect();
+    let mut keyed = Hmac::<Sha256>::new_from_slice(&hex::decode(secret).unwrap()).unwrap();
+    keyed.update(handed.parse::<Uuid>().unwrap().as_bytes());
+    keyed.update(&0_i16.to_be_bytes());
+    keyed.update(&0_u32.to_be_bytes());
+    keyed.update(&0_u64.to_be_bytes());
+    let bytes = keyed.finalize().into_bytes();
+    u64::from_be_bytes(bytes[..8].try_into().unwrap()) % 100 < percent
+}
+
+pub(super) async fn waiting(caller: &Caller) -> Vec<Value> {
     caller.get("/v1/moderations").await.expect(200).json["items"].as_array().unwrap().clone()
 }
 
@@ -377,40 +392,20 @@ async fn what_is_drawn_follows_from_the_work_and_the_secret_and_few_pairs_are_to
         json!([{ "moderation": moderation, "code": few["criteria"][0]["differences"][0]["code"], "first": 2, "second": 1 }])
     );
 
-    // The same draw from outside: HMAC-SHA-256 under the assignment's secret.
     share(&course, 40).await;
     let mut drawn = Vec::new();
     for _ in 0..6 {
         let id = course.practical().await;
         let (handed, _) = accepted(&course, (&course.sven, ilse), &id, levels(2, 2)).await;
-        let secrets = every_row_of(&course.room.clinic.database, "assignment", &["id", "secret"]).await;
-        let row = secrets.iter().find(|row| row.contains(&id)).unwrap();
-        let secret = row.split("\\x").nth(1).unwrap();
-        let secret: String = secret.chars().take_while(char::is_ascii_hexdigit).collect();
-        let mut keyed = Hmac::<Sha256>::new_from_slice(&hex::decode(secret).unwrap()).unwrap();
-        keyed.update(handed.parse::<Uuid>().unwrap().as_bytes());
-        keyed.update(&0_i16.to_be_bytes());
-        keyed.update(&0_u32.to_be_bytes());
-        keyed.update(&0_u64.to_be_bytes());
-        let bytes = keyed.finalize().into_bytes();
-        let number = u64::from_be_bytes(bytes[..8].try_into().unwrap()) % 100;
-        drawn.push((handed, number < 40));
+        let expected = is_drawn(&course, &id, &handed, 40).await;
+        drawn.push((handed, expected));
     }
     let of = every_row_of(&course.room.clinic.database, "moderation", &["handed_id"]).await.join("\n");
-    for (handed, is_drawn) in &drawn {
-        assert_eq!(of.contains(handed), *is_drawn, "{handed}");
+    for (handed, expected) in &drawn {
+        assert_eq!(of.contains(handed), *expected, "{handed}");
     }
 
     course.stop().await;
-}
-
-/// A student of the course, enrolled and a member of its library.
-async fn student(course: &Course, number: u32) -> Caller {
-    let student = course.room.clinic.person(&format!("student.{number}"), "student").await;
-    let path = format!("/v1/libraries/{}/members/{}", course.room.library, student.id);
-    course.room.ilse.put_bare(&path).await.expect(204);
-    course.enrol(&student.id, "student").await;
-    student
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -420,16 +415,16 @@ async fn kappa_is_told_from_thirty_pairs_on() {
     share(&course, 100).await;
     let id = course.practical().await;
     let told = async || ilse.get(&course.at("agreement")).await.expect(200).json["assignments"][0].clone();
-    for number in 0..30 {
+    let names: Vec<String> = (0..30).map(|number| format!("student.{number}")).collect();
+    for (number, student) in course.students(&names).await.iter().enumerate() {
         if number == 29 {
             let few = told().await;
             assert_eq!(few["pairs"], 29);
             assert!(few["criteria"][0]["kappa"].is_null());
             assert_eq!(few["criteria"][0]["differences"].as_array().unwrap().len(), 5);
         }
-        let student = student(&course, number).await;
         let first = if number < 14 { 1 } else { 2 };
-        accepted(&course, (&student, ilse), &id, levels(first, 2)).await;
+        accepted(&course, (student, ilse), &id, levels(first, 2)).await;
         let drawn = waiting(marek).await[0]["id"].as_str().unwrap().to_owned();
         // On four the second marker is milder, on one stricter.
         let second = match number {

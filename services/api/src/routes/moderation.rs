@@ -129,7 +129,8 @@ async fn compared(
 
 /// Give the second mark
 ///
-/// Every criterion of the rubric is decided, once. Marks that are alike are settled by that. For its second marker.
+/// Every criterion of the rubric is decided, once. Marks that are alike are settled by that. For its second marker, who is
+/// told the first mark with the answer, or once every second mark of theirs in this assignment is given.
 #[utoipa::path(tag = "teaching", params(("id" = ModerationId, Path, description = "The moderation")),
     request_body = NewSecondMark, responses((status = 201, body = Moderation)))]
 #[post("/v1/moderations/{id}/mark")]

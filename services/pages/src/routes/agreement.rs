@@ -96,7 +96,7 @@ fn stands(one: &DrawnMark) -> String {
     let second = one.second_marker_name.clone().unwrap_or_default();
     match one.state {
         ModerationState::Waiting if one.second_marker.is_none() => t("drawn-nobody"),
-        ModerationState::Waiting => t1("drawn-waits", second),
+        ModerationState::Waiting | ModerationState::Given => t1("drawn-waits", second),
         ModerationState::Differs => t3(
             "drawn-differs",
             one.first_marker_name.clone().unwrap_or_default(),

@@ -8,8 +8,9 @@ use clinic::{moderation, teaching};
 use wire::ids::{BatchId, CohortId, ModerationId, PersonId};
 use wire::page::PageQuery;
 use wire::teaching::{
-    BlindWork, CohortRole, CriterionLevel, MarkedCriterion, Moderation, NewSecondMark, NewSecondMarker,
-    NewSettlement, Rubric, RubricCriterion, SecondDecision, SettlementOutcome, WaitingModeration,
+    BlindWork, CohortRole, CriterionLevel, MarkedCriterion, Moderation, ModerationState, NewSecondMark,
+    NewSecondMarker, NewSettlement, Rubric, RubricCriterion, SecondDecision, SettlementOutcome,
+    WaitingModeration,
 };
 
 use crate::acts;
@@ -159,6 +160,8 @@ async fn mark(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpResp
     };
     let request = NewSecondMark { criteria: decided(&form, &work.rubric) };
     match moderation::second_mark_create(clinic, credentials, &once, id, &request).await {
+        // Others of this assignment wait, and what came of this one is told after them.
+        Ok(made) if made.state == ModerationState::Given => Ok(to("/moderations")),
         Ok(_) | Err(clinic::Error::State { .. }) => Ok(to(&format!("/moderations/{id}"))),
         Err(error) => {
             let refused = form::faults(error)?;
@@ -218,7 +221,7 @@ async fn both(
         };
         Compared {
             title: criterion.title.clone(),
-            first: of(&found.first.criteria).unwrap_or_default(),
+            first: found.first.as_ref().and_then(|first| of(&first.criteria)).unwrap_or_default(),
             second: found.second.as_ref().and_then(|second| of(&second.criteria)).unwrap_or_default(),
             differs: found.differences.contains(&number),
         }
@@ -233,7 +236,11 @@ async fn both(
         cohort: found.cohort,
         state: state(&frame, &found),
         whose: t2("moderated-of", found.name.clone().unwrap_or_default(), i64::from(found.percent)),
-        first: (of_points(found.first.points, rubric), said(&frame, &found.first)),
+        first: found
+            .first
+            .as_ref()
+            .map(|first| (of_points(first.points, rubric), said(&frame, first)))
+            .unwrap_or_default(),
         second,
         rows: rows.collect(),
         people: people(visitor, &found).await?,
@@ -298,7 +305,7 @@ fn between(found: &Moderation) -> Vec<Criterion> {
         all.iter().find(|one| one.criterion == number).and_then(|one| usize::try_from(one.level?).ok())
     };
     let criteria = (1_u32..).zip(&found.rubric.criteria).filter_map(|(number, criterion)| {
-        let first = level(&found.first.criteria, number)?;
+        let first = level(&found.first.as_ref()?.criteria, number)?;
         let second = level(&found.second.as_ref()?.criteria, number)?;
         let place = usize::try_from(number).ok()?;
         let mut shown = to_decide((place, criterion), None, &Form::default(), String::new());

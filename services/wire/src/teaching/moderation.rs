@@ -14,6 +14,8 @@ words! {
     ModerationState {
         /// The second mark is missing.
         Waiting = "waiting",
+        /// You have given the second mark, and have others to give in this assignment. What came of it is told after those.
+        Given = "given",
         /// Both marks are there and differ. Nobody has settled them.
         Differs = "differs",
         /// It is settled. Both marks stay.
@@ -230,8 +232,9 @@ pub struct Moderation {
     pub second_marker_name: Option<String>,
     /// The rubric that both are given by.
     pub rubric: Rubric,
-    /// The first mark.
-    pub first: WorkMark,
+    /// The first mark. Absent in the state `given`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub first: Option<WorkMark>,
     /// The second mark.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub second: Option<SecondMark>,
