@@ -185,6 +185,10 @@ pub async fn second_marker_name(
                 if pair.has_second() {
                     return Err(pair::second_given());
                 }
+                if request.person == tx.person()?.id {
+                    let cure = "You can read the first mark, so your own would not be blind. Name another instructor or marker.";
+                    return Err(Error::field("/person", cure));
+                }
                 let person = second_of(tx, &handed, Some(request.person)).await?.ok_or_else(|| {
                     let cure = "This person cannot give the second mark. Choose an instructor or marker of the cohort who may read the record, gave no mark of the work, and declared no relation.";
                     Error::field("/person", cure)

@@ -40,3 +40,18 @@ async fn several_second_marks_of_an_assignment_are_given_and_no_first_mark_is_to
     assert_eq!((&both["state"], &both["first"]["points"]), (&json!("settled"), &json!(6)));
     course.stop().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_instructor_who_can_read_the_first_mark_does_not_name_themselves() {
+    let (course, hana) = staffed().await;
+    share(&course, 100).await;
+    let id = course.practical().await;
+    accepted(&course, (&course.room.noor, &course.room.ilse), &id, levels(2, 1)).await;
+    course.enrol(&hana.id, "instructor").await;
+    let path = format!("/v1/moderations/{}", waiting(&course.room.marek).await[0]["id"].as_str().unwrap());
+    assert_eq!(hana.get(&path).await.expect(200).json["first"]["points"], 6);
+    let own = json!({ "person": hana.id });
+    let refused = hana.post(&format!("{path}/second-marker"), own).await.fields(&["/person"]);
+    assert!(refused.text.contains("Name another instructor or marker."), "{}", refused.text);
+    course.stop().await;
+}

@@ -293,7 +293,8 @@ async fn people(visitor: &Visitor, found: &Moderation) -> Result<Vec<(PersonId, 
     let members = teaching::members(clinic, credentials, found.cohort, &all).await?.items.into_iter();
     let may = members.filter(|one| {
         one.role != CohortRole::Student
-            && one.person != found.first.marker
+            && one.person != visitor.person().id
+            && found.first.as_ref().is_none_or(|first| one.person != first.marker)
             && Some(one.person) != found.second_marker
     });
     Ok(may.map(|one| (one.person, one.name)).collect())
