@@ -18,6 +18,7 @@ mod progress;
 mod queue;
 mod raced;
 mod second_marks;
+mod term;
 mod versions;
 
 use chrono::Duration;
