@@ -199,7 +199,7 @@ test("an instructor sees how a class stands, at the desk and on a phone, and tak
     await page.getByRole("heading", { name: "How First year stands" }).waitFor();
     await page.getByRole("link", { name: /3 of 6/ }).waitFor();
     await look(page, "grid");
-    for (const [name, file] of [["Marks as a table (CSV)", "marks.csv"], ["Marks as lines of JSON", "marks.ndjson"]]) {
+    for (const [name, file] of [["Marks as a table (CSV)", "marks.csv"], ["Marks as lines of JSON", "marks.ndjson"], ["Marks for another system (OneRoster 1.2)", "oneroster.zip"]]) {
       const saving = page.waitForEvent("download");
       await page.getByRole("link", { name }).click();
       assert.equal((await saving).suggestedFilename(), file);

@@ -1,6 +1,7 @@
 //! Responses: JSON with a strong `ETag`, conditional reads, `Location` of created resources, `Link` to the next page.
 //! Called only after the clinic has verified the caller, so `304 Not Modified` never precedes that check.
 
+use actix_web::body::MessageBody;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::{HttpRequest, HttpResponse, web};
@@ -144,6 +145,11 @@ pub(crate) fn lines(name: &str, lines: String) -> HttpResponse {
     file("application/x-ndjson; charset=utf-8", name, lines)
 }
 
+/// An archive of files, with a name to save it under.
+pub(crate) fn archive(name: &str, bytes: Vec<u8>) -> HttpResponse {
+    file("application/zip", name, bytes)
+}
+
 /// A document on paper, with a name to save it under. A browser shows it.
 pub(crate) fn pdf(name: &str, bytes: Vec<u8>) -> HttpResponse {
     HttpResponse::Ok()
@@ -157,11 +163,11 @@ pub(crate) fn png(bytes: Vec<u8>) -> HttpResponse {
     HttpResponse::Ok().content_type("image/png").body(bytes)
 }
 
-fn file(kind: &str, name: &str, text: String) -> HttpResponse {
+fn file(kind: &str, name: &str, body: impl MessageBody + 'static) -> HttpResponse {
     HttpResponse::Ok()
         .content_type(kind)
         .insert_header((header::CONTENT_DISPOSITION, format!("attachment; filename=\"{name}\"")))
-        .body(text)
+        .body(body)
 }
 
 /// Success without a body.

@@ -49,6 +49,14 @@ pub async fn marks_lines(clinic: &Clinic, credentials: &Credentials, cohort: Coh
     ::teaching::marks_lines(&clinic.store, credentials, cohort).await
 }
 
+/// The marks of a cohort as the CSV files of OneRoster 1.2, in one archive.
+///
+/// # Errors
+/// As [`teaching::marks_archive`].
+pub async fn marks_archive(clinic: &Clinic, credentials: &Credentials, cohort: CohortId) -> Result<Vec<u8>> {
+    ::teaching::marks_archive(&clinic.store, credentials, cohort).await
+}
+
 /// Claims work that was handed in, or prolongs the caller's own claim.
 ///
 /// # Errors

@@ -1,6 +1,7 @@
 //! What a handler answers: a page, or the way to one.
 
 use actix_web::HttpResponse;
+use actix_web::body::MessageBody;
 use actix_web::http::{StatusCode, header};
 
 use crate::trouble::Trouble;
@@ -17,11 +18,11 @@ pub(crate) fn to(address: &str) -> HttpResponse {
 }
 
 /// A file to save, which no cache keeps.
-pub(crate) fn file(kind: &str, name: &str, text: String) -> HttpResponse {
+pub(crate) fn file(kind: &str, name: &str, body: impl MessageBody + 'static) -> HttpResponse {
     HttpResponse::Ok()
         .content_type(kind)
         .insert_header((header::CONTENT_DISPOSITION, format!("attachment; filename=\"{name}\"")))
-        .body(text)
+        .body(body)
 }
 
 /// An answer for a script.

@@ -1617,6 +1617,7 @@ grid-title = How { $a } stands
 grid-act = How the class stands
 grid-csv = Marks as a table (CSV)
 grid-ndjson = Marks as lines of JSON
+grid-oneroster = Marks for another system (OneRoster 1.2)
 grid-student = Student
 grid-nobody = No student is in this class yet.
 grid-late = late

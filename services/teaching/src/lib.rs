@@ -39,6 +39,7 @@ mod named;
 mod notes;
 mod numbers;
 mod of_batch;
+mod oneroster;
 mod pair;
 mod phrases;
 mod practice;
@@ -88,6 +89,7 @@ pub use moderation::{moderation_share_set, second_mark_create, second_marker_nam
 pub use named::{Called, formulas_called};
 pub use notes::notes;
 pub use of_batch::{CountsFor, counts_for};
+pub use oneroster::marks_archive;
 pub use phrases::{phrase_create, phrase_remove, phrases};
 pub use progress::{progress_lines, progress_of, progress_own};
 pub use queue::queue;

@@ -353,6 +353,7 @@ POST   /v1/submissions/{id}/marks          marked                401     403   4
 GET    /v1/cohorts/{id}/grid               -                     401     403   404   200   200   404    404    403   403
 GET    /v1/cohorts/{id}/marks.csv          -                     401     403   404   200   200   404    404    403   403
 GET    /v1/cohorts/{id}/marks.ndjson       -                     401     403   404   200   200   404    404    403   403
+GET    /v1/cohorts/{id}/oneroster.zip      -                     401     403   404   200   200   404    404    403   403
 GET    /v1/cohorts/{id}/difficulties       -                     401     403   404   200   200   404    404    403   403
 GET    /v1/cohorts/{id}/students/{person}/progress -             401     403   404   200   200   404    404    403   403
 GET    /v1/progress                        -                     401     200   200   403   403   403    403    403   403

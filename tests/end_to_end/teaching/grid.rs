@@ -1,5 +1,7 @@
 //! How a cohort stands: every student by every assignment in one response, and its marks to take along.
 
+use std::collections::BTreeMap;
+
 use serde_json::{Value, json};
 
 use super::Course;
@@ -8,6 +10,19 @@ use crate::cost::counted;
 
 fn lines(text: &str) -> Vec<Value> {
     text.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+}
+
+/// The tables of an archive by the names of their files, each row by its headings.
+pub(super) fn unpacked(bytes: &[u8]) -> BTreeMap<String, Vec<BTreeMap<String, String>>> {
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(bytes)).unwrap();
+    let mut files = BTreeMap::new();
+    for place in 0..archive.len() {
+        let file = archive.by_index(place).unwrap();
+        let name = file.name().unwrap().into_owned();
+        let rows = csv::Reader::from_reader(file).into_deserialize().collect::<Result<_, _>>().unwrap();
+        files.insert(name, rows);
+    }
+    files
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -73,7 +88,61 @@ async fn the_grid_holds_every_student_by_every_assignment_with_the_mark_that_cou
     assert_eq!((&marks[0]["submission"], &marks[0]["points"]), (&json!(handed[0].0), &json!(0)));
     assert_eq!((&marks[1]["title"], &marks[1]["points"]), (&json!("=1+1"), &json!(10)));
     assert_eq!(marks[1]["criteria"][2], json!({ "criterion": 3, "met": true }));
-    for what in ["grid", "marks.csv", "marks.ndjson"] {
+    let archive = marek.get(&course.at("oneroster.zip")).await.expect(200);
+    assert_eq!(archive.headers["content-type"], "application/zip");
+    assert_eq!(archive.header("content-disposition"), "attachment; filename=\"oneroster.zip\"");
+    let files = unpacked(&archive.bytes);
+    assert_eq!(
+        files.keys().collect::<Vec<_>>(),
+        ["categories.csv", "lineItems.csv", "manifest.csv", "results.csv"]
+    );
+    // Every file that there is stands in the manifest, and of no other that it is there.
+    for row in &files["manifest.csv"] {
+        let Some(name) = row["propertyName"].strip_prefix("file.") else { continue };
+        let here = files.contains_key(&format!("{name}.csv"));
+        assert_eq!(row["value"], if here { "bulk" } else { "absent" }, "{name}");
+    }
+    let items: Vec<[&str; 4]> = files["lineItems.csv"]
+        .iter()
+        .map(|item| ["sourcedId", "title", "dueDate", "resultValueMax"].map(|name| item[name].as_str()))
+        .collect();
+    let expected = [
+        [first.as_str(), "Make a calendula cream", "2026-03-20", "10"],
+        [&later, "'=1+1", "2026-03-25", "10"],
+    ];
+    assert_eq!(items, expected, "without the draft");
+    let results = &files["results.csv"];
+    assert_eq!(results.len(), 2);
+    for (result, (item, score)) in results.iter().zip([(&first, "0"), (&later, "10")]) {
+        assert_eq!((&result["lineItemSourcedId"], result["score"].as_str()), (item, score));
+        assert_eq!((&result["studentSourcedId"], result["scoreStatus"].as_str()), (&noor.id, "fully graded"));
+        assert_eq!((result["scoreDate"].as_str(), &result["classSourcedId"]), ("2026-03-02", &course.cohort));
+    }
+    assert!(
+        !archive.text.contains("noor.haddad") && !archive.text.contains("ilse.brandt"),
+        "{}",
+        archive.text
+    );
+
+    // The cream is marked out of twenty from the next version on: what was given out of ten is converted, and says so.
+    let path = format!("/v1/assignments/{first}");
+    let mut work = course.work(&json!([]));
+    work["rubric"] = json!({ "total_points": 20, "criteria": [
+        { "title": "Weighing", "levels": [{ "title": "Off.", "points": 0 }, { "title": "Within tolerance.", "points": 20 }] } ] });
+    let tag = ilse.get(&path).await.expect(200).etag();
+    ilse.put(&path, &tag, json!({ "content": work, "reason": "It counts twice." })).await.expect(200);
+    claim(ilse, &handed[0].0).await.expect(201);
+    let change = json!({ "reason": "record_misread", "criteria": [{ "criterion": 2, "level": 2 }] });
+    ilse.post(&format!("/v1/submissions/{}/marks", handed[0].0), change).await.expect(201);
+    let files = unpacked(&marek.get(&course.at("oneroster.zip")).await.expect(200).bytes);
+    assert_eq!(files["lineItems.csv"][0]["resultValueMax"], "20");
+    let converted = &files["results.csv"][0];
+    assert_eq!(
+        (converted["score"].as_str(), converted["comment"].as_str()),
+        ("8.00", "4 of 10 points, by an earlier version of the assignment.")
+    );
+    assert_eq!(converted["sourcedId"], results[0]["sourcedId"], "a changed mark is the same result");
+    for what in ["grid", "marks.csv", "marks.ndjson", "oneroster.zip"] {
         noor.get(&course.at(what)).await.problem(403, "forbidden");
         course.room.clinic.administrator.get(&course.at(what)).await.problem(404, "not-found");
     }

@@ -322,6 +322,7 @@ async fn a_term_of_a_class_is_counted_shown_and_exported_as_it_was_given() {
     let ilse = term.course.at_time("2026-06-20T08:00:00Z", "ilse.brandt").await;
     term.grid_is_right(&ilse).await;
     term.exports_are_right(&ilse).await;
+    term.files_are_right(&ilse).await;
     term.progress_is_right(&ilse).await;
     term.course.stop().await;
 }

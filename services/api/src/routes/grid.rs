@@ -13,7 +13,7 @@ use crate::params::Path;
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
-    config.service(grid).service(marks_table).service(marks_lines);
+    config.service(grid).service(marks_table).service(marks_lines).service(marks_archive);
 }
 
 /// Read how a cohort stands
@@ -50,4 +50,20 @@ async fn marks_table(state: Data<ApiState>, caller: Caller, id: Path<CohortId>) 
 #[get("/v1/cohorts/{id}/marks.ndjson")]
 async fn marks_lines(state: Data<ApiState>, caller: Caller, id: Path<CohortId>) -> Answer {
     Ok(answer::lines("marks.ndjson", marking::marks_lines(&state.clinic, &caller.0, id.0).await?))
+}
+
+/// Export the marks of a cohort for another system
+///
+/// An archive of the CSV files of OneRoster 1.2: `manifest.csv`, `categories.csv`, `lineItems.csv` and `results.csv`, all of
+/// them bulk. Names of files and columns are from memory of that specification. A line item is an assignment that gives
+/// points, a result is the mark that counts, with the status `fully graded`. Every `sourcedId` is an ID of this service: of
+/// the assignment, of the student's work on it, of the student. The ID of the cohort stands for the class, its term and its
+/// one category. Points that were given by an earlier version of the assignment are converted to those of the line item, and
+/// the comment says so. Nothing is told that `marks.csv` does not tell, and no name of a person. For the cohort's instructors
+/// and markers.
+#[utoipa::path(tag = "teaching", params(("id" = CohortId, Path, description = "The cohort")),
+    responses((status = 200, description = "The archive", content_type = "application/zip")))]
+#[get("/v1/cohorts/{id}/oneroster.zip")]
+async fn marks_archive(state: Data<ApiState>, caller: Caller, id: Path<CohortId>) -> Answer {
+    Ok(answer::archive("oneroster.zip", marking::marks_archive(&state.clinic, &caller.0, id.0).await?))
 }

@@ -21,6 +21,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/classes/{id}/grid", grid);
     mount.get("/classes/{id}/marks.csv", table);
     mount.get("/classes/{id}/marks.ndjson", lines);
+    mount.get("/classes/{id}/oneroster.zip", archive);
 }
 
 /// An assignment at the head of the grid.
@@ -110,4 +111,9 @@ async fn table(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Troub
 async fn lines(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
     let text = marking::marks_lines(visitor.clinic(), visitor.credentials(), id_of(&id)?).await?;
     Ok(file("application/x-ndjson; charset=utf-8", "marks.ndjson", text))
+}
+
+async fn archive(visitor: Visitor, id: Path<String>) -> Result<HttpResponse, Trouble> {
+    let bytes = marking::marks_archive(visitor.clinic(), visitor.credentials(), id_of(&id)?).await?;
+    Ok(file("application/zip", "oneroster.zip", bytes))
 }

@@ -1,8 +1,11 @@
 //! What the service tells of a term at its end, compared with what was given: the grid, both exports, and progress.
 
+use std::collections::BTreeSet;
+
 use serde_json::{Value, json};
 use stillroom_tests::Caller;
 
+use super::super::grid::unpacked;
 use super::{EXCUSED, LATE, Place, REJECTED, TITLES, Term, Work};
 
 impl Term {
@@ -106,5 +109,28 @@ impl Term {
                 "{title}"
             );
         }
+    }
+
+    /// The files for another system: a line item for each assignment, and a result for each mark that counts.
+    pub(super) async fn files_are_right(&self, by: &Caller) {
+        let archive = by.get(&self.course.at("oneroster.zip")).await.expect(200);
+        let files = unpacked(&archive.bytes);
+        let items: Vec<&String> = files["lineItems.csv"].iter().map(|item| &item["sourcedId"]).collect();
+        assert_eq!(items, self.assignments.iter().collect::<Vec<_>>());
+        let results = &files["results.csv"];
+        assert_eq!(results.len(), self.given.len());
+        for result in results {
+            let student = self.students.iter().position(|id| *id == result["studentSourcedId"]).unwrap();
+            let assignment =
+                self.assignments.iter().position(|id| *id == result["lineItemSourcedId"]).unwrap();
+            let work = &self.given[&(student, assignment)];
+            let told = [&result["score"], &result["late"]];
+            assert_eq!(
+                told,
+                [&work.points().to_string(), &LATE.contains(&(student, assignment)).to_string()]
+            );
+        }
+        let ids: BTreeSet<&String> = results.iter().map(|result| &result["sourcedId"]).collect();
+        assert_eq!(ids.len(), results.len());
     }
 }
