@@ -166,11 +166,12 @@ impl Term {
     }
 
     /// How many of an assignment wait to be marked and how many are settled, as its class is told.
-    async fn counts(&self, by: &Caller, assignment: usize) -> (u64, u64) {
+    async fn counts(&self, by: &Caller, assignment: usize) -> (usize, usize) {
         let list = by.get(&self.course.at("assignments")).await.expect(200).json;
         let items = list["items"].as_array().unwrap();
         let one = items.iter().find(|one| one["id"] == self.assignments[assignment]).unwrap();
-        (one["submitted"].as_u64().unwrap(), one["settled"].as_u64().unwrap())
+        let number = |name: &str| usize::try_from(one[name].as_u64().unwrap()).unwrap();
+        (number("submitted"), number("settled"))
     }
 
     /// Every student hands one assignment in, three mark it, and what was returned comes again.
@@ -195,7 +196,7 @@ impl Term {
         let waits = queue["items"].as_array().unwrap();
         assert_eq!(waits.len(), places.len());
         assert_eq!(waits.iter().filter(|one| one["late"] == true).count(), late.len());
-        assert_eq!(self.counts(&markers["ilse.brandt"], assignment).await, (places.len() as u64, 0));
+        assert_eq!(self.counts(&markers["ilse.brandt"], assignment).await, (places.len(), 0));
         for place in places {
             self.mark(&markers, place).await;
         }
@@ -217,7 +218,7 @@ impl Term {
         for place in &again {
             self.mark(&markers, *place).await;
         }
-        let settled = self.of(assignment).len() as u64;
+        let settled = self.of(assignment).len();
         assert_eq!(self.counts(&markers["marek.dvorsky"], assignment).await, (0, settled));
         if assignment == APPEALED.1 {
             self.appeal(&markers).await;
