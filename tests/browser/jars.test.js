@@ -228,4 +228,10 @@ test("some jars are kept as samples, somebody looks at them, and an instructor b
   await ilse.getByRole("link", { name: /^Recall this batch/ }).click();
   assert.match(await ilse.getByLabel("Why it is recalled").inputValue(), /^Seen on .*: mould\.$/);
   await look(ilse, "recall-of-observation");
+
+  // The record tells the day that binds before the one that was worked out.
+  await ilse.goto(`/batches/${batch}`);
+  await ilse.getByText("Last day now").waitFor();
+  await ilse.getByText(/^Brought forward to .* Mould after a few days\.$/).waitFor();
+  await look(ilse, "record-shortened");
 });

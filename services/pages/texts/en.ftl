@@ -1453,6 +1453,7 @@ shorten-says = The earlier day stands on the labels and pages of all jars and bi
 shorten-day = New last day
 shorten-why = Why it keeps less long
 shorten-act = Bring it forward
+last-day-now = Last day now
 shortened-by = Brought forward to { $a } by { $b }, { $c }.
 jar-undated = no date is known
 decided-released = Released by { $a }, { $b }.

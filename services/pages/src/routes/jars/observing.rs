@@ -11,6 +11,7 @@ use wire::bench::Disposition;
 use wire::ids::{BatchId, ObservationId};
 use wire::observations::{
     DueObservation, NewObservation, NewShortening, Observation, Observations, SampleSign,
+    Shortening,
 };
 use wire::page::PageQuery;
 use wire::people::Role;
@@ -46,10 +47,30 @@ pub(in crate::routes) async fn due(visitor: &Visitor, frame: &Frame) -> Result<V
     let found = observations::due(visitor.clinic(), visitor.credentials(), &first).await?.items;
     let one = |of: DueObservation| Due {
         day: frame.short_day(&of.due),
-        says: t(if of.overdue { "observe-is-overdue" } else { "observe-is-due" }),
+        says: if of.overdue { t("observe-is-overdue") } else { t("observe-is-due") },
         of,
     };
     Ok(found.into_iter().map(one).collect())
+}
+
+/// The last day of a batch that was brought forward, with by whom and why; nothing where it was not.
+pub(in crate::routes) async fn brought_forward(
+    visitor: &Visitor,
+    frame: &Frame,
+    id: BatchId,
+) -> Result<Option<(String, String)>, Trouble> {
+    let of = observations::of_batch(visitor.clinic(), visitor.credentials(), id).await?;
+    let earliest = of.shortenings.iter().min_by_key(|one| one.last_day);
+    Ok(earliest.map(|one| {
+        let (says, reason) = shortened(frame, one);
+        (frame.day(&one.last_day), format!("{says} {reason}"))
+    }))
+}
+
+/// Who brought a last day forward and when, and why.
+fn shortened(frame: &Frame, one: &Shortening) -> (String, String) {
+    let by = one.by_name.clone().unwrap_or_default();
+    (t3("shortened-by", frame.day(&one.last_day), by, frame.when(&one.at)), one.reason.clone())
 }
 
 /// A sign in words.
@@ -234,14 +255,7 @@ async fn shown(
         corrects: old.map(|old| old.id.to_string()).unwrap_or_default(),
         reason: typed("reason", false),
         lines: of.observations.iter().map(|one| line(&frame, id, instructor && !recalled, one)).collect(),
-        shortened: of
-            .shortenings
-            .iter()
-            .map(|one| {
-                let by = one.by_name.clone().unwrap_or_default();
-                (t3("shortened-by", frame.day(&one.last_day), by, frame.when(&one.at)), one.reason.clone())
-            })
-            .collect(),
+        shortened: of.shortenings.iter().map(|one| shortened(&frame, one)).collect(),
         shortens: typed("observation", true),
         day: typed("last_day", true),
         why: typed("reason", true),

@@ -25,9 +25,11 @@ use crate::reading;
 use crate::routes::appealed;
 use crate::routes::formula;
 use crate::routes::jars::has_jars;
+use crate::routes::jars::observing::brought_forward;
 use crate::routes::marking::{self, ReadMark};
 use crate::routes::shelf::made::can_be_shelved;
 use crate::routes::shelf::reserve::can_reserve;
+use crate::texts::t;
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 use list::list;
@@ -151,7 +153,13 @@ async fn record_page(
     };
     let mark = marking::read_mark(visitor, &frame, &read.record).await?;
     let state = state_of(&frame, &read, own);
-    let (submissions, made) = (submissions(&frame, &read), made(&frame, &read.record));
+    let (submissions, mut made) = (submissions(&frame, &read), made(&frame, &read.record));
+    if has_jars(&read.record) {
+        // What binds stands first; what was worked out from the weighings stays beside it.
+        let bound = brought_forward(visitor, &frame, id).await?;
+        let row = bound.map(|(value, sentence)| Made { name: t("last-day-now"), value, sentence });
+        made.splice(0..0, row);
+    }
     let maker = read.name(read.record.summary.maker);
     let record = read.record;
     frame.title = format!("{} {}", record.summary.title, record.summary.number);
