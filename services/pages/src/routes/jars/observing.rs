@@ -10,8 +10,7 @@ use serde::Deserialize;
 use wire::bench::Disposition;
 use wire::ids::{BatchId, ObservationId};
 use wire::observations::{
-    DueObservation, NewObservation, NewShortening, Observation, Observations, SampleSign,
-    Shortening,
+    DueObservation, NewObservation, NewShortening, Observation, Observations, SampleSign, Shortening,
 };
 use wire::page::PageQuery;
 use wire::people::Role;
