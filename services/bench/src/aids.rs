@@ -94,12 +94,22 @@ fn range(recipe: &Recipe, line: &Line, rules: &Rules) -> LineAid {
         .map_or(0, |(_, behind)| behind.len());
     let places = u32::try_from(places.max(1)).unwrap_or(1);
     let share = tolerance.get();
-    let inward =
-        |factor: Decimal, strategy| (target * factor).round_dp_with_strategy(places, strategy).to_string();
-    aid.low = Some(inward(Decimal::ONE - share, RoundingStrategy::ToPositiveInfinity));
-    aid.high = Some(inward(Decimal::ONE + share, RoundingStrategy::ToNegativeInfinity));
+    if let Some((low, high)) = within(target, share, places) {
+        (aid.low, aid.high) = (Some(low.to_string()), Some(high.to_string()));
+    }
     aid.percent = Some((share * Decimal::ONE_HUNDRED).normalize().to_string());
     aid
+}
+
+/// The least and the most that are within a tolerance, both rounded inward to so many decimal places; to more of them where
+/// no weight with so few is within. Nothing where none with six more is.
+fn within(target: Decimal, share: Decimal, places: u32) -> Option<(Decimal, Decimal)> {
+    (places..=places + 6).find_map(|places| {
+        let inward = |factor: Decimal, strategy| (target * factor).round_dp_with_strategy(places, strategy);
+        let low = inward(Decimal::ONE - share, RoundingStrategy::ToPositiveInfinity);
+        let high = inward(Decimal::ONE + share, RoundingStrategy::ToNegativeInfinity);
+        (low <= high).then_some((low, high))
+    })
 }
 
 /// The last lot of each line, as it was typed.
@@ -128,4 +138,32 @@ fn with_lots(aids: Vec<LineAid>, lots: Vec<LineAid>) -> Vec<LineAid> {
         }
     }
     aids
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn dec(text: &str) -> Decimal {
+        text.parse().unwrap()
+    }
+
+    #[test]
+    fn a_band_narrower_than_the_step_of_the_balance_is_told_to_more_places() {
+        // 1 % of 1.75 g on a balance of 0.1 g: neither 1.7 nor 1.8 g is within.
+        let found = within(dec("1.75"), dec("0.01"), 1);
+        assert_eq!(found, Some((dec("1.74"), dec("1.76"))));
+        assert_eq!(within(dec("35"), dec("0.02"), 1), Some((dec("34.3"), dec("35.7"))));
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_told_is_within_and_in_order(target in 1_u32..1_000_000, share in 1_u32..200) {
+            let (target, share) = (Decimal::new(target.into(), 3), Decimal::new(share.into(), 3));
+            let (low, high) = within(target, share, 1).unwrap();
+            prop_assert!(low <= high);
+            prop_assert!(low >= target * (Decimal::ONE - share) && high <= target * (Decimal::ONE + share));
+        }
+    }
 }

@@ -13,7 +13,8 @@ const here = by("here");
 /** What the form that is there is about. */
 function about(form) {
   const { asked, low, high, step, unit } = form.dataset;
-  const places = (step.split(".")[1] ?? "").length;
+  // As many places as the balance shows; more where what is allowed is narrower than its step.
+  const places = Math.max(...[step, low, high].map((text) => (text?.split(".")[1] ?? "").length));
   const number = (text) => (text === "" || text === undefined ? null : Number(text));
   return { asked: number(asked), low: number(low), high: number(high), step: Number(step), unit, write: (n) => n.toFixed(places) };
 }
