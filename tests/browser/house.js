@@ -192,15 +192,25 @@ async function faults(page, scheme) {
   return violations.map((rule) => `${scheme}: ${rule.id}: ${rule.nodes.slice(0, 3).map((node) => node.html.slice(0, 160)).join(" | ")}`);
 }
 
+/** A picture for people to look at. A busy browser cannot take one now and then, whatever the page; asked again, it can. */
+export async function picture(page, name, options = {}, tries = 3) {
+  try {
+    await page.screenshot({ path: path.join(PAGES_SHOTS, `${name}.png`), animations: "disabled", ...options });
+  } catch (fault) {
+    if (tries <= 1 || !/Unable to capture screenshot/.test(fault.message)) throw fault;
+    await picture(page, name, options, tries - 1);
+  }
+}
+
 /** Looks at a page as it stands: a picture, and what any reader needs of it, in every light and width. */
 export async function look(page, name) {
   const size = page.viewportSize();
   const device = size.width < 800 ? "phone" : "desk";
   // The picture is of the page at rest: a focus ring and the caret stay, nothing moves.
-  await page.screenshot({ path: path.join(PAGES_SHOTS, `${name}-${device}.png`), fullPage: true, animations: "disabled" });
+  await picture(page, `${name}-${device}`, { fullPage: true });
   const found = [];
   for (const scheme of ["light", "dark"]) found.push(...await faults(page, scheme));
-  await page.screenshot({ path: path.join(PAGES_SHOTS, `${name}-${device}-dark.png`), animations: "disabled" });
+  await picture(page, `${name}-${device}-dark`);
   await page.emulateMedia({ colorScheme: "light" });
   found.push(await wide(page));
   if (device === "phone") {
@@ -210,7 +220,7 @@ export async function look(page, name) {
     const session = await page.context().newCDPSession(page);
     await session.send("Page.setFontSizes", { fontSizes: { standard: 32, fixed: 26 } });
     found.push(`text at 200 %: ${await wide(page)}`.replace(/^text at 200 %: $/, ""));
-    await page.screenshot({ path: path.join(PAGES_SHOTS, `${name}-${device}-200.png`), animations: "disabled" });
+    await picture(page, `${name}-${device}-200`);
     await session.send("Page.setFontSizes", { fontSizes: { standard: 16, fixed: 13 } });
     await session.detach();
   }

@@ -2,10 +2,10 @@
 import test from "node:test";
 import assert from "node:assert/strict";
 import path from "node:path";
-import { clinic, DESK } from "./house.js";
+import { clinic, DESK, picture } from "./house.js";
 
 const house = clinic();
-const shot = (page, name) => page.screenshot({ path: path.join(process.env.PAGES_SHOTS, `${name}.png`), fullPage: true, animations: "disabled" });
+const shot = (page, name) => picture(page, name, { fullPage: true });
 
 /** Reads the cautions that stand in the way, if there are some. */
 async function read(page) {

@@ -1,6 +1,6 @@
 import test from "node:test";
 import assert from "node:assert/strict";
-import { clinic, DESK, look, PHONE, signIn } from "./house.js";
+import { clinic, DESK, look, PHONE, signIn, picture } from "./house.js";
 
 const house = clinic();
 
@@ -256,13 +256,13 @@ test("without script the bench writes, says how far off, and shows a used form w
   await page.goto(`/revisions/${id}/recipe`);
   await page.getByRole("button", { name: "Start a batch" }).click();
   await page.locator("main.bench").waitFor();
-  await page.screenshot({ path: `${process.env.PAGES_SHOTS}/bench-no-script.png`, fullPage: true });
+  await picture(page, "bench-no-script", { fullPage: true });
   const address = page.url();
   const sent = Object.fromEntries(await Promise.all((await page.locator("form.weigh input").all()).map(async (field) => [await field.getAttribute("name"), await field.inputValue()])));
   await page.locator("[name=quantity]").fill("1 g");
   await page.getByRole("button", { name: "Write down" }).click();
   await page.getByText(/^Written: 1/).waitFor();
-  await page.screenshot({ path: `${process.env.PAGES_SHOTS}/bench-written-no-script.png`, fullPage: true });
+  await picture(page, "bench-written-no-script", { fullPage: true });
   // The same form once more with another amount: its key was used.
   const again = await page.request.post(address.replace(/bench.*/, "entries"), { form: { ...sent, quantity: "2 g" }, headers: { origin: house.base } });
   assert.match(await again.text(), /This form was already saved\./);
