@@ -45,8 +45,8 @@ impl RouteTable {
     }
 }
 
-/// The `Allow` header of an address with these methods, in the order of the specification; `None` where there are none.
-/// Every GET is answered to HEAD as well.
+/// The `Allow` header of an address with these methods, always in the same order; `None` where there are none. Where there is
+/// a GET, HEAD is answered as well.
 pub(crate) fn allowed(methods: &[&Method]) -> Option<String> {
     let known = [Method::GET, Method::HEAD, Method::POST, Method::PUT, Method::PATCH, Method::DELETE];
     let has =
