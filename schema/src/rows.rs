@@ -38,4 +38,6 @@ pub struct BatchRow {
     pub version: i64,
     /// Set where the record is asked for checks before the start.
     pub checks_asked: Option<bool>,
+    /// The adjustment whose recipe holds, in place of the one that it was opened with.
+    pub adjusted_by: Option<Uuid>,
 }

@@ -202,6 +202,7 @@ diesel::table! {
         last_entry -> Int4,
         last_submission -> Int4,
         checks_asked -> Nullable<Bool>,
+        adjusted_by -> Nullable<Uuid>,
     }
 }
 

@@ -169,6 +169,21 @@ async fn sign_off(examples: &mut Examples, [noor, marek]: [&Caller; 2], batch: &
     let other = json!({ "kind": "deviation", "note": "A second water bath was used." });
     let entry = [("/entry", json!(noor.post(&entries, other).await.expect(201).text_at("/entry/id")))];
     examples.send("POST /v1/batches/{id}/authorisations", marek, batch, &entry).await.expect(201);
+    let other = noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
+    too_much(noor, &other).await;
+    examples.send("POST /v1/batches/{id}/adjustments", noor, &other, &[]).await.expect(201);
+}
+
+/// Weighs twice what the first line of a batch asks for.
+pub(crate) async fn too_much(maker: &Caller, batch: &str) {
+    let record = maker.get(&format!("/v1/batches/{batch}")).await.expect(200).json;
+    let line = &record["recipe"]["phases"][0]["lines"][0];
+    let asked: f64 = line["weigh"]["value"].as_str().unwrap().parse().unwrap();
+    let entry = json!({
+        "kind": "weighing", "line": line["line"], "quantity": format!("{:.1} g", asked * 2.0), "lot": "T-1",
+        "deviation": "It was weighed twice.",
+    });
+    maker.post(&format!("/v1/batches/{batch}/entries"), entry).await.expect(201);
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -53,4 +53,5 @@ mod suits;
 mod teaching;
 mod tokens;
 mod trade;
+mod two_days;
 mod whom_the_demo_suits;

@@ -1,5 +1,6 @@
 //! What a batch record holds besides its weighings, through HTTP.
 
+mod adjusting;
 mod checks;
 mod deviations;
 mod holds;

@@ -141,6 +141,9 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     twice.send(marek, "/v1/batches/{id}/reviews", &format!("{batch}/reviews"), Some(review), "").await;
     let next = noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201);
     assert_eq!(next.json["number"], "2026-0002", "a repetition takes no number");
+    crate::examples::too_much(noor, &next.id()).await;
+    let (name, path) = ("/v1/batches/{id}/adjustments", format!("/v1/batches/{}/adjustments", next.id()));
+    twice.send(noor, name, &path, Some(json!({ "reason": "It was weighed twice." })), "").await;
 
     keep_twice(&mut twice).await;
     shelve_twice(&mut twice, &revision).await;

@@ -5,7 +5,7 @@
 
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
-use galenics::Decimal;
+use galenics::{Decimal, number};
 use judgement::figures::Detail;
 use policy::Rules;
 use recipes::RecipeCache;
@@ -16,10 +16,12 @@ use schema::batch;
 use stock::{For, Usable};
 use store::{Credentials, Result, Store, Tx};
 use uuid::Uuid;
-use wire::bench::{AtBench, EntryKind, LineAid};
+use wire::bench::{AtBench, EntryKind, LineAid, LineRest};
 use wire::ids::{BatchId, RevisionId};
 
+use crate::adjusting::weighed;
 use crate::batches::{Reading, Stored, access, contents};
+use crate::deviations::shown;
 use crate::lots::of_line;
 
 /// A record as [`crate::batch()`] tells it, explained, with what helps whoever weighs its lines. Cost: that of the record and three
@@ -77,8 +79,11 @@ async fn aids(tx: &mut Tx<'_>, record: &Record<'_>, own: &Stored, rules: &Rules)
 }
 
 fn lines(own: &Stored, rules: &Rules, usable: &[Usable]) -> Vec<LineAid> {
-    let aid =
-        |line| LineAid { lots: of_line(&own.recipe, line, usable).lots, ..range(&own.recipe, line, rules) };
+    let aid = |line| {
+        let range = range(&own.recipe, line, rules);
+        let rest = rest(&own.recipe, line, &range, weighed(line, &own.entries).0);
+        LineAid { lots: of_line(&own.recipe, line, usable).lots, rest, ..range }
+    };
     own.recipe.lines().map(aid).collect()
 }
 
@@ -99,6 +104,20 @@ fn range(recipe: &Recipe, line: &Line, rules: &Rules) -> LineAid {
     }
     aid.percent = Some((share * Decimal::ONE_HUNDRED).normalize().to_string());
     aid
+}
+
+/// What is still to be weighed of a line of which less than the least was.
+fn rest(recipe: &Recipe, line: &Line, range: &LineAid, weighed: Decimal) -> Option<LineRest> {
+    let read = |text: &Option<String>| number::parse(text.as_deref()?).ok();
+    let (low, high) = (read(&range.low)?, read(&range.high)?);
+    let whole = shown(line).or_else(|| recipe.target(line))?;
+    let left = |of: Decimal| (of - weighed).normalize().to_string();
+    (weighed > Decimal::ZERO && weighed < low).then(|| LineRest {
+        weighed: weighed.normalize().to_string(),
+        more: left(whole),
+        low: left(low),
+        high: left(high),
+    })
 }
 
 /// The least and the most that are within a tolerance, both rounded inward to so many decimal places; to more of them where

@@ -81,11 +81,10 @@ pub(crate) fn reason_given(
         return Ok(());
     }
     let name = request.line.as_deref().unwrap_or_default().trim();
-    let Some(line) = recipe.lines().find(|line| line.line == name) else { return Ok(()) };
-    let above = |target: &Decimal| weighed > *target && shown(line).is_none_or(|shown| weighed > shown);
-    let Some(target) = recipe.target(line).filter(above) else { return Ok(()) };
-    match rules.tolerances().compare(line.function(), target, weighed) {
-        Some(found) if !found.within => Err(Error::field(
+    let line = recipe.lines().find(|line| line.line == name);
+    match line.filter(|line| is_above(recipe, line, weighed, rules)) {
+        None => Ok(()),
+        Some(line) => Err(Error::field(
             "/deviation",
             format!(
                 "This weighing takes {} (line {name}) above its tolerance. Enter the reason, such as \"The oil poured faster \
@@ -93,13 +92,19 @@ pub(crate) fn reason_given(
                 line.name
             ),
         )),
-        _ => Ok(()),
     }
+}
+
+/// Whether what was weighed of a line is above its tolerance, and more than the recipe shows.
+pub(crate) fn is_above(recipe: &Recipe, line: &Line, weighed: Decimal, rules: &Rules) -> bool {
+    let above = |target: &Decimal| weighed > *target && shown(line).is_none_or(|shown| weighed > shown);
+    let compared = |target| rules.tolerances().compare(line.function(), target, weighed);
+    recipe.target(line).filter(above).and_then(compared).is_some_and(|found| !found.within)
 }
 
 /// What the recipe shows for a line, in g. Where the balance rounds it, this can be outside the tolerance of the exact target;
 /// a maker who weighed what was shown has no reason to give.
-fn shown(line: &Line) -> Option<Decimal> {
+pub(crate) fn shown(line: &Line) -> Option<Decimal> {
     number::parse(line.weigh.value.as_deref()?).ok().filter(|_| line.weigh.unit == "g")
 }
 
@@ -127,7 +132,8 @@ pub(crate) fn unauthorised(
 ) -> Vec<Finding> {
     let is_off = |entry: &Entry| entry.shown.line.as_ref().is_some_and(|line| off.contains(line));
     let is_one = |entry: &&&Entry| {
-        entry.shown.kind == EntryKind::Deviation || entry.shown.deviation.is_some() && is_off(entry)
+        matches!(entry.shown.kind, EntryKind::Deviation | EntryKind::Adjustment)
+            || entry.shown.deviation.is_some() && is_off(entry)
     };
     let authorised = |entry: &Entry| authorisations.iter().any(|one| one.entry == entry.shown.id);
     live.iter()
@@ -137,10 +143,17 @@ pub(crate) fn unauthorised(
             entry: Some(entry.shown.id),
             line: entry.shown.line.clone(),
             step: entry.shown.step,
-            sentence: format!(
-                "The deviation of entry {} awaits authorisation by a second person.",
-                entry.shown.number
-            ),
+            sentence: match entry.shown.kind {
+                EntryKind::Adjustment => format!(
+                    "The adjustment of entry {} awaits authorisation by a second person. Until then the batch is judged by the \
+                     amounts from before it.",
+                    entry.shown.number
+                ),
+                _ => format!(
+                    "The deviation of entry {} awaits authorisation by a second person.",
+                    entry.shown.number
+                ),
+            },
             ..of("a second person must authorise a deviation")
         })
         .collect()

@@ -101,6 +101,30 @@ pub async fn entry_create(
         .await
 }
 
+/// An adjustment that was proposed, as it is answered.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn proposed<'t>(
+    tx: &mut Tx<'t>,
+    cache: &RecipeCache,
+    record: &Record<'t>,
+    written: Released<Written>,
+    version: i64,
+) -> Result<Released<EntryWritten>> {
+    let asked = cache.asked(tx, record).await?;
+    let rules = cache.rules(tx, record.row().policy_version).await?;
+    let state = word(&record.row().state)?;
+    let names = writer(tx, &written).await?;
+    answer(
+        written,
+        record,
+        Now { state, version, yielded: Vec::new(), names, lot: None },
+        asked.content(),
+        &rules,
+    )
+}
+
 /// Where a record stands, what is found of its yield, who wrote the entry and from which lot it was weighed.
 struct Now {
     state: BatchState,
@@ -157,6 +181,10 @@ fn answer(
 }
 
 fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules) -> Result<Measured> {
+    if request.kind == EntryKind::Adjustment {
+        let cure = "An adjustment is proposed by a request of its own. Send its reason to `adjustments` of this batch.";
+        return Err(Error::field("/kind", cure));
+    }
     let mut errors = Vec::new();
     let mut refuse = |field: &str, detail: String| errors.push(FieldError::new(format!("/{field}"), detail));
     for (field, text, most) in [

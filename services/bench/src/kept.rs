@@ -9,7 +9,7 @@ pub static BATCH: Kept = Kept::whole(
     &[Key("id", "uuid")],
     columns!(
         Text(id number revision_id policy_version maker_id state disposition version last_entry
-        last_submission checks_asked) Bytes(revision_digest caution_digest) Time(opened_at)
+        last_submission checks_asked adjusted_by) Bytes(revision_digest caution_digest) Time(opened_at)
     ),
 );
 

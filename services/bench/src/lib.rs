@@ -5,6 +5,7 @@
 //! Never here: a gated table, a changed or deleted entry (a correction is a further entry), a record read without the
 //! proof of `release::record`, or a review by the maker while the policy demands a second person.
 
+mod adjusting;
 mod aids;
 mod batches;
 mod beside;
@@ -53,6 +54,7 @@ mod submitted;
 mod trace;
 mod yields;
 
+pub use adjusting::{adjust, adjustment};
 pub use aids::at_bench;
 pub use batches::{
     BatchQuery, abandon, address, batch, batch_create, batch_rendered, batches, last_asked, shown,

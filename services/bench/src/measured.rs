@@ -17,7 +17,7 @@ static MASS_BY_DENSITY: Rule = Rule::definition("entry_mass_by_density", "{by}: 
 static TEMPERATURE: Rule = Rule::definition("entry_temperature", "{typed}: {=}");
 static PH: Rule = Rule::definition("entry_ph", "measured: {typed}");
 static WATER_ACTIVITY: Rule = Rule::definition("entry_water_activity", "measured: {typed}");
-static SO_FAR: Rule = Rule::definition("line_weighed", "total of {count} weighings: {=}");
+pub(crate) static SO_FAR: Rule = Rule::definition("line_weighed", "total of {count} weighings: {=}");
 
 /// The entry with figures of what was measured, and the name of its writer.
 pub(crate) fn shown(

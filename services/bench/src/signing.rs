@@ -15,7 +15,7 @@ use wire::holds::{HoldRelease, NewHoldRelease};
 use wire::ids::{BatchId, EntryId};
 
 use crate::kept::{AUTHORISATION, BATCH, HOLD_RELEASE};
-use crate::{batches, deviations, holds};
+use crate::{adjusting, batches, deviations, holds};
 
 /// The record of a batch, locked, for an instructor who signs something of it.
 async fn signed<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> {
@@ -113,9 +113,11 @@ async fn release_insert<'t>(tx: &mut Tx<'t>, record: &Record<'t>, step: u16) -> 
 /// # Errors
 /// As [`batch`](crate::batch()). Returns [`Error::Forbidden`] unless the caller is an instructor, and for the maker while
 /// the policy demands a second person; [`Error::State`] for a record that is planned or decided; [`Error::Invalid`] for an
-/// entry that is no deviation of this record, and [`Error::Conflict`] for one that was authorised before.
+/// entry that is no deviation of this record, and [`Error::Conflict`] for one that was authorised before. Returns
+/// [`Error::State`] for an adjustment whose phases were combined meanwhile.
 pub async fn authorise(
     store: &Store,
+    cache: &RecipeCache,
     credentials: &Credentials,
     once: &IdempotencyKey,
     id: BatchId,
@@ -127,7 +129,8 @@ pub async fn authorise(
             once,
             async |tx| {
                 let record = signed(tx, id).await?;
-                authorisation_insert(tx, &record, request.entry).await
+                let adjusts = adjusting::authorised(tx, cache, &record, request.entry).await?;
+                authorisation_insert(tx, &record, request.entry, adjusts).await
             },
             async |tx, entry| {
                 let record = batches::access(tx, id, false).await?;
@@ -141,7 +144,12 @@ pub async fn authorise(
         .await
 }
 
-async fn authorisation_insert<'t>(tx: &mut Tx<'t>, record: &Record<'t>, entry: EntryId) -> Result<Uuid> {
+async fn authorisation_insert<'t>(
+    tx: &mut Tx<'t>,
+    record: &Record<'t>,
+    entry: EntryId,
+    adjusts: bool,
+) -> Result<Uuid> {
     let batch = record.batch();
     let row = deviations::Row {
         entry_id: entry.0,
@@ -166,8 +174,9 @@ async fn authorisation_insert<'t>(tx: &mut Tx<'t>, record: &Record<'t>, entry: E
         error.into()
     };
     diesel::insert_into(batch_authorisation::table).values(&row).execute(tx.conn()).await.map_err(refused)?;
+    let holds = if adjusts { Some(entry.0) } else { record.row().adjusted_by };
     diesel::update(batch::table.find(batch.0))
-        .set(batch::version.eq(batch::version + 1))
+        .set((batch::version.eq(batch::version + 1), batch::adjusted_by.eq(holds)))
         .execute(tx.conn())
         .await?;
     let mut detail = json!({ "entry": entry });

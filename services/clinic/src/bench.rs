@@ -7,6 +7,7 @@ use release::{Released, ReleasedRecipe};
 use store::Credentials;
 use store::IdempotencyKey;
 use store::Result;
+use wire::adjustments::{Adjustment, NewAdjustment};
 use wire::bench::AtBench;
 use wire::bench::BatchRecord;
 use wire::bench::BatchSummary;
@@ -222,6 +223,32 @@ pub async fn hold_release(
     ::bench::hold_release(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }
 
+/// What could correct a batch of which too much of a line was weighed.
+///
+/// # Errors
+/// As [`bench::adjustment`].
+pub async fn adjustment(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: BatchId,
+) -> Result<Released<Adjustment>> {
+    ::bench::adjustment(&clinic.store, &clinic.recipes, credentials, id).await
+}
+
+/// Proposes the adjustment that could correct a batch.
+///
+/// # Errors
+/// As [`bench::adjust`].
+pub async fn adjust(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: BatchId,
+    request: &NewAdjustment,
+) -> Result<Released<EntryWritten>> {
+    ::bench::adjust(&clinic.store, &clinic.recipes, credentials, once, id, request).await
+}
+
 /// Authorises a deviation of a batch.
 ///
 /// # Errors
@@ -233,7 +260,7 @@ pub async fn authorise(
     id: BatchId,
     request: &NewAuthorisation,
 ) -> Result<Authorisation> {
-    ::bench::authorise(&clinic.store, credentials, once, id, request).await
+    ::bench::authorise(&clinic.store, &clinic.recipes, credentials, once, id, request).await
 }
 
 /// The label for the jars of a batch: as made once it is submitted with every line weighed, as planned before that and

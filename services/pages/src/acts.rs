@@ -84,6 +84,8 @@ pub(crate) struct Act {
     pub(crate) high: String,
     pub(crate) percent: String,
     pub(crate) aid: LineAid,
+    /// Weighed in part, and asked for again.
+    pub(crate) asks_rest: bool,
     /// How long a step takes, where its words say so.
     pub(crate) minutes: u32,
     /// Entries that count, in order.
@@ -296,6 +298,7 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         high: String::new(),
         percent: String::new(),
         aid: LineAid::default(),
+        asks_rest: false,
         minutes: 0,
         written: Vec::new(),
         mark: Mark::Ring,
@@ -422,7 +425,39 @@ pub(crate) fn checks(record: &BatchRecord) -> Vec<String> {
 
 /// The first act that nothing was written of, but for what is only offered.
 pub(crate) fn next(acts: &[Act]) -> Option<&Act> {
-    acts.iter().find(|act| !act.is_written() && !act.is_offered())
+    acts.iter().find(|act| act.asks_rest || !act.is_written() && !act.is_offered())
+}
+
+/// The adjustment that was proposed last.
+fn proposed(record: &BatchRecord) -> Option<&Entry> {
+    record.entries.iter().rfind(|entry| entry.kind == EntryKind::Adjustment)
+}
+
+/// Of lines that were weighed in part: asks for the rest, where it is not the weight of before that is corrected. A batch that was
+/// adjusted leads to them again, since it asks for more than it did.
+pub(crate) fn rest(record: &BatchRecord, acts: &mut [Act], adds: bool) {
+    let adjusted = proposed(record).is_some_and(|entry| entry.authorised.is_some());
+    for act in acts.iter_mut().filter(|_| adds) {
+        let Some(rest) = act.aid.rest.clone() else { continue };
+        act.note = t2("rest-says", rest.weighed, act.asked.whole());
+        act.beside.clear();
+        act.asked.number = rest.more;
+        (act.low, act.high) = (rest.low, rest.high);
+        act.asks_rest = adjusted;
+    }
+}
+
+/// That too much of a line was weighed while nothing is combined yet; or that what could correct it waits. Empty otherwise.
+pub(crate) fn too_much(record: &BatchRecord, acts: &[Act]) -> String {
+    if proposed(record).is_some_and(|entry| entry.authorised.is_none()) {
+        return t("adjust-waits-here");
+    }
+    let limits = |text: &String| text.contains("phases within");
+    let combines = record.recipe.method.iter().position(|step| step.temperature.as_ref().is_some_and(limits));
+    let steps = acts.iter().filter(|act| act.is_step());
+    let combined = steps.skip(combines.unwrap_or_default()).any(Act::is_written);
+    let over = acts.iter().any(|act| act.is_weigh() && act.mark == Mark::Over);
+    if over && !combined { t("adjust-here") } else { String::new() }
 }
 
 #[cfg(test)]

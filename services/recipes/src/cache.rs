@@ -50,7 +50,8 @@ pub struct RecipeCache {
     revisions: Cache<Sha, Sealed<FrozenRevision>>,
     recipes: Cache<Names, Sealed<Rendered>>,
     faces: Cache<Names, Arc<Face>>,
-    asked: Cache<Uuid, Sealed<Recipe>>,
+    /// By batch, and by the adjustment whose recipe holds.
+    asked: Cache<(Uuid, Option<Uuid>), Sealed<Recipe>>,
     rules: Cache<i32, Arc<Rules>>,
     /// By batch, and by whether the reader may read every level.
     records: Cache<(Uuid, bool), Sealed<Rendered>>,
@@ -99,17 +100,17 @@ impl RecipeCache {
         self.revisions.get(digest)
     }
 
-    /// The recipe that a batch was opened with, which never changes, for whoever may read its record.
+    /// The recipe of a batch, as it was opened with or as it was adjusted since, for whoever may read its record. Neither changes.
     ///
     /// # Errors
     /// Returns [`Error::Internal`] if the stored recipe is not the one that the batch was opened with.
     pub async fn asked<'t>(&self, tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Released<Arc<Recipe>>> {
-        let batch = record.batch().0;
-        if let Some(known) = self.asked.get(&batch) {
+        let of = (record.batch().0, record.row().adjusted_by);
+        if let Some(known) = self.asked.get(&of) {
             return known.open(record);
         }
         let asked = entries::asked::<Recipe>(tx, record).await?;
-        self.asked.insert(batch, asked.clone());
+        self.asked.insert(of, asked.clone());
         asked.open(record)
     }
 

@@ -8,7 +8,7 @@ use diesel::prelude::*;
 use diesel::sql_types::{Bool, Nullable, Numeric, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use rust_decimal::Decimal;
-use schema::batch;
+use schema::{BatchRow, batch};
 use serde::{Serialize, de::DeserializeOwned};
 use serde_json::json;
 use store::journal::prove_row;
@@ -65,7 +65,7 @@ pub async fn contents<'t, R: DeserializeOwned, F: DeserializeOwned>(
 ) -> Result<Released<Contents<R, F>>> {
     let id = record.batch();
     let contents = Contents {
-        recipe: recipe(tx, id).await?,
+        recipe: recipe(tx, record.row()).await?,
         entries: entries(tx, id, None).await?,
         submissions: submissions(tx, id).await?,
     };
@@ -77,7 +77,7 @@ pub async fn contents<'t, R: DeserializeOwned, F: DeserializeOwned>(
 /// # Errors
 /// [`Error::Internal`] when the recipe is not the one that the batch was opened with.
 pub async fn asked<'t, R: DeserializeOwned>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Sealed<R>> {
-    Ok(Sealed::new(*record.digest(), recipe(tx, record.batch()).await?))
+    Ok(Sealed::new(*record.digest(), recipe(tx, record.row()).await?))
 }
 
 /// Keeps the recipe that a batch is opened with, as released to its maker. `opened`, the event of it, vouches for it.
@@ -93,10 +93,7 @@ pub async fn keep_recipe(
 ) -> Result<()> {
     let (maker, digest): (Uuid, Vec<u8>) =
         batch::table.find(id.0).select((batch::maker_id, batch::revision_digest)).first(tx.conn()).await?;
-    if maker != tx.person()?.id.0 || recipe.to_make().is_none_or(|released| released[..] != digest[..]) {
-        return Err(Error::internal("a batch was opened with a recipe that its maker may not make"));
-    }
-    let text = serde_json::to_string(recipe.content())?;
+    let text = to_make(tx, (maker, &digest), recipe)?;
     diesel::insert_into(batch_recipe::table)
         .values((batch_recipe::batch_id.eq(id.0), batch_recipe::recipe.eq(text)))
         .execute(tx.conn())
@@ -105,11 +102,25 @@ pub async fn keep_recipe(
     Ok(())
 }
 
-/// The recipe that a batch was opened with, proved against the journal before anybody relies on it.
-async fn recipe<R: DeserializeOwned>(tx: &mut Tx<'_>, id: BatchId) -> Result<R> {
-    prove_row(tx, &RECIPE, [id.0]).await?;
-    let text: String = batch_recipe::table.find(id.0).select(batch_recipe::recipe).first(tx.conn()).await?;
-    Ok(serde_json::from_str(&text)?)
+/// The text of a recipe of this digest that was released to this maker, who is calling, to make it.
+fn to_make(tx: &Tx<'_>, (maker, of): (Uuid, &[u8]), recipe: &Released<impl Serialize>) -> Result<String> {
+    if maker != tx.person()?.id.0 || recipe.to_make().is_none_or(|released| released[..] != *of) {
+        return Err(Error::internal("a batch was to hold a recipe that its maker may not make"));
+    }
+    Ok(serde_json::to_string(recipe.content())?)
+}
+
+/// The recipe of a batch, as it was opened with or as it was adjusted since, proved against the journal before anybody relies on it.
+async fn recipe<R: DeserializeOwned>(tx: &mut Tx<'_>, of: &BatchRow) -> Result<R> {
+    let text: Option<String> = if let Some(entry) = of.adjusted_by {
+        prove_row(tx, &ENTRY, [entry]).await?;
+        batch_entry::table.find(entry).select(batch_entry::recipe).first(tx.conn()).await?
+    } else {
+        prove_row(tx, &RECIPE, [of.id]).await?;
+        let opened = batch_recipe::table.find(of.id).select(batch_recipe::recipe.nullable());
+        opened.first(tx.conn()).await?
+    };
+    Ok(serde_json::from_str(&text.ok_or_else(|| Error::internal("an adjustment without its recipe"))?)?)
 }
 
 #[derive(Insertable, Queryable, Selectable)]
@@ -131,6 +142,7 @@ struct EntryRow {
     corrects_id: Option<Uuid>,
     reason: Option<String>,
     deviation: Option<String>,
+    recipe: Option<String>,
     by_id: Uuid,
     at: DateTime<Utc>,
     before_acknowledged: bool,
@@ -331,6 +343,22 @@ pub struct Measured {
     pub water_activity: Option<Decimal>,
 }
 
+/// Writes an adjustment of a batch with the recipe that it brings, as released to its maker. `event` vouches for both.
+///
+/// # Errors
+/// As [`entry_insert`], and [`Error::Internal`] when a grant to make the batch's revision did not open the recipe.
+pub async fn adjustment_insert<'t>(
+    tx: &mut Tx<'t>,
+    record: &Record<'t>,
+    request: &NewEntry,
+    (grams, recipe): (Decimal, &Released<impl Serialize>),
+    event: NewEvent,
+) -> Result<Released<Written>> {
+    let text = to_make(tx, (record.row().maker_id, record.digest()), recipe)?;
+    let weighed = Measured { grams: Some(grams), ..Measured::default() };
+    insert(tx, record, request, (&weighed, Some(text)), false, event).await
+}
+
 /// Writes an entry. A correction names an entry of the same record and kind. `event` vouches for the entry.
 ///
 /// # Errors
@@ -340,6 +368,17 @@ pub async fn entry_insert<'t>(
     record: &Record<'t>,
     request: &NewEntry,
     measured: &Measured,
+    before_acknowledged: bool,
+    event: NewEvent,
+) -> Result<Released<Written>> {
+    insert(tx, record, request, (measured, None), before_acknowledged, event).await
+}
+
+async fn insert<'t>(
+    tx: &mut Tx<'t>,
+    record: &Record<'t>,
+    request: &NewEntry,
+    (measured, recipe): (&Measured, Option<String>),
     before_acknowledged: bool,
     event: NewEvent,
 ) -> Result<Released<Written>> {
@@ -367,6 +406,7 @@ pub async fn entry_insert<'t>(
         corrects_id: corrected,
         reason: request.reason.clone(),
         deviation: trimmed(&request.deviation),
+        recipe,
         by_id: tx.person()?.id.0,
         at: tx.now(),
         before_acknowledged,

@@ -24,6 +24,7 @@ diesel::table! {
         price -> Nullable<Text>,
         water_activity -> Nullable<Numeric>,
         deviation -> Nullable<Text>,
+        recipe -> Nullable<Text>,
     }
 }
 

@@ -435,6 +435,9 @@ pub struct LineAid {
     pub high: Option<String>,
     /// The tolerance in per cent.
     pub percent: Option<String>,
+    /// What is still to be weighed, where something was and it is below the tolerance.
+    #[serde(default)]
+    pub rest: Option<LineRest>,
     /// The lot that the maker used last time.
     pub lot: Option<String>,
     /// Until when that lot is good, as it was typed.
@@ -446,6 +449,19 @@ pub struct LineAid {
     /// The lots of the shelf that it can be weighed from: that which expires first comes first.
     #[serde(default)]
     pub lots: Vec<LotChoice>,
+}
+
+/// What is still to be weighed of a line, in grams.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LineRest {
+    /// What was weighed of it.
+    pub weighed: String,
+    /// What is missing, as the balance shows it.
+    pub more: String,
+    /// The least more that is within tolerance.
+    pub low: String,
+    /// The most more that is within tolerance.
+    pub high: String,
 }
 
 /// What stands on the bench: the record, and help for each of its lines.

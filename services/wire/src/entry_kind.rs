@@ -46,6 +46,9 @@ words! {
         Separation = "separation",
         /// The making ended; a remark may stand in `note`.
         Ended = "ended",
+        /// More of the batch is made, so that a `line` of which too much was weighed is right: its `quantity` as weighed, and why in
+        /// `note`. It is proposed by a request of its own, and counts once a second person has authorised it.
+        Adjustment = "adjustment",
     }
 }
 

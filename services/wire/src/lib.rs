@@ -4,6 +4,7 @@
 //! value types. What never happens here: rules, queries, Diesel, HTTP. Requests refuse unknown fields;
 //! decimals and quantities are strings with their unit, as the trade writes them.
 
+pub mod adjustments;
 pub mod amendments;
 pub mod bench;
 pub mod calculations;

@@ -226,6 +226,7 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/batches/{id}/release" => json!({ "confirmed": [] }),
         "POST /v1/batches/{id}/discard" => json!({ "reason": "The phases separated." }),
         "POST /v1/batches/{id}/authorisations" => json!({ "entry": id }),
+        "POST /v1/batches/{id}/adjustments" => json!({ "reason": "The spoon slipped." }),
         "POST /v1/batches/{id}/submissions" => json!({}),
         "POST /v1/batches/{id}/reviews" => json!({ "verdict": "accept", "summary": "Good work." }),
         "POST /v1/submissions/{id}/marks" => {

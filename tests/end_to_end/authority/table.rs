@@ -263,6 +263,14 @@ POST   /v1/batches/{id}/authorisations     own planned           401     403   4
 POST   /v1/batches/{id}/authorisations     own making            401     403   404   422   422   404    404    403   403
 POST   /v1/batches/{id}/authorisations     other's making        401     404   404   422   422   404    404    403   403
 POST   /v1/batches/{id}/authorisations     instructor's making   401     404   404   403   422   404    404    403   403
+GET    /v1/batches/{id}/adjustments        own planned           401     409   404   409   409   404    404    403   403
+GET    /v1/batches/{id}/adjustments        own making            401     409   404   409   409   404    404    403   403
+GET    /v1/batches/{id}/adjustments        other's making        401     404   404   409   409   404    404    403   403
+GET    /v1/batches/{id}/adjustments        instructor's making   401     404   404   409   409   404    404    403   403
+POST   /v1/batches/{id}/adjustments        own planned           401     409   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/adjustments        own making            401     409   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/adjustments        other's making        401     404   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/adjustments        instructor's making   401     404   404   409   403   404    404    403   403
 POST   /v1/batches/{id}/submissions        own planned           401     409   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/submissions        own making            401     201   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/submissions        other's making        401     404   404   403   403   404    404    403   403

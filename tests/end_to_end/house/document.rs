@@ -206,6 +206,7 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewCheck" => read::<wire::checks::NewCheck>(example),
         "NewHoldRelease" => read::<wire::holds::NewHoldRelease>(example),
         "NewAuthorisation" => read::<wire::deviations::NewAuthorisation>(example),
+        "NewAdjustment" => read::<wire::adjustments::NewAdjustment>(example),
         "NewJars" => read::<wire::jars::NewJars>(example),
         "NewObservation" => read::<wire::observations::NewObservation>(example),
         "NewShortening" => read::<wire::observations::NewShortening>(example),

@@ -148,7 +148,7 @@ const CHANGES: [(&str, &str); 38] = [
     ("assignment", "current_version published_at state version withdrawn_because"),
     ("assignment_work", "done_at"),
     ("attempt", "failures last_at throttle_key"),
-    ("batch", "disposition last_entry last_submission state version"),
+    ("batch", "adjusted_by disposition last_entry last_submission state version"),
     ("batch_counter", "last"),
     ("cohort", "ends_on name starts_on version"),
     ("cohort_code", "closed_at"),

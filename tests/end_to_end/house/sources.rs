@@ -128,12 +128,15 @@ fn few_crates_work_on_what_was_released() {
     assert_eq!(found, WORK_ON_RELEASED.iter().map(|name| (*name).to_owned()).collect());
 }
 
-/// The most lines that the gate may have: what everybody relies on must be read in one sitting.
+/// The most lines that the gate may have: what everybody relies on must be read in one sitting. The tables are not counted: they
+/// are printed from the database, a line for each column, and compared with it.
 const GATE_LINES: usize = 2500;
 
 #[test]
 fn the_gate_stays_small() {
-    let lines: usize = files("services/release/src", "rs").iter().map(|(_, text)| text.lines().count()).sum();
+    let written =
+        files("services/release/src", "rs").into_iter().filter(|(file, _)| !file.ends_with("/gated.rs"));
+    let lines: usize = written.map(|(_, text)| text.lines().count()).sum();
     assert!(lines <= GATE_LINES, "the crate `release` has {lines} lines, of at most {GATE_LINES}");
 }
 

@@ -142,6 +142,42 @@ pub(crate) async fn queues(
     Ok(taken)
 }
 
+/// How long it takes to trace a lot to everything that was made of it, and one of these batches back to every lot: of another of
+/// the 20,000 families each time.
+///
+/// # Errors
+/// When a trace does not reach what the family holds.
+pub(crate) async fn traces(
+    address: SocketAddr,
+    instructor: &Account,
+    times: usize,
+) -> Result<Vec<(Duration, Duration)>> {
+    let mut connection = Connection::open(address).await?;
+    let signed_in = ask(&mut connection, &instructor.sign_in(address), 201).await?;
+    let token = signed_in.as_ref().and_then(|tokens| tokens["access_token"].as_str());
+    let token = token.ok_or_else(|| Error::other("the instructor cannot sign in"))?.to_owned();
+    let mut taken = Vec::new();
+    for turn in 0..times {
+        // Far apart, so that no trace finds the pages of the one before it in memory.
+        let lot = format!("00000000-0000-4000-8000-{:012x}", turn * 7919 % 20_000);
+        let mut traced = async |path: String, places: usize| -> Result<(Duration, String)> {
+            let begun = Instant::now();
+            let found = ask(&mut connection, &http::get(address, &path, &token), 200).await?;
+            let took = begun.elapsed();
+            let nodes = found.as_ref().and_then(|trace| trace["nodes"].as_array());
+            let last =
+                nodes.filter(|nodes| nodes.len() == places).and_then(|nodes| nodes.last()?["id"].as_str());
+            let last = last.ok_or_else(|| Error::other(format!("{path} does not reach {places} places")))?;
+            Ok((took, last.to_owned()))
+        };
+        // Fifty batches and sixteen lots; back from the fifth generation, five of each.
+        let (onward, leaf) = traced(format!("/v1/lots/{lot}/trace"), 66).await?;
+        let (back, _) = traced(format!("/v1/batches/{leaf}/trace"), 10).await?;
+        taken.push((onward, back));
+    }
+    Ok(taken)
+}
+
 /// How long a search for a misspelt name takes among the materials, in seconds, each time it is asked.
 pub(crate) async fn searches(address: SocketAddr, token: &str, times: usize) -> Result<Vec<f64>> {
     let mut connection = Connection::open(address).await?;

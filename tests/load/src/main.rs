@@ -29,6 +29,9 @@ const DEEP: usize = 1000;
 /// How often both pages are read.
 const PAGE_READS: usize = 1000;
 
+/// How many families are traced.
+const TRACES: usize = 500;
+
 /// How often a search is asked, and a sequential scan made, in each round.
 const SEARCHES: usize = 50;
 const SCANS: usize = 3;
@@ -254,8 +257,8 @@ fn run(arguments: &Arguments) -> Result<bool> {
         sign_ins: accounts.all.iter().map(sign_in).collect(),
     };
     let rounds = (0..arguments.rounds).map(|number| plan.round(number)).collect::<Result<Vec<_>>>()?;
-    let (figures, rates) =
-        report::all(&rounds, [&prepared.pages, &prepared.queues], &prepared.searches, idle);
+    let lists = [&prepared.pages, &prepared.queues, &prepared.traces].map(Vec::as_slice);
+    let (figures, rates) = report::all(&rounds, lists, &prepared.searches, idle);
     say(&report::table(&figures, &rates));
     let how = json!({
         "cores": threads,
@@ -290,6 +293,8 @@ struct Prepared {
     pages: Pages,
     /// First pages of the queue, among a thousand and among a million.
     queues: Pages,
+    /// Traces onward and back, among a million batches.
+    traces: Pages,
     searches: Vec<f64>,
 }
 
@@ -309,6 +314,7 @@ async fn prepare(arguments: &Arguments, accounts: &clinic::Accounts) -> Result<P
     }
     let pages = clinic::pages(service, class.token(), DEEP, PAGE_READS).await?;
     let queues = clinic::queues(service, &accounts.instructor, PAGE_READS).await?;
+    let traces = clinic::traces(service, &accounts.instructor, TRACES).await?;
     let searches = searches(arguments, class.token()).await?;
     let mut readings = vec![
         class.own_quantity(),
@@ -331,6 +337,7 @@ async fn prepare(arguments: &Arguments, accounts: &clinic::Accounts) -> Result<P
         length: bytes.len(),
         pages,
         queues,
+        traces,
         searches,
     })
 }

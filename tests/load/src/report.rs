@@ -107,7 +107,7 @@ pub(crate) fn document(figures: &[Figure], rates: &[Rate], how: Value) -> Value 
 /// Everything that is reported: the figures that are held to bounds, and the rates beside them.
 pub(crate) fn all(
     rounds: &[Round],
-    [pages, queues]: [&[(Duration, Duration)]; 2],
+    [pages, queues, traces]: [&[(Duration, Duration)]; 3],
     searches: &[f64],
     idle: f64,
 ) -> (Vec<Figure>, Vec<Rate>) {
@@ -148,6 +148,16 @@ pub(crate) fn all(
     hold("page 1,000 / page one, of 100,000 formulas".into(), Bound::AtMost(1.3), page_ratios(pages));
     let queues = page_ratios(queues);
     hold("queue of 1,000,000 / queue of 1,000, first page".into(), Bound::AtMost(1.3), queues);
+    hold(
+        "trace from a lot, of 1,000,000 batches, slowest 2 %, ms".into(),
+        Bound::AtMost(50.0),
+        slow(traces, |pair| pair.0),
+    );
+    hold(
+        "trace back to lots, of 1,000,000 batches, slowest 2 %, ms".into(),
+        Bound::AtMost(50.0),
+        slow(traces, |pair| pair.1),
+    );
     hold("search / sequential scan, 100,000 materials".into(), Bound::AtMost(0.1), searches.to_vec());
     hold("idle memory after start, MB".into(), Bound::AtMost(40.0), vec![idle]);
 
@@ -180,6 +190,20 @@ fn page_ratios(pages: &[(Duration, Duration)]) -> Vec<f64> {
         middle(|pair| pair.1) / middle(|pair| pair.0)
     };
     pages.chunks(pages.len().div_ceil(10).max(1)).map(part).collect()
+}
+
+/// In ten parts, the time of each, in ms, that one in fifty exceeded.
+fn slow(pairs: &[(Duration, Duration)], of: fn(&(Duration, Duration)) -> Duration) -> Vec<f64> {
+    let part = |part: &[(Duration, Duration)]| {
+        let mut taken: Vec<f64> = part.iter().map(|pair| of(pair).as_secs_f64() * 1e3).collect();
+        taken.sort_by(f64::total_cmp);
+        taken
+            .len()
+            .checked_sub(1 + taken.len() / 50)
+            .and_then(|at| taken.get(at).copied())
+            .unwrap_or_default()
+    };
+    pairs.chunks(pairs.len().div_ceil(10).max(1)).map(part).collect()
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ use actix_web::web::Data;
 use clinic::{Detail, Reader, bench};
 use serde::Deserialize;
 use utoipa::IntoParams;
+use wire::adjustments::{Adjustment, NewAdjustment};
 use wire::bench::{
     BatchRecord, BatchState, BatchSummary, EntryWritten, NewBatch, NewEntry, NewReview, Submit,
 };
@@ -38,6 +39,8 @@ pub(super) fn routes(config: &mut impl Mount) {
         check_create,
         hold_release,
         authorise,
+        adjustment,
+        adjust,
         batch_submit,
         batch_review,
         batch_abandon
@@ -241,8 +244,9 @@ async fn hold_release(
 
 /// Authorise a deviation
 ///
-/// Of a weighing whose reason is recorded, or of an entry of the kind `deviation`. For instructors of the library who read the
-/// record and did not make the batch. An entry that corrects it is authorised anew.
+/// Of a weighing whose reason is recorded, or of an entry of the kind `deviation` or `adjustment`. For instructors of the library
+/// who read the record and did not make the batch. An entry that corrects it is authorised anew. From an adjustment on the batch
+/// is judged by its adjusted recipe; it is refused once the phases are combined.
 #[utoipa::path(post, path = "/v1/batches/{id}/authorisations",
     tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     request_body = NewAuthorisation, responses((status = 201, body = Authorisation)))]
@@ -254,6 +258,40 @@ async fn authorise(
 ) -> Answer {
     let authorised = bench::authorise(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
     answer::created(&format!("/v1/batches/{}", id.0), &authorised)
+}
+
+/// Work out what could correct a batch
+///
+/// Where too much of a line was weighed, more of everything else makes it right: the recipe is worked out anew for what was
+/// weighed of the line that is furthest above its target, with the losses and the balance of before. As long as nothing is
+/// combined: the step that says how far the phases may be apart is not done, or, where the method has none, no step is.
+#[utoipa::path(get, path = "/v1/batches/{id}/adjustments",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    responses((status = 200, body = Adjustment)))]
+async fn adjustment(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+) -> Answer {
+    answer::read(&request, &bench::adjustment(&state.clinic, &caller.0, id.0).await?)
+}
+
+/// Propose an adjustment
+///
+/// Writes what could correct the batch, as it is worked out now, into the record as an entry of the kind `adjustment`. It counts
+/// once a second person has authorised that entry; until then the batch is judged by the amounts from before it.
+#[utoipa::path(post, path = "/v1/batches/{id}/adjustments",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    request_body = NewAdjustment, responses((status = 201, body = EntryWritten)))]
+async fn adjust(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+    create: Create<NewAdjustment>,
+) -> Answer {
+    let written = bench::adjust(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&format!("/v1/batches/{}", id.0), &written)
 }
 
 /// Submit a batch record

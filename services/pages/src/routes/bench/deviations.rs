@@ -20,7 +20,7 @@ use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::routes::formula;
 use crate::shown::shown;
-use crate::texts::{t, t2};
+use crate::texts::{t, t1, t2};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
@@ -36,6 +36,8 @@ struct Deviation {
     /// The material or the step.
     about: String,
     words: String,
+    /// Whether it adjusts the batch, of which a page tells more.
+    adjusts: bool,
     reason: String,
     by: String,
     authorised: String,
@@ -73,7 +75,11 @@ fn deviation(visitor: &Visitor, frame: &Frame, record: &BatchRecord, one: &Entry
         id: one.id,
         number: one.number,
         about: about.unwrap_or_default(),
-        words: one.quantity.as_deref().map(spelled).unwrap_or_default(),
+        words: match (one.kind, one.quantity.as_deref().map(spelled).unwrap_or_default()) {
+            (EntryKind::Adjustment, weighed) => t1("deviations-adjusts", weighed),
+            (_, words) => words,
+        },
+        adjusts: one.kind == EntryKind::Adjustment,
         reason: one.deviation.clone().or_else(|| one.note.clone()).unwrap_or_default(),
         by: t2("who-when", one.by_name.clone().unwrap_or_default(), frame.when(&one.at)),
         authorised: acts::authorised(frame, one),
@@ -98,7 +104,9 @@ async fn deviations_shown(
     };
     let frame = visitor.frame(t("deviations-link")).with("forms.js");
     let (own, state) = (record.summary.maker == visitor.person().id, record.summary.state);
-    let is_one = |one: &&Entry| one.deviation.is_some() || one.kind == EntryKind::Deviation;
+    let is_one = |one: &&Entry| {
+        one.deviation.is_some() || matches!(one.kind, EntryKind::Deviation | EntryKind::Adjustment)
+    };
     let live = record.entries.iter().filter(|one| one.corrected_by.is_none()).filter(is_one);
     let unsaid = record.findings.iter().filter(|finding| {
         let entry = record.entries.iter().find(|one| Some(one.id) == finding.entry);

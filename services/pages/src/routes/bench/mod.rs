@@ -25,6 +25,7 @@ use offline::{device_key, worker};
 use record::{read, writable};
 use written::{entries, meant, write_entries};
 
+mod adjusting;
 mod checks;
 mod deviations;
 mod list;
@@ -38,6 +39,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/batches/{id}/bench/list", list);
     checks::routes(mount);
     deviations::routes(mount);
+    adjusting::routes(mount);
     outcome::routes(mount);
     mount.post("/batches/{id}/entries", write);
     mount.post("/batches/{id}/entries/list", write_all);
@@ -115,6 +117,8 @@ struct BenchPage {
     again: String,
     /// What is found of the checks before the start.
     checks: Vec<String>,
+    /// That too much was weighed, where something could correct it; or that such a correction waits.
+    too_much: String,
 }
 
 impl BenchPage {
@@ -180,6 +184,7 @@ async fn at(
     let frame = visitor.frame(record.summary.title.clone()).with("forms.js").with("bench.js");
     let mut acts = acts::acts(&frame, &record, &aids);
     effects::told(visitor, &record, &mut acts).await?;
+    acts::rest(&record, &mut acts, asked.correct.is_empty());
     let here = acts.iter().position(|act| act.id == asked.act);
     let open = acts::next(&acts).and_then(|next| acts.iter().position(|act| act.id == next.id));
     let Some(at) = here.or(open) else { return Ok(to(&format!("/batches/{id}"))) };
@@ -224,6 +229,7 @@ async fn at(
         changed: record.caution_change.clone().unwrap_or_default(),
         by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
         checks: acts::checks(&record),
+        too_much: acts::too_much(&record, &acts),
         again: if asked.again.is_empty() { String::new() } else { t("bench-again") },
         acts,
         frame,
