@@ -5,6 +5,7 @@ mod deadlocks;
 mod doors;
 mod marking;
 mod readers;
+mod recalling;
 mod walk;
 
 use std::future::Future;

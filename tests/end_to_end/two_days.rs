@@ -79,7 +79,9 @@ async fn an_oil_a_cream_and_a_salve_are_made_and_every_jar_of_them_is_answered_f
     let cream = room.approved(cream()).await;
     let salve = room.approved(salve_of_oil()).await;
     for revision in [&cream, &salve] {
-        room.marek.acknowledge(revision).await.expect(201);
+        for instructor in [&room.ilse, &room.marek] {
+            instructor.acknowledge(revision).await.expect(201);
+        }
     }
     let mut of = Days { room };
 
@@ -203,7 +205,10 @@ async fn an_oil_a_cream_and_a_salve_are_made_and_every_jar_of_them_is_answered_f
         json!({ "cause": "lot", "id": flower, "reason": "The grower found ragwort among the flowers." });
     let recall = ilse.post("/v1/recalls", reason).await.expect(201);
     for code in &codes {
-        assert!(of.page(code).await.contains("Recalled. Do not use it."), "{code}");
+        assert!(
+            of.page(code).await.contains("Recalled on 3 March 2026. Do not use it. Bring it back."),
+            "{code}"
+        );
     }
     let desk = format!("/v1/recalls/{}", recall.id());
     ilse.post(&format!("{desk}/close"), json!({})).await.fields(&["/reason"]);
@@ -218,7 +223,7 @@ async fn an_oil_a_cream_and_a_salve_are_made_and_every_jar_of_them_is_answered_f
         let body = json!({ "item": at, "outcome": "destroyed" });
         ilse.post(&format!("{desk}/outcomes"), body).await.expect(201);
     }
-    let closed = ilse.post(&format!("{desk}/close"), json!({})).await.expect(200).json;
+    let closed = ilse.post(&format!("{desk}/close"), json!({})).await.expect(201).json;
     assert_eq!((&closed["state"], &closed["unaccounted"]), (&json!("closed"), &json!(0)));
     of.room.stop().await;
 }

@@ -129,10 +129,20 @@ fn weighing(
     out.extend(of_line.iter().filter_map(|entry| without_lot(line, entry)));
     let weighed: Decimal = of_line.iter().filter_map(|entry| entry.measured.grams).sum();
     if let Some(off) = off_target(recipe, line, last, weighed, rules) {
-        let reason = deviations::without_reason(line, &off, &of_line).filter(|_| beside.checks_asked);
+        // What was right before the batch was adjusted has no reason: the rest is still to be weighed.
+        let rest =
+            adjusted(live, beside).is_some_and(|since| of_line.iter().all(|one| one.shown.number < since));
+        let asks = beside.checks_asked && !rest;
+        let reason = deviations::without_reason(line, &off, &of_line).filter(|_| asks);
         out.push(off);
         out.extend(reason);
     }
+}
+
+/// The number of the last adjustment that was authorised.
+fn adjusted(live: &[&Entry], beside: &Beside) -> Option<u32> {
+    let authorised = |entry: &&&Entry| beside.authorisations.iter().any(|one| one.entry == entry.shown.id);
+    of_kind(live, EntryKind::Adjustment).filter(authorised).map(|entry| entry.shown.number).max()
 }
 
 fn without_lot(line: &Line, entry: &Entry) -> Option<Finding> {
