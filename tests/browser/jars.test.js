@@ -220,6 +220,7 @@ test("some jars are kept as samples, somebody looks at them, and an instructor b
   await ilse.getByLabel("New last day").fill(soon);
   await ilse.getByRole("button", { name: /^Bring it forward/ }).click();
   await ilse.getByText(/^Brought forward to .* by /).waitFor();
+  await ilse.getByRole("link", { name: "See what was made of it" }).waitFor();
   await look(ilse, "observations-shortened");
   const label = await ilse.evaluate(async (one) => (await fetch(one)).text(), `/batches/${batch}/jars`);
   assert.ok(label.includes("Use by"));

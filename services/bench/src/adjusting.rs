@@ -267,7 +267,10 @@ fn furthest(recipe: &Recipe, so_far: &[(Decimal, u32)], rules: &Rules) -> Option
 /// first step that is done, since nothing says which one combines.
 fn not_combined(recipe: &Recipe, entries: &[Entry]) -> Result<()> {
     let combines = |text: &str| StepTemperature::parse(text).is_ok_and(|asked| asked.phases().is_some());
-    let step = recipe.method.iter().position(|step| step.temperature.as_deref().is_some_and(combines));
+    let step = recipe
+        .method
+        .iter()
+        .position(|step| !step.rescue && step.temperature.as_deref().is_some_and(combines));
     let first = step.map_or(1, |place| u32::try_from(place + 1).unwrap_or(u32::MAX));
     let done = entries.iter().filter(|entry| entry.shown.kind == EntryKind::StepDone);
     if done.filter_map(|entry| entry.shown.step).all(|step| step < first) {
@@ -277,7 +280,17 @@ fn not_combined(recipe: &Recipe, entries: &[Entry]) -> Result<()> {
         Some(_) => format!("Step {first} combines the phases, and it is done."),
         None => "A step of the method is done, and the method does not say which one combines.".to_owned(),
     };
-    let rest =
-        "What was combined is not adjusted any more: do what the method says, and write it as a deviation.";
+    let rescues = (1..)
+        .zip(&recipe.method)
+        .filter(|(_, step)| step.rescue)
+        .map(|(number, _): (u32, _)| number.to_string());
+    let rest = match rescues.collect::<Vec<_>>().join(", ") {
+        none if none.is_empty() => {
+            "What was combined is not adjusted any more, and the method names no rescue.".to_owned()
+        }
+        steps => format!(
+            "What was combined is not adjusted any more. What the method names as rescue can be done: step {steps}."
+        ),
+    };
     Err(Error::state("combined", format!("{cure} {rest}")))
 }

@@ -39,10 +39,14 @@ pub(crate) fn findings(
     }
     for (i, step) in recipe.method.iter().enumerate() {
         let number = u32::try_from(i + 1).unwrap_or(u32::MAX);
+        let is_done = of_kind(&live, EntryKind::StepDone).any(|entry| entry.shown.step == Some(number));
+        if step.rescue && !is_done {
+            continue;
+        }
         if let Some(text) = &step.temperature {
             temperature(number, text, &live, &mut out);
         }
-        if !of_kind(&live, EntryKind::StepDone).any(|entry| entry.shown.step == Some(number)) {
+        if !is_done {
             out.push(Finding {
                 step: Some(number),
                 sentence: format!("Step {number} ({}) is not recorded as done.", step.do_),

@@ -22,6 +22,7 @@ pub(crate) fn steps(recipe: &Recipe, entries: &[Entry]) -> Vec<Finding> {
         let index = usize::try_from(one.step).unwrap_or_default().saturating_sub(1);
         let Some(step) = recipe.method.get(index) else { continue };
         if !step.any_order
+            && !step.rescue
             && let Some(later) = done.iter().find(|other| other.step < one.step && other.number > one.number)
         {
             out.push(Finding {

@@ -37,12 +37,13 @@ pub fn line(text: &str) -> Line {
 
 const UNITS: [&str; 12] = ["g", "kg", "mg", "mL", "ml", "L", "l", "%", "oz", "cup", "cups", "drops"];
 
-/// Takes a step apart: `Melt the wax in the oil, 70 °C at most, hold`; `any order` lets it be done before those above it.
+/// Takes a step apart: `Melt the wax in the oil, 70 °C at most, hold`; `any order` lets it be done before those above it; `rescue` says that it
+/// is done only where something goes wrong.
 /// What is none of these is what is done.
 #[must_use]
 pub fn step(text: &str) -> Step {
     let mut parts: Vec<&str> = text.trim().split(", ").collect();
-    let (mut hold, mut any_order) = (false, false);
+    let (mut hold, mut any_order, mut rescue) = (false, false, false);
     let mut temperature: Vec<String> = Vec::new();
     while parts.len() > 1 {
         let last = parts.last().map_or("", |part| part.trim()).trim_end_matches('.');
@@ -50,6 +51,8 @@ pub fn step(text: &str) -> Step {
             hold = true;
         } else if last.eq_ignore_ascii_case("any order") && !any_order {
             any_order = true;
+        } else if last.eq_ignore_ascii_case("rescue") && !rescue {
+            rescue = true;
         } else if is_temperature(last) {
             temperature.insert(0, last.replace('°', ""));
         } else {
@@ -63,6 +66,7 @@ pub fn step(text: &str) -> Step {
         temperature: (!temperature.is_empty()).then(|| temperature.join(", ")),
         hold,
         any_order,
+        rescue,
     }
 }
 
@@ -111,6 +115,8 @@ mod tests {
         assert_eq!((read.do_.as_str(), read.temperature, read.hold), ("Stir until it has set", None, false));
         let read = step("Label the jars, any order");
         assert_eq!((read.do_.as_str(), read.any_order, read.hold), ("Label the jars", true, false));
+        let read = step("If it separates, warm it and stir, 60 C at most, rescue");
+        assert_eq!((read.do_.as_str(), read.rescue), ("If it separates, warm it and stir", true));
         assert_eq!(step("Melt it, 70 C at most").temperature.as_deref(), Some("70 C at most"));
     }
 }

@@ -79,6 +79,8 @@ pub(crate) struct Act {
     pub(crate) released: String,
     /// Whether it may be done before those above it.
     pub(crate) any_order: bool,
+    /// Whether it is done only where something goes wrong.
+    pub(crate) rescue: bool,
     /// The range within tolerance, or the bounds of a temperature.
     pub(crate) low: String,
     pub(crate) high: String,
@@ -119,8 +121,13 @@ impl Act {
         self.hold && self.is_written() && self.released.is_empty()
     }
 
-    /// Measured where it says something: it is offered, not asked for.
+    /// Measured where it says something, or done where something goes wrong: it is offered, not asked for.
     pub(crate) const fn is_offered(&self) -> bool {
+        self.rescue || self.is_reading()
+    }
+
+    /// A pH or a water activity.
+    pub(crate) const fn is_reading(&self) -> bool {
         matches!(self.kind, Kind::Ph | Kind::WaterActivity)
     }
 
@@ -294,6 +301,7 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         hold: false,
         released: String::new(),
         any_order: false,
+        rescue: false,
         low: String::new(),
         high: String::new(),
         percent: String::new(),
@@ -355,6 +363,7 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         act.step = number;
         act.hold = step.hold;
         act.any_order = step.any_order;
+        act.rescue = step.rescue;
         let release = record.hold_releases.iter().find(|release| release.step == number);
         act.released = release.map(|release| released(frame, release)).unwrap_or_default();
         act.minutes = minutes(&step.do_);

@@ -21,7 +21,10 @@ pub(crate) fn step_written(step: &Step) -> String {
     if step.hold {
         text = format!("{text}, hold");
     }
-    if step.any_order { format!("{text}, any order") } else { text }
+    if step.any_order {
+        text = format!("{text}, any order");
+    }
+    if step.rescue { format!("{text}, rescue") } else { text }
 }
 
 /// A measured water activity, and where its measurement is filed.

@@ -133,6 +133,10 @@ pub struct Step {
     /// Whether it may be finished before the steps above it. It passes no hold.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub any_order: bool,
+    /// A rescue: done only where something goes wrong, at any time, such as warming a cream that separates. No step waits for it,
+    /// and a record without it is whole.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub rescue: bool,
 }
 
 /// A caution that the author sets.

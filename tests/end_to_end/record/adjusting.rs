@@ -104,7 +104,8 @@ async fn what_is_combined_or_handed_in_is_not_adjusted_any_more() {
     let mut formula = salve();
     formula["method"] = json!([
         { "do": "Warm both apart", "temperature": "70 C" },
-        { "do": "Pour one into the other", "temperature": "70 C, phases within 5 C" }
+        { "do": "Pour one into the other", "temperature": "70 C, phases within 5 C" },
+        { "do": "If it separates, warm it and stir", "rescue": true }
     ]);
     let bench = Bench::with(formula).await;
     let (noor, ilse) = (&bench.room.noor, &bench.room.ilse);
@@ -137,7 +138,9 @@ async fn what_is_combined_or_handed_in_is_not_adjusted_any_more() {
     bench.write(json!({ "kind": "step_done", "step": 2 })).await.expect(201);
     let answer = refused(noor.get(&path).await, "combined");
     let said = answer.text_at("/detail");
-    assert!(said.starts_with("Step 2 combines the phases, and it is done. What was combined"), "{said}");
+    let cure = "Step 2 combines the phases, and it is done. What was combined is not adjusted any more. What the method names \
+                as rescue can be done: step 3.";
+    assert_eq!(said, cure);
     refused(noor.post(&path, reason).await, "combined");
     refused(ilse.post(&authorisations, json!({ "entry": third.clone() })).await, "combined");
     assert_eq!(waiting(&bench).await, 2);

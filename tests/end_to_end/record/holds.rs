@@ -63,6 +63,34 @@ async fn a_step_in_any_order_is_finished_before_those_above_it() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_rescue_is_done_only_where_something_goes_wrong_and_nothing_waits_for_it() {
+    let mut formula = held();
+    formula["method"][1] = json!({ "do": "If it is grainy, melt it again", "temperature": "70 C at most", "hold": true,
+        "rescue": true });
+    let bench = Bench::with(formula).await;
+    let (noor, ilse) = (&bench.room.noor, &bench.room.ilse);
+    for step in [1, 3, 4] {
+        bench.write(done(step)).await.expect(201);
+    }
+    let of_step = async |step: u32| {
+        let record = bench.record(noor).await;
+        let findings = record["findings"].as_array().unwrap().iter();
+        findings.filter(|one| one["step"] == json!(step)).map(|one| one["kind"].clone()).collect::<Vec<_>>()
+    };
+    assert_eq!(of_step(2).await, Vec::<Value>::new(), "a record without its rescue is whole");
+    // Once it is done, it is a step as others are: its temperature is asked for, and its hold waits.
+    bench.write(done(2)).await.expect(201);
+    assert_eq!(of_step(2).await, [json!("missing"), json!("hold")]);
+    let heat = json!({ "kind": "temperature", "step": 3, "quantity": "55 C" });
+    bench.write(heat.clone()).await.fields(&["/step"]);
+    let revision = bench.record(noor).await["revision"].as_str().unwrap().to_owned();
+    ilse.acknowledge(&revision).await.expect(201);
+    ilse.post(&bench.path("hold-releases"), json!({ "step": 2 })).await.expect(201);
+    bench.write(heat).await.expect(201);
+    bench.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_hold_waits_for_an_instructor_who_did_not_make_it() {
     let bench = Bench::with(held()).await;
     let (noor, ilse) = (&bench.room.noor, &bench.room.ilse);

@@ -115,6 +115,9 @@ pub struct Step {
     /// Whether the step may be finished before the steps above it.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub any_order: bool,
+    /// Whether the step is done only where something goes wrong.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub rescue: bool,
 }
 
 /// A caution that the author set.

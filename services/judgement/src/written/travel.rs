@@ -76,13 +76,14 @@ impl From<&formulary::Line> for Line {
 }
 
 impl From<&formulary::Step> for Step {
-    fn from(formulary::Step { do_, phase, temperature, hold, any_order }: &formulary::Step) -> Self {
+    fn from(formulary::Step { do_, phase, temperature, hold, any_order, rescue }: &formulary::Step) -> Self {
         Self {
             do_: nfc(do_),
             phase: given(phase.as_ref()),
             temperature: given(temperature.as_ref()),
             hold: *hold,
             any_order: *any_order,
+            rescue: *rescue,
         }
     }
 }
@@ -199,8 +200,8 @@ impl From<Line> for formulary::Line {
 }
 
 impl From<Step> for formulary::Step {
-    fn from(Step { do_, phase, temperature, hold, any_order }: Step) -> Self {
-        Self { do_, phase, temperature, hold, any_order }
+    fn from(Step { do_, phase, temperature, hold, any_order, rescue }: Step) -> Self {
+        Self { do_, phase, temperature, hold, any_order, rescue }
     }
 }
 

@@ -59,6 +59,7 @@ struct Method {
     beside: String,
     hold: bool,
     any_order: bool,
+    rescue: bool,
 }
 
 struct Comes {
@@ -243,7 +244,14 @@ fn line(line: &RecipeLine) -> Line {
 
 fn step(step: &wire::formulary::Step) -> Method {
     let (heat, beside) = step.temperature.as_deref().map(heat).unwrap_or_default();
-    Method { words: spelled(&step.do_), heat, beside, hold: step.hold, any_order: step.any_order }
+    Method {
+        words: spelled(&step.do_),
+        heat,
+        beside,
+        hold: step.hold,
+        any_order: step.any_order,
+        rescue: step.rescue,
+    }
 }
 
 /// What is told of the product: the date first, then what the service worked out.
