@@ -129,11 +129,11 @@ class Writer(threading.Thread):
 
 
 class Student(Writer):
-    """Makes batches and writes down what there is to see."""
+    """Makes batches, writes down what there is to see, and weighs from a lot that others draw from too."""
 
     def __init__(self, *arguments):
         super().__init__(*arguments)
-        self.revision, self.notes = None, {}
+        self.revision, self.notes, self.weighed, self.shelf = None, {}, {}, None
 
     def work(self):
         if self.revision is None:
@@ -145,15 +145,24 @@ class Student(Writer):
             note = f"Look {number} of {batch}"
             self.create(f"/v1/batches/{batch}/entries", {"kind": "observation", "note": note})
             self.notes.setdefault(batch, []).append(note)
+            if self.shelf and self.shelf.revision == self.revision:
+                weighing = {"kind": "weighing", "line": self.shelf.line, "lot_id": self.shelf.lot}
+                self.create(f"/v1/batches/{batch}/entries", {**weighing, "quantity": "1 g", "reason_later": True})
+                self.weighed[batch] = self.weighed.get(batch, 0) + 1
 
     def missing(self):
         """What is not as it was acknowledged."""
         for batch, notes in self.notes.items():
             entries = self.caller.expect(200, "GET", f"/v1/batches/{batch}")["entries"]
-            kept = [entry["note"] for entry in entries]
+            kept = [entry["note"] for entry in entries if entry["kind"] == "observation"]
             # One more may have been written whose answer never came.
             if kept[: len(notes)] != notes or len(kept) > len(notes) + 1:
                 yield f"batch {batch} holds {kept} and not {notes}"
+            drawn = sum(1 for entry in entries if entry["kind"] == "weighing")
+            if not self.weighed.get(batch, 0) <= drawn <= self.weighed.get(batch, 0) + 1:
+                yield f"batch {batch} holds {drawn} weighings and not {self.weighed.get(batch, 0)}"
+            if self.shelf:
+                self.shelf.drawn += drawn
 
 
 class Instructor(Writer):
@@ -184,6 +193,37 @@ class Instructor(Writer):
             status, found = self.caller.until_answered("GET", path)
             if status != 200 or found.get(field) != value:
                 yield f"{path} is answered {status}, not {value!r}"
+
+
+class Shelf:
+    """A lot that every student weighs from, and what they drew from it, in g."""
+
+    LEAST = 1_000_000
+
+    def __init__(self, instructor, student):
+        self.instructor, self.revision, self.drawn = instructor, released(student), 0
+        recipe = student.expect(200, "GET", f"/v1/revisions/{self.revision}/recipe")
+        lines = [line for phase in recipe["phases"] for line in phase["lines"] if "nested_revision" not in line]
+        for line in lines:
+            lot = {"material": line["name"], "supplier": "A mill", "supplier_lot": "K-1", "amount": f"{self.LEAST} g"}
+            status, made = instructor.until_answered("POST", "/v1/lots", lot, f"lot-{line['line']}")
+            if status != 201:
+                continue
+            check = {"confirmed": True, "organoleptic": "As it should be."}
+            path = f"/v1/lots/{made['id']}/identity"
+            # A plant asks for more than that; another line will do.
+            if instructor.until_answered("POST", path, check, f"identity-{line['line']}")[0] == 201:
+                self.line, self.lot = line["line"], made["id"]
+                return
+        raise Lost("no line of the recipe can be weighed from a lot")
+
+    def missing(self):
+        """Whether the lot holds what it must, after every record was counted."""
+        lot = self.instructor.expect(200, "GET", f"/v1/lots/{self.lot}")
+        if float(lot["on_hand_grams"]) != self.LEAST - self.drawn:
+            yield f"the lot holds {lot['on_hand_grams']} g after {self.drawn} g were drawn from {self.LEAST} g"
+        if self.drawn == 0:
+            yield "nobody drew anything from the lot"
 
 
 def released(caller):
@@ -331,6 +371,10 @@ def main():
     try:
         house.start_service()
         writers = gather(arguments, stop)
+        student, instructor = (next(one.caller for one in writers if isinstance(one, kind)) for kind in (Student, Instructor))
+        shelf = Shelf(instructor, student)
+        for writer in writers:
+            writer.shelf = shelf
         for writer in writers:
             writer.start()
         counts = kill(arguments, house, writers, random.Random(arguments.seed))
@@ -339,7 +383,7 @@ def main():
             writer.join(PATIENCE)
             if writer.failed or writer.is_alive():
                 raise writer.failed or Lost(f"{writer.name} does not come to an end")
-        found = list(faults(arguments, writers))
+        found = [*faults(arguments, writers), *shelf.missing()]
         total = sum(len(writer.acknowledged) for writer in writers)
         print(", ".join(f"{name.replace('_', ' ')} {count}" for name, count in sorted(counts.items())))
         print(f"{total} acknowledged writes of {len(writers)} writers, {len(found)} faults")
