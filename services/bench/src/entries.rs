@@ -229,8 +229,9 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
     };
     use EntryKind as K;
     let kind = request.kind;
-    let measured =
-        kind.is_outcome() || matches!(kind, K::Weighing | K::Temperature | K::Ph | K::WaterActivity);
+    let measured = kind.is_outcome()
+        || kind.is_count()
+        || matches!(kind, K::Weighing | K::Temperature | K::Ph | K::WaterActivity);
     fits("quantity", request.quantity.is_some(), measured);
     if !kind.is_seen() && kind != K::Deviation {
         fits("line", request.line.is_some(), kind == K::Weighing);
@@ -278,6 +279,7 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
             K::Temperature => {
                 Temperature::parse(text).map(|it| checked.celsius = Some(it.c())).map_err(|e| e.to_string())
             }
+            kind if kind.is_count() => labels(text).map(|it| checked.labels = Some(it)),
             K::Ph => ph(text).map(|it| checked.ph = Some(it)),
             K::WaterActivity => judgement::measured::water_activity(text)
                 .map(|it| checked.water_activity = Some(it))
@@ -293,6 +295,14 @@ fn check(reference: &Materia, request: &NewEntry, recipe: &Recipe, rules: &Rules
         error.instead.extend(meant);
     }
     if errors.is_empty() { Ok(checked) } else { Err(Error::Invalid(errors)) }
+}
+
+/// A number of labels.
+fn labels(text: &str) -> Result<i32, String> {
+    let count = text.trim().parse().ok().filter(|count| (1..=10_000).contains(count));
+    count.ok_or_else(|| {
+        format!("{text:?} is no number of labels. Enter a whole number from 1 to 10000, such as 12.")
+    })
 }
 
 fn find_line<'r>(recipe: &'r Recipe, wanted: &str) -> Option<&'r Line> {

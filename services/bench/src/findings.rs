@@ -57,6 +57,7 @@ pub(crate) fn findings(
     out.extend(method::steps(recipe, entries));
     yielded(recipe, &live, marc, &mut out);
     acidity(recipe, &live, &mut out);
+    out.extend(labels(&live));
     let done: Vec<u32> = of_kind(&live, EntryKind::StepDone).filter_map(|entry| entry.shown.step).collect();
     if beside.checks_asked {
         let off = out.iter().filter(|finding| finding.kind == FindingKind::OutOfTolerance);
@@ -288,6 +289,22 @@ fn apart(
         ),
         rule: "the phase temperatures must not differ by more than the step permits".to_owned(),
         ..of_step(step, text)
+    })
+}
+
+/// Labels that were printed and are neither used nor destroyed, or the other way round.
+fn labels(live: &[&Entry]) -> Option<Finding> {
+    let sum =
+        |kind| -> i64 { of_kind(live, kind).filter_map(|one| one.measured.labels).map(i64::from).sum() };
+    let printed = sum(EntryKind::LabelsPrinted);
+    let (used, destroyed) = (sum(EntryKind::LabelsUsed), sum(EntryKind::LabelsDestroyed));
+    (printed != used + destroyed).then(|| Finding {
+        asked: Some(printed.to_string()),
+        recorded: Some((used + destroyed).to_string()),
+        sentence: format!(
+            "Labels printed: {printed}. Labels used: {used}, destroyed: {destroyed}. The numbers must add up."
+        ),
+        ..missing("every label that was printed is used or destroyed (common practice, no source)")
     })
 }
 

@@ -27,7 +27,7 @@ pub(crate) fn shown(
     detail: Detail,
     names: &Names,
 ) -> wire::bench::Entry {
-    let Entry { shown, measured: Measured { grams, celsius, ph, water_activity } } = entry;
+    let Entry { shown, measured: Measured { grams, celsius, ph, water_activity, labels: _ } } = entry;
     let typed = || Input::words("typed", shown.quantity.clone().unwrap_or_default());
     let converted_by = grams.and_then(|_| converted_by(recipe, &shown, rules.customary));
     let grams = grams.map(|grams| {

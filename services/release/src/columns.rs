@@ -30,7 +30,7 @@ pub const GATED: &[GatedTable] = &[
     gated!(revision_comment: comment | id revision_id by_id decision at),
     gated!(batch_recipe: recipe | batch_id),
     gated!(batch_entry: line step quantity grams celsius ph water_activity lot lot_expires assay price note reason
-        deviation recipe | id batch_id number kind corrects_id by_id at before_acknowledged),
+        deviation recipe labels | id batch_id number kind corrects_id by_id at before_acknowledged),
     gated!(submission: answer findings | batch_id number last_entry at),
     gated!(review: summary | id batch_id submission_number maker_id reviewer_id verdict own_review at),
     gated!(review_comment: text | review_id position entry_id),

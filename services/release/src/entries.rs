@@ -341,6 +341,8 @@ pub struct Measured {
     pub ph: Option<Decimal>,
     /// A water activity.
     pub water_activity: Option<Decimal>,
+    /// A number of labels.
+    pub labels: Option<i32>,
 }
 
 /// Writes an adjustment of a batch with the recipe that it brings, as released to its maker. `event` vouches for both.

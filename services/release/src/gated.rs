@@ -25,6 +25,7 @@ diesel::table! {
         water_activity -> Nullable<Numeric>,
         deviation -> Nullable<Text>,
         recipe -> Nullable<Text>,
+        labels -> Nullable<Int4>,
     }
 }
 

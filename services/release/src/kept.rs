@@ -70,7 +70,7 @@ pub static ENTRY: Kept = Kept::whole(
     &[Key("id", "uuid")],
     columns!(
         Text(id batch_id number kind line step quantity grams celsius ph water_activity lot lot_expires assay price
-        note corrects_id reason deviation recipe by_id before_acknowledged) Time(at)
+        note corrects_id reason deviation recipe labels by_id before_acknowledged) Time(at)
     ),
 );
 

@@ -38,6 +38,12 @@ words! {
         ClothDisposal = "cloth_disposal",
         /// How spirit was disposed of: `note`.
         SpiritDisposal = "spirit_disposal",
+        /// Labels that were printed: how many, in `quantity`.
+        LabelsPrinted = "labels_printed",
+        /// Labels that were put on jars: how many, in `quantity`.
+        LabelsUsed = "labels_used",
+        /// Labels that were destroyed: how many, in `quantity`; why may stand in `note`.
+        LabelsDestroyed = "labels_destroyed",
         /// What it looked like: `note`, with `step` or `line` if wanted.
         Appearance = "appearance",
         /// What it smelt of: `note`, with `step` or `line` if wanted.
@@ -57,6 +63,12 @@ impl EntryKind {
     #[must_use]
     pub const fn is_outcome(self) -> bool {
         self.is_loss() || matches!(self, Self::Yield | Self::Sample)
+    }
+
+    /// Whether its `quantity` is a number of labels.
+    #[must_use]
+    pub const fn is_count(self) -> bool {
+        matches!(self, Self::LabelsPrinted | Self::LabelsUsed | Self::LabelsDestroyed)
     }
 
     /// Whether it says what was lost.

@@ -59,6 +59,35 @@ async fn losses_and_samples_are_told_by_kind_and_account_for_the_yield() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn labels_that_were_printed_are_used_or_destroyed() {
+    let bench = Bench::start().await;
+    let add_up = async || {
+        let all = bench.found("missing").await;
+        all.into_iter().filter(|said| said.starts_with("Labels printed")).collect::<Vec<_>>()
+    };
+    assert_eq!(add_up().await, Vec::<String>::new());
+    for refused in ["12 g", "0", "1.5", "twelve", "10001"] {
+        bench.write(weighed("labels_printed", refused)).await.fields(&["/quantity"]);
+    }
+    bench.write(json!({ "kind": "labels_used", "note": "All of them." })).await.fields(&["/quantity"]);
+    bench.write(json!({ "kind": "labels_used", "quantity": "3", "step": 1 })).await.fields(&["/step"]);
+    bench.write(weighed("labels_printed", "12")).await.expect(201);
+    bench.write(weighed("labels_used", "10")).await.expect(201);
+    assert_eq!(
+        add_up().await,
+        ["Labels printed: 12. Labels used: 10, destroyed: 0. The numbers must add up."]
+    );
+    let torn = json!({ "kind": "labels_destroyed", "quantity": "2", "note": "Smeared." });
+    bench.write(torn).await.expect(201);
+    assert_eq!(add_up().await, Vec::<String>::new());
+    let mut owner = database::owner(&bench.room.clinic.database).await;
+    let wrong = "UPDATE batch_entry SET labels = NULL WHERE kind = 'labels_used'";
+    let refused = owner.batch_execute(wrong).await.unwrap_err();
+    assert!(store::violates(&refused, "batch_entry_labels"), "{refused}");
+    bench.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn what_was_seen_and_disposed_of_is_told_in_words_and_each_kind_takes_its_fields() {
     let bench = Bench::start().await;
     for (kind, note) in [

@@ -28,7 +28,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
 }
 
 /// What is written here: all that has no act of its own on the bench.
-const KINDS: [EntryKind; 12] = [
+const KINDS: [EntryKind; 15] = [
     EntryKind::Appearance,
     EntryKind::Smell,
     EntryKind::Separation,
@@ -37,6 +37,9 @@ const KINDS: [EntryKind; 12] = [
     EntryKind::SpillLoss,
     EntryKind::MarcLoss,
     EntryKind::Sample,
+    EntryKind::LabelsPrinted,
+    EntryKind::LabelsUsed,
+    EntryKind::LabelsDestroyed,
     EntryKind::MarcDisposal,
     EntryKind::ClothDisposal,
     EntryKind::SpiritDisposal,
@@ -197,7 +200,9 @@ async fn write_outcome(visitor: Visitor, id: Path<String>, form: Form) -> Result
     let once = form.once(&format!("POST /batches/{id}/outcome"))?;
     let corrects = form.given("corrects").map(|id| id.parse()).transpose().map_err(|_| Trouble::Malformed)?;
     let request = NewEntry {
-        quantity: form.given("quantity").map(|typed| with_unit(&typed, "g")),
+        quantity: form
+            .given("quantity")
+            .map(|typed| if kind.is_count() { typed } else { with_unit(&typed, "g") }),
         note: form.given("note"),
         corrects,
         reason: form.given("reason"),
