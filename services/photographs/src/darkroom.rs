@@ -21,7 +21,9 @@ pub struct Darkroom {
 
 /// A place for a photograph, from before its first byte came until it is drawn.
 #[derive(Debug)]
-pub struct Place(OwnedSemaphorePermit);
+pub struct Place {
+    _held: OwnedSemaphorePermit,
+}
 
 impl Default for Darkroom {
     fn default() -> Self {
@@ -36,7 +38,7 @@ impl Darkroom {
     /// Returns [`Error::FilesUnavailable`] while eight others have one.
     pub fn admit(&self) -> Result<Place> {
         let full = |_| Error::FilesUnavailable("eight photographs are being taken in".into());
-        Ok(Place(Arc::clone(&self.taken_in).try_acquire_owned().map_err(full)?))
+        Ok(Place { _held: Arc::clone(&self.taken_in).try_acquire_owned().map_err(full)? })
     }
 
     /// Draws a photograph anew.
@@ -57,7 +59,6 @@ impl Darkroom {
 }
 
 #[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "in a test, what is unexpected is a failure")]
 mod tests {
     use super::*;
 

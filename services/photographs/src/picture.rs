@@ -273,7 +273,6 @@ fn fitted(width: u32, height: u32, longest: u32) -> (u32, u32) {
 }
 
 #[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "in a test, what is unexpected is a failure")]
 mod tests {
     use image::{Rgb, Rgba, RgbaImage};
     use proptest::prelude::*;
