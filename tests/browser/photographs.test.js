@@ -75,7 +75,7 @@ test("a maker takes a photograph on a phone, and the reviewer sees it beside the
   await desk.getByText("Handed in with submission 1.").first().waitFor();
   await desk.getByText("Withdraw this photograph").first().click();
   await desk.getByLabel("Why you withdraw it").first().fill("It shows a person.");
-  await desk.getByRole("button", { name: "Withdraw it 2" }).click();
+  await desk.getByRole("button", { name: "Withdraw photograph 2" }).click();
   await desk.getByText("It shows a person.").waitFor();
   assert.equal(await desk.getByRole("img", { name: /^Photograph 2/ }).count(), 0);
   await look(desk, "photographs-withdrawn");

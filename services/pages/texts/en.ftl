@@ -2059,5 +2059,5 @@ photo-withdrawn = Withdrawn by { $a }, { $b }.
 photo-withdraw-open = Withdraw this photograph
 photo-withdraw-says = Its files are removed. That it was there, and your reason, stay in the record.
 photo-withdraw-why = Why you withdraw it
-photo-withdraw-act = Withdraw it
+photo-withdraw-act = Withdraw photograph
 photo-none = There is no photograph yet.
