@@ -27,6 +27,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     api_client,
     page_session
 );
+diesel::allow_tables_to_appear_in_same_query!(batch_photograph, photograph_withdrawal);
 diesel::allow_tables_to_appear_in_same_query!(library, library_member, formula, revision, batch, gate);
 diesel::allow_tables_to_appear_in_same_query!(revision, revision_nested);
 diesel::allow_tables_to_appear_in_same_query!(sign_off, sign_off_revocation);

@@ -317,6 +317,27 @@ diesel::table! {
 }
 
 diesel::table! {
+    batch_photograph (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        subject -> Text,
+        entry_id -> Nullable<Uuid>,
+        width -> Int4,
+        height -> Int4,
+        bytes -> Int4,
+        sha256 -> Bytea,
+        preview_width -> Int4,
+        preview_height -> Int4,
+        preview_bytes -> Int4,
+        preview_sha256 -> Bytea,
+        after_submission -> Int4,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     batch_shortening (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -863,6 +884,16 @@ diesel::table! {
         state -> Text,
         version -> Int8,
         created_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    photograph_withdrawal (photograph_id) {
+        photograph_id -> Uuid,
+        batch_id -> Uuid,
+        reason -> Text,
+        by_id -> Uuid,
+        at -> Timestamptz,
     }
 }
 

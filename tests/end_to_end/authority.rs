@@ -181,7 +181,7 @@ async fn a_body_where_none_is_read_is_refused_and_not_passed_over() {
     let clinic = TestClinic::start().await;
     let mut tried = 0;
     for operation in operations(&clinic.nobody).await.iter().filter(|it| it.path.starts_with("/v1/")) {
-        if operation.body().is_some() {
+        if operation.body().is_some() || operation.takes_picture() {
             continue;
         }
         let path = operation.address(|_, _| "0192d5c8-6f3a-7c41-9a3e-5b1d2f4c6e80".into());

@@ -341,3 +341,22 @@ async fn the_demo_clinic_gave_jars_out_keeps_a_sample_and_has_called_something_b
     );
     demo.stop().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_clinic_has_photographs_of_two_batches() {
+    let demo = Demo::load().await;
+    let mut subjects = BTreeSet::new();
+    for name in ["noor.haddad", "tomas.lind"] {
+        let maker = demo.person(name);
+        for batch in maker.get("/v1/batches").await.expect(200).json["items"].as_array().unwrap() {
+            let path = format!("/v1/batches/{}/photographs", batch["id"].as_str().unwrap());
+            for one in maker.get(&path).await.expect(200).json["photographs"].as_array().unwrap() {
+                let picture = maker.get(one["picture"]["address"].as_str().unwrap()).await.expect(200);
+                assert_eq!(stillroom_tests::pictures::read(&picture.bytes).width(), 640);
+                subjects.insert(one["subject"].as_str().unwrap().to_owned());
+            }
+        }
+    }
+    assert_eq!(subjects, ["preparation", "reading"].map(String::from).into());
+    demo.stop().await;
+}

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use serde_json::{Value, json};
-use stillroom_tests::{Answer, Caller};
+use stillroom_tests::{Answer, Caller, pictures};
 
 use crate::authority::document::{Operation, operations};
 use crate::authority::request::dispatch;
@@ -28,7 +28,9 @@ impl Examples {
             *at = value.clone();
         }
         let (first, second) = id.split_once('/').unwrap_or((id, id));
-        let path = operation.address(|name, _| if name == "person" { second } else { first }.to_owned());
+        let path = operation.address(|name, _| {
+            if matches!(name, "person" | "photograph") { second } else { first }.to_owned()
+        });
         let tag = if operation.changes() {
             let of = path.replace("/reinstatement", "").replace("/counts", "");
             Some(caller.get(&of).await.expect(200).etag())
@@ -230,6 +232,9 @@ async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     let batch = examples.send("POST /v1/batches", &noor, "", &of).await.expect(201).id();
     examples.send("POST /v1/batches/{id}/entries", &noor, &batch, &[]).await.expect(201);
     Box::pin(sign_off(&mut examples, [&noor, &marek], &batch, &revision)).await;
+    let photograph = noor.photograph(&batch, pictures::photograph()).await.expect(201).id();
+    let name = "POST /v1/batches/{id}/photographs/{photograph}/withdrawal";
+    examples.send(name, &noor, &format!("{batch}/{photograph}"), &[]).await.expect(201);
     examples.send("POST /v1/batches/{id}/reservations", &noor, &batch, &[]).await.expect(201);
     examples.send("POST /v1/batches/{id}/submissions", &noor, &batch, &[]).await.expect(201);
     examples.send("POST /v1/batches/{id}/reviews", &marek, &batch, &[]).await.expect(201);

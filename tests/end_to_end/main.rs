@@ -36,6 +36,7 @@ mod numbers;
 mod official;
 mod own_login;
 mod pages;
+mod photographs;
 mod poisons;
 mod pooler;
 mod printed;

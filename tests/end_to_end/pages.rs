@@ -17,7 +17,7 @@ const COLUMNS: [&str; 4] = ["nobody", "student", "instructor", "administrator"];
 const TABLE: &str = include_str!("pages/table.txt");
 
 /// Somebody with a browser.
-struct Browser {
+pub(crate) struct Browser {
     nobody: Caller,
     origin: String,
     cookie: String,
@@ -29,7 +29,7 @@ impl Browser {
         Self { origin: nobody.base.clone(), nobody, cookie: String::new() }
     }
 
-    async fn of(clinic: &TeachingClinic, name: &str) -> Self {
+    pub(crate) async fn of(clinic: &TeachingClinic, name: &str) -> Self {
         let browser = Self::of_nobody(clinic);
         let form = format!("sign_in_name={name}&password={}", PASSWORD.replace(' ', "+"));
         let entered = browser.send(Method::POST, "/sign-in", &form).await.expect(303);
@@ -40,19 +40,24 @@ impl Browser {
         Self { cookie: session[0].split(';').next().unwrap().to_owned(), ..browser }
     }
 
-    async fn send(&self, method: Method, path: &str, form: &str) -> Answer {
+    pub(crate) async fn send(&self, method: Method, path: &str, form: &str) -> Answer {
+        let form = form.as_bytes().to_vec();
+        self.send_bytes(method, path, "application/x-www-form-urlencoded", form).await
+    }
+
+    pub(crate) async fn send_bytes(&self, method: Method, path: &str, media: &str, bytes: Vec<u8>) -> Answer {
         let mut headers = vec![("accept", "text/html"), ("origin", self.origin.as_str())];
         if !self.cookie.is_empty() {
             headers.push(("cookie", &self.cookie));
         }
         let body = (method == Method::POST).then(|| {
-            headers.push(("content-type", "application/x-www-form-urlencoded"));
-            form.as_bytes().to_vec()
+            headers.push(("content-type", media));
+            bytes
         });
         self.nobody.send(method, path, &headers, body).await
     }
 
-    async fn get(&self, path: &str) -> Answer {
+    pub(crate) async fn get(&self, path: &str) -> Answer {
         self.send(Method::GET, path, "").await
     }
 }
@@ -189,6 +194,7 @@ impl Stage {
             .replace("{code}", id)
             .replace("{formula}", id)
             .replace("{number}", "1")
+            .replace("{photograph}", &nothing)
             .replace("{person}", &self.clinic.noor.id)
             .replace("{slug}", if kind == "problems" { "stale" } else { "alcohol" });
         let address = address.replace("{operation}", "batch_view");

@@ -3,7 +3,8 @@
 use std::collections::BTreeSet;
 
 use serde_json::{Value, json};
-use stillroom_tests::{Answer, Caller, TeachingClinic};
+use stillroom_tests::database::photographs;
+use stillroom_tests::{Answer, Caller, TeachingClinic, pictures};
 
 use crate::formulas::infused_oil;
 
@@ -56,6 +57,27 @@ impl Twice<'_> {
         assert_eq!(second.json, shown_once, "{operation}");
         self.done.insert(operation.to_owned());
         first
+    }
+
+    /// Sends a photograph twice with one key, and another one with it. Answers the id of the first.
+    async fn photograph(&mut self, caller: &Caller, batch: &str) -> String {
+        let path = format!("{batch}/photographs?subject=jars");
+        let headers = [("content-type", "image/jpeg"), ("idempotency-key", "of-a-photograph")];
+        let send = async |bytes| caller.send(reqwest::Method::POST, &path, &headers, Some(bytes)).await;
+        let first = send(pictures::photograph()).await.expect(201);
+        let before = self.room.contents().await;
+        let second = send(pictures::photograph()).await.expect(201);
+        assert_eq!(self.room.contents().await, before);
+        assert_eq!(
+            (second.json, second.headers["location"].clone()),
+            (first.json.clone(), first.headers["location"].clone())
+        );
+        let files = std::fs::read_dir(photographs(&self.room.clinic.database)).unwrap().count();
+        assert_eq!(files, 2, "a repetition leaves no files");
+        let another = pictures::file(32, 32, image::ImageFormat::Png);
+        send(another).await.problem(422, "idempotency-key-reused");
+        self.done.insert("/v1/batches/{id}/photographs".to_owned());
+        first.id()
     }
 }
 
@@ -303,6 +325,10 @@ async fn shelve_twice(twice: &mut Twice<'_>, revision: &str) {
     ] {
         noor.post(&format!("{batch}/entries"), entry).await.expect(201);
     }
+    let photograph = twice.photograph(noor, &batch).await;
+    let name = "/v1/batches/{id}/photographs/{photograph}/withdrawal";
+    let path = format!("{batch}/photographs/{photograph}/withdrawal");
+    twice.send(noor, name, &path, Some(json!({ "reason": "It is blurred." })), "").await;
     noor.post(&format!("{batch}/submissions"), json!({})).await.expect(201);
     let accept = json!({ "verdict": "accept", "summary": "Good." });
     marek.post(&format!("{batch}/reviews"), accept).await.expect(201);

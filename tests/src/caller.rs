@@ -174,6 +174,19 @@ impl Caller {
         self.send(Method::POST, path, &headers, Some(body.to_string().into_bytes())).await
     }
 
+    /// Adds a photograph to a batch, with a fresh key.
+    pub async fn photograph(&self, batch: &str, bytes: Vec<u8>) -> Answer {
+        let path = format!("/v1/batches/{batch}/photographs?subject=preparation");
+        self.post_bytes(&path, "image/jpeg", bytes).await
+    }
+
+    /// Creates from bytes of a media type, with a fresh key.
+    pub async fn post_bytes(&self, path: &str, media: &str, bytes: Vec<u8>) -> Answer {
+        let key = uuid::Uuid::now_v7().to_string();
+        let headers = [("content-type", media), ("idempotency-key", &key)];
+        self.send(Method::POST, path, &headers, Some(bytes)).await
+    }
+
     /// Creates, with a fresh key, if what is there still has this tag.
     pub async fn post_if(&self, path: &str, tag: &str, body: Value) -> Answer {
         let key = uuid::Uuid::now_v7().to_string();

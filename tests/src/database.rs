@@ -3,6 +3,7 @@
 use clinic::PoolSettings;
 use diesel_async::{AsyncConnection, AsyncPgConnection, SimpleAsyncConnection};
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::Duration;
 use tokio::sync::OnceCell;
@@ -87,8 +88,17 @@ pub async fn copy() -> String {
     format!("{}/{name}", server())
 }
 
-/// Removes a database that a test has done with.
+/// The folder in which the service on a database keeps photographs.
+#[must_use]
+pub fn photographs(database: &str) -> PathBuf {
+    let name = database.rsplit('/').next().unwrap_or_default();
+    std::env::temp_dir().join(format!("{name}-photographs"))
+}
+
+/// Removes a database that a test has done with, and the photographs beside it.
 pub async fn remove(url: &str) {
+    // Most tests keep no photograph, and then there is no folder.
+    let _ = std::fs::remove_dir_all(photographs(url));
     let name = url.rsplit_once('/').unwrap().1;
     // Not WITH (FORCE): that is refused where Postgres happens to be vacuuming there, while a plain DROP ends the vacuum
     // itself and waits for it. So only our own connections are ended here, and again if one was just being opened.

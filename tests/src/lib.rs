@@ -15,6 +15,7 @@ pub mod clinic;
 pub mod database;
 pub mod figures;
 pub mod paper;
+pub mod pictures;
 pub mod tally;
 
 pub use caller::{Answer, Caller};

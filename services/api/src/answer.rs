@@ -163,6 +163,14 @@ pub(crate) fn png(bytes: Vec<u8>) -> HttpResponse {
     HttpResponse::Ok().content_type("image/png").body(bytes)
 }
 
+/// A photograph. Nobody keeps it, and a browser that opens it shows a picture and nothing else.
+pub(crate) fn jpeg(name: &str, bytes: Vec<u8>) -> HttpResponse {
+    HttpResponse::Ok()
+        .content_type("image/jpeg")
+        .insert_header((header::CONTENT_DISPOSITION, format!("inline; filename=\"{name}\"")))
+        .body(bytes)
+}
+
 fn file(kind: &str, name: &str, body: impl MessageBody + 'static) -> HttpResponse {
     HttpResponse::Ok()
         .content_type(kind)

@@ -22,7 +22,7 @@ use crate::state::ApiState;
 pub(crate) const MAX_BODY_SIZE: usize = 1024 * 1024;
 
 /// How long a body may take to arrive where no state says otherwise.
-const BODY_TIME: Duration = Duration::from_secs(10);
+pub(crate) const BODY_TIME: Duration = Duration::from_secs(10);
 
 /// The body of a request that may be repeated as it is.
 pub(crate) struct Body<T>(pub(crate) T);
@@ -106,11 +106,11 @@ fn collect(
     async move { actix_web::rt::time::timeout(limit, bytes).await.map_err(|_| Refusal::TooSlow(limit)) }
 }
 
-fn route(request: &HttpRequest) -> String {
+pub(crate) fn route(request: &HttpRequest) -> String {
     format!("{} {}", request.method(), request.path())
 }
 
-fn key(request: &HttpRequest) -> Result<String, Refusal> {
+pub(crate) fn key(request: &HttpRequest) -> Result<String, Refusal> {
     let key = request.headers().get("idempotency-key").and_then(|value| value.to_str().ok());
     match key {
         Some(key) if (1..=255).contains(&key.len()) && key.bytes().all(|byte| byte.is_ascii_graphic()) => {

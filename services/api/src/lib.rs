@@ -20,6 +20,7 @@ mod metrics;
 mod mount;
 mod outside;
 mod params;
+mod picture;
 mod plain;
 mod problem;
 mod rate;

@@ -41,7 +41,7 @@ pub enum Refusal {
     },
     /// The body is too large.
     TooLarge,
-    /// The body is not said to be JSON.
+    /// The body is not said to be of a kind that is taken here.
     MediaType,
     /// A change without `If-Match`.
     PreconditionRequired,
@@ -82,13 +82,14 @@ impl Refusal {
                 E::State { .. } => &kinds::WRONG_STATE,
                 E::Conflict(_) => &kinds::CONFLICT,
                 E::PreconditionFailed | E::Moved(_) => &kinds::PRECONDITION_FAILED,
+                E::Gone(_) => &kinds::GONE,
                 E::Invalid(_) => &kinds::INVALID,
                 E::RateLimited { .. } => &kinds::RATE_LIMITED,
                 E::KeyReused => &kinds::KEY_REUSED,
                 E::KeyInFlight => &kinds::KEY_IN_FLIGHT,
                 E::Contended(_) => &kinds::CONTENDED,
                 E::TookTooLong { .. } => &kinds::TOOK_TOO_LONG,
-                E::Unavailable(_) => &kinds::UNAVAILABLE,
+                E::Unavailable(_) | E::FilesUnavailable(_) => &kinds::UNAVAILABLE,
                 E::Internal(_) => &kinds::INTERNAL,
             },
         }
@@ -155,6 +156,8 @@ impl Refusal {
             tracing::error!(cause = %chain(cause.as_ref()), "request failed");
         } else if let Self::Clinic(clinic::Error::Unavailable(cause)) = self {
             tracing::warn!(cause = %chain(cause.as_ref()), "database unavailable");
+        } else if let Self::Clinic(clinic::Error::FilesUnavailable(cause)) = self {
+            tracing::warn!(cause = %chain(cause.as_ref()), "files of photographs unavailable");
         } else if let Self::Clinic(clinic::Error::Contended(cause)) = self {
             tracing::warn!(cause = %chain(cause.as_ref()), "transaction lost against others each time");
         }
@@ -192,6 +195,7 @@ impl ResponseError for Refusal {
             }
             Self::Clinic(
                 clinic::Error::Unavailable(_)
+                | clinic::Error::FilesUnavailable(_)
                 | clinic::Error::Contended(_)
                 | clinic::Error::KeyInFlight
                 | clinic::Error::TookTooLong { .. },

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use store::{Error, Result, Tx};
 use wire::checks::Check;
 
-use crate::{batches, checked};
+use crate::{batches, checked, photographed};
 
 /// What of a record was frozen.
 #[derive(Clone, Copy, Debug)]
@@ -46,6 +46,11 @@ pub async fn frozen<'t>(
     let checks = checked::frozen(tx, record, of.submission).await?;
     if !checks.is_empty() {
         whole["checks"] = checks.iter().map(check).collect();
+    }
+    // Nor does one without photographs.
+    let photographs = photographed::frozen(tx, record, of.submission).await?;
+    if !photographs.is_empty() {
+        whole["photographs"] = photographs.into();
     }
     Ok(canonical::salted(&whole, salt))
 }

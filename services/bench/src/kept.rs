@@ -104,6 +104,23 @@ pub static SHORTENING: Kept = Kept::whole(
     columns!(Text(id batch_id number observation_id last_day on_day reason by_id) Time(at)),
 );
 
+/// Photographs, by what their files must be.
+pub static PHOTOGRAPH: Kept = Kept::whole(
+    "batch_photograph",
+    &[Key("id", "uuid")],
+    columns!(
+        Text(id batch_id number subject entry_id width height bytes preview_width preview_height preview_bytes
+        after_submission by_id) Bytes(sha256 preview_sha256) Time(at)
+    ),
+);
+
+/// Photographs that were withdrawn.
+pub static PHOTOGRAPH_WITHDRAWAL: Kept = Kept::whole(
+    "photograph_withdrawal",
+    &[Key("photograph_id", "uuid")],
+    columns!(Text(photograph_id batch_id reason by_id) Time(at)),
+);
+
 /// All of them.
 pub static KEPT: &[&Kept] = &[
     &BATCH,
@@ -118,4 +135,6 @@ pub static KEPT: &[&Kept] = &[
     &SAMPLE,
     &OBSERVATION,
     &SHORTENING,
+    &PHOTOGRAPH,
+    &PHOTOGRAPH_WITHDRAWAL,
 ];

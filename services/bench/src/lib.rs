@@ -35,6 +35,8 @@ mod measures;
 mod method;
 mod observed;
 mod observing;
+mod photographed;
+mod photographing;
 mod precision;
 mod readiness;
 mod readings;
@@ -70,6 +72,10 @@ pub use label::label;
 pub use lots::lots;
 pub use observed::observations;
 pub use observing::observe;
+pub use photographed::{
+    PhotographPage, Standing, photograph_file, photographs, photographs_of_journal, photographs_standing,
+};
+pub use photographing::{New, photograph_keep, photograph_may_come, photograph_withdraw};
 pub use precision::{Precision, precision};
 pub use recalled::recall;
 pub use releasing::{discard, release, release_sheet};

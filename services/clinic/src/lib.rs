@@ -10,6 +10,7 @@ use std::time::Duration;
 use ::formulary::CautionCache;
 use ::people::Passwords;
 use ::people::security::Security;
+use ::photographs::{Darkroom, Files};
 use ::recipes::RecipeCache;
 use materia::Materia;
 use store::{Calculations, Store};
@@ -30,6 +31,7 @@ pub mod observations;
 mod others;
 pub mod overview;
 pub mod people;
+pub mod photographs;
 pub mod policy;
 pub mod progress;
 pub mod reactions;
@@ -63,9 +65,16 @@ pub struct Clinic {
     cautions: CautionCache,
     /// Where pages are set: apart from calculations, which nobody should wait for behind a sheet of labels.
     paper: Calculations,
+    /// Where photographs are drawn anew.
+    darkroom: Darkroom,
+    /// Where their files are kept.
+    files: Files,
     /// The address that the service is reached by, as codes on jars name it.
     public_address: Option<String>,
 }
+
+/// The folder of photographs where none is named.
+const PHOTOGRAPHS: &str = "photographs";
 
 /// The longest that a document takes.
 const PAPER: Duration = Duration::from_secs(20);
@@ -87,6 +96,8 @@ impl Clinic {
             recipes: RecipeCache::default(),
             cautions: CautionCache::default(),
             paper: Calculations::limited_to(PAPER),
+            darkroom: Darkroom::default(),
+            files: Files::at(photographs::Home::Folder(PHOTOGRAPHS.into())),
             public_address: None,
         })
     }
@@ -100,6 +111,12 @@ impl Clinic {
         work: impl FnOnce() -> Result<T> + Send + 'static,
     ) -> Result<T> {
         self.paper.run(work).await
+    }
+
+    /// The same, with the files of photographs kept there.
+    #[must_use]
+    pub fn with_photographs(self, home: photographs::Home) -> Self {
+        Self { files: Files::at(home), ..self }
     }
 
     /// The same, known by an address, such as `https://clinic.example`: codes on jars lead there. Without one they have none.

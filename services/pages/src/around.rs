@@ -17,9 +17,10 @@ use wire::security::SecurityEventKind;
 
 use crate::config::listed;
 use crate::form::Form;
-use crate::routes::{entry, problems};
+use crate::routes::{entry, photographs, problems};
 use crate::state::Pages;
 use crate::trouble::Trouble;
+use crate::upload;
 use crate::visitor::{self, Visitor};
 
 /// In bytes.
@@ -49,13 +50,17 @@ pub async fn around(
 ) -> Result<ServiceResponse<EitherBody<BoxBody, impl MessageBody>>, actix_web::Error> {
     // What is no page of ours is refused by whoever answers unknown addresses.
     let ours = is_page(request.request());
+    // A form with a file is read by its page, which proves the right first.
+    let later = ours && takes_file(request.request()) && upload::in_parts(request.headers());
     if ours && request.method() != Method::GET {
         let read = match came_from_here(request.headers()) {
-            true => read(&mut request).await,
+            true if later => Ok(None),
+            true => read(&mut request).await.map(Some),
             false => Err(Trouble::CrossSite),
         };
         match read {
-            Ok(form) => {
+            Ok(None) => {}
+            Ok(Some(form)) => {
                 request.extensions_mut().insert(form);
             }
             Err(trouble) => {
@@ -85,6 +90,11 @@ static PAGES: LazyLock<HashSet<&'static str>> =
 
 fn is_page(request: &HttpRequest) -> bool {
     routing::pattern(request).is_some_and(|pattern| PAGES.contains(pattern))
+}
+
+/// Whether a page takes a form with a file.
+fn takes_file(request: &HttpRequest) -> bool {
+    routing::pattern(request) == Some(photographs::ADDRESS)
 }
 
 /// Adds the headers that every page has.

@@ -24,6 +24,11 @@ pub(crate) struct Form {
 impl Form {
     pub(crate) fn parse(bytes: &[u8]) -> Option<Self> {
         let fields: Vec<(String, String)> = serde_urlencoded::from_bytes(bytes).ok()?;
+        Self::of_parts(fields)
+    }
+
+    /// A form whose fields came in parts.
+    pub(crate) fn of_parts(fields: Vec<(String, String)>) -> Option<Self> {
         let whole = fields.iter().all(|(name, value)| !name.contains('\0') && !value.contains('\0'));
         whole.then(|| Self { fields: Rc::new(fields) })
     }

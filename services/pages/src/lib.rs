@@ -29,6 +29,7 @@ mod shown;
 mod state;
 mod texts;
 mod trouble;
+mod upload;
 mod visitor;
 
 pub use around::{around, no_page, wants_page};

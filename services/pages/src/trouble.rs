@@ -69,13 +69,14 @@ impl Trouble {
                 E::State { .. } => &kinds::WRONG_STATE,
                 E::Conflict(_) => &kinds::CONFLICT,
                 E::PreconditionFailed | E::Moved(_) => &kinds::PRECONDITION_FAILED,
+                E::Gone(_) => &kinds::GONE,
                 E::Invalid(_) => &kinds::INVALID,
                 E::RateLimited { .. } => &kinds::RATE_LIMITED,
                 E::KeyReused => &kinds::KEY_REUSED,
                 E::KeyInFlight => &kinds::KEY_IN_FLIGHT,
                 E::Contended(_) => &kinds::CONTENDED,
                 E::TookTooLong { .. } => &kinds::TOOK_TOO_LONG,
-                E::Unavailable(_) => &kinds::UNAVAILABLE,
+                E::Unavailable(_) | E::FilesUnavailable(_) => &kinds::UNAVAILABLE,
                 E::Internal(_) => &kinds::INTERNAL,
             },
         }
@@ -87,7 +88,11 @@ impl Trouble {
         match self {
             Self::CrossSite => Some(crate::texts::t("trouble-cross-site")),
             Self::Clinic(
-                E::Forbidden(detail) | E::Conflict(detail) | E::Moved(detail) | E::State { detail, .. },
+                E::Forbidden(detail)
+                | E::Conflict(detail)
+                | E::Gone(detail)
+                | E::Moved(detail)
+                | E::State { detail, .. },
             ) => Some(detail.clone()),
             Self::Clinic(E::GateClosed(outstanding)) => Some(outstanding.reason.clone()),
             Self::Clinic(E::Invalid(errors)) => {
@@ -104,9 +109,13 @@ impl Trouble {
             Self::TooFast { retry_after } | Self::Clinic(E::RateLimited { retry_after }) => {
                 Some(*retry_after)
             }
-            Self::Clinic(E::Unavailable(_) | E::Contended(_) | E::KeyInFlight | E::TookTooLong { .. }) => {
-                Some(1)
-            }
+            Self::Clinic(
+                E::Unavailable(_)
+                | E::FilesUnavailable(_)
+                | E::Contended(_)
+                | E::KeyInFlight
+                | E::TookTooLong { .. },
+            ) => Some(1),
             _ => None,
         }
     }
@@ -118,6 +127,9 @@ impl Trouble {
             }
             Self::Clinic(clinic::Error::Unavailable(cause)) => {
                 tracing::warn!(cause = %chain(cause.as_ref()), "database unavailable");
+            }
+            Self::Clinic(clinic::Error::FilesUnavailable(cause)) => {
+                tracing::warn!(cause = %chain(cause.as_ref()), "files of photographs unavailable");
             }
             Self::Clinic(clinic::Error::Contended(cause)) => {
                 tracing::warn!(cause = %chain(cause.as_ref()), "transaction lost against others each time");

@@ -2056,3 +2056,36 @@ reaction-conclusion-says = A closed case never opens again. A new report opens a
 reaction-conclude = Close the case
 reaction-ended-by = { $a }, { $b }
 queue-reactions = Reactions to look into
+
+## Photographs of a batch
+
+photo-open = Photographs
+photo-title = Photographs of { $a }
+photo-field = Photograph
+photo-hint = JPEG, PNG or WebP, up to 10 MB. The place and the time that the camera stored in the file are removed.
+photo-subject-field = What it shows
+photo-subject-choose = Choose what the photograph shows
+photo-subject-cure = Choose what the photograph shows. People who cannot see it read this instead.
+photo-subject-material = A material before weighing
+photo-subject-reading = The reading of an instrument
+photo-subject-work = The work at a step
+photo-subject-preparation = The appearance of the preparation
+photo-subject-label = A label
+photo-subject-jars = The filled jars
+photo-subject-fault = What went wrong
+photo-words = Words about it, if any
+photo-words-hint = They become an observation in the record.
+photo-act = Add the photograph
+photo-none-chosen = No photograph was chosen. Take one, or choose a file.
+photo-too-large = This file is larger than 10 MB. Take the photograph at a lower resolution.
+photo-alt = Photograph { $a }: { $b }
+photo-entry = Belongs to entry { $a } of the record.
+photo-submission = Handed in with submission { $a }.
+photo-by = Taken by { $a }, { $b }.
+photo-lost = The file of this photograph is missing or was changed. Ask an administrator to restore it from a backup.
+photo-withdrawn = Withdrawn by { $a }, { $b }.
+photo-withdraw-open = Withdraw this photograph
+photo-withdraw-says = Its files are removed. That it was there, and your reason, stay in the record.
+photo-withdraw-why = Why you withdraw it
+photo-withdraw-act = Withdraw photograph
+photo-none = There is no photograph yet.

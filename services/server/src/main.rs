@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
-use clinic::{Clinic, journal, people};
+use clinic::{Clinic, journal, people, photographs};
 use clinic::{Clock, Rng};
 use server::{Settings, StartError, demo, keys, logging, migrate, service_login, start};
 
@@ -56,6 +56,11 @@ enum Command {
         #[command(subcommand)]
         command: JournalCommand,
     },
+    /// The files of photographs.
+    Photographs {
+        #[command(subcommand)]
+        command: PhotographsCommand,
+    },
     /// The keys that access tokens are signed with.
     SigningKey {
         #[command(subcommand)]
@@ -77,6 +82,12 @@ enum JournalCommand {
     },
     /// Print a signed statement of how the journal stands, to be kept outside.
     State,
+}
+
+#[derive(Subcommand)]
+enum PhotographsCommand {
+    /// Compare every file with what the database says of it, and name what is missing or was changed.
+    Verify,
 }
 
 #[derive(Subcommand)]
@@ -129,7 +140,12 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
         Command::Serve => {
             let settings = Settings::load()?;
             let keys = keys::read(settings.signing_keys.iter().map(PathBuf::as_path))?;
-            start(&settings, keys, Clock::System, Rng::system()).await?.wait().await?;
+            let running = start(&settings, keys, Clock::System, Rng::system()).await?;
+            // Everything else works without them, so this is said and stops nothing.
+            if let Err(error) = photographs::ready(&running.clinic).await {
+                tracing::warn!(cause = ?error, "photographs cannot be kept: see STILLROOM_PHOTOGRAPHS");
+            }
+            running.wait().await?;
         }
         Command::Migrate => {
             let settings = Settings::load()?;
@@ -156,7 +172,7 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
         }
         Command::Demo { new_passwords } => {
             let settings = Settings::load()?;
-            let clinic = open(&settings)?;
+            let clinic = open(&settings)?.with_photographs(settings.home_of_photographs()?);
             say(&demo::run(&settings, &clinic, new_passwords).await?);
         }
         Command::Administrator { sign_in_name, name } => {
@@ -170,6 +186,13 @@ async fn run(command: Command) -> Result<ExitCode, StartError> {
             say(&code_told(&settings, &made));
         }
         Command::Journal { command } => return run_journal(command).await,
+        Command::Photographs { command: PhotographsCommand::Verify } => {
+            let settings = Settings::load()?;
+            let clinic = open(&settings)?.with_photographs(settings.home_of_photographs()?);
+            let verdict = photographs::verify(&clinic).await?;
+            say(&verdict.to_string());
+            return Ok(if verdict.holds() { ExitCode::SUCCESS } else { ExitCode::FAILURE });
+        }
     }
     Ok(ExitCode::SUCCESS)
 }

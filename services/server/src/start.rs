@@ -21,7 +21,7 @@ use routing::Handlers;
 use tokio::sync::oneshot;
 
 use clinic::retention::{self, Retention};
-use clinic::{Clinic, Clock, Rng, security};
+use clinic::{Clinic, Clock, Rng, photographs, security};
 
 use crate::connection::Connection;
 use crate::error::StartError;
@@ -86,6 +86,7 @@ pub async fn start(
     let digest_key = keys.digest_key();
     let clinic = Clinic::open(&settings.pool(), clock, rng)?
         .with_digest_key(digest_key)
+        .with_photographs(settings.home_of_photographs()?)
         .with_public_address(settings.stated_url.as_deref())
         .with_calculations_within(settings.calculation);
     let clinic = Arc::new(clinic);
@@ -292,9 +293,14 @@ impl Apart {
 /// for this.
 async fn keep_house(state: Data<ApiState>, retention: Retention) {
     let mut ticks = tokio::time::interval(Duration::from_secs(60));
-    loop {
+    for minute in 0_u64.. {
         ticks.tick().await;
         state.tidy();
+        if minute % SWEEP_EVERY == 0
+            && let Err(error) = photographs::sweep(&state.clinic).await
+        {
+            tracing::warn!(%error, "files of photographs that nothing stands for could not be removed");
+        }
         if let Err(error) = retention::purge(&state.clinic, &retention).await {
             tracing::warn!(%error, "rows past their time could not be removed");
         }
@@ -303,6 +309,9 @@ async fn keep_house(state: Data<ApiState>, retention: Retention) {
         }
     }
 }
+
+/// How often files of photographs that nothing stands for are looked for, in minutes.
+const SWEEP_EVERY: u64 = 60;
 
 /// How often security events are written down: a process that is killed loses at most so much.
 const WRITE_DOWN_EVERY: Duration = Duration::from_secs(15);

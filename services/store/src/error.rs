@@ -37,6 +37,9 @@ pub enum Error {
     /// The caller's copy is stale: what it is now, and the cure.
     #[error("{0}")]
     Moved(String),
+    /// It was there, and what it was is not any more: why, and the cure.
+    #[error("{0}")]
+    Gone(String),
     /// Fields that were not accepted.
     #[error("The request was not accepted.")]
     Invalid(Vec<FieldError>),
@@ -66,6 +69,11 @@ pub enum Error {
     /// No connection to the database, or it took too long.
     #[error("The database is unavailable. Retry after the seconds given in `Retry-After`.")]
     Unavailable(#[source] Box<dyn std::error::Error + Send + Sync>),
+    /// The place where files are kept does not answer, or takes nothing.
+    #[error(
+        "Photographs cannot be stored or read at the moment. Retry after the seconds given in `Retry-After`."
+    )]
+    FilesUnavailable(#[source] Box<dyn std::error::Error + Send + Sync>),
     /// A calculation that took longer than it may, or waited so long for its turn.
     #[error(
         "The calculation exceeded its time limit of {} ms and was stopped. Try again later, or split the \

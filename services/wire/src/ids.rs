@@ -54,6 +54,8 @@ id! {
     CheckId,
     /// One observation of a batch in its jars.
     ObservationId,
+    /// One photograph of a batch.
+    PhotographId,
     /// One review of a submitted batch record.
     ReviewId,
     /// One event of the journal.

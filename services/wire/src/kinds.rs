@@ -46,12 +46,14 @@ kinds! {
         "`detail` names the existing record and the remedy.";
     KEY_IN_FLIGHT = 409 "request-in-flight" "First request still running"
         "The first request with this Idempotency-Key is still running. Wait for the seconds given in `Retry-After`, then repeat the request.";
+    GONE = 410 "gone" "No longer available"
+        "The resource was withdrawn, or its file is missing or was changed. `detail` says which, and names the remedy where there is one.";
     PRECONDITION_FAILED = 412 "stale" "Record changed after you read it"
         "Another change was saved after your last read. Read the current version, reapply your change, and send its `ETag` in `If-Match`.";
     TOO_LARGE = 413 "too-large" "Body too large"
-        "A body may have at most 1 MiB (1,048,576 bytes).";
+        "A body may have at most 1 MiB (1,048,576 bytes), a photograph at most 10 MB (10,000,000 bytes).";
     MEDIA_TYPE = 415 "media-type" "Unsupported media type"
-        "The body must be JSON. Send `Content-Type: application/json`.";
+        "The body must be JSON, sent with `Content-Type: application/json`. A photograph is sent as `image/jpeg`, `image/png` or `image/webp`, without `Content-Encoding`.";
     INVALID = 422 "invalid-request" "Invalid fields"
         "`errors` names each invalid field by a JSON pointer, or by `?name` for a query parameter, and states what is accepted. Nothing was saved.";
     KEY_REUSED = 422 "idempotency-key-reused" "Idempotency-Key used for another request"
@@ -71,5 +73,5 @@ kinds! {
     TOOK_TOO_LONG = 503 "took-too-long" "Calculation stopped"
         "The calculation exceeded its time limit, which `detail` names, and was stopped. Nothing was saved. Wait for the seconds given in `Retry-After` and repeat the request, or split the formula into smaller ones.";
     UNAVAILABLE = 503 "unavailable" "Service unavailable"
-        "The database is unavailable or overloaded. Wait for the seconds given in `Retry-After`, then repeat the request.";
+        "The database, or the place where photographs are stored, is unavailable or overloaded. Wait for the seconds given in `Retry-After`, then repeat the request.";
 }

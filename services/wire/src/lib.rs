@@ -24,6 +24,7 @@ pub mod materials;
 pub mod observations;
 pub mod page;
 pub mod people;
+pub mod photographs;
 pub mod policy;
 pub mod problem;
 pub mod reactions;

@@ -59,6 +59,11 @@ impl Operation {
         content.get("example").cloned().or_else(several)
     }
 
+    /// Whether the body is a picture.
+    pub(crate) fn takes_picture(&self) -> bool {
+        self.item.pointer("/requestBody/content/image~1jpeg").is_some()
+    }
+
     /// The schema of the body, resolved.
     pub(crate) fn body_schema(&self) -> Option<Value> {
         let schema = self.item.pointer("/requestBody/content/application~1json/schema")?;

@@ -3,7 +3,7 @@
 use reqwest::Method;
 use serde_json::{Value, json};
 use stillroom_tests::clinic::PASSWORD;
-use stillroom_tests::{Answer, Caller};
+use stillroom_tests::{Answer, Caller, pictures};
 use uuid::Uuid;
 
 use super::document::Operation;
@@ -80,6 +80,9 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
         let codes = format!("/v1/cohorts/{}/codes", stage.cohort);
         path = path.replace("{code}", &stage.author().post(&codes, until).await.expect(201).id());
     }
+    if path.contains("{photograph}") {
+        path = path.replace("{photograph}", or_somebody(&photographed(stage, &id.id).await));
+    }
     path += &operation.needed_query();
     if name == "GET /v1/events" {
         path = format!("{path}{}", events_query(stage, case, &caller, &id));
@@ -141,6 +144,17 @@ async fn observed(stage: &Stage, batch: &str) -> String {
     let seen = json!({ "jar": 1, "seen": ["mould"] });
     let answer = stage.author().post(&format!("/v1/batches/{batch}/observations"), seen).await;
     answer.json.pointer("/observations/0/id").and_then(Value::as_str).unwrap_or_default().to_owned()
+}
+
+/// A photograph of a batch by whoever makes it; empty where none can be taken.
+async fn photographed(stage: &Stage, batch: &str) -> String {
+    for caller in stage.callers.iter().chain([&stage.other_student]) {
+        let answer = caller.photograph(batch, pictures::photograph()).await;
+        if answer.status.is_success() {
+            return answer.id();
+        }
+    }
+    String::new()
 }
 
 fn or_somebody(id: &str) -> &str {
@@ -223,6 +237,7 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/batches/{id}/shortenings" => {
             json!({ "observation": or_somebody(&observed(stage, id).await), "last_day": "2026-03-10", "reason": "Mould." })
         }
+        "POST /v1/batches/{id}/photographs/{photograph}/withdrawal" => json!({ "reason": "It is blurred." }),
         "POST /v1/batches/{id}/release" => json!({ "confirmed": [] }),
         "POST /v1/batches/{id}/discard" => json!({ "reason": "The phases separated." }),
         "POST /v1/batches/{id}/authorisations" => json!({ "entry": id }),
@@ -300,5 +315,9 @@ pub(crate) async fn dispatch(
         headers.push(("content-type", "application/json"));
     }
     let method: Method = operation.method.parse().unwrap();
+    if operation.takes_picture() {
+        headers.push(("content-type", "image/jpeg"));
+        return caller.send(method, path, &headers, Some(pictures::photograph())).await;
+    }
     caller.send(method, path, &headers, body.map(|body| body.to_string().into_bytes())).await
 }

@@ -209,6 +209,23 @@ POST   /v1/batches/{id}/shortenings        own filled            401     403   4
 POST   /v1/batches/{id}/shortenings        other's filled        401     404   404   201   201   404    404    403   403
 POST   /v1/batches/{id}/shortenings        instructor's making   401     404   404   422   422   404    404    403   403
 GET    /v1/observations                    -                     401     200   200   200   200   200    200    403   403
+GET    /v1/batches/{id}/photographs        own making            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/photographs        other's making        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/photographs        instructor's making   401     404   404   200   200   404    404    403   403
+POST   /v1/batches/{id}/photographs        own making            401     201   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/photographs        own accepted          401     409   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/photographs        other's making        401     404   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/photographs        instructor's making   401     404   404   201   403   404    404    403   403
+GET    /v1/batches/{id}/photographs/{photograph} own making            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/photographs/{photograph} other's making        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/photographs/{photograph} instructor's making   401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/photographs/{photograph}/preview own making            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/photographs/{photograph}/preview other's making        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/photographs/{photograph}/preview instructor's making   401     404   404   200   200   404    404    403   403
+POST   /v1/batches/{id}/photographs/{photograph}/withdrawal own making            401     201   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/photographs/{photograph}/withdrawal own accepted          401     404   404   404   404   404    404    403   403
+POST   /v1/batches/{id}/photographs/{photograph}/withdrawal other's making        401     404   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/photographs/{photograph}/withdrawal instructor's making   401     404   404   201   201   404    404    403   403
 GET    /v1/batches/{id}/release            own accepted          401     403   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/release            other's accepted      401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/release            instructor's making   401     404   404   200   200   404    404    403   403

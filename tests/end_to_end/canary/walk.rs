@@ -126,6 +126,7 @@ async fn every_id(url: &str) -> Known {
         ("RecallId", "recall"),
         ("JarId", "jar"),
         ("ObservationId", "batch_observation"),
+        ("PhotographId", "batch_photograph"),
         ("ReactionCaseId", "reaction_case"),
         ("ReactionReportId", "reaction_report"),
         ("WorkSubmissionId", "handed_work"),

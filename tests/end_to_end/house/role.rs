@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 116] = [
+const RIGHTS: [(&str, &str); 118] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -38,6 +38,7 @@ const RIGHTS: [(&str, &str); 116] = [
     ("batch_hold_release", SELECT_INSERT),
     ("batch_label", SELECT_INSERT),
     ("batch_observation", SELECT_INSERT),
+    ("batch_photograph", SELECT_INSERT),
     ("batch_recipe", SELECT_INSERT),
     ("batch_shortening", SELECT_INSERT),
     ("caution", SELECT_INSERT),
@@ -88,6 +89,7 @@ const RIGHTS: [(&str, &str); 116] = [
     ("one_time_code", SELECT_INSERT),
     ("page_session", AND_DELETE),
     ("person", SELECT_INSERT),
+    ("photograph_withdrawal", SELECT_INSERT),
     ("policy", SELECT_INSERT),
     ("principal", SELECT_INSERT),
     ("question", SELECT_INSERT),

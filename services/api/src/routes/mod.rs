@@ -20,6 +20,7 @@ mod moderation;
 mod observations;
 mod paper;
 mod people;
+mod photographs;
 mod phrases;
 mod progress;
 mod reactions;
@@ -47,6 +48,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(batches::routes)
         .configure(jars::routes)
         .configure(observations::routes)
+        .configure(photographs::routes)
         .configure(labels::routes)
         .configure(paper::routes)
         .configure(stock::routes)

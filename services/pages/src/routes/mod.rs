@@ -30,6 +30,7 @@ mod moderation;
 mod own_work;
 mod paper;
 mod people;
+pub(crate) mod photographs;
 mod phrases;
 mod policy;
 pub(crate) mod problems;
@@ -72,6 +73,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     recipe::routes(mount);
     bench::routes(mount);
     record::routes(mount);
+    photographs::routes(mount);
     paper::routes(mount);
     marking::routes(mount);
     mark_change::routes(mount);

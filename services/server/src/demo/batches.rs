@@ -5,10 +5,12 @@ use clinic::{Clinic, Credentials, bench};
 use wire::bench::{BatchRecord, EntryKind, NewBatch, NewEntry, NewReview, ReviewComment, Submit, Verdict};
 use wire::holds::NewHoldRelease;
 use wire::ids::{BatchId, RevisionId};
+use wire::photographs::PhotographSubject;
 use wire::recipe::{MakeFor, RecipeLine};
 use wire::stock::{BatchLots, NewReservations};
 
 use super::checks::checked;
+use super::photographs::photographed;
 use super::requests::{acknowledge, once};
 use crate::error::StartError;
 
@@ -46,6 +48,7 @@ pub(super) async fn handed_in_with_too_much_wax(
         let entry = NewEntry { deviation: why, ..weighing(line, &grams, Some(lot(i))) };
         bench::entry_create(clinic, maker, &once(clinic), record.summary.id, &entry).await?;
     }
+    Box::pin(photographed(clinic, maker, record.summary.id, PhotographSubject::Reading)).await?;
     finish(clinic, (maker, reviewer), &record, "411.5 g").await.map(drop)
 }
 
@@ -137,7 +140,7 @@ pub(super) async fn being_made(
     for entry in [seen, done] {
         bench::entry_create(clinic, maker, &once(clinic), batch, &entry).await?;
     }
-    Ok(())
+    Box::pin(photographed(clinic, maker, batch, PhotographSubject::Preparation)).await
 }
 
 /// Opens a batch record for twelve jars.

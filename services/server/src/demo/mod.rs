@@ -6,6 +6,7 @@ mod batches;
 mod checks;
 mod custody;
 mod lots;
+mod photographs;
 mod requests;
 mod scenario;
 mod teaching;

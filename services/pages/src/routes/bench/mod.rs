@@ -32,7 +32,7 @@ mod list;
 mod offline;
 mod outcome;
 mod record;
-mod written;
+pub(super) mod written;
 
 pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/batches/{id}/bench", at_bench);

@@ -31,7 +31,7 @@ pub(super) fn meant(errors: &[FieldError], typed: &str) -> Vec<String> {
 }
 
 /// An entry of a kind that says nothing yet.
-pub(super) const fn entry(kind: EntryKind) -> NewEntry {
+pub(in crate::routes) const fn entry(kind: EntryKind) -> NewEntry {
     NewEntry {
         kind,
         line: None,

@@ -27,6 +27,7 @@ use crate::routes::formula;
 use crate::routes::jars::has_jars;
 use crate::routes::jars::observing::brought_forward;
 use crate::routes::marking::{self, ReadMark};
+use crate::routes::photographs::{self, Shown};
 use crate::routes::shelf::made::can_be_shelved;
 use crate::routes::shelf::reserve::can_reserve;
 use crate::texts::t;
@@ -90,6 +91,7 @@ struct RecordPage {
     /// What is found of the checks before the start.
     checks: Vec<String>,
     made: Vec<Made>,
+    photographs: Vec<Shown>,
     submissions: Vec<Submission>,
     once: String,
     answer: String,
@@ -195,6 +197,7 @@ async fn record_page(
         may_release: visitor.role() == Role::Instructor && !own,
         checks: acts::checks(&record),
         made,
+        photographs: photographs::strip(visitor, &frame, id).await?,
         submissions,
         once: visitor.pages().once(),
         answer: refused.answer,

@@ -18,6 +18,7 @@ use crate::form::Form;
 use crate::frame::Frame;
 use crate::routes::formula;
 use crate::routes::marking::{self, Marking};
+use crate::routes::photographs::{self, Shown};
 use crate::routes::phrases;
 use crate::routes::waiting::{self, Asked};
 use crate::texts::{t, text};
@@ -38,6 +39,7 @@ struct ReviewPage {
     asked: Vec<Row>,
     missing: Vec<String>,
     made: Vec<Made>,
+    photographs: Vec<Shown>,
     submissions: Vec<Submission>,
     once: String,
     form: Form,
@@ -160,6 +162,7 @@ async fn review_show(
         asked,
         missing,
         made,
+        photographs: photographs::strip(visitor, &frame, id).await?,
         submissions,
         once: visitor.pages().once(),
         form,
