@@ -299,6 +299,20 @@ diesel::table! {
 }
 
 diesel::table! {
+    batch_look_plan (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        what -> Array<Text>,
+        on_day -> Date,
+        every_days -> Nullable<Int4>,
+        until_day -> Nullable<Date>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     batch_observation (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -310,6 +324,29 @@ diesel::table! {
         next_on -> Date,
         corrects_id -> Nullable<Uuid>,
         reason -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_pause (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        why -> Text,
+        note -> Nullable<Text>,
+        on_day -> Date,
+        until_day -> Date,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_resumption (pause_id) {
+        pause_id -> Uuid,
+        batch_id -> Uuid,
         by_id -> Uuid,
         at -> Timestamptz,
     }

@@ -159,6 +159,12 @@ async fn marked(
 /// What is checked before a batch, and what a second person signs of it.
 async fn sign_off(examples: &mut Examples, [noor, marek]: [&Caller; 2], batch: &str, revision: &str) {
     examples.send("POST /v1/batches/{id}/checks", noor, batch, &[]).await.expect(201);
+    let today = noor.get(&format!("/v1/batches/{batch}")).await.expect(200).text_at("/opened_at");
+    let today: chrono::DateTime<chrono::Utc> = today.parse().unwrap();
+    let until = [("/until", json!(today.date_naive() + chrono::Days::new(12)))];
+    examples.send("POST /v1/batches/{id}/look-plans", noor, batch, &until).await.expect(201);
+    examples.send("POST /v1/batches/{id}/pauses", noor, batch, &until).await.expect(201);
+    examples.send("POST /v1/batches/{id}/resumptions", noor, batch, &[]).await.expect(201);
     let entries = format!("/v1/batches/{batch}/entries");
     for step in [1, 2] {
         noor.post(&entries, json!({ "kind": "step_done", "step": step })).await.expect(201);

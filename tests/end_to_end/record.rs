@@ -3,6 +3,7 @@
 mod checks;
 mod deviations;
 mod holds;
+mod long_work;
 mod outcome;
 
 use serde_json::{Value, json};

@@ -124,6 +124,13 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     twice.send(noor, name, &path, Some(json!({ "days": 3 })), "").await;
     let check = json!({ "kind": "line_clearance", "passed": true });
     twice.send(noor, "/v1/batches/{id}/checks", &format!("{batch}/checks"), Some(check), "").await;
+    for (act, body) in [
+        ("look-plans", Some(json!({ "what": ["shake"], "every_days": 1, "until": "2026-03-20" }))),
+        ("pauses", Some(json!({ "why": "macerating", "until": "2026-03-20" }))),
+        ("resumptions", None),
+    ] {
+        twice.send(noor, &format!("/v1/batches/{{id}}/{act}"), &format!("{batch}/{act}"), body, "").await;
+    }
     let entries = format!("{batch}/entries");
     for step in [1, 2] {
         noor.post(&entries, json!({ "kind": "step_done", "step": step })).await.expect(201);

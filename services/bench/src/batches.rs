@@ -39,6 +39,7 @@ use crate::findings::findings;
 use crate::holds;
 use crate::kept::BATCH;
 use crate::measured;
+use crate::pauses;
 use crate::records::advance;
 use crate::stored::Findings;
 
@@ -314,6 +315,7 @@ impl Reading {
         let people = people.chain(beside.checks.iter().map(|check| check.by.0));
         let people = people.chain(beside.authorisations.iter().map(|one| one.by.0));
         let people = people.chain(beside.releases.iter().map(|release| release.by.0));
+        let people = people.chain(beside.pauses.iter().flat_map(pauses::people));
         let reviews = within.submissions.iter().filter_map(|submission| submission.review.as_ref());
         let people = people.chain(reviews.map(|review| review.reviewer.0)).collect::<Vec<_>>();
         let names = known_as::people(tx, people).await?;
@@ -343,6 +345,7 @@ impl Reading {
                 recipe,
                 checks: beside.checks.into_iter().map(|check| checked::named(check, &names)).collect(),
                 hold_releases: beside.releases.into_iter().map(|one| holds::named(one, &names)).collect(),
+                pauses: beside.pauses.into_iter().map(|one| pauses::named(one, &names)).collect(),
                 entries,
                 findings,
                 as_made: as_made.map(Box::new),

@@ -5,8 +5,9 @@ use store::{Result, Tx};
 use wire::checks::Check;
 use wire::deviations::Authorisation;
 use wire::holds::HoldRelease;
+use wire::long_work::Pause;
 
-use crate::{checked, deviations, holds};
+use crate::{checked, deviations, holds, pauses};
 
 /// What stands in a record beside its entries.
 #[derive(Debug, Default)]
@@ -19,6 +20,8 @@ pub(crate) struct Beside {
     pub(crate) releases: Vec<HoldRelease>,
     /// The deviations that were authorised, without names.
     pub(crate) authorisations: Vec<Authorisation>,
+    /// For what it was left, without names.
+    pub(crate) pauses: Vec<Pause>,
 }
 
 impl Beside {
@@ -27,6 +30,7 @@ impl Beside {
         let checks = checked::of_record(tx, record).await?;
         let releases = holds::of_record(tx, record).await?;
         let authorisations = deviations::of_record(tx, record).await?;
-        Ok(Self { checks_asked, checks, releases, authorisations })
+        let pauses = pauses::of_record(tx, record).await?;
+        Ok(Self { checks_asked, checks, releases, authorisations, pauses })
     }
 }

@@ -50,7 +50,7 @@ pub(crate) fn findings(
             });
         }
     }
-    out.extend(method::steps(recipe, entries));
+    out.extend(method::steps(recipe, entries, &beside.pauses));
     yielded(recipe, &live, marc, &mut out);
     acidity(recipe, &live, &mut out);
     let done: Vec<u32> = of_kind(&live, EntryKind::StepDone).filter_map(|entry| entry.shown.step).collect();

@@ -104,6 +104,27 @@ pub static SHORTENING: Kept = Kept::whole(
     columns!(Text(id batch_id number observation_id last_day on_day reason by_id) Time(at)),
 );
 
+/// Pauses.
+pub static PAUSE: Kept = Kept::whole(
+    "batch_pause",
+    &[Key("id", "uuid")],
+    columns!(Text(id batch_id number why note on_day until_day by_id) Time(at)),
+);
+
+/// That batches were taken up again.
+pub static RESUMPTION: Kept = Kept::whole(
+    "batch_resumption",
+    &[Key("pause_id", "uuid")],
+    columns!(Text(pause_id batch_id by_id) Time(at)),
+);
+
+/// When batches in the making are looked at.
+pub static LOOK_PLAN: Kept = Kept::whole(
+    "batch_look_plan",
+    &[Key("id", "uuid")],
+    columns!(Text(id batch_id number what on_day every_days until_day by_id) Time(at)),
+);
+
 /// All of them.
 pub static KEPT: &[&Kept] = &[
     &BATCH,
@@ -118,4 +139,7 @@ pub static KEPT: &[&Kept] = &[
     &SAMPLE,
     &OBSERVATION,
     &SHORTENING,
+    &PAUSE,
+    &RESUMPTION,
+    &LOOK_PLAN,
 ];

@@ -22,6 +22,7 @@ pub mod edition;
 pub mod formulary;
 pub mod jars;
 pub mod journal;
+pub mod long_work;
 pub mod marking;
 pub mod materials;
 pub mod moderation;

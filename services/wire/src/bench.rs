@@ -11,6 +11,7 @@ use crate::deviations::Authorisation;
 use crate::figure::Figure;
 use crate::holds::HoldRelease;
 use crate::ids::{BatchId, EntryId, LotId, PersonId, ReviewId, RevisionId};
+use crate::long_work::Pause;
 use crate::mark::NewMark;
 use crate::recipe::{Evaluation, MakeFor, Recipe};
 use crate::safety::CautionInRecipe;
@@ -503,6 +504,9 @@ pub struct BatchRecord {
     /// The holds of the method that a second person has released.
     #[serde(default)]
     pub hold_releases: Vec<HoldRelease>,
+    /// For what it was left, the first pause first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pauses: Vec<Pause>,
     /// Every entry, corrected ones too.
     pub entries: Vec<Entry>,
     /// The present findings.

@@ -18,6 +18,7 @@ pub mod jars;
 pub mod journal;
 pub mod kinds;
 pub mod label;
+pub mod long_work;
 pub mod mark;
 pub mod materials;
 pub mod observations;

@@ -220,6 +220,10 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/batches/{id}/hold-releases" => json!({ "step": 1 }),
         "POST /v1/batches/{id}/jars" => json!({ "jars": 1, "fill": "10 g" }),
         "POST /v1/batches/{id}/observations" => json!({ "jar": 1, "seen": ["mould"] }),
+        "POST /v1/batches/{id}/pauses" => json!({ "why": "macerating", "until": "2026-03-20" }),
+        "POST /v1/batches/{id}/look-plans" => {
+            json!({ "what": ["shake"], "every_days": 1, "until": "2026-03-20" })
+        }
         "POST /v1/batches/{id}/shortenings" => {
             json!({ "observation": or_somebody(&observed(stage, id).await), "last_day": "2026-03-10", "reason": "Mould." })
         }

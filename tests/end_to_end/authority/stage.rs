@@ -396,6 +396,10 @@ impl Stage {
             let note = json!({ "kind": "observation", "note": "The flowers are dry." });
             maker.post(&format!("{path}/entries"), note).await.expect(201);
         }
+        if state == "paused" {
+            let pause = json!({ "why": "macerating", "until": "2026-03-20" });
+            maker.post(&format!("{path}/pauses"), pause).await.expect(201);
+        }
         let accepted = ["accepted", "filled"].contains(&state);
         if accepted {
             for (line, quantity) in [("1.1", "100 g"), ("1.2", "1000 g")] {

@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 116] = [
+const RIGHTS: [(&str, &str); 119] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -37,8 +37,11 @@ const RIGHTS: [(&str, &str); 116] = [
     ("batch_entry", SELECT_INSERT),
     ("batch_hold_release", SELECT_INSERT),
     ("batch_label", SELECT_INSERT),
+    ("batch_look_plan", SELECT_INSERT),
     ("batch_observation", SELECT_INSERT),
+    ("batch_pause", SELECT_INSERT),
     ("batch_recipe", SELECT_INSERT),
+    ("batch_resumption", SELECT_INSERT),
     ("batch_shortening", SELECT_INSERT),
     ("caution", SELECT_INSERT),
     ("caution_reading", SELECT_INSERT),

@@ -14,6 +14,7 @@ mod grid;
 mod jars;
 mod labels;
 mod libraries;
+mod long_work;
 mod marks;
 mod materials;
 mod moderation;
@@ -45,6 +46,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(formulas::routes)
         .configure(revisions::routes)
         .configure(batches::routes)
+        .configure(long_work::routes)
         .configure(jars::routes)
         .configure(observations::routes)
         .configure(labels::routes)

@@ -8,6 +8,7 @@ use clinic::overview::{self, BatchInHand, OpenRecipe};
 use crate::answer::page;
 use crate::frame::Frame;
 use crate::mount::Mount;
+use crate::routes::bench::long_work;
 use crate::routes::jars::observing::{self, Due};
 use crate::routes::work_list::{self, Work};
 use crate::texts::t;
@@ -31,6 +32,8 @@ struct TodayPage {
     decided: Vec<BatchInHand>,
     /// Batches whose samples are to be looked at.
     samples: Vec<Due>,
+    /// The visitor's batches that are to be looked at or taken up again.
+    long: Vec<long_work::Due>,
     recipes: Vec<OpenRecipe>,
 }
 
@@ -47,9 +50,11 @@ async fn today(visitor: Visitor) -> Result<HttpResponse, Trouble> {
     let frame = visitor.frame(t("today-title"));
     let due = work_list::due(&visitor, &frame).await?;
     let samples = observing::due(&visitor, &frame).await?;
+    let long = long_work::due(&visitor, &frame).await?;
     let now = visitor.clinic().clock().now();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
     let (bench, returned, decided, recipes) = (home.bench, home.returned, home.decided, home.recipes);
-    let page_of = TodayPage { frame, now, day, bench, more_bench, returned, due, decided, samples, recipes };
+    let page_of =
+        TodayPage { frame, now, day, bench, more_bench, returned, due, decided, samples, long, recipes };
     page(StatusCode::OK, &page_of)
 }

@@ -19,6 +19,7 @@ use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
 use crate::routes::appealed;
+use crate::routes::bench::long_work;
 use crate::routes::jars::observing::{self, Due};
 use crate::routes::waiting::{self, Asked, Waiting};
 use crate::texts::t;
@@ -45,6 +46,8 @@ struct QueuePage {
     cases: Vec<ReactionCaseSummary>,
     /// Batches whose samples are to be looked at.
     samples: Vec<Due>,
+    /// The visitor's own batches that are to be looked at or taken up again.
+    long: Vec<long_work::Due>,
     holds: Vec<BatchInHand>,
     review: Vec<BatchInHand>,
     review_next: String,
@@ -82,6 +85,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     let frame = visitor.frame(t("queue-title"));
     let work = waiting::waiting(&visitor, &frame, asked).await?;
     let samples = observing::due(&visitor, &frame).await?;
+    let long = long_work::due(&visitor, &frame).await?;
     let now = visitor.clinic().clock().now();
     let once = visitor.pages().once();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
@@ -96,6 +100,7 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
             seconds,
             cases,
             samples,
+            long,
             holds,
             review: rest.items,
             review_next: next,

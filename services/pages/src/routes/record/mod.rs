@@ -23,6 +23,7 @@ use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
 use crate::routes::appealed;
+use crate::routes::bench::long_work::paused;
 use crate::routes::formula;
 use crate::routes::jars::has_jars;
 use crate::routes::jars::observing::brought_forward;
@@ -95,6 +96,8 @@ struct RecordPage {
     answer: String,
     answer_cure: String,
     changed: String,
+    /// Until when it is paused, in a sentence; empty where it is not.
+    paused: String,
     /// What can be said of an appeal, and why one was refused.
     appeal_reasons: Vec<(String, String)>,
     appeal_cure: String,
@@ -202,6 +205,7 @@ async fn record_page(
         hold_fault: refused.hold_fault,
         appeal_reasons: appealed::reasons(),
         appeal_cure: refused.appeal_cure,
+        paused: paused(&frame, &record),
         changed: record.caution_change.clone().unwrap_or_default(),
         by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
         frame,
