@@ -275,6 +275,29 @@ diesel::table! {
 }
 
 diesel::table! {
+    batch_handover (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        from_id -> Uuid,
+        to_id -> Uuid,
+        reason -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_handover_answer (handover_id) {
+        handover_id -> Uuid,
+        batch_id -> Uuid,
+        answer -> Text,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     batch_hold_release (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -309,6 +332,13 @@ diesel::table! {
         until_day -> Nullable<Date>,
         by_id -> Uuid,
         at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_maker (batch_id, person_id) {
+        batch_id -> Uuid,
+        person_id -> Uuid,
     }
 }
 

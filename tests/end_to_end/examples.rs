@@ -156,6 +156,16 @@ async fn marked(
     examples.send("POST /v1/relations", marek, "", &related).await.expect(201);
 }
 
+/// A batch that is handed over to somebody who may make it.
+async fn given_over(examples: &mut Examples, [noor, marek]: [&Caller; 2], revision: &str) {
+    marek.acknowledge(revision).await.expect(201);
+    let batch = noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
+    let whom = [("/to", json!(marek.id))];
+    let offered = examples.send("POST /v1/batches/{id}/handovers", noor, &batch, &whom).await.expect(201);
+    let offer = offered.text_at("/handovers/0/id");
+    examples.send("POST /v1/handovers/{id}/answer", marek, &offer, &[]).await.expect(201);
+}
+
 /// What is checked before a batch, and what a second person signs of it.
 async fn sign_off(examples: &mut Examples, [noor, marek]: [&Caller; 2], batch: &str, revision: &str) {
     examples.send("POST /v1/batches/{id}/checks", noor, batch, &[]).await.expect(201);
@@ -165,6 +175,7 @@ async fn sign_off(examples: &mut Examples, [noor, marek]: [&Caller; 2], batch: &
     examples.send("POST /v1/batches/{id}/look-plans", noor, batch, &until).await.expect(201);
     examples.send("POST /v1/batches/{id}/pauses", noor, batch, &until).await.expect(201);
     examples.send("POST /v1/batches/{id}/resumptions", noor, batch, &[]).await.expect(201);
+    given_over(examples, [noor, marek], revision).await;
     let entries = format!("/v1/batches/{batch}/entries");
     for step in [1, 2] {
         noor.post(&entries, json!({ "kind": "step_done", "step": step })).await.expect(201);

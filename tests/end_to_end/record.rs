@@ -2,6 +2,7 @@
 
 mod checks;
 mod deviations;
+mod handovers;
 mod holds;
 mod long_work;
 mod outcome;

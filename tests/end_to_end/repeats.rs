@@ -151,6 +151,11 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
 
     keep_twice(&mut twice).await;
     shelve_twice(&mut twice, &revision).await;
+    let (name, path) = ("/v1/batches/{id}/handovers", format!("/v1/batches/{}/handovers", next.id()));
+    let offer = twice.send(noor, name, &path, Some(json!({ "to": marek.id })), "").await;
+    let path = format!("/v1/handovers/{}/answer", offer.text_at("/handovers/0/id"));
+    let accept = Some(json!({ "answer": "accepted" }));
+    twice.send(marek, "/v1/handovers/{id}/answer", &path, accept, "").await;
     teach_twice(&mut twice, &revision).await;
 
     // Nothing that creates was left out, by the document's own account.

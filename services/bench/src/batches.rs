@@ -25,6 +25,7 @@ use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, pag
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch, Review};
 use wire::formulary::Regime;
+use wire::handovers::Maker;
 use wire::ids::{BatchId, PersonId, RevisionId};
 use wire::page::Page;
 use wire::people::Role;
@@ -311,7 +312,7 @@ impl Reading {
         let made_on = made_on(row, &within.recipe, &rules);
         let marc = marc(tx, cache, record).await?;
         let beside = Beside::of(tx, record).await?;
-        let people = [row.maker_id].into_iter().chain(within.entries.iter().map(|entry| entry.shown.by.0));
+        let people = beside.makers.iter().copied().chain(within.entries.iter().map(|entry| entry.shown.by.0));
         let people = people.chain(beside.checks.iter().map(|check| check.by.0));
         let people = people.chain(beside.authorisations.iter().map(|one| one.by.0));
         let people = people.chain(beside.releases.iter().map(|release| release.by.0));
@@ -341,6 +342,7 @@ impl Reading {
             Ok(BatchRecord {
                 version: row.version.unsigned_abs(),
                 policy_version: row.policy_version.unsigned_abs(),
+                makers: makers(&beside.makers, &names),
                 summary: summary(row, recipe.title.clone(), &names)?,
                 recipe,
                 checks: beside.checks.into_iter().map(|check| checked::named(check, &names)).collect(),
@@ -394,6 +396,12 @@ pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> 
 /// The day of making: as requested, otherwise the day on which the batch was opened.
 pub(crate) fn made_on(row: &BatchRow, recipe: &Recipe, rules: &Rules) -> NaiveDate {
     recipe.asked.made_on.unwrap_or_else(|| rules.date(row.opened_at))
+}
+
+/// Everybody who made a batch, where that is more than one.
+fn makers(makers: &[Uuid], names: &Names) -> Vec<Maker> {
+    let told = |person: &Uuid| Maker { person: PersonId(*person), name: names.of(*person) };
+    if makers.len() > 1 { makers.iter().map(told).collect() } else { Vec::new() }
 }
 
 fn summary(row: &BatchRow, title: String, names: &Names) -> Result<BatchSummary> {

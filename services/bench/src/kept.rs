@@ -125,6 +125,20 @@ pub static LOOK_PLAN: Kept = Kept::whole(
     columns!(Text(id batch_id number what on_day every_days until_day by_id) Time(at)),
 );
 
+/// Offers of batches.
+pub static HANDOVER: Kept = Kept::whole(
+    "batch_handover",
+    &[Key("id", "uuid")],
+    columns!(Text(id batch_id number from_id to_id reason by_id) Time(at)),
+);
+
+/// What became of offers.
+pub static HANDOVER_ANSWER: Kept = Kept::whole(
+    "batch_handover_answer",
+    &[Key("handover_id", "uuid")],
+    columns!(Text(handover_id batch_id answer by_id) Time(at)),
+);
+
 /// All of them.
 pub static KEPT: &[&Kept] = &[
     &BATCH,
@@ -142,4 +156,6 @@ pub static KEPT: &[&Kept] = &[
     &PAUSE,
     &RESUMPTION,
     &LOOK_PLAN,
+    &HANDOVER,
+    &HANDOVER_ANSWER,
 ];

@@ -62,6 +62,7 @@ fn blind(record: BatchRecord, number: u32) -> Option<BatchRecord> {
     let BatchRecord {
         summary,
         version: _,
+        makers: _,
         policy_version,
         recipe,
         checks,
@@ -88,6 +89,7 @@ fn blind(record: BatchRecord, number: u32) -> Option<BatchRecord> {
             opened_at: summary.opened_at,
         },
         version: 0,
+        makers: Vec::new(),
         policy_version,
         recipe,
         checks: checks

@@ -20,6 +20,7 @@ pub mod calculations;
 pub mod competencies;
 pub mod edition;
 pub mod formulary;
+pub mod handovers;
 pub mod jars;
 pub mod journal;
 pub mod long_work;

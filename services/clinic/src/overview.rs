@@ -174,7 +174,7 @@ pub(crate) async fn rows_after(
     let me = tx.person()?.id.0;
     let order = if newest { "DESC" } else { "ASC" };
     // What was handed in for an assignment waits in the markers' queue.
-    let others = "b.maker_id <> $1 AND NOT EXISTS (SELECT FROM handed_work h
+    let others = "NOT batch_made_by(b.id, $1) AND NOT EXISTS (SELECT FROM handed_work h
         WHERE h.batch_id = b.id AND h.submission_number = b.last_submission AND h.state = 'submitted')";
     let whose = if own { "b.maker_id = $1" } else { others };
     let sql = format!(

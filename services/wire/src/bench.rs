@@ -9,6 +9,7 @@ use crate::calculations::use_by::UseByAnswer;
 use crate::checks::Check;
 use crate::deviations::Authorisation;
 use crate::figure::Figure;
+use crate::handovers::Maker;
 use crate::holds::HoldRelease;
 use crate::ids::{BatchId, EntryId, LotId, PersonId, ReviewId, RevisionId};
 use crate::long_work::Pause;
@@ -494,6 +495,9 @@ pub struct BatchRecord {
     pub summary: BatchSummary,
     /// The version of the record: it grows with everything that is written into it.
     pub version: u64,
+    /// Everybody who made it, where it was handed over: `maker` has it now. None of them decides about it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub makers: Vec<Maker>,
     /// The version of the clinic's policy it is made under.
     pub policy_version: u32,
     /// The recipe as it was released to the maker.

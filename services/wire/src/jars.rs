@@ -289,6 +289,10 @@ pub struct CautionToConfirm {
 /// What is read before a release: the label by what was weighed, each of its cautions, and what stands in the way.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct ReleaseSheet {
+    /// Whether the caller made it, or a part of it: then somebody else releases it, where the policy has a second person.
+    #[serde(default)]
+    #[schema(example = false)]
+    pub own: bool,
     /// The batch.
     pub batch: BatchId,
     /// Its number.

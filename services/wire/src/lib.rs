@@ -12,6 +12,7 @@ pub mod deviations;
 mod entry_kind;
 pub mod figure;
 pub mod formulary;
+pub mod handovers;
 pub mod holds;
 pub mod ids;
 pub mod jars;

@@ -7,7 +7,7 @@ use stillroom_tests::{Answer, Caller};
 use uuid::Uuid;
 
 use super::document::Operation;
-use super::stage::Stage;
+use super::stage::{INSTRUCTOR, Stage};
 use crate::formulas::infused_oil;
 
 /// Sends an operation in a case as the caller of a column. What it used up is made anew for the next.
@@ -220,6 +220,10 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/batches/{id}/hold-releases" => json!({ "step": 1 }),
         "POST /v1/batches/{id}/jars" => json!({ "jars": 1, "fill": "10 g" }),
         "POST /v1/batches/{id}/observations" => json!({ "jar": 1, "seen": ["mould"] }),
+        "POST /v1/batches/{id}/handovers" => {
+            json!({ "to": stage.callers[INSTRUCTOR].id, "reason": "The maker is away." })
+        }
+        "POST /v1/handovers/{id}/answer" => json!({ "answer": "accepted" }),
         "POST /v1/batches/{id}/pauses" => json!({ "why": "macerating", "until": "2026-03-20" }),
         "POST /v1/batches/{id}/look-plans" => {
             json!({ "what": ["shake"], "every_days": 1, "until": "2026-03-20" })

@@ -158,6 +158,13 @@ impl Stage {
                 let person = self.clinic.person(&name, "student").await;
                 Thing { id: person.id, formula: String::new() }
             }
+            "offered" => {
+                let batch = self.batch("other's making").await;
+                let offer = json!({ "to": self.callers[STUDENT].id });
+                let path = format!("/v1/batches/{batch}/handovers");
+                let id = self.other_student.post(&path, offer).await.expect(201).text_at("/handovers/0/id");
+                Thing { id, formula: String::new() }
+            }
             batch => Thing { id: self.batch(batch).await, formula: String::new() },
         };
         self.things.insert(case.to_owned(), made.clone());

@@ -255,6 +255,15 @@ POST   /v1/batches/{id}/checks             own making            401     201   4
 POST   /v1/batches/{id}/checks             own submitted         401     409   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/checks             other's making        401     404   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/checks             instructor's making   401     404   404   201   403   404    404    403   403
+GET    /v1/batches/{id}/handovers          own making            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/handovers          other's making        401     404   404   200   200   404    404    403   403
+POST   /v1/batches/{id}/handovers          own making            401     201   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/handovers          own submitted         401     409   404   409   409   404    404    403   403
+POST   /v1/batches/{id}/handovers          other's making        401     404   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/handovers          instructor's making   401     404   404   422   422   404    404    403   403
+GET    /v1/handovers                       -                     401     200   200   200   200   200    200    403   403
+GET    /v1/handovers/{id}                  offered               401     200   404   404   404   404    404    403   403
+POST   /v1/handovers/{id}/answer           offered               401     201   404   404   404   404    404    403   403
 GET    /v1/batches/{id}/long-work          own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/long-work          other's making        401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/long-work          instructor's making   401     404   404   200   200   404    404    403   403

@@ -208,6 +208,8 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewAuthorisation" => read::<wire::deviations::NewAuthorisation>(example),
         "NewJars" => read::<wire::jars::NewJars>(example),
         "NewObservation" => read::<wire::observations::NewObservation>(example),
+        "NewHandover" => read::<wire::handovers::NewHandover>(example),
+        "NewHandoverAnswer" => read::<wire::handovers::NewHandoverAnswer>(example),
         "NewPause" => read::<wire::long_work::NewPause>(example),
         "NewLookPlan" => read::<wire::long_work::NewLookPlan>(example),
         "NewShortening" => read::<wire::observations::NewShortening>(example),

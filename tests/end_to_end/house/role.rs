@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 119] = [
+const RIGHTS: [(&str, &str); 122] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -35,9 +35,12 @@ const RIGHTS: [(&str, &str); 119] = [
     ("batch_decision", SELECT_INSERT),
     ("batch_decision_caution", SELECT_INSERT),
     ("batch_entry", SELECT_INSERT),
+    ("batch_handover", SELECT_INSERT),
+    ("batch_handover_answer", SELECT_INSERT),
     ("batch_hold_release", SELECT_INSERT),
     ("batch_label", SELECT_INSERT),
     ("batch_look_plan", SELECT_INSERT),
+    ("batch_maker", "SELECT"),
     ("batch_observation", SELECT_INSERT),
     ("batch_pause", SELECT_INSERT),
     ("batch_recipe", SELECT_INSERT),

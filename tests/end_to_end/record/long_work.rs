@@ -58,7 +58,7 @@ async fn a_paused_batch_accepts_what_is_seen_and_nothing_that_goes_on() {
     noor.post(&pauses, json!({ "why": "drying", "until": "2026-03-01" })).await.fields(&["/until"]);
     noor.post(&pauses, json!({ "why": "drying", "until": "2027-03-04" })).await.fields(&["/until"]);
     noor.post(&pauses, json!({ "why": "interrupted", "until": "2026-03-02" })).await.fields(&["/note"]);
-    resume(&bench, &noor).await.problem(409, "wrong-state");
+    resume(&bench, noor).await.problem(409, "wrong-state");
 
     let paused = noor.post(&pauses, fortnight.clone()).await.expect(201).json;
     assert_eq!((&paused["paused"], &paused["pauses"][0]["until"]), (&json!(true), &json!("2026-03-16")));
@@ -88,12 +88,12 @@ async fn a_paused_batch_accepts_what_is_seen_and_nothing_that_goes_on() {
     // Whoever reads the record reads its pauses, and its maker alone ends them.
     ilse.acknowledge(record["revision"].as_str().unwrap()).await.expect(201);
     assert_eq!(ilse.get(&bench.path("long-work")).await.expect(200).json["paused"], true);
-    resume(&bench, &ilse).await.problem(403, "forbidden");
+    resume(&bench, ilse).await.problem(403, "forbidden");
     bench.room.clinic.person("sven.olsen", "student").await;
     let sven = sign_in(&bench.room.clinic.nobody, "sven.olsen").await;
     sven.get(&bench.path("long-work")).await.expect(404);
 
-    let resumed = resume(&bench, &noor).await.expect(201).json;
+    let resumed = resume(&bench, noor).await.expect(201).json;
     assert_eq!((&resumed["paused"], &resumed["pauses"][0]["resumed_by"]), (&json!(false), &json!(noor.id)));
     bench.weigh("1.2", "1000 g").await.expect(201);
     bench.stop().await;

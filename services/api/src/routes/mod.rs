@@ -11,6 +11,7 @@ mod competencies;
 mod docs;
 mod formulas;
 mod grid;
+mod handovers;
 mod jars;
 mod labels;
 mod libraries;
@@ -47,6 +48,7 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(revisions::routes)
         .configure(batches::routes)
         .configure(long_work::routes)
+        .configure(handovers::routes)
         .configure(jars::routes)
         .configure(observations::routes)
         .configure(labels::routes)

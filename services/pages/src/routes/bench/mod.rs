@@ -27,6 +27,7 @@ use written::{entries, meant, write_entries};
 
 mod checks;
 mod deviations;
+pub(in crate::routes) mod handovers;
 mod list;
 pub(in crate::routes) mod long_work;
 mod offline;
@@ -40,6 +41,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
     checks::routes(mount);
     deviations::routes(mount);
     long_work::routes(mount);
+    handovers::routes(mount);
     outcome::routes(mount);
     mount.post("/batches/{id}/entries", write);
     mount.post("/batches/{id}/entries/list", write_all);
