@@ -55,4 +55,4 @@ DROP FUNCTION may_make_revision(uuid, uuid, timestamptz);
 DROP TRIGGER batch_has_maker ON batch;
 DROP FUNCTION batch_has_maker();
 DROP FUNCTION batch_made_by(uuid, uuid);
-DROP TABLE batch_maker;
+DROP TABLE maker_of_batch;

@@ -1,16 +1,16 @@
 -- Everybody who made a batch: who opened it, and whom it was handed over to. Only triggers write it.
-CREATE TABLE batch_maker (
+CREATE TABLE maker_of_batch (
     batch_id uuid NOT NULL REFERENCES batch (id),
     person_id uuid NOT NULL REFERENCES person (id),
     PRIMARY KEY (batch_id, person_id)
 );
-CREATE INDEX batch_maker_person ON batch_maker (person_id);
-INSERT INTO batch_maker SELECT id, maker_id FROM batch;
+CREATE INDEX maker_of_batch_person ON maker_of_batch (person_id);
+INSERT INTO maker_of_batch SELECT id, maker_id FROM batch;
 
 CREATE FUNCTION batch_has_maker() RETURNS trigger
     LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
 BEGIN
-    INSERT INTO public.batch_maker VALUES (NEW.id, NEW.maker_id) ON CONFLICT DO NOTHING;
+    INSERT INTO public.maker_of_batch VALUES (NEW.id, NEW.maker_id) ON CONFLICT DO NOTHING;
     RETURN NEW;
 END $$;
 CREATE TRIGGER batch_has_maker AFTER INSERT OR UPDATE OF maker_id ON batch
@@ -18,7 +18,7 @@ CREATE TRIGGER batch_has_maker AFTER INSERT OR UPDATE OF maker_id ON batch
 
 -- Whether somebody made a batch, or a part of it.
 CREATE FUNCTION batch_made_by(batch uuid, person uuid) RETURNS boolean LANGUAGE sql STABLE AS $$
-    SELECT EXISTS (SELECT FROM public.batch_maker m WHERE m.batch_id = $1 AND m.person_id = $2)
+    SELECT EXISTS (SELECT FROM public.maker_of_batch m WHERE m.batch_id = $1 AND m.person_id = $2)
 $$;
 
 -- That a batch was offered to somebody else, by who has it or by an instructor for somebody who is absent.
@@ -33,7 +33,7 @@ CREATE TABLE batch_handover (
     at timestamptz NOT NULL,
     CONSTRAINT batch_handover_number UNIQUE (batch_id, number),
     CONSTRAINT batch_handover_of_batch UNIQUE (id, batch_id),
-    CONSTRAINT batch_handover_from FOREIGN KEY (batch_id, from_id) REFERENCES batch_maker (batch_id, person_id),
+    CONSTRAINT batch_handover_from FOREIGN KEY (batch_id, from_id) REFERENCES maker_of_batch (batch_id, person_id),
     CONSTRAINT batch_handover_another CHECK (to_id <> from_id),
     -- whoever hands over what another has says why
     CONSTRAINT batch_handover_says_why CHECK (by_id = from_id OR reason IS NOT NULL)
@@ -115,8 +115,7 @@ CREATE TRIGGER handover_gives AFTER INSERT ON batch_handover_answer
     FOR EACH ROW WHEN (NEW.answer = 'accepted') EXECUTE FUNCTION handover_gives();
 
 -- Nothing else gives a batch to somebody else. What refers to its maker from here on refers to one of its makers.
-DROP TRIGGER batch_never_changes ON batch;
-CREATE TRIGGER batch_never_changes BEFORE UPDATE OF id, number, revision_id, revision_digest, caution_digest, policy_version, opened_at ON batch
+CREATE OR REPLACE TRIGGER batch_never_changes BEFORE UPDATE OF id, number, revision_id, revision_digest, caution_digest, policy_version, opened_at ON batch
     FOR EACH ROW EXECUTE FUNCTION columns_never_change('id', 'number', 'revision_id', 'revision_digest', 'caution_digest', 'policy_version', 'opened_at');
 CREATE FUNCTION batch_was_handed_over() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
@@ -132,23 +131,23 @@ CREATE TRIGGER batch_was_handed_over BEFORE UPDATE OF maker_id ON batch
     FOR EACH ROW WHEN (NEW.maker_id <> OLD.maker_id) EXECUTE FUNCTION batch_was_handed_over();
 
 ALTER TABLE batch_entry DROP CONSTRAINT batch_entry_batch_id_by_id_fkey,
-    ADD CONSTRAINT batch_entry_by_maker FOREIGN KEY (batch_id, by_id) REFERENCES batch_maker (batch_id, person_id);
+    ADD CONSTRAINT batch_entry_by_maker FOREIGN KEY (batch_id, by_id) REFERENCES maker_of_batch (batch_id, person_id);
 ALTER TABLE batch_check DROP CONSTRAINT batch_check_by_maker,
-    ADD CONSTRAINT batch_check_by_maker FOREIGN KEY (batch_id, by_id) REFERENCES batch_maker (batch_id, person_id);
+    ADD CONSTRAINT batch_check_by_maker FOREIGN KEY (batch_id, by_id) REFERENCES maker_of_batch (batch_id, person_id);
 ALTER TABLE batch_pause DROP CONSTRAINT batch_pause_by_maker,
-    ADD CONSTRAINT batch_pause_by_maker FOREIGN KEY (batch_id, by_id) REFERENCES batch_maker (batch_id, person_id);
+    ADD CONSTRAINT batch_pause_by_maker FOREIGN KEY (batch_id, by_id) REFERENCES maker_of_batch (batch_id, person_id);
 ALTER TABLE batch_resumption DROP CONSTRAINT batch_resumption_by_maker,
-    ADD CONSTRAINT batch_resumption_by_maker FOREIGN KEY (batch_id, by_id) REFERENCES batch_maker (batch_id, person_id);
+    ADD CONSTRAINT batch_resumption_by_maker FOREIGN KEY (batch_id, by_id) REFERENCES maker_of_batch (batch_id, person_id);
 ALTER TABLE batch_look_plan DROP CONSTRAINT batch_look_plan_by_maker,
-    ADD CONSTRAINT batch_look_plan_by_maker FOREIGN KEY (batch_id, by_id) REFERENCES batch_maker (batch_id, person_id);
+    ADD CONSTRAINT batch_look_plan_by_maker FOREIGN KEY (batch_id, by_id) REFERENCES maker_of_batch (batch_id, person_id);
 ALTER TABLE review DROP CONSTRAINT review_batch_id_maker_id_fkey,
-    ADD CONSTRAINT review_of_maker FOREIGN KEY (batch_id, maker_id) REFERENCES batch_maker (batch_id, person_id);
+    ADD CONSTRAINT review_of_maker FOREIGN KEY (batch_id, maker_id) REFERENCES maker_of_batch (batch_id, person_id);
 ALTER TABLE batch_hold_release DROP CONSTRAINT batch_hold_release_of_maker,
-    ADD CONSTRAINT batch_hold_release_of_maker FOREIGN KEY (batch_id, maker_id) REFERENCES batch_maker (batch_id, person_id);
+    ADD CONSTRAINT batch_hold_release_of_maker FOREIGN KEY (batch_id, maker_id) REFERENCES maker_of_batch (batch_id, person_id);
 ALTER TABLE batch_authorisation DROP CONSTRAINT batch_authorisation_of_maker,
-    ADD CONSTRAINT batch_authorisation_of_maker FOREIGN KEY (batch_id, maker_id) REFERENCES batch_maker (batch_id, person_id);
+    ADD CONSTRAINT batch_authorisation_of_maker FOREIGN KEY (batch_id, maker_id) REFERENCES maker_of_batch (batch_id, person_id);
 ALTER TABLE batch_decision DROP CONSTRAINT batch_decision_of_maker,
-    ADD CONSTRAINT batch_decision_of_maker FOREIGN KEY (batch_id, maker_id) REFERENCES batch_maker (batch_id, person_id);
+    ADD CONSTRAINT batch_decision_of_maker FOREIGN KEY (batch_id, maker_id) REFERENCES maker_of_batch (batch_id, person_id);
 
 -- Only who has a batch writes into its record.
 CREATE FUNCTION written_by_maker() RETURNS trigger LANGUAGE plpgsql AS $$
@@ -202,7 +201,7 @@ CREATE FUNCTION work_batch_of_one() RETURNS trigger
     LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
 BEGIN
     PERFORM FROM public.batch WHERE id = NEW.batch_id FOR NO KEY UPDATE;
-    IF (SELECT count(*) FROM public.batch_maker m WHERE m.batch_id = NEW.batch_id) > 1 THEN
+    IF (SELECT count(*) FROM public.maker_of_batch m WHERE m.batch_id = NEW.batch_id) > 1 THEN
         RAISE EXCEPTION 'batch % was handed over', NEW.batch_id
             USING ERRCODE = 'integrity_constraint_violation', CONSTRAINT = 'work_batch_of_one';
     END IF;
@@ -210,5 +209,5 @@ BEGIN
 END $$;
 CREATE TRIGGER work_batch_of_one BEFORE INSERT ON work_batch FOR EACH ROW EXECUTE FUNCTION work_batch_of_one();
 
-GRANT SELECT ON batch_maker TO stillroom_service;
+GRANT SELECT ON maker_of_batch TO stillroom_service;
 GRANT SELECT, INSERT ON batch_handover, batch_handover_answer TO stillroom_service;

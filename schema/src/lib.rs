@@ -51,4 +51,10 @@ diesel::allow_tables_to_appear_in_same_query!(assignment_work, assignment);
 diesel::allow_tables_to_appear_in_same_query!(lot, lot_balance, lot_movement);
 diesel::allow_tables_to_appear_in_same_query!(batch_handover, batch_handover_answer);
 diesel::allow_tables_to_appear_in_same_query!(batch_pause, batch_resumption);
-diesel::allow_tables_to_appear_in_same_query!(jar, jar_filling, retained_sample, batch_observation);
+diesel::allow_tables_to_appear_in_same_query!(
+    jar,
+    jar_decanting,
+    jar_filling,
+    retained_sample,
+    batch_observation
+);

@@ -336,13 +336,6 @@ diesel::table! {
 }
 
 diesel::table! {
-    batch_maker (batch_id, person_id) {
-        batch_id -> Uuid,
-        person_id -> Uuid,
-    }
-}
-
-diesel::table! {
     batch_observation (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -641,6 +634,17 @@ diesel::table! {
 }
 
 diesel::table! {
+    jar_decanting (jar_id) {
+        jar_id -> Uuid,
+        batch_id -> Uuid,
+        on_day -> Date,
+        reason -> Text,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     jar_filling (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -652,6 +656,7 @@ diesel::table! {
         use_by -> Nullable<Date>,
         by_id -> Uuid,
         at -> Timestamptz,
+        decanted_from -> Nullable<Uuid>,
     }
 }
 
@@ -817,6 +822,13 @@ diesel::table! {
         reservation_id -> Uuid,
         lot_id -> Uuid,
         grams -> Numeric,
+    }
+}
+
+diesel::table! {
+    maker_of_batch (batch_id, person_id) {
+        batch_id -> Uuid,
+        person_id -> Uuid,
     }
 }
 
@@ -1153,6 +1165,7 @@ diesel::table! {
         first_on -> Date,
         by_id -> Uuid,
         at -> Timestamptz,
+        reason -> Nullable<Text>,
     }
 }
 

@@ -100,6 +100,13 @@ async fn released(examples: &mut Examples, [ilse, tomas]: [&Caller; 2], batch: &
         ("/last_day", json!(day.pred_opt().unwrap())),
     ];
     examples.send("POST /v1/batches/{id}/shortenings", ilse, batch, &sooner).await.expect(201);
+    let jars = ilse.get(&format!("/v1/batches/{batch}/jars")).await.expect(200).json;
+    let on_shelf = |jar: &&Value| jar["sample"] == false && jar.get("handed").is_none();
+    let full =
+        jars["jars"].as_array().unwrap().iter().find(on_shelf).unwrap()["id"].as_str().unwrap().to_owned();
+    let small = examples.send("POST /v1/jars/{id}/decanting", tomas, &full, &[]).await.expect(201);
+    let kept = small.json["jars"].as_array().unwrap().last().unwrap()["id"].as_str().unwrap();
+    examples.send("POST /v1/jars/{id}/sample", tomas, kept, &[]).await.expect(201);
     for _ in 0..2 {
         examples.send("POST /v1/jars/{id}/reactions", tomas, &jar, &[]).await.expect(201);
     }
@@ -174,7 +181,7 @@ async fn sign_off(examples: &mut Examples, [noor, marek]: [&Caller; 2], batch: &
     let until = [("/until", json!(today.date_naive() + chrono::Days::new(12)))];
     examples.send("POST /v1/batches/{id}/look-plans", noor, batch, &until).await.expect(201);
     examples.send("POST /v1/batches/{id}/pauses", noor, batch, &until).await.expect(201);
-    examples.send("POST /v1/batches/{id}/resumptions", noor, batch, &[]).await.expect(201);
+    crate::teaching::act(noor, &format!("/v1/batches/{batch}/resumptions")).await.expect(201);
     given_over(examples, [noor, marek], revision).await;
     let entries = format!("/v1/batches/{batch}/entries");
     for step in [1, 2] {

@@ -337,6 +337,12 @@ async fn shelve_twice(twice: &mut Twice<'_>, revision: &str) {
     twice.send(marek, "/v1/jars/{id}/handing", &path, Some(handing), "").await;
     let path = format!("/v1/jars/{jar}/return");
     twice.send(marek, "/v1/jars/{id}/return", &path, Some(json!({ "note": "Full." })), "").await;
+    let next = marek.get(&format!("{batch}/jars")).await.expect(200).text_at("/jars/1/id");
+    let into = json!({ "into": [{ "jars": 1, "fill": "10 g" }], "reason": "A small jar is needed." });
+    let name = "/v1/jars/{id}/decanting";
+    let small = twice.send(noor, name, &format!("/v1/jars/{next}/decanting"), Some(into), "").await;
+    let path = format!("/v1/jars/{}/sample", small.text_at("/jars/3/id"));
+    twice.send(noor, "/v1/jars/{id}/sample", &path, Some(json!({ "reason": "To look at." })), "").await;
     react_twice(twice, &jar).await;
     let of = batch.rsplit('/').next().unwrap();
     let recall = json!({ "cause": "batch", "id": of, "reason": "Somebody's skin reddened." });

@@ -8,7 +8,7 @@ use wire::deviations::Authorisation;
 use wire::holds::HoldRelease;
 use wire::long_work::Pause;
 
-use crate::{checked, deviations, handovers, holds, pauses};
+use crate::{checked, deviations, holds, makers, pauses};
 
 /// What stands in a record beside its entries.
 #[derive(Debug, Default)]
@@ -33,7 +33,7 @@ impl Beside {
         let checks = checked::of_record(tx, record).await?;
         let releases = holds::of_record(tx, record).await?;
         let authorisations = deviations::of_record(tx, record).await?;
-        let makers = handovers::makers(tx, record).await?;
+        let makers = makers::of_record(tx, record).await?;
         let pauses = pauses::of_record(tx, record).await?;
         Ok(Self { checks_asked, checks, releases, authorisations, makers, pauses })
     }

@@ -261,7 +261,8 @@ async fn offer<'t>(tx: &mut Tx<'t>, record: &Record<'t>, request: &NewHandover) 
     can_be_given(tx, id, word(&record.row().state)?).await?;
     let before = of_batch(tx, id).await?;
     if before.iter().any(|offer| offer.answer.is_none()) {
-        let cure = "This batch is offered to somebody already. Withdraw that offer before you make another.";
+        let cure =
+            "This batch is offered to another person already. Withdraw that offer before you make another.";
         return Err(Error::state("offered", cure));
     }
     let mut errors = Vec::new();
@@ -271,7 +272,7 @@ async fn offer<'t>(tx: &mut Tx<'t>, record: &Record<'t>, request: &NewHandover) 
         errors.push(FieldError::new("/reason", cure));
     }
     if request.to.0 == maker {
-        errors.push(FieldError::new("/to", "This person has the batch. Choose somebody else."));
+        errors.push(FieldError::new("/to", "This person has the batch. Choose another person."));
     } else if !may_make(tx, request.to, record.revision()).await? {
         let cure = "This person may not make the formula now. Choose a member of its library who has acknowledged its \
                     current cautions to make it, or ask the person to acknowledge them first.";
@@ -363,30 +364,6 @@ async fn answer(tx: &mut Tx<'_>, id: HandoverId, answer: HandoverAnswer) -> Resu
     let event = NewEvent::new("batch", batch.0, action).detail(json!({ "handover": id }));
     tx.record(event.keeps(&BATCH, [batch.0]).keeps(&HANDOVER_ANSWER, [id.0]));
     Ok(id.0)
-}
-
-/// Everybody who made a batch, in the order in which they had it first.
-///
-/// # Errors
-/// Returns the errors of the database.
-pub(crate) async fn makers<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Vec<Uuid>> {
-    let rows: Vec<(Uuid, Uuid)> = batch_handover::table
-        .inner_join(
-            batch_handover_answer::table.on(batch_handover_answer::handover_id.eq(batch_handover::id)),
-        )
-        .filter(batch_handover::batch_id.eq(record.batch().0))
-        .filter(batch_handover_answer::answer.eq(HandoverAnswer::Accepted.as_str()))
-        .order(batch_handover::number)
-        .select((batch_handover::from_id, batch_handover::to_id))
-        .load(tx.conn())
-        .await?;
-    let mut makers: Vec<Uuid> = Vec::new();
-    for person in rows.into_iter().flat_map(|(from, to)| [from, to]).chain([record.row().maker_id]) {
-        if !makers.contains(&person) {
-            makers.push(person);
-        }
-    }
-    Ok(makers)
 }
 
 #[derive(QueryableByName)]

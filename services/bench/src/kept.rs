@@ -62,7 +62,7 @@ pub static LABEL: Kept = Kept::whole(
 pub static FILLING: Kept = Kept {
     table: "jar_filling",
     key: &[Key("id", "uuid")],
-    columns: columns!(Text(id batch_id number jars fill grams density use_by by_id) Time(at)),
+    columns: columns!(Text(id batch_id number jars fill grams density use_by decanted_from by_id) Time(at)),
     belonging: &[Belonging {
         table: "jar",
         on: &[("filling_id", "id")],
@@ -87,7 +87,7 @@ pub static RETURN: Kept =
 pub static SAMPLE: Kept = Kept::whole(
     "retained_sample",
     &[Key("jar_id", "uuid")],
-    columns!(Text(jar_id batch_id first_on by_id) Time(at)),
+    columns!(Text(jar_id batch_id first_on reason by_id) Time(at)),
 );
 
 /// What was seen of batches.
@@ -139,6 +139,13 @@ pub static HANDOVER_ANSWER: Kept = Kept::whole(
     columns!(Text(handover_id batch_id answer by_id) Time(at)),
 );
 
+/// Jars that were emptied into others.
+pub static DECANTING: Kept = Kept::whole(
+    "jar_decanting",
+    &[Key("jar_id", "uuid")],
+    columns!(Text(jar_id batch_id on_day reason by_id) Time(at)),
+);
+
 /// All of them.
 pub static KEPT: &[&Kept] = &[
     &BATCH,
@@ -158,4 +165,5 @@ pub static KEPT: &[&Kept] = &[
     &LOOK_PLAN,
     &HANDOVER,
     &HANDOVER_ANSWER,
+    &DECANTING,
 ];

@@ -12,6 +12,7 @@ mod checked;
 mod checks;
 mod codes;
 mod counted;
+mod decanting;
 mod deviations;
 mod dispositions;
 mod draws;
@@ -32,6 +33,7 @@ mod last_day;
 mod left;
 mod long_work;
 mod lots;
+mod makers;
 mod measured;
 mod measures;
 mod method;
@@ -62,6 +64,7 @@ pub use batches::{
     BatchQuery, abandon, address, batch, batch_create, batch_rendered, batches, last_asked, shown,
 };
 pub use checks::{check_create, last_checks};
+pub use decanting::{decant, keep_as_sample};
 pub use due_work::work_due;
 pub use entries::entry_create;
 pub use frozen::{Frozen, frozen};

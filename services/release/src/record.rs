@@ -9,8 +9,7 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use locks::Locks;
 use schema::{BatchRow, batch, formula, gate, library_member, revision};
 use store::actor::{Actor, Brand};
-use store::sql::{batch_made_by, blind_batch};
-use store::{Error, Result, Tx};
+use store::{Error, Result, Tx, sql::batch_made_by, sql::blind_batch};
 use uuid::Uuid;
 use wire::bench::BatchRecord;
 use wire::ids::{BatchId, HolderId, RevisionId};
@@ -33,43 +32,36 @@ pub struct Record<'t> {
 
 impl Record<'_> {
     /// The batch.
-    #[must_use]
     pub const fn batch(&self) -> BatchId {
         BatchId(self.row.id)
     }
 
     /// The revision that the batch was opened with.
-    #[must_use]
     pub const fn revision(&self) -> RevisionId {
         RevisionId(self.row.revision_id)
     }
 
     /// The digest of that revision.
-    #[must_use]
     pub const fn digest(&self) -> &Sha {
         &self.digest
     }
 
     /// What is open of the batch.
-    #[must_use]
     pub const fn row(&self) -> &BatchRow {
         &self.row
     }
 
     /// Whether the caution set that it was opened under is the current one.
-    #[must_use]
     pub const fn cautions_current(&self) -> bool {
         self.cautions_current
     }
 
     /// Whether the caller made it, or a part of it before it was handed over. Such a caller decides nothing about it.
-    #[must_use]
     pub const fn is_made_by_caller(&self) -> bool {
         self.made
     }
 
     /// Whether the caller is its maker: who has it now.
-    #[must_use]
     pub fn is_makers(&self) -> bool {
         self.me.0 == self.row.maker_id
     }
@@ -138,6 +130,7 @@ pub async fn access_for_label<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Access
 async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>> {
     let actor = tx.actor()?.clone();
     let me = actor.holder();
+    let of_caller = (blind_batch(batch::id, me.0), batch_made_by(batch::id, me.0));
     // Of the libraries that the caller is a member of.
     let of_members = batch::table
         .inner_join(revision::table.on(revision::id.eq(batch::revision_id)))
@@ -146,13 +139,10 @@ async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>
         .left_join(gate::table.on(gate::revision_id.eq(revision::id)))
         .filter(batch::id.eq(id.0))
         .filter(library_member::holder_id.eq(me.0))
-        .select((
-            BatchRow::as_select(),
-            gate::caution_digest.nullable(),
-            (blind_batch(batch::id, me.0), batch_made_by(batch::id, me.0)),
-        ));
+        .select((BatchRow::as_select(), gate::caution_digest.nullable(), of_caller));
     let find = async |conn: &AsyncPgConnection| Ok(of_members.first(&mut &*conn).await.optional()?);
-    let row: Option<(BatchRow, Option<Vec<u8>>, (bool, bool))> = match lock {
+    type Found = (BatchRow, Option<Vec<u8>>, (bool, bool));
+    let row: Option<Found> = match lock {
         true => locks::lock_then(tx, Locks::new().batch(id), find).await?,
         false => find(tx.conn()).await?,
     };

@@ -193,7 +193,7 @@ async fn counts(
         return refuse("You have no batch with this ID. Choose one of your own batches.");
     };
     let several: Says =
-        diesel::sql_query("SELECT count(*) > 1 AS holds FROM batch_maker WHERE batch_id = $1")
+        diesel::sql_query("SELECT count(*) > 1 AS holds FROM maker_of_batch WHERE batch_id = $1")
             .bind::<SqlUuid, _>(id.0)
             .get_result(tx.conn())
             .await?;

@@ -27,7 +27,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
     let segment = operation.path.trim_start_matches("/v1/").split('/').next().unwrap_or_default();
     match segment {
         "formulas" => fill("id", &id.formula),
-        "revisions" | "batches" | "amendments" | "lots" | "recalls" | "jars" | "reactions" => {
+        "revisions" | "batches" | "amendments" | "lots" | "recalls" | "jars" | "reactions" | "handovers" => {
             fill("id", &id.id)
         }
         "api-clients" => fill("id", &id.id),
@@ -244,6 +244,10 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         }
         "POST /v1/recalls/{id}/outcomes" => json!({ "item": 1, "outcome": "destroyed" }),
         "POST /v1/recalls/{id}/jar-outcomes" => json!({ "item": 1, "jars": [1], "outcome": "returned" }),
+        "POST /v1/jars/{id}/decanting" => {
+            json!({ "into": [{ "jars": 2, "fill": "5 g" }], "reason": "A small jar is needed." })
+        }
+        "POST /v1/jars/{id}/sample" => json!({ "reason": "The first one was used up." }),
         "POST /v1/jars/{id}/handing" => json!({
             "reference": "C-1042", "suitability_asked": true, "cautions_told": true, "opening_told": true,
         }),

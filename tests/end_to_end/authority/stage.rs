@@ -48,7 +48,7 @@ pub(crate) struct Stage {
 }
 
 const STUDENT: usize = 1;
-const INSTRUCTOR: usize = 3;
+pub(crate) const INSTRUCTOR: usize = 3;
 const AUTHOR: usize = 4;
 const CLIENT: usize = 7;
 const BARE_CLIENT: usize = 8;

@@ -233,6 +233,10 @@ GET    /v1/batches/{id}/jars/leaflet.pdf   other's filled        401     404   4
 GET    /v1/batches/{id}/jars/leaflet.pdf   instructor's filled   401     404   404   200   200   404    404    200   403
 GET    /v1/jars/{id}                       released              401     403   403   200   200   404    403    403   403
 POST   /v1/jars/{id}/handing               released              401     403   403   201   201   404    403    403   403
+POST   /v1/jars/{id}/decanting             released              401     201   404   201   201   404    404    403   403
+POST   /v1/jars/{id}/decanting             handed out            401     409   404   409   409   404    404    403   403
+POST   /v1/jars/{id}/sample                released              401     201   404   201   201   404    404    403   403
+POST   /v1/jars/{id}/sample                handed out            401     409   404   409   409   404    404    403   403
 POST   /v1/jars/{id}/return                handed out            401     403   403   201   201   404    403    403   403
 GET    /v1/batches/{id}/label              own making            401     200   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/label              other's making        401     404   404   200   200   404    404    200   403
@@ -257,6 +261,7 @@ POST   /v1/batches/{id}/checks             other's making        401     404   4
 POST   /v1/batches/{id}/checks             instructor's making   401     404   404   201   403   404    404    403   403
 GET    /v1/batches/{id}/handovers          own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/handovers          other's making        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/handovers          instructor's making   401     404   404   200   200   404    404    403   403
 POST   /v1/batches/{id}/handovers          own making            401     201   404   201   201   404    404    403   403
 POST   /v1/batches/{id}/handovers          own submitted         401     409   404   409   409   404    404    403   403
 POST   /v1/batches/{id}/handovers          other's making        401     404   404   201   201   404    404    403   403

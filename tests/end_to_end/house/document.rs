@@ -214,6 +214,8 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewLookPlan" => read::<wire::long_work::NewLookPlan>(example),
         "NewShortening" => read::<wire::observations::NewShortening>(example),
         "NewRelease" => read::<wire::jars::NewRelease>(example),
+        "NewDecanting" => read::<wire::jars::NewDecanting>(example),
+        "NewSample" => read::<wire::jars::NewSample>(example),
         "NewHanding" => read::<wire::jars::NewHanding>(example),
         "NewJarReturn" => read::<wire::jars::NewJarReturn>(example),
         "NewJarOutcomes" => read::<wire::recalls::NewJarOutcomes>(example),

@@ -18,7 +18,7 @@ use super::texts;
 const NOT_KEPT: [(&str, &str); 26] = [
     ("__diesel_schema_migrations", "which migrations were run"),
     ("attempt", "counters of failed sign-ins, deleted after a time"),
-    ("batch_maker", "kept by triggers from batches and accepted handovers"),
+    ("maker_of_batch", "kept by triggers from batches and accepted handovers"),
     ("batch_counter", "the year's last number; the numbers stand in the batches"),
     ("lot_counter", "the year's last number; the numbers stand in the lots"),
     ("lot_held", "the sum of what is reserved, kept by triggers"),

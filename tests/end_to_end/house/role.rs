@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 122] = [
+const RIGHTS: [(&str, &str); 123] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -40,7 +40,6 @@ const RIGHTS: [(&str, &str); 122] = [
     ("batch_hold_release", SELECT_INSERT),
     ("batch_label", SELECT_INSERT),
     ("batch_look_plan", SELECT_INSERT),
-    ("batch_maker", "SELECT"),
     ("batch_observation", SELECT_INSERT),
     ("batch_pause", SELECT_INSERT),
     ("batch_recipe", SELECT_INSERT),
@@ -62,9 +61,11 @@ const RIGHTS: [(&str, &str); 122] = [
     ("gate", SELECT_INSERT),
     ("idempotency", AND_DELETE),
     ("jar", SELECT_INSERT),
+    ("jar_decanting", SELECT_INSERT),
     ("jar_filling", SELECT_INSERT),
     ("jar_handing", SELECT_INSERT),
     ("jar_return", SELECT_INSERT),
+    ("maker_of_batch", "SELECT"),
     ("recall_jar_outcome", SELECT_INSERT),
     ("library", SELECT_INSERT),
     ("library_member", AND_DELETE),

@@ -95,7 +95,7 @@ async fn a_paused_batch_accepts_what_is_seen_and_nothing_that_goes_on() {
 
     let resumed = resume(&bench, noor).await.expect(201).json;
     assert_eq!((&resumed["paused"], &resumed["pauses"][0]["resumed_by"]), (&json!(false), &json!(noor.id)));
-    bench.weigh("1.2", "1000 g").await.expect(201);
+    bench.weigh("1.2", "500 g").await.expect(201);
     bench.stop().await;
 }
 
