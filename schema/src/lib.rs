@@ -50,4 +50,12 @@ diesel::allow_tables_to_appear_in_same_query!(acknowledgement, release_grant, co
 diesel::allow_tables_to_appear_in_same_query!(cohort_member, person);
 diesel::allow_tables_to_appear_in_same_query!(assignment_work, assignment);
 diesel::allow_tables_to_appear_in_same_query!(lot, lot_balance, lot_movement);
-diesel::allow_tables_to_appear_in_same_query!(jar, jar_filling, retained_sample, batch_observation);
+diesel::allow_tables_to_appear_in_same_query!(batch_handover, batch_handover_answer);
+diesel::allow_tables_to_appear_in_same_query!(batch_pause, batch_resumption);
+diesel::allow_tables_to_appear_in_same_query!(
+    jar,
+    jar_decanting,
+    jar_filling,
+    retained_sample,
+    batch_observation
+);

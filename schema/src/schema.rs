@@ -276,6 +276,29 @@ diesel::table! {
 }
 
 diesel::table! {
+    batch_handover (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        from_id -> Uuid,
+        to_id -> Uuid,
+        reason -> Nullable<Text>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_handover_answer (handover_id) {
+        handover_id -> Uuid,
+        batch_id -> Uuid,
+        answer -> Text,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     batch_hold_release (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -294,6 +317,20 @@ diesel::table! {
         number -> Int4,
         facts -> Text,
         use_by -> Nullable<Date>,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_look_plan (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        what -> Array<Text>,
+        on_day -> Date,
+        every_days -> Nullable<Int4>,
+        until_day -> Nullable<Date>,
         by_id -> Uuid,
         at -> Timestamptz,
     }
@@ -332,6 +369,29 @@ diesel::table! {
         preview_bytes -> Int4,
         preview_sha256 -> Bytea,
         after_submission -> Int4,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_pause (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        why -> Text,
+        note -> Nullable<Text>,
+        on_day -> Date,
+        until_day -> Date,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    batch_resumption (pause_id) {
+        pause_id -> Uuid,
+        batch_id -> Uuid,
         by_id -> Uuid,
         at -> Timestamptz,
     }
@@ -596,6 +656,17 @@ diesel::table! {
 }
 
 diesel::table! {
+    jar_decanting (jar_id) {
+        jar_id -> Uuid,
+        batch_id -> Uuid,
+        on_day -> Date,
+        reason -> Text,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     jar_filling (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -607,6 +678,7 @@ diesel::table! {
         use_by -> Nullable<Date>,
         by_id -> Uuid,
         at -> Timestamptz,
+        decanted_from -> Nullable<Uuid>,
     }
 }
 
@@ -772,6 +844,13 @@ diesel::table! {
         reservation_id -> Uuid,
         lot_id -> Uuid,
         grams -> Numeric,
+    }
+}
+
+diesel::table! {
+    maker_of_batch (batch_id, person_id) {
+        batch_id -> Uuid,
+        person_id -> Uuid,
     }
 }
 
@@ -1118,6 +1197,7 @@ diesel::table! {
         first_on -> Date,
         by_id -> Uuid,
         at -> Timestamptz,
+        reason -> Nullable<Text>,
     }
 }
 

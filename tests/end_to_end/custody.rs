@@ -1,5 +1,6 @@
 //! From an accepted record to jars that somebody may use, through HTTP.
 
+mod decanting;
 mod filling;
 mod handing;
 mod labels;

@@ -102,6 +102,13 @@ async fn released(examples: &mut Examples, [ilse, tomas]: [&Caller; 2], batch: &
         ("/last_day", json!(day.pred_opt().unwrap())),
     ];
     examples.send("POST /v1/batches/{id}/shortenings", ilse, batch, &sooner).await.expect(201);
+    let jars = ilse.get(&format!("/v1/batches/{batch}/jars")).await.expect(200).json;
+    let on_shelf = |jar: &&Value| jar["sample"] == false && jar.get("handed").is_none();
+    let full =
+        jars["jars"].as_array().unwrap().iter().find(on_shelf).unwrap()["id"].as_str().unwrap().to_owned();
+    let small = examples.send("POST /v1/jars/{id}/decanting", tomas, &full, &[]).await.expect(201);
+    let kept = small.json["jars"].as_array().unwrap().last().unwrap()["id"].as_str().unwrap();
+    examples.send("POST /v1/jars/{id}/sample", tomas, kept, &[]).await.expect(201);
     for _ in 0..2 {
         examples.send("POST /v1/jars/{id}/reactions", tomas, &jar, &[]).await.expect(201);
     }
@@ -158,9 +165,26 @@ async fn marked(
     examples.send("POST /v1/relations", marek, "", &related).await.expect(201);
 }
 
+/// A batch that is handed over to somebody who may make it.
+async fn given_over(examples: &mut Examples, [noor, marek]: [&Caller; 2], revision: &str) {
+    marek.acknowledge(revision).await.expect(201);
+    let batch = noor.post("/v1/batches", json!({ "revision": revision })).await.expect(201).id();
+    let whom = [("/to", json!(marek.id))];
+    let offered = examples.send("POST /v1/batches/{id}/handovers", noor, &batch, &whom).await.expect(201);
+    let offer = offered.text_at("/handovers/0/id");
+    examples.send("POST /v1/handovers/{id}/answer", marek, &offer, &[]).await.expect(201);
+}
+
 /// What is checked before a batch, and what a second person signs of it.
 async fn sign_off(examples: &mut Examples, [noor, marek]: [&Caller; 2], batch: &str, revision: &str) {
     examples.send("POST /v1/batches/{id}/checks", noor, batch, &[]).await.expect(201);
+    let today = noor.get(&format!("/v1/batches/{batch}")).await.expect(200).text_at("/opened_at");
+    let today: chrono::DateTime<chrono::Utc> = today.parse().unwrap();
+    let until = [("/until", json!(today.date_naive() + chrono::Days::new(12)))];
+    examples.send("POST /v1/batches/{id}/look-plans", noor, batch, &until).await.expect(201);
+    examples.send("POST /v1/batches/{id}/pauses", noor, batch, &until).await.expect(201);
+    crate::teaching::act(noor, &format!("/v1/batches/{batch}/resumptions")).await.expect(201);
+    given_over(examples, [noor, marek], revision).await;
     let entries = format!("/v1/batches/{batch}/entries");
     for step in [1, 2] {
         noor.post(&entries, json!({ "kind": "step_done", "step": step })).await.expect(201);

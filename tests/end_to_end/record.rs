@@ -3,7 +3,9 @@
 mod adjusting;
 mod checks;
 mod deviations;
+mod handovers;
 mod holds;
+mod long_work;
 mod outcome;
 
 use serde_json::{Value, json};

@@ -146,6 +146,13 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
     twice.send(noor, name, &path, Some(json!({ "days": 3 })), "").await;
     let check = json!({ "kind": "line_clearance", "passed": true });
     twice.send(noor, "/v1/batches/{id}/checks", &format!("{batch}/checks"), Some(check), "").await;
+    for (act, body) in [
+        ("look-plans", Some(json!({ "what": ["shake"], "every_days": 1, "until": "2026-03-20" }))),
+        ("pauses", Some(json!({ "why": "macerating", "until": "2026-03-20" }))),
+        ("resumptions", None),
+    ] {
+        twice.send(noor, &format!("/v1/batches/{{id}}/{act}"), &format!("{batch}/{act}"), body, "").await;
+    }
     let entries = format!("{batch}/entries");
     for step in [1, 2] {
         noor.post(&entries, json!({ "kind": "step_done", "step": step })).await.expect(201);
@@ -169,6 +176,11 @@ async fn every_creating_request_sent_twice_does_nothing_twice_and_answers_the_sa
 
     keep_twice(&mut twice).await;
     shelve_twice(&mut twice, &revision).await;
+    let (name, path) = ("/v1/batches/{id}/handovers", format!("/v1/batches/{}/handovers", next.id()));
+    let offer = twice.send(noor, name, &path, Some(json!({ "to": marek.id })), "").await;
+    let path = format!("/v1/handovers/{}/answer", offer.text_at("/handovers/0/id"));
+    let accept = Some(json!({ "answer": "accepted" }));
+    twice.send(marek, "/v1/handovers/{id}/answer", &path, accept, "").await;
     teach_twice(&mut twice, &revision).await;
 
     // Nothing that creates was left out, by the document's own account.
@@ -354,6 +366,12 @@ async fn shelve_twice(twice: &mut Twice<'_>, revision: &str) {
     twice.send(marek, "/v1/jars/{id}/handing", &path, Some(handing), "").await;
     let path = format!("/v1/jars/{jar}/return");
     twice.send(marek, "/v1/jars/{id}/return", &path, Some(json!({ "note": "Full." })), "").await;
+    let next = marek.get(&format!("{batch}/jars")).await.expect(200).text_at("/jars/1/id");
+    let into = json!({ "into": [{ "jars": 1, "fill": "10 g" }], "reason": "A small jar is needed." });
+    let name = "/v1/jars/{id}/decanting";
+    let small = twice.send(noor, name, &format!("/v1/jars/{next}/decanting"), Some(into), "").await;
+    let path = format!("/v1/jars/{}/sample", small.text_at("/jars/3/id"));
+    twice.send(noor, "/v1/jars/{id}/sample", &path, Some(json!({ "reason": "To look at." })), "").await;
     react_twice(twice, &jar).await;
     let of = batch.rsplit('/').next().unwrap();
     let recall = json!({ "cause": "batch", "id": of, "reason": "Somebody's skin reddened." });

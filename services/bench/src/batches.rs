@@ -25,6 +25,7 @@ use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, pag
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, NewBatch, Review};
 use wire::formulary::Regime;
+use wire::handovers::Maker;
 use wire::ids::{BatchId, PersonId, RevisionId};
 use wire::page::Page;
 use wire::people::Role;
@@ -39,6 +40,7 @@ use crate::findings::findings;
 use crate::holds;
 use crate::kept::BATCH;
 use crate::measured;
+use crate::pauses;
 use crate::records::advance;
 use crate::stored::Findings;
 
@@ -310,10 +312,11 @@ impl Reading {
         let made_on = made_on(row, &within.recipe, &rules);
         let marc = marc(tx, cache, record).await?;
         let beside = Beside::of(tx, record).await?;
-        let people = [row.maker_id].into_iter().chain(within.entries.iter().map(|entry| entry.shown.by.0));
+        let people = beside.makers.iter().copied().chain(within.entries.iter().map(|entry| entry.shown.by.0));
         let people = people.chain(beside.checks.iter().map(|check| check.by.0));
         let people = people.chain(beside.authorisations.iter().map(|one| one.by.0));
         let people = people.chain(beside.releases.iter().map(|release| release.by.0));
+        let people = people.chain(beside.pauses.iter().flat_map(pauses::people));
         let reviews = within.submissions.iter().filter_map(|submission| submission.review.as_ref());
         let people = people.chain(reviews.map(|review| review.reviewer.0)).collect::<Vec<_>>();
         let names = known_as::people(tx, people).await?;
@@ -339,10 +342,12 @@ impl Reading {
             Ok(BatchRecord {
                 version: row.version.unsigned_abs(),
                 policy_version: row.policy_version.unsigned_abs(),
+                makers: makers(&beside.makers, &names),
                 summary: summary(row, recipe.title.clone(), &names)?,
                 recipe,
                 checks: beside.checks.into_iter().map(|check| checked::named(check, &names)).collect(),
                 hold_releases: beside.releases.into_iter().map(|one| holds::named(one, &names)).collect(),
+                pauses: beside.pauses.into_iter().map(|one| pauses::named(one, &names)).collect(),
                 entries,
                 findings,
                 as_made: as_made.map(Box::new),
@@ -391,6 +396,12 @@ pub(crate) async fn change_outstanding(tx: &mut Tx<'_>, record: &Record<'_>) -> 
 /// The day of making: as requested, otherwise the day on which the batch was opened.
 pub(crate) fn made_on(row: &BatchRow, recipe: &Recipe, rules: &Rules) -> NaiveDate {
     recipe.asked.made_on.unwrap_or_else(|| rules.date(row.opened_at))
+}
+
+/// Everybody who made a batch, where that is more than one.
+fn makers(makers: &[Uuid], names: &Names) -> Vec<Maker> {
+    let told = |person: &Uuid| Maker { person: PersonId(*person), name: names.of(*person) };
+    if makers.len() > 1 { makers.iter().map(told).collect() } else { Vec::new() }
 }
 
 fn summary(row: &BatchRow, title: String, names: &Names) -> Result<BatchSummary> {

@@ -2,11 +2,13 @@
 
 use release::Record;
 use store::{Result, Tx};
+use uuid::Uuid;
 use wire::checks::Check;
 use wire::deviations::Authorisation;
 use wire::holds::HoldRelease;
+use wire::long_work::Pause;
 
-use crate::{checked, deviations, holds};
+use crate::{checked, deviations, holds, makers, pauses};
 
 /// What stands in a record beside its entries.
 #[derive(Debug, Default)]
@@ -19,6 +21,10 @@ pub(crate) struct Beside {
     pub(crate) releases: Vec<HoldRelease>,
     /// The deviations that were authorised, without names.
     pub(crate) authorisations: Vec<Authorisation>,
+    /// Everybody who made it, the first one first.
+    pub(crate) makers: Vec<Uuid>,
+    /// For what it was left, without names.
+    pub(crate) pauses: Vec<Pause>,
 }
 
 impl Beside {
@@ -27,6 +33,8 @@ impl Beside {
         let checks = checked::of_record(tx, record).await?;
         let releases = holds::of_record(tx, record).await?;
         let authorisations = deviations::of_record(tx, record).await?;
-        Ok(Self { checks_asked, checks, releases, authorisations })
+        let makers = makers::of_record(tx, record).await?;
+        let pauses = pauses::of_record(tx, record).await?;
+        Ok(Self { checks_asked, checks, releases, authorisations, makers, pauses })
     }
 }

@@ -4,6 +4,7 @@ use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::{batch, batch_decision, batch_decision_caution};
 use store::known_as;
+use store::sql::batch_made_by;
 use store::{Error, NewEvent, Result, Tx, violates, word};
 use uuid::Uuid;
 use wire::bench::Disposition;
@@ -58,12 +59,15 @@ pub(crate) struct Decided<'d> {
 /// # Errors
 /// As [`check`]; returns [`Error::Conflict`] where the database holds that it cannot be released.
 pub(crate) async fn decide(tx: &mut Tx<'_>, id: BatchId, decided: &Decided<'_>) -> Result<Uuid> {
-    let (maker, before): (Uuid, String) =
-        batch::table.find(id.0).select((batch::maker_id, batch::disposition)).first(tx.conn()).await?;
-    check(word(&before)?, decided.decision)?;
     let by = tx.person()?.id.0;
+    let (maker, before, made): (Uuid, String, bool) = batch::table
+        .find(id.0)
+        .select((batch::maker_id, batch::disposition, batch_made_by(batch::id, by)))
+        .first(tx.conn())
+        .await?;
+    check(word(&before)?, decided.decision)?;
     let (decision, name) = (tx.new_id(), decided.decision.as_str());
-    let own = decided.decision == BatchDecisionKind::Released && by == maker;
+    let own = decided.decision == BatchDecisionKind::Released && made;
     let refused = |error: diesel::result::Error| {
         if violates(&error, "batch_released_checked") {
             let cure = "The record is not accepted, a hold waits, or no use-by date is known.";

@@ -18,7 +18,7 @@ use wire::problem::FieldError;
 use crate::kept::BATCH;
 use crate::measures::{grams, ph};
 use crate::records::advance;
-use crate::{batches, checked, deviations, draws, findings, holds, measured, yields};
+use crate::{batches, checked, deviations, draws, findings, holds, measured, pauses, yields};
 
 /// Adds an entry. The first one moves the batch to `making`. A correction names the corrected entry and its reason;
 /// both entries stay. An entry costs the same however many there are.
@@ -51,6 +51,10 @@ pub async fn entry_create(
                 let asked = cache.asked(tx, &record).await?;
                 let rules = cache.rules(tx, record.row().policy_version).await?;
                 let measured = check(tx.reference, request, asked.content(), &rules)?;
+                if !told_while_paused(request) {
+                    let cure = "Take it up again first. Until then it accepts observations, deviations and corrections.";
+                    pauses::goes_on(&pauses::of_record(tx, &record).await?, cure)?;
+                }
                 holds::in_time(tx, &record, request).await?;
                 if request.kind == EntryKind::Weighing && request.corrects.is_none() {
                     checked::balance_passed(tx, &record).await?;
@@ -303,6 +307,13 @@ fn labels(text: &str) -> Result<i32, String> {
     count.ok_or_else(|| {
         format!("{text:?} is no number of labels. Enter a whole number from 1 to 10000, such as 12.")
     })
+}
+
+/// Whether an entry is accepted while the batch is paused: it tells what was seen or what went otherwise, or mends an entry.
+/// Nothing that goes on with the work does: it would end the pause without saying so, and an entry that was noted without a
+/// network could end it days later.
+fn told_while_paused(request: &NewEntry) -> bool {
+    request.corrects.is_some() || request.kind.is_seen() || request.kind == EntryKind::Deviation
 }
 
 fn find_line<'r>(recipe: &'r Recipe, wanted: &str) -> Option<&'r Line> {

@@ -54,7 +54,7 @@ pub(crate) fn findings(
             });
         }
     }
-    out.extend(method::steps(recipe, entries));
+    out.extend(method::steps(recipe, entries, &beside.pauses));
     yielded(recipe, &live, marc, &mut out);
     acidity(recipe, &live, &mut out);
     out.extend(labels(&live));

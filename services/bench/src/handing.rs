@@ -6,7 +6,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::QueryableByName;
 use diesel::prelude::*;
-use diesel::sql_types::{Bool, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Bool, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use formulary::sets;
 use locks::{Locks, lock};
@@ -19,7 +19,7 @@ use wire::ids::{BatchId, JarId, PersonId, RevisionId};
 use wire::jars::{Jar, JarHanded, JarReturned, JarSheet, JarStands, NewHanding, NewJarReturn};
 use wire::problem::FieldError;
 
-use crate::jar_page::{stands, stopped};
+use crate::jar_page::{Beside, stands, stopped};
 use crate::kept::{HANDING, RETURN};
 use crate::stored_label::StoredLabel;
 
@@ -51,6 +51,10 @@ struct Row {
     batch_until: Option<NaiveDate>,
     #[diesel(sql_type = Bool)]
     sample: bool,
+    #[diesel(sql_type = Nullable<Integer>)]
+    decanted_from: Option<i32>,
+    #[diesel(sql_type = Nullable<Array<Integer>>)]
+    decanted_into: Option<Vec<i32>>,
     #[diesel(sql_type = Nullable<Timestamptz>)]
     recalled_at: Option<DateTime<Utc>>,
 }
@@ -66,7 +70,10 @@ impl Row {
 const JAR: &str = "
     SELECT j.id, j.batch_id, j.number, j.token, f.fill, f.use_by, b.number AS batch_number, b.disposition, b.revision_id,
         r.state AS revision_state, l.facts, batch_last_day(b.id) AS batch_until, d.at AS recalled_at,
-        EXISTS (SELECT FROM retained_sample s WHERE s.jar_id = j.id) AS sample
+        EXISTS (SELECT FROM retained_sample s WHERE s.jar_id = j.id) AS sample,
+        (SELECT o.number FROM jar o WHERE o.id = f.decanted_from) AS decanted_from,
+        (SELECT array_agg(o.number ORDER BY o.number) FROM jar o JOIN jar_filling n ON n.id = o.filling_id
+            WHERE n.decanted_from = j.id) AS decanted_into
     FROM jar j JOIN jar_filling f ON f.id = j.filling_id JOIN batch b ON b.id = j.batch_id
     JOIN revision r ON r.id = b.revision_id JOIN formula o ON o.id = r.formula_id
     JOIN library_member m ON m.library_id = o.library_id AND m.holder_id = $2
@@ -124,7 +131,8 @@ async fn may(tx: &mut Tx<'_>, row: &Row) -> Result<(Option<NaiveDate>, Option<St
     let today = rules.date(tx.now());
     let stopped = stopped(tx, RevisionId(row.revision_id), &row.revision_state).await?;
     let recalled = row.recalled_at.map(|at| rules.date(at));
-    let why = match stands((disposition, row.sample), stopped, day, (today, recalled)) {
+    let beside = Beside { sample: row.sample, empty: row.decanted_into.is_some() };
+    let why = match stands((disposition, beside), stopped, day, (today, recalled)) {
         JarStands::InDate(_) => None,
         JarStands::Past(day) => Some(format!("Its last day was {day}. It is not handed out.")),
         JarStands::Stopped => {
@@ -134,6 +142,7 @@ async fn may(tx: &mut Tx<'_>, row: &Row) -> Result<(Option<NaiveDate>, Option<St
             Some("It is not released. An instructor who did not make it releases it first.".into())
         }
         JarStands::Sample => Some("It is kept as a sample. It is never handed out.".into()),
+        JarStands::Empty => Some("It is empty: its content is in other jars. It is not handed out.".into()),
         JarStands::PracticeOnly => Some("It was made for practice. It is never handed out.".into()),
         JarStands::Recalled(_) | JarStands::Discarded => {
             Some(format!("It is {disposition}. It is not handed out."))
@@ -301,6 +310,8 @@ async fn shown(tx: &mut Tx<'_>, row: &Row) -> Result<Jar> {
         fill: row.fill.clone(),
         use_by: row.until(),
         sample: row.sample,
+        decanted_from: row.decanted_from.map(i32::unsigned_abs),
+        decanted_into: row.decanted_into.iter().flatten().map(|number| number.unsigned_abs()).collect(),
         handed: handed.pop().map(|(_, handed)| handed),
     })
 }

@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use recipes::RecipeCache;
-use schema::{jar, jar_filling, retained_sample};
+use schema::{jar, jar_decanting, jar_filling, retained_sample};
 use store::{Credentials, Error, Result, Store, Tx};
 use uuid::Uuid;
 use wire::ids::BatchId;
@@ -65,7 +65,10 @@ async fn all(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<(Filled, LabelledJar)>>
     let rows: Vec<Row> = jar::table
         .inner_join(jar_filling::table.on(jar_filling::id.eq(jar::filling_id)))
         .left_join(retained_sample::table.on(retained_sample::jar_id.eq(jar::id)))
+        .left_join(jar_decanting::table.on(jar_decanting::jar_id.eq(jar::id)))
         .filter(jar::batch_id.eq(id.0))
+        // Nobody labels an empty jar.
+        .filter(jar_decanting::jar_id.is_null())
         .order(jar::number)
         .select((
             jar::number,
@@ -95,6 +98,10 @@ fn chosen(all: Vec<(Filled, LabelledJar)>, numbers: &[(u32, u32)]) -> Result<Vec
     }
     let meant = |number: u32| numbers.iter().any(|(from, to)| (*from..=*to).contains(&number));
     let jars: Vec<_> = all.into_iter().filter(|(_, jar)| numbers.is_empty() || meant(jar.number)).collect();
+    if jars.is_empty() {
+        let cure = "These jars are empty: their content was filled into others. Enter numbers of those.";
+        return Err(Error::field("?jars", cure));
+    }
     if jars.len() > MOST {
         let cure = format!("At most {MOST} labels are printed in one go. Enter numbers, such as 1-{MOST}.");
         return Err(Error::field("?jars", cure));

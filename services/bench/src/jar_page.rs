@@ -4,7 +4,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::QueryableByName;
 use diesel::prelude::*;
-use diesel::sql_types::{Bool, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Bool, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use formulary::sets;
 use formulary::withholding::withheld_since;
@@ -42,6 +42,8 @@ struct Row {
     batch_until: Option<NaiveDate>,
     #[diesel(sql_type = Bool)]
     sample: bool,
+    #[diesel(sql_type = Nullable<Array<Integer>>)]
+    decanted_into: Option<Vec<i32>>,
     #[diesel(sql_type = Nullable<Date>)]
     shortened: Option<NaiveDate>,
     #[diesel(sql_type = Nullable<Timestamptz>)]
@@ -53,6 +55,8 @@ const JAR: &str = "
     SELECT j.number, f.fill, f.use_by, b.number AS batch_number, b.disposition, b.revision_id, r.state AS revision_state,
         l.facts, batch_last_day(b.id) AS batch_until, d.at AS recalled_at,
         EXISTS (SELECT FROM retained_sample s WHERE s.jar_id = j.id) AS sample,
+        (SELECT array_agg(o.number ORDER BY o.number) FROM jar o JOIN jar_filling n ON n.id = o.filling_id
+            WHERE n.decanted_from = j.id) AS decanted_into,
         (SELECT min(s.last_day) FROM batch_shortening s WHERE s.batch_id = b.id) AS shortened
     FROM jar j JOIN jar_filling f ON f.id = j.filling_id JOIN batch b ON b.id = j.batch_id
     JOIN revision r ON r.id = b.revision_id
@@ -93,7 +97,8 @@ async fn of_code(tx: &mut Tx<'_>, code: &str) -> Result<JarPage> {
     // The earlier of the jar's own day and that of its batch.
     let day = [row.use_by, row.batch_until].into_iter().flatten().min();
     let recalled = row.recalled_at.map(|at| rules.date(at));
-    let stands = stands((word(&row.disposition)?, row.sample), stopped, day, (today, recalled));
+    let beside = Beside { sample: row.sample, empty: row.decanted_into.is_some() };
+    let stands = stands((word(&row.disposition)?, beside), stopped, day, (today, recalled));
     let (facts, cautions) = StoredLabel::read(&row.facts)?.into_parts();
     let said = recipes::label::said(tx.reference, &cautions, &now.cautions);
     Ok(JarPage {
@@ -102,6 +107,7 @@ async fn of_code(tx: &mut Tx<'_>, code: &str) -> Result<JarPage> {
         fill: row.fill,
         today,
         stands,
+        decanted_into: row.decanted_into.iter().flatten().map(|number| number.unsigned_abs()).collect(),
         shortened: day.is_some() && day == row.shortened,
         facts,
         warnings: said.warnings,
@@ -126,9 +132,18 @@ pub(crate) async fn stopped(tx: &mut Tx<'_>, revision: RevisionId, state: &str) 
     Ok(now.cautions.iter().any(|caution| caution.level == CautionLevel::Stop))
 }
 
+/// What a jar is besides one to be used.
+#[derive(Clone, Copy)]
+pub(crate) struct Beside {
+    /// It is kept as a sample.
+    pub(crate) sample: bool,
+    /// Its content was filled into others.
+    pub(crate) empty: bool,
+}
+
 /// Whether a jar may be used. What forbids it comes before its date, and what was decided before what is unknown.
 pub(crate) fn stands(
-    (disposition, sample): (Disposition, bool),
+    (disposition, beside): (Disposition, Beside),
     stopped: bool,
     day: Option<NaiveDate>,
     (today, recalled): (NaiveDate, Option<NaiveDate>),
@@ -136,7 +151,8 @@ pub(crate) fn stands(
     match (disposition, day) {
         (Disposition::Recalled, _) => JarStands::Recalled(recalled),
         (Disposition::Discarded, _) => JarStands::Discarded,
-        _ if sample => JarStands::Sample,
+        _ if beside.empty => JarStands::Empty,
+        _ if beside.sample => JarStands::Sample,
         (Disposition::PracticeOnly, _) => JarStands::PracticeOnly,
         (Disposition::Quarantine, _) | (Disposition::Released, None) => JarStands::NotReleased,
         (Disposition::Released, Some(_)) if stopped => JarStands::Stopped,
@@ -149,26 +165,30 @@ pub(crate) fn stands(
 mod tests {
     use super::*;
 
+    const JAR: Beside = Beside { sample: false, empty: false };
+    const SAMPLE: Beside = Beside { sample: true, empty: false };
+    const EMPTY: Beside = Beside { sample: false, empty: true };
+
     #[test]
     fn only_what_was_released_and_is_in_date_may_be_used() {
         let day = |text: &str| text.parse::<NaiveDate>().unwrap();
         let (last, on) = (Some(day("2026-12-19")), |today: &str| (day(today), None));
-        let released =
-            |stopped, last, today| stands((Disposition::Released, false), stopped, last, on(today));
+        let released = |stopped, last, today| stands((Disposition::Released, JAR), stopped, last, on(today));
         assert_eq!(released(false, last, "2026-12-19"), JarStands::InDate(day("2026-12-19")));
         assert_eq!(released(false, last, "2026-12-20"), JarStands::Past(day("2026-12-19")));
         assert_eq!(released(true, last, "2026-12-01"), JarStands::Stopped);
         assert_eq!(released(false, None, "2026-12-01"), JarStands::NotReleased);
-        assert_eq!(stands((Disposition::Released, true), false, last, on("2026-12-01")), JarStands::Sample);
+        assert_eq!(stands((Disposition::Released, SAMPLE), false, last, on("2026-12-01")), JarStands::Sample);
+        assert_eq!(stands((Disposition::Released, EMPTY), false, last, on("2026-12-01")), JarStands::Empty);
         for (disposition, says) in [
             (Disposition::Quarantine, JarStands::NotReleased),
             (Disposition::PracticeOnly, JarStands::PracticeOnly),
             (Disposition::Discarded, JarStands::Discarded),
             (Disposition::Recalled, JarStands::Recalled(None)),
         ] {
-            assert_eq!(stands((disposition, false), true, last, on("2027-01-01")), says);
+            assert_eq!(stands((disposition, JAR), true, last, on("2027-01-01")), says);
             let forbidden = matches!(disposition, Disposition::Discarded | Disposition::Recalled);
-            let of_sample = stands((disposition, true), true, last, on("2027-01-01"));
+            let of_sample = stands((disposition, SAMPLE), true, last, on("2027-01-01"));
             assert_eq!(of_sample, if forbidden { says } else { JarStands::Sample });
         }
     }

@@ -25,7 +25,7 @@ use crate::stored_label::StoredLabel;
 use crate::{batches, codes, dispositions, handing, last_day, samples};
 
 /// The most jars of a batch.
-const MOST: u32 = 1000;
+pub(crate) const MOST: u32 = 1000;
 
 /// The most that are filled in one go.
 const AT_ONCE: u32 = 500;
@@ -77,7 +77,11 @@ pub async fn jars(store: &Store, credentials: &Credentials, id: BatchId) -> Resu
         .await
 }
 
-fn may_be_filled(state: BatchState, disposition: Disposition) -> Result<()> {
+/// Refuses what no jar is filled from: a record that is not accepted, or what must not be used.
+///
+/// # Errors
+/// Returns [`Error::State`] with how it stands.
+pub(crate) fn may_be_filled(state: BatchState, disposition: Disposition) -> Result<()> {
     if state != BatchState::Accepted {
         let cure = "Jars are filled once the record is accepted.";
         return Err(Error::state(state, format!("This batch record is {state}. {cure}")));
@@ -149,10 +153,74 @@ pub(crate) fn day_of(label: &ForRelease) -> Option<NaiveDate> {
 }
 
 /// What a jar is to hold.
-struct Fill {
+pub(crate) struct Fill {
     text: String,
-    grams: Decimal,
+    pub(crate) grams: Decimal,
     density: Option<String>,
+}
+
+/// Jars that are filled alike.
+pub(crate) struct Filling<'f> {
+    pub(crate) jars: u32,
+    pub(crate) fill: &'f Fill,
+    pub(crate) use_by: Option<NaiveDate>,
+    /// The jar whose content fills them; nothing where it is from the yield.
+    pub(crate) decanted_from: Option<Uuid>,
+}
+
+/// Writes jars that are filled alike, numbered on from the last one. Answers the filling and its jars.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn put(tx: &mut Tx<'_>, id: BatchId, of: &Filling<'_>) -> Result<(Uuid, Vec<Uuid>)> {
+    let last = last_number(tx, id).await?;
+    let number = next_filling(tx, id).await?;
+    let filling = tx.new_id();
+    let jars = i32::try_from(of.jars).unwrap_or(i32::MAX);
+    diesel::insert_into(jar_filling::table)
+        .values((
+            jar_filling::id.eq(filling),
+            jar_filling::batch_id.eq(id.0),
+            jar_filling::number.eq(number),
+            jar_filling::jars.eq(jars),
+            jar_filling::fill.eq(&of.fill.text),
+            jar_filling::grams.eq(of.fill.grams),
+            jar_filling::density.eq(&of.fill.density),
+            jar_filling::use_by.eq(of.use_by),
+            jar_filling::decanted_from.eq(of.decanted_from),
+            jar_filling::by_id.eq(tx.person()?.id.0),
+            jar_filling::at.eq(tx.now()),
+        ))
+        .execute(tx.conn())
+        .await?;
+    let ids: Vec<Uuid> = (0..jars).map(|_| tx.new_id()).collect();
+    let rows: Vec<_> = (last + 1..)
+        .zip(&ids)
+        .map(|(number, jar)| {
+            (
+                jar::id.eq(*jar),
+                jar::batch_id.eq(id.0),
+                jar::filling_id.eq(filling),
+                jar::number.eq(number),
+                jar::token.eq(codes::new(tx.rng)),
+            )
+        })
+        .collect();
+    diesel::insert_into(jar::table).values(rows).execute(tx.conn()).await?;
+    Ok((filling, ids))
+}
+
+/// The number of the last jar of a batch; 0 where it has none.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn last_number(tx: &mut Tx<'_>, id: BatchId) -> Result<i32> {
+    let last: Option<i32> = jar::table
+        .filter(jar::batch_id.eq(id.0))
+        .select(diesel::dsl::max(jar::number))
+        .first(tx.conn())
+        .await?;
+    Ok(last.unwrap_or(0))
 }
 
 async fn fill<'t>(
@@ -167,12 +235,7 @@ async fn fill<'t>(
         let within = batches::contents(tx, record).await?;
         Left::of(tx, id, &within.content().entries).await?.ok_or_else(left::unknown)?
     };
-    let last: Option<i32> = jar::table
-        .filter(jar::batch_id.eq(id.0))
-        .select(diesel::dsl::max(jar::number))
-        .first(tx.conn())
-        .await?;
-    let last = last.unwrap_or(0);
+    let last = last_number(tx, id).await?;
     let (today, date) = (rules.date(tx.now()), day_of(label));
     if date.is_some_and(|date| date < today) {
         return Err(Error::Conflict("The use-by date of this batch has passed. Discard it.".into()));
@@ -190,7 +253,9 @@ async fn fill<'t>(
         let cure = "Enter how many of these jars are kept as samples: no more than are filled.";
         errors.push(FieldError::new("/samples", cure));
     }
-    let fill = read(request, rules.customary).map_err(|error| errors.push(error)).ok();
+    let fill = fill_of(&request.fill, request.density.as_deref(), rules.customary)
+        .map_err(|error| errors.push(error))
+        .ok();
     if let Some(sooner) = request.use_by {
         match date {
             None => errors
@@ -218,43 +283,14 @@ async fn fill<'t>(
     }
     let Some(fill) = fill.filter(|_| errors.is_empty()) else { return Err(Error::Invalid(errors)) };
     let kept = keep_label(tx, id, label).await?;
-    let number = next_filling(tx, id).await?;
-    let filling = tx.new_id();
-    let jars = i32::try_from(request.jars).unwrap_or(i32::MAX);
-    diesel::insert_into(jar_filling::table)
-        .values((
-            jar_filling::id.eq(filling),
-            jar_filling::batch_id.eq(id.0),
-            jar_filling::number.eq(number),
-            jar_filling::jars.eq(jars),
-            jar_filling::fill.eq(&fill.text),
-            jar_filling::grams.eq(fill.grams),
-            jar_filling::density.eq(&fill.density),
-            jar_filling::use_by.eq(request.use_by.or(date)),
-            jar_filling::by_id.eq(tx.person()?.id.0),
-            jar_filling::at.eq(tx.now()),
-        ))
-        .execute(tx.conn())
-        .await?;
-    let ids: Vec<Uuid> = (0..jars).map(|_| tx.new_id()).collect();
-    let rows: Vec<_> = (last + 1..)
-        .zip(&ids)
-        .map(|(number, jar)| {
-            (
-                jar::id.eq(*jar),
-                jar::batch_id.eq(id.0),
-                jar::filling_id.eq(filling),
-                jar::number.eq(number),
-                jar::token.eq(codes::new(tx.rng)),
-            )
-        })
-        .collect();
-    diesel::insert_into(jar::table).values(rows).execute(tx.conn()).await?;
+    let of =
+        Filling { jars: request.jars, fill: &fill, use_by: request.use_by.or(date), decanted_from: None };
+    let (filling, ids) = put(tx, id, &of).await?;
     // The last ones: who counts jars out begins with the first.
     let first_kept = ids.len().saturating_sub(usize::try_from(kept_back).unwrap_or(usize::MAX));
     let kept_back = ids.get(first_kept..).unwrap_or_default();
     if !kept_back.is_empty() {
-        samples::keep(tx, id, kept_back, today).await?;
+        samples::keep(tx, id, kept_back, (today, None)).await?;
     }
     let mut event = NewEvent::new("batch", id.0, "jars_filled")
         .detail(serde_json::json!({ "filling": filling }))
@@ -281,14 +317,18 @@ async fn next_filling(tx: &mut Tx<'_>, id: BatchId) -> Result<i32> {
 /// The most of a jar, in g.
 const LARGEST: Decimal = Decimal::from_parts(100_000, 0, 0, false, 0);
 
-fn read(request: &NewJars, customary: Customary) -> Result<Fill, FieldError> {
-    let text = request.fill.trim();
+/// What a jar is to hold, as it was typed.
+///
+/// # Errors
+/// Returns the field that is not accepted.
+pub(crate) fn fill_of(typed: &str, density: Option<&str>, customary: Customary) -> Result<Fill, FieldError> {
+    let text = typed.trim();
     let refuse = |cure: String| FieldError::new("/fill", cure);
     if text.chars().count() > 40 {
         return Err(refuse("Enter what a jar holds in at most 40 characters, such as 30 g.".into()));
     }
     let quantity = Quantity::parse_with(text, customary).map_err(|error| refuse(error.to_string()))?;
-    let typed = request.density.as_deref().map(str::trim).filter(|typed| !typed.is_empty());
+    let typed = density.map(str::trim).filter(|typed| !typed.is_empty());
     let (grams, density) = match (quantity.measure(), typed) {
         (Measure::Mass(mass), None) => (mass.g(), None),
         (Measure::Mass(_), Some(_)) => {
@@ -319,8 +359,9 @@ fn read(request: &NewJars, customary: Customary) -> Result<Fill, FieldError> {
     Ok(Fill { text: text.to_owned(), grams: grams.round_dp(12), density })
 }
 
-/// A jar as it is stored: id, number, code, fill, last day, and its id once more where it is a sample.
-type Row = (Uuid, i32, String, String, Option<NaiveDate>, Option<Uuid>);
+/// A jar as it is stored: id, number, code, fill, last day, its id once more where it is a sample, and from which jar it was
+/// filled.
+type Row = (Uuid, i32, String, String, Option<NaiveDate>, Option<Uuid>, Option<Uuid>);
 
 /// The jars of a batch as who reads its record sees them.
 ///
@@ -344,9 +385,17 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Jar
             jar_filling::fill,
             jar_filling::use_by,
             retained_sample::jar_id.nullable(),
+            jar_filling::decanted_from,
         ))
         .load(tx.conn())
         .await?;
+    let number_of: HashMap<Uuid, u32> = rows.iter().map(|row| (row.0, row.1.unsigned_abs())).collect();
+    let mut into: HashMap<Uuid, Vec<u32>> = HashMap::new();
+    for (_, number, .., from) in &rows {
+        if let Some(from) = from {
+            into.entry(*from).or_default().push(number.unsigned_abs());
+        }
+    }
     // Where jars went is for who hands them out.
     let mut went = match tx.actor()?.is_instructor() {
         true => {
@@ -356,7 +405,7 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Jar
         false => HashMap::new(),
     };
     let batch_until = last_day::of_batch(tx, id).await?;
-    let jars = rows.into_iter().map(|(id, number, code, fill, use_by, sample)| Jar {
+    let jars = rows.into_iter().map(|(id, number, code, fill, use_by, sample, from)| Jar {
         id: JarId(id),
         number: number.unsigned_abs(),
         page: format!("/jars/{code}"),
@@ -364,6 +413,8 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Jar
         fill,
         use_by: [use_by, batch_until].into_iter().flatten().min(),
         sample: sample.is_some(),
+        decanted_from: from.and_then(|from| number_of.get(&from).copied()),
+        decanted_into: into.remove(&id).unwrap_or_default(),
         handed: went.remove(&id),
     });
     let title = formulary::facts(tx, record.revision()).await?.title;

@@ -62,7 +62,7 @@ pub static LABEL: Kept = Kept::whole(
 pub static FILLING: Kept = Kept {
     table: "jar_filling",
     key: &[Key("id", "uuid")],
-    columns: columns!(Text(id batch_id number jars fill grams density use_by by_id) Time(at)),
+    columns: columns!(Text(id batch_id number jars fill grams density use_by decanted_from by_id) Time(at)),
     belonging: &[Belonging {
         table: "jar",
         on: &[("filling_id", "id")],
@@ -87,7 +87,7 @@ pub static RETURN: Kept =
 pub static SAMPLE: Kept = Kept::whole(
     "retained_sample",
     &[Key("jar_id", "uuid")],
-    columns!(Text(jar_id batch_id first_on by_id) Time(at)),
+    columns!(Text(jar_id batch_id first_on reason by_id) Time(at)),
 );
 
 /// What was seen of batches.
@@ -121,6 +121,48 @@ pub static PHOTOGRAPH_WITHDRAWAL: Kept = Kept::whole(
     columns!(Text(photograph_id batch_id reason by_id) Time(at)),
 );
 
+/// Pauses.
+pub static PAUSE: Kept = Kept::whole(
+    "batch_pause",
+    &[Key("id", "uuid")],
+    columns!(Text(id batch_id number why note on_day until_day by_id) Time(at)),
+);
+
+/// That batches were taken up again.
+pub static RESUMPTION: Kept = Kept::whole(
+    "batch_resumption",
+    &[Key("pause_id", "uuid")],
+    columns!(Text(pause_id batch_id by_id) Time(at)),
+);
+
+/// When batches in the making are looked at.
+pub static LOOK_PLAN: Kept = Kept::whole(
+    "batch_look_plan",
+    &[Key("id", "uuid")],
+    columns!(Text(id batch_id number what on_day every_days until_day by_id) Time(at)),
+);
+
+/// Offers of batches.
+pub static HANDOVER: Kept = Kept::whole(
+    "batch_handover",
+    &[Key("id", "uuid")],
+    columns!(Text(id batch_id number from_id to_id reason by_id) Time(at)),
+);
+
+/// What became of offers.
+pub static HANDOVER_ANSWER: Kept = Kept::whole(
+    "batch_handover_answer",
+    &[Key("handover_id", "uuid")],
+    columns!(Text(handover_id batch_id answer by_id) Time(at)),
+);
+
+/// Jars that were emptied into others.
+pub static DECANTING: Kept = Kept::whole(
+    "jar_decanting",
+    &[Key("jar_id", "uuid")],
+    columns!(Text(jar_id batch_id on_day reason by_id) Time(at)),
+);
+
 /// All of them.
 pub static KEPT: &[&Kept] = &[
     &BATCH,
@@ -137,4 +179,10 @@ pub static KEPT: &[&Kept] = &[
     &SHORTENING,
     &PHOTOGRAPH,
     &PHOTOGRAPH_WITHDRAWAL,
+    &PAUSE,
+    &RESUMPTION,
+    &LOOK_PLAN,
+    &HANDOVER,
+    &HANDOVER_ANSWER,
+    &DECANTING,
 ];

@@ -32,6 +32,8 @@ impl Left {
         let shelved = stock::shelved(tx, batch).await?;
         let fillings: Vec<(i32, Decimal)> = jar_filling::table
             .filter(jar_filling::batch_id.eq(batch.0))
+            // What was decanted stands in its first jar.
+            .filter(jar_filling::decanted_from.is_null())
             .select((jar_filling::jars, jar_filling::grams))
             .load(tx.conn())
             .await?;

@@ -5,6 +5,9 @@ use recipes::stored::Recipe;
 use release::entries::Entry;
 use wire::bench::{EntryKind, Finding, FindingKind};
 use wire::ids::EntryId;
+use wire::long_work::Pause;
+
+use crate::pauses;
 
 /// A step that was done, by the entry that counts and the one that was written first: an honest correction costs nothing.
 struct Done {
@@ -15,7 +18,7 @@ struct Done {
 }
 
 /// Every step that is recorded as done before an earlier one, and every step that took less time than its words ask for.
-pub(crate) fn steps(recipe: &Recipe, entries: &[Entry]) -> Vec<Finding> {
+pub(crate) fn steps(recipe: &Recipe, entries: &[Entry], paused: &[Pause]) -> Vec<Finding> {
     let done = done(entries);
     let mut out = Vec::new();
     for one in &done {
@@ -38,12 +41,17 @@ pub(crate) fn steps(recipe: &Recipe, entries: &[Entry]) -> Vec<Finding> {
         }
         let Some(lasts) = lasts(&step.do_) else { continue };
         let Some(since) = since(one, &done, entries) else { continue };
-        let took = one.at - since;
+        let stood = pauses::interrupted(paused, since, one.at);
+        let took = one.at - since - stood;
         if took < lasts {
+            let but = match stood.is_zero() {
+                true => String::new(),
+                false => format!(", without the {} for which it was interrupted", words(stood)),
+            };
             out.push(Finding {
                 kind: FindingKind::TooFast,
                 sentence: format!(
-                    "Step {} lasts {}, but entry {} was written {} after what came before it.",
+                    "Step {} lasts {}, but entry {} was written {} after what came before it{but}.",
                     one.step,
                     words(lasts),
                     one.number,

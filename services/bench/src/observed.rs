@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use release::Record;
-use schema::{batch_observation, batch_shortening, jar, retained_sample};
+use schema::{batch_observation, batch_shortening, jar, jar_decanting, retained_sample};
 use store::{Credentials, Error, Result, Store, Tx, known_as, word};
 use uuid::Uuid;
 use wire::bench::Disposition;
@@ -69,11 +69,13 @@ pub(crate) struct InReach {
 /// # Errors
 /// Returns the errors of the database.
 pub(crate) async fn jars(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<InReach>> {
-    let all: Vec<(Uuid, i32, Option<Uuid>)> = jar::table
+    type Row = (Uuid, i32, Option<Uuid>, Option<Uuid>);
+    let all: Vec<Row> = jar::table
         .left_join(retained_sample::table.on(retained_sample::jar_id.eq(jar::id)))
+        .left_join(jar_decanting::table.on(jar_decanting::jar_id.eq(jar::id)))
         .filter(jar::batch_id.eq(id.0))
         .order(jar::number)
-        .select((jar::id, jar::number, retained_sample::jar_id.nullable()))
+        .select((jar::id, jar::number, retained_sample::jar_id.nullable(), jar_decanting::jar_id.nullable()))
         .load(tx.conn())
         .await?;
     let ids: Vec<Uuid> = all.iter().map(|(id, ..)| *id).collect();
@@ -83,11 +85,11 @@ pub(crate) async fn jars(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<InReach>> {
         .filter(|(_, handed)| handed.returned.is_none())
         .map(|(jar, _)| jar)
         .collect();
-    let one = |(id, number, sample): (Uuid, i32, Option<Uuid>)| InReach {
+    let one = |(id, number, sample, empty): Row| InReach {
         id,
         number: number.unsigned_abs(),
         sample: sample.is_some(),
-        here: !out.contains(&id),
+        here: empty.is_none() && !out.contains(&id),
     };
     Ok(all.into_iter().map(one).collect())
 }

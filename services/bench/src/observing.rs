@@ -75,7 +75,10 @@ async fn write<'t>(tx: &mut Tx<'t>, record: &Record<'t>, request: &NewObservatio
             errors.push(FieldError::new("/jar", cure));
         }
         Some(jar) if !jar.here && old.is_none() => {
-            let cure = format!("Jar {} was handed out. Enter the number of a jar that is here.", jar.number);
+            let cure = format!(
+                "Jar {} was handed out or is empty. Enter the number of a jar that is here.",
+                jar.number
+            );
             errors.push(FieldError::new("/jar", cure));
         }
         Some(_) => {}

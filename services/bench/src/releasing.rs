@@ -46,6 +46,7 @@ pub async fn release_sheet(
                 batch: id,
                 number: row.number.clone(),
                 maker: PersonId(row.maker_id),
+                own: record.is_made_by_caller(),
                 disposition: word(&row.disposition)?,
                 label: read.label,
                 cautions: read.cautions.iter().map(to_confirm).collect(),
@@ -76,7 +77,7 @@ pub async fn release(
             async |tx| {
                 let record = batches::access(tx, id, true).await?;
                 tx.instructor()?;
-                let own = record.is_makers();
+                let own = record.is_made_by_caller();
                 if own && policy::rules(tx).await?.second_person {
                     let cure = "You made this batch. Another instructor releases it.";
                     return Err(Error::Forbidden(cure.into()));

@@ -29,7 +29,7 @@ pub async fn review(
 ) -> Result<ReviewId> {
     let record = batches::access(tx, id, true).await?;
     let me = tx.instructor()?;
-    if record.is_makers() && policy::rules(tx).await?.second_person {
+    if record.is_made_by_caller() && policy::rules(tx).await?.second_person {
         return Err(Error::Forbidden("You may not review your own batch. Ask another instructor.".into()));
     }
     let to = state_after(request.verdict);

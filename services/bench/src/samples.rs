@@ -14,11 +14,16 @@ use wire::ids::{BatchId, PersonId};
 use wire::observations::DueObservation;
 use wire::page::{Page, PageQuery};
 
-/// Keeps jars of a batch as samples.
+/// Keeps jars of a batch as samples, from today on; of those that were filled before, with the reason.
 ///
 /// # Errors
 /// Returns the errors of the database.
-pub(crate) async fn keep(tx: &mut Tx<'_>, id: BatchId, jars: &[Uuid], today: NaiveDate) -> Result<()> {
+pub(crate) async fn keep(
+    tx: &mut Tx<'_>,
+    id: BatchId,
+    jars: &[Uuid],
+    (today, reason): (NaiveDate, Option<&str>),
+) -> Result<()> {
     let first_on = observing::next(today, today).ok_or_else(|| Error::internal("no day follows"))?;
     let (by, at) = (tx.person()?.id.0, tx.now());
     let row = |jar: &Uuid| {
@@ -26,6 +31,7 @@ pub(crate) async fn keep(tx: &mut Tx<'_>, id: BatchId, jars: &[Uuid], today: Nai
             retained_sample::jar_id.eq(*jar),
             retained_sample::batch_id.eq(id.0),
             retained_sample::first_on.eq(first_on),
+            retained_sample::reason.eq(reason),
             retained_sample::by_id.eq(by),
             retained_sample::at.eq(at),
         )

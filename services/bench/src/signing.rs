@@ -21,7 +21,7 @@ use crate::{adjusting, batches, deviations, holds};
 async fn signed<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> {
     let record = batches::access(tx, id, true).await?;
     tx.instructor()?;
-    if record.is_makers() && policy::rules(tx).await?.second_person {
+    if record.is_made_by_caller() && policy::rules(tx).await?.second_person {
         let cure = "You may sign nothing of your own batch. Ask another instructor.";
         return Err(Error::Forbidden(cure.into()));
     }
@@ -76,7 +76,7 @@ async fn release_insert<'t>(tx: &mut Tx<'t>, record: &Record<'t>, step: u16) -> 
         maker_id: record.row().maker_id,
         step: step.into(),
         by_id: tx.person()?.id.0,
-        own_release: record.is_makers(),
+        own_release: record.is_made_by_caller(),
         at: tx.now(),
     };
     let refused = |error: diesel::result::Error| {
@@ -156,7 +156,7 @@ async fn authorisation_insert<'t>(
         batch_id: batch.0,
         maker_id: record.row().maker_id,
         by_id: tx.person()?.id.0,
-        own_authorisation: record.is_makers(),
+        own_authorisation: record.is_made_by_caller(),
         at: tx.now(),
     };
     let refused = |error: diesel::result::Error| {

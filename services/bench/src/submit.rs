@@ -12,6 +12,7 @@ use crate::beside::Beside;
 use crate::counted;
 use crate::findings::findings;
 use crate::kept::BATCH;
+use crate::pauses;
 use crate::records::{advance, check};
 use crate::stored::Findings;
 
@@ -87,6 +88,7 @@ async fn put<'t>(
 ) -> Result<i32> {
     let id = record.batch();
     check(word(&record.row().state)?, BatchState::Submitted)?;
+    pauses::goes_on(&pauses::of_record(tx, record).await?, "Take it up again before you submit its record.")?;
     let answer = answer.map(str::trim);
     if answer.is_some_and(|text| !(1..=4000).contains(&text.chars().count())) {
         return Err(Error::field("/answer", "Enter 1 to 4000 characters, or omit the field."));

@@ -8,6 +8,7 @@ use store::{Error, Result, Tx};
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, Entry, Finding};
 use wire::ids::{BatchId, PersonId};
+use wire::long_work::Pause;
 
 use crate::batches::{self, Reading};
 
@@ -61,10 +62,12 @@ fn blind(record: BatchRecord, number: u32) -> Option<BatchRecord> {
     let BatchRecord {
         summary,
         version: _,
+        makers: _,
         policy_version,
         recipe,
         checks,
         hold_releases,
+        pauses,
         entries,
         findings: _,
         as_made,
@@ -86,6 +89,7 @@ fn blind(record: BatchRecord, number: u32) -> Option<BatchRecord> {
             opened_at: summary.opened_at,
         },
         version: 0,
+        makers: Vec::new(),
         policy_version,
         recipe,
         checks: checks
@@ -95,6 +99,16 @@ fn blind(record: BatchRecord, number: u32) -> Option<BatchRecord> {
         hold_releases: hold_releases
             .into_iter()
             .map(|one| wire::holds::HoldRelease { by: NOBODY, by_name: None, ..one })
+            .collect(),
+        pauses: pauses
+            .into_iter()
+            .map(|one| Pause {
+                by: NOBODY,
+                by_name: None,
+                resumed_by: one.resumed_by.map(|_| NOBODY),
+                resumed_by_name: None,
+                ..one
+            })
             .collect(),
         entries: entries.into_iter().map(unsigned).collect(),
         findings: submission.findings.clone(),

@@ -6,8 +6,8 @@
 use store::{Credentials, IdempotencyKey, Result};
 use wire::ids::{BatchId, JarId};
 use wire::jars::{
-    JarLabels, JarPage, JarSheet, Jars, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease,
-    ReleaseSheet,
+    JarLabels, JarPage, JarSheet, Jars, NewDecanting, NewDiscard, NewHanding, NewJarReturn, NewJars,
+    NewRelease, NewSample, ReleaseSheet,
 };
 
 use crate::Clinic;
@@ -140,4 +140,32 @@ pub async fn take_back(
     request: &NewJarReturn,
 ) -> Result<JarSheet> {
     ::bench::jar_take_back(&clinic.store, credentials, once, id, request).await
+}
+
+/// Fills the content of a jar into smaller ones of its batch.
+///
+/// # Errors
+/// As [`bench::decant`].
+pub async fn decant(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: JarId,
+    request: &NewDecanting,
+) -> Result<Jars> {
+    Ok(told(clinic, ::bench::decant(&clinic.store, credentials, once, id, request).await?))
+}
+
+/// Keeps a jar that stands on the shelf as a sample.
+///
+/// # Errors
+/// As [`bench::keep_as_sample`].
+pub async fn keep_as_sample(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    id: JarId,
+    request: &NewSample,
+) -> Result<Jars> {
+    Ok(told(clinic, ::bench::keep_as_sample(&clinic.store, credentials, once, id, request).await?))
 }

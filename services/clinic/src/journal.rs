@@ -9,6 +9,7 @@ use ed25519_dalek::SigningKey;
 use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
 use store::journal::{self, Check, EventRow, Kept};
 pub use store::journal::{Statement, StatementVerdict, Verdict, VouchedFor};
+use store::sql::batch_made_by;
 use store::sql::blind_batch;
 use store::{Actor, Credentials, Error, Result, Tx, known_as, page::PageRequest};
 use uuid::Uuid;
@@ -162,7 +163,8 @@ async fn may_read(tx: &mut Tx<'_>, query: &EventQuery) -> Result<()> {
                         .await?
                     }
                     _ => {
-                        let own = batch::table.filter(batch::id.eq(subject)).filter(batch::maker_id.eq(me.0));
+                        let own =
+                            batch::table.filter(batch::id.eq(subject)).filter(batch_made_by(batch::id, me.0));
                         diesel::select(diesel::dsl::exists(own)).get_result::<bool>(tx.conn()).await?
                     }
                 };

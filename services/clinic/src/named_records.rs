@@ -42,7 +42,7 @@ const NAMED: &str = "
         JOIN revision r ON r.id = b.revision_id
         JOIN formula f ON f.id = r.formula_id
         JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
-        WHERE b.id = ANY ($2) AND (b.maker_id = $1 OR $3)
+        WHERE b.id = ANY ($2) AND (batch_made_by(b.id, $1) OR $3)
             AND NOT blind_batch(b.id, $1)";
 
 /// The names of records, by their ids, in one statement. What the caller may not see has none.

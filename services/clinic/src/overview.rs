@@ -2,9 +2,9 @@
 //!
 //! Reads over several subjects, by open columns only: no amount, no method and no free text about them.
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{Array, BigInt, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{Array, BigInt, Bool, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use schema::person;
 use store::{Credentials, Result, Tx, word};
@@ -38,6 +38,8 @@ pub struct BatchInHand {
     pub since: DateTime<Utc>,
     /// Who decided last, and when, where a record came back.
     pub reviewed: Option<(String, DateTime<Utc>)>,
+    /// Until when its making is paused, where it is.
+    pub paused_until: Option<NaiveDate>,
 }
 
 /// A recipe that is open to the caller.
@@ -86,6 +88,8 @@ pub(crate) struct BatchRow {
     reviewer: Option<String>,
     #[diesel(sql_type = Nullable<Timestamptz>)]
     reviewed_at: Option<DateTime<Utc>>,
+    #[diesel(sql_type = Nullable<Date>)]
+    paused_until: Option<NaiveDate>,
 }
 
 impl BatchRow {
@@ -99,6 +103,7 @@ impl BatchRow {
             maker: self.maker,
             since: self.since,
             reviewed: self.reviewer.zip(self.reviewed_at),
+            paused_until: self.paused_until.filter(|_| self.state == BatchState::Making.as_str()),
         })
     }
 }
@@ -114,6 +119,25 @@ struct RecipeRow {
     #[diesel(sql_type = Timestamptz)]
     valid_until: DateTime<Utc>,
 }
+
+/// Batches of the libraries of `$1`, with their revision, their maker, and who did what last.
+const BATCHES: &str = "SELECT b.id, b.number, r.title, b.state, b.last_entry, p.name AS maker,
+            coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at,
+            batch_paused_until(b.id) AS paused_until
+     FROM batch b
+     JOIN revision r ON r.id = b.revision_id
+     JOIN formula f ON f.id = r.formula_id
+     JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
+     JOIN person p ON p.id = b.maker_id
+     LEFT JOIN LATERAL (
+         SELECT e.at FROM event e
+         WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action = 'submitted'
+         ORDER BY e.number DESC LIMIT 1) s ON true
+     LEFT JOIN LATERAL (
+         SELECT e.at, e.actor_id FROM event e
+         WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action IN ('returned', 'accepted', 'rejected')
+         ORDER BY e.number DESC LIMIT 1) v ON true
+     LEFT JOIN person w ON w.id = v.actor_id";
 
 /// Batches in some states: of the caller, or of everybody in the caller's libraries but the caller.
 async fn batches(tx: &mut Tx<'_>, states: &[&str], own: bool, newest: bool) -> Result<Vec<BatchInHand>> {
@@ -150,26 +174,11 @@ pub(crate) async fn rows_after(
     let me = tx.person()?.id.0;
     let order = if newest { "DESC" } else { "ASC" };
     // What was handed in for an assignment waits in the markers' queue.
-    let others = "b.maker_id <> $1 AND NOT EXISTS (SELECT FROM handed_work h
+    let others = "NOT batch_made_by(b.id, $1) AND NOT EXISTS (SELECT FROM handed_work h
         WHERE h.batch_id = b.id AND h.submission_number = b.last_submission AND h.state = 'submitted')";
     let whose = if own { "b.maker_id = $1" } else { others };
     let sql = format!(
-        "SELECT b.id, b.number, r.title, b.state, b.last_entry, p.name AS maker,
-                coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at
-         FROM batch b
-         JOIN revision r ON r.id = b.revision_id
-         JOIN formula f ON f.id = r.formula_id
-         JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
-         JOIN person p ON p.id = b.maker_id
-         LEFT JOIN LATERAL (
-             SELECT e.at FROM event e
-             WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action = 'submitted'
-             ORDER BY e.number DESC LIMIT 1) s ON true
-         LEFT JOIN LATERAL (
-             SELECT e.at, e.actor_id FROM event e
-             WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action IN ('returned', 'accepted', 'rejected')
-             ORDER BY e.number DESC LIMIT 1) v ON true
-         LEFT JOIN person w ON w.id = v.actor_id
+        "{BATCHES}
          WHERE {whose} AND b.state = ANY ($2) AND {that}
            AND ($4 IS NULL OR (coalesce(s.at, b.opened_at), b.id) > ($4, $5))
          ORDER BY since {order}, b.id LIMIT $3"
@@ -454,26 +463,12 @@ pub async fn batch_list(
         .read(credentials, async |tx| {
             let me = tx.person()?;
             let own = own || me.role != Role::Instructor;
-            let rows: Vec<BatchRow> = diesel::sql_query(
-                "SELECT b.id, b.number, r.title, b.state, b.last_entry, p.name AS maker,
-                        coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at
-                 FROM batch b
-                 JOIN revision r ON r.id = b.revision_id
-                 JOIN formula f ON f.id = r.formula_id
-                 JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
-                 JOIN person p ON p.id = b.maker_id
-                 LEFT JOIN LATERAL (
-             SELECT e.at FROM event e
-             WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action = 'submitted'
-             ORDER BY e.number DESC LIMIT 1) s ON true
-         LEFT JOIN LATERAL (
-             SELECT e.at, e.actor_id FROM event e
-             WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action IN ('returned', 'accepted', 'rejected')
-             ORDER BY e.number DESC LIMIT 1) v ON true
-         LEFT JOIN person w ON w.id = v.actor_id
-                 WHERE (b.maker_id = $1 OR NOT $2) AND NOT blind_batch(b.id, $1) AND ($3 IS NULL OR b.state = $3) AND ($4 IS NULL OR b.id < $4)
-                 ORDER BY b.id DESC LIMIT $5",
-            )
+            let rows: Vec<BatchRow> = diesel::sql_query(format!(
+                "{BATCHES}
+                     WHERE (b.maker_id = $1 OR NOT $2) AND NOT blind_batch(b.id, $1)
+                         AND ($3 IS NULL OR b.state = $3) AND ($4 IS NULL OR b.id < $4)
+                     ORDER BY b.id DESC LIMIT $5"
+            ))
             .bind::<SqlUuid, _>(me.id.0)
             .bind::<Bool, _>(own)
             .bind::<Nullable<Text>, _>(state.map(BatchState::as_str))

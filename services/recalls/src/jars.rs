@@ -51,7 +51,8 @@ pub(crate) async fn of_recall(tx: &mut Tx<'_>, id: RecallId) -> Result<HashMap<U
          LEFT JOIN LATERAL (
              SELECT * FROM recall_jar_outcome o WHERE o.recall_id = i.recall_id AND o.jar_id = j.id
              ORDER BY o.number DESC LIMIT 1) o ON true
-         WHERE i.recall_id = $1 ORDER BY j.batch_id, j.number",
+         WHERE i.recall_id = $1 AND NOT EXISTS (SELECT FROM jar_decanting d WHERE d.jar_id = j.id)
+         ORDER BY j.batch_id, j.number",
     )
     .bind::<SqlUuid, _>(id.0)
     .load(tx.conn())

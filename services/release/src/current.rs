@@ -22,19 +22,16 @@ pub struct CurrentSet<'t> {
 
 impl CurrentSet<'_> {
     /// The revision.
-    #[must_use]
     pub const fn revision(&self) -> RevisionId {
         self.revision
     }
 
     /// Its number among the sets of the revision.
-    #[must_use]
     pub const fn number(&self) -> i32 {
         self.number
     }
 
     /// Its digest.
-    #[must_use]
     pub const fn digest(&self) -> &Sha {
         &self.digest
     }

@@ -511,7 +511,7 @@ pub async fn review_insert<'t>(
             review::reviewer_id.eq(by.id().0),
             review::verdict.eq(request.verdict.as_str()),
             review::summary.eq(request.summary.trim()),
-            review::own_review.eq(record.is_makers()),
+            review::own_review.eq(record.is_made_by_caller()),
             review::at.eq(tx.now()),
         ))
         .execute(tx.conn())
@@ -531,7 +531,7 @@ pub async fn review_insert<'t>(
         diesel::insert_into(review_comment::table).values(comments).execute(tx.conn()).await?;
     }
     let mut detail = json!({ "review": id });
-    if record.is_makers() {
+    if record.is_made_by_caller() {
         detail["note"] = json!("reviewed by its maker");
     }
     tx.record(decided.detail(detail).keeps(&REVIEW, [id]));

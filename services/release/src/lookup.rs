@@ -160,7 +160,7 @@ static STATE: Sql = Sql::new(|| {
             JOIN revision r ON r.id = b.revision_id JOIN formula f ON f.id = r.formula_id
             JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = ask.person_id
             WHERE b.id = ask.batch_id
-              AND (b.maker_id = ask.person_id OR ask.role = 'instructor' AND NOT blind_batch(b.id, ask.person_id) AND {own})
+              AND (b.maker_id = ask.person_id OR batch_made_by(b.id, ask.person_id) OR ask.role = 'instructor' AND NOT blind_batch(b.id, ask.person_id) AND {own})
             LIMIT 1) AS held ON true",
         nested = open("n.nested_id"),
         own = open("b.revision_id"),

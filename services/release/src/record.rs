@@ -1,7 +1,7 @@
 //! The record of a batch: what it asked for, what was written into it, what was found and how it was judged.
 //!
-//! A batch's maker reads it while a member of the library, and instructors of the library who hold a grant for its
-//! revision. To everybody else it does not exist. Only the maker writes into it. API clients read labels and no record.
+//! A batch's makers read it while members of the library, and instructors of the library who hold a grant for its
+//! revision. To everybody else it does not exist. Only who has it writes into it. API clients read labels and no record.
 
 use canonical::Sha;
 use diesel::prelude::*;
@@ -9,7 +9,7 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use locks::Locks;
 use schema::{BatchRow, batch, formula, gate, library_member, revision};
 use store::actor::{Actor, Brand};
-use store::{Error, Result, Tx, sql::blind_batch};
+use store::{Error, Result, Tx, sql::batch_made_by, sql::blind_batch};
 use uuid::Uuid;
 use wire::bench::BatchRecord;
 use wire::ids::{BatchId, HolderId, RevisionId};
@@ -26,42 +26,42 @@ pub struct Record<'t> {
     digest: Sha,
     cautions_current: bool,
     me: HolderId,
+    made: bool,
     _brand: Brand<'t>,
 }
 
 impl Record<'_> {
     /// The batch.
-    #[must_use]
     pub const fn batch(&self) -> BatchId {
         BatchId(self.row.id)
     }
 
     /// The revision that the batch was opened with.
-    #[must_use]
     pub const fn revision(&self) -> RevisionId {
         RevisionId(self.row.revision_id)
     }
 
     /// The digest of that revision.
-    #[must_use]
     pub const fn digest(&self) -> &Sha {
         &self.digest
     }
 
     /// What is open of the batch.
-    #[must_use]
     pub const fn row(&self) -> &BatchRow {
         &self.row
     }
 
     /// Whether the caution set that it was opened under is the current one.
-    #[must_use]
     pub const fn cautions_current(&self) -> bool {
         self.cautions_current
     }
 
-    /// Whether the caller is its maker.
-    #[must_use]
+    /// Whether the caller made it, or a part of it before it was handed over. Such a caller decides nothing about it.
+    pub const fn is_made_by_caller(&self) -> bool {
+        self.made
+    }
+
+    /// Whether the caller is its maker: who has it now.
     pub fn is_makers(&self) -> bool {
         self.me.0 == self.row.maker_id
     }
@@ -130,6 +130,7 @@ pub async fn access_for_label<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Access
 async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>> {
     let actor = tx.actor()?.clone();
     let me = actor.holder();
+    let of_caller = (blind_batch(batch::id, me.0), batch_made_by(batch::id, me.0));
     // Of the libraries that the caller is a member of.
     let of_members = batch::table
         .inner_join(revision::table.on(revision::id.eq(batch::revision_id)))
@@ -138,14 +139,15 @@ async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>
         .left_join(gate::table.on(gate::revision_id.eq(revision::id)))
         .filter(batch::id.eq(id.0))
         .filter(library_member::holder_id.eq(me.0))
-        .select((BatchRow::as_select(), gate::caution_digest.nullable(), blind_batch(batch::id, me.0)));
+        .select((BatchRow::as_select(), gate::caution_digest.nullable(), of_caller));
     let find = async |conn: &AsyncPgConnection| Ok(of_members.first(&mut &*conn).await.optional()?);
-    let row: Option<(BatchRow, Option<Vec<u8>>, bool)> = match lock {
+    type Found = (BatchRow, Option<Vec<u8>>, (bool, bool));
+    let row: Option<Found> = match lock {
         true => locks::lock_then(tx, Locks::new().batch(id), find).await?,
         false => find(tx.conn()).await?,
     };
-    let Some((row, cautions, blind)) = row else { return Ok(Access::Hidden) };
-    let of_another = row.maker_id != me.0 && matches!(actor, Actor::Person(_));
+    let Some((row, cautions, (blind, made))) = row else { return Ok(Access::Hidden) };
+    let of_another = !made && matches!(actor, Actor::Person(_));
     if of_another && !actor.is_instructor() {
         return Ok(Access::Hidden);
     }
@@ -155,7 +157,7 @@ async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>
     }
     let digest = sha(row.revision_digest.clone())?;
     let cautions_current = cautions.as_ref() == Some(&row.caution_digest);
-    let record = Box::new(Record { row, digest, cautions_current, me, _brand: Brand::default() });
+    let record = Box::new(Record { row, digest, cautions_current, me, made, _brand: Brand::default() });
     Ok(if blind && of_another { Access::Blind(record) } else { Access::Open(record) })
 }
 

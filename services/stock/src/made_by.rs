@@ -3,6 +3,7 @@
 use diesel::prelude::*;
 use diesel_async::RunQueryDsl;
 use schema::batch;
+use store::sql::batch_made_by;
 use store::{Error, Result, Tx};
 use uuid::Uuid;
 
@@ -22,13 +23,16 @@ pub(crate) async fn of(tx: &mut Tx<'_>, batch: Option<Uuid>) -> Result<Option<Ma
     Ok(Some(MadeBy { batch, maker }))
 }
 
-/// Whether the caller made what stands in a lot and lets it in themselves.
+/// Whether the caller made what stands in a lot, or a part of it, and lets it in themselves.
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] if they did and the policy demands a second person.
 pub(crate) async fn own(tx: &mut Tx<'_>, batch: Option<Uuid>) -> Result<bool> {
     let me = tx.person()?.id.0;
-    let own = of(tx, batch).await?.is_some_and(|made| made.maker == me);
+    let own = match batch {
+        Some(batch) => diesel::select(batch_made_by(batch, me)).get_result(tx.conn()).await?,
+        None => false,
+    };
     if own && policy::rules(tx).await?.second_person {
         return Err(Error::Forbidden("You made this. Another instructor lets it in.".into()));
     }

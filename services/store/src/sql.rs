@@ -13,6 +13,9 @@ extern "SQL" {
 
     /// As [`blind_work()`], of the work that a batch counts for.
     fn blind_batch(of_batch: Uuid, reader: Uuid) -> Bool;
+
+    /// Whether somebody made a batch, or a part of it.
+    fn batch_made_by(batch: Uuid, person: Uuid) -> Bool;
 }
 
 diesel::infix_operator!(Collated, " COLLATE ", Text, backend: diesel::pg::Pg);

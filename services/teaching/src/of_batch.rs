@@ -48,6 +48,7 @@ pub async fn counts_for(store: &Store, credentials: &Credentials, id: BatchId) -
                  LEFT JOIN assignment_work w ON w.assignment_id = a.id AND w.person_id = b.maker_id
                  LEFT JOIN work_batch c ON c.batch_id = b.id AND c.work_id = w.id
                  WHERE b.id = $1 AND b.maker_id = $2
+                   AND NOT EXISTS (SELECT FROM maker_of_batch o WHERE o.batch_id = b.id AND o.person_id <> $2)
                    AND NOT EXISTS (SELECT FROM work_batch x
                        WHERE x.batch_id = b.id AND x.work_id IS DISTINCT FROM w.id)
                    AND (c.work_id IS NOT NULL OR b.state NOT IN ('accepted', 'rejected', 'abandoned'))

@@ -268,6 +268,7 @@ async fn countable(tx: &mut Tx<'_>, row: &versions::Row, of: PersonId) -> Result
          JOIN assignment_formula f ON f.formula_id = r.formula_id AND f.assignment_id = $1 AND f.version_number = $2
          LEFT JOIN work_batch c ON c.batch_id = b.id
          WHERE b.maker_id = $3 AND b.state IN ('making', 'returned', 'submitted')
+           AND NOT EXISTS (SELECT FROM maker_of_batch o WHERE o.batch_id = b.id AND o.person_id <> $3)
            AND (c.work_id IS NULL OR c.work_id = $4)
            AND NOT (b.state = 'submitted' AND EXISTS (SELECT FROM handed_work s
                WHERE s.batch_id = b.id AND s.submission_number = b.last_submission))

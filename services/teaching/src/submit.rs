@@ -169,9 +169,9 @@ async fn is_submitted(tx: &mut Tx<'_>, id: BatchId) -> Result<bool> {
 }
 
 #[derive(QueryableByName)]
-struct Assigned {
+struct Says {
     #[diesel(sql_type = diesel::sql_types::Bool)]
-    is_assigned: bool,
+    holds: bool,
 }
 
 /// Refuses a batch of somebody else, of another formula, or that counts for other work.
@@ -192,16 +192,26 @@ async fn counts(
     let Some((_, formula)) = found.filter(|(maker, _)| *maker == me.0) else {
         return refuse("You have no batch with this ID. Choose one of your own batches.");
     };
-    let assigned: Assigned = diesel::sql_query(
+    let several: Says =
+        diesel::sql_query("SELECT count(*) > 1 AS holds FROM maker_of_batch WHERE batch_id = $1")
+            .bind::<SqlUuid, _>(id.0)
+            .get_result(tx.conn())
+            .await?;
+    if several.holds {
+        return refuse(
+            "This batch was handed over, so several people made it. Open another batch for the assignment.",
+        );
+    }
+    let assigned: Says = diesel::sql_query(
         "SELECT EXISTS (SELECT FROM assignment_formula
-             WHERE assignment_id = $1 AND version_number = $2 AND formula_id = $3) AS is_assigned",
+             WHERE assignment_id = $1 AND version_number = $2 AND formula_id = $3) AS holds",
     )
     .bind::<SqlUuid, _>(row.id)
     .bind::<Integer, _>(row.current_version)
     .bind::<SqlUuid, _>(formula)
     .get_result(tx.conn())
     .await?;
-    if !assigned.is_assigned {
+    if !assigned.holds {
         return refuse(
             "This batch is of a formula that is not assigned. Choose a batch of an assigned formula.",
         );

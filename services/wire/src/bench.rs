@@ -9,8 +9,10 @@ use crate::calculations::use_by::UseByAnswer;
 use crate::checks::Check;
 use crate::deviations::Authorisation;
 use crate::figure::Figure;
+use crate::handovers::Maker;
 use crate::holds::HoldRelease;
 use crate::ids::{BatchId, EntryId, LotId, PersonId, ReviewId, RevisionId};
+use crate::long_work::Pause;
 use crate::mark::NewMark;
 use crate::recipe::{Evaluation, MakeFor, Recipe};
 use crate::safety::CautionInRecipe;
@@ -509,6 +511,9 @@ pub struct BatchRecord {
     pub summary: BatchSummary,
     /// The version of the record: it grows with everything that is written into it.
     pub version: u64,
+    /// Everybody who made it, where it was handed over: `maker` has it now. None of them decides about it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub makers: Vec<Maker>,
     /// The version of the clinic's policy it is made under.
     pub policy_version: u32,
     /// The recipe as it was released to the maker.
@@ -519,6 +524,9 @@ pub struct BatchRecord {
     /// The holds of the method that a second person has released.
     #[serde(default)]
     pub hold_releases: Vec<HoldRelease>,
+    /// For what it was left, the first pause first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pauses: Vec<Pause>,
     /// Every entry, corrected ones too.
     pub entries: Vec<Entry>,
     /// The present findings.

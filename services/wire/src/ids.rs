@@ -52,6 +52,8 @@ id! {
     EntryId,
     /// One check before the start of a batch.
     CheckId,
+    /// One offer of a batch to another maker.
+    HandoverId,
     /// One observation of a batch in its jars.
     ObservationId,
     /// One photograph of a batch.

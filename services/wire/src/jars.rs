@@ -61,6 +61,14 @@ pub struct Jar {
     #[serde(default)]
     #[schema(example = false)]
     pub sample: bool,
+    /// The number of the jar whose content fills it; absent where it was filled from the yield.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub decanted_from: Option<u32>,
+    /// The numbers of the jars into which its content was filled. It is empty then.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(example = json!([]))]
+    pub decanted_into: Vec<u32>,
     /// Where it went. For instructors; absent while it is here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = json!(null))]
@@ -123,6 +131,44 @@ pub struct NewHanding {
     pub cautions_told: bool,
     /// That it was told how long it keeps once it was opened. Must be `true`.
     pub opening_told: bool,
+}
+
+/// Jars of one size into which another is decanted.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DecantInto {
+    /// How many.
+    #[schema(example = 2)]
+    pub jars: u32,
+    /// What each holds: a mass, or a volume together with `density`.
+    #[schema(example = "5 g")]
+    pub fill: String,
+    /// The density of the product, as it was measured: for a fill by volume.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub density: Option<String>,
+}
+
+/// Filling the content of a jar into smaller ones of its batch.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({ "into": [{ "jars": 2, "fill": "5 g" }], "reason": "A small jar is needed." }))]
+pub struct NewDecanting {
+    /// The sizes, 1 to 10. Together they hold no more than the jar; what is missing was lost.
+    pub into: Vec<DecantInto>,
+    /// Why, 1 to 1000 characters.
+    #[schema(example = "A small jar is needed.")]
+    pub reason: String,
+}
+
+/// Keeping a jar as a sample that was filled before.
+#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({ "reason": "The first sample was used up." }))]
+pub struct NewSample {
+    /// Why, 1 to 1000 characters.
+    #[schema(example = "The first sample was used up.")]
+    pub reason: String,
 }
 
 /// Taking a jar back.
@@ -289,6 +335,10 @@ pub struct CautionToConfirm {
 /// What is read before a release: the label by what was weighed, each of its cautions, and what stands in the way.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct ReleaseSheet {
+    /// Whether the caller made it, or a part of it: then somebody else releases it, where the policy has a second person.
+    #[serde(default)]
+    #[schema(example = false)]
+    pub own: bool,
     /// The batch.
     pub batch: BatchId,
     /// Its number.
@@ -341,6 +391,8 @@ pub struct JarPage {
     pub today: NaiveDate,
     /// Whether it may be used.
     pub stands: JarStands,
+    /// The numbers of the jars into which its content was filled.
+    pub decanted_into: Vec<u32>,
     /// Whether its last day was brought forward after a sample was looked at.
     pub shortened: bool,
     /// What stands on its label.
@@ -372,6 +424,8 @@ pub enum JarStands {
     NotReleased,
     /// It is kept as a sample.
     Sample,
+    /// It is empty: its content was filled into other jars of its batch.
+    Empty,
     /// It was made for practice.
     PracticeOnly,
     /// Its formula was withdrawn, or a new warning stops it.

@@ -7,7 +7,7 @@ use stillroom_tests::{Answer, Caller, pictures};
 use uuid::Uuid;
 
 use super::document::Operation;
-use super::stage::Stage;
+use super::stage::{INSTRUCTOR, Stage};
 use crate::formulas::infused_oil;
 
 /// Sends an operation in a case as the caller of a column. What it used up is made anew for the next.
@@ -27,7 +27,7 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
     let segment = operation.path.trim_start_matches("/v1/").split('/').next().unwrap_or_default();
     match segment {
         "formulas" => fill("id", &id.formula),
-        "revisions" | "batches" | "amendments" | "lots" | "recalls" | "jars" | "reactions" => {
+        "revisions" | "batches" | "amendments" | "lots" | "recalls" | "jars" | "reactions" | "handovers" => {
             fill("id", &id.id)
         }
         "api-clients" => fill("id", &id.id),
@@ -234,6 +234,14 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/batches/{id}/hold-releases" => json!({ "step": 1 }),
         "POST /v1/batches/{id}/jars" => json!({ "jars": 1, "fill": "10 g" }),
         "POST /v1/batches/{id}/observations" => json!({ "jar": 1, "seen": ["mould"] }),
+        "POST /v1/batches/{id}/handovers" => {
+            json!({ "to": stage.callers[INSTRUCTOR].id, "reason": "The maker is away." })
+        }
+        "POST /v1/handovers/{id}/answer" => json!({ "answer": "accepted" }),
+        "POST /v1/batches/{id}/pauses" => json!({ "why": "macerating", "until": "2026-03-20" }),
+        "POST /v1/batches/{id}/look-plans" => {
+            json!({ "what": ["shake"], "every_days": 1, "until": "2026-03-20" })
+        }
         "POST /v1/batches/{id}/shortenings" => {
             json!({ "observation": or_somebody(&observed(stage, id).await), "last_day": "2026-03-10", "reason": "Mould." })
         }
@@ -252,6 +260,10 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         }
         "POST /v1/recalls/{id}/outcomes" => json!({ "item": 1, "outcome": "destroyed" }),
         "POST /v1/recalls/{id}/jar-outcomes" => json!({ "item": 1, "jars": [1], "outcome": "returned" }),
+        "POST /v1/jars/{id}/decanting" => {
+            json!({ "into": [{ "jars": 2, "fill": "5 g" }], "reason": "A small jar is needed." })
+        }
+        "POST /v1/jars/{id}/sample" => json!({ "reason": "The first one was used up." }),
         "POST /v1/jars/{id}/handing" => json!({
             "reference": "C-1042", "suitability_asked": true, "cautions_told": true, "opening_told": true,
         }),

@@ -48,7 +48,7 @@ pub(crate) struct Stage {
 }
 
 const STUDENT: usize = 1;
-const INSTRUCTOR: usize = 3;
+pub(crate) const INSTRUCTOR: usize = 3;
 const AUTHOR: usize = 4;
 const CLIENT: usize = 7;
 const BARE_CLIENT: usize = 8;
@@ -157,6 +157,13 @@ impl Stage {
                 let name = format!("bystander.{}", Uuid::now_v7().simple());
                 let person = self.clinic.person(&name, "student").await;
                 Thing { id: person.id, formula: String::new() }
+            }
+            "offered" => {
+                let batch = self.batch("other's making").await;
+                let offer = json!({ "to": self.callers[STUDENT].id });
+                let path = format!("/v1/batches/{batch}/handovers");
+                let id = self.other_student.post(&path, offer).await.expect(201).text_at("/handovers/0/id");
+                Thing { id, formula: String::new() }
             }
             batch => Thing { id: self.batch(batch).await, formula: String::new() },
         };
@@ -395,6 +402,10 @@ impl Stage {
         if state != "planned" {
             let note = json!({ "kind": "observation", "note": "The flowers are dry." });
             maker.post(&format!("{path}/entries"), note).await.expect(201);
+        }
+        if state == "paused" {
+            let pause = json!({ "why": "macerating", "until": "2026-03-20" });
+            maker.post(&format!("{path}/pauses"), pause).await.expect(201);
         }
         let accepted = ["accepted", "filled"].contains(&state);
         if accepted {

@@ -250,6 +250,10 @@ GET    /v1/batches/{id}/jars/leaflet.pdf   other's filled        401     404   4
 GET    /v1/batches/{id}/jars/leaflet.pdf   instructor's filled   401     404   404   200   200   404    404    200   403
 GET    /v1/jars/{id}                       released              401     403   403   200   200   404    403    403   403
 POST   /v1/jars/{id}/handing               released              401     403   403   201   201   404    403    403   403
+POST   /v1/jars/{id}/decanting             released              401     201   404   201   201   404    404    403   403
+POST   /v1/jars/{id}/decanting             handed out            401     409   404   409   409   404    404    403   403
+POST   /v1/jars/{id}/sample                released              401     201   404   201   201   404    404    403   403
+POST   /v1/jars/{id}/sample                handed out            401     409   404   409   409   404    404    403   403
 POST   /v1/jars/{id}/return                handed out            401     403   403   201   201   404    403    403   403
 GET    /v1/batches/{id}/label              own making            401     200   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/label              other's making        401     404   404   200   200   404    404    200   403
@@ -272,6 +276,32 @@ POST   /v1/batches/{id}/checks             own making            401     201   4
 POST   /v1/batches/{id}/checks             own submitted         401     409   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/checks             other's making        401     404   404   403   403   404    404    403   403
 POST   /v1/batches/{id}/checks             instructor's making   401     404   404   201   403   404    404    403   403
+GET    /v1/batches/{id}/handovers          own making            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/handovers          other's making        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/handovers          instructor's making   401     404   404   200   200   404    404    403   403
+POST   /v1/batches/{id}/handovers          own making            401     201   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/handovers          own submitted         401     409   404   409   409   404    404    403   403
+POST   /v1/batches/{id}/handovers          other's making        401     404   404   201   201   404    404    403   403
+POST   /v1/batches/{id}/handovers          instructor's making   401     404   404   422   422   404    404    403   403
+GET    /v1/handovers                       -                     401     200   200   200   200   200    200    403   403
+GET    /v1/handovers/{id}                  offered               401     200   404   404   404   404    404    403   403
+POST   /v1/handovers/{id}/answer           offered               401     201   404   404   404   404    404    403   403
+GET    /v1/batches/{id}/long-work          own making            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/long-work          other's making        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/long-work          instructor's making   401     404   404   200   200   404    404    403   403
+POST   /v1/batches/{id}/pauses             own planned           401     409   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/pauses             own making            401     201   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/pauses             own submitted         401     409   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/pauses             other's making        401     404   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/pauses             instructor's making   401     404   404   201   403   404    404    403   403
+POST   /v1/batches/{id}/resumptions        own making            401     409   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/resumptions        own paused            401     201   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/resumptions        other's paused        401     404   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/resumptions        instructor's paused   401     404   404   201   403   404    404    403   403
+POST   /v1/batches/{id}/look-plans         own making            401     201   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/look-plans         other's making        401     404   404   403   403   404    404    403   403
+POST   /v1/batches/{id}/look-plans         instructor's making   401     404   404   201   403   404    404    403   403
+GET    /v1/long-work                       -                     401     200   200   200   200   200    200    403   403
 POST   /v1/batches/{id}/hold-releases      own planned           401     403   404   409   409   404    404    403   403
 POST   /v1/batches/{id}/hold-releases      own making            401     403   404   422   422   404    404    403   403
 POST   /v1/batches/{id}/hold-releases      other's making        401     404   404   422   422   404    404    403   403

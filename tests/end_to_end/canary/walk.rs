@@ -125,6 +125,7 @@ async fn every_id(url: &str) -> Known {
         ("LotId", "lot"),
         ("RecallId", "recall"),
         ("JarId", "jar"),
+        ("HandoverId", "batch_handover"),
         ("ObservationId", "batch_observation"),
         ("PhotographId", "batch_photograph"),
         ("ReactionCaseId", "reaction_case"),

@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 118] = [
+const RIGHTS: [(&str, &str); 125] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -35,11 +35,16 @@ const RIGHTS: [(&str, &str); 118] = [
     ("batch_decision", SELECT_INSERT),
     ("batch_decision_caution", SELECT_INSERT),
     ("batch_entry", SELECT_INSERT),
+    ("batch_handover", SELECT_INSERT),
+    ("batch_handover_answer", SELECT_INSERT),
     ("batch_hold_release", SELECT_INSERT),
     ("batch_label", SELECT_INSERT),
+    ("batch_look_plan", SELECT_INSERT),
     ("batch_observation", SELECT_INSERT),
     ("batch_photograph", SELECT_INSERT),
+    ("batch_pause", SELECT_INSERT),
     ("batch_recipe", SELECT_INSERT),
+    ("batch_resumption", SELECT_INSERT),
     ("batch_shortening", SELECT_INSERT),
     ("caution", SELECT_INSERT),
     ("caution_reading", SELECT_INSERT),
@@ -57,9 +62,11 @@ const RIGHTS: [(&str, &str); 118] = [
     ("gate", SELECT_INSERT),
     ("idempotency", AND_DELETE),
     ("jar", SELECT_INSERT),
+    ("jar_decanting", SELECT_INSERT),
     ("jar_filling", SELECT_INSERT),
     ("jar_handing", SELECT_INSERT),
     ("jar_return", SELECT_INSERT),
+    ("maker_of_batch", "SELECT"),
     ("recall_jar_outcome", SELECT_INSERT),
     ("library", SELECT_INSERT),
     ("library_member", AND_DELETE),

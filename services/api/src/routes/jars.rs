@@ -5,7 +5,10 @@ use actix_web::HttpRequest;
 use actix_web::web::Data;
 use clinic::jars;
 use wire::ids::{BatchId, JarId};
-use wire::jars::{JarSheet, Jars, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease, ReleaseSheet};
+use wire::jars::{
+    JarSheet, Jars, NewDecanting, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease, NewSample,
+    ReleaseSheet,
+};
 
 use crate::answer::{self, Answer};
 use crate::body::Create;
@@ -23,7 +26,9 @@ pub(super) fn routes(config: &mut impl Mount) {
         batch_discard,
         jar_view,
         jar_hand,
-        jar_return
+        jar_return,
+        jar_decant,
+        jar_keep
     );
 }
 
@@ -147,4 +152,38 @@ async fn jar_return(
 ) -> Answer {
     let back = jars::take_back(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
     answer::created(&format!("/v1/jars/{}", id.0), &back)
+}
+
+/// Decant a jar
+///
+/// What a jar on the shelf holds is filled into smaller ones of its batch, with numbers, codes and pages of their own. They keep
+/// as long as the jar did, and hold no more together; what is missing was lost. The jar is empty then. Never of a jar that was
+/// handed out, whether or not it came back, of a sample, or of what was recalled.
+#[utoipa::path(post, path = "/v1/jars/{id}/decanting",
+    tag = "batches", params(("id" = JarId, Path, description = "The jar")),
+    request_body = NewDecanting, responses((status = 201, body = Jars)))]
+async fn jar_decant(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<JarId>,
+    create: Create<NewDecanting>,
+) -> Answer {
+    let after = jars::decant(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&format!("/v1/batches/{}/jars", after.batch), &after)
+}
+
+/// Keep a jar as a sample
+///
+/// One that was filled before and stands on the shelf, with the reason. It is looked at on its days, and never handed out.
+#[utoipa::path(post, path = "/v1/jars/{id}/sample",
+    tag = "batches", params(("id" = JarId, Path, description = "The jar")),
+    request_body = NewSample, responses((status = 201, body = Jars)))]
+async fn jar_keep(
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<JarId>,
+    create: Create<NewSample>,
+) -> Answer {
+    let kept = jars::keep_as_sample(&state.clinic, &caller.0, &create.once, id.0, &create.body).await?;
+    answer::created(&format!("/v1/batches/{}/jars", kept.batch), &kept)
 }

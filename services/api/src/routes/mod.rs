@@ -11,9 +11,11 @@ mod competencies;
 mod docs;
 mod formulas;
 mod grid;
+mod handovers;
 mod jars;
 mod labels;
 mod libraries;
+mod long_work;
 mod marks;
 mod materials;
 mod moderation;
@@ -46,6 +48,8 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(formulas::routes)
         .configure(revisions::routes)
         .configure(batches::routes)
+        .configure(long_work::routes)
+        .configure(handovers::routes)
         .configure(jars::routes)
         .configure(observations::routes)
         .configure(photographs::routes)

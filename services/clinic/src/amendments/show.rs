@@ -274,8 +274,8 @@ async fn reached(tx: &mut Tx<'_>, id: Uuid, revisions: &[Uuid]) -> Result<Vec<Pe
     let until = decided.unwrap_or(tx.now());
     let since = until - A_YEAR;
     Ok(diesel::sql_query(
-        "SELECT b.revision_id, b.maker_id AS holder_id, p.name, 'made' AS how, b.number AS batch, b.opened_at AS at
-         FROM batch b JOIN person p ON p.id = b.maker_id
+        "SELECT b.revision_id, m.person_id AS holder_id, p.name, 'made' AS how, b.number AS batch, b.opened_at AS at
+         FROM batch b JOIN maker_of_batch m ON m.batch_id = b.id JOIN person p ON p.id = m.person_id
          WHERE b.revision_id = ANY($1) AND b.opened_at > $2 AND b.opened_at <= $3
          UNION ALL
          SELECT a.revision_id, a.holder_id, coalesce(p.name, c.name), 'pulled', NULL, min(u.at)

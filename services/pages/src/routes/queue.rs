@@ -7,6 +7,7 @@ use askama::Template;
 use clinic::overview::{self, BatchInHand, RevisionInHand};
 use clinic::{amendments, formulary, marking, moderation, reactions, waiting as in_hand};
 use wire::amendments::{Amendment, AmendmentQuery, AmendmentState};
+use wire::handovers::Handover;
 use wire::ids::AcknowledgementId;
 use wire::page::PageQuery;
 use wire::reactions::{ReactionCaseState, ReactionCaseSummary, ReactionQuery};
@@ -19,6 +20,7 @@ use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
 use crate::routes::appealed;
+use crate::routes::bench::{handovers, long_work};
 use crate::routes::jars::observing::{self, Due};
 use crate::routes::waiting::{self, Asked, Waiting};
 use crate::texts::t;
@@ -45,6 +47,10 @@ struct QueuePage {
     cases: Vec<ReactionCaseSummary>,
     /// Batches whose samples are to be looked at.
     samples: Vec<Due>,
+    /// The visitor's own batches that are to be looked at or taken up again.
+    long: Vec<long_work::Due>,
+    /// Batches that are offered to the visitor.
+    offered: Vec<Handover>,
     holds: Vec<BatchInHand>,
     review: Vec<BatchInHand>,
     review_next: String,
@@ -82,6 +88,8 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
     let frame = visitor.frame(t("queue-title"));
     let work = waiting::waiting(&visitor, &frame, asked).await?;
     let samples = observing::due(&visitor, &frame).await?;
+    let long = long_work::due(&visitor, &frame).await?;
+    let offered = handovers::waiting(&visitor).await?;
     let now = visitor.clinic().clock().now();
     let once = visitor.pages().once();
     let (day, now) = (frame.short_day(&frame.today()), frame.time(&now));
@@ -96,6 +104,8 @@ async fn queue(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
             seconds,
             cases,
             samples,
+            long,
+            offered,
             holds,
             review: rest.items,
             review_next: next,

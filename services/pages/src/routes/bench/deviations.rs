@@ -103,7 +103,9 @@ async fn deviations_shown(
         other => shown(&other?)?,
     };
     let frame = visitor.frame(t("deviations-link")).with("forms.js");
-    let (own, state) = (record.summary.maker == visitor.person().id, record.summary.state);
+    let me = visitor.person().id;
+    let (own, state) = (record.summary.maker == me, record.summary.state);
+    let made = own || record.makers.iter().any(|one| one.person == me);
     let is_one = |one: &&Entry| {
         one.deviation.is_some() || matches!(one.kind, EntryKind::Deviation | EntryKind::Adjustment)
     };
@@ -123,7 +125,7 @@ async fn deviations_shown(
         unsaid: unsaid.map(|finding| spelled(&finding.sentence)).collect(),
         deviations: live.map(|one| deviation(visitor, &frame, &record, one)).collect(),
         may_write: own && writable(state),
-        may_authorise: !own
+        may_authorise: !made
             && visitor.role() == Role::Instructor
             && matches!(state, BatchState::Making | BatchState::Submitted | BatchState::Returned),
         once: visitor.pages().once(),

@@ -28,7 +28,9 @@ use written::{entries, meant, write_entries};
 mod adjusting;
 mod checks;
 mod deviations;
+pub(in crate::routes) mod handovers;
 mod list;
+pub(in crate::routes) mod long_work;
 mod offline;
 mod outcome;
 mod record;
@@ -40,6 +42,8 @@ pub(super) fn routes(mount: &mut impl Mount) {
     checks::routes(mount);
     deviations::routes(mount);
     adjusting::routes(mount);
+    long_work::routes(mount);
+    handovers::routes(mount);
     outcome::routes(mount);
     mount.post("/batches/{id}/entries", write);
     mount.post("/batches/{id}/entries/list", write_all);
@@ -180,6 +184,10 @@ async fn at(
     let maker = record.summary.maker == visitor.person().id;
     if !maker || !writable(record.summary.state) {
         return Ok(to(&format!("/batches/{id}")));
+    }
+    // While it is paused nothing goes on here; what was written before is corrected all the same.
+    if asked.correct.is_empty() && !long_work::paused(&visitor.frame(String::new()), &record).is_empty() {
+        return Ok(to(&format!("/batches/{id}/long-work")));
     }
     let frame = visitor.frame(record.summary.title.clone()).with("forms.js").with("bench.js");
     let mut acts = acts::acts(&frame, &record, &aids);

@@ -11,7 +11,7 @@ use wire::ids::BatchId;
 use wire::jars::{BatchDecision, BatchDecisionKind, Jars, NewJars, grouped};
 use wire::people::Role;
 
-use super::handing;
+use super::{emptied, handing};
 use crate::answer::{page, to};
 use crate::form::{self, Form};
 use crate::frame::Frame;
@@ -38,6 +38,10 @@ struct Row {
     handing: String,
     went: String,
     sample: bool,
+    /// From which jar it was filled, or into which ones.
+    decanted: String,
+    /// Whether it stands on the shelf, full.
+    on_shelf: bool,
 }
 
 #[derive(Template)]
@@ -97,24 +101,31 @@ async fn shown(
     let hands = visitor.role() == Role::Instructor;
     let until = |day: &NaiveDate| frame.day(day);
     let fields = fields::fields("fill", &FILL, form, cures);
+    let usable = !matches!(of.disposition, Disposition::Recalled | Disposition::Discarded);
     let page_of = JarsPage {
         id,
         number: of.number,
         title: of.title,
         stands: stands(of.disposition),
         left: of.left.unwrap_or_default(),
-        may_fill: !matches!(of.disposition, Disposition::Recalled | Disposition::Discarded),
+        may_fill: usable,
         may_decide: visitor.role() == Role::Instructor && of.disposition != Disposition::Discarded,
         jars: of
             .jars
             .into_iter()
             .map(|jar| Row {
+                decanted: emptied::from(&jar),
+                on_shelf: usable && !jar.sample && jar.handed.is_none() && jar.decanted_into.is_empty(),
                 number: jar.number,
                 fill: jar.fill,
                 until: jar.use_by.as_ref().map(until).unwrap_or_else(|| t("jar-undated")),
                 page: jar.page,
                 sample: jar.sample,
-                handing: if hands && !jar.sample { format!("/handing/{}", jar.id) } else { String::new() },
+                handing: if hands && !jar.sample && jar.decanted_into.is_empty() {
+                    format!("/handing/{}", jar.id)
+                } else {
+                    String::new()
+                },
                 went: jar.handed.as_ref().map(|went| handing::went(&frame, went)).unwrap_or_default(),
                 code: grouped(&jar.code),
             })

@@ -120,6 +120,9 @@ fn told(pages: &Pages, code: &str, of: JarPage) -> Shown {
         JarStands::Discarded => (t("jar-discarded"), String::new()),
         JarStands::NotReleased => (t("jar-not-released"), t("jar-not-released-why")),
         JarStands::Sample => (t("jar-sample"), t("jar-sample-why")),
+        JarStands::Empty => {
+            (t("jar-decanted"), t1("jar-decanted-why", super::emptied::numbers(&of.decanted_into)))
+        }
         JarStands::PracticeOnly => (t("jar-practice"), t("jar-practice-why")),
         JarStands::Stopped => (t("jar-stopped"), t("jar-stopped-why")),
     };

@@ -1,10 +1,12 @@
 //! Jars: filling them, releasing what is in them, and the page of a jar for whoever holds it.
 
 mod batch;
+mod emptied;
 mod handing;
 mod jar;
 pub(in crate::routes) mod observing;
 mod releasing;
+mod shelf_jar;
 
 use wire::bench::{BatchRecord, BatchState};
 
@@ -15,6 +17,7 @@ pub(super) fn routes(mount: &mut impl Mount) {
     handing::routes(mount);
     observing::routes(mount);
     releasing::routes(mount);
+    shelf_jar::routes(mount);
     jar::routes(mount);
 }
 

@@ -69,7 +69,7 @@ async fn shown(
         other => other?,
     };
     let frame = visitor.frame(t("release-act")).with("forms.js");
-    let own = read.maker == visitor.person().id;
+    let own = read.own;
     let mut barred: Vec<String> = read.barred.into_iter().map(|bar| bar.text).collect();
     if own && visitor.second_person() {
         barred.push(t("release-not-own"));

@@ -10,7 +10,7 @@ use actix_web::web::Path;
 use askama::Template;
 use clinic::bench;
 use clinic::work::{self, CountsFor};
-use wire::bench::{BatchState, Submit};
+use wire::bench::{BatchRecord, BatchState, Submit};
 use wire::holds::NewHoldRelease;
 use wire::ids::BatchId;
 use wire::people::Role;
@@ -23,6 +23,7 @@ use crate::frame::Frame;
 use crate::mount::Mount;
 use crate::reading;
 use crate::routes::appealed;
+use crate::routes::bench::long_work::paused;
 use crate::routes::formula;
 use crate::routes::jars::has_jars;
 use crate::routes::jars::observing::brought_forward;
@@ -30,7 +31,7 @@ use crate::routes::marking::{self, ReadMark};
 use crate::routes::photographs::{self, Shown};
 use crate::routes::shelf::made::can_be_shelved;
 use crate::routes::shelf::reserve::can_reserve;
-use crate::texts::t;
+use crate::texts::{t, t1};
 use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 use list::list;
@@ -87,6 +88,9 @@ struct RecordPage {
     /// The holds that nobody has released.
     holds: Vec<Waiting>,
     may_release: bool,
+    may_hand_over: bool,
+    /// Everybody who made it, where it was handed over, in a sentence.
+    makers: String,
     hold_fault: String,
     /// What is found of the checks before the start.
     checks: Vec<String>,
@@ -97,6 +101,8 @@ struct RecordPage {
     answer: String,
     answer_cure: String,
     changed: String,
+    /// Until when it is paused, in a sentence; empty where it is not.
+    paused: String,
     /// What can be said of an appeal, and why one was refused.
     appeal_reasons: Vec<(String, String)>,
     appeal_cure: String,
@@ -135,6 +141,12 @@ pub(super) async fn appeal_refused(
     record_page(visitor, id, StatusCode::UNPROCESSABLE_ENTITY, refused).await
 }
 
+/// Who made a batch that was handed over, in a sentence; empty where one person made it.
+fn makers(record: &BatchRecord) -> String {
+    let names: Vec<String> = record.makers.iter().filter_map(|one| one.name.clone()).collect();
+    if names.is_empty() { String::new() } else { t1("record-makers", names.join(", ")) }
+}
+
 async fn record_page(
     visitor: &Visitor,
     id: BatchId,
@@ -149,6 +161,7 @@ async fn record_page(
         other => other?,
     };
     let own = read.record.summary.maker == visitor.person().id;
+    let had_it = own || read.record.makers.iter().any(|one| one.person == visitor.person().id);
     let works = match own && visitor.role() == Role::Student {
         true => work::counts_for(visitor.clinic(), visitor.credentials(), id).await?,
         false => Vec::new(),
@@ -182,19 +195,22 @@ async fn record_page(
         maker,
         writable: matches!(state_now, BatchState::Planned | BatchState::Making | BatchState::Returned) && own,
         returned: state_now == BatchState::Returned,
-        can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !own,
+        can_review: visitor.role() == Role::Instructor && state_now == BatchState::Submitted && !had_it,
         can_shelve: can_be_shelved(&record),
         has_jars: has_jars(&record),
         staff: visitor.role() != wire::people::Role::Student,
         can_reserve: can_reserve(state_now, own),
         works,
         mark,
-        may_change_mark: visitor.role() == Role::Instructor && !own,
+        may_change_mark: visitor.role() == Role::Instructor && !had_it,
         look,
         asked,
         missing: missing.into_iter().map(|row| row.act).filter(|act| !act.is_offered()).collect(),
         holds,
-        may_release: visitor.role() == Role::Instructor && !own,
+        may_release: visitor.role() == Role::Instructor && !had_it,
+        may_hand_over: (own || visitor.role() == Role::Instructor)
+            && matches!(state_now, BatchState::Planned | BatchState::Making | BatchState::Returned),
+        makers: makers(&record),
         checks: acts::checks(&record),
         made,
         photographs: photographs::strip(visitor, &frame, id).await?,
@@ -205,6 +221,7 @@ async fn record_page(
         hold_fault: refused.hold_fault,
         appeal_reasons: appealed::reasons(),
         appeal_cure: refused.appeal_cure,
+        paused: paused(&frame, &record),
         changed: record.caution_change.clone().unwrap_or_default(),
         by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
         frame,

@@ -124,7 +124,8 @@ async fn review_show(
         }
         other => other?,
     };
-    let own = read.record.summary.maker == visitor.person().id;
+    let me = visitor.person().id;
+    let own = read.record.summary.maker == me || read.record.makers.iter().any(|one| one.person == me);
     let decided = match read.record.summary.state {
         _ if own => t("review-own"),
         BatchState::Submitted => String::new(),

@@ -1,0 +1,11 @@
+DROP TRIGGER entry_while_paused ON batch_entry;
+DROP TRIGGER submitted_while_paused ON batch;
+DROP FUNCTION batch_look_on(uuid, text);
+DROP TABLE batch_look_plan;
+DROP TABLE batch_resumption;
+DROP TABLE batch_pause;
+DROP FUNCTION look_plan_of_making();
+DROP FUNCTION entry_while_paused();
+DROP FUNCTION submitted_while_paused();
+DROP FUNCTION pause_of_making();
+DROP FUNCTION batch_paused_until(uuid);
