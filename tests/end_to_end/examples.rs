@@ -64,7 +64,7 @@ async fn keep_the_shelf(examples: &mut Examples, [petra, ilse, tomas]: [&Caller;
     // Of the oil that stands there, some is not on the shelf yet.
     let made = tomas.get("/v1/batches?state=accepted").await.expect(200).text_at("/items/0/id");
     examples.send("POST /v1/batches/{id}/made-lots", tomas, &made, &[]).await.expect(201);
-    let jars = [("/jars", json!(2)), ("/fill", json!("20 g"))];
+    let jars = [("/jars", json!(3)), ("/fill", json!("13 g"))];
     examples.send("POST /v1/batches/{id}/jars", tomas, &made, &jars).await.expect(201);
     released(examples, [ilse, tomas], &made).await;
     let wax = petra.get(&format!("/v1/lots/{lot}")).await.expect(200).text_at("/material");
@@ -93,7 +93,7 @@ async fn released(examples: &mut Examples, [ilse, tomas]: [&Caller; 2], batch: &
     let jar = ilse.get(&format!("/v1/batches/{batch}/jars")).await.expect(200).text_at("/jars/0/id");
     examples.send("POST /v1/jars/{id}/handing", ilse, &jar, &[]).await.expect(201);
     examples.send("POST /v1/jars/{id}/return", ilse, &jar, &[]).await.expect(201);
-    let of_sample = [("/jar", json!(2))];
+    let of_sample = [("/jar", json!(3))];
     examples.send("POST /v1/batches/{id}/observations", tomas, batch, &of_sample).await.expect(201);
     let seen = ilse.get(&format!("/v1/batches/{batch}/observations")).await.expect(200);
     let day: chrono::NaiveDate = seen.text_at("/last_day").parse().unwrap();

@@ -23,8 +23,8 @@ async fn an_instructor_who_did_not_make_it_confirms_every_caution_and_releases()
     assert_eq!(sheet["barred"], json!([]), "{sheet}");
     let by = format!("'{}'", ilse.id);
     for (attempt, constraint) in [
-        (decision("released", "maker_id", false, "NULL"), "batch_decision_own"),
-        (decision("released", &by, true, "'why'"), "batch_decision_own"),
+        (decision("released", "maker_id", false, "NULL"), "decided_by_another"),
+        (decision("released", &by, true, "'why'"), "decided_by_another"),
         (decision("released", "maker_id", true, "NULL"), "batch_decision_says_why"),
         (decision("discarded", &by, false, "NULL"), "batch_decision_says_why"),
     ] {

@@ -129,7 +129,7 @@ async fn the_database_lets_no_maker_authorise_and_nothing_be_authorised_that_is_
     let ilse = "(SELECT id FROM person WHERE name = 'ilse.brandt')";
     for (wrong, constraint) in [
         (authorise("observation", ilse), "authorised_is_deviation"),
-        (authorise("deviation", "b.maker_id"), "batch_authorisation_another"),
+        (authorise("deviation", "b.maker_id"), "decided_by_another"),
     ] {
         let refused = owner.batch_execute(&wrong).await.unwrap_err();
         assert!(store::violates(&refused, constraint), "{constraint}: {refused}");

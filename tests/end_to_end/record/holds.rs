@@ -154,6 +154,6 @@ async fn the_database_lets_no_step_pass_a_hold_and_no_maker_release_one() {
     bench.write(done(2)).await.expect(201);
     refused(&mut owner, entry(3), "step_goes_on").await;
     refused(&mut owner, release(1, another, false), "hold_is_done").await;
-    refused(&mut owner, release(2, "maker_id", false), "batch_hold_release_another").await;
+    refused(&mut owner, release(2, "maker_id", false), "decided_by_another").await;
     bench.stop().await;
 }
