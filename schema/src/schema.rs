@@ -354,6 +354,20 @@ diesel::table! {
 }
 
 diesel::table! {
+    batch_pause (id) {
+        id -> Uuid,
+        batch_id -> Uuid,
+        number -> Int4,
+        why -> Text,
+        note -> Nullable<Text>,
+        on_day -> Date,
+        until_day -> Date,
+        by_id -> Uuid,
+        at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     batch_photograph (id) {
         id -> Uuid,
         batch_id -> Uuid,
@@ -369,20 +383,6 @@ diesel::table! {
         preview_bytes -> Int4,
         preview_sha256 -> Bytea,
         after_submission -> Int4,
-        by_id -> Uuid,
-        at -> Timestamptz,
-    }
-}
-
-diesel::table! {
-    batch_pause (id) {
-        id -> Uuid,
-        batch_id -> Uuid,
-        number -> Int4,
-        why -> Text,
-        note -> Nullable<Text>,
-        on_day -> Date,
-        until_day -> Date,
         by_id -> Uuid,
         at -> Timestamptz,
     }

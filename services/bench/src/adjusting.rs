@@ -22,6 +22,7 @@ use crate::deviations::{is_above, shown};
 use crate::entries::proposed;
 use crate::kept::BATCH;
 use crate::measured::SO_FAR;
+use crate::pauses;
 
 static TO_ADD: Rule = Rule::definition("line_to_add", "{adjusted} - {weighed}: {=}");
 
@@ -65,6 +66,8 @@ pub async fn adjust(
             once,
             async |tx| {
                 let record = batches::own(tx, id).await?;
+                let paused = pauses::of_record(tx, &record).await?;
+                pauses::goes_on(&paused, "Take it up again first, and propose the adjustment then.")?;
                 let reason = request.reason.trim();
                 if reason.is_empty() || reason.chars().count() > 1000 {
                     return Err(Error::field("/reason", "Enter the reason, 1 to 1000 characters."));

@@ -344,7 +344,7 @@ mod tests {
     #[test]
     fn what_was_seen_is_one_note_and_nothing_typed_is_none() {
         let form = Form::parse(b"seen-shake=yes&seen-mould=none.&note=+Darker+than+last+week.+").unwrap();
-        assert_eq!(note(&form).unwrap(), "Shaken. Mould: none. Darker than last week.");
+        assert_eq!(note(&form).unwrap(), "Shaken or turned. Mould: none. Darker than last week.");
         assert_eq!(note(&Form::parse(b"do=look&note=+").unwrap()), None);
     }
 }
