@@ -78,7 +78,7 @@ async fn the_database_holds_what_a_photograph_must_be() {
     };
     let marek = format!("jsonb_build_object('by_id', '{}')", bench.room.marek.id);
     for (sql, constraint) in [
-        (copy(&marek), "batch_photograph_of_maker"),
+        (copy(&marek), "written_by_maker"),
         (copy("jsonb_build_object('number', 101)"), "batch_photograph_bounded"),
         (copy("jsonb_build_object('number', 2)"), "batch_photograph_number"),
         (copy("jsonb_build_object('subject', '12.5 g')"), "batch_photograph_subject"),

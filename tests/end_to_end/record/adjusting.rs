@@ -64,7 +64,7 @@ async fn a_larger_batch_makes_a_line_right_once_a_second_person_has_authorised_i
     let pause = json!({ "why": "interrupted", "note": "The stove failed.", "until": "2026-03-09" });
     noor.post(&bench.path("pauses"), pause).await.expect(201);
     refused(noor.post(&path, json!({ "reason": "The spoon slipped." })).await, "paused");
-    noor.post(&bench.path("resumptions"), json!({})).await.expect(201);
+    crate::teaching::act(noor, &bench.path("resumptions")).await.expect(201);
     let by_hand = json!({ "kind": "adjustment", "line": "1.1", "note": "By hand." });
     bench.write(by_hand).await.fields(&["/kind"]);
     let proposed = noor.post(&path, json!({ "reason": "The spoon slipped." })).await.expect(201).json;
