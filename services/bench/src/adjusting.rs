@@ -1,7 +1,7 @@
 //! Adjusting a batch: where too much of a line was weighed, more of everything else makes it right again, as long as nothing was
 //! combined. It is authorised as a deviation, and from then on the batch is judged by the amounts of its adjusted recipe.
 
-use formulary::gate;
+use formulary::gate::{self, Passed};
 use galenics::explain::{Input, Rule};
 use galenics::{Decimal, Figure, units};
 use judgement::StepTemperature;
@@ -42,7 +42,8 @@ pub async fn adjustment(
         .write(credentials, async |tx| {
             let record = batches::access(tx, id, false).await?;
             let found = Found::of(tx, cache, &record).await?;
-            let worked = found.worked(tx, cache, &record).await?;
+            let passed = gate::open(tx, record.revision()).await?;
+            let worked = found.worked(tx, cache, &passed).await?;
             worked.try_map(|adjusted| found.told(adjusted))
         })
         .await
@@ -51,7 +52,8 @@ pub async fn adjustment(
 /// Proposes the adjustment that could correct a batch.
 ///
 /// # Errors
-/// As [`adjustment`], [`Error::Forbidden`] if the caller is not the maker, and [`Error::Invalid`] at `/reason`.
+/// As [`adjustment`], [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] while the batch is paused or with a
+/// grant to decide, and [`Error::Invalid`] at `/reason`.
 pub async fn adjust(
     store: &Store,
     cache: &RecipeCache,
@@ -73,7 +75,10 @@ pub async fn adjust(
                     return Err(Error::field("/reason", "Enter the reason, 1 to 1000 characters."));
                 }
                 let found = Found::of(tx, cache, &record).await?;
-                let worked = found.worked(tx, cache, &record).await?;
+                // As when the batch was opened: whoever may only decide about the revision makes no more of it.
+                let passed = gate::open(tx, record.revision()).await?;
+                gate::require_to_make(tx, &passed).await?;
+                let worked = found.worked(tx, cache, &passed).await?;
                 let entry = NewEntry {
                     kind: EntryKind::Adjustment,
                     line: Some(found.line.clone()),
@@ -178,9 +183,8 @@ impl Found {
         &self,
         tx: &mut Tx<'t>,
         cache: &RecipeCache,
-        record: &Record<'t>,
+        passed: &Passed<'t>,
     ) -> Result<Released<Recipe>> {
-        let passed = gate::open(tx, record.revision()).await?;
         let before: wire::recipe::Recipe = self.asked.clone().into();
         let ask = MakeFor {
             mass: None,
@@ -192,7 +196,7 @@ impl Found {
             made_on: Some(self.made_on),
             ..before.asked
         };
-        work_out(tx, cache, &passed, &ask, "/").await
+        work_out(tx, cache, passed, &ask, "/").await
     }
 
     fn told(&self, adjusted: Recipe) -> Result<Adjustment> {
