@@ -23,7 +23,7 @@ test("a batch of which too much was weighed is made larger, once a second person
   };
   const [first] = await weigh("1.1", 1);
   const [asked, weighed] = await weigh("1.2", 1.2);
-  await page.getByText("Too much was weighed of a line.").waitFor();
+  await page.getByText("Too much of a line was weighed.").waitFor();
   await look(page, "adjusting-offered");
   await page.getByRole("link", { name: "See what could correct it" }).click();
   await page.getByText(/^The batch would be /).waitFor();
