@@ -1,6 +1,16 @@
 -- Where a batch was handed over, its former makers cannot be named by the older tables, and this is refused: nothing is lost.
 DROP TRIGGER work_batch_of_one ON work_batch;
 DROP FUNCTION work_batch_of_one();
+CREATE OR REPLACE FUNCTION handed_photograph_stays() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    PERFORM FROM batch b JOIN batch_photograph p ON p.batch_id = b.id
+        WHERE p.id = NEW.photograph_id AND b.maker_id = NEW.by_id AND b.last_submission > p.after_submission FOR SHARE OF b;
+    IF FOUND THEN
+        RAISE EXCEPTION 'photograph % was handed in', NEW.photograph_id
+            USING ERRCODE = 'integrity_constraint_violation', CONSTRAINT = 'handed_photograph_stays';
+    END IF;
+    RETURN NEW;
+END $$;
 CREATE OR REPLACE FUNCTION lot_decision_says_whose() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
     IF coalesce(NEW.own_decision, false) <> (NEW.decision = 'confirmed' AND EXISTS (

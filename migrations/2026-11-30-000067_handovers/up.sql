@@ -199,6 +199,19 @@ BEGIN
     RETURN NEW;
 END $$;
 
+-- Whoever had a batch takes back no photograph that was handed in.
+CREATE OR REPLACE FUNCTION handed_photograph_stays() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    PERFORM FROM batch b JOIN batch_photograph p ON p.batch_id = b.id
+        WHERE p.id = NEW.photograph_id AND batch_made_by(b.id, NEW.by_id) AND b.last_submission > p.after_submission
+        FOR SHARE OF b;
+    IF FOUND THEN
+        RAISE EXCEPTION 'photograph % was handed in', NEW.photograph_id
+            USING ERRCODE = 'integrity_constraint_violation', CONSTRAINT = 'handed_photograph_stays';
+    END IF;
+    RETURN NEW;
+END $$;
+
 -- What several made is the work of none of them alone, so it counts for no assignment; nor does what is offered to another.
 CREATE FUNCTION work_batch_of_one() RETURNS trigger
     LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$

@@ -4,7 +4,7 @@
 use formulary::gate::{self, Passed};
 use galenics::explain::{Input, Rule};
 use galenics::{Decimal, Figure, units};
-use judgement::StepTemperature;
+use judgement::combining;
 use judgement::figures::Detail;
 use policy::Rules;
 use recipes::stored::{Line, Recipe, as_shown};
@@ -80,20 +80,10 @@ pub async fn adjust(
                 gate::require_to_make(tx, &passed).await?;
                 let worked = found.worked(tx, cache, &passed).await?;
                 let entry = NewEntry {
-                    kind: EntryKind::Adjustment,
                     line: Some(found.line.clone()),
-                    step: None,
                     quantity: Some(found.amount()),
-                    lot: None,
-                    lot_id: None,
-                    lot_expires: None,
-                    assay: None,
-                    price: None,
                     note: Some(reason.to_owned()),
-                    corrects: None,
-                    reason: None,
-                    deviation: None,
-                    reason_later: false,
+                    ..NewEntry::of(EntryKind::Adjustment)
                 };
                 let event = NewEvent::new("batch", id.0, "adjustment_proposed").keeps(&BATCH, [id.0]);
                 let written =
@@ -259,6 +249,14 @@ pub(crate) fn weighed(line: &Line, entries: &[Entry]) -> (Decimal, u32) {
         .fold((Decimal::ZERO, 0), |(sum, count), one| (sum + one, count + 1))
 }
 
+/// Whether an adjustment could correct a record now.
+pub(crate) fn could_be(state: BatchState, recipe: &Recipe, entries: &[Entry], rules: &Rules) -> bool {
+    let so_far: Vec<(Decimal, u32)> = recipe.lines().map(|line| weighed(line, entries)).collect();
+    matches!(state, BatchState::Making | BatchState::Returned)
+        && furthest(recipe, &so_far, rules).is_some()
+        && not_combined(recipe, entries).is_ok()
+}
+
 /// The line with the highest share of its target, where some line is above its tolerance.
 fn furthest(recipe: &Recipe, so_far: &[(Decimal, u32)], rules: &Rules) -> Option<(String, Decimal)> {
     let lines = || recipe.lines().zip(so_far.iter().map(|(weighed, _)| *weighed));
@@ -273,12 +271,8 @@ fn furthest(recipe: &Recipe, so_far: &[(Decimal, u32)], rules: &Rules) -> Option
 /// Refuses once the phases are combined: at the step that limits how far they may be apart; where the method has none, with the
 /// first step that is done, since nothing says which one combines.
 fn not_combined(recipe: &Recipe, entries: &[Entry]) -> Result<()> {
-    let combines = |text: &str| StepTemperature::parse(text).is_ok_and(|asked| asked.phases().is_some());
-    let step = recipe
-        .method
-        .iter()
-        .position(|step| !step.rescue && step.temperature.as_deref().is_some_and(combines));
-    let first = step.map_or(1, |place| u32::try_from(place + 1).unwrap_or(u32::MAX));
+    let step = combining(recipe.method.iter().map(|step| (step.temperature.as_deref(), step.rescue)));
+    let first = step.map_or(1, |(number, _)| number);
     let done = entries.iter().filter(|entry| entry.shown.kind == EntryKind::StepDone);
     if done.filter_map(|entry| entry.shown.step).all(|step| step < first) {
         return Ok(());

@@ -14,12 +14,12 @@ use release::{Access, ForRules, Record, Released, record};
 use rust_decimal::RoundingStrategy;
 use schema::batch;
 use stock::{For, Usable};
-use store::{Credentials, Result, Store, Tx};
+use store::{Credentials, Result, Store, Tx, word};
 use uuid::Uuid;
 use wire::bench::{AtBench, EntryKind, LineAid, LineRest};
 use wire::ids::{BatchId, RevisionId};
 
-use crate::adjusting::weighed;
+use crate::adjusting::{could_be, weighed};
 use crate::batches::{Reading, Stored, access, contents};
 use crate::deviations::shown;
 use crate::lots::of_line;
@@ -40,9 +40,11 @@ pub async fn at_bench(
             let record = access(tx, id, false).await?;
             let levels = record::every_level(tx, &record).await?.ok();
             let reading = Reading::of(tx, &record).await?;
-            let aids = aids(tx, &record, reading.contents.content(), &reading.rules).await?;
+            let own = reading.contents.content();
+            let aids = aids(tx, &record, own, &reading.rules).await?;
+            let adjustable = could_be(word(&record.row().state)?, &own.recipe, &own.entries, &reading.rules);
             let shown = reading.shown(tx, cache, &record, levels.as_ref(), Detail::Explained).await?;
-            Ok(shown.map(|record| AtBench { record, aids }))
+            Ok(shown.map(|record| AtBench { record, aids, adjustable }))
         })
         .await
 }

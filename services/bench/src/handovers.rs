@@ -110,10 +110,11 @@ pub async fn offered(store: &Store, credentials: &Credentials, query: &PageQuery
             let me = tx.person()?.id.0;
             let after = slice.after.unwrap_or_default();
             let rows: Vec<Row> = diesel::sql_query(format!(
-                "{OFFERS} WHERE h.to_id = $1 AND a.handover_id IS NULL AND h.id > $2
-                     AND b.state IN ('planned', 'making', 'returned') ORDER BY h.id LIMIT $3"
+                "{OFFERS} WHERE h.to_id = $1 AND a.handover_id IS NULL AND h.id > $3
+                     AND b.state IN ('planned', 'making', 'returned') ORDER BY h.id LIMIT $4"
             ))
             .bind::<SqlUuid, _>(me)
+            .bind::<Timestamptz, _>(tx.now())
             .bind::<SqlUuid, _>(after)
             .bind::<diesel::sql_types::BigInt, _>(slice.fetch())
             .load(tx.conn())
@@ -126,11 +127,14 @@ pub async fn offered(store: &Store, credentials: &Credentials, query: &PageQuery
         .await
 }
 
-/// Offers with their answers, and what they are of.
-const OFFERS: &str =
-    "SELECT h.id, h.batch_id, b.number, r.title, b.revision_id, h.from_id, h.to_id, h.by_id, h.reason, h.at,
+/// Offers with their answers, and what they are of, as the person `$1` sees them at `$2`: of libraries that they are a member of.
+/// The reason may tell of the making, so the other person reads it while they may make the formula.
+const OFFERS: &str = "SELECT h.id, h.batch_id, b.number, r.title, b.revision_id, h.from_id, h.to_id, h.by_id,
+        CASE WHEN h.to_id <> $1 OR may_make_revision($1, b.revision_id, $2) THEN h.reason END AS reason, h.at,
         a.answer, a.at AS answered_at
     FROM batch_handover h JOIN batch b ON b.id = h.batch_id JOIN revision r ON r.id = b.revision_id
+    JOIN formula f ON f.id = r.formula_id
+    JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
     LEFT JOIN batch_handover_answer a ON a.handover_id = h.id";
 
 #[derive(QueryableByName)]
@@ -194,7 +198,9 @@ async fn names(tx: &mut Tx<'_>, rows: &[Row]) -> Result<Names> {
 /// An offer that concerns the caller.
 async fn found(tx: &mut Tx<'_>, id: HandoverId) -> Result<Row> {
     let me = tx.person()?.id.0;
-    let row: Option<Row> = diesel::sql_query(format!("{OFFERS} WHERE h.id = $1"))
+    let row: Option<Row> = diesel::sql_query(format!("{OFFERS} WHERE h.id = $3"))
+        .bind::<SqlUuid, _>(me)
+        .bind::<Timestamptz, _>(tx.now())
         .bind::<SqlUuid, _>(id.0)
         .get_result(tx.conn())
         .await
@@ -245,7 +251,10 @@ async fn may_make(tx: &mut Tx<'_>, person: PersonId, revision: RevisionId) -> Re
 }
 
 async fn of_batch(tx: &mut Tx<'_>, id: BatchId) -> Result<Vec<Row>> {
-    Ok(diesel::sql_query(format!("{OFFERS} WHERE h.batch_id = $1 ORDER BY h.number DESC"))
+    let me = tx.person()?.id.0;
+    Ok(diesel::sql_query(format!("{OFFERS} WHERE h.batch_id = $3 ORDER BY h.number DESC"))
+        .bind::<SqlUuid, _>(me)
+        .bind::<Timestamptz, _>(tx.now())
         .bind::<SqlUuid, _>(id.0)
         .load(tx.conn())
         .await?)

@@ -31,12 +31,7 @@ const AHEAD: u64 = 366;
 /// # Errors
 /// As [`batch`](crate::batch()).
 pub async fn long_work(store: &Store, credentials: &Credentials, id: BatchId) -> Result<LongWork> {
-    store
-        .read(credentials, async |tx| {
-            let record = batches::access(tx, id, false).await?;
-            told(tx, &record).await
-        })
-        .await
+    store.read(credentials, async |tx| shown(tx, id).await).await
 }
 
 /// Leaves a batch for a while. Until it is taken up again, nothing but observations, deviations and corrections is written.
@@ -59,10 +54,7 @@ pub async fn pause(
                 let record = making(tx, id, "paused").await?;
                 pause_insert(tx, &record, request).await
             },
-            async |tx, _| {
-                let record = batches::access(tx, id, false).await?;
-                told(tx, &record).await
-            },
+            async |tx, _| shown(tx, id).await,
         )
         .await
 }
@@ -85,10 +77,7 @@ pub async fn resume(
                 let record = making(tx, id, "taken up again").await?;
                 resumption_insert(tx, &record).await
             },
-            async |tx, _| {
-                let record = batches::access(tx, id, false).await?;
-                told(tx, &record).await
-            },
+            async |tx, _| shown(tx, id).await,
         )
         .await
 }
@@ -113,10 +102,7 @@ pub async fn plan_looks(
                 let record = making(tx, id, "looked at by a plan").await?;
                 plan_insert(tx, &record, request).await
             },
-            async |tx, _| {
-                let record = batches::access(tx, id, false).await?;
-                told(tx, &record).await
-            },
+            async |tx, _| shown(tx, id).await,
         )
         .await
 }
@@ -290,6 +276,11 @@ async fn changed(tx: &mut Tx<'_>, id: BatchId) -> Result<()> {
 struct LookOn {
     #[diesel(sql_type = Nullable<Date>)]
     on_day: Option<NaiveDate>,
+}
+
+async fn shown(tx: &mut Tx<'_>, id: BatchId) -> Result<LongWork> {
+    let record = batches::access(tx, id, false).await?;
+    told(tx, &record).await
 }
 
 /// Long work as who reads the record sees it.

@@ -163,12 +163,13 @@ pub(crate) const fn takes_photographs(state: BatchState) -> bool {
     matches!(state, BatchState::Planned | BatchState::Making | BatchState::Returned)
 }
 
-/// Whether the caller may withdraw a photograph: an instructor any, its maker what was not handed in.
+/// Whether the caller may withdraw a photograph: an instructor any, who has the batch what was not handed in. Whoever had it
+/// before reads it only.
 pub(crate) fn may_withdraw(tx: &Tx<'_>, record: &Record<'_>, row: &Row) -> Result<bool> {
     let me = tx.person()?;
-    Ok(match record.is_makers() {
-        true => record.row().last_submission <= row.after_submission,
-        false => me.role == Role::Instructor,
+    Ok(match (record.is_makers(), record.is_made_by_caller()) {
+        (true, _) => record.row().last_submission <= row.after_submission,
+        (false, made) => !made && me.role == Role::Instructor,
     })
 }
 

@@ -54,6 +54,6 @@ pub use galenics::interrupt;
 pub use limits::LimitAssessment;
 pub use meant::amount_used;
 pub use nested::NestedRevisions;
-pub use observed::{Observed, Reading};
+pub use observed::{Observed, Reading, combining};
 pub use temperature::StepTemperature;
 pub use written::{Ingredient, Written};

@@ -90,10 +90,17 @@ impl Observed {
     }
 }
 
-/// The step that combines the phases and its number, counted from 1: the first step that limits their difference.
 fn putting_together(method: &[Step]) -> Option<(u32, StepTemperature)> {
-    (1..).zip(method).find_map(|(number, step)| {
-        let asked = StepTemperature::parse(step.temperature.as_deref()?).ok()?;
+    combining(method.iter().map(|step| (step.temperature.as_deref(), step.rescue)))
+}
+
+/// The step of a method that combines the phases and its number, counted from 1: the first step that limits their difference and
+/// is no rescue. Each step is its temperature and whether it is a rescue.
+pub fn combining<'a>(
+    method: impl IntoIterator<Item = (Option<&'a str>, bool)>,
+) -> Option<(u32, StepTemperature)> {
+    (1..).zip(method).find_map(|(number, (temperature, rescue))| {
+        let asked = StepTemperature::parse(temperature.filter(|_| !rescue)?).ok()?;
         asked.phases().map(|_| (number, asked))
     })
 }

@@ -456,17 +456,12 @@ pub(crate) fn rest(record: &BatchRecord, acts: &mut [Act], adds: bool) {
     }
 }
 
-/// That too much of a line was weighed while nothing is combined yet; or that what could correct it waits. Empty otherwise.
-pub(crate) fn too_much(record: &BatchRecord, acts: &[Act]) -> String {
+/// That a larger batch could correct it, where it could; or that one was proposed and waits. Empty otherwise.
+pub(crate) fn too_much(record: &BatchRecord, adjustable: bool) -> String {
     if proposed(record).is_some_and(|entry| entry.authorised.is_none()) {
         return t("adjust-waits-here");
     }
-    let limits = |text: &String| text.contains("phases within");
-    let combines = record.recipe.method.iter().position(|step| step.temperature.as_ref().is_some_and(limits));
-    let steps = acts.iter().filter(|act| act.is_step());
-    let combined = steps.skip(combines.unwrap_or_default()).any(Act::is_written);
-    let over = acts.iter().any(|act| act.is_weigh() && act.mark == Mark::Over);
-    if over && !combined { t("adjust-here") } else { String::new() }
+    if adjustable { t("adjust-here") } else { String::new() }
 }
 
 #[cfg(test)]

@@ -131,6 +131,29 @@ pub struct NewEntry {
     pub reason_later: bool,
 }
 
+impl NewEntry {
+    /// An entry of a kind that says nothing yet.
+    #[must_use]
+    pub const fn of(kind: EntryKind) -> Self {
+        Self {
+            kind,
+            line: None,
+            step: None,
+            quantity: None,
+            lot: None,
+            lot_id: None,
+            lot_expires: None,
+            assay: None,
+            price: None,
+            note: None,
+            corrects: None,
+            reason: None,
+            deviation: None,
+            reason_later: false,
+        }
+    }
+}
+
 /// An entry of a batch record.
 #[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
 pub struct Entry {
@@ -473,6 +496,8 @@ pub struct AtBench {
     pub record: BatchRecord,
     /// The help.
     pub aids: Vec<LineAid>,
+    /// Whether too much of a line was weighed and a larger batch could correct it.
+    pub adjustable: bool,
 }
 
 /// The product as made, calculated from the weighings.

@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use stillroom_tests::{Answer, Caller, database};
 
 use super::Bench;
+use crate::amendments::{amend, material};
 use crate::stock::salve;
 
 /// A second student, who is a member of the library and has acknowledged the cautions of what is made.
@@ -38,6 +39,31 @@ async fn write(bench: &Bench, by: &Caller, entry: Value) -> Answer {
 
 fn weighed(line: &str, grams: &str) -> Value {
     json!({ "kind": "weighing", "line": line, "quantity": format!("{grams} g"), "lot": "L-1", "reason_later": true })
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn why_a_batch_is_offered_is_read_while_the_other_may_make_it_and_nothing_of_it_outside_the_library() {
+    let bench = Bench::with(salve()).await;
+    let (noor, ilse, marek) = (&bench.room.noor, &bench.room.ilse, &bench.room.marek);
+    let sven = second(&bench).await;
+    let of = revision(&bench).await;
+    sven.acknowledge(&of).await.expect(201);
+    let id = first(&offer(&bench, noor, &sven, Some("100 g of wax are in the pan.")).await.expect(201));
+    let read = async |by: &Caller| by.get(&format!("/v1/handovers/{id}")).await.expect(200).json;
+    assert_eq!(read(&sven).await["reason"], "100 g of wax are in the pan.");
+    // The cautions change, and with them the acknowledgement of the other ends: what a person wrote may tell amounts.
+    let olive = material(ilse, "olive oil").await;
+    let caution = json!({ "add_caution": { "on": { "material": olive }, "level": "caution", "text": "Keep it dark." } });
+    amend(marek, caution).await.expect(201);
+    assert_eq!(read(&sven).await.get("reason"), None);
+    let listed = sven.get("/v1/handovers").await.expect(200);
+    assert!(listed.text.contains(&id) && !listed.text.contains("wax"), "{}", listed.text);
+    assert_eq!(read(noor).await["reason"], "100 g of wax are in the pan.");
+    let member = format!("/v1/libraries/{}/members/{}", bench.room.library, sven.id);
+    ilse.delete(&member).await.expect(204);
+    sven.get(&format!("/v1/handovers/{id}")).await.expect(404);
+    assert_eq!(sven.get("/v1/handovers").await.expect(200).json["items"], json!([]));
+    bench.stop().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -11,7 +11,6 @@ use wire::bench::{EntryKind, EntryWritten, NewEntry};
 use wire::ids::{BatchId, PhotographId};
 use wire::photographs::{NewPhotographQuery, Photograph, PhotographSubject, Photographs, WithdrawPhotograph};
 
-use super::bench::written::entry;
 use crate::answer::{page, to};
 use crate::form::{self, Form, ONCE};
 use crate::frame::Frame;
@@ -243,7 +242,7 @@ async fn kept(
     let entry = match form.given("words") {
         None => None,
         Some(note) => {
-            let note = NewEntry { note: Some(note), ..entry(EntryKind::Observation) };
+            let note = NewEntry { note: Some(note), ..NewEntry::of(EntryKind::Observation) };
             let of_words = IdempotencyKey { key: format!("{}.words", once.key), ..once.clone() };
             let of_words = IdempotencyKey { route: format!("POST /batches/{id}/entries"), ..of_words };
             let written = bench::entry_create(clinic, credentials, &of_words, id, &note).await?;

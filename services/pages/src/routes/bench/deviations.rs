@@ -11,7 +11,6 @@ use wire::ids::{BatchId, EntryId};
 use wire::people::Role;
 
 use super::record::writable;
-use super::written::entry;
 use crate::acts;
 use crate::answer::{page, to};
 use crate::figures::spelled;
@@ -156,7 +155,7 @@ async fn deviate(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpR
         _ => {
             // What is no number of a step is refused by the use case as one that is too large.
             let step = form.given("step").map(|typed| typed.parse().unwrap_or(u16::MAX));
-            let request = NewEntry { note: form.given("note"), step, ..entry(EntryKind::Deviation) };
+            let request = NewEntry { note: form.given("note"), step, ..NewEntry::of(EntryKind::Deviation) };
             bench::entry_create(clinic, credentials, &once, id, &request).await.map(drop)
         }
     };

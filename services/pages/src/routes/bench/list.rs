@@ -4,7 +4,7 @@ use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::web::Path;
 use askama::Template;
-use wire::bench::{EntryKind, NewEntry};
+use wire::bench::{AtBench, EntryKind, NewEntry};
 use wire::ids::BatchId;
 use wire::stock::LotChoice;
 
@@ -69,7 +69,7 @@ async fn list_page(
     form: &Form,
     cures: &[Cure],
 ) -> Result<HttpResponse, Trouble> {
-    let (record, aids) = read(visitor, id).await?;
+    let AtBench { record, aids, .. } = read(visitor, id).await?;
     if record.summary.maker != visitor.person().id || !writable(record.summary.state) {
         return Ok(to(&format!("/batches/{id}")));
     }

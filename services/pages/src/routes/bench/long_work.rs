@@ -11,7 +11,6 @@ use wire::ids::BatchId;
 use wire::long_work::{DueWork, LongWork, LookFor, NewLookPlan, NewPause, Pause, PauseReason};
 use wire::page::PageQuery;
 
-use super::written::entry;
 use crate::answer::{page, to};
 use crate::form::{self, Form};
 use crate::frame::Frame;
@@ -318,7 +317,7 @@ async fn act(visitor: Visitor, id: Path<String>, form: Form) -> Result<HttpRespo
         }
         "look" => match note(&form) {
             Some(note) => {
-                let request = NewEntry { note: Some(note), ..entry(EntryKind::Observation) };
+                let request = NewEntry { note: Some(note), ..NewEntry::of(EntryKind::Observation) };
                 bench::entry_create(clinic, credentials, &once, id, &request).await.map(drop)
             }
             None => Err(clinic::Error::field("/note", t("look-cure"))),

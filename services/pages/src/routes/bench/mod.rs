@@ -5,7 +5,7 @@ use actix_web::web::{Path, Query};
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
 use serde::Deserialize;
-use wire::bench::LineAid;
+use wire::bench::{AtBench, LineAid};
 use wire::ids::{BatchId, EntryId, LotId};
 
 use crate::acts::{self, Act};
@@ -175,7 +175,7 @@ async fn at(
     asked: Asked,
     typed: Typed,
 ) -> Result<HttpResponse, Trouble> {
-    let (record, aids) = match read(visitor, id).await {
+    let AtBench { record, aids, adjustable } = match read(visitor, id).await {
         Err(Trouble::Clinic(clinic::Error::GateClosed(outstanding))) => {
             return formula::gate(visitor, &outstanding, format!("/batches/{id}/bench")).await;
         }
@@ -237,7 +237,7 @@ async fn at(
         changed: record.caution_change.clone().unwrap_or_default(),
         by_loss: reading::by_loss(&record.recipe.caution_set, record.as_made.as_deref()),
         checks: acts::checks(&record),
-        too_much: acts::too_much(&record, &acts),
+        too_much: acts::too_much(&record, adjustable),
         again: if asked.again.is_empty() { String::new() } else { t("bench-again") },
         acts,
         frame,

@@ -10,7 +10,7 @@ use wire::bench::{BatchRecord, Entry, EntryKind, NewEntry};
 use wire::ids::{BatchId, EntryId};
 
 use super::record::writable;
-use super::written::{entry, with_unit};
+use super::written::with_unit;
 use crate::answer::{page, to};
 use crate::figures::{self, spelled};
 use crate::form::{self, Form};
@@ -206,7 +206,7 @@ async fn write_outcome(visitor: Visitor, id: Path<String>, form: Form) -> Result
         note: form.given("note"),
         corrects,
         reason: form.given("reason"),
-        ..entry(kind)
+        ..NewEntry::of(kind)
     };
     match bench::entry_create(visitor.clinic(), visitor.credentials(), &once, id, &request).await {
         Ok(_) | Err(clinic::Error::KeyReused) => Ok(to(&format!("/batches/{id}/outcome"))),

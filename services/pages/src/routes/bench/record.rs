@@ -1,7 +1,7 @@
 //! The record that is on the bench.
 
 use clinic::bench;
-use wire::bench::{AtBench, BatchRecord, BatchState, LineAid};
+use wire::bench::{AtBench, BatchState};
 use wire::ids::BatchId;
 
 use crate::shown::shown;
@@ -9,10 +9,8 @@ use crate::trouble::Trouble;
 use crate::visitor::Visitor;
 
 /// A record with what helps to weigh.
-pub(super) async fn read(visitor: &Visitor, id: BatchId) -> Result<(BatchRecord, Vec<LineAid>), Trouble> {
-    let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let AtBench { record, aids } = shown(&bench::at_bench(clinic, credentials, id).await?)?;
-    Ok((record, aids))
+pub(super) async fn read(visitor: &Visitor, id: BatchId) -> Result<AtBench, Trouble> {
+    shown(&bench::at_bench(visitor.clinic(), visitor.credentials(), id).await?)
 }
 
 pub(super) const fn writable(state: BatchState) -> bool {

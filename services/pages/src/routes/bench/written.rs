@@ -30,26 +30,6 @@ pub(super) fn meant(errors: &[FieldError], typed: &str) -> Vec<String> {
     .collect()
 }
 
-/// An entry of a kind that says nothing yet.
-pub(in crate::routes) const fn entry(kind: EntryKind) -> NewEntry {
-    NewEntry {
-        kind,
-        line: None,
-        step: None,
-        quantity: None,
-        lot: None,
-        lot_id: None,
-        lot_expires: None,
-        assay: None,
-        price: None,
-        note: None,
-        corrects: None,
-        reason: None,
-        deviation: None,
-        reason_later: false,
-    }
-}
-
 /// The entries that one form writes, in order.
 pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
     let kind: EntryKind = form.text("kind").parse().map_err(|_| Trouble::Malformed)?;
@@ -74,7 +54,7 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
             deviation: form.given("deviation"),
             // What was written without a network is sent without its reason only after it was refused for that.
             reason_later: form.ticked("reason_later"),
-            ..entry(kind)
+            ..NewEntry::of(kind)
         }],
         kind if kind.is_outcome() => {
             vec![NewEntry {
@@ -82,7 +62,7 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
                 corrects,
                 reason,
                 note: form.given("note"),
-                ..entry(kind)
+                ..NewEntry::of(kind)
             }]
         }
         EntryKind::Ph | EntryKind::WaterActivity => {
@@ -91,7 +71,7 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
                 corrects,
                 reason,
                 note: form.given("note"),
-                ..entry(kind)
+                ..NewEntry::of(kind)
             }]
         }
         EntryKind::Temperature => {
@@ -100,25 +80,25 @@ pub(super) fn entries(form: &Form) -> Result<Vec<NewEntry>, Trouble> {
                 quantity: Some(quantity("C").unwrap_or_default()),
                 corrects,
                 reason,
-                ..entry(kind)
+                ..NewEntry::of(kind)
             }]
         }
         EntryKind::StepDone => {
             let heat = quantity("C").map(|text| NewEntry {
                 step,
                 quantity: Some(text.replace("°C", "C")),
-                ..entry(EntryKind::Temperature)
+                ..NewEntry::of(EntryKind::Temperature)
             });
             let seen = form.given("note").map(|note| NewEntry {
                 step,
                 note: Some(note),
-                ..entry(EntryKind::Observation)
+                ..NewEntry::of(EntryKind::Observation)
             });
-            let done = NewEntry { step, corrects, reason, ..entry(kind) };
+            let done = NewEntry { step, corrects, reason, ..NewEntry::of(kind) };
             heat.into_iter().chain(seen).chain([done]).collect()
         }
         _ => {
-            vec![NewEntry { step, note: form.given("note"), corrects, reason, ..entry(kind) }]
+            vec![NewEntry { step, note: form.given("note"), corrects, reason, ..NewEntry::of(kind) }]
         }
     })
 }

@@ -62,7 +62,7 @@ impl Read {
 
 pub(super) async fn read(visitor: &Visitor, frame: &Frame, id: BatchId) -> Result<Read, Trouble> {
     let (clinic, credentials) = (visitor.clinic(), visitor.credentials());
-    let AtBench { record, aids } = shown(&bench::at_bench(clinic, credentials, id).await?)?;
+    let AtBench { record, aids, .. } = shown(&bench::at_bench(clinic, credentials, id).await?)?;
     let mut ids = vec![record.summary.maker];
     ids.extend(record.submissions.iter().filter_map(|one| Some(one.review.as_ref()?.reviewer)));
     let names = overview::names(clinic, credentials, &ids).await?;
