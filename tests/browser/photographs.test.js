@@ -49,9 +49,14 @@ test("a maker takes a photograph on a phone, and the reviewer sees it beside the
   await page.getByText("Belongs to entry 1 of the record.").waitFor();
   await look(page, "photographs-added");
 
-  // Asked for and not opened: the browser's own page for a picture styles itself inline, which our policy refuses it.
-  const whole = await page.request.get(new URL(await page.locator("a.photo").first().getAttribute("href"), house.base).href);
+  // Opened by itself it is whole, and the browser's own page fits it to the window.
+  const address = await page.locator("a.photo").first().getAttribute("href");
+  const whole = await page.goto(address);
   assert.deepEqual([whole.status(), whole.headers()["content-type"], whole.headers()["x-content-type-options"]], [200, "image/jpeg", "nosniff"]);
+  const opened = page.locator("img");
+  assert.equal(await shows(opened), 1200);
+  assert.ok((await opened.boundingBox()).width <= PHONE.viewport.width);
+  await page.goBack();
 
   // Without a script the same form does the same.
   const plain = await house.as("marek.dvorsky", PHONE, { javaScriptEnabled: false });

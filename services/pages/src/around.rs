@@ -33,6 +33,10 @@ const FORM_TIME: Duration = Duration::from_secs(10);
 pub(crate) const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; \
     img-src 'self'; connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
+/// A picture that is opened by itself. The browser's own page around it fits it to the window by inline styles; there is no
+/// markup of ours or of anybody else in it, and in a sandbox it can do nothing.
+const PICTURE_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; sandbox";
+
 /// The cameras and lines that a page may ask for: only what the bench uses.
 const PERMISSIONS: &str = "camera=(), microphone=(), geolocation=(), payment=(), usb=(), serial=(self), \
     screen-wake-lock=(self)";
@@ -100,7 +104,9 @@ fn takes_file(request: &HttpRequest) -> bool {
 /// Adds the headers that every page has.
 fn dressed<B>(mut response: HttpResponse<B>) -> HttpResponse<B> {
     let headers = response.headers_mut();
-    headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY));
+    let is_picture = headers.get(header::CONTENT_TYPE).is_some_and(|kind| kind == "image/jpeg");
+    let policy = if is_picture { PICTURE_POLICY } else { POLICY };
+    headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(policy));
     headers.insert(PERMISSIONS_POLICY.clone(), HeaderValue::from_static(PERMISSIONS));
     // A form tells its origin to the address that it is sent to; a link tells nothing to anybody.
     headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("same-origin"));
