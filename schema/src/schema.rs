@@ -697,6 +697,16 @@ diesel::table! {
 }
 
 diesel::table! {
+    jar_here (jar_id) {
+        jar_id -> Uuid,
+        batch_id -> Uuid,
+        filling_id -> Uuid,
+        number -> Int4,
+        use_by -> Date,
+    }
+}
+
+diesel::table! {
     jar_return (jar_id) {
         jar_id -> Uuid,
         note -> Nullable<Text>,

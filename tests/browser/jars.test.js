@@ -58,6 +58,17 @@ test("a maker fills jars, an instructor confirms the cautions and releases, and 
   assert.match(await drawn.getAttribute("alt"), /Jar 2$/);
   assert.ok(await drawn.evaluate((image) => image.decode().then(() => image.naturalWidth > 500)));
   await look(page, "jar-labels-shown");
+  // On the shelf they wait, and say why.
+  const instructor = maker === "ilse.brandt" ? "marek.dvorsky" : "ilse.brandt";
+  const shelf = await house.as(instructor, PHONE);
+  await shelf.goto("/shelf");
+  await shelf.getByRole("link", { name: "Jars on the shelf" }).click();
+  await shelf.getByRole("link", { name: "Waiting for release" }).click();
+  const waiting = shelf.locator(".row", { has: shelf.locator(`a[href='/batches/${batch}/jars']`) });
+  await waiting.getByText("3 jars of 10 g. Numbered 1 to 3.").waitFor();
+  await waiting.getByText("It is not released. An instructor who did not make it releases it first.").waitFor();
+  await look(shelf, "shelf-jars-waiting");
+
   for (const name of ["Labels to print (PDF)", "Leaflet to print (PDF)"]) {
     const address = await page.getByRole("link", { name }).getAttribute("href");
     assert.match(address, new RegExp(`^/batches/${batch}/jars/`));
@@ -74,7 +85,7 @@ test("a maker fills jars, an instructor confirms the cautions and releases, and 
   assert.equal(await sentence(holder), "Not released yet. Do not use it.");
   assert.deepEqual(await holder.context().cookies(), []);
 
-  const ilse = await house.as(maker === "ilse.brandt" ? "marek.dvorsky" : "ilse.brandt", DESK);
+  const ilse = await house.as(instructor, DESK);
   await ilse.goto(`/batches/${batch}/release`);
   await readAll(ilse);
   await ilse.getByRole("heading", { name: /^Release .*\?$/ }).waitFor();
@@ -119,6 +130,15 @@ test("a maker fills jars, an instructor confirms the cautions and releases, and 
   await ilse.getByRole("button", { name: "Hand out this jar" }).click();
   await ilse.getByText(/^Handed out to C-1042 by /).waitFor();
   await look(ilse, "handing");
+  const handed = ilse.url();
+  await shelf.getByRole("link", { name: "Ready to hand out" }).click();
+  await waiting.getByText("2 jars of 10 g. Numbered 2, 3.").waitFor();
+  await look(shelf, "shelf-jars");
+  await ilse.goto("/shelf/jars");
+  await look(ilse, "shelf-jars");
+  await ilse.getByRole("link", { name: "Past their last day" }).click();
+  await look(ilse, "shelf-jars-past");
+  await ilse.goto(handed);
   const tablet = await house.as(maker === "marek.dvorsky" ? "ilse.brandt" : "marek.dvorsky", PHONE);
   await tablet.goto(ilse.url());
   await tablet.getByLabel("What was said about it").fill("Half used.");

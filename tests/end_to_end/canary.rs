@@ -5,7 +5,6 @@
 //! open tables, in the open columns of the gated ones, in the journal and in the log.
 
 mod doors;
-mod logs;
 mod planted;
 mod search;
 mod walk;
@@ -22,7 +21,7 @@ use walk::walk;
 
 #[tokio::test(flavor = "multi_thread")]
 async fn amounts_and_method_reach_nobody_whose_door_is_shut() {
-    logs::listen();
+    stillroom_tests::log::keep();
     let planted = plant().await;
     let document = operations(&planted.clinic.nobody).await;
 
@@ -58,7 +57,7 @@ async fn amounts_and_method_reach_nobody_whose_door_is_shut() {
     assert!(leaks.is_empty(), "{} leaks:\n{}", leaks.len(), leaks.join("\n"));
 
     nothing_stands_in_an_open_column(&planted, &everything).await;
-    let log = logs::so_far();
+    let log = stillroom_tests::log::so_far();
     assert!(log.contains("\"answered\""), "the log is listened to: {}", log.len());
     assert_eq!(everything.find(&log), BTreeSet::new(), "in the log");
     planted.clinic.stop().await;

@@ -7,6 +7,7 @@ mod labels;
 mod page;
 mod releasing;
 mod samples;
+mod shelf;
 
 use diesel_async::SimpleAsyncConnection;
 use serde_json::{Value, json};

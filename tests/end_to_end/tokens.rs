@@ -333,7 +333,8 @@ async fn a_key_does_what_its_scopes_say_and_nothing_when_it_is_revoked() {
     acknowledges.post(&acknowledgements, acknowledge).await.expect(201);
     lacks(acknowledges.get(&recipe).await, "recipes:read");
     // What is a person's is no key's, whatever its scopes.
-    let all = key(&["formulas:read", "recipes:read", "labels:read", "lots:read", "acknowledge"]).await;
+    let all =
+        key(&["formulas:read", "recipes:read", "labels:read", "lots:read", "jars:read", "acknowledge"]).await;
     for path in ["/v1/batches", "/v1/people", "/v1/api-clients", "/v1/sessions"] {
         all.get(path).await.problem(403, "forbidden");
     }

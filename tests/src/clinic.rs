@@ -145,6 +145,7 @@ impl TestClinic {
 /// Starts a service on a database, the way production does. With `TEST_BEHIND_POOLER=1` in the environment every one of
 /// them is behind the pooler.
 pub async fn serve(database: &str, settings: &[(&str, &str)]) -> Running {
+    crate::log::begin();
     let photographs = database::photographs(database);
     let database = match std::env::var("TEST_BEHIND_POOLER").as_deref() {
         Ok("1") => database::behind_the_pooler(database),

@@ -14,6 +14,7 @@ pub mod caller;
 pub mod clinic;
 pub mod database;
 pub mod figures;
+pub mod log;
 pub mod paper;
 pub mod pictures;
 pub mod tally;

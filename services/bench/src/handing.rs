@@ -11,15 +11,17 @@ use diesel_async::RunQueryDsl;
 use formulary::sets;
 use locks::{Locks, lock};
 use schema::{jar_handing, jar_return};
+use store::actor::Actor;
 use store::known_as::{self, Names};
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, violates, word};
 use uuid::Uuid;
 use wire::bench::Disposition;
 use wire::ids::{BatchId, JarId, PersonId, RevisionId};
-use wire::jars::{Jar, JarHanded, JarReturned, JarSheet, JarStands, NewHanding, NewJarReturn};
+use wire::jars::{Jar, JarHanded, JarReturned, JarSheet, NewHanding, NewJarReturn};
+use wire::people::Scope;
 use wire::problem::FieldError;
 
-use crate::jar_page::{Beside, stands, stopped};
+use crate::jar_page::{Beside, barred, jar_of_code, stands};
 use crate::kept::{HANDING, RETURN};
 use crate::stored_label::StoredLabel;
 
@@ -43,8 +45,8 @@ struct Row {
     disposition: String,
     #[diesel(sql_type = SqlUuid)]
     revision_id: Uuid,
-    #[diesel(sql_type = Text)]
-    revision_state: String,
+    #[diesel(sql_type = Bool)]
+    stopped: bool,
     #[diesel(sql_type = Text)]
     facts: String,
     #[diesel(sql_type = Nullable<Date>)]
@@ -69,7 +71,7 @@ impl Row {
 /// A jar of a library that the caller, `$2`, is a member of.
 const JAR: &str = "
     SELECT j.id, j.batch_id, j.number, j.token, f.fill, f.use_by, b.number AS batch_number, b.disposition, b.revision_id,
-        r.state AS revision_state, l.facts, batch_last_day(b.id) AS batch_until, d.at AS recalled_at,
+        revision_stopped(r.id) AS stopped, l.facts, batch_last_day(b.id) AS batch_until, d.at AS recalled_at,
         EXISTS (SELECT FROM retained_sample s WHERE s.jar_id = j.id) AS sample,
         (SELECT o.number FROM jar o WHERE o.id = f.decanted_from) AS decanted_from,
         (SELECT array_agg(o.number ORDER BY o.number) FROM jar o JOIN jar_filling n ON n.id = o.filling_id
@@ -93,17 +95,43 @@ async fn found(tx: &mut Tx<'_>, id: JarId) -> Result<Row> {
     row.ok_or(Error::NotFound("jar"))
 }
 
-/// A jar, with what is told when it is handed out. For instructors of its library.
+/// Whether the caller reads jars: instructors, and API clients with the scope for it.
 ///
 /// # Errors
-/// Returns [`Error::Forbidden`] unless an instructor is calling, and [`Error::NotFound`] if no jar of the caller's libraries
-/// has this id.
+/// Returns [`Error::Forbidden`] for everybody else.
+pub(crate) fn reads_jars(tx: &Tx<'_>) -> Result<()> {
+    tx.require_scope(Scope::JarsRead)?;
+    if matches!(tx.actor()?, Actor::Person(_)) {
+        tx.instructor()?;
+    }
+    Ok(())
+}
+
+/// A jar, with what is told when it is handed out. For instructors of its library and for its API clients with the scope
+/// `jars:read`, who are not told where it went.
+///
+/// # Errors
+/// Returns [`Error::Forbidden`] for everybody else, and [`Error::NotFound`] if no jar of the caller's libraries has this id.
 pub async fn jar_sheet(store: &Store, credentials: &Credentials, id: JarId) -> Result<JarSheet> {
     store.read(credentials, async |tx| sheet(tx, id).await).await
 }
 
+/// The same of the jar with this code, as it was typed or scanned.
+///
+/// # Errors
+/// As [`jar_sheet`].
+pub async fn jar_sheet_of_code(store: &Store, credentials: &Credentials, typed: &str) -> Result<JarSheet> {
+    store
+        .read(credentials, async |tx| {
+            reads_jars(tx)?;
+            let id = jar_of_code(tx, typed).await?;
+            sheet(tx, id).await
+        })
+        .await
+}
+
 async fn sheet(tx: &mut Tx<'_>, id: JarId) -> Result<JarSheet> {
-    tx.instructor()?;
+    reads_jars(tx)?;
     let row = found(tx, id).await?;
     let (_, why) = may(tx, &row).await?;
     let now = sets::current(tx, RevisionId(row.revision_id)).await?;
@@ -129,26 +157,10 @@ async fn may(tx: &mut Tx<'_>, row: &Row) -> Result<(Option<NaiveDate>, Option<St
     let day = row.until();
     let rules = policy::rules(tx).await?;
     let today = rules.date(tx.now());
-    let stopped = stopped(tx, RevisionId(row.revision_id), &row.revision_state).await?;
     let recalled = row.recalled_at.map(|at| rules.date(at));
     let beside = Beside { sample: row.sample, empty: row.decanted_into.is_some() };
-    let why = match stands((disposition, beside), stopped, day, (today, recalled)) {
-        JarStands::InDate(_) => None,
-        JarStands::Past(day) => Some(format!("Its last day was {day}. It is not handed out.")),
-        JarStands::Stopped => {
-            Some("Its formula is withdrawn, withheld or stopped. It is not handed out.".into())
-        }
-        JarStands::NotReleased => {
-            Some("It is not released. An instructor who did not make it releases it first.".into())
-        }
-        JarStands::Sample => Some("It is kept as a sample. It is never handed out.".into()),
-        JarStands::Empty => Some("It is empty: its content is in other jars. It is not handed out.".into()),
-        JarStands::PracticeOnly => Some("It was made for practice. It is never handed out.".into()),
-        JarStands::Recalled(_) | JarStands::Discarded => {
-            Some(format!("It is {disposition}. It is not handed out."))
-        }
-    };
-    Ok((day, why))
+    let stands = stands((disposition, beside), row.stopped, day, (today, recalled));
+    Ok((day, barred(stands)))
 }
 
 /// Hands a jar out.
@@ -301,7 +313,10 @@ fn is_reference(text: &str) -> bool {
 }
 
 async fn shown(tx: &mut Tx<'_>, row: &Row) -> Result<Jar> {
-    let mut handed = handed(tx, &[row.id]).await?;
+    let mut handed = match tx.actor()? {
+        Actor::Person(_) => handed(tx, &[row.id]).await?,
+        Actor::Client { .. } => Vec::new(),
+    };
     Ok(Jar {
         id: JarId(row.id),
         number: row.number.unsigned_abs(),

@@ -7,15 +7,12 @@ use diesel::prelude::*;
 use diesel::sql_types::{Array, Bool, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use formulary::sets;
-use formulary::withholding::withheld_since;
 use schema::jar;
 use store::{Error, Result, Store, Tx, word};
 use uuid::Uuid;
 use wire::bench::Disposition;
-use wire::formulary::RevisionState;
 use wire::ids::{JarId, RevisionId};
 use wire::jars::{JarPage, JarStands};
-use wire::safety::CautionLevel;
 
 use crate::codes;
 use crate::stored_label::StoredLabel;
@@ -34,8 +31,8 @@ struct Row {
     disposition: String,
     #[diesel(sql_type = SqlUuid)]
     revision_id: Uuid,
-    #[diesel(sql_type = Text)]
-    revision_state: String,
+    #[diesel(sql_type = Bool)]
+    stopped: bool,
     #[diesel(sql_type = Text)]
     facts: String,
     #[diesel(sql_type = Nullable<Date>)]
@@ -52,20 +49,19 @@ struct Row {
 
 /// A jar by its code.
 const JAR: &str = "
-    SELECT j.number, f.fill, f.use_by, b.number AS batch_number, b.disposition, b.revision_id, r.state AS revision_state,
-        l.facts, batch_last_day(b.id) AS batch_until, d.at AS recalled_at,
+    SELECT j.number, f.fill, f.use_by, b.number AS batch_number, b.disposition, b.revision_id,
+        revision_stopped(b.revision_id) AS stopped, l.facts, batch_last_day(b.id) AS batch_until, d.at AS recalled_at,
         EXISTS (SELECT FROM retained_sample s WHERE s.jar_id = j.id) AS sample,
         (SELECT array_agg(o.number ORDER BY o.number) FROM jar o JOIN jar_filling n ON n.id = o.filling_id
             WHERE n.decanted_from = j.id) AS decanted_into,
         (SELECT min(s.last_day) FROM batch_shortening s WHERE s.batch_id = b.id) AS shortened
     FROM jar j JOIN jar_filling f ON f.id = j.filling_id JOIN batch b ON b.id = j.batch_id
-    JOIN revision r ON r.id = b.revision_id
     CROSS JOIN LATERAL (
         SELECT k.facts FROM batch_label k WHERE k.batch_id = b.id ORDER BY k.number DESC LIMIT 1) l
     LEFT JOIN batch_decision d ON d.batch_id = b.id AND d.decision = 'recalled'
     WHERE j.token = $1";
 
-/// What is in a jar, for whoever holds it, by the code as it was typed or scanned. Cost: four statements.
+/// What is in a jar, for whoever holds it, by the code as it was typed or scanned. Cost: three statements.
 ///
 /// # Errors
 /// Returns [`Error::NotFound`] if no jar has this code.
@@ -92,13 +88,12 @@ async fn of_code(tx: &mut Tx<'_>, code: &str) -> Result<JarPage> {
     let revision = RevisionId(row.revision_id);
     let rules = policy::rules(tx).await?;
     let now = sets::current(tx, revision).await?;
-    let stopped = stopped(tx, revision, &row.revision_state).await?;
     let today = rules.date(tx.now());
     // The earlier of the jar's own day and that of its batch.
     let day = [row.use_by, row.batch_until].into_iter().flatten().min();
     let recalled = row.recalled_at.map(|at| rules.date(at));
     let beside = Beside { sample: row.sample, empty: row.decanted_into.is_some() };
-    let stands = stands((word(&row.disposition)?, beside), stopped, day, (today, recalled));
+    let stands = stands((word(&row.disposition)?, beside), row.stopped, day, (today, recalled));
     let (facts, cautions) = StoredLabel::read(&row.facts)?.into_parts();
     let said = recipes::label::said(tx.reference, &cautions, &now.cautions);
     Ok(JarPage {
@@ -116,20 +111,6 @@ async fn of_code(tx: &mut Tx<'_>, code: &str) -> Result<JarPage> {
         clinic: rules.clinic_name,
         notice: rules.notice,
     })
-}
-
-/// Whether a formula was withdrawn, is withheld, or has a stop among its cautions.
-///
-/// # Errors
-/// Returns the errors of the database.
-pub(crate) async fn stopped(tx: &mut Tx<'_>, revision: RevisionId, state: &str) -> Result<bool> {
-    if withheld_since(tx, revision).await?.is_some()
-        || word::<RevisionState>(state)? == RevisionState::Withdrawn
-    {
-        return Ok(true);
-    }
-    let now = sets::current(tx, revision).await?;
-    Ok(now.cautions.iter().any(|caution| caution.level == CautionLevel::Stop))
 }
 
 /// What a jar is besides one to be used.
@@ -159,6 +140,22 @@ pub(crate) fn stands(
         (Disposition::Released, Some(day)) if day < today => JarStands::Past(day),
         (Disposition::Released, Some(day)) => JarStands::InDate(day),
     }
+}
+
+/// Why a jar is not handed out; nothing where it may be.
+pub(crate) fn barred(stands: JarStands) -> Option<String> {
+    let said = match stands {
+        JarStands::InDate(_) => return None,
+        JarStands::Past(day) => return Some(format!("Its last day was {day}. It is not handed out.")),
+        JarStands::Stopped => "Its formula is withdrawn, withheld or stopped. It is not handed out.",
+        JarStands::NotReleased => "It is not released. An instructor who did not make it releases it first.",
+        JarStands::Sample => "It is kept as a sample. It is never handed out.",
+        JarStands::Empty => "It is empty: its content is in other jars. It is not handed out.",
+        JarStands::PracticeOnly => "It was made for practice. It is never handed out.",
+        JarStands::Recalled(_) => "It is recalled. It is not handed out.",
+        JarStands::Discarded => "It is discarded. It is not handed out.",
+    };
+    Some(said.to_owned())
 }
 
 #[cfg(test)]

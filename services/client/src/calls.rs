@@ -3,6 +3,7 @@
 use serde::Serialize;
 use wire::formulary::{Formula, FormulaSummary, Regime, Revision};
 use wire::ids::{BatchId, FormulaId, LibraryId, RevisionId};
+use wire::jars::{JarQuery, JarSheet, JarsHere};
 use wire::label::{BatchLabelQuery, Label, LabelQuery};
 use wire::page::Page;
 use wire::people::Me;
@@ -182,6 +183,26 @@ impl Client {
     /// Returns [`Error`].
     pub async fn lots(&self, query: &LotQuery) -> Result<Page<LotSummary>, Error> {
         self.0.get("v1/lots", query, None).await?.read()
+    }
+
+    /// Jars on the shelf, those that were filled alike together: what must be used first comes first. The key needs the scope
+    /// `jars:read`.
+    ///
+    /// # Errors
+    /// Returns [`Error`].
+    pub async fn jars(&self, query: &JarQuery) -> Result<Page<JarsHere>, Error> {
+        self.0.get("v1/jars", query, None).await?.read()
+    }
+
+    /// A jar by its code, with what is told when it is handed out, and why it is not. The code is taken as it was typed or
+    /// scanned, also with the address of its page around it. The key needs the scope `jars:read`.
+    ///
+    /// # Errors
+    /// Returns [`Error`].
+    pub async fn jar(&self, code: &str) -> Result<JarSheet, Error> {
+        let code = code.rsplit('/').next().unwrap_or_default();
+        let code: String = code.chars().filter(char::is_ascii_alphanumeric).collect();
+        self.0.get(&format!("v1/jar-codes/{code}"), &NONE, None).await?.read()
     }
 
     /// Acknowledges the cautions of a revision, on the authority of the person responsible for this API client. Call it

@@ -6,9 +6,10 @@
 use store::{Credentials, IdempotencyKey, Result};
 use wire::ids::{BatchId, JarId};
 use wire::jars::{
-    JarLabels, JarPage, JarSheet, Jars, NewDecanting, NewDiscard, NewHanding, NewJarReturn, NewJars,
-    NewRelease, NewSample, ReleaseSheet,
+    JarLabels, JarPage, JarQuery, JarSheet, Jars, JarsHere, NewDecanting, NewDiscard, NewHanding,
+    NewJarReturn, NewJars, NewRelease, NewSample, ReleaseSheet,
 };
+use wire::page::Page;
 
 use crate::Clinic;
 
@@ -112,6 +113,22 @@ pub async fn jar_page(clinic: &Clinic, code: &str) -> Result<JarPage> {
 /// As [`bench::jar_sheet`].
 pub async fn sheet(clinic: &Clinic, credentials: &Credentials, id: JarId) -> Result<JarSheet> {
     ::bench::jar_sheet(&clinic.store, credentials, id).await
+}
+
+/// The same of the jar with this code.
+///
+/// # Errors
+/// As [`bench::jar_sheet_of_code`].
+pub async fn sheet_of_code(clinic: &Clinic, credentials: &Credentials, code: &str) -> Result<JarSheet> {
+    ::bench::jar_sheet_of_code(&clinic.store, credentials, code).await
+}
+
+/// Jars on the shelf, in the order of their last days.
+///
+/// # Errors
+/// As [`bench::jars_here`].
+pub async fn here(clinic: &Clinic, credentials: &Credentials, query: &JarQuery) -> Result<Page<JarsHere>> {
+    ::bench::jars_here(&clinic.store, credentials, query).await
 }
 
 /// Hands a jar out.

@@ -1332,6 +1332,22 @@ shelf-usable = Usable
 shelf-quarantine = In quarantine
 shelf-expiring = Expiring in 60 days
 shelf-low = Stock
+shelf-jars-title = Jars on the shelf
+shelf-jars-parts = Which jars
+shelf-jars-code = Find a jar by its code
+shelf-jars-of-ready = Ready to hand out
+shelf-jars-of-quarantine = Waiting for release
+shelf-jars-of-past = Past their last day
+shelf-jars-none-ready = No jar is ready to hand out. Jars get here once their batch is released.
+shelf-jars-none-quarantine = No jar waits for its release.
+shelf-jars-none-past = No jar on the shelf is past its last day.
+shelf-jars-undated = No date
+shelf-jars-count = { $a ->
+    [one] One jar
+   *[other] { $a } jars
+ }
+shelf-jars-held = { $a } of { $b }.
+shelf-jars-numbered = Numbered { $a }.
 shelf-none-usable = No lot is usable. Receive one, or confirm the identity of one in quarantine.
 shelf-none-quarantine = No lot is in quarantine.
 shelf-none-expiring = No lot with something left expires in 60 days.

@@ -2,10 +2,10 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 
 use crate::bench::Disposition;
-use crate::ids::{BatchId, JarId, PersonId};
+use crate::ids::{BatchId, JarId, LibraryId, PersonId};
 use crate::label::{Label, LabelIngredient, LabelWarnings};
 use crate::safety::CautionLevel;
 use crate::words::words;
@@ -207,6 +207,100 @@ pub struct JarSheet {
     pub barred: Option<String>,
     /// The jar.
     pub jar: Jar,
+}
+
+words! {
+    /// Which of the jars on the shelf.
+    JarsOf {
+        /// They may be handed out today.
+        Ready = "ready",
+        /// They are in date, and nobody has released them.
+        Quarantine = "quarantine",
+        /// Their last day is past. Whoever is responsible discards their batch.
+        Past = "past",
+    }
+}
+
+/// Which jars of the shelf are listed.
+#[derive(Clone, Debug, Default, Serialize, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct JarQuery {
+    /// Only those that stand so; all if absent.
+    #[param(inline)]
+    pub of: Option<JarsOf>,
+    /// Only jars of this library.
+    #[param(example = json!(null))]
+    pub library: Option<LibraryId>,
+    /// Only jars of this batch.
+    #[param(example = json!(null))]
+    pub batch: Option<BatchId>,
+    /// Only jars whose last day comes within so many days from today: 0 to 3650.
+    #[param(example = 14)]
+    pub use_by_within_days: Option<u16>,
+    /// Maximum number of items: 1 to 100, 50 if absent.
+    #[param(minimum = 1, maximum = 100, example = 50)]
+    pub limit: Option<u32>,
+    /// The `next` of the previous page.
+    pub after: Option<String>,
+}
+
+/// Jars on the shelf that were filled alike.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct JarsHere {
+    /// Their batch.
+    pub batch: BatchId,
+    /// The number of the batch.
+    #[schema(example = "2026-0042")]
+    pub batch_number: String,
+    /// What is in them.
+    #[schema(example = "Calendula cream")]
+    pub title: String,
+    /// Whether what was made may be used.
+    pub disposition: Disposition,
+    /// What each holds, as typed.
+    #[schema(example = "30 g")]
+    pub fill: String,
+    /// Their last day. Absent where no rule dates them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "2026-12-19")]
+    pub use_by: Option<NaiveDate>,
+    /// The jars, by their numbers.
+    pub jars: Vec<JarNumbered>,
+    /// Why they are not handed out. Absent where they may be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub barred: Option<String>,
+}
+
+impl JarsHere {
+    /// The numbers of the jars in words, such as `1 to 5, 8`.
+    #[must_use]
+    pub fn numbers(&self) -> String {
+        let mut runs: Vec<(u32, u32)> = Vec::new();
+        for JarNumbered { number, .. } in &self.jars {
+            match runs.last_mut() {
+                Some((_, last)) if last.checked_add(1) == Some(*number) => *last = *number,
+                _ => runs.push((*number, *number)),
+            }
+        }
+        let told = runs.into_iter().map(|(first, last)| match last - first {
+            0 => first.to_string(),
+            1 => format!("{first}, {last}"),
+            _ => format!("{first} to {last}"),
+        });
+        told.collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// A jar on the shelf.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct JarNumbered {
+    /// The jar.
+    pub id: JarId,
+    /// Its number within the batch.
+    #[schema(example = 7)]
+    pub number: u32,
 }
 
 words! {

@@ -42,6 +42,8 @@ words! {
         LabelsRead = "labels:read",
         /// List and read lots of the shelf, without what is left of them.
         LotsRead = "lots:read",
+        /// List and read jars, with what is told when one is handed out, and not where they went.
+        JarsRead = "jars:read",
         /// Acknowledge cautions by itself, on its responsible person's authority.
         Acknowledge = "acknowledge",
     }

@@ -30,6 +30,10 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
         "revisions" | "batches" | "amendments" | "lots" | "recalls" | "jars" | "reactions" | "handovers" => {
             fill("id", &id.id)
         }
+        "jar-codes" => {
+            let jar = stage.author().get(&format!("/v1/jars/{}", id.id)).await.expect(200);
+            fill("code", &jar.text_at("/jar/code"));
+        }
         "api-clients" => fill("id", &id.id),
         "libraries" => fill("id", &stage.library),
         "cohorts" => {

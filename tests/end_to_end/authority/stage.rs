@@ -11,7 +11,8 @@ use uuid::Uuid;
 
 use crate::formulas::infused_oil;
 
-const EVERY_SCOPE: [&str; 5] = ["formulas:read", "recipes:read", "labels:read", "lots:read", "acknowledge"];
+const EVERY_SCOPE: [&str; 6] =
+    ["formulas:read", "recipes:read", "labels:read", "lots:read", "jars:read", "acknowledge"];
 
 /// A thing in a state, with what it belongs to.
 #[derive(Clone)]

@@ -248,7 +248,9 @@ GET    /v1/batches/{id}/jars/leaflet.pdf   own making            401     409   4
 GET    /v1/batches/{id}/jars/leaflet.pdf   own filled            401     200   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/jars/leaflet.pdf   other's filled        401     404   404   200   200   404    404    200   403
 GET    /v1/batches/{id}/jars/leaflet.pdf   instructor's filled   401     404   404   200   200   404    404    200   403
-GET    /v1/jars/{id}                       released              401     403   403   200   200   404    403    403   403
+GET    /v1/jars                            -                     401     403   403   200   200   200    403    200   403
+GET    /v1/jar-codes/{code}                released              401     403   403   200   200   404    403    200   403
+GET    /v1/jars/{id}                       released              401     403   403   200   200   404    403    200   403
 POST   /v1/jars/{id}/handing               released              401     403   403   201   201   404    403    403   403
 POST   /v1/jars/{id}/decanting             released              401     201   404   201   201   404    404    403   403
 POST   /v1/jars/{id}/decanting             handed out            401     409   404   409   409   404    404    403   403

@@ -283,7 +283,7 @@ pub(super) async fn plant() -> Planted {
         .expect(200);
 
     // Other tools: one that never acknowledged, one without the scope for recipes, one revoked.
-    let every = ["formulas:read", "recipes:read", "labels:read", "lots:read", "acknowledge"];
+    let every = ["formulas:read", "recipes:read", "labels:read", "lots:read", "jars:read", "acknowledge"];
     let never = clinic.api_client(&ilse, &every, &[&library]).await;
     let unscoped =
         clinic.api_client(&ilse, &["formulas:read", "labels:read", "acknowledge"], &[&library]).await;

@@ -15,7 +15,7 @@ use super::texts;
 
 /// Tables that no digest is over, each with the reason. What holds a secret, and what is worked out anew from elsewhere,
 /// is not vouched for; what the journal itself consists of is verified as such.
-const NOT_KEPT: [(&str, &str); 26] = [
+const NOT_KEPT: [(&str, &str); 27] = [
     ("__diesel_schema_migrations", "which migrations were run"),
     ("attempt", "counters of failed sign-ins, deleted after a time"),
     ("maker_of_batch", "kept by triggers from batches and accepted handovers"),
@@ -29,6 +29,7 @@ const NOT_KEPT: [(&str, &str); 26] = [
     ("event_order", "verified as an order"),
     ("event_unnumbered", "verified as an order"),
     ("idempotency", "answers of requests that may be repeated, deleted after a time"),
+    ("jar_here", "which jars are on the shelf, kept by triggers from what was done with them"),
     ("kept_phrase", "words of one's own, which nobody else reads and their author removes"),
     ("material_term", "the index of names that materials are searched by"),
     ("principal", "an id and its kind, held by foreign keys"),

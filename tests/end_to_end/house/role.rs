@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 125] = [
+const RIGHTS: [(&str, &str); 126] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -65,6 +65,7 @@ const RIGHTS: [(&str, &str); 125] = [
     ("jar_decanting", SELECT_INSERT),
     ("jar_filling", SELECT_INSERT),
     ("jar_handing", SELECT_INSERT),
+    ("jar_here", "SELECT"),
     ("jar_return", SELECT_INSERT),
     ("maker_of_batch", "SELECT"),
     ("recall_jar_outcome", SELECT_INSERT),

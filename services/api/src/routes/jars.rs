@@ -6,20 +6,23 @@ use actix_web::web::Data;
 use clinic::jars;
 use wire::ids::{BatchId, JarId};
 use wire::jars::{
-    JarSheet, Jars, NewDecanting, NewDiscard, NewHanding, NewJarReturn, NewJars, NewRelease, NewSample,
-    ReleaseSheet,
+    JarQuery, JarSheet, Jars, JarsHere, NewDecanting, NewDiscard, NewHanding, NewJarReturn, NewJars,
+    NewRelease, NewSample, ReleaseSheet,
 };
+use wire::page::Page;
 
 use crate::answer::{self, Answer};
 use crate::body::Create;
 use crate::caller::Caller;
-use crate::params::Path;
+use crate::params::{Path, Query};
 use crate::state::ApiState;
 
 pub(super) fn routes(config: &mut impl Mount) {
     operations!(
         config,
         jar_list,
+        jar_shelf,
+        jar_scan,
         jar_create,
         release_sheet,
         batch_release,
@@ -111,9 +114,37 @@ async fn batch_discard(
     answer::created(&format!("/v1/batches/{}/jars", id.0), &discarded)
 }
 
+/// List the jars on the shelf
+///
+/// Of the libraries of the caller, those that were filled alike together, in the order of the last day on their labels. What
+/// was handed out, kept as a sample, emptied, recalled or discarded is not among them. `of=ready` lists what may be handed out
+/// today. For instructors, and for API clients with the scope `jars:read`.
+#[utoipa::path(get, path = "/v1/jars",
+    tag = "batches", params(JarQuery), responses((status = 200, body = Page<JarsHere>)))]
+async fn jar_shelf(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    query: Query<JarQuery>,
+) -> Answer {
+    answer::page(&request, &jars::here(&state.clinic, &caller.0, &query.0).await?)
+}
+
+/// Read a jar by its code
+///
+/// As it was scanned or typed: with capitals, spaces or dashes, it is the same code. Answers what `/v1/jars/{id}` answers.
+#[utoipa::path(get, path = "/v1/jar-codes/{code}",
+    tag = "batches", params(("code" = String, Path, description = "The code on the jar",
+        example = "4t6qk0x9w2m8n5c7r3h1vjzb0e")),
+    responses((status = 200, body = JarSheet)))]
+async fn jar_scan(request: HttpRequest, state: Data<ApiState>, caller: Caller, code: Path<String>) -> Answer {
+    answer::read(&request, &jars::sheet_of_code(&state.clinic, &caller.0, &code.0).await?)
+}
+
 /// Read a jar
 ///
-/// With the cautions that are told when it is handed out, why it is not, and where it went. For instructors of its library.
+/// With the cautions that are told when it is handed out, why it is not, and where it went. For instructors of its library, and
+/// for its API clients with the scope `jars:read`, who are not told where it went.
 #[utoipa::path(get, path = "/v1/jars/{id}",
     tag = "batches", params(("id" = JarId, Path, description = "The jar")),
     responses((status = 200, body = JarSheet)))]

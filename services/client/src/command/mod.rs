@@ -16,6 +16,7 @@ use std::process::ExitCode;
 
 use client::{Client, FormulaQuery, Settings};
 use serde::Serialize;
+use wire::jars::JarQuery;
 use wire::label::BatchLabelQuery;
 use wire::safety::Acknowledge;
 use wire::stock::LotQuery;
@@ -79,6 +80,11 @@ async fn carry_out(options: &Options) -> Result<String, Failure> {
             said(options, &label, || label::label(&label))
         }
         Task::Lots { of } => lots(options, &clinic, of.query()).await,
+        Task::Jars { of } => jars(options, &clinic, of.query()).await,
+        Task::Jar { code } => {
+            let jar = clinic.jar(code).await?;
+            said(options, &jar, || text::jar(&jar))
+        }
         Task::Recipe { revision, quantity } => {
             let recipe = clinic.recipe_explained(*revision, &quantity.make_for()).await?.value;
             said(options, &recipe, || sheet::recipe(&recipe))
@@ -106,6 +112,18 @@ async fn lots(options: &Options, clinic: &Client, mut query: LotQuery) -> Result
         match page.next {
             Some(next) => query.after = Some(next),
             None => return said(options, &all, || text::lots(&all)),
+        }
+    }
+}
+
+async fn jars(options: &Options, clinic: &Client, mut query: JarQuery) -> Result<String, Failure> {
+    let mut all = Vec::new();
+    loop {
+        let page = clinic.jars(&query).await?;
+        all.extend(page.items);
+        match page.next {
+            Some(next) => query.after = Some(next),
+            None => return said(options, &all, || text::jars(&all)),
         }
     }
 }

@@ -6,6 +6,7 @@ use clap::{Args, Parser, Subcommand};
 use client::{FormulaQuery, TraceParent};
 use wire::formulary::Regime;
 use wire::ids::{BatchId, LibraryId, RevisionId};
+use wire::jars::{JarQuery, JarsOf};
 use wire::label::LabelQuery;
 use wire::recipe::MakeFor;
 use wire::stock::{LotQuery, LotState};
@@ -88,6 +89,16 @@ pub(crate) enum Task {
         #[command(flatten)]
         of: OfLots,
     },
+    /// List the jars on the shelf: what must be used first comes first
+    Jars {
+        #[command(flatten)]
+        of: OfJars,
+    },
+    /// Show whether a jar may be handed out, and what is told then
+    Jar {
+        /// The code on the jar, or the address that a scanner reads from it
+        code: String,
+    },
     /// Show the recipe for a quantity; by default for the formula's own
     Recipe {
         /// The revision's id
@@ -154,6 +165,36 @@ impl OfLots {
             expiring_within_days: self.expiring_within,
             limit: Some(100),
             ..LotQuery::default()
+        }
+    }
+}
+
+/// Which jars are listed.
+#[derive(Debug, Args)]
+pub(crate) struct OfJars {
+    /// Only jars that are ready to be handed out, in quarantine, or past their last day
+    #[arg(long)]
+    of: Option<JarsOf>,
+    /// Only jars of this library
+    #[arg(long, value_name = "ID")]
+    library: Option<LibraryId>,
+    /// Only jars of this batch
+    #[arg(long, value_name = "ID")]
+    batch: Option<BatchId>,
+    /// Only jars whose last day comes within so many days
+    #[arg(long, value_name = "DAYS")]
+    use_by_within: Option<u16>,
+}
+
+impl OfJars {
+    pub(crate) fn query(&self) -> JarQuery {
+        JarQuery {
+            of: self.of,
+            library: self.library,
+            batch: self.batch,
+            use_by_within_days: self.use_by_within,
+            limit: Some(100),
+            after: None,
         }
     }
 }

@@ -1,6 +1,7 @@
 //! Formulas, cautions and acknowledgements as text for a person.
 
 use wire::formulary::FormulaSummary;
+use wire::jars::{JarSheet, JarsHere};
 use wire::safety::{Acknowledgement, Caution, CautionLevel, CautionSet};
 use wire::stock::LotSummary;
 
@@ -73,6 +74,48 @@ pub(crate) fn lots(all: &[LotSummary]) -> String {
         })
         .collect();
     table(&["until", "lot", "state", "material", "supplier"], &rows)
+}
+
+/// Jars on the shelf, those that were filled alike on one line.
+pub(crate) fn jars(all: &[JarsHere]) -> String {
+    if all.is_empty() {
+        return "No such jars are on the shelf.\n".into();
+    }
+    let rows: Vec<Vec<String>> = all
+        .iter()
+        .map(|one| {
+            vec![
+                one.use_by.map_or_else(|| "no date".to_owned(), |day| day.to_string()),
+                one.batch_number.clone(),
+                one.jars.len().to_string(),
+                one.fill.clone(),
+                one.numbers(),
+                one.title.clone(),
+                one.barred.clone().unwrap_or_default(),
+            ]
+        })
+        .collect();
+    table(&["use by", "batch", "jars", "each", "numbers", "what is in them", "not handed out"], &rows)
+}
+
+/// A jar, with what is told when it is handed out, or why it is not.
+pub(crate) fn jar(sheet: &JarSheet) -> String {
+    let jar = &sheet.jar;
+    let mut out =
+        format!("{}, {}, jar {} of batch {}\n", sheet.title, jar.fill, jar.number, sheet.batch_number);
+    if let Some(day) = jar.use_by {
+        indented(&mut out, 2, &format!("Use by {day}."));
+    }
+    match &sheet.barred {
+        Some(why) => indented(&mut out, 2, &format!("DO NOT HAND IT OUT. {why}")),
+        None => {
+            out.push_str("\nTell the person who gets it\n");
+            for told in sheet.cautions.iter().chain([&sheet.after_opening]) {
+                indented(&mut out, 2, told);
+            }
+        }
+    }
+    out
 }
 
 /// A caution set, strongest first; each caution with its level, text, source and origin.

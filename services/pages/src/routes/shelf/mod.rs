@@ -2,6 +2,7 @@
 
 pub(super) mod at_bench;
 pub(super) mod fields;
+mod jars;
 mod lot;
 pub(super) mod made;
 mod receive;
@@ -27,6 +28,7 @@ use crate::visitor::Visitor;
 
 pub(super) fn routes(mount: &mut impl Mount) {
     mount.get("/shelf", shelf);
+    jars::routes(mount);
     receive::routes(mount);
     reserve::routes(mount);
     lot::routes(mount);
@@ -81,6 +83,7 @@ struct ShelfPage {
     not_found: bool,
     next: String,
     keeper: bool,
+    reads_jars: bool,
 }
 
 impl ShelfPage {
@@ -160,6 +163,7 @@ async fn shelf(visitor: Visitor, asked: Query<Asked>) -> Result<HttpResponse, Tr
         number,
         next: next.unwrap_or_default(),
         keeper,
+        reads_jars: jars::reads_jars(visitor.role()),
     };
     page(StatusCode::OK, &page_of)
 }

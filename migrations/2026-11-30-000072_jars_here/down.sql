@@ -1,0 +1,10 @@
+DROP FUNCTION revision_stopped(uuid);
+DROP TRIGGER jars_leave ON batch_decision;
+DROP FUNCTION jars_leave();
+DROP TRIGGER jar_leaves ON jar_decanting;
+DROP TRIGGER jar_leaves ON retained_sample;
+DROP TRIGGER jar_leaves ON jar_handing;
+DROP FUNCTION jar_leaves();
+DROP TRIGGER jar_comes ON jar;
+DROP FUNCTION jar_comes();
+DROP TABLE jar_here;
