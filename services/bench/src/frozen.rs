@@ -6,8 +6,10 @@ use release::{ForRules, Record};
 use serde_json::{Value, json};
 use store::{Error, Result, Tx};
 use wire::checks::Check;
+use wire::filed::FiledLookPlan;
+use wire::long_work::Pause;
 
-use crate::{batches, checked, photographed};
+use crate::{batches, checked, looks, pauses, photographed};
 
 /// What of a record was frozen.
 #[derive(Clone, Copy, Debug)]
@@ -51,6 +53,16 @@ pub async fn frozen<'t>(
     let photographs = photographed::frozen(tx, record, of.submission).await?;
     if !photographs.is_empty() {
         whole["photographs"] = photographs.into();
+    }
+    // Nor does one that was never paused or looked at by a plan. Every pause and plan comes before the first submission: the
+    // batch is being made then, and never again.
+    let pauses = pauses::of_record(tx, record).await?;
+    if !pauses.is_empty() {
+        whole["pauses"] = pauses.iter().map(pause).collect();
+    }
+    let plans = looks::of_record(tx, record).await?;
+    if !plans.is_empty() {
+        whole["look_plans"] = plans.iter().map(plan).collect();
     }
     Ok(canonical::salted(&whole, salt))
 }
@@ -106,4 +118,23 @@ fn check(check: &Check) -> Value {
         check.by,
         check.at,
     ])
+}
+
+/// A pause as it was written, with when it ended.
+fn pause(pause: &Pause) -> Value {
+    json!([
+        pause.why.as_str(),
+        pause.until,
+        pause.note,
+        pause.by,
+        pause.at,
+        pause.resumed_by,
+        pause.resumed_at,
+    ])
+}
+
+/// A plan of looks as it was written.
+fn plan(plan: &FiledLookPlan) -> Value {
+    let what: Vec<&str> = plan.what.iter().map(|one| one.as_str()).collect();
+    json!([what, plan.every_days, plan.until, plan.by, plan.at])
 }

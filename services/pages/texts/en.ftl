@@ -1452,6 +1452,7 @@ handover-to-cure = Choose the person to whom you hand it.
 handover-reason = Why you hand it over
 handover-act = Offer it
 handover-withdraw-act = Withdraw the offer
+handover-ends = The offer is withdrawn when this record is handed in or abandoned.
 handover-list = Offers
 handover-none = There is no offer yet.
 handover-line = { $a } to { $b }: { $c }

@@ -40,6 +40,7 @@ struct Deviation {
     reason: String,
     by: String,
     authorised: String,
+    /// Whether it awaits authorisation: a weighing does while its line is outside the tolerance.
     open: bool,
     once: String,
 }
@@ -82,7 +83,9 @@ fn deviation(visitor: &Visitor, frame: &Frame, record: &BatchRecord, one: &Entry
         reason: one.deviation.clone().or_else(|| one.note.clone()).unwrap_or_default(),
         by: t2("who-when", one.by_name.clone().unwrap_or_default(), frame.when(&one.at)),
         authorised: acts::authorised(frame, one),
-        open: one.authorised.is_none(),
+        open: record.findings.iter().any(|finding| {
+            finding.kind == FindingKind::Deviation && finding.entry == Some(one.id)
+        }),
         once: visitor.pages().once(),
     }
 }
