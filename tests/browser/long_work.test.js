@@ -70,6 +70,7 @@ test("a batch is offered to another maker, who accepts it and goes on with it", 
   await page.getByRole("button", { name: "Offer it" }).click();
   await page.getByText(/: waits for an answer$/).waitFor();
   await page.getByRole("button", { name: "Withdraw the offer" }).waitFor();
+  await page.getByText("The offer is withdrawn when this record is handed in or abandoned.").waitFor();
   await look(page, "handover-offered");
   const taker = await house.as(other, PHONE);
   await taker.goto("/");
@@ -89,6 +90,7 @@ test("a jar on the shelf is filled into smaller ones, and one of them is kept as
   const found = house.sql(`SELECT j.batch_id || ' ' || j.number || ' ' || p.sign_in_name FROM jar j JOIN batch b ON b.id = j.batch_id
       JOIN person p ON p.id = b.maker_id WHERE b.disposition IN ('practice_only', 'quarantine', 'released')
       AND NOT EXISTS (SELECT FROM jar_handing h WHERE h.jar_id = j.id)
+      AND NOT EXISTS (SELECT FROM jar_decanting d WHERE d.jar_id = j.id)
       AND NOT EXISTS (SELECT FROM retained_sample s WHERE s.jar_id = j.id) ORDER BY j.id LIMIT 1`);
   const [batch, number, maker] = found.split(" ");
   const page = await house.as(maker, DESK);

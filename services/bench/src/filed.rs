@@ -36,7 +36,9 @@ pub async fn filed(
             let names = known_as::people(tx, people.collect::<Vec<_>>()).await?;
             let named = |tenure: Tenure| Tenure {
                 maker_name: names.of(tenure.maker.0),
-                offer: tenure.offer.map(|offer| wire::filed::AcceptedOffer { by_name: names.of(offer.by.0), ..offer }),
+                offer: tenure
+                    .offer
+                    .map(|offer| wire::filed::AcceptedOffer { by_name: names.of(offer.by.0), ..offer }),
                 ..tenure
             };
             let makers = tenures.into_iter().map(named).collect();

@@ -91,9 +91,7 @@ pub(crate) async fn tenures<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<
 pub(crate) async fn offer_withdraw<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<()> {
     let id = record.batch();
     let open: Option<Uuid> = batch_handover::table
-        .left_join(
-            batch_handover_answer::table.on(batch_handover_answer::handover_id.eq(batch_handover::id)),
-        )
+        .left_join(batch_handover_answer::table.on(batch_handover_answer::handover_id.eq(batch_handover::id)))
         .filter(batch_handover::batch_id.eq(id.0))
         .filter(batch_handover_answer::handover_id.is_null())
         .select(batch_handover::id)

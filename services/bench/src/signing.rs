@@ -157,7 +157,9 @@ async fn still_off<'t>(
     let within = batches::contents(tx, record).await?;
     let content = within.content();
     let of = content.entries.iter().map(|one| &one.shown).find(|one| one.id == entry);
-    let Some(line) = of.filter(|one| one.deviation.is_some() && one.corrected_by.is_none()).and_then(|one| one.line.as_ref())
+    let Some(line) = of
+        .filter(|one| one.deviation.is_some() && one.corrected_by.is_none())
+        .and_then(|one| one.line.as_ref())
     else {
         return Ok(());
     };
@@ -170,7 +172,8 @@ async fn still_off<'t>(
     match found.iter().any(off) {
         true => Ok(()),
         false => {
-            let said = format!("Line {line} is within its tolerance by now. Its deviation needs no authorisation.");
+            let said =
+                format!("Line {line} is within its tolerance by now. Its deviation needs no authorisation.");
             Err(Error::state("within_tolerance", said))
         }
     }

@@ -625,6 +625,7 @@ hold-says = until a second person has checked.
 deviation-fold = Outside the tolerance?
 deviation-reason = Why it is outside the tolerance
 deviation-open = Not authorised yet.
+deviation-right = This line is within its tolerance by now. Its deviation needs no authorisation.
 deviation-authorised = Authorised by { $a }.
 deviation-authorised-own = Authorised by its maker: { $a }.
 send-again = Send again

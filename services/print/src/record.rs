@@ -29,7 +29,6 @@ impl Written {
         let sha256 = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
         Ok(Self { written: serde_json::from_slice(&bytes)?, sha256 })
     }
-
 }
 
 /// What every paper of a batch is set from.

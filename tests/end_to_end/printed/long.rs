@@ -38,11 +38,6 @@ impl Bench {
         self.room.clinic.service.clinic.clock().advance(Duration::seconds(10));
         crate::teaching::act(by, &format!("{}/resumptions", self.batch)).await.expect(201);
     }
-
-    /// The record on paper, without spaces.
-    async fn paper(&self, by: &Caller) -> String {
-        bare(&text(&by.get(&format!("{}/record.pdf", self.batch)).await.expect(200).bytes))
-    }
 }
 
 /// The place behind the last of these words, which follow each other.
@@ -51,7 +46,9 @@ fn in_order(said: &str, words: &[&str]) {
     let mut rest = said;
     for words in words {
         let sought = bare(words);
-        let Some((_, after)) = rest.split_once(&sought) else { panic!("{words} after the words before it: {said}") };
+        let Some((_, after)) = rest.split_once(&sought) else {
+            panic!("{words} after the words before it: {said}")
+        };
         rest = after;
     }
 }
@@ -71,7 +68,8 @@ async fn a_record_for_the_file_tells_pauses_looks_makers_and_jars_in_order_of_ti
 
     let wax = json!({ "kind": "weighing", "line": "1.1", "quantity": "110 g", "lot": "W 1", "deviation": "The spoon slipped." });
     bench.write(noor, "entries", wax).await;
-    let adjusted = bench.write(noor, "adjustments", json!({ "reason": "More of it is needed anyway." })).await;
+    let adjusted =
+        bench.write(noor, "adjustments", json!({ "reason": "More of it is needed anyway." })).await;
     bench.write(ilse, "authorisations", json!({ "entry": adjusted.text_at("/entry/id") })).await;
     let interrupted = json!({ "why": "interrupted", "until": "2026-03-09", "note": "The stove failed." });
     bench.write(noor, "pauses", interrupted).await;
@@ -110,19 +108,20 @@ async fn a_record_for_the_file_tells_pauses_looks_makers_and_jars_in_order_of_ti
 
     let printed = ilse.get(&format!("{}/record.pdf", bench.batch)).await.expect(200);
     std::fs::write("/tmp/w/long_record.pdf", &printed.bytes).unwrap();
-    let said = bench.paper(ilse).await;
+    let said = bare(&text(&printed.bytes));
     in_order(
         &said,
         &[
+            "opened 2026-03-02 08:00 UTC by noor.haddad",
             "Course of the work",
             "outside the tolerance: The spoon slipped.",
             "noor.haddad",
-            "adjustment: all other lines are raised to what was weighed of line 1.1",
+            "adjustment proposed: all other lines raised to what was weighed of line 1.1",
             "More of it is needed anyway.",
             "adjustment of entry 2 authorised",
             "ilse.brandt",
             "paused: interrupted",
-            "until 2026-03-09",
+            "to be taken up again on 2026-03-09",
             "The stove failed.",
             "noor.haddad",
             "taken up again after the pause of 2026-03-02",
@@ -131,13 +130,12 @@ async fn a_record_for_the_file_tells_pauses_looks_makers_and_jars_in_order_of_ti
             "every 2 days",
             "last on 2026-03-12",
             "photograph 1: preparation",
-            &photograph.text_at("/picture/sha256"),
             "handed over by noor.haddad",
             "accepted",
             "I am away.",
             "sven.olsen",
             "paused: macerating",
-            "until 2026-03-16",
+            "to be taken up again on 2026-03-16",
             "By the window.",
             "sven.olsen",
             "Shaken, and clear.",
@@ -148,6 +146,7 @@ async fn a_record_for_the_file_tells_pauses_looks_makers_and_jars_in_order_of_ti
             "labels printed",
             "12",
             "submission 1",
+            "sven.olsen",
             "review of submission 1",
             "accept",
             "jar 1 (100 g) decanted into jar 3 (30 g), jar 4 (60 g)",
@@ -157,7 +156,10 @@ async fn a_record_for_the_file_tells_pauses_looks_makers_and_jars_in_order_of_ti
             "opened it",
             "sven.olsen",
             "has it now",
-            "noor.haddad",
+            "accepted it, offered by noor.haddad",
+            "Photographs",
+            "Photograph 1: SHA-256",
+            &photograph.text_at("/picture/sha256"),
             "Labels",
             "Printed 12, used 9, destroyed 3.",
         ],

@@ -120,7 +120,8 @@ async fn an_offer_is_either_accepted_or_withdrawn() {
         let [first, second] = given.met(first, second).await;
         first.expect(201);
         let refused = second.problem(409, "wrong-state");
-        let was = if accepted { "This offer was accepted before." } else { "This offer was withdrawn before." };
+        let was =
+            if accepted { "This offer was accepted before." } else { "This offer was withdrawn before." };
         assert!(refused.text.contains(was), "{}", refused.text);
         given.stands(if accepted { &given.sven } else { given.noor() }, 10).await;
         stop_without_deadlock(given.shelf.room).await;
@@ -198,17 +199,19 @@ async fn a_batch_is_either_paused_or_handed_in() {
 async fn many_who_offer_accept_withdraw_pause_weigh_and_hand_in_at_once_do_not_deadlock() {
     let given = Given::start().await;
     let offer = given.offered().await;
-    let answers = at_once(24, |i| -> Asked { match i % 6 {
-        0 => given.answer(&given.sven, &offer, "accepted"),
-        1 => given.answer(given.noor(), &offer, "withdrawn"),
-        2 => given.pause(),
-        3 => given.hand_in(),
-        4 => post(given.noor(), given.path("handovers"), json!({ "to": given.sven.id })),
-        _ => {
-            let (noor, batch, wax) = (given.noor().clone(), given.shelf.batch.clone(), given.wax.clone());
-            Box::pin(async move { weigh(&noor, &batch, "1.1", &wax, "10 g").await })
+    let answers = at_once(24, |i| -> Asked {
+        match i % 6 {
+            0 => given.answer(&given.sven, &offer, "accepted"),
+            1 => given.answer(given.noor(), &offer, "withdrawn"),
+            2 => given.pause(),
+            3 => given.hand_in(),
+            4 => post(given.noor(), given.path("handovers"), json!({ "to": given.sven.id })),
+            _ => {
+                let (noor, batch, wax) = (given.noor().clone(), given.shelf.batch.clone(), given.wax.clone());
+                Box::pin(async move { weigh(&noor, &batch, "1.1", &wax, "10 g").await })
+            }
         }
-    }})
+    })
     .await;
     for (i, answer) in answers.iter().enumerate() {
         assert!([201, 403, 409].contains(&answer.status.as_u16()), "{i}: {}", answer.text);

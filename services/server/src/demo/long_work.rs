@@ -50,7 +50,7 @@ pub(super) async fn handed_over_while_it_macerates(
     acknowledge(clinic, second, revision).await?;
     let offer = NewHandover {
         to: second_id,
-        reason: Some("I am away for two weeks, and somebody has to shake it every day.".into()),
+        reason: Some("I am away for two weeks, and it has to be shaken every day.".into()),
     };
     let offered = handovers::offer(clinic, first, &once(clinic), batch, &offer).await?;
     for waiting in offered.handovers.iter().filter(|offer| offer.answer.is_none()) {
