@@ -55,7 +55,7 @@ pub(super) async fn given_out(
     for jar in filled.jars.iter().filter(|jar| !jar.sample).skip(1).take(1) {
         let into = vec![DecantInto { jars: 2, fill: "15 g".into(), density: None }];
         let request = NewDecanting { into, reason: "Two small jars are needed for travelling.".into() };
-        jars::decant(clinic, maker, &once(clinic), jar.id, &request).await?;
+        Box::pin(jars::decant(clinic, maker, &once(clinic), jar.id, &request)).await?;
     }
     Ok(())
 }

@@ -1,6 +1,8 @@
 //! A tincture that macerates for two weeks: interrupted and taken up again, looked at by a plan, and handed over by one student
 //! to another.
 
+use std::pin::Pin;
+
 use chrono::{Days, NaiveDate};
 use clinic::{Clinic, Credentials, bench, handovers, long_work};
 use wire::bench::{EntryKind, NewEntry};
@@ -17,13 +19,23 @@ use crate::error::StartError;
 /// Days that the herb stays in the spirit.
 const MACERATES: u64 = 14;
 
-/// Starts the tincture, and hands it over while it macerates.
-pub(super) async fn handed_over_while_it_macerates(
-    clinic: &Clinic,
-    first: &Credentials,
-    (second, second_id): (&Credentials, PersonId),
+/// Starts the tincture, and hands it over while it macerates. On the heap from the first moment: the scenario awaits so much that
+/// a thread's stack has no room for another future of this size.
+pub(super) fn handed_over_while_it_macerates<'a>(
+    clinic: &'a Clinic,
+    first: &'a Credentials,
+    second: (&'a Credentials, PersonId),
     revision: RevisionId,
-) -> Result<(), StartError> {
+) -> Pin<Box<impl Future<Output = Result<(), StartError>> + 'a>> {
+    Box::pin(async move {
+        let batch = Box::pin(covered(clinic, first, revision)).await?;
+        Box::pin(handed_over(clinic, first, second, (batch, revision))).await?;
+        Box::pin(left_to_macerate(clinic, second.0, batch)).await
+    })
+}
+
+/// The first student weighs the herb, covers it, and plans when it is looked at.
+async fn covered(clinic: &Clinic, first: &Credentials, revision: RevisionId) -> Result<BatchId, StartError> {
     let make_for = MakeFor { readability: Some("0.1 g".into()), ..MakeFor::default() };
     let record = opened_for(clinic, first, revision, make_for).await?;
     let batch = record.summary.id;
@@ -47,6 +59,16 @@ pub(super) async fn handed_over_while_it_macerates(
         until: Some(in_days(clinic, MACERATES)),
     };
     long_work::plan_looks(clinic, first, &once(clinic), batch, &plan).await?;
+    Ok(batch)
+}
+
+/// The second student acknowledges the cautions, and accepts what the first one offers.
+async fn handed_over(
+    clinic: &Clinic,
+    first: &Credentials,
+    (second, second_id): (&Credentials, PersonId),
+    (batch, revision): (BatchId, RevisionId),
+) -> Result<(), StartError> {
     acknowledge(clinic, second, revision).await?;
     let offer = NewHandover {
         to: second_id,
@@ -57,7 +79,7 @@ pub(super) async fn handed_over_while_it_macerates(
         let accept = NewHandoverAnswer { answer: HandoverAnswer::Accepted };
         handovers::answer(clinic, second, &once(clinic), waiting.id, &accept).await?;
     }
-    left_to_macerate(clinic, second, batch).await
+    Ok(())
 }
 
 /// The second student leaves it in the dark, and looks at it.

@@ -81,8 +81,7 @@ pub(super) async fn load(
     Box::pin(custody::given_out(clinic, &tomas.0, &second, powder)).await?;
     if let [imke, bram, ..] = class {
         let tincture = of("Tincture of purple coneflower")?;
-        Box::pin(long_work::handed_over_while_it_macerates(clinic, &imke.0, (&bram.0, bram.1), tincture))
-            .await?;
+        long_work::handed_over_while_it_macerates(clinic, &imke.0, (&bram.0, bram.1), tincture).await?;
     }
     Box::pin(lots::call_one_back(clinic, &administrator, &author)).await?;
     let request = Withdraw { reason: WITHDRAWN.1.into() };
