@@ -107,7 +107,6 @@ async fn a_record_for_the_file_tells_pauses_looks_makers_and_jars_in_order_of_ti
     bench.post(&sven, &format!("/v1/jars/{}/decanting", filled.text_at("/jars/0/id")), decanting).await;
 
     let printed = ilse.get(&format!("{}/record.pdf", bench.batch)).await.expect(200);
-    std::fs::write("/tmp/w/long_record.pdf", &printed.bytes).unwrap();
     let said = bare(&text(&printed.bytes));
     in_order(
         &said,
