@@ -70,6 +70,7 @@ test("a batch is offered to another maker, who accepts it and goes on with it", 
   await page.getByRole("button", { name: "Offer it" }).click();
   await page.getByText(/: waits for an answer$/).waitFor();
   await page.getByRole("button", { name: "Withdraw the offer" }).waitFor();
+  await page.getByText("The offer is withdrawn when this record is handed in or abandoned.").waitFor();
   await look(page, "handover-offered");
   const taker = await house.as(other, PHONE);
   await taker.goto("/");
@@ -89,8 +90,10 @@ test("a jar on the shelf is filled into smaller ones, and one of them is kept as
   const found = house.sql(`SELECT j.batch_id || ' ' || j.number || ' ' || p.sign_in_name FROM jar j JOIN batch b ON b.id = j.batch_id
       JOIN person p ON p.id = b.maker_id WHERE b.disposition IN ('practice_only', 'quarantine', 'released')
       AND NOT EXISTS (SELECT FROM jar_handing h WHERE h.jar_id = j.id)
+      AND NOT EXISTS (SELECT FROM jar_decanting d WHERE d.jar_id = j.id)
       AND NOT EXISTS (SELECT FROM retained_sample s WHERE s.jar_id = j.id) ORDER BY j.id LIMIT 1`);
   const [batch, number, maker] = found.split(" ");
+  const last = Number(house.sql(`SELECT max(number) FROM jar WHERE batch_id = '${batch}'`));
   const page = await house.as(maker, DESK);
   await page.goto(`/batches/${batch}/jars`);
   await page.getByRole("link", { name: `Fill into smaller jars, or keep as a sample ${number}` }).click();
@@ -103,7 +106,7 @@ test("a jar on the shelf is filled into smaller ones, and one of them is kept as
   await look(page, "decant-refused");
   await page.getByLabel("In each").first().fill("1 g");
   await page.getByRole("button", { name: "Fill the smaller jars" }).click();
-  await page.getByText(/^Empty\. Its content is in jars: /).waitFor();
+  await page.getByText(`Empty. Its content is in jars: ${last + 1}, ${last + 2}.`).waitFor();
   await look(page, "decanted");
   const small = house.sql(`SELECT max(number) FROM jar WHERE batch_id = '${batch}'`);
   await page.goto(`/batches/${batch}/jars/${small}`);

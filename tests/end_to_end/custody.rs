@@ -16,22 +16,27 @@ use stillroom_tests::{Answer, Caller, TeachingClinic, database};
 use crate::stock::{cure, opened};
 
 /// A clinic with a formula, and a batch of it.
-struct Custody {
-    room: TeachingClinic,
+pub(crate) struct Custody {
+    pub(crate) room: TeachingClinic,
     revision: String,
-    batch: String,
+    pub(crate) batch: String,
 }
 
 impl Custody {
     /// A batch of the salve that yielded 590 g; then 20 g went into a sample. Its record is accepted.
     async fn of_salve() -> Self {
+        Self::of_salve_with(&[]).await
+    }
+
+    /// The same with settings in the environment's words.
+    pub(crate) async fn of_salve_with(settings: &[(&str, &str)]) -> Self {
         let weighed = [("1.1", "100 g"), ("1.2", "500 g")];
         let then = [
             json!({ "kind": "step_done", "step": 1 }),
             json!({ "kind": "yield", "quantity": "590 g" }),
             json!({ "kind": "sample", "quantity": "20 g" }),
         ];
-        Self::start(crate::stock::salve(), &weighed, &then, &[]).await
+        Self::start(crate::stock::salve(), &weighed, &then, settings).await
     }
 
     async fn start(
@@ -51,11 +56,11 @@ impl Custody {
         Self { room, revision, batch }
     }
 
-    fn path(&self, of: &str) -> String {
+    pub(crate) fn path(&self, of: &str) -> String {
         format!("/v1/batches/{}/{of}", self.batch)
     }
 
-    async fn fill(&self, by: &Caller, jars: u32, fill: &str) -> Answer {
+    pub(crate) async fn fill(&self, by: &Caller, jars: u32, fill: &str) -> Answer {
         by.post(&self.path("jars"), json!({ "jars": jars, "fill": fill })).await
     }
 
@@ -78,7 +83,7 @@ impl Custody {
     }
 
     /// Releases it, with every caution of the label confirmed.
-    async fn release(&self, by: &Caller) -> Answer {
+    pub(crate) async fn release(&self, by: &Caller) -> Answer {
         let sheet = self.sheet(by).await;
         let confirmed: Vec<&Value> =
             sheet["cautions"].as_array().unwrap().iter().map(|one| &one["id"]).collect();

@@ -210,6 +210,7 @@ async fn the_demo_students_have_batches_to_look_at_and_loading_again_changes_not
         ("accepted", "Infused oil of calendula"),
         ("accepted", "Sage foot powder"),
         ("making", "Calendula salve"),
+        ("making", "Tincture of purple coneflower"),
         ("planned", "Calendula cream"),
         ("returned", "Calendula cream"),
         ("submitted", "Calendula cream"),
@@ -281,6 +282,37 @@ async fn the_demo_class_has_work_that_waits_came_back_and_was_accepted() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn the_demo_tincture_macerates_is_looked_at_every_day_and_was_handed_over() {
+    let demo = Demo::load().await;
+    let (imke, bram) = (demo.person("imke.sorensen"), demo.person("bram.okoro"));
+    let making = bram.get("/v1/batches?state=making").await.expect(200);
+    assert_eq!(making.text_at("/items/0/title"), "Tincture of purple coneflower");
+    let path = format!("/v1/batches/{}", making.text_at("/items/0/id"));
+    let filed = bram.get(&format!("{path}/record")).await.expect(200).json;
+    let pauses: Vec<(&Value, bool)> = filed["record"]["pauses"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|pause| (&pause["why"], pause["resumed_at"].is_null()))
+        .collect();
+    assert_eq!(pauses, [(&json!("interrupted"), false), (&json!("macerating"), true)]);
+    let makers: Vec<&Value> = filed["makers"].as_array().unwrap().iter().map(|one| &one["maker"]).collect();
+    assert_eq!(makers, [&json!(imke.id), &json!(bram.id)]);
+    assert_eq!(filed["look_plans"][0]["every_days"], 1);
+    let long = bram.get(&format!("{path}/long-work")).await.expect(200).json;
+    let today = demo.now().date_naive().to_string();
+    assert!(long["paused"] == true && long["look_on"].as_str().unwrap() > today.as_str(), "{long}");
+    let kinds: BTreeSet<&str> = filed["record"]["findings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|finding| finding["kind"].as_str().unwrap())
+        .collect();
+    assert_eq!(kinds, BTreeSet::from(["missing"]), "what is still to be done, and nothing else");
+    demo.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn the_demo_formulas_with_sorbate_have_an_acid_a_second_preservative_and_a_target_ph() {
     let demo = Demo::load().await;
     let noor = demo.person("noor.haddad");
@@ -328,7 +360,9 @@ async fn the_demo_clinic_gave_jars_out_keeps_a_sample_and_has_called_something_b
     let jars = jars["jars"].as_array().unwrap();
     let samples = jars.iter().filter(|jar| jar["sample"] == true).count();
     let handed = jars.iter().filter(|jar| !jar["handed"].is_null()).count();
-    assert_eq!((jars.len(), samples, handed), (6, 1, 1));
+    assert_eq!((jars.len(), samples, handed), (8, 1, 1));
+    let decanted = jars.iter().find(|jar| !jar["decanted_into"].is_null()).unwrap();
+    assert_eq!((&decanted["number"], &decanted["decanted_into"]), (&json!(2), &json!([7, 8])));
     let seen = tomas.get(&format!("{path}/observations")).await.expect(200).json;
     assert_eq!((&seen["observations"][0]["jar"], &seen["samples"]), (&json!(6), &json!([6])));
     assert!(!seen["next_on"].is_null(), "{seen}");

@@ -1,5 +1,7 @@
 //! Printed documents, read back: their text by pdftotext, their page by pdfinfo, and the page looked at as an image.
 
+mod long;
+
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 use stillroom_tests::figures::tells;
@@ -224,7 +226,9 @@ async fn a_record_for_the_file_tells_everything_that_is_written_and_how_it_is_ve
     for finding in read.json["findings"].as_array().unwrap() {
         assert!(said.contains(&bare(finding["sentence"].as_str().unwrap())), "{finding} in {said}");
     }
-    let digest: String = Sha256::digest(&read.bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+    let filed = clinic.ilse.get(&format!("{batch}/record")).await.expect(200);
+    assert_eq!(filed.json["record"], read.json);
+    let digest: String = Sha256::digest(&filed.bytes).iter().map(|byte| format!("{byte:02x}")).collect();
     assert!(said.contains(&digest), "{digest} in {said}");
     assert!(said.contains(read.json["recipe"]["digest"].as_str().unwrap()), "{said}");
     // Whoever may not read the record prints nothing of it.

@@ -3,6 +3,7 @@
 mod amending;
 mod deadlocks;
 mod doors;
+mod long_work;
 mod marking;
 mod readers;
 mod recalling;

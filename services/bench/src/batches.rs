@@ -39,6 +39,7 @@ use crate::draws;
 use crate::findings::findings;
 use crate::holds;
 use crate::kept::BATCH;
+use crate::makers;
 use crate::measured;
 use crate::pauses;
 use crate::records::advance;
@@ -342,7 +343,7 @@ impl Reading {
             Ok(BatchRecord {
                 version: row.version.unsigned_abs(),
                 policy_version: row.policy_version.unsigned_abs(),
-                makers: makers(&beside.makers, &names),
+                makers: all_makers(&beside.makers, &names),
                 summary: summary(row, recipe.title.clone(), &names)?,
                 recipe,
                 checks: beside.checks.into_iter().map(|check| checked::named(check, &names)).collect(),
@@ -399,7 +400,7 @@ pub(crate) fn made_on(row: &BatchRow, recipe: &Recipe, rules: &Rules) -> NaiveDa
 }
 
 /// Everybody who made a batch, where that is more than one.
-fn makers(makers: &[Uuid], names: &Names) -> Vec<Maker> {
+fn all_makers(makers: &[Uuid], names: &Names) -> Vec<Maker> {
     let told = |person: &Uuid| Maker { person: PersonId(*person), name: names.of(*person) };
     if makers.len() > 1 { makers.iter().map(told).collect() } else { Vec::new() }
 }
@@ -518,7 +519,7 @@ pub(crate) async fn own<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> 
     Ok(record)
 }
 
-/// Abandons a batch.
+/// Abandons a batch. An offer of it that waits is withdrawn.
 ///
 /// # Errors
 /// As [`batch()`], [`Error::Forbidden`] if the caller is not the maker, and [`Error::State`] if the record was
@@ -532,6 +533,7 @@ pub async fn abandon(
     store
         .write(credentials, async |tx| {
             let record = own(tx, id).await?;
+            makers::offer_withdraw(tx, &record).await?;
             advance(tx, &record, BatchState::Abandoned).await?;
             stock::free_lots(tx, id).await?;
             tx.record(NewEvent::new("batch", id.0, "abandoned").keeps(&BATCH, [id.0]));

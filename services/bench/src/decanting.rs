@@ -3,19 +3,20 @@
 //!
 //! A jar that was handed out becomes neither, whether or not it came back. Never here: an amount of the recipe.
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use diesel::QueryableByName;
 use diesel::prelude::*;
 use diesel::sql_types::{Bool, Date, Integer, Nullable, Numeric, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use galenics::Decimal;
 use release::Record;
-use schema::jar_decanting;
+use schema::{jar, jar_decanting, jar_filling};
 use serde_json::json;
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, word};
 use uuid::Uuid;
 use wire::bench::Disposition;
-use wire::ids::{BatchId, JarId};
+use wire::filed::{Decanting, FilledJar};
+use wire::ids::{BatchId, JarId, PersonId};
 use wire::jars::{Jars, NewDecanting, NewSample};
 use wire::problem::FieldError;
 
@@ -94,6 +95,56 @@ fn because(typed: &str, errors: &mut Vec<FieldError>) -> Option<String> {
         errors.push(FieldError::new("/reason", "Enter the reason in 1 to 1000 characters."));
     }
     reason
+}
+
+/// Which jars of a record were filled into others, the first one first, without names.
+///
+/// # Errors
+/// Returns the errors of the database.
+pub(crate) async fn of_record<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Vec<Decanting>> {
+    type Emptied = (Uuid, i32, String, NaiveDate, String, Uuid, DateTime<Utc>);
+    let emptied: Vec<Emptied> = jar_decanting::table
+        .inner_join(jar::table.on(jar::id.eq(jar_decanting::jar_id)))
+        .inner_join(jar_filling::table.on(jar_filling::id.eq(jar::filling_id)))
+        .filter(jar_decanting::batch_id.eq(record.batch().0))
+        .order((jar_decanting::at, jar::number))
+        .select((
+            jar::id,
+            jar::number,
+            jar_filling::fill,
+            jar_decanting::on_day,
+            jar_decanting::reason,
+            jar_decanting::by_id,
+            jar_decanting::at,
+        ))
+        .load(tx.conn())
+        .await?;
+    if emptied.is_empty() {
+        return Ok(Vec::new());
+    }
+    let filled: Vec<(Option<Uuid>, i32, String)> = jar::table
+        .inner_join(jar_filling::table.on(jar_filling::id.eq(jar::filling_id)))
+        .filter(jar_filling::batch_id.eq(record.batch().0))
+        .filter(jar_filling::decanted_from.is_not_null())
+        .order(jar::number)
+        .select((jar_filling::decanted_from, jar::number, jar_filling::fill))
+        .load(tx.conn())
+        .await?;
+    let jar = |number: i32, fill: String| FilledJar { number: number.unsigned_abs(), fill };
+    let into = |of: Uuid| {
+        let from_it = filled.iter().filter(move |(from, ..)| *from == Some(of));
+        from_it.map(|(_, number, fill)| jar(*number, fill.clone())).collect()
+    };
+    let told = |(id, number, fill, on, reason, by, at): Emptied| Decanting {
+        from: jar(number, fill),
+        into: into(id),
+        on,
+        reason,
+        by: PersonId(by),
+        by_name: None,
+        at,
+    };
+    Ok(emptied.into_iter().map(told).collect())
 }
 
 #[derive(QueryableByName)]

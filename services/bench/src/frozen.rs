@@ -6,8 +6,10 @@ use release::{ForRules, Record};
 use serde_json::{Value, json};
 use store::{Error, Result, Tx};
 use wire::checks::Check;
+use wire::filed::FiledLookPlan;
+use wire::long_work::Pause;
 
-use crate::{batches, checked, photographed};
+use crate::{batches, checked, looks, pauses, photographed};
 
 /// What of a record was frozen.
 #[derive(Clone, Copy, Debug)]
@@ -42,17 +44,23 @@ pub async fn frozen<'t>(
         "answer": submitted.answer,
         "with": with,
     });
-    // A record without checks keeps the digest that it had before there were any.
     let checks = checked::frozen(tx, record, of.submission).await?;
-    if !checks.is_empty() {
-        whole["checks"] = checks.iter().map(check).collect();
-    }
-    // Nor does one without photographs.
+    beside(&mut whole, "checks", checks.iter().map(check).collect());
     let photographs = photographed::frozen(tx, record, of.submission).await?;
-    if !photographs.is_empty() {
-        whole["photographs"] = photographs.into();
-    }
+    beside(&mut whole, "photographs", photographs);
+    // Every pause and plan comes before the first submission: the batch is being made then, and never again.
+    let pauses = pauses::of_record(tx, record).await?;
+    beside(&mut whole, "pauses", pauses.iter().map(pause).collect());
+    let plans = looks::of_record(tx, record).await?;
+    beside(&mut whole, "look_plans", plans.iter().map(plan).collect());
     Ok(canonical::salted(&whole, salt))
+}
+
+/// Adds what stands beside the entries. A record without it keeps the digest that it had before there was any.
+fn beside(whole: &mut Value, name: &str, all: Vec<Value>) {
+    if !all.is_empty() {
+        whole[name] = all.into();
+    }
 }
 
 /// An entry as it was written. What corrected it later is none of its own.
@@ -106,4 +114,76 @@ fn check(check: &Check) -> Value {
         check.by,
         check.at,
     ])
+}
+
+/// A pause as it was written, with when it ended.
+fn pause(pause: &Pause) -> Value {
+    json!([
+        pause.why.as_str(),
+        pause.until,
+        pause.note,
+        pause.by,
+        pause.at,
+        pause.resumed_by,
+        pause.resumed_at,
+    ])
+}
+
+/// A plan of looks as it was written.
+fn plan(plan: &FiledLookPlan) -> Value {
+    let what: Vec<&str> = plan.what.iter().map(|one| one.as_str()).collect();
+    json!([what, plan.every_days, plan.until, plan.by, plan.at])
+}
+
+#[cfg(test)]
+mod tests {
+    use chrono::{DateTime, Utc};
+    use uuid::Uuid;
+    use wire::ids::PersonId;
+    use wire::long_work::{LookFor, PauseReason};
+
+    use super::*;
+
+    const BY: PersonId = PersonId(Uuid::nil());
+
+    fn at(text: &str) -> DateTime<Utc> {
+        text.parse().unwrap()
+    }
+
+    #[test]
+    fn a_record_without_pauses_keeps_the_form_that_it_had() {
+        let before = json!({ "entries": [] });
+        let mut whole = before.clone();
+        beside(&mut whole, "pauses", Vec::new());
+        assert_eq!(whole, before);
+    }
+
+    #[test]
+    fn pauses_and_plans_stay_in_the_form_that_is_digested() {
+        let mut of = Pause {
+            why: PauseReason::Macerating,
+            until: "2026-12-14".parse().unwrap(),
+            note: None,
+            by: BY,
+            by_name: Some("Noor Haddad".into()),
+            at: at("2026-12-01T08:00:00Z"),
+            resumed_at: Some(at("2026-12-14T09:00:00Z")),
+            resumed_by: Some(BY),
+            resumed_by_name: None,
+        };
+        let form =
+            json!(["macerating", "2026-12-14", null, BY, "2026-12-01T08:00:00Z", BY, "2026-12-14T09:00:00Z"]);
+        assert_eq!(pause(&of), form);
+        of.by_name = None;
+        assert_eq!(pause(&of), form, "a name may change");
+        let of = FiledLookPlan {
+            what: vec![LookFor::Shake, LookFor::Mould],
+            every_days: Some(1),
+            until: Some("2026-12-14".parse().unwrap()),
+            by: BY,
+            by_name: None,
+            at: at("2026-12-01T08:00:00Z"),
+        };
+        assert_eq!(plan(&of), json!([["shake", "mould"], 1, "2026-12-14", BY, "2026-12-01T08:00:00Z"]));
+    }
 }

@@ -3,7 +3,7 @@
 //! That somebody looked is told by an entry of the record: an observation, or what was seen of appearance, smell or
 //! separation. Only kind and time of entries are read here, in the database.
 
-use chrono::{DateTime, Days, NaiveDate, Utc};
+use chrono::{Days, NaiveDate};
 use diesel::prelude::*;
 use diesel::sql_types::{Date, Nullable, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
@@ -14,13 +14,13 @@ use store::known_as;
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, violates, word};
 use uuid::Uuid;
 use wire::bench::BatchState;
-use wire::ids::{BatchId, PersonId};
+use wire::ids::BatchId;
 use wire::long_work::{LongWork, LookFor, LookPlan, NewLookPlan, NewPause};
 use wire::problem::FieldError;
 
 use crate::kept::{BATCH, LOOK_PLAN, PAUSE, RESUMPTION};
 use crate::observed::text;
-use crate::{batches, pauses};
+use crate::{batches, looks, pauses};
 
 /// The most days that a pause or a plan reaches ahead (common practice, no source): nothing macerates or dries for longer
 /// than a year.
@@ -287,21 +287,9 @@ async fn shown(tx: &mut Tx<'_>, id: BatchId) -> Result<LongWork> {
 async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<LongWork> {
     let (id, row) = (record.batch(), record.row());
     let paused = pauses::of_record(tx, record).await?;
-    type Plan = (Vec<String>, Option<i32>, Option<NaiveDate>, Uuid, DateTime<Utc>);
-    let plan: Option<Plan> = batch_look_plan::table
-        .filter(batch_look_plan::batch_id.eq(id.0))
-        .order(batch_look_plan::number.desc())
-        .select((
-            batch_look_plan::what,
-            batch_look_plan::every_days,
-            batch_look_plan::until_day,
-            batch_look_plan::by_id,
-            batch_look_plan::at,
-        ))
-        .first(tx.conn())
-        .await
-        .optional()?;
-    let people = paused.iter().flat_map(pauses::people).chain(plan.iter().map(|(.., by, _)| *by));
+    // The last plan binds, or ends the looking.
+    let plan = looks::of_record(tx, record).await?.pop();
+    let people = paused.iter().flat_map(pauses::people).chain(plan.iter().map(|plan| plan.by.0));
     let names = known_as::people(tx, people.collect::<Vec<_>>()).await?;
     let making = word::<BatchState>(&row.state)? == BatchState::Making;
     let zone = policy::rules(tx).await?.time_zone.name();
@@ -310,18 +298,16 @@ async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<LongWork> {
         .bind::<Text, _>(zone)
         .get_result(tx.conn())
         .await?;
-    let plan = match plan {
-        Some((what, Some(days), Some(until), by, at)) => Some(LookPlan {
-            what: what.iter().map(|one| word(one)).collect::<Result<_>>()?,
-            every_days: days.unsigned_abs(),
-            until,
-            by: PersonId(by),
-            by_name: names.of(by),
-            at,
-        }),
-        // The last plan ends the looking.
-        _ => None,
-    };
+    let plan = plan.and_then(|plan| {
+        Some(LookPlan {
+            what: plan.what,
+            every_days: plan.every_days?,
+            until: plan.until?,
+            by: plan.by,
+            by_name: names.of(plan.by.0),
+            at: plan.at,
+        })
+    });
     Ok(LongWork {
         batch: id,
         number: row.number.clone(),

@@ -9,11 +9,13 @@ use serde_json::json;
 use store::known_as;
 use store::{Credentials, Error, IdempotencyKey, NewEvent, Result, Store, Tx, violates, word};
 use uuid::Uuid;
-use wire::bench::BatchState;
+use wire::bench::{BatchState, Finding, FindingKind};
 use wire::deviations::{Authorisation, NewAuthorisation};
 use wire::holds::{HoldRelease, NewHoldRelease};
 use wire::ids::{BatchId, EntryId};
 
+use crate::beside::Beside;
+use crate::findings::findings;
 use crate::kept::{AUTHORISATION, BATCH, HOLD_RELEASE};
 use crate::{adjusting, batches, deviations, holds};
 
@@ -114,7 +116,7 @@ async fn release_insert<'t>(tx: &mut Tx<'t>, record: &Record<'t>, step: u16) -> 
 /// As [`batch`](crate::batch()). Returns [`Error::Forbidden`] unless the caller is an instructor, and for the maker while
 /// the policy demands a second person; [`Error::State`] for a record that is planned or decided; [`Error::Invalid`] for an
 /// entry that is no deviation of this record, and [`Error::Conflict`] for one that was authorised before. Returns
-/// [`Error::State`] for an adjustment whose phases were combined meanwhile.
+/// [`Error::State`] for an adjustment whose phases were combined meanwhile, and for a weighing whose line is right by now.
 pub async fn authorise(
     store: &Store,
     cache: &RecipeCache,
@@ -130,6 +132,7 @@ pub async fn authorise(
             async |tx| {
                 let record = signed(tx, id).await?;
                 let adjusts = adjusting::authorised(tx, cache, &record, request.entry).await?;
+                still_off(tx, cache, &record, request.entry).await?;
                 authorisation_insert(tx, &record, request.entry, adjusts).await
             },
             async |tx, entry| {
@@ -142,6 +145,38 @@ pub async fn authorise(
             },
         )
         .await
+}
+
+/// Refuses a weighing whose line is within its tolerance by now, through a correction or an adjustment: it deviates no more.
+async fn still_off<'t>(
+    tx: &mut Tx<'t>,
+    cache: &RecipeCache,
+    record: &Record<'t>,
+    entry: EntryId,
+) -> Result<()> {
+    let within = batches::contents(tx, record).await?;
+    let content = within.content();
+    let of = content.entries.iter().map(|one| &one.shown).find(|one| one.id == entry);
+    let Some(line) = of
+        .filter(|one| one.deviation.is_some() && one.corrected_by.is_none())
+        .and_then(|one| one.line.as_ref())
+    else {
+        return Ok(());
+    };
+    let rules = policy::rules_of(tx, record.row().policy_version).await?;
+    let marc = recipes::marc(tx, cache, record).await?;
+    let beside = Beside::of(tx, record).await?;
+    let made_on = batches::made_on(record.row(), &content.recipe, &rules);
+    let found = findings(&content.recipe, &content.entries, &rules, made_on, (&marc, &beside));
+    let off = |one: &Finding| one.kind == FindingKind::OutOfTolerance && one.line.as_ref() == Some(line);
+    match found.iter().any(off) {
+        true => Ok(()),
+        false => {
+            let said =
+                format!("Line {line} is within its tolerance by now. Its deviation needs no authorisation.");
+            Err(Error::state("within_tolerance", said))
+        }
+    }
 }
 
 async fn authorisation_insert<'t>(

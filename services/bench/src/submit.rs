@@ -12,11 +12,13 @@ use crate::beside::Beside;
 use crate::counted;
 use crate::findings::findings;
 use crate::kept::BATCH;
+use crate::makers;
 use crate::pauses;
 use crate::records::{advance, check};
 use crate::stored::Findings;
 
-/// Submits a batch record. Findings never prevent a submission, so that a maker has no reason to falsify the record.
+/// Submits a batch record. Findings never prevent a submission, so that a maker has no reason to falsify the record. An offer of
+/// the batch that waits is withdrawn.
 ///
 /// # Errors
 /// Returns [`Error::Forbidden`] if the caller is not the maker, [`Error::State`] unless the record is making or
@@ -108,6 +110,7 @@ async fn put<'t>(
     });
     let submitted = NewEvent::new("batch", id.0, "submitted").keeps(&BATCH, [id.0]);
     let number = submission_insert(tx, record, answer, &found, submitted).await?;
+    makers::offer_withdraw(tx, record).await?;
     advance(tx, record, BatchState::Submitted).await?;
     stock::free_lots(tx, id).await?;
     Ok(number)

@@ -18,6 +18,7 @@ use wire::bench::NewReview;
 use wire::bench::Submit;
 use wire::checks::{Check, NewCheck};
 use wire::deviations::{Authorisation, NewAuthorisation};
+use wire::filed::FiledRecord;
 use wire::holds::{HoldRelease, NewHoldRelease};
 use wire::ids::BatchId;
 use wire::label::BatchLabelQuery;
@@ -52,6 +53,14 @@ pub async fn batch(
     detail: Detail,
 ) -> Result<Released<BatchRecord>> {
     ::bench::batch(&clinic.store, &clinic.recipes, credentials, id, detail).await
+}
+
+/// A batch record for the file: with who had the batch, its plans, its photographs and which of its jars were filled into others.
+///
+/// # Errors
+/// As [`bench::filed`].
+pub async fn filed(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<Released<FiledRecord>> {
+    ::bench::filed(&clinic.store, &clinic.recipes, credentials, id).await
 }
 
 /// As [`batch`], in brief, as the bytes to be sent. Cost: a share of one statement, once the record is in memory.

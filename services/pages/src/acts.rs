@@ -204,7 +204,8 @@ fn words(entry: &Entry) -> String {
     entry.quantity.as_deref().or(entry.note.as_deref()).map(spelled).unwrap_or_default()
 }
 
-fn written(frame: &Frame, entry: &Entry, all: &[Entry]) -> Written {
+fn written(frame: &Frame, entry: &Entry, record: &BatchRecord) -> Written {
+    let all = &record.entries;
     let lot = match (&entry.lot, &entry.lot_expires) {
         (Some(lot), Some(until)) => t2("lot-until", lot.clone(), until.clone()),
         (Some(lot), None) => t1("lot-is", lot.clone()),
@@ -229,7 +230,7 @@ fn written(frame: &Frame, entry: &Entry, all: &[Entry]) -> Written {
         lot,
         at: frame.when(&entry.at),
         mark: entry.mark.clone().unwrap_or_default(),
-        deviation: entry.deviation.clone().map(|reason| (reason, authorised(frame, entry))),
+        deviation: entry.deviation.clone().map(|reason| (reason, authorised(frame, entry, record))),
         instead,
     }
 }
@@ -259,9 +260,17 @@ fn beam(figure: Option<&Figure>) -> Mark {
     }
 }
 
-/// Who authorised a deviation, and when.
-pub(crate) fn authorised(frame: &Frame, entry: &Entry) -> String {
-    let Some(one) = &entry.authorised else { return t("deviation-open") };
+/// Whether a deviation awaits authorisation: a weighing does while its line is outside the tolerance.
+pub(crate) fn awaits(entry: &Entry, record: &BatchRecord) -> bool {
+    let off = |one: &Finding| one.kind == FindingKind::OutOfTolerance && one.line == entry.line;
+    entry.authorised.is_none() && (entry.kind != EntryKind::Weighing || record.findings.iter().any(off))
+}
+
+/// Who authorised a deviation, and when; or that it awaits this, or does not by now.
+pub(crate) fn authorised(frame: &Frame, entry: &Entry, record: &BatchRecord) -> String {
+    let Some(one) = &entry.authorised else {
+        return if awaits(entry, record) { t("deviation-open") } else { t("deviation-right") };
+    };
     let by = t2("who-when", one.by_name.clone().unwrap_or_default(), frame.when(&one.at));
     match one.note {
         Some(_) => t1("deviation-authorised-own", by),
@@ -284,7 +293,7 @@ pub(crate) fn acts(frame: &Frame, record: &BatchRecord, aids: &[LineAid]) -> Vec
         let all = &record.entries;
         all.iter().filter(move |entry| entry.kind == kind && entry.corrected_by.is_none())
     };
-    let show = |entry: &Entry| written(frame, entry, &record.entries);
+    let show = |entry: &Entry| written(frame, entry, record);
     let found = |of: &dyn Fn(&Finding) -> bool| -> Vec<&Finding> {
         record.findings.iter().filter(|finding| of(finding)).collect()
     };

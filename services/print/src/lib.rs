@@ -85,24 +85,24 @@ pub async fn batch_leaflet(
 /// # Errors
 /// As [`clinic::bench::batch`].
 pub async fn batch_sheet(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<Vec<u8>> {
-    let (written, name) = written(clinic, credentials, id).await?;
-    clinic.set_document(move || record::sheet(written, &name).map_err(unprintable)).await
+    let record = clinic::bench::batch(clinic, credentials, id, Detail::Brief).await?;
+    let (written, name) = (Written::of(&record)?, name(clinic, credentials).await?);
+    clinic.set_document(move || record::sheet(&written, &name).map_err(unprintable)).await
 }
 
 /// The record of a batch for the file, as PDF: everything written in it, with its digests and how they are verified.
 ///
 /// # Errors
-/// As [`clinic::bench::batch`].
+/// As [`clinic::bench::filed`].
 pub async fn batch_record(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<Vec<u8>> {
-    let (written, name) = written(clinic, credentials, id).await?;
-    clinic.set_document(move || record::record(written, &name).map_err(unprintable)).await
+    let filed = clinic::bench::filed(clinic, credentials, id).await?;
+    let (written, name) = (Written::of(&filed)?, name(clinic, credentials).await?);
+    clinic.set_document(move || record::record(&written, &name).map_err(unprintable)).await
 }
 
-/// The record as it is written for this reader, and the clinic's name.
-async fn written(clinic: &Clinic, credentials: &Credentials, id: BatchId) -> Result<(Written, String)> {
-    let record = clinic::bench::batch(clinic, credentials, id, Detail::Brief).await?;
-    let name = clinic::policy::policy(clinic, credentials).await?.value.content.clinic_name;
-    Ok((Written::of(&record)?, name))
+/// The clinic's name.
+async fn name(clinic: &Clinic, credentials: &Credentials) -> Result<String> {
+    Ok(clinic::policy::policy(clinic, credentials).await?.value.content.clinic_name)
 }
 
 async fn label_of(

@@ -12,6 +12,7 @@ pub mod checks;
 pub mod deviations;
 mod entry_kind;
 pub mod figure;
+pub mod filed;
 pub mod formulary;
 pub mod handovers;
 pub mod holds;

@@ -170,6 +170,9 @@ GET    /v1/batches/{id}/sheet.pdf          instructor's making   401     404   4
 GET    /v1/batches/{id}/record.pdf         own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/record.pdf         other's making        401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/record.pdf         instructor's making   401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/record             own making            401     200   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/record             other's making        401     404   404   200   200   404    404    403   403
+GET    /v1/batches/{id}/record             instructor's making   401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/lots               own making            401     200   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/lots               other's making        401     404   404   200   200   404    404    403   403
 GET    /v1/batches/{id}/lots               instructor's making   401     404   404   200   200   404    404    403   403

@@ -95,6 +95,10 @@ async fn a_larger_batch_makes_a_line_right_once_a_second_person_has_authorised_i
     let off = bench.found("out_of_tolerance").await;
     assert!(off.len() == 1 && off[0].starts_with("olive oil (line 1.2): 250 g under"), "{off:?}");
     assert_eq!(bench.found("deviation").await, Vec::<String>::new(), "the rest needs no reason");
+    // Its weighing deviates no more, so nobody authorises it.
+    let right = ilse.post(&authorisations, json!({ "entry": record["entries"][1]["id"] })).await;
+    let right = refused(right, "within_tolerance");
+    assert!(right.text.contains("Line 1.1 is within its tolerance by now."), "{}", right.text);
     bench.weigh("1.2", "250 g").await.expect(201);
     assert_eq!(bench.found("out_of_tolerance").await, Vec::<String>::new());
     // What came out is held against the larger batch.

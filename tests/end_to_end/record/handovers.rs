@@ -140,6 +140,32 @@ async fn a_batch_goes_over_when_the_other_accepts_it_and_both_have_made_it() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn an_offer_that_waits_is_withdrawn_when_its_batch_is_handed_in_or_abandoned() {
+    for ends in ["submissions", "abandonment"] {
+        let bench = Bench::with(salve()).await;
+        let noor = &bench.room.noor;
+        let sven = second(&bench).await;
+        sven.acknowledge(&revision(&bench).await).await.expect(201);
+        write(&bench, noor, weighed("1.1", "100")).await.expect(201);
+        let id = first(&offer(&bench, noor, &sven, None).await.expect(201));
+        match ends {
+            "submissions" => noor.post(&bench.path(ends), json!({})).await.expect(201),
+            _ => crate::teaching::act(noor, &bench.path(ends)).await.expect(200),
+        };
+        let ended = sven.get(&format!("/v1/handovers/{id}")).await.expect(200).json;
+        assert_eq!(ended["answer"], "withdrawn");
+        let refused = answer(&sven, &id, "accepted").await.problem(409, "wrong-state");
+        assert!(refused.text.contains("This offer was withdrawn before."), "{}", refused.text);
+        let offers = noor.get(&bench.path("handovers")).await.expect(200).json;
+        assert_eq!(offers["handovers"][0]["answer"], "withdrawn");
+        let events = noor.get(&format!("/v1/events?subject={}", bench.batch)).await.expect(200).json;
+        let withdrawn = |event: &&Value| event["action"] == "handover_withdrawn";
+        assert_eq!(events["items"].as_array().unwrap().iter().filter(withdrawn).count(), 1, "{events}");
+        bench.stop().await;
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn an_instructor_hands_over_for_somebody_who_is_absent_and_says_why() {
     let bench = Bench::with(salve()).await;
     let (noor, ilse) = (&bench.room.noor, &bench.room.ilse);

@@ -1,7 +1,9 @@
 //! Documents on paper: labels and leaflets, the sheet for the bench, and the record for the file.
 
 use crate::mount::{Mount, operations};
+use actix_web::HttpRequest;
 use actix_web::web::Data;
+use wire::filed::FiledRecord;
 use wire::ids::BatchId;
 use wire::label::{JarLabelImageQuery, JarLabelQuery, LabelImageQuery, LabelPrintQuery};
 
@@ -20,7 +22,8 @@ pub(super) fn routes(config: &mut impl Mount) {
         jar_label_png,
         jar_leaflet_pdf,
         sheet_pdf,
-        record_pdf
+        record_pdf,
+        filed_record
     );
 }
 
@@ -137,12 +140,29 @@ async fn sheet_pdf(state: Data<ApiState>, caller: Caller, id: Path<BatchId>) -> 
 
 /// Print the record of a batch
 ///
-/// A PDF for the file (PDF/A-2a, tagged): asked beside weighed, every entry with who wrote it and when, checks, findings,
-/// submissions and reviews; the digest of the formula's revision, and the SHA-256 of the response of `GET
-/// /v1/batches/{id}` that it was set from. For readers of the record.
+/// A PDF for the file (PDF/A-2a, tagged): asked beside weighed, checks, findings, what happened in order of time with who did it
+/// and when, who had the batch, which of its jars were filled into others, submissions and reviews; the digest of the formula's
+/// revision, and the SHA-256 of the response of `GET /v1/batches/{id}/record` that it was set from. For readers of the record.
 #[utoipa::path(get, path = "/v1/batches/{id}/record.pdf",
     tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
     responses((status = 200, description = "The record", content_type = "application/pdf")))]
 async fn record_pdf(state: Data<ApiState>, caller: Caller, id: Path<BatchId>) -> Answer {
     Ok(answer::pdf("record.pdf", print::batch_record(&state.clinic, &caller.0, id.0).await?))
+}
+
+/// Read the record of a batch for the file
+///
+/// What a printed record is set from: the record in brief, who had the batch and from when to when, the plans by which it was
+/// looked at, its photographs by their SHA-256, and which of its jars were filled into others. The SHA-256 on the paper is that
+/// of this response. For readers of the record.
+#[utoipa::path(get, path = "/v1/batches/{id}/record",
+    tag = "batches", params(("id" = BatchId, Path, description = "The batch")),
+    responses((status = 200, description = "The record", body = FiledRecord)))]
+async fn filed_record(
+    request: HttpRequest,
+    state: Data<ApiState>,
+    caller: Caller,
+    id: Path<BatchId>,
+) -> Answer {
+    answer::read(&request, &clinic::bench::filed(&state.clinic, &caller.0, id.0).await?)
 }

@@ -1,9 +1,9 @@
-//! What the demo clinic gave out: jars of a powder, a sample that was looked at, a jar that was handed out, and the reaction to
-//! it that somebody told.
+//! What the demo clinic gave out: jars of a powder, a sample that was looked at, a jar that was handed out, the reaction to it
+//! that somebody told, and a jar that was decanted into two.
 
 use clinic::{Clinic, Credentials, jars, observations, reactions};
 use wire::ids::BatchId;
-use wire::jars::{NewHanding, NewJars, NewRelease};
+use wire::jars::{DecantInto, NewDecanting, NewHanding, NewJars, NewRelease};
 use wire::observations::NewObservation;
 use wire::reactions::{NewReaction, ReactionOutcome};
 
@@ -11,7 +11,7 @@ use super::requests::once;
 use crate::error::StartError;
 
 /// Fills jars from an accepted batch and keeps one as a sample. Somebody who did not make it releases them, hands one out, and
-/// writes down what was told of it.
+/// writes down what was told of it. The maker decants the next one into two.
 pub(super) async fn given_out(
     clinic: &Clinic,
     maker: &Credentials,
@@ -51,6 +51,11 @@ pub(super) async fn given_out(
             serious: Vec::new(),
         };
         reactions::tell_at_clinic(clinic, instructor, &once(clinic), jar.id, &request).await?;
+    }
+    for jar in filled.jars.iter().filter(|jar| !jar.sample).skip(1).take(1) {
+        let into = vec![DecantInto { jars: 2, fill: "15 g".into(), density: None }];
+        let request = NewDecanting { into, reason: "Two small jars are needed for travelling.".into() };
+        Box::pin(jars::decant(clinic, maker, &once(clinic), jar.id, &request)).await?;
     }
     Ok(())
 }

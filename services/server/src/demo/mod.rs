@@ -5,6 +5,7 @@
 mod batches;
 mod checks;
 mod custody;
+mod long_work;
 mod lots;
 mod photographs;
 mod requests;

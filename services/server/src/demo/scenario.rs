@@ -9,7 +9,7 @@ use wire::ids::{FormulaId, LibraryId, PersonId, RevisionId};
 use wire::safety::CautionLevel;
 
 use super::requests::{acknowledge, once};
-use super::{batches, custody, lots, teaching, work};
+use super::{batches, custody, long_work, lots, teaching, work};
 use crate::error::StartError;
 
 /// The formulas, in the order they build on each other. One whose title was there before is a further revision.
@@ -79,6 +79,10 @@ pub(super) async fn load(
     let powder = of("Sage foot powder")?;
     let powder = Box::pin(batches::powder_to_give_out(clinic, &tomas.0, &second, powder)).await?;
     Box::pin(custody::given_out(clinic, &tomas.0, &second, powder)).await?;
+    if let [imke, bram, ..] = class {
+        let tincture = of("Tincture of purple coneflower")?;
+        long_work::handed_over_while_it_macerates(clinic, &imke.0, (&bram.0, bram.1), tincture).await?;
+    }
     Box::pin(lots::call_one_back(clinic, &administrator, &author)).await?;
     let request = Withdraw { reason: WITHDRAWN.1.into() };
     formulary::withdraw(clinic, &second, of(WITHDRAWN.0)?, &request).await?;

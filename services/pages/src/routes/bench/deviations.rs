@@ -40,6 +40,7 @@ struct Deviation {
     reason: String,
     by: String,
     authorised: String,
+    /// Whether it awaits authorisation.
     open: bool,
     once: String,
 }
@@ -81,8 +82,8 @@ fn deviation(visitor: &Visitor, frame: &Frame, record: &BatchRecord, one: &Entry
         adjusts: one.kind == EntryKind::Adjustment,
         reason: one.deviation.clone().or_else(|| one.note.clone()).unwrap_or_default(),
         by: t2("who-when", one.by_name.clone().unwrap_or_default(), frame.when(&one.at)),
-        authorised: acts::authorised(frame, one),
-        open: one.authorised.is_none(),
+        authorised: acts::authorised(frame, one, record),
+        open: acts::awaits(one, record),
         once: visitor.pages().once(),
     }
 }
