@@ -5,7 +5,7 @@
 //! open tables, in the open columns of the gated ones, in the journal and in the log.
 
 mod doors;
-mod logs;
+pub(crate) mod logs;
 mod planted;
 mod search;
 mod walk;

@@ -24,7 +24,7 @@ impl Write for Into {
 }
 
 /// Begins to keep the log.
-pub(super) fn listen() {
+pub(crate) fn listen() {
     LISTENING.call_once(|| {
         tracing_subscriber::fmt()
             .json()
@@ -38,6 +38,6 @@ pub(super) fn listen() {
 }
 
 /// The log until now.
-pub(super) fn so_far() -> String {
+pub(crate) fn so_far() -> String {
     String::from_utf8(LOG.lock().unwrap().clone()).unwrap()
 }

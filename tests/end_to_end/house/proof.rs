@@ -15,7 +15,7 @@ use super::texts;
 
 /// Tables that no digest is over, each with the reason. What holds a secret, and what is worked out anew from elsewhere,
 /// is not vouched for; what the journal itself consists of is verified as such.
-const NOT_KEPT: [(&str, &str); 26] = [
+const NOT_KEPT: [(&str, &str); 27] = [
     ("__diesel_schema_migrations", "which migrations were run"),
     ("attempt", "counters of failed sign-ins, deleted after a time"),
     ("maker_of_batch", "kept by triggers from batches and accepted handovers"),
@@ -39,6 +39,7 @@ const NOT_KEPT: [(&str, &str); 26] = [
     ("reflection_draft", "a draft that its author overwrites; what is handed in is kept with the submission"),
     ("refresh_token", "a secret, replaced at every use"),
     ("row_digest", "compared with events and rows"),
+    ("work_limit_words", "words that their author withdraws, and that go then"),
     ("work_waiting", "what the queue is ordered by, kept by triggers from what was handed in"),
     ("handed_finding", "kinds and numbers of findings, kept by a trigger from what was handed in"),
     ("security_event", "who tried and was refused, which changed nothing; removed after a time"),
