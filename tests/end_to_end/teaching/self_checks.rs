@@ -75,7 +75,7 @@ async fn a_self_check_names_the_cautions_and_a_substitute_and_leaves_no_trace() 
         }
     };
     assert_eq!(offered(json!(["allergy:asteraceae"])).await, [json!(plain)]);
-    assert_eq!(offered(json!(["allergy:bee-products"])).await, Vec::<Value>::new());
+    assert_eq!(offered(json!(["allergy:bee-products"])).await, [json!(course.oil)]);
     let dusty = checked(noor, &own, json!({ "answers": ["powders"] })).await.expect(200).json;
     assert_eq!(dusty["concerns"], json!([]));
 
@@ -101,8 +101,8 @@ async fn a_self_check_names_the_cautions_and_a_substitute_and_leaves_no_trace() 
     assert_eq!(changed(&before, &every_row(&database).await), Vec::<String>::new());
     let log = logs::so_far();
     assert!(!log.contains("quibblefern"));
-    let about: Vec<&str> = log.lines().filter(|line| line.contains(&course.cream)).collect();
-    assert!(about.iter().any(|line| line.contains("self-check")), "the log is listened to");
+    let about: Vec<&str> = log.lines().filter(|line| line.contains("self-check")).collect();
+    assert!(!about.is_empty(), "the log is listened to");
     for line in about {
         assert!(!line.contains("pregnant") && !line.contains("asteraceae"), "{line}");
     }
