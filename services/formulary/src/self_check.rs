@@ -114,7 +114,7 @@ pub async fn self_check(
             let answer = audience::gravest(suits);
             let concerned = |caution: &Caution| answers.iter().any(|answer| answer.is_meant(caution));
             let mut concerns: Vec<Caution> = set.cautions.into_iter().filter(concerned).collect();
-            concerns.sort_by(|one, other| other.level.cmp(&one.level));
+            concerns.sort_by_key(|caution| std::cmp::Reverse(caution.level));
             Ok(SelfCheck {
                 revision: id,
                 answer,
