@@ -153,6 +153,7 @@ diesel::table! {
         reason -> Nullable<Text>,
         created_by -> Uuid,
         created_at -> Timestamptz,
+        marked_blind -> Nullable<Bool>,
     }
 }
 
@@ -408,6 +409,14 @@ diesel::table! {
         reason -> Text,
         by_id -> Uuid,
         at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    candidate (work_id) {
+        work_id -> Uuid,
+        assignment_id -> Uuid,
+        label -> Text,
     }
 }
 
@@ -1371,6 +1380,23 @@ diesel::table! {
         marker_id -> Uuid,
         claimed_at -> Timestamptz,
         ends_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    work_limit (id) {
+        id -> Uuid,
+        cohort_id -> Uuid,
+        person_id -> Uuid,
+        told_at -> Timestamptz,
+        withdrawn_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    work_limit_words (limit_id) {
+        limit_id -> Uuid,
+        text -> Text,
     }
 }
 

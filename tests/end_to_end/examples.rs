@@ -161,6 +161,7 @@ async fn marked(
     let sign = "POST /v1/cohorts/{id}/students/{person}/sign-offs";
     let signed = examples.send(sign, ilse, &whom, &signed).await.expect(201).id();
     examples.send("POST /v1/sign-offs/{id}/revocation", ilse, &signed, &[]).await.expect(201);
+    examples.send("POST /v1/cohorts/{id}/work-limits", noor, cohort, &[]).await.expect(201);
     let related = [("/student", json!(noor.id))];
     examples.send("POST /v1/relations", marek, "", &related).await.expect(201);
 }
@@ -252,6 +253,7 @@ async fn every_example_of_a_request_does_what_it_says_in_the_demo() {
     let read = [("/caution_set", set["digest"].clone()), ("/contraindications", json!(keys))];
     let name = "POST /v1/revisions/{id}/acknowledgements";
     examples.send(name, &noor, &revision, &read).await.expect(201);
+    examples.send("POST /v1/revisions/{id}/self-check", &noor, &revision, &[]).await.expect(200);
     let of = [("/revision", json!(revision))];
     let batch = examples.send("POST /v1/batches", &noor, "", &of).await.expect(201).id();
     examples.send("POST /v1/batches/{id}/entries", &noor, &batch, &[]).await.expect(201);

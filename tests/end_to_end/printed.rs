@@ -11,14 +11,14 @@ use stillroom_tests::{Caller, TeachingClinic};
 use crate::labels::with_cream;
 
 /// The words of a document, with single spaces; words that were parted at the end of a line are joined.
-fn text(pdf: &[u8]) -> String {
+pub(crate) fn text(pdf: &[u8]) -> String {
     let text = String::from_utf8(poppler("pdftotext", &["-raw", "-", "-"], pdf)).unwrap();
     let joined = text.replace("-\n", "").replace('\u{ad}', "");
     joined.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// Without spaces and hyphens: a word may be parted where it has a hyphen of its own.
-fn bare(text: &str) -> String {
+pub(crate) fn bare(text: &str) -> String {
     text.chars()
         .filter(|letter| !letter.is_whitespace() && !matches!(letter, '-' | '\u{2010}' | '\u{ad}'))
         .collect()

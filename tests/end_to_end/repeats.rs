@@ -283,6 +283,9 @@ async fn mark_twice(twice: &mut Twice<'_>, (cohort, handed): (&str, &str), batch
     let path = format!("/v1/sign-offs/{signed}/revocation");
     let why = json!({ "reason": "not_shown_again" });
     twice.send(ilse, "/v1/sign-offs/{id}/revocation", &path, Some(why), "").await;
+    let path = format!("/v1/cohorts/{cohort}/work-limits");
+    let told = json!({ "cannot_work_with": "wool fat", "consent": true });
+    twice.send(noor, "/v1/cohorts/{id}/work-limits", &path, Some(told), "").await;
     let related = json!({ "student": noor.id });
     twice.send(ilse, "/v1/relations", "/v1/relations", Some(related), "").await;
 }

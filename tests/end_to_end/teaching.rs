@@ -3,6 +3,7 @@
 mod amounts;
 mod appeals;
 mod bad_input;
+mod blind;
 mod charts;
 mod competencies;
 mod enrolment;
@@ -18,6 +19,7 @@ mod progress;
 mod queue;
 mod raced;
 mod second_marks;
+mod self_checks;
 mod term;
 mod versions;
 

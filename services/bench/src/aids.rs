@@ -20,7 +20,7 @@ use wire::bench::{AtBench, EntryKind, LineAid, LineRest};
 use wire::ids::{BatchId, RevisionId};
 
 use crate::adjusting::{could_be, weighed};
-use crate::batches::{Reading, Stored, access, contents};
+use crate::batches::{Reading, Stored, access_unnamed, contents};
 use crate::deviations::shown;
 use crate::lots::of_line;
 
@@ -37,7 +37,7 @@ pub async fn at_bench(
 ) -> Result<Released<AtBench>> {
     store
         .read(credentials, async |tx| {
-            let record = access(tx, id, false).await?;
+            let record = access_unnamed(tx, id, false).await?;
             let levels = record::every_level(tx, &record).await?.ok();
             let reading = Reading::of(tx, &record).await?;
             let own = reading.contents.content();

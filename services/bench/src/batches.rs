@@ -41,6 +41,7 @@ use crate::holds;
 use crate::kept::BATCH;
 use crate::makers;
 use crate::measured;
+use crate::nameless::nameless;
 use crate::pauses;
 use crate::records::advance;
 use crate::stored::Findings;
@@ -160,11 +161,24 @@ pub(crate) async fn access_for_label<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result
     opened(tx, found).await
 }
 
+/// As [`access`], for what names nobody where the record counts for work that is marked blind: it is read through
+/// [`nameless()`](crate::nameless), or what is done to it tells nothing of its maker.
+///
+/// # Errors
+/// As [`access`].
+pub(crate) async fn access_unnamed<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Record<'t>> {
+    match record::access(tx, id, lock).await? {
+        Access::Unnamed(record) => Ok(*record),
+        other => opened(tx, other).await,
+    }
+}
+
 async fn opened<'t>(tx: &mut Tx<'t>, found: Access<'t>) -> Result<Record<'t>> {
     match found {
         Access::Open(record) => Ok(*record),
         Access::Hidden => Err(Error::NotFound("batch")),
         Access::Blind(_) => Err(blind()),
+        Access::Unnamed(_) => Err(unnamed()),
         Access::Closed(revision) => match gate::open(tx, revision).await {
             Err(closed) => Err(closed),
             Ok(_) => Err(Error::internal("a grant that is there and is not")),
@@ -178,6 +192,12 @@ fn blind() -> Error {
     Error::state("second_marker", detail)
 }
 
+/// Refuses what would tell whose record it is while the work that it counts for is marked blind.
+fn unnamed() -> Error {
+    let detail = "This record is marked blind, and this would tell whose it is. Give its verdict first.";
+    Error::state("marked_blind", detail)
+}
+
 /// The record of a batch for its second marker, who reads what names nobody.
 ///
 /// # Errors
@@ -185,7 +205,7 @@ fn blind() -> Error {
 pub(crate) async fn access_blind<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> {
     match record::access(tx, id, false).await? {
         Access::Blind(record) => Ok(*record),
-        Access::Open(_) => Err(Error::NotFound("batch")),
+        Access::Open(_) | Access::Unnamed(_) => Err(Error::NotFound("batch")),
         closed => opened(tx, closed).await,
     }
 }
@@ -224,7 +244,7 @@ pub async fn batch_rendered(
         return Ok(record.rendered());
     }
     let read = store.read(credentials, async |tx| {
-        let record = access(tx, id, false).await?;
+        let record = access_unnamed(tx, id, false).await?;
         let levels = record::every_level(tx, &record).await?.ok();
         let shown = read(tx, cache, &record, levels.as_ref(), Detail::Brief).await?;
         let (bytes, sealed) = record::rendered(&record, levels.as_ref(), &shown)?;
@@ -269,7 +289,7 @@ async fn explained(
     id: BatchId,
     detail: Detail,
 ) -> Result<Released<BatchRecord>> {
-    let record = access(tx, id, false).await?;
+    let record = access_unnamed(tx, id, false).await?;
     let levels = record::every_level(tx, &record).await?.ok();
     read(tx, cache, &record, levels.as_ref(), detail).await
 }
@@ -329,6 +349,7 @@ impl Reading {
         "The cautions changed during this batch. Acknowledge them before finishing a step or submitting the record.".to_owned()
     });
         let mut authorised = deviations::by_entry(beside.authorisations, &names);
+        let candidate = record.candidate();
         contents.try_map(|contents| {
             let shown = |entry| {
                 let entry = measured::shown(entry, &contents.recipe, &rules, detail, &names);
@@ -340,7 +361,7 @@ impl Reading {
             // Records from before recipes were stored without them still hold figures over the leaves.
             leaves::close(&mut recipe);
             as_shown(&mut recipe, detail);
-            Ok(BatchRecord {
+            let shown = BatchRecord {
                 version: row.version.unsigned_abs(),
                 policy_version: row.policy_version.unsigned_abs(),
                 makers: all_makers(&beside.makers, &names),
@@ -354,6 +375,10 @@ impl Reading {
                 as_made: as_made.map(Box::new),
                 submissions: contents.submissions.into_iter().map(|one| submission(one, &names)).collect(),
                 caution_change,
+            };
+            Ok(match candidate {
+                Some(candidate) => nameless(shown, candidate.to_owned()),
+                None => shown,
             })
         })
     }

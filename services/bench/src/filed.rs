@@ -10,6 +10,7 @@ use wire::ids::BatchId;
 use wire::photographs::Photograph;
 
 use crate::batches::{self, Reading};
+use crate::nameless::filed_nameless;
 use crate::{decanting, looks, makers, photographed};
 
 /// A record with everything that stands beside it, for the file.
@@ -24,7 +25,7 @@ pub async fn filed(
 ) -> Result<Released<FiledRecord>> {
     store
         .read(credentials, async |tx| {
-            let record = batches::access(tx, id, false).await?;
+            let record = batches::access_unnamed(tx, id, false).await?;
             let levels = record::every_level(tx, &record).await?.ok();
             let tenures = makers::tenures(tx, &record).await?;
             let look_plans = looks::of_record(tx, &record).await?;
@@ -52,7 +53,11 @@ pub async fn filed(
             let photographs = photographs.into_iter().map(photograph).collect();
             let reading = Reading::of(tx, &record).await?;
             let shown = reading.shown(tx, cache, &record, levels.as_ref(), Detail::Brief).await?;
-            Ok(shown.map(|record| FiledRecord { record, makers, look_plans, photographs, decantings }))
+            let unnamed = record.candidate().is_some();
+            Ok(shown.map(|record| {
+                let filed = FiledRecord { record, makers, look_plans, photographs, decantings };
+                if unnamed { filed_nameless(filed) } else { filed }
+            }))
         })
         .await
 }

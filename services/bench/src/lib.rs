@@ -41,6 +41,7 @@ mod makers;
 mod measured;
 mod measures;
 mod method;
+mod nameless;
 mod observed;
 mod observing;
 mod pauses;

@@ -18,6 +18,7 @@ use wire::people::Role;
 use wire::photographs::{Photograph, PhotographFile, PhotographWithdrawal, Photographs};
 
 use crate::batches;
+use crate::nameless::NOBODY;
 
 /// A photograph, as it is stored.
 #[derive(Insertable, Queryable, Selectable)]
@@ -82,7 +83,7 @@ fn standing(row: &Row, size: Size) -> Standing {
 pub async fn photographs(store: &Store, credentials: &Credentials, id: BatchId) -> Result<Photographs> {
     store
         .read(credentials, async |tx| {
-            let record = batches::access(tx, id, false).await?;
+            let record = batches::access_unnamed(tx, id, false).await?;
             told(tx, &record).await
         })
         .await
@@ -101,7 +102,7 @@ pub async fn photograph_file(
 ) -> Result<Standing> {
     store
         .read(credentials, async |tx| {
-            let record = batches::access(tx, batch, false).await?;
+            let record = batches::access_unnamed(tx, batch, false).await?;
             let (row, withdrawn) = one(tx, &record, id).await?;
             match withdrawn {
                 Some(_) => {
@@ -195,6 +196,7 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Pho
         false => Vec::new(),
     };
     let submissions = record.row().last_submission;
+    let unnamed = record.candidate().is_some();
     let mut photographs = Vec::with_capacity(all.len());
     for (row, withdrawn) in all {
         let may_withdraw = withdrawn.is_none() && may_withdraw(tx, record, &row)?;
@@ -223,19 +225,19 @@ pub(crate) async fn told<'t>(tx: &mut Tx<'t>, record: &Record<'t>) -> Result<Pho
             submission: (submissions > row.after_submission).then(|| row.after_submission.unsigned_abs() + 1),
             withdrawn: withdrawn.map(|one| PhotographWithdrawal {
                 reason: one.reason,
-                by: PersonId(one.by_id),
-                by_name: names.of(one.by_id),
+                by: if unnamed { NOBODY } else { PersonId(one.by_id) },
+                by_name: names.of(one.by_id).filter(|_| !unnamed),
                 at: one.at,
             }),
             may_withdraw,
-            by: PersonId(row.by_id),
-            by_name: names.of(row.by_id),
+            by: if unnamed { NOBODY } else { PersonId(row.by_id) },
+            by_name: names.of(row.by_id).filter(|_| !unnamed),
             at: row.at,
         });
     }
     Ok(Photographs {
         batch: id,
-        number: record.row().number.clone(),
+        number: record.candidate().unwrap_or(&record.row().number).to_owned(),
         title: formulary::facts(tx, record.revision()).await?.title,
         may_add: record.is_makers() && takes_photographs(word(&record.row().state)?),
         photographs,

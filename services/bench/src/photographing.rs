@@ -66,7 +66,7 @@ pub async fn photograph_keep(
 }
 
 async fn shown(tx: &mut Tx<'_>, batch: BatchId, id: Uuid) -> Result<Photograph> {
-    let record = batches::access(tx, batch, false).await?;
+    let record = batches::access_unnamed(tx, batch, false).await?;
     let all = told(tx, &record).await?.photographs;
     all.into_iter().find(|one| one.id.0 == id).ok_or(Error::NotFound("photograph"))
 }
@@ -165,7 +165,7 @@ pub async fn photograph_withdraw(
             credentials,
             once,
             async |tx| {
-                let record = batches::access(tx, batch, true).await?;
+                let record = batches::access_unnamed(tx, batch, true).await?;
                 let (row, before) = one(tx, &record, id).await?;
                 if before.is_some() {
                     return Err(Error::state("withdrawn", "This photograph was withdrawn before."));

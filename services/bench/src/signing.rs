@@ -21,7 +21,7 @@ use crate::{adjusting, batches, deviations, holds};
 
 /// The record of a batch, locked, for an instructor who signs something of it.
 async fn signed<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Record<'t>> {
-    let record = batches::access(tx, id, true).await?;
+    let record = batches::access_unnamed(tx, id, true).await?;
     tx.instructor()?;
     if record.is_made_by_caller() && policy::rules(tx).await?.second_person {
         let cure = "You may sign nothing of your own batch. Ask another instructor.";
@@ -60,7 +60,7 @@ pub async fn hold_release(
                 release_insert(tx, &record, request.step).await
             },
             async |tx, release| {
-                let record = batches::access(tx, id, false).await?;
+                let record = batches::access_unnamed(tx, id, false).await?;
                 let all = holds::rows(tx, &record).await?;
                 let row = all.into_iter().find(|row| row.id == release).ok_or(Error::NotFound("hold"))?;
                 let names = known_as::people(tx, [row.by_id]).await?;
@@ -136,7 +136,7 @@ pub async fn authorise(
                 authorisation_insert(tx, &record, request.entry, adjusts).await
             },
             async |tx, entry| {
-                let record = batches::access(tx, id, false).await?;
+                let record = batches::access_unnamed(tx, id, false).await?;
                 let all = deviations::of_record(tx, &record).await?;
                 let one =
                     all.into_iter().find(|one| one.entry.0 == entry).ok_or(Error::NotFound("deviation"))?;

@@ -6,11 +6,11 @@ use recipes::RecipeCache;
 use release::{ForRules, Released, record};
 use store::{Error, Result, Tx};
 use uuid::Uuid;
-use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, Entry, Finding};
-use wire::ids::{BatchId, PersonId};
-use wire::long_work::Pause;
+use wire::bench::{BatchRecord, BatchState, BatchSummary, Disposition, Finding};
+use wire::ids::BatchId;
 
 use crate::batches::{self, Reading};
+use crate::nameless::nameless;
 
 /// What a rule makes of the findings of a submission, released to whoever may read the record.
 ///
@@ -22,7 +22,7 @@ pub async fn submitted<U>(
     number: i32,
     work: impl FnOnce(Vec<Finding>) -> U,
 ) -> Result<Released<U>> {
-    let record = batches::access(tx, id, false).await?;
+    let record = batches::access_unnamed(tx, id, false).await?;
     let contents = batches::contents(tx, &record).await?;
     contents.try_map(|contents| {
         let number = number.unsigned_abs();
@@ -54,72 +54,21 @@ pub async fn submitted_blind<U>(
     })
 }
 
-const NOBODY: PersonId = PersonId(Uuid::nil());
-
 /// A record without whatever tells who made it and how it was judged. Nothing where it has no such submission.
 fn blind(record: BatchRecord, number: u32) -> Option<BatchRecord> {
-    // Each field by its name, so that a new one is looked at here.
-    let BatchRecord {
-        summary,
-        version: _,
-        makers: _,
-        policy_version,
-        recipe,
-        checks,
-        hold_releases,
-        pauses,
-        entries,
-        findings: _,
-        as_made,
-        submissions,
-        caution_change: _,
-    } = record;
-    let submission = submissions.into_iter().find(|one| one.number == number)?;
-    let practice = summary.disposition == Disposition::PracticeOnly;
+    let record = nameless(record, String::new());
+    let submission = record.submissions.into_iter().find(|one| one.number == number)?;
+    let practice = record.summary.disposition == Disposition::PracticeOnly;
     Some(BatchRecord {
         summary: BatchSummary {
             id: BatchId(Uuid::nil()),
-            number: String::new(),
-            revision: summary.revision,
-            title: summary.title,
-            maker: NOBODY,
-            maker_name: None,
             state: BatchState::Submitted,
             disposition: if practice { Disposition::PracticeOnly } else { Disposition::Quarantine },
-            opened_at: summary.opened_at,
+            ..record.summary
         },
         version: 0,
-        makers: Vec::new(),
-        policy_version,
-        recipe,
-        checks: checks
-            .into_iter()
-            .map(|one| wire::checks::Check { by: NOBODY, by_name: None, ..one })
-            .collect(),
-        hold_releases: hold_releases
-            .into_iter()
-            .map(|one| wire::holds::HoldRelease { by: NOBODY, by_name: None, ..one })
-            .collect(),
-        pauses: pauses
-            .into_iter()
-            .map(|one| Pause {
-                by: NOBODY,
-                by_name: None,
-                resumed_by: one.resumed_by.map(|_| NOBODY),
-                resumed_by_name: None,
-                ..one
-            })
-            .collect(),
-        entries: entries.into_iter().map(unsigned).collect(),
         findings: submission.findings.clone(),
-        as_made,
         submissions: vec![wire::bench::Submission { review: None, ..submission }],
-        caution_change: None,
+        ..record
     })
-}
-
-fn unsigned(entry: Entry) -> Entry {
-    let authorised =
-        entry.authorised.map(|one| wire::deviations::Authorisation { by: NOBODY, by_name: None, ..one });
-    Entry { by: NOBODY, by_name: None, lot_id: None, authorised, ..entry }
 }

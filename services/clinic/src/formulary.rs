@@ -37,6 +37,7 @@ use wire::safety::Acknowledgement;
 use wire::safety::CautionChanges;
 use wire::safety::CautionSet;
 use wire::safety::{AudienceAnswer, AudienceSuits};
+use wire::self_check::{NewSelfCheck, SelfCheck};
 
 use crate::{Clinic, Reader};
 
@@ -416,6 +417,25 @@ pub async fn suitability(
     audience: &str,
 ) -> Result<AudienceAnswer> {
     ::formulary::suitability(&clinic.store, credentials, id, audience).await
+}
+
+/// What the cautions of a revision say to its maker. The answers are kept nowhere.
+///
+/// # Errors
+/// As [`formulary::self_check`].
+pub async fn self_check(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    id: RevisionId,
+    request: &NewSelfCheck,
+) -> Result<SelfCheck> {
+    ::formulary::self_check(&clinic.store, credentials, id, request).await
+}
+
+/// What a maker can answer: each word, with the name that an allergy has.
+#[must_use]
+pub fn self_check_choices(clinic: &Clinic) -> Vec<(String, Option<String>)> {
+    ::formulary::self_check_choices(&clinic.store.reference)
 }
 
 /// The answers of several approved revisions for several groups of people.

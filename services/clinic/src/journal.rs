@@ -4,6 +4,7 @@
 
 use diesel::dsl::not;
 use diesel::prelude::*;
+use diesel::sql_types::{Array, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use ed25519_dalek::SigningKey;
 use schema::{amendment, api_client, batch, event, formula, library_member, material, revision};
@@ -48,6 +49,7 @@ pub async fn events(clinic: &Clinic, credentials: &Credentials, query: &EventQue
             let rows: Vec<EventRow> = rows.load(tx.conn()).await?;
             let page = slice.page(rows, EventRow::id)?;
             let mut items = others::hide(tx, page.items.into_iter().map(Event::from).collect()).await?;
+            unname(tx, &mut items).await?;
             name_all(tx, &mut items).await?;
             Ok(Page { items, next: page.next })
         })
@@ -87,6 +89,37 @@ pub async fn newest(
             Ok(items)
         })
         .await
+}
+
+#[derive(QueryableByName)]
+struct OfUnnamed {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+}
+
+/// Leaves out who drew from a lot for a record that is marked blind. Administrators, who mark nothing, are told.
+async fn unname(tx: &mut Tx<'_>, events: &mut [Event]) -> Result<()> {
+    let me = match tx.actor()? {
+        Actor::Person(person) if person.role == Role::Instructor => person.id.0,
+        _ => return Ok(()),
+    };
+    let of_lots: Vec<Uuid> =
+        events.iter().filter(|event| event.subject_kind == "lot").map(|event| event.id.0).collect();
+    if of_lots.is_empty() {
+        return Ok(());
+    }
+    let unnamed: Vec<OfUnnamed> = diesel::sql_query(
+        "SELECT e.id FROM event e WHERE e.id = ANY ($1) AND EXISTS (SELECT FROM lot_movement m
+             WHERE m.lot_id = e.subject_id AND m.at = e.at AND m.by_id = e.actor_id AND unnamed_batch(m.batch_id, $2))",
+    )
+    .bind::<Array<SqlUuid>, _>(of_lots)
+    .bind::<SqlUuid, _>(me)
+    .load(tx.conn())
+    .await?;
+    for event in events.iter_mut().filter(|event| unnamed.iter().any(|one| one.id == event.id.0)) {
+        event.actor = None;
+    }
+    Ok(())
 }
 
 /// Puts names beside the ids that the caller is told.

@@ -120,8 +120,10 @@ struct RecipeRow {
     valid_until: DateTime<Utc>,
 }
 
-/// Batches of the libraries of `$1`, with their revision, their maker, and who did what last.
-const BATCHES: &str = "SELECT b.id, b.number, r.title, b.state, b.last_entry, p.name AS maker,
+/// Batches of the libraries of `$1`, with their revision, their maker, and who did what last. A candidate stands in place of
+/// number and maker where the record is marked blind.
+const BATCHES: &str = "SELECT b.id, CASE WHEN u.it THEN candidate_of_batch(b.id) ELSE b.number END AS number, r.title, b.state, b.last_entry,
+            CASE WHEN u.it THEN candidate_of_batch(b.id) ELSE p.name END AS maker,
             coalesce(s.at, b.opened_at) AS since, w.name AS reviewer, v.at AS reviewed_at,
             batch_paused_until(b.id) AS paused_until
      FROM batch b
@@ -129,6 +131,7 @@ const BATCHES: &str = "SELECT b.id, b.number, r.title, b.state, b.last_entry, p.
      JOIN formula f ON f.id = r.formula_id
      JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $1
      JOIN person p ON p.id = b.maker_id
+     CROSS JOIN LATERAL (SELECT unnamed_batch(b.id, $1) AS it) u
      LEFT JOIN LATERAL (
          SELECT e.at FROM event e
          WHERE e.subject_kind = 'batch' AND e.subject_id = b.id AND e.action = 'submitted'

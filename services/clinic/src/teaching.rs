@@ -8,7 +8,8 @@ use wire::page::{Page, PageQuery};
 use wire::teaching::{
     Assignment, AssignmentChange, AssignmentContent, BankQuestion, Cohort, CohortAssignment, CohortCode,
     CohortMember, Enrol, EnrolledClass, JoinCohort, NewAnswer, NewBankQuestion, NewClass, NewCohort,
-    NewCohortCode, OwnAssignment, Question, StudentQuestions, StudentWork, WithdrawAssignment,
+    NewCohortCode, NewWorkLimit, OwnAssignment, Question, StudentQuestions, StudentWork, WithdrawAssignment,
+    WorkLimit, WorkLimits,
 };
 
 use crate::Clinic;
@@ -359,4 +360,34 @@ pub async fn answer(
     request: &NewAnswer,
 ) -> Result<Question> {
     ::teaching::answer(&clinic.store, credentials, once, id, request).await
+}
+
+/// Tells the instructors of a cohort what the caller cannot work with.
+///
+/// # Errors
+/// As [`teaching::work_limit_create`].
+pub async fn work_limit_create(
+    clinic: &Clinic,
+    credentials: &Credentials,
+    once: &IdempotencyKey,
+    cohort: CohortId,
+    request: &NewWorkLimit,
+) -> Result<WorkLimit> {
+    ::teaching::work_limit_create(&clinic.store, credentials, once, cohort, request).await
+}
+
+/// What the students of a cohort cannot work with.
+///
+/// # Errors
+/// As [`teaching::work_limits`].
+pub async fn work_limits(clinic: &Clinic, credentials: &Credentials, cohort: CohortId) -> Result<WorkLimits> {
+    ::teaching::work_limits(&clinic.store, credentials, cohort).await
+}
+
+/// Withdraws what the caller told.
+///
+/// # Errors
+/// As [`teaching::work_limit_withdraw`].
+pub async fn work_limit_withdraw(clinic: &Clinic, credentials: &Credentials, cohort: CohortId) -> Result<()> {
+    ::teaching::work_limit_withdraw(&clinic.store, credentials, cohort).await
 }

@@ -104,8 +104,14 @@ pub fn answer(asked: &Asked, set: &CautionSet) -> Answered {
         }
     });
     let unknown = (!missing.is_empty()).then_some(AudienceSuits::NotKnown);
-    let answer = gravest.chain(unknown).min_by_key(|answer| rank(*answer));
-    Answered { answer: answer.unwrap_or(AudienceSuits::NothingKnownAgainst), missing }
+    Answered { answer: self::gravest(gravest.chain(unknown)), missing }
+}
+
+/// The gravest of several answers.
+#[must_use]
+pub fn gravest(answers: impl IntoIterator<Item = AudienceSuits>) -> AudienceSuits {
+    let gravest = answers.into_iter().min_by_key(|answer| rank(*answer));
+    gravest.unwrap_or(AudienceSuits::NothingKnownAgainst)
 }
 
 const fn rank(answer: AudienceSuits) -> u8 {

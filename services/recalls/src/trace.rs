@@ -118,6 +118,7 @@ pub(crate) async fn told(tx: &mut Tx<'_>, places: &[Place]) -> Result<Vec<TraceN
         places.iter().filter(|place| place.kind == kind).map(|place| place.id).collect()
     };
     let me = tx.actor()?.holder();
+    // Who made a record that is marked blind is not told.
     // A batch was made on the day that it was in the clinic.
     let zone = policy::rules(tx).await?.time_zone.to_string();
     let rows: Vec<Row> = diesel::sql_query(
@@ -127,7 +128,7 @@ pub(crate) async fn told(tx: &mut Tx<'_>, places: &[Place]) -> Result<Vec<TraceN
          LEFT JOIN revision r ON r.id = l.revision_id WHERE l.id = ANY ($1)
          UNION ALL
          SELECT b.id, b.number, CASE WHEN m.holder_id IS NULL THEN $4 ELSE r.title END, b.state, b.disposition, NULL,
-             CASE WHEN m.holder_id IS NOT NULL THEN p.name END, (b.opened_at AT TIME ZONE $2)::date
+             CASE WHEN m.holder_id IS NOT NULL AND NOT unnamed_batch(b.id, $3) THEN p.name END, (b.opened_at AT TIME ZONE $2)::date
          FROM batch b JOIN revision r ON r.id = b.revision_id JOIN formula f ON f.id = r.formula_id
          JOIN person p ON p.id = b.maker_id
          LEFT JOIN library_member m ON m.library_id = f.library_id AND m.holder_id = $3

@@ -9,7 +9,8 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use locks::Locks;
 use schema::{BatchRow, batch, formula, gate, library_member, revision};
 use store::actor::{Actor, Brand};
-use store::{Error, Result, Tx, sql::batch_made_by, sql::blind_batch};
+use store::sql::{batch_made_by, blind_batch, candidate_of_batch, unnamed_batch};
+use store::{Error, Result, Tx};
 use uuid::Uuid;
 use wire::bench::BatchRecord;
 use wire::ids::{BatchId, HolderId, RevisionId};
@@ -27,6 +28,7 @@ pub struct Record<'t> {
     cautions_current: bool,
     me: HolderId,
     made: bool,
+    candidate: Option<String>,
     _brand: Brand<'t>,
 }
 
@@ -59,6 +61,11 @@ impl Record<'_> {
     /// Whether the caller made it, or a part of it before it was handed over. Such a caller decides nothing about it.
     pub const fn is_made_by_caller(&self) -> bool {
         self.made
+    }
+
+    /// What stands in place of the maker's name, where the caller is not told it: the work is marked blind.
+    pub fn candidate(&self) -> Option<&str> {
+        self.candidate.as_deref()
     }
 
     /// Whether the caller is its maker: who has it now.
@@ -103,6 +110,8 @@ pub enum Access<'t> {
     Open(Box<Record<'t>>),
     /// The caller gives a second mark among such work, and may read what names nobody until it is given.
     Blind(Box<Record<'t>>),
+    /// The caller may read what names nobody: the record counts for work that is marked blind, until that has its verdict.
+    Unnamed(Box<Record<'t>>),
     /// The caller may once they have acknowledged the cautions of this revision.
     Closed(RevisionId),
     /// To the caller there is no such batch.
@@ -130,7 +139,8 @@ pub async fn access_for_label<'t>(tx: &mut Tx<'t>, id: BatchId) -> Result<Access
 async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>> {
     let actor = tx.actor()?.clone();
     let me = actor.holder();
-    let of_caller = (blind_batch(batch::id, me.0), batch_made_by(batch::id, me.0));
+    let unnamed = (unnamed_batch(batch::id, me.0), candidate_of_batch(batch::id));
+    let of_caller = (blind_batch(batch::id, me.0), batch_made_by(batch::id, me.0), unnamed);
     // Of the libraries that the caller is a member of.
     let of_members = batch::table
         .inner_join(revision::table.on(revision::id.eq(batch::revision_id)))
@@ -141,12 +151,12 @@ async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>
         .filter(library_member::holder_id.eq(me.0))
         .select((BatchRow::as_select(), gate::caution_digest.nullable(), of_caller));
     let find = async |conn: &AsyncPgConnection| Ok(of_members.first(&mut &*conn).await.optional()?);
-    type Found = (BatchRow, Option<Vec<u8>>, (bool, bool));
+    type Found = (BatchRow, Option<Vec<u8>>, (bool, bool, (bool, Option<String>)));
     let row: Option<Found> = match lock {
         true => locks::lock_then(tx, Locks::new().batch(id), find).await?,
         false => find(tx.conn()).await?,
     };
-    let Some((row, cautions, (blind, made))) = row else { return Ok(Access::Hidden) };
+    let Some((row, cautions, (blind, made, (unnamed, candidate)))) = row else { return Ok(Access::Hidden) };
     let of_another = !made && matches!(actor, Actor::Person(_));
     if of_another && !actor.is_instructor() {
         return Ok(Access::Hidden);
@@ -157,8 +167,16 @@ async fn find<'t>(tx: &mut Tx<'t>, id: BatchId, lock: bool) -> Result<Access<'t>
     }
     let digest = sha(row.revision_digest.clone())?;
     let cautions_current = cautions.as_ref() == Some(&row.caution_digest);
-    let record = Box::new(Record { row, digest, cautions_current, me, made, _brand: Brand::default() });
-    Ok(if blind && of_another { Access::Blind(record) } else { Access::Open(record) })
+    // A person only: to an API client, which is shown labels and no maker, nothing changes.
+    let hidden = unnamed && of_another;
+    let candidate = hidden.then(|| candidate.unwrap_or_default());
+    let record =
+        Box::new(Record { row, digest, cautions_current, me, made, candidate, _brand: Brand::default() });
+    Ok(match (hidden, blind && of_another) {
+        (true, _) => Access::Unnamed(record),
+        (false, true) => Access::Blind(record),
+        (false, false) => Access::Open(record),
+    })
 }
 
 /// Names the state of a record for readers of every level or not: all that its bytes depend on under current cautions.
@@ -184,6 +202,8 @@ pub fn rendered(
     }
     let bytes = shown.render()?;
     let state = state(row.id, row.version, levels.is_some());
-    let sealed = record.cautions_current.then(|| Sealed::new(state, bytes.content().again()));
+    // Nor of a record that names nobody: it is another for whoever may read the names.
+    let same_for_all = record.cautions_current && record.candidate.is_none();
+    let sealed = same_for_all.then(|| Sealed::new(state, bytes.content().again()));
     Ok((bytes, sealed))
 }

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{BigInt, Integer, Nullable, Numeric, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{BigInt, Bool, Integer, Nullable, Numeric, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use rust_decimal::Decimal;
 use schema::{lot, lot_movement};
@@ -122,6 +122,9 @@ struct Row {
     by_id: Uuid,
     #[diesel(sql_type = Timestamptz)]
     at: DateTime<Utc>,
+    /// Whether it was for a record that is marked blind: neither the batch nor who drew it is told then.
+    #[diesel(sql_type = Bool)]
+    unnamed: bool,
 }
 
 /// The movements of a lot, the newest first, for who keeps the stock. The batch behind a movement is named to members of
@@ -146,13 +149,14 @@ pub async fn movements(
             there.ok_or(Error::NotFound("lot"))?;
             let rows: Vec<Row> = diesel::sql_query(
                 "SELECT m.id, m.number, m.kind, m.grams, m.counted, b.id AS batch, b.number AS batch_number,
-                     CASE WHEN b.id IS NOT NULL THEN m.entry_id END AS entry, m.reason, m.by_id, m.at
+                     CASE WHEN b.id IS NOT NULL THEN m.entry_id END AS entry, m.reason, m.by_id, m.at,
+                     unnamed_batch(m.batch_id, $2) AS unnamed
                  FROM lot_movement m
                  LEFT JOIN LATERAL (
                      SELECT b.id, b.number FROM batch b JOIN revision r ON r.id = b.revision_id
                      JOIN formula f ON f.id = r.formula_id
                      JOIN library_member l ON l.library_id = f.library_id AND l.holder_id = $2
-                     WHERE b.id = m.batch_id) b ON true
+                     WHERE b.id = m.batch_id AND NOT unnamed_batch(b.id, $2)) b ON true
                  WHERE m.lot_id = $1 AND ($3 IS NULL OR m.number < $3) ORDER BY m.number DESC LIMIT $4",
             )
             .bind::<SqlUuid, _>(id.0)
@@ -174,8 +178,8 @@ pub async fn movements(
                     batch_number: row.batch_number,
                     entry: row.entry.map(EntryId),
                     reason: row.reason,
-                    by: PersonId(row.by_id),
-                    by_name: names.of(row.by_id),
+                    by: if row.unnamed { PersonId(Uuid::nil()) } else { PersonId(row.by_id) },
+                    by_name: names.of(row.by_id).filter(|_| !row.unnamed),
                     at: row.at,
                 })
             });

@@ -26,7 +26,8 @@ pub async fn assessment(
             let handed = handed::for_marker(tx, id).await?;
             let submission = record::submission(tx, id).await?;
             let rubric = handed.rubric(tx).await?;
-            let allowance = match handed.allowance {
+            // What one student is allowed tells who that is.
+            let allowance = match handed.allowance.filter(|_| handed.candidate().is_none()) {
                 Some(id) => Some(allowances::one(tx, id).await?),
                 None => None,
             };
@@ -52,7 +53,10 @@ async fn returned(tx: &mut Tx<'_>, handed: &handed::Handed) -> Result<Option<Ret
         .await
         .optional()?;
     let Some((submission, number, of, last_entry)) = found else { return Ok(None) };
-    let batch_number = batch::table.find(of).select(batch::number).first(tx.conn()).await?;
+    let batch_number = match handed.candidate() {
+        Some(candidate) => candidate,
+        None => batch::table.find(of).select(batch::number).first(tx.conn()).await?,
+    };
     Ok(Some(ReturnedVersion {
         submission: WorkSubmissionId(submission),
         number: number.unsigned_abs(),

@@ -169,6 +169,13 @@ async fn stays(tx: &mut Tx<'_>, row: &versions::Row, content: &Accepted, reason:
             "A published assignment keeps its questions. Leave them, or withdraw it and write another.",
         ));
     }
+    let was_blind = versions::in_force(tx, row).await?.marked_blind.unwrap_or_default();
+    if content.marked_blind && !was_blind {
+        errors.push(FieldError::new(
+            "/content/marked_blind",
+            "Names were shown since this assignment was published. Send false, or withdraw it and write another.",
+        ));
+    }
     if errors.is_empty() { Ok(()) } else { Err(Error::Invalid(errors)) }
 }
 

@@ -28,6 +28,7 @@ pub(crate) struct Accepted {
     pub(crate) attempts: i16,
     pub(crate) returns_allowed: i16,
     pub(crate) rubric: Rubric,
+    pub(crate) marked_blind: bool,
     pub(crate) formulas: Vec<(RevisionId, FormulaId)>,
     pub(crate) questions: Vec<AssignmentQuestion>,
 }
@@ -74,6 +75,7 @@ pub(crate) async fn accept(
         attempts: content.attempts.into(),
         returns_allowed: content.returns_allowed.into(),
         rubric: content.rubric.clone(),
+        marked_blind: content.marked_blind,
         formulas,
         questions: content.questions.clone(),
     })

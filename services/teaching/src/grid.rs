@@ -125,7 +125,7 @@ async fn cells(tx: &mut Tx<'_>, assignments: &[OfAssignment], students: &[OfStud
     let me = tx.person()?.id;
     let whose: Vec<Uuid> = students.iter().map(|one| one.id).collect();
     Ok(diesel::sql_query(format!(
-        "SELECT {OWN}, own_h.id AS handed, own_p.points, blind_work(own_w.id, $3) AS blind
+        "SELECT {OWN}, own_h.id AS handed, own_p.points, blind_work(own_w.id, $3) OR own_w.id IS NULL AND marked_blind(a.id) AS blind
          FROM unnest($2) WITH ORDINALITY s (id, place) CROSS JOIN unnest($1) WITH ORDINALITY a (id, place)
          {}
          LEFT JOIN handed_work own_h ON own_h.work_id = own_w.id AND own_h.number = own_s.number

@@ -37,15 +37,21 @@ pub(crate) struct Handed {
     pub(crate) allowance: Option<Uuid>,
     #[diesel(sql_type = Text)]
     state: String,
-    /// Whether it is closed to the caller until they have given their second mark.
+    /// Whether it is closed to the caller until they have given their second mark; what is only unnamed is not.
     #[diesel(sql_type = Bool)]
     blind: bool,
+    /// Whether the caller is not told whose it is, and what is told instead.
+    #[diesel(sql_type = Bool)]
+    unnamed: bool,
+    #[diesel(sql_type = Nullable<Text>)]
+    candidate: Option<String>,
 }
 
 /// `$2` is the caller.
 const COLUMNS: &str = "SELECT s.id, s.number, s.work_id AS work, w.person_id AS person, a.id AS assignment,
      a.cohort_id AS cohort, s.version_number, s.batch_id AS batch, s.submission_number, s.allowance_id AS allowance, s.state,
-     blind_work(s.work_id, $2) AS blind
+     blind_work(s.work_id, $2) AND NOT unnamed_work(s.work_id, $2) AS blind,
+     unnamed_work(s.work_id, $2) AS unnamed, candidate_of_work(s.work_id) AS candidate
      FROM handed_work s JOIN assignment_work w ON w.id = s.work_id JOIN assignment a ON a.id = s.assignment_id";
 
 impl Handed {
@@ -63,6 +69,11 @@ impl Handed {
 
     pub(crate) const fn batch(&self) -> BatchId {
         BatchId(self.batch)
+    }
+
+    /// What is told in place of the student, where the caller is not told the student.
+    pub(crate) fn candidate(&self) -> Option<String> {
+        self.unnamed.then(|| self.candidate.clone().unwrap_or_default())
     }
 
     pub(crate) fn state(&self) -> Result<SubmissionState> {

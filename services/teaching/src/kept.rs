@@ -46,7 +46,7 @@ pub static VERSION: Kept = Kept {
     table: "assignment_version",
     key: &[Key("assignment_id", "uuid"), Key("number", "integer")],
     columns: columns!(
-        Text(assignment_id number title instructions quantity attempts returns_allowed rubric reason created_by)
+        Text(assignment_id number title instructions quantity attempts returns_allowed rubric marked_blind reason created_by)
         Time(opens_at due_at late_until created_at)
     ),
     belonging: &[
@@ -71,6 +71,17 @@ pub static WORK: Kept = Kept::whole(
     "assignment_work",
     &[Key("id", "uuid")],
     columns!(Text(id assignment_id person_id) Time(begun_at done_at)),
+);
+
+/// What stands in place of students' names.
+pub static CANDIDATE: Kept =
+    Kept::whole("candidate", &[Key("work_id", "uuid")], columns!(Text(work_id assignment_id label)));
+
+/// That students told what they cannot work with.
+pub static WORK_LIMIT: Kept = Kept::whole(
+    "work_limit",
+    &[Key("id", "uuid")],
+    columns!(Text(id cohort_id person_id) Time(told_at withdrawn_at)),
 );
 
 /// Students' questions.
@@ -237,6 +248,8 @@ pub static KEPT: &[&Kept] = &[
     &ASSIGNMENT,
     &VERSION,
     &WORK,
+    &CANDIDATE,
+    &WORK_LIMIT,
     &QUESTION,
     &ANSWER,
     &ALLOWANCE,

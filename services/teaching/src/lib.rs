@@ -63,6 +63,7 @@ mod stored;
 mod submit;
 mod versions;
 mod work;
+mod work_limits;
 
 pub use agreed::agreement;
 pub use allowances::allowance_create;
@@ -102,3 +103,4 @@ pub use settling::settle;
 pub use sign_offs::{competencies_of, competencies_own, sign_off_create, sign_off_revoke};
 pub use submit::submit;
 pub use work::{begin, questions_of, questions_own};
+pub use work_limits::{work_limit_create, work_limit_withdraw, work_limits};

@@ -254,7 +254,7 @@ pub async fn students(
                      (SELECT count(*) FROM question q WHERE q.work_id = w.id AND q.state = 'answered') AS answered,
                      (SELECT count(*) FROM question q WHERE q.work_id = w.id AND EXISTS (
                           SELECT FROM question_answer s WHERE s.question_id = q.id AND s.is_right)) AS right_ones,
-                     {} AS opened_before, blind_work(w.id, $5) AS blind, v.opens_at, v.due_at, v.late_until, {OWN}
+                     {} AS opened_before, blind_work(w.id, $5) OR w.id IS NULL AND marked_blind(a.id) AS blind, v.opens_at, v.due_at, v.late_until, {OWN}
                  FROM assignment a JOIN assignment_version v
                      ON v.assignment_id = a.id AND v.number = a.current_version
                  JOIN cohort_member m ON m.cohort_id = a.cohort_id AND m.role = 'student'
@@ -280,7 +280,8 @@ pub async fn students(
                 Ok(StudentWork {
                     person: PersonId(row.id),
                     name: row.name,
-                    begun_at: row.begun_at,
+                    // Of work without questions it is the moment at which it was handed in.
+                    begun_at: row.begun_at.filter(|_| !row.blind || row.questions > 0),
                     questions: count(row.questions),
                     answered: count(row.answered),
                     right: count(row.right_ones),

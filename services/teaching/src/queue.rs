@@ -15,6 +15,7 @@ use wire::ids::{AssignmentId, BatchId, CohortId, PersonId, WorkSubmissionId};
 use wire::page::Page;
 use wire::teaching::{QueueClaim, QueueOrder, QueueQuery, StandsOut, WaitingWork};
 
+use crate::blind::NOBODY;
 use crate::{local, seat};
 
 #[derive(QueryableByName)]
@@ -41,6 +42,14 @@ struct Row {
     batch: Uuid,
     #[diesel(sql_type = Text)]
     batch_number: String,
+    /// Whether the caller is not told whose it is, and what is told instead.
+    #[diesel(sql_type = Bool)]
+    unnamed: bool,
+    #[diesel(sql_type = Nullable<Text>)]
+    candidate: Option<String>,
+    /// Without what single students are allowed.
+    #[diesel(sql_type = Timestamptz)]
+    class_due_at: DateTime<Utc>,
     #[diesel(sql_type = Timestamptz)]
     received_at: DateTime<Utc>,
     #[diesel(sql_type = Timestamptz)]
@@ -164,6 +173,7 @@ async fn waiting(
     let sql = format!(
         "SELECT h.id, h.number, h.assignment_id AS assignment, v.title, w.cohort_id AS cohort, c.name AS cohort_name,
              c.time_zone, w.student_id AS person, p.name, h.batch_id AS batch, b.number AS batch_number,
+             unnamed_work(h.work_id, $1) AS unnamed, candidate_of_work(h.work_id) AS candidate, v.due_at AS class_due_at,
              w.received_at, w.due_at, w.late, w.came_back, w.noted, w.clean, w.findings,
              l.marker_id AS marker, holder.name AS marker_name, l.ends_at AS held_until
          FROM cohort_member m
@@ -206,6 +216,8 @@ fn shown(row: Row) -> Result<WaitingWork> {
         marker_name: row.marker_name,
         until: local::shown(until, zone),
     });
+    let candidate = row.unnamed.then(|| row.candidate.unwrap_or_default());
+    let due = if row.unnamed { row.class_due_at } else { row.due_at };
     Ok(WaitingWork {
         submission: WorkSubmissionId(row.id),
         number: row.number.unsigned_abs(),
@@ -213,12 +225,13 @@ fn shown(row: Row) -> Result<WaitingWork> {
         title: row.title,
         cohort: CohortId(row.cohort),
         cohort_name: row.cohort_name,
-        person: PersonId(row.person),
-        name: Some(row.name),
+        person: if row.unnamed { NOBODY } else { PersonId(row.person) },
+        name: Some(row.name).filter(|_| !row.unnamed),
         batch: BatchId(row.batch),
-        batch_number: row.batch_number,
+        batch_number: candidate.clone().unwrap_or(row.batch_number),
+        candidate,
         received_at: row.received_at,
-        due: local::shown(row.due_at, zone),
+        due: local::shown(due, zone),
         late: row.late,
         findings: u32::try_from(kinds.len()).unwrap_or(u32::MAX),
         finding: gravest(&kinds),

@@ -5,11 +5,13 @@ use diesel::prelude::*;
 use diesel::sql_types::{BigInt, Binary, Bool, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl;
 use schema::assignment_version;
+use store::sql::{marked_blind, unnamed_work};
 use store::{Credentials, Error, Result, Store, Tx, known_as, word};
 use uuid::Uuid;
 use wire::ids::{AssignmentId, BatchId, PersonId, WorkSubmissionId};
-use wire::teaching::{CohortRole, CountableBatch, Rubric, StudentRecord, WorkSubmission};
+use wire::teaching::{CohortRole, CountableBatch, Rubric, StudentRecord, WorkState, WorkSubmission};
 
+use crate::blind::NOBODY;
 use crate::stands::{self, OWN, Own, Times, stands};
 use crate::stored::Assessed;
 use crate::{allowances, blind, cohorts, local, seat, versions, work};
@@ -94,14 +96,17 @@ async fn shown(tx: &mut Tx<'_>, row: &versions::Row, of: PersonId) -> Result<Stu
     let zone = cohorts::class(tx, row.cohort()).await?.zone;
     let (own, times, questions_open) = dates(tx, row, &version, of).await?;
     let names = known_as::people(tx, [of.0]).await?;
-    let submissions = submissions(tx, id, of).await?;
+    // Of a student who is named, nothing is told that a candidate could be known by.
+    let hidden = hides(tx, row.id, of).await?;
+    let submissions = if hidden { Vec::new() } else { submissions(tx, id, of).await? };
     let returned = submissions.len().saturating_sub(1);
     let allowed = usize::from(version.returns_allowed.unsigned_abs());
     Ok(StudentRecord {
         assignment: id,
         person: of,
         name: names.of(of.0),
-        state: stands(tx.now(), &times, &own)?,
+        state: if hidden { WorkState::Submitted } else { stands(tx.now(), &times, &own)? },
+        hidden,
         due: local::shown(times.due, zone),
         late_until: times.late.map(|at| local::shown(at, zone)),
         allowance: allowances::in_force(tx, id, of).await?,
@@ -110,6 +115,20 @@ async fn shown(tx: &mut Tx<'_>, row: &versions::Row, of: PersonId) -> Result<Stu
         submissions,
         batches: Vec::new(),
     })
+}
+
+/// Whether the caller is not told how the work of a student stands, begun or not, since it is marked blind.
+async fn hides(tx: &mut Tx<'_>, assignment: Uuid, of: PersonId) -> Result<bool> {
+    let me = tx.person()?.id;
+    if me == of {
+        return Ok(false);
+    }
+    let work = work::found(tx, AssignmentId(assignment), of).await?;
+    let hides: bool = match work {
+        Some(work) => diesel::select(unnamed_work(work, me.0)).get_result(tx.conn()).await?,
+        None => diesel::select(marked_blind(assignment)).get_result(tx.conn()).await?,
+    };
+    Ok(hides)
 }
 
 #[derive(QueryableByName)]
@@ -141,17 +160,24 @@ struct Handed {
     /// Whether it is closed to the caller until they have given their second mark.
     #[diesel(sql_type = Bool)]
     blind: bool,
+    /// Whether the caller is not told whose it is, and what is told instead.
+    #[diesel(sql_type = Bool)]
+    unnamed: bool,
+    #[diesel(sql_type = Nullable<Text>)]
+    candidate: Option<String>,
 }
 
 impl Handed {
     fn shown(self) -> Result<WorkSubmission> {
+        let candidate = self.unnamed.then(|| self.candidate.unwrap_or_default());
         Ok(WorkSubmission {
             id: WorkSubmissionId(self.id),
             assignment: AssignmentId(self.assignment_id),
-            person: PersonId(self.person_id),
+            person: if self.unnamed { NOBODY } else { PersonId(self.person_id) },
             number: self.number.unsigned_abs(),
             batch: BatchId(self.batch_id),
-            batch_number: self.batch_number,
+            batch_number: candidate.clone().unwrap_or(self.batch_number),
+            candidate,
             submission_number: self.submission_number.unsigned_abs(),
             received_at: self.received_at,
             late: self.late,
@@ -166,7 +192,8 @@ impl Handed {
 const HANDED: &str =
     "SELECT s.id, s.assignment_id, w.person_id, s.number, s.batch_id, b.number AS batch_number,
      s.submission_number, s.received_at, s.late, s.version_number, s.digest, s.state,
-     blind_work(s.work_id, $2) AS blind
+     blind_work(s.work_id, $2) AND NOT unnamed_work(s.work_id, $2) AS blind,
+     unnamed_work(s.work_id, $2) AS unnamed, candidate_of_work(s.work_id) AS candidate
      FROM handed_work s JOIN assignment_work w ON w.id = s.work_id JOIN batch b ON b.id = s.batch_id";
 
 async fn submissions(tx: &mut Tx<'_>, id: AssignmentId, of: PersonId) -> Result<Vec<WorkSubmission>> {
@@ -199,14 +226,14 @@ pub(crate) async fn submission(tx: &mut Tx<'_>, id: WorkSubmissionId) -> Result<
         .await
         .optional()?;
     let row = row.ok_or_else(hidden)?;
-    let blind = row.blind;
+    let (blind, author) = (row.blind, PersonId(row.person_id));
     let shown = row.shown()?;
     let seat = seat::of_assignment(tx, shown.assignment).await;
     let (_, role) = seat.map_err(|error| match error {
         Error::NotFound(_) => hidden(),
         other => other,
     })?;
-    if role == CohortRole::Student && shown.person != me {
+    if role == CohortRole::Student && author != me {
         return Err(hidden());
     }
     if blind {

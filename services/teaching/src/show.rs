@@ -40,6 +40,7 @@ pub(crate) async fn assignment(tx: &mut Tx<'_>, row: &versions::Row) -> Result<A
         late_until: version.late_until.map(|at| local::shown(at, class.zone)),
         attempts: small(version.attempts)?,
         returns_allowed: small(version.returns_allowed)?,
+        marked_blind: version.marked_blind.unwrap_or_default(),
         rubric: serde_json::from_value::<Assessed>(version.rubric)?.turn(),
         questions: versions::questions(tx, row).await?,
         versions: all_versions(tx, row.id).await?,

@@ -57,6 +57,7 @@ pub(crate) struct Version {
     pub(crate) attempts: i16,
     pub(crate) returns_allowed: i16,
     pub(crate) rubric: serde_json::Value,
+    pub(crate) marked_blind: Option<bool>,
 }
 
 /// The version of an assignment that is in force.
@@ -131,6 +132,7 @@ pub(crate) async fn insert(
             assignment_version::attempts.eq(content.attempts),
             assignment_version::returns_allowed.eq(content.returns_allowed),
             assignment_version::rubric.eq(serde_json::to_value(Assessed::of(&content.rubric))?),
+            assignment_version::marked_blind.eq(content.marked_blind.then_some(true)),
             assignment_version::reason.eq(reason),
             assignment_version::created_by.eq(by.0),
             assignment_version::created_at.eq(now),

@@ -20,7 +20,7 @@ use wire::teaching::{
 use crate::kept::{QUESTION, WORK};
 use crate::numbers::Draw;
 use crate::questions::{put, source};
-use crate::{bank, cohorts, seat, stored, versions};
+use crate::{bank, blind, cohorts, seat, stored, versions};
 
 /// Draws the caller's questions of an assignment. Beginning again changes nothing.
 ///
@@ -114,7 +114,9 @@ pub(crate) async fn begun(tx: &mut Tx<'_>, row: &versions::Row) -> Result<Uuid> 
         .execute(tx.conn())
         .await?;
     if inserted == 1 {
-        tx.record(NewEvent::new("assignment_work", work, "begun").keeps(&WORK, [work]));
+        let event = NewEvent::new("assignment_work", work, "begun").keeps(&WORK, [work]);
+        let event = blind::begin(tx, row, (work, me), event).await?;
+        tx.record(event);
         return Ok(work);
     }
     found(tx, id, me).await?.ok_or_else(|| Error::internal("work that was begun and is not there"))
@@ -151,7 +153,8 @@ async fn draw(tx: &mut Tx<'_>, cache: &RecipeCache, row: &versions::Row, me: Per
         ))
         .execute(tx.conn())
         .await?;
-    let mut event = NewEvent::new("assignment_work", work, "begun").keeps(&WORK, [work]);
+    let event = NewEvent::new("assignment_work", work, "begun").keeps(&WORK, [work]);
+    let mut event = blind::begin(tx, row, (work, me), event).await?;
     let mut rows = Vec::with_capacity(asked.len());
     for (position, question) in (1_i16..).zip(&asked) {
         if let Some(cure) = source.cannot_ask(question.kind) {

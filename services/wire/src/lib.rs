@@ -35,6 +35,7 @@ pub mod recalls;
 pub mod recipe;
 pub mod safety;
 pub mod security;
+pub mod self_check;
 pub mod stock;
 pub mod teaching;
 mod words;

@@ -40,6 +40,15 @@ pub(crate) async fn send(stage: &mut Stage, operation: &Operation, case: &str, c
             fill("id", &stage.cohort);
             // None of its records is of a formula of that id: there are no points.
             fill("formula", &stage.cohort);
+            if operation.path.ends_with("/work-limits") {
+                let at = format!("/v1/cohorts/{}/work-limits", stage.cohort);
+                // The student has told nothing, or something that can be withdrawn.
+                stage.callers[1].delete(&at).await;
+                if operation.method == "DELETE" {
+                    let told = json!({ "cannot_work_with": "wool fat", "consent": true });
+                    stage.callers[1].post(&at, told).await.expect(201);
+                }
+            }
             if operation.path.contains("/students/") {
                 fill("person", &stage.callers[1].id);
             }
@@ -289,6 +298,8 @@ pub(crate) async fn body(stage: &mut Stage, operation: &Operation, id: &str) -> 
         "POST /v1/moderations/{id}/second-marker" => json!({ "person": stage.second_marker().id }),
         "POST /v1/moderations/{id}/settlement" => json!({ "outcome": "first_stands" }),
         "POST /v1/phrases" => json!({ "text": fresh() }),
+        "POST /v1/cohorts/{id}/work-limits" => json!({ "cannot_work_with": "wool fat", "consent": true }),
+        "POST /v1/revisions/{id}/self-check" => json!({ "answers": ["pregnant"] }),
         "POST /v1/relations" => json!({ "student": stage.other_student.id }),
         "POST /v1/cohorts" => json!({
             "name": fresh(), "starts_on": "2026-03-02", "ends_on": "2026-07-03", "time_zone": "Europe/Berlin",

@@ -135,6 +135,9 @@ GET    /v1/revisions/{id}/cautions         approved              401     200   4
 GET    /v1/revisions/{id}/cautions/changes draft                 401     404   404   404   409   404    404    404   403
 GET    /v1/revisions/{id}/cautions/changes proposed              401     404   404   200   200   404    404    404   403
 GET    /v1/revisions/{id}/cautions/changes approved              401     200   404   200   200   404    404    200   403
+POST   /v1/revisions/{id}/self-check       draft                 401     404   404   404   200   404    404    403   403
+POST   /v1/revisions/{id}/self-check       proposed              401     404   404   200   200   404    404    403   403
+POST   /v1/revisions/{id}/self-check       approved              401     200   404   200   200   404    404    403   403
 GET    /v1/revisions/{id}/suitability      draft                 401     404   404   404   200   404    404    404   403
 GET    /v1/revisions/{id}/suitability      proposed              401     404   404   200   200   404    404    404   403
 GET    /v1/revisions/{id}/suitability      approved              401     200   404   200   200   404    404    200   403
@@ -466,6 +469,9 @@ POST   /v1/moderations/{id}/second-marker  drawn                 401     404   4
 POST   /v1/moderations/{id}/second-marker  marked twice          401     404   404   409   409   404    404    403   403
 POST   /v1/moderations/{id}/settlement     drawn                 401     404   404   409   409   404    404    403   403
 POST   /v1/moderations/{id}/settlement     marked twice          401     404   404   201   403   404    404    403   403
+POST   /v1/cohorts/{id}/work-limits        -                     401     201   404   403   403   404    404    403   403
+GET    /v1/cohorts/{id}/work-limits        -                     401     200   404   200   200   404    404    403   403
+DELETE /v1/cohorts/{id}/work-limits        -                     401     204   404   404   404   404    404    403   403
 POST   /v1/relations                       -                     401     403   403   201   201   201    403    403   403
 GET    /v1/relations                       -                     401     403   403   200   200   200    403    403   403
 ";

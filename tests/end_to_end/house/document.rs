@@ -243,6 +243,8 @@ fn read_as(schema: &str, example: &Value) -> Result<(), String> {
         "NewSettlement" => read::<NewSettlement>(example),
         "AppealDecision" => read::<AppealDecision>(example),
         "NewRelation" => read::<NewRelation>(example),
+        "NewSelfCheck" => read::<wire::self_check::NewSelfCheck>(example),
+        "NewWorkLimit" => read::<wire::teaching::NewWorkLimit>(example),
         "MarkChange" => read::<MarkChange>(example),
         "NewReflection" => read::<NewReflection>(example),
         "NewWorkSubmission" => read::<NewWorkSubmission>(example),

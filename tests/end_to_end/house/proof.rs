@@ -40,6 +40,7 @@ const NOT_KEPT: [(&str, &str); 27] = [
     ("reflection_draft", "a draft that its author overwrites; what is handed in is kept with the submission"),
     ("refresh_token", "a secret, replaced at every use"),
     ("row_digest", "compared with events and rows"),
+    ("work_limit_words", "words that their author withdraws, and that go then"),
     ("work_waiting", "what the queue is ordered by, kept by triggers from what was handed in"),
     ("handed_finding", "kinds and numbers of findings, kept by a trigger from what was handed in"),
     ("security_event", "who tried and was refused, which changed nothing; removed after a time"),

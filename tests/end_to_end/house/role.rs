@@ -12,7 +12,7 @@ const SELECT_INSERT: &str = "INSERT SELECT";
 const AND_DELETE: &str = "DELETE INSERT SELECT";
 
 /// Every table with what the service may do to it. What was written and must stay legible it may only read and add to.
-const RIGHTS: [(&str, &str); 126] = [
+const RIGHTS: [(&str, &str); 129] = [
     ("acknowledgement", SELECT_INSERT),
     ("amendment", SELECT_INSERT),
     ("amendment_effect", SELECT_INSERT),
@@ -46,6 +46,7 @@ const RIGHTS: [(&str, &str); 126] = [
     ("batch_recipe", SELECT_INSERT),
     ("batch_resumption", SELECT_INSERT),
     ("batch_shortening", SELECT_INSERT),
+    ("candidate", SELECT_INSERT),
     ("caution", SELECT_INSERT),
     ("caution_reading", SELECT_INSERT),
     ("caution_set", SELECT_INSERT),
@@ -147,12 +148,14 @@ const RIGHTS: [(&str, &str); 126] = [
     ("work_claim", AND_DELETE),
     // Written by the triggers of what is handed in and settled.
     ("work_waiting", "SELECT"),
+    ("work_limit", SELECT_INSERT),
+    ("work_limit_words", AND_DELETE),
     ("work_mark", SELECT_INSERT),
     ("work_mark_criterion", SELECT_INSERT),
 ];
 
 /// The columns that the service may change, by table. All others stay as they were written.
-const CHANGES: [(&str, &str); 38] = [
+const CHANGES: [(&str, &str); 39] = [
     ("amendment", "decided_at decided_by own_decision state"),
     ("api_client", "last_used_at state version"),
     ("assignment", "current_version published_at state version withdrawn_because"),
@@ -194,6 +197,7 @@ const CHANGES: [(&str, &str); 38] = [
     ("stock_threshold", "grams least set_at set_by version"),
     ("handed_work", "state"),
     ("work_claim", "claimed_at ends_at marker_id"),
+    ("work_limit", "withdrawn_at"),
 ];
 
 /// The two tables that have their own row below, since the array above would not say why.

@@ -97,6 +97,11 @@ async fn a_case_is_worked_on_joined_and_closed_for_good() {
     );
     act(ilse, &first, "conclusion", concluded("possible")).await.problem(409, "wrong-state");
 
+    // What names somebody goes also after the case ended, and nothing else of it changes.
+    let late = act(ilse, &first, "erasures", json!({ "report": joined.json["received"][0]["id"] })).await;
+    let late = late.expect(201).json;
+    assert!(late["received"][0].get("what").is_none() && late["state"] == "closed", "{late}");
+
     // Another report opens another case, which is held beside the closed one.
     let next = of.told(ilse, 0, "It itched again.").await;
     assert_eq!(next["number"], "R2026-0004");

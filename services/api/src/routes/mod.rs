@@ -29,6 +29,7 @@ mod reactions;
 mod recalls;
 mod recipes;
 mod revisions;
+mod self_checks;
 mod sessions;
 mod stock;
 mod work;
@@ -70,5 +71,6 @@ pub(crate) fn documented(config: &mut impl Mount) {
         .configure(competencies::routes)
         .configure(appeals::routes)
         .configure(moderation::routes)
+        .configure(self_checks::routes)
         .configure(docs::routes);
 }

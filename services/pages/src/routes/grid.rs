@@ -95,7 +95,7 @@ fn rows(grid: &CohortGrid) -> Vec<Row> {
 /// Points where there are some, else how it stands.
 fn words(cell: &GridCell, total: u32) -> String {
     if cell.hidden {
-        return t("hidden-until-second");
+        return t("hidden-until-marked");
     }
     match cell.points {
         Some(points) => t2("points-of", i64::from(points), i64::from(total)),

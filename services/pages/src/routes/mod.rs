@@ -40,6 +40,7 @@ mod reactions;
 mod recalls;
 pub(crate) mod recipe;
 mod record;
+mod self_check;
 mod set_work;
 mod shelf;
 mod typed_work;
@@ -70,6 +71,7 @@ pub(crate) fn all(mount: &mut impl Mount) {
     hand_in::routes(mount);
     find::routes(mount);
     formula::routes(mount);
+    self_check::routes(mount);
     recipe::routes(mount);
     bench::routes(mount);
     record::routes(mount);

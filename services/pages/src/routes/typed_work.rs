@@ -39,6 +39,8 @@ pub(super) struct TypedWork {
     pub(super) attempts: String,
     pub(super) returns_allowed: String,
     pub(super) total_points: String,
+    /// Marked without names.
+    pub(super) blind: bool,
     /// Reviewed and not marked.
     pub(super) practice: bool,
     pub(super) criteria: Vec<Criterion>,
@@ -81,6 +83,7 @@ impl TypedWork {
             attempts: form.text("attempts"),
             returns_allowed: form.text("returns_allowed"),
             total_points: form.text("total_points"),
+            blind: form.ticked("blind"),
             practice: form.ticked("practice"),
             criteria: (0..MOST).map(criterion).filter(typed).collect(),
             questions: filled("question"),
@@ -112,6 +115,7 @@ impl TypedWork {
             attempts: of.attempts.to_string(),
             returns_allowed: of.returns_allowed.to_string(),
             total_points: of.rubric.total_points.to_string(),
+            blind: of.marked_blind,
             practice: of.rubric.practice,
             criteria: of
                 .rubric
@@ -190,6 +194,7 @@ impl TypedWork {
             // A number that cannot be read is one that is refused with its cure.
             attempts: self.attempts.parse().unwrap_or(0),
             returns_allowed: self.returns_allowed.parse().unwrap_or(u8::MAX),
+            marked_blind: self.blind,
             rubric: Rubric { total_points, criteria, practice: self.practice },
             questions: questions.ok_or(Trouble::Malformed)?,
         };

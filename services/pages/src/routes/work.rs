@@ -76,7 +76,7 @@ impl AssignmentPage {
 
     /// How a student stands, in words.
     fn stands(&self, of: &StudentWork) -> String {
-        t(&format!("work-{}", of.state))
+        if of.hidden { t("hidden-until-marked") } else { t(&format!("work-{}", of.state)) }
     }
 
     /// Why an act of those who teach was not done: of the reason, or of the whole.

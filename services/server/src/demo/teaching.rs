@@ -92,6 +92,7 @@ async fn content(
         late_until: Some(at(21)),
         attempts: 3,
         returns_allowed: 1,
+        marked_blind: false,
         rubric: rubric(),
         questions: vec![question(QuestionKind::JarFilling, None), question(QuestionKind::Bank, Some(bank))],
     })

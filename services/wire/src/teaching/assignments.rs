@@ -184,6 +184,11 @@ pub struct AssignmentContent {
     /// How often work may be returned to be mended: 0 to 10.
     #[schema(example = 1)]
     pub returns_allowed: u8,
+    /// Whether it is marked blind: until work has its verdict, whoever marks it is told a candidate in place of the student.
+    /// A published assignment may stop being marked blind, and never begins to.
+    #[serde(default)]
+    #[schema(example = false)]
+    pub marked_blind: bool,
     /// What is assessed.
     pub rubric: Rubric,
     /// The questions to answer before the recipe opens: at most 20. Until a student has answered them, that student
@@ -284,6 +289,10 @@ pub struct Assignment {
     pub attempts: u8,
     /// How often work may be returned to be mended.
     pub returns_allowed: u8,
+    /// Whether it is marked blind.
+    #[serde(default)]
+    #[schema(example = false)]
+    pub marked_blind: bool,
     /// What is assessed.
     pub rubric: Rubric,
     /// The questions, by kind.
@@ -376,8 +385,8 @@ pub struct StudentWork {
     pub late: bool,
     /// Whether the student had opened the recipe of one of the formulas before every question was answered.
     pub recipe_opened_before: bool,
-    /// Set where you give a second mark in this assignment and have not given it yet: neither marks nor verdicts of others
-    /// are told until then, and the state is `submitted`.
+    /// Set where you may not be told how the work stands, and the state is `submitted`: you have a second mark to give in this
+    /// assignment, or the assignment is marked blind and this work has no verdict yet.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     #[schema(example = false)]
     pub hidden: bool,

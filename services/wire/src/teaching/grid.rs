@@ -41,8 +41,8 @@ pub struct GridCell {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = 8)]
     pub points: Option<u32>,
-    /// Set where you give a second mark in this assignment and have not given it yet: neither marks nor verdicts of others
-    /// are told until then, and the state is `submitted`.
+    /// Set where you may not be told how the work stands, and the state is `submitted`: you have a second mark to give in this
+    /// assignment, or the assignment is marked blind and this work has no verdict yet.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     #[schema(example = false)]
     pub hidden: bool,

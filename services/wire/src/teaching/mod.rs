@@ -12,6 +12,7 @@ mod progress;
 mod questions;
 mod queue;
 mod work;
+mod work_limits;
 
 pub use appeals::*;
 pub use assignments::*;
@@ -25,3 +26,4 @@ pub use progress::*;
 pub use questions::*;
 pub use queue::*;
 pub use work::*;
+pub use work_limits::*;

@@ -91,14 +91,18 @@ pub struct WaitingWork {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(example = "Noor Haddad")]
     pub name: Option<String>,
+    /// What stands in place of the student while the work is marked blind: `person` is nil then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub candidate: Option<String>,
     /// The batch, with which the record is read.
     pub batch: BatchId,
-    /// The number of the batch.
+    /// The number of the batch, or the candidate.
     #[schema(example = "2026-0042")]
     pub batch_number: String,
     /// When it came in.
     pub received_at: DateTime<Utc>,
-    /// When it was due for this student.
+    /// When it was due for this student; of a candidate, for the class.
     pub due: CohortTime,
     /// Whether it came after it was due.
     pub late: bool,

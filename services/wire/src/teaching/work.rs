@@ -115,6 +115,10 @@ pub struct WorkSubmission {
     pub assignment: AssignmentId,
     /// The student.
     pub person: PersonId,
+    /// What stands in place of the student while the work is marked blind: `person` is nil then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = json!(null))]
+    pub candidate: Option<String>,
     /// Which version of the work it is, counted from 1.
     #[schema(example = 1)]
     pub number: u32,
@@ -184,6 +188,11 @@ pub struct StudentRecord {
     /// How often the work may still be returned to be mended.
     #[schema(example = 1)]
     pub returns_left: u32,
+    /// Set for those who teach while the work is marked blind: nothing is told of what was handed in, and the state is
+    /// `submitted`.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    #[schema(example = false)]
+    pub hidden: bool,
     /// What was handed in, in order.
     pub submissions: Vec<WorkSubmission>,
     /// For the student: batches that can be handed in, the newest first.

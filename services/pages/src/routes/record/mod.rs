@@ -175,7 +175,7 @@ async fn record_page(
         let row = bound.map(|(value, sentence)| Made { name: t("last-day-now"), value, sentence });
         made.splice(0..0, row);
     }
-    let maker = read.name(read.record.summary.maker);
+    let (maker, unnamed) = (read.maker(), read.is_unnamed());
     let record = read.record;
     frame.title = format!("{} {}", record.summary.title, record.summary.number);
     let state_now = record.summary.state;
@@ -209,6 +209,7 @@ async fn record_page(
         holds,
         may_release: visitor.role() == Role::Instructor && !had_it,
         may_hand_over: (own || visitor.role() == Role::Instructor)
+            && !unnamed
             && matches!(state_now, BatchState::Planned | BatchState::Making | BatchState::Returned),
         makers: makers(&record),
         checks: acts::checks(&record),

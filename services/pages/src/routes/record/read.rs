@@ -55,6 +55,20 @@ pub(super) struct Read {
 }
 
 impl Read {
+    /// Whether the record is marked blind, and names nobody.
+    pub(super) fn is_unnamed(&self) -> bool {
+        self.record.summary.maker.0.is_nil()
+    }
+
+    /// The maker's name, or the candidate, which stands in place of the number then.
+    pub(super) fn maker(&self) -> String {
+        if self.is_unnamed() {
+            self.record.summary.number.clone()
+        } else {
+            self.name(self.record.summary.maker)
+        }
+    }
+
     pub(super) fn name(&self, of: PersonId) -> String {
         self.names.iter().find(|(id, _)| *id == of).map(|(_, name)| name.clone()).unwrap_or_default()
     }
@@ -179,7 +193,7 @@ pub(super) fn state_of(frame: &Frame, read: &Read, own: bool) -> String {
     match record.summary.state {
         BatchState::Planned => t("record-planned"),
         BatchState::Making if own => t("record-making"),
-        BatchState::Making => t1("record-making-by", read.name(record.summary.maker)),
+        BatchState::Making => t1("record-making-by", read.maker()),
         BatchState::Submitted => t1("record-submitted", submitted),
         BatchState::Returned => t1("record-returned", by),
         BatchState::Accepted => t1("record-accepted", by),

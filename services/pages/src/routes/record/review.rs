@@ -133,7 +133,7 @@ async fn review_show(
     };
     let marking = marking::marking(visitor, &frame, id, (&form, &of_mark)).await?;
     let (submissions, made) = (submissions(&frame, &read), made(&frame, &read.record));
-    let maker = read.name(read.record.summary.maker);
+    let maker = read.maker();
     let record = read.record;
     let last = record.submissions.last();
     let said = text(
