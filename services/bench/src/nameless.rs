@@ -2,7 +2,7 @@
 
 use uuid::Uuid;
 use wire::bench::{BatchRecord, BatchSummary, Entry};
-use wire::filed::{Decanting, FiledLookPlan, FiledRecord};
+use wire::filed::{Decanting, FiledLookPlan, FiledRecord, Tenure};
 use wire::ids::PersonId;
 use wire::long_work::Pause;
 
@@ -61,10 +61,14 @@ pub(crate) fn nameless(record: BatchRecord, number: String) -> BatchRecord {
 
 /// A record for the file without names: the record and the photographs in it name nobody already.
 pub(crate) fn filed_nameless(filed: FiledRecord) -> FiledRecord {
-    let FiledRecord { record, makers: _, look_plans, photographs, decantings } = filed;
+    let FiledRecord { record, makers, look_plans, photographs, decantings } = filed;
     FiledRecord {
         record,
-        makers: Vec::new(),
+        // Work for an assignment has one maker, so that no offer is lost.
+        makers: makers
+            .into_iter()
+            .map(|one| Tenure { maker: NOBODY, maker_name: None, offer: None, ..one })
+            .collect(),
         look_plans: look_plans
             .into_iter()
             .map(|one| FiledLookPlan { by: NOBODY, by_name: None, ..one })
