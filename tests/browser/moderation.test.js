@@ -102,7 +102,7 @@ test("a mark is drawn, given again without a name, and settled by whoever gives 
   await desk.getByRole("heading", { name: "Your second mark" }).waitFor();
   await look(desk, "second-mark");
   await marek.goto(`${address}/grid`);
-  await marek.getByText("closed until your second mark").first().waitFor();
+  await marek.getByText("closed until marked").first().waitFor();
   await look(marek, "grid-closed");
   await marek.goto(work);
   await marek.getByLabel("One line is off.").check();

@@ -4,7 +4,8 @@ use release::{BatchRow, Record};
 use wire::ids::HolderId;
 
 fn record<'t>(row: BatchRow, me: HolderId) -> Record<'t> {
-    Record { row, digest: [0; 32], cautions_current: true, me, _brand: Default::default() }
+    let digest = [0; 32];
+    Record { row, digest, cautions_current: true, me, made: true, candidate: None, _brand: Default::default() }
 }
 
 fn main() {}
