@@ -9,7 +9,7 @@ use materia::Materia;
 use store::{Credentials, Error, Result, Store, Tx};
 use uuid::Uuid;
 use wire::ids::{FormulaId, RevisionId};
-use wire::safety::{AudienceSuits, Caution, CautionSet};
+use wire::safety::{AudienceSuits, Caution, CautionLevel, CautionSet};
 use wire::self_check::{NewSelfCheck, SelfCheck, Substitute};
 
 use crate::cautions;
@@ -50,10 +50,15 @@ impl Answer {
                 let audience::Answered { answer, missing } = audience::answer(asked, set);
                 (answer, missing)
             }
-            Self::Powders if set.cautions.iter().any(|caution| self.is_meant(caution)) => {
-                (AudienceSuits::WithCare, Vec::new())
+            Self::Powders => {
+                let missing = audience::not_judged(set);
+                let unknown = (!missing.is_empty()).then_some(AudienceSuits::NotKnown);
+                let said = set.cautions.iter().filter_map(|caution| match caution.level {
+                    CautionLevel::Stop => Some(AudienceSuits::Stop),
+                    _ => self.is_meant(caution).then_some(AudienceSuits::WithCare),
+                });
+                (audience::gravest(said.chain(unknown)), missing)
             }
-            Self::Powders => (AudienceSuits::NothingKnownAgainst, Vec::new()),
         }
     }
 }
@@ -179,4 +184,27 @@ async fn substitutes(tx: &mut Tx<'_>, facts: &Facts, answers: &[Answer]) -> Resu
         may_choose: one.may_choose,
     };
     Ok(others.into_iter().filter(fits).take(MOST.2).map(told).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::{Value, json};
+
+    use super::*;
+
+    fn set(looked_at: Value) -> CautionSet {
+        let example = json!({ "revision": Uuid::nil(), "digest": "0".repeat(64), "cautions": [], "notice": "",
+            "looked_at": looked_at });
+        serde_json::from_value(example).unwrap()
+    }
+
+    #[test]
+    fn of_dust_too_nothing_is_known_where_an_ingredient_was_not_judged() {
+        let all = set(json!({ "judged": ["olive oil"], "not_judged": [] }));
+        assert_eq!(Answer::Powders.of(&all), (AudienceSuits::NothingKnownAgainst, Vec::new()));
+        for lacking in [set(json!({ "judged": [], "not_judged": ["orris root"] })), set(Value::Null)] {
+            let (answer, missing) = Answer::Powders.of(&lacking);
+            assert_eq!((answer, missing.len()), (AudienceSuits::NotKnown, 1), "{missing:?}");
+        }
+    }
 }

@@ -125,8 +125,9 @@ const fn rank(answer: AudienceSuits) -> u8 {
     }
 }
 
-/// What keeps the set from an answer for the group.
-fn missing(asked: &Asked, set: &CautionSet) -> Vec<String> {
+/// What keeps the set from an answer for anybody: ingredients without findings, or no record of what was looked at.
+#[must_use]
+pub fn not_judged(set: &CautionSet) -> Vec<String> {
     let mut missing = Vec::new();
     let Some(looked_at) = &set.looked_at else {
         return vec!["It is not recorded what was looked at for this caution set.".to_owned()];
@@ -137,6 +138,13 @@ fn missing(asked: &Asked, set: &CautionSet) -> Vec<String> {
             looked_at.not_judged.join("; ")
         ));
     }
+    missing
+}
+
+/// What keeps the set from an answer for the group.
+fn missing(asked: &Asked, set: &CautionSet) -> Vec<String> {
+    let mut missing = not_judged(set);
+    let Some(looked_at) = &set.looked_at else { return missing };
     if set.cautions.iter().any(|caution| caution.key == COMPOSITION_UNKNOWN) {
         missing.push(
             "The amount of a limited substance is not known. See the limits of the evaluation.".to_owned(),
